@@ -1,0 +1,110 @@
+"""What the detector finds in a trace. Times are seconds on the trace's own clock, voltages AC rms volts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any, ClassVar
+
+
+class State(StrEnum):
+    """What the trace is doing now."""
+
+    WAITING = "waiting"
+    """No sample yet."""
+    SETTLING = "settling"
+    SETTLED = "settled"
+    MOVING = "moving"
+    RESTLESS = "restless"
+    """Moving or settling for so long that the person has to be told."""
+    DRIFTING = "drifting"
+    """A slow ramp: quiet from sample to sample, but no level."""
+    OVERLOAD = "overload"
+    LOST = "lost"
+    """No line for longer than the meter's own rhythm explains."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """A still span and its level."""
+
+    kind: ClassVar[str] = "settled"
+    start_s: float
+    end_s: float
+    volts: float
+    u_volts: float
+    """Standard uncertainty of the level: scatter with its autocorrelation, and the meter's resolution."""
+    known_at_s: float
+    samples: int
+    """Number of samples the level rests on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Motion:
+    """A rise while the body moves, that returns. Never a reading."""
+
+    kind: ClassVar[str] = "motion"
+    start_s: float
+    end_s: float
+    peak_volts: float
+    known_at_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A lasting change of level: something was plugged, unplugged or switched."""
+
+    kind: ClassVar[str] = "step"
+    time_s: float
+    before_volts: float
+    after_volts: float
+    u_volts: float
+    """Standard uncertainty of after - before."""
+    known_at_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A time without lines."""
+
+    kind: ClassVar[str] = "gap"
+    start_s: float
+    end_s: float
+    known_at_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Overload:
+    """A time in which the meter said the voltage is above its range."""
+
+    kind: ClassVar[str] = "overload"
+    start_s: float
+    end_s: float
+    known_at_s: float
+
+
+Event = Settled | Motion | Step | Gap | Overload
+
+
+@dataclass(frozen=True, slots=True)
+class Now:
+    """What the window shows: the state and, while settled, the value."""
+
+    state: State
+    since_s: float
+    """When this state began (for SETTLED: the start of the still span)."""
+    volts: float | None
+    """Level of the still span while SETTLED, else the last sample; None before the first."""
+    u_volts: float | None
+    """Standard uncertainty of the level while SETTLED, else None."""
+    samples: int
+    """Samples that the level rests on while SETTLED, else 0."""
+
+
+def as_json(event: Event) -> dict[str, Any]:
+    """The event as the object that `stillvolt replay` writes: the fields other programs rely on."""
+    fields = {"kind": event.kind}
+    for name in event.__dataclass_fields__:
+        if name not in ("kind", "samples"):
+            fields[name] = getattr(event, name)
+    return fields
