@@ -101,6 +101,13 @@ class Now:
     """Samples that the level rests on while SETTLED, else 0."""
 
 
+def span_s(event: Event) -> tuple[float, float]:
+    """Start and end of an event in seconds; a step has no length."""
+    if isinstance(event, Step):
+        return event.time_s, event.time_s
+    return event.start_s, event.end_s
+
+
 def as_json(event: Event) -> dict[str, Any]:
     """The event as the object that `stillvolt replay` writes: the fields other programs rely on."""
     fields = {"kind": event.kind}
@@ -108,3 +115,11 @@ def as_json(event: Event) -> dict[str, Any]:
         if name not in ("kind", "samples"):
             fields[name] = getattr(event, name)
     return fields
+
+
+_KINDS: dict[str, type[Event]] = {cls.kind: cls for cls in (Settled, Motion, Step, Gap, Overload)}
+
+
+def from_fields(kind: str, fields: dict[str, Any]) -> Event:
+    """The event of that kind from its fields by name; raises KeyError for an unknown kind."""
+    return _KINDS[kind](**fields)

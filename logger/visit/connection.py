@@ -1,0 +1,188 @@
+"""Opens a visit log, or says in one sentence why not. Nothing that is not a visit log is ever written to."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from logger.errors import StillvoltError
+from logger.visit.schema import APPLICATION_ID, UPGRADES, USER_VERSION
+
+BUSY_TIMEOUT_S = 5.0
+"""How long one process waits for another's write; the recorder's take milliseconds."""
+
+_NETWORK_FILE_SYSTEMS = frozenset(
+    ("nfs", "nfs4", "cifs", "smb", "smb2", "smb3", "smbfs", "afpfs", "webdav", "davfs", "ncpfs", "9p", "afs",
+     "fuse.sshfs", "fuse.rclone", "fuse.davfs2", "fuse.gvfsd-fuse")
+)  # fmt: skip
+
+
+def _mount_of(folder: Path) -> tuple[str, str]:
+    """File system type and mount options of the disk that holds `folder`; empty strings where unknown."""
+    import psutil  # 20 ms, needed only once a process
+
+    best = ("", "")
+    best_length = -1
+    for disk in psutil.disk_partitions(all=True):
+        mount = Path(disk.mountpoint)
+        if (folder == mount or mount in folder.parents) and len(disk.mountpoint) >= best_length:
+            best = (disk.fstype.lower(), disk.opts.lower())
+            best_length = len(disk.mountpoint)
+    return best
+
+
+def _refuse_network_drive(path: Path, mount_of: Callable[[Path], tuple[str, str]]) -> None:
+    folder = path.parent.resolve()
+    kind, options = mount_of(folder)
+    if kind in _NETWORK_FILE_SYSTEMS or "remote" in options.split(",") or str(folder).startswith("\\\\"):
+        raise StillvoltError(
+            f"{folder} is on a network drive, where two programs cannot share a visit log safely.",
+            "Nothing was written.",
+            "Choose a folder on this computer's own disk and copy the file afterwards.",
+        )
+
+
+def create(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) -> sqlite3.Connection:
+    """Make a new, empty visit log.
+
+    Args:
+        path: the file; must not exist yet.
+        mount_of: tells the file system of a folder (a test gives its own).
+
+    Raises:
+        StillvoltError: the file exists, or the folder is missing, read-only, full or on a network drive.
+    """
+    exists = StillvoltError(f"{path} exists already.", "It was not changed.", "Choose another name.")
+    if path.exists():
+        raise exists
+    if not path.parent.is_dir():
+        raise StillvoltError(
+            f"The folder {path.parent} does not exist.", "Nothing was written.", "Make it, or choose another."
+        )
+    _refuse_network_drive(path, mount_of)
+    try:
+        # Claims the name, so that of two programs that start at once only one makes the file.
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o644))
+    except FileExistsError:
+        raise exists from None
+    except OSError as error:
+        raise StillvoltError(
+            f"{path} cannot be written ({error.strerror}).",
+            "Nothing was written.",
+            "Choose a folder that you may write to.",
+        ) from error
+    try:
+        connection = _connect(path)
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        _upgrade(connection, path)
+    except (sqlite3.Error, StillvoltError) as error:
+        path.unlink(missing_ok=True)
+        if isinstance(error, StillvoltError):
+            raise
+        raise StillvoltError(
+            f"The visit log {path} could not be made ({error}).",
+            "Nothing was kept under that name.",
+            "See whether the disk is full.",
+        ) from error
+    return connection
+
+
+def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) -> sqlite3.Connection:
+    """Open a visit log for reading and writing; an older one is brought up to date first.
+
+    Raises:
+        StillvoltError: missing, not a visit log, from a newer version, damaged, read-only, network drive.
+    """
+    if not path.is_file():
+        raise StillvoltError(f"There is no visit log {path}.", next_step="See whether the name is right.")
+    try:
+        head = path.open("rb").read(72)
+    except OSError as error:
+        raise StillvoltError(
+            f"{path} cannot be read ({error.strerror}).", "It was not changed.", "Ask its owner for access."
+        ) from error
+    # The header is looked at before SQLite is, because SQLite may write to a file just by opening it.
+    if not head.startswith(b"SQLite format 3\x00") or int.from_bytes(head[68:72], "big") != APPLICATION_ID:
+        raise StillvoltError(f"{path} is not a visit log.", "It was not changed.", "Choose another file.")
+    _refuse_network_drive(path, mount_of)
+    if not os.access(path, os.W_OK) or not os.access(path.parent, os.W_OK):
+        raise StillvoltError(
+            f"{path} or its folder is read-only.",
+            "It was not changed.",
+            "Copy the visit log to a folder that you may write to and open the copy.",
+        )
+    try:
+        connection = _connect(path)
+        _upgrade(connection, path)
+    except sqlite3.Error as error:
+        raise StillvoltError(
+            f"{path} cannot be opened ({error}).",
+            "It was not changed.",
+            "If the disk is full, make room; else work on a copy.",
+        ) from error
+    return connection
+
+
+def _connect(path: Path) -> sqlite3.Connection:
+    connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False)
+    connection.row_factory = sqlite3.Row
+    mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
+    if mode != "wal":
+        connection.close()
+        raise StillvoltError(
+            f"The disk that holds {path} does not allow two programs to share a file safely.",
+            "Nothing was written.",
+            "Choose a folder on this computer's own disk.",
+        )
+    connection.execute("PRAGMA synchronous = FULL")
+    connection.execute("PRAGMA foreign_keys = ON")
+    return connection
+
+
+def _upgrade(connection: sqlite3.Connection, path: Path) -> None:
+    if connection.execute("PRAGMA user_version").fetchone()[0] == USER_VERSION:
+        return
+    with transaction(connection):
+        version = connection.execute("PRAGMA user_version").fetchone()[0]
+        if version > USER_VERSION:
+            raise StillvoltError(
+                f"{path} was written by a newer Stillvolt (version {version} of the log; "
+                f"this one reads up to {USER_VERSION}).",
+                "It was not changed.",
+                "Install the newer Stillvolt.",
+            )
+        for script in UPGRADES[version:]:
+            for statement in _statements(script):
+                connection.execute(statement)
+        connection.execute(f"PRAGMA user_version = {USER_VERSION}")
+
+
+def _statements(script: str) -> Iterator[str]:
+    """Split a script; `executescript` would commit the transaction that protects an upgrade."""
+    statement = ""
+    for line in script.splitlines(keepends=True):
+        statement += line
+        if sqlite3.complete_statement(statement):
+            yield statement
+            statement = ""
+
+
+@contextmanager
+def transaction(connection: sqlite3.Connection) -> Iterator[None]:
+    """All or nothing, and the write lock from the start, so that what is read inside stays true."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+    except BaseException:
+        if connection.in_transaction:  # a full disk makes SQLite roll back by itself
+            connection.execute("ROLLBACK")
+        raise
+    try:
+        connection.execute("COMMIT")
+    except sqlite3.Error:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise

@@ -1,0 +1,168 @@
+"""The tables of a visit log, and how an older file becomes a current one.
+
+One SQLite file that explains itself. Every time is UTC nanoseconds (`*_utc_ns`) or nanoseconds on the steady
+clock since the start of the run (`*_t_ns`). What was recorded is never changed or deleted: triggers refuse it,
+so that no program error can do it either. A mistaken reading gets a row in `reading_void` and stays.
+"""
+
+from __future__ import annotations
+
+APPLICATION_ID = 0x53564C54
+"""'SVLT' in ASCII: how `file` and this program know a visit log from any other SQLite file."""
+
+_VERSION_1 = """
+-- What is known of the visit (title, household, supply, condition ...). The newest row of a name holds.
+CREATE TABLE fact (
+    id INTEGER PRIMARY KEY,
+    utc_ns INTEGER NOT NULL,
+    name TEXT NOT NULL,
+    value TEXT NOT NULL
+) STRICT;
+
+-- One row each time a recorder began to listen to a port.
+CREATE TABLE run (
+    id INTEGER PRIMARY KEY,
+    started_utc_ns INTEGER NOT NULL,
+    zone TEXT NOT NULL,            -- IANA name of the local time zone, for people
+    utc_offset_s INTEGER NOT NULL, -- local time minus UTC at the start
+    port TEXT NOT NULL,
+    settings TEXT NOT NULL,        -- JSON
+    software TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE run_end (
+    run_id INTEGER PRIMARY KEY REFERENCES run (id),
+    utc_ns INTEGER NOT NULL,
+    t_ns INTEGER NOT NULL,
+    reason TEXT NOT NULL
+) STRICT;
+
+-- Every line that the meter sent, in order of arrival, and how it was read.
+CREATE TABLE line (
+    id INTEGER PRIMARY KEY,
+    run_id INTEGER NOT NULL REFERENCES run (id),
+    utc_ns INTEGER NOT NULL,
+    t_ns INTEGER NOT NULL,
+    status TEXT NOT NULL,          -- volts, overload, not_ac_volts, unreadable
+    volts REAL,                    -- AC rms volts where status is volts
+    raw BLOB NOT NULL              -- the bytes as sent, without the line's end
+) STRICT;
+
+-- What the detector found, each written when it was over.
+CREATE TABLE event (
+    id INTEGER PRIMARY KEY,
+    run_id INTEGER NOT NULL REFERENCES run (id),
+    kind TEXT NOT NULL,            -- settled, motion, step, gap, overload
+    start_t_ns INTEGER NOT NULL,
+    end_t_ns INTEGER NOT NULL,     -- a step has no length: end = start
+    known_at_t_ns INTEGER NOT NULL,
+    volts REAL,                    -- settled: level; motion: peak
+    u_volts REAL,                  -- settled: of the level; step: of after - before
+    before_volts REAL,
+    after_volts REAL,
+    samples INTEGER
+) STRICT;
+CREATE INDEX event_by_run ON event (run_id, start_t_ns);
+
+-- What happened to the recording itself: port lost, port back, clock set, disk full ...
+CREATE TABLE notice (
+    id INTEGER PRIMARY KEY,
+    run_id INTEGER NOT NULL REFERENCES run (id),
+    utc_ns INTEGER NOT NULL,
+    t_ns INTEGER NOT NULL,
+    kind TEXT NOT NULL,
+    message TEXT NOT NULL
+) STRICT;
+
+-- The plan of the visit: may be edited, readings keep the name as it was.
+CREATE TABLE spot (
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL,
+    position REAL NOT NULL,
+    removed_utc_ns INTEGER
+) STRICT;
+
+CREATE TABLE reading (
+    id INTEGER PRIMARY KEY,
+    utc_ns INTEGER NOT NULL,
+    run_id INTEGER REFERENCES run (id),
+    spot_id INTEGER NOT NULL REFERENCES spot (id),
+    spot_name TEXT NOT NULL,
+    condition TEXT NOT NULL,       -- what was live; '' = not stated
+    volts REAL NOT NULL,
+    u_volts REAL NOT NULL,
+    samples INTEGER NOT NULL,
+    start_t_ns INTEGER,
+    end_t_ns INTEGER,
+    first_line_id INTEGER REFERENCES line (id),
+    last_line_id INTEGER REFERENCES line (id),
+    taken TEXT NOT NULL            -- settled, override
+) STRICT;
+
+CREATE TABLE reading_void (
+    reading_id INTEGER PRIMARY KEY REFERENCES reading (id),
+    utc_ns INTEGER NOT NULL,
+    reason TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE mark (
+    id INTEGER PRIMARY KEY,
+    utc_ns INTEGER NOT NULL,
+    run_id INTEGER REFERENCES run (id),
+    t_ns INTEGER,
+    text TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE mark_void (
+    mark_id INTEGER PRIMARY KEY REFERENCES mark (id),
+    utc_ns INTEGER NOT NULL,
+    reason TEXT NOT NULL
+) STRICT;
+
+-- A window asks the recorder for something through the log, so that nothing has to listen.
+CREATE TABLE request (
+    id INTEGER PRIMARY KEY,
+    run_id INTEGER NOT NULL REFERENCES run (id),
+    utc_ns INTEGER NOT NULL,
+    what TEXT NOT NULL             -- stop
+) STRICT;
+
+-- The recorder's heartbeat: what is true now. Not a record; overwritten with each batch of lines, in the
+-- same transaction, so that it always agrees with them.
+CREATE TABLE live (
+    run_id INTEGER PRIMARY KEY REFERENCES run (id),
+    pid INTEGER NOT NULL,
+    beat_utc_ns INTEGER NOT NULL,
+    beat_t_ns INTEGER NOT NULL,
+    port_state TEXT NOT NULL,      -- open, lost
+    port_message TEXT NOT NULL,
+    state TEXT NOT NULL,
+    since_t_ns INTEGER NOT NULL,
+    volts REAL,
+    u_volts REAL,
+    samples INTEGER NOT NULL,
+    last_line_id INTEGER,
+    count_volts INTEGER NOT NULL,
+    count_overload INTEGER NOT NULL,
+    count_not_ac_volts INTEGER NOT NULL,
+    count_unreadable INTEGER NOT NULL,
+    last_refused TEXT NOT NULL,    -- why the last line that is no sample was refused
+    open_events TEXT NOT NULL      -- JSON: what the detector would find if the trace ended now
+) STRICT;
+"""
+
+_NEVER_CHANGED = (
+    "fact", "run", "run_end", "line", "event", "notice", "reading", "reading_void", "mark", "mark_void",
+)  # fmt: skip
+
+_VERSION_1 += "".join(
+    f"CREATE TRIGGER {table}_keeps_{verb.lower()} BEFORE {verb} ON {table} "
+    "BEGIN SELECT RAISE(ABORT, 'what was recorded is never changed or deleted'); END;\n"
+    for table in _NEVER_CHANGED
+    for verb in ("UPDATE", "DELETE")
+)
+
+UPGRADES: tuple[str, ...] = (_VERSION_1,)
+"""UPGRADES[n] turns a file of user_version n into one of n + 1."""
+
+USER_VERSION = len(UPGRADES)

@@ -1,0 +1,200 @@
+"""The recorder's side of a visit log: lines, events and the heartbeat, a batch a transaction."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from logger.clock import NS_PER_S
+from logger.still.events import Event, Now, Settled, Step, from_fields, span_s
+from logger.visit import connection as _connection
+
+SYNC_EVERY_NS = NS_PER_S
+"""A commit is safe from a killed process at once; once a second it is also made safe from a power cut. Each
+such commit waits for the disk, so doing it for all of them would wear a flash disk ten times as fast."""
+
+LineRow = tuple[int, int, str, float | None, bytes]
+"""utc_ns, t_ns, status, volts, raw: one line of the meter."""
+
+
+@dataclass(slots=True)
+class Counts:
+    """Lines so far, by how they were read."""
+
+    volts: int = 0
+    overload: int = 0
+    not_ac_volts: int = 0
+    unreadable: int = 0
+
+
+@dataclass(slots=True)
+class Batch:
+    """What is to be written together."""
+
+    lines: list[LineRow] = field(default_factory=list)
+    events: list[Event] = field(default_factory=list)
+    notices: list[tuple[int, int, str, str]] = field(default_factory=list)
+    """utc_ns, t_ns, kind, message."""
+
+
+@dataclass(frozen=True, slots=True)
+class Heartbeat:
+    """What is true at the end of a batch."""
+
+    utc_ns: int
+    t_ns: int
+    port_state: str
+    port_message: str
+    now: Now
+    open_events: list[Event]
+    counts: Counts
+    last_refused: str
+
+
+class RunWriter:
+    """Writes one run of a visit log. Not to be shared between threads.
+
+    Args:
+        path: an existing visit log.
+        utc_ns: when the run begins.
+        zone, utc_offset_s: the local time zone, for people.
+        port, settings: the port's URL and, as JSON, its settings.
+        software: name and version.
+        pid: of the recorder.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        *,
+        utc_ns: int,
+        zone: str,
+        utc_offset_s: int,
+        port: str,
+        settings: str,
+        software: str,
+        pid: int,
+    ) -> None:
+        self._db = _connection.open_existing(path)
+        self._synced_t_ns = 0
+        self._synchronous = "FULL"
+        self._pid = pid
+        close_unfinished_runs(self._db, utc_ns)
+        cursor = self._db.execute(
+            "INSERT INTO run (started_utc_ns, zone, utc_offset_s, port, settings, software) VALUES (?,?,?,?,?,?)",
+            (utc_ns, zone, utc_offset_s, port, settings, software),
+        )
+        assert cursor.lastrowid is not None
+        self.run_id = cursor.lastrowid
+        self._last_line_id: int | None = None
+
+    def write(self, batch: Batch, beat: Heartbeat) -> None:
+        """Write a batch and the heartbeat, all or nothing; after it any other process can read them.
+
+        Raises:
+            sqlite3.OperationalError: the disk is full, or the file was locked for longer than
+                `connection.BUSY_TIMEOUT_S`. Nothing of the batch was written; it can be tried again.
+        """
+        must_sync = beat.t_ns - self._synced_t_ns >= SYNC_EVERY_NS
+        self._set_synchronous("FULL" if must_sync else "NORMAL")
+        run_id = self.run_id
+        last_line_id = self._last_line_id
+        with _connection.transaction(self._db):
+            if batch.lines:
+                self._db.executemany(
+                    "INSERT INTO line (run_id, utc_ns, t_ns, status, volts, raw) VALUES (?,?,?,?,?,?)",
+                    [(run_id, *line) for line in batch.lines],
+                )
+                last_line_id = self._db.execute("SELECT last_insert_rowid()").fetchone()[0]
+            for event in batch.events:
+                insert_event(self._db, run_id, event)
+            for notice in batch.notices:
+                self._db.execute(
+                    "INSERT INTO notice (run_id, utc_ns, t_ns, kind, message) VALUES (?,?,?,?,?)",
+                    (run_id, *notice),
+                )
+            self._beat(beat, last_line_id)
+        self._last_line_id = last_line_id
+        if must_sync:
+            self._synced_t_ns = beat.t_ns
+
+    def stop_requested(self) -> bool:
+        """Whether a window has asked this run to stop."""
+        row = self._db.execute("SELECT 1 FROM request WHERE run_id = ? AND what = 'stop'", (self.run_id,))
+        return row.fetchone() is not None
+
+    def end(self, utc_ns: int, t_ns: int, reason: str) -> None:
+        """Close the run in order and make everything safe from a power cut."""
+        self._set_synchronous("FULL")
+        self._db.execute(
+            "INSERT OR IGNORE INTO run_end (run_id, utc_ns, t_ns, reason) VALUES (?,?,?,?)",
+            (self.run_id, utc_ns, t_ns, reason),
+        )
+
+    def close(self) -> None:
+        """Close the file."""
+        self._db.close()
+
+    def _set_synchronous(self, level: str) -> None:
+        if level != self._synchronous:
+            self._db.execute(f"PRAGMA synchronous = {level}")
+            self._synchronous = level
+
+    def _beat(self, beat: Heartbeat, last_line_id: int | None) -> None:
+        now = beat.now
+        self._db.execute(
+            "INSERT OR REPLACE INTO live (run_id, pid, beat_utc_ns, beat_t_ns, port_state, port_message, state, "
+            "since_t_ns, volts, u_volts, samples, last_line_id, count_volts, count_overload, "
+            "count_not_ac_volts, count_unreadable, last_refused, open_events) "
+            "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
+            (
+                self.run_id, self._pid, beat.utc_ns, beat.t_ns, beat.port_state, beat.port_message,
+                now.state.value, round(now.since_s * NS_PER_S), now.volts, now.u_volts, now.samples,
+                last_line_id, beat.counts.volts, beat.counts.overload, beat.counts.not_ac_volts,
+                beat.counts.unreadable, beat.last_refused, _events_json(beat.open_events),
+            ),
+        )  # fmt: skip
+
+
+def _events_json(events: Sequence[Event]) -> str:
+    return json.dumps(
+        [{"kind": e.kind, "fields": {n: getattr(e, n) for n in e.__dataclass_fields__}} for e in events]
+    )
+
+
+def insert_event(db: sqlite3.Connection, run_id: int, event: Event) -> None:
+    """Write one event of a run."""
+    start_s, end_s = span_s(event)
+    volts = getattr(event, "volts", getattr(event, "peak_volts", None))
+    db.execute(
+        "INSERT INTO event (run_id, kind, start_t_ns, end_t_ns, known_at_t_ns, volts, u_volts, before_volts, "
+        "after_volts, samples) VALUES (?,?,?,?,?,?,?,?,?,?)",
+        (
+            run_id, event.kind, round(start_s * NS_PER_S), round(end_s * NS_PER_S),
+            round(event.known_at_s * NS_PER_S), volts, getattr(event, "u_volts", None),
+            event.before_volts if isinstance(event, Step) else None,
+            event.after_volts if isinstance(event, Step) else None,
+            event.samples if isinstance(event, Settled) else None,
+        ),
+    )  # fmt: skip
+
+
+def close_unfinished_runs(db: sqlite3.Connection, utc_ns: int) -> None:
+    """Close what a killed recorder left open: its last heartbeat holds the spans that were going on.
+
+    Only to be called by the process that holds the log's recorder lock.
+    """
+    with _connection.transaction(db):
+        for r in db.execute(
+            "SELECT run.id, live.beat_t_ns, live.open_events FROM run LEFT JOIN live ON live.run_id = run.id "
+            "WHERE run.id NOT IN (SELECT run_id FROM run_end)"
+        ).fetchall():
+            for e in json.loads(r["open_events"] or "[]"):
+                insert_event(db, r["id"], from_fields(e["kind"], e["fields"]))
+            db.execute(
+                "INSERT INTO run_end (run_id, utc_ns, t_ns, reason) VALUES (?,?,?,?)",
+                (r["id"], utc_ns, r["beat_t_ns"] or 0, "the recorder was cut off; closed afterwards"),
+            )
