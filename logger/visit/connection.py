@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from logger.errors import StillvoltError
@@ -75,8 +75,10 @@ def create(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) 
             "Choose a folder that you may write to.",
         ) from error
     try:
+        # Before the switch to WAL, so that the mark stands in the file itself and not only in its journal.
+        with closing(sqlite3.connect(path)) as unshared:
+            unshared.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         connection = _connect(path)
-        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         _upgrade(connection, path)
     except (sqlite3.Error, StillvoltError) as error:
         path.unlink(missing_ok=True)
