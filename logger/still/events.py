@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from enum import StrEnum
 from typing import Any, ClassVar
 
@@ -110,16 +110,19 @@ def span_s(event: Event) -> tuple[float, float]:
 
 def as_json(event: Event) -> dict[str, Any]:
     """The event as the object that `stillvolt replay` writes: the fields other programs rely on."""
-    fields = {"kind": event.kind}
-    for name in event.__dataclass_fields__:
-        if name not in ("kind", "samples"):
-            fields[name] = getattr(event, name)
-    return fields
+    told = as_fields(event)
+    told.pop("samples", None)
+    return told
+
+
+def as_fields(event: Event) -> dict[str, Any]:
+    """The event whole, as a flat object; `from_fields` is the way back."""
+    return {"kind": event.kind} | {field.name: getattr(event, field.name) for field in fields(event)}
+
+
+def from_fields(kind: str, **values: Any) -> Event:
+    """The event of that kind; raises KeyError for an unknown kind."""
+    return _KINDS[kind](**values)
 
 
 _KINDS: dict[str, type[Event]] = {cls.kind: cls for cls in (Settled, Motion, Step, Gap, Overload)}
-
-
-def from_fields(kind: str, fields: dict[str, Any]) -> Event:
-    """The event of that kind from its fields by name; raises KeyError for an unknown kind."""
-    return _KINDS[kind](**fields)

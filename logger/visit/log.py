@@ -173,7 +173,7 @@ class VisitLog:
             count_unreadable=r["count_unreadable"],
             last_refused=r["last_refused"],
             ended=bool(r["ended"]),
-            open_events=tuple(from_fields(e["kind"], e["fields"]) for e in json.loads(r["open_events"])),
+            open_events=tuple(from_fields(**e) for e in json.loads(r["open_events"])),
         )
 
     def request_stop(self) -> None:
@@ -444,7 +444,7 @@ def event_from_row(r: sqlite3.Row) -> Event:
         fields |= {"volts": r["volts"], "u_volts": r["u_volts"], "samples": r["samples"]}
     elif r["kind"] == "motion":
         fields["peak_volts"] = r["volts"]
-    return from_fields(r["kind"], fields)
+    return from_fields(r["kind"], **fields)
 
 
 def _reading(r: sqlite3.Row) -> Reading:

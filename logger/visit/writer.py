@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from logger.clock import NS_PER_S
-from logger.still.events import Event, Now, Settled, Step, from_fields, span_s
+from logger.still.events import Event, Now, Settled, Step, as_fields, from_fields, span_s
 from logger.visit import connection as _connection
 
 SYNC_EVERY_NS = NS_PER_S
@@ -154,15 +153,9 @@ class RunWriter:
                 self.run_id, self._pid, beat.utc_ns, beat.t_ns, beat.port_state, beat.port_message,
                 now.state.value, round(now.since_s * NS_PER_S), now.volts, now.u_volts, now.samples,
                 last_line_id, beat.counts.volts, beat.counts.overload, beat.counts.not_ac_volts,
-                beat.counts.unreadable, beat.last_refused, _events_json(beat.open_events),
+                beat.counts.unreadable, beat.last_refused, json.dumps([as_fields(event) for event in beat.open_events]),
             ),
         )  # fmt: skip
-
-
-def _events_json(events: Sequence[Event]) -> str:
-    return json.dumps(
-        [{"kind": e.kind, "fields": {n: getattr(e, n) for n in e.__dataclass_fields__}} for e in events]
-    )
 
 
 def insert_event(db: sqlite3.Connection, run_id: int, event: Event) -> None:
@@ -193,7 +186,7 @@ def close_unfinished_runs(db: sqlite3.Connection, utc_ns: int) -> None:
             "WHERE run.id NOT IN (SELECT run_id FROM run_end)"
         ).fetchall():
             for e in json.loads(r["open_events"] or "[]"):
-                insert_event(db, r["id"], from_fields(e["kind"], e["fields"]))
+                insert_event(db, r["id"], from_fields(**e))
             db.execute(
                 "INSERT INTO run_end (run_id, utc_ns, t_ns, reason) VALUES (?,?,?,?)",
                 (r["id"], utc_ns, r["beat_t_ns"] or 0, "the recorder was cut off; closed afterwards"),
