@@ -1,0 +1,9 @@
+"""`python -m logger`: the command line."""
+
+from __future__ import annotations
+
+import sys
+
+from logger.cli import main
+
+sys.exit(main())

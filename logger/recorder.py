@@ -1,0 +1,430 @@
+"""The recorder: port -> lines -> samples -> events -> visit log. The process that runs all night.
+
+`Recorder` is the work without a thread or a loop: give it what the port reader gives, ask it to write.
+`record` is the loop around it, `start_detached` starts that loop as a process of its own.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import queue
+import signal
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import threading
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from pathlib import Path
+
+from filelock import FileLock, Timeout
+
+from logger import __version__
+from logger.clock import NS_PER_S, Clock, SystemClock
+from logger.errors import StillvoltError
+from logger.meter.lines import LineStatus, read_line
+from logger.meter.port import PortSettings
+from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
+from logger.meter.splitter import LineSplitter
+from logger.still.detector import Detector
+from logger.visit.log import VisitLog
+from logger.visit.writer import Batch, Counts, Heartbeat, LineRow, RunWriter
+
+WRITE_EVERY_NS = 30_000_000
+"""Shortest time between two commits: a sample is visible to the window well within 100 ms, and a meter of 100
+lines a second does not cost 100 commits."""
+
+BEAT_EVERY_NS = NS_PER_S
+"""A heartbeat is written this often even when no line comes."""
+
+TICK_NS = 200_000_000
+"""How often the detector is told that time passes without a line."""
+
+CLOCK_JUMP_NS = NS_PER_S // 2
+"""A change of UTC against the steady clock by more than this is noted: somebody set the clock."""
+
+RETRY_WRITE_NS = NS_PER_S
+"""When the disk is full, how often writing is tried again."""
+
+MAX_PENDING_LINES = 500_000
+"""Lines kept in memory while the disk refuses them (14 hours at 10 lines/s, about 100 MB)."""
+
+LOCK_WAIT_S = 0.5
+
+
+class Recorder:
+    """Turns what the port gives into rows of a visit log.
+
+    Args:
+        writer: of the run.
+        clock: gives the time of what is not stamped by the port reader.
+        started_steady_ns: the steady clock at the start of the run: the zero of its time line.
+        tell: is given one sentence for the user whenever something happens to the recording.
+    """
+
+    def __init__(
+        self, writer: RunWriter, clock: Clock, started_steady_ns: int, tell: Callable[[str], None]
+    ) -> None:
+        self._writer = writer
+        self._clock = clock
+        self._start_ns = started_steady_ns
+        self._tell = tell
+        self._splitter = LineSplitter()
+        self._detector = Detector()
+        self._batch = Batch()
+        self._counts = Counts()
+        self._last_refused = ""
+        self._port_state = "open"
+        self._port_message = ""
+        self._utc_minus_steady_ns: int | None = None
+        self._written_ns = started_steady_ns
+        self._refused_since_ns: int | None = None
+
+    def handle(self, item: PortItem) -> None:
+        """Take what the port reader gave: bytes, a loss, a return."""
+        if isinstance(item, Arrival):
+            self._arrival(item)
+        elif isinstance(item, PortLost):
+            self._keep(self._splitter.flush(), item.utc_ns, item.steady_ns)
+            self._port_state, self._port_message = "lost", item.reason
+            self._notice("port lost", item.reason, item.utc_ns, item.steady_ns)
+        else:
+            self._port_state, self._port_message = "open", ""
+            self._notice("port back", f"{item.url} is back.", item.utc_ns, item.steady_ns)
+
+    def tick(self) -> None:
+        """Tell the detector that time has passed."""
+        self._batch.events += self._detector.tick(self._t_s(self._clock.steady_ns()))
+
+    def due_in_ns(self) -> int:
+        """How long until `write` has something to do: 0 or less means now."""
+        since = self._clock.steady_ns() - self._written_ns
+        if self._refused_since_ns is not None:
+            return RETRY_WRITE_NS - since
+        if self._batch.lines or self._batch.events or self._batch.notices:
+            return WRITE_EVERY_NS - since
+        return BEAT_EVERY_NS - since
+
+    def write(self) -> None:
+        """Write what has gathered. A disk that refuses is told once, and what it refused is kept in memory.
+
+        Raises:
+            StillvoltError: the disk refused for so long that memory is running short.
+        """
+        utc_ns, steady_ns = self._clock.utc_ns(), self._clock.steady_ns()
+        self._watch_clock(utc_ns, steady_ns)
+        beat = Heartbeat(
+            utc_ns=utc_ns,
+            t_ns=steady_ns - self._start_ns,
+            port_state=self._port_state,
+            port_message=self._port_message,
+            now=self._detector.now,
+            open_events=self._detector.open_events(),
+            counts=self._counts,
+            last_refused=self._last_refused,
+        )
+        self._written_ns = steady_ns
+        try:
+            self._writer.write(self._batch, beat)
+        except sqlite3.OperationalError as error:
+            self._refused(error, steady_ns)
+            return
+        self._batch = Batch()
+        if self._refused_since_ns is not None:
+            for_s = (steady_ns - self._refused_since_ns) / NS_PER_S
+            self._refused_since_ns = None
+            self._notice("disk back", f"The disk takes data again after {for_s:.0f} s; nothing is missing.")
+
+    def stop_requested(self) -> bool:
+        """Whether a window has asked for the end."""
+        return self._refused_since_ns is None and self._writer.stop_requested()
+
+    def end(self, reason: str) -> None:
+        """Close every open span, write all, close the run."""
+        utc_ns, steady_ns = self._clock.utc_ns(), self._clock.steady_ns()
+        self._keep(self._splitter.flush(), utc_ns, steady_ns)
+        self._batch.events += self._detector.finish()
+        self.write()
+        if self._refused_since_ns is not None:
+            raise StillvoltError(
+                f"The disk does not take the last {len(self._batch.lines)} lines.",
+                "Everything before them is kept.",
+                "Make room on the disk before the next recording.",
+            )
+        self._writer.end(utc_ns, steady_ns - self._start_ns, reason)
+
+    def _t_s(self, steady_ns: int) -> float:
+        return (steady_ns - self._start_ns) / NS_PER_S
+
+    def _arrival(self, item: Arrival) -> None:
+        t_ns = item.steady_ns - self._start_ns
+        t_s = t_ns / NS_PER_S
+        lines = self._batch.lines
+        events = self._batch.events
+        counts = self._counts
+        for raw, whole in self._splitter.feed(item.data):
+            if not whole:
+                self._keep(raw, item.utc_ns, item.steady_ns)
+                continue
+            reading = read_line(raw)
+            status = reading.status
+            lines.append((item.utc_ns, t_ns, status.value, reading.volts, raw))
+            if status is LineStatus.VOLTS:
+                counts.volts += 1
+                assert reading.volts is not None
+                events += self._detector.feed(t_s, reading.volts)
+            elif status is LineStatus.OVERLOAD:
+                counts.overload += 1
+                events += self._detector.overload(t_s)
+            elif status is LineStatus.NOT_AC_VOLTS:
+                counts.not_ac_volts += 1
+                self._last_refused = reading.note
+            else:
+                counts.unreadable += 1
+                self._last_refused = reading.note
+
+    def _keep(self, piece: bytes, utc_ns: int, steady_ns: int) -> None:
+        """Keep bytes that are no whole line: they are never a sample, whatever they look like."""
+        if piece:
+            row: LineRow = (utc_ns, steady_ns - self._start_ns, LineStatus.UNREADABLE.value, None, piece)
+            self._batch.lines.append(row)
+            self._counts.unreadable += 1
+            self._last_refused = "the line was cut off or had no end"
+
+    def _watch_clock(self, utc_ns: int, steady_ns: int) -> None:
+        offset = utc_ns - steady_ns
+        if self._utc_minus_steady_ns is None:
+            self._utc_minus_steady_ns = offset
+        jump_ns = offset - self._utc_minus_steady_ns
+        if abs(jump_ns) > CLOCK_JUMP_NS:
+            self._utc_minus_steady_ns = offset
+            way = "forward" if jump_ns > 0 else "back"
+            self._notice(
+                "clock set",
+                f"The computer's clock was set {way} by {abs(jump_ns) / NS_PER_S:.1f} s; "
+                "the trace goes on without a jump.",
+                utc_ns,
+                steady_ns,
+            )
+
+    def _notice(
+        self, kind: str, message: str, utc_ns: int | None = None, steady_ns: int | None = None
+    ) -> None:
+        utc_ns = self._clock.utc_ns() if utc_ns is None else utc_ns
+        steady_ns = self._clock.steady_ns() if steady_ns is None else steady_ns
+        self._batch.notices.append((utc_ns, steady_ns - self._start_ns, kind, message))
+        self._tell(message)
+
+    def _refused(self, error: sqlite3.OperationalError, steady_ns: int) -> None:
+        if self._refused_since_ns is None:
+            self._refused_since_ns = steady_ns
+            self._notice(
+                "disk refuses",
+                f"The visit log cannot be written ({error}). What was recorded is kept; new lines are kept in "
+                "memory and written as soon as there is room.",
+            )
+        if len(self._batch.lines) > MAX_PENDING_LINES:
+            raise StillvoltError(
+                f"The visit log could not be written for {self._t_s(steady_ns):.0f} s ({error}).",
+                "What was recorded before is kept.",
+                "Make room on the disk and start again.",
+            )
+
+
+def lock_path(visit: Path) -> Path:
+    """The file whose lock tells that a recorder is at work on that visit log."""
+    return visit.with_name(visit.name + "-lock")
+
+
+def is_recording(visit: Path) -> bool:
+    """Whether a recorder is at work on that visit log now, on this computer."""
+    if not lock_path(visit).exists():
+        return False
+    lock = FileLock(lock_path(visit))
+    try:
+        lock.acquire(timeout=0)
+    except Timeout:
+        return True
+    lock.release()
+    return False
+
+
+def record(
+    visit: Path,
+    settings: PortSettings,
+    *,
+    for_s: float | None = None,
+    clock: Clock | None = None,
+    stop: threading.Event | None = None,
+    tell: Callable[[str], None] = print,
+) -> None:
+    """Record from a port into a visit log until asked to stop; a new log is made if there is none.
+
+    Args:
+        visit: the visit log.
+        settings: the port.
+        for_s: stop by itself after so many seconds.
+        clock: injected time.
+        stop: set it to stop from another thread.
+        tell: is given one sentence for the user whenever something happens.
+
+    Raises:
+        StillvoltError: the log or the port cannot be used, or a recorder is already at work on either.
+    """
+    clock = clock or SystemClock()
+    stop = stop or threading.Event()
+    if not visit.exists():
+        VisitLog.create(visit, clock).close()
+    with _sole_recorder(visit):
+        items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
+        reader = PortReader(settings, clock, items)
+        reader.open()
+        try:
+            started_steady_ns = clock.steady_ns()
+            writer = _begin_run(visit, settings, clock)
+        except BaseException:
+            reader.stop()
+            raise
+        recorder = Recorder(writer, clock, started_steady_ns, tell)
+        reason = "stopped by an error"
+        try:
+            reader.start()
+            tell(f"Recording {settings.url} into {visit}.")
+            reason = _loop(recorder, items, clock, for_s, stop)
+        finally:
+            reader.stop()
+            while not items.empty():
+                recorder.handle(items.get())
+            try:
+                recorder.end(reason)
+            finally:
+                writer.close()
+        tell(f"Recording ended: {reason}.")
+
+
+def _loop(
+    recorder: Recorder,
+    items: queue.SimpleQueue[PortItem],
+    clock: Clock,
+    for_s: float | None,
+    stop: threading.Event,
+) -> str:
+    started_ns = clock.steady_ns()
+    ticked_ns = asked_ns = started_ns
+    while True:
+        now_ns = clock.steady_ns()
+        if for_s is not None and now_ns - started_ns >= for_s * NS_PER_S:
+            return "the time was up"
+        if stop.is_set():
+            return "stopped"
+        if now_ns - asked_ns >= TICK_NS:
+            asked_ns = now_ns
+            if recorder.stop_requested():
+                return "stopped from the window"
+        wait_ns = min(max(recorder.due_in_ns(), 0), TICK_NS)
+        with contextlib.suppress(queue.Empty):
+            recorder.handle(items.get(timeout=wait_ns / NS_PER_S) if wait_ns else items.get_nowait())
+        now_ns = clock.steady_ns()
+        if now_ns - ticked_ns >= TICK_NS:
+            ticked_ns = now_ns
+            recorder.tick()
+        if recorder.due_in_ns() <= 0:
+            while not items.empty():
+                recorder.handle(items.get())
+            recorder.write()
+
+
+@contextlib.contextmanager
+def _sole_recorder(visit: Path) -> Iterator[None]:
+    lock = FileLock(lock_path(visit))
+    try:
+        lock.acquire(timeout=LOCK_WAIT_S)
+    except Timeout:
+        raise StillvoltError(
+            f"Another recorder is at work on {visit}.",
+            "It goes on undisturbed.",
+            "Open the window on that visit to watch it, or choose another file.",
+        ) from None
+    except OSError as error:
+        raise StillvoltError(
+            f"The folder of {visit} cannot be written ({error.strerror}).",
+            "Nothing was changed.",
+            "Choose a folder that you may write to.",
+        ) from error
+    try:
+        yield
+    finally:
+        lock.release()
+
+
+def _begin_run(visit: Path, settings: PortSettings, clock: Clock) -> RunWriter:
+    import tzlocal
+
+    offset = datetime.now().astimezone().utcoffset()
+    return RunWriter(
+        visit,
+        utc_ns=clock.utc_ns(),
+        zone=tzlocal.get_localzone_name(),
+        utc_offset_s=int(offset.total_seconds()) if offset else 0,
+        port=settings.url,
+        settings=settings.to_json(),
+        software=f"Stillvolt {__version__}",
+        pid=os.getpid(),
+    )
+
+
+def record_in_foreground(visit: Path, settings: PortSettings, for_s: float | None = None) -> None:
+    """`record`, stopped in an orderly way by Ctrl-C or by the system's request to end."""
+    stop = threading.Event()
+    for name in ("SIGINT", "SIGTERM", "SIGBREAK", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), lambda *_: stop.set())
+    record(visit, settings, for_s=for_s, stop=stop)
+
+
+def _options(settings: PortSettings) -> list[str]:
+    """The settings as options of `stillvolt record`."""
+    options = [
+        "--port", settings.url, "--baud", str(settings.baud), "--data-bits", str(settings.data_bits),
+        "--parity", settings.parity, "--stop-bits", str(settings.stop_bits),
+    ]  # fmt: skip
+    for name, level in (("--dtr", settings.dtr), ("--rts", settings.rts)):
+        if level is not None:
+            options += [name, "on" if level else "off"]
+    return options
+
+
+class DetachedRecorder:
+    """A recorder started as a process of its own, that outlives the one that started it."""
+
+    def __init__(self, process: subprocess.Popen[bytes], says: Path) -> None:
+        self._process = process
+        self._says = says
+
+    def refusal(self) -> str | None:
+        """None while it runs; when it has ended, the last thing that it said ('' if it said nothing)."""
+        if self._process.poll() is None:
+            return None
+        lines = self._says.read_text(errors="replace").strip().splitlines()
+        return lines[-1] if lines else ""
+
+
+def start_detached(visit: Path, settings: PortSettings) -> DetachedRecorder:
+    """Start a recorder in the background; it goes on when the window or the terminal is closed."""
+    says = tempfile.NamedTemporaryFile(prefix="stillvolt-recorder-", suffix=".txt", delete=False)  # noqa: SIM115
+    command = [sys.executable, "-m", "logger", "record", "--visit", str(visit), *_options(settings)]
+    flags = 0
+    if sys.platform == "win32":
+        flags = subprocess.CREATE_NEW_PROCESS_GROUP | subprocess.CREATE_NO_WINDOW
+    with says:
+        process = subprocess.Popen(
+            command,
+            stdin=subprocess.DEVNULL,
+            stdout=says,
+            stderr=subprocess.STDOUT,
+            start_new_session=True,
+            creationflags=flags,
+        )
+    return DetachedRecorder(process, Path(says.name))

@@ -1,0 +1,64 @@
+"""The whole job without a screen: simulated port -> settled -> reading at a spot -> visit log -> CSV files."""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import threading
+import time
+from pathlib import Path
+
+from logger.errors import StillvoltError
+from logger.meter.port import PortSettings
+from logger.recorder import record
+from logger.report.export import export
+from logger.still.events import State
+from logger.visit import VisitLog
+
+SCENE = Path(__file__).resolve().parent.parent / "fixtures" / "scenes" / "first_minute.toml"
+LONGEST_S = 60.0
+
+
+def watch(log: VisitLog, stop: threading.Event, recorder: threading.Thread) -> None:
+    """Say what the trace does, and take a reading each time the value settles at a new level."""
+    spots = [log.add_spot(name) for name in ("Armchair", "Armchair, lamp on")]
+    last_state = None
+    until = time.monotonic() + LONGEST_S
+    while spots and time.monotonic() < until and recorder.is_alive():
+        live = log.live()
+        if live and live.state != last_state:
+            last_state = live.state
+            print(f"  {live.state.value}")
+            wanted = len(log.readings())
+            if live.state is State.SETTLED and wanted < 2:
+                reading = log.take_reading(spots.pop(0).id, "everything on")
+                print(f"  taken: {reading.spot_name} {reading.volts:.3f} V, u = {reading.u_volts:.3f} V")
+        time.sleep(0.05)
+    stop.set()
+
+
+def main() -> int:
+    """Returns the exit code."""
+    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else Path(tempfile.mkdtemp(prefix="stillvolt-"))
+    folder.mkdir(parents=True, exist_ok=True)
+    visit = folder / "first minute.visit"
+    try:
+        log = VisitLog.create(visit)
+        stop = threading.Event()
+        settings = PortSettings(url=f"sim://house?scene={SCENE}")
+        recorder = threading.Thread(target=record, args=(visit, settings), kwargs={"stop": stop})
+        recorder.start()
+        watch(log, stop, recorder)
+        recorder.join()
+        files = export(visit, folder / "csv")
+        readings = log.readings()
+        log.close()
+    except StillvoltError as error:
+        print(f"stillvolt: {error}", file=sys.stderr)
+        return 1
+    print("The visit log:", visit, "The same as CSV files:", *files, sep="\n  ")
+    return 0 if len(readings) == 2 else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

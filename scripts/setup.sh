@@ -1,0 +1,64 @@
+# Sourced by scripts/run and scripts/test: a virtual environment of the project's own, and the system's
+# libraries that Qt needs. Sets $python. Needs: $root, and $extras (which optional parts to install).
+
+venv="${STILLVOLT_VENV:-$root/.venv}"
+python="$venv/bin/python"
+[ -x "$venv/Scripts/python.exe" ] && python="$venv/Scripts/python.exe"
+
+# What Qt's window plugin loads on Debian and Ubuntu and pip does not bring.
+qt_libraries="libegl1 libgl1 libxkbcommon-x11-0 libxcb-cursor0 libxcb-icccm4 libxcb-keysyms1 libxcb-shape0 \
+libxcb-image0 libxcb-render-util0 libxcb-xinerama0 libxcb-randr0 libxcb-xkb1 libdbus-1-3 libfontconfig1 \
+fonts-dejavu-core"
+
+say() { printf '%s\n' "$*" >&2; }
+
+install_system_packages() {
+    command -v dpkg-query >/dev/null 2>&1 || return 0
+    local missing=""
+    local package
+    for package in "$@"; do
+        dpkg-query -W -f '${Status}' "$package" 2>/dev/null | grep -q 'ok installed' || missing="$missing $package"
+    done
+    [ -n "$missing" ] || return 0
+    if [ "$(id -u)" = 0 ]; then
+        say "Installing from Debian:$missing"
+        # shellcheck disable=SC2086  # a list of words
+        { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $missing; } >/dev/null
+    else
+        say "These system packages are missing. Install them once with:"
+        say "    sudo apt-get install$missing"
+        return 1
+    fi
+}
+
+find_python() {
+    local candidate
+    for candidate in python3.11 python3.12 python3.13 python3 python; do
+        if command -v "$candidate" >/dev/null 2>&1 &&
+            "$candidate" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then
+            echo "$candidate"
+            return
+        fi
+    done
+    say "Python 3.11 or newer is needed and was not found."
+    return 1
+}
+
+set_up() {
+    if [ ! -x "$python" ] || ! "$python" -m pip --version >/dev/null 2>&1; then
+        local base
+        base="$(find_python)" || exit 1
+        "$base" -c 'import ensurepip, venv' 2>/dev/null || install_system_packages python3-venv || exit 1
+        say "Making a virtual environment in $venv"
+        "$base" -m venv "$venv" || exit 1
+        [ -x "$venv/Scripts/python.exe" ] && python="$venv/Scripts/python.exe"
+    fi
+    # Installed again only when what is asked for has changed.
+    local wanted
+    wanted="$extras $(cksum <"$root/pyproject.toml")"
+    if [ "$(cat "$venv/installed" 2>/dev/null)" != "$wanted" ]; then
+        say "Installing the project's packages (a few minutes the first time)"
+        "$python" -m pip install --quiet --disable-pip-version-check -e "$root[$extras]" || exit 1
+        printf '%s' "$wanted" >"$venv/installed"
+    fi
+}
