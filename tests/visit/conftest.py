@@ -1,0 +1,78 @@
+"""A visit log in a fresh folder, and a recorder's writer on it, with time set by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from logger.clock import NS_PER_S, ManualClock
+from logger.still.events import Now, State
+from logger.visit import VisitLog
+from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
+
+
+class Recording:
+    """A run that a test fills by hand."""
+
+    def __init__(self, path: Path, clock: ManualClock) -> None:
+        self.path = path
+        self.clock = clock
+        self.counts = Counts()
+        self.start()
+
+    def start(self) -> None:
+        """Begin a run, as a recorder does."""
+        self.writer = RunWriter(
+            self.path,
+            utc_ns=self.clock.utc_ns(),
+            zone="Europe/Vienna",
+            utc_offset_s=3600,
+            port="sim://",
+            settings="{}",
+            software="test",
+            pid=1,
+        )
+        self.started_ns = self.clock.steady_ns()
+
+    def t_s(self) -> float:
+        """Seconds since the run began."""
+        return (self.clock.steady_ns() - self.started_ns) / NS_PER_S
+
+    def beat(self, batch: Batch, now: Now, open_events: list | None = None) -> None:
+        """Write a batch with its heartbeat."""
+        t_ns = self.clock.steady_ns() - self.started_ns
+        self.writer.write(
+            batch, Heartbeat(self.clock.utc_ns(), t_ns, "open", "", now, open_events or [], self.counts, "")
+        )
+
+    def samples(self, volts: list[float], state: State = State.SETTLED, u_volts: float = 0.01) -> None:
+        """One sample each 0.4 s, the last of them in `state`, since the first of them."""
+        since_s = self.t_s() + 0.4
+        for value in volts:
+            self.clock.advance_ns(400_000_000)
+            self.counts.volts += 1
+            line = (self.clock.utc_ns(), self.clock.steady_ns() - self.started_ns, "volts", value, b"x")
+            level = sum(volts) / len(volts) if state is State.SETTLED else value
+            settled_u = u_volts if state is State.SETTLED else None
+            self.beat(Batch(lines=[line]), Now(state, since_s, level, settled_u, len(volts)))
+
+
+@pytest.fixture
+def clock() -> ManualClock:
+    return ManualClock()
+
+
+@pytest.fixture
+def log(tmp_path: Path, clock: ManualClock) -> Iterator[VisitLog]:
+    log = VisitLog.create(tmp_path / "house.visit", clock)
+    yield log
+    log.close()
+
+
+@pytest.fixture
+def recording(log: VisitLog, clock: ManualClock) -> Iterator[Recording]:
+    recording = Recording(log.path, clock)
+    yield recording
+    recording.writer.close()

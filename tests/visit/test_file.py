@@ -1,0 +1,194 @@
+"""The visit log as a file: what is refused, what is upgraded, what a killed recorder leaves."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from logger.errors import StillvoltError
+from logger.still.events import Motion, Now, Settled, State, Step
+from logger.visit import VisitLog, connection
+from logger.visit.schema import APPLICATION_ID, USER_VERSION
+from logger.visit.writer import Batch, RunWriter
+
+
+def contents(path: Path) -> bytes:
+    return path.read_bytes()
+
+
+def test_a_visit_log_says_what_it_is(log):
+    with sqlite3.connect(log.path) as db:
+        assert db.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
+        assert db.execute("PRAGMA user_version").fetchone()[0] == USER_VERSION
+        assert db.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
+
+
+def test_an_existing_file_is_never_overwritten(tmp_path):
+    path = tmp_path / "notes.visit"
+    path.write_text("shopping list")
+    with pytest.raises(StillvoltError, match="exists already"):
+        VisitLog.create(path)
+    assert path.read_text() == "shopping list"
+
+
+@pytest.mark.parametrize("what", ["text", "empty", "another program's database"])
+def test_a_file_that_is_no_visit_log_is_refused_and_left_alone(tmp_path, what):
+    path = tmp_path / "other.visit"
+    if what == "text":
+        path.write_text("time_s,volts\n0,0.3\n" * 20)
+    elif what == "empty":
+        path.touch()
+    else:
+        with sqlite3.connect(path) as db:
+            db.execute("CREATE TABLE recipe (name TEXT)")
+    before = contents(path)
+    with pytest.raises(StillvoltError, match="not a visit log"):
+        VisitLog.open(path)
+    assert contents(path) == before
+    assert os.listdir(tmp_path) == ["other.visit"]
+
+
+def test_a_log_of_a_newer_version_is_refused_and_left_alone(log):
+    log.close()
+    with sqlite3.connect(log.path) as db:
+        db.execute(f"PRAGMA user_version = {USER_VERSION + 1}")
+    with pytest.raises(StillvoltError, match="newer Stillvolt"):
+        VisitLog.open(log.path)
+
+
+def test_a_missing_file_and_a_missing_folder_are_told(tmp_path):
+    with pytest.raises(StillvoltError, match="no visit log"):
+        VisitLog.open(tmp_path / "nothing.visit")
+    with pytest.raises(StillvoltError, match="does not exist"):
+        VisitLog.create(tmp_path / "no folder" / "a.visit")
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write anywhere")
+def test_a_read_only_folder_is_refused(tmp_path):
+    tmp_path.chmod(0o555)
+    try:
+        with pytest.raises(StillvoltError, match="cannot be written"):
+            VisitLog.create(tmp_path / "a.visit")
+    finally:
+        tmp_path.chmod(0o755)
+
+
+def test_a_log_that_may_not_be_written_is_refused(log, monkeypatch):
+    # Root may write anywhere, so the answer of the system is replaced.
+    monkeypatch.setattr(os, "access", lambda path, mode: mode != os.W_OK)
+    with pytest.raises(StillvoltError, match="read-only"):
+        VisitLog.open(log.path)
+
+
+@pytest.mark.parametrize("disk", [("nfs4", "rw"), ("cifs", "rw"), ("ntfs", "rw,remote"), ("fuse.sshfs", "")])
+def test_a_network_drive_is_refused(tmp_path, log, disk):
+    with pytest.raises(StillvoltError, match="network drive"):
+        connection.create(tmp_path / "b.visit", lambda folder: disk)
+    assert not (tmp_path / "b.visit").exists()
+    with pytest.raises(StillvoltError, match="network drive"):
+        connection.open_existing(log.path, lambda folder: disk)
+
+
+def test_a_disk_that_is_full_leaves_no_half_made_log(tmp_path):
+    small = tmp_path / "full"
+    small.mkdir()
+    path = small / "a.visit"
+
+    def connect_to_a_full_disk(name):
+        db = sqlite3.connect(name, isolation_level=None)
+        db.row_factory = sqlite3.Row
+        db.execute("PRAGMA max_page_count = 3")  # SQLite's own stand-in: SQLITE_FULL past three pages
+        return db
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(connection, "_connect", connect_to_a_full_disk)
+        with pytest.raises(StillvoltError, match="full"):
+            VisitLog.create(path)
+    assert not path.exists()
+
+
+def test_a_batch_is_written_whole_or_not_at_all(log, recording):
+    recording.samples([0.3])
+    recording.writer._db.execute("PRAGMA max_page_count = 1")  # cannot go below what is used: no page more
+    lines = [(0, 10**9 + i, "volts", 0.1, b"0.1" * 300) for i in range(500)]
+    with pytest.raises(sqlite3.OperationalError, match="full"):
+        recording.beat(Batch(lines=lines), Now(State.SETTLED, 0.0, 0.1, 0.1, 1))
+    assert log.samples_after().volts.tolist() == [0.3]
+    recording.writer._db.execute("PRAGMA max_page_count = 100000")
+    recording.beat(Batch(lines=lines), Now(State.SETTLED, 0.0, 0.1, 0.1, 1))
+    assert len(log.samples_after().volts) == 501
+    assert log.live().last_line_id == 501
+
+
+def test_what_was_going_on_when_a_recorder_was_killed_is_kept(log, recording, clock):
+    step = Step(1.0, 0.1, 0.4, 0.01, 3.0)
+    span = Settled(1.5, 9.0, 0.4, 0.01, 4.0, 19)
+    motion = Motion(9.5, 10.0, 2.0, 9.6)
+    recording.beat(Batch(events=[step]), Now(State.SETTLED, 1.5, 0.4, 0.01, 19), [span, motion])
+    recording.writer.close()  # without an end: as after SIGKILL
+    recording.start()
+    assert [e.event for e in log.events_after()] == [step, span, motion]
+    first, second = log.runs()
+    assert "cut off" in first.end_reason and second.ended_utc_ns is None
+    recording.writer.close()
+    recording.start()
+    assert len(log.events_after()) == 3, "a run is closed once"
+
+
+def test_a_stop_is_asked_of_the_newest_run_only(log, recording):
+    log.request_stop()
+    assert recording.writer.stop_requested()
+    recording.writer.close()
+    recording.start()
+    assert not recording.writer.stop_requested()
+
+
+def test_a_stop_without_any_run_asks_nothing(log):
+    log.request_stop()
+    with sqlite3.connect(log.path) as db:
+        assert db.execute("SELECT count(*) FROM request").fetchone()[0] == 0
+
+
+def test_the_steady_time_line_does_not_jump_when_the_clock_is_set_back(log, recording, clock):
+    recording.samples([0.1, 0.2])
+    clock.set_utc_ns(clock.utc_ns() - 3600 * 10**9)
+    recording.samples([0.3])
+    samples = log.samples_after()
+    assert (samples.steady_utc_ns[1:] - samples.steady_utc_ns[:-1]).tolist() == [400_000_000] * 2
+    assert samples.utc_ns[2] < samples.utc_ns[1]
+
+
+def test_line_at_finds_the_first_line_of_a_run_from_a_time_on(log, recording):
+    recording.samples([0.1] * 4)
+    recording.writer.close()
+    recording.start()
+    recording.samples([0.2] * 3)
+    second = recording.writer.run_id
+    assert log.line_at(1, 0) == 1
+    assert log.line_at(1, 800_000_000) == 2
+    assert log.line_at(1, 10**12) == 5
+    assert log.line_at(second, 0) == 5
+    assert log.line_at(second, 10**12) == 8
+
+
+def test_a_second_writer_waits_for_the_first(log):
+    """A window's reading and the recorder's batch may meet: both are written."""
+    writer = RunWriter(
+        log.path, utc_ns=1, zone="UTC", utc_offset_s=0, port="p", settings="{}", software="s", pid=1
+    )
+    other = VisitLog.open(log.path)
+    for i in range(20):
+        other.add_mark(f"{i}")
+        writer.write(Batch(notices=[(1, i, "k", "m")]), _beat(i))
+    assert len(log.marks()) == len(log.notices_after()) == 20
+    other.close()
+    writer.close()
+
+
+def _beat(t_ns):
+    from logger.visit.writer import Counts, Heartbeat
+
+    return Heartbeat(1, t_ns, "open", "", Now(State.WAITING, 0.0, None, None, 0), [], Counts(), "")
