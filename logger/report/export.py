@@ -1,4 +1,5 @@
-"""A visit as CSV files that any program reads: samples, events, readings, marks, notices.
+"""A visit as CSV files that any program reads: samples, events, readings,
+lines that were no sample, marks, notices.
 
 Each file has one header line with the units in the names. Times are RFC 3339 in UTC with nanoseconds
 (`2026-01-05T20:15:00.123456789Z`), once by the computer's clock (`utc`) and, where it matters, on the steady
@@ -45,6 +46,7 @@ def export(visit: Path, folder: Path) -> list[Path]:
             "samples": samples_table,
             "events": events_table,
             "readings": readings_table,
+            "refused_lines": refused_lines_table,
             "marks": marks_table,
             "notices": notices_table,
         }
@@ -127,6 +129,22 @@ def readings_table(log: VisitLog) -> pd.DataFrame:
             "first_line_id": pd.array([r.first_line_id for r in readings], "Int64"),
             "last_line_id": pd.array([r.last_line_id for r in readings], "Int64"),
             "void_reason": [r.void_reason for r in readings],
+        }
+    )
+
+
+def refused_lines_table(log: VisitLog) -> pd.DataFrame:
+    """One row a line that was no sample, oldest first; `raw` as sent, bytes beyond ASCII as \\xNN."""
+    import pandas as pd
+
+    lines = log.refused_lines()[::-1]
+    return pd.DataFrame(
+        {
+            "line_id": [line.id for line in lines],
+            "run_id": [line.run_id for line in lines],
+            "utc": rfc3339(np.array([line.utc_ns for line in lines], np.int64)),
+            "status": [line.status for line in lines],
+            "raw": [repr(line.raw)[2:-1] for line in lines],
         }
     )
 

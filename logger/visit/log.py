@@ -40,6 +40,8 @@ OVERRIDE_SPAN_S = 3.0
 LIVE_STALE_S = 3.0
 """A heartbeat older than this is no longer news; the recorder beats ten times a second."""
 
+_SAMPLE_ROW = np.dtype([("id", "i8"), ("run_id", "i8"), ("utc_ns", "i8"), ("t_ns", "i8"), ("volts", "f8")])
+
 
 class VisitLog:
     """An open visit log.
@@ -96,27 +98,20 @@ class VisitLog:
         with self._lock:
             cursor = self._db.cursor()
             cursor.row_factory = None
-            rows = cursor.execute(
-                "SELECT id, run_id, utc_ns, t_ns, volts FROM line WHERE id > ? AND status = 'volts' ORDER BY id",
-                (line_id,),
-            ).fetchall()
-        if not rows:
-            none = np.empty(0, np.int64)
-            return Samples(none, none, none, none, np.empty(0, np.float64))
-        ids, run_ids, utc_ns, t_ns, volts = zip(*rows, strict=True)
-        run_id = np.array(run_ids, np.int64)
-        starts = np.array([self.run_started_utc_ns(int(r)) for r in np.unique(run_id)], np.int64)
-        start_of = starts[np.searchsorted(np.unique(run_id), run_id)]
-        return Samples(
-            np.array(ids, np.int64),
-            run_id,
-            np.array(utc_ns, np.int64),
-            np.array(t_ns, np.int64) + start_of,
-            np.array(volts, np.float64),
-        )
+            rows = np.fromiter(
+                cursor.execute(
+                    "SELECT id, run_id, utc_ns, t_ns, volts FROM line WHERE id > ? AND status = 'volts' ORDER BY id",
+                    (line_id,),
+                ),
+                dtype=_SAMPLE_ROW,
+            )
+        runs, which = np.unique(rows["run_id"], return_inverse=True)
+        started = np.array([self.run_started_utc_ns(int(run_id)) for run_id in runs], np.int64)
+        steady_utc_ns = rows["t_ns"] + started[which] if len(rows) else rows["t_ns"]
+        return Samples(rows["id"], rows["run_id"], rows["utc_ns"], steady_utc_ns, rows["volts"])
 
-    def refused_lines(self, limit: int = 100) -> list[Line]:
-        """The newest lines that were no sample, newest first."""
+    def refused_lines(self, limit: int = -1) -> list[Line]:
+        """The newest lines that were no sample, newest first (-1: all of them)."""
         rows = self._all(
             "SELECT id, run_id, utc_ns, status, raw FROM line WHERE status <> 'volts' ORDER BY id DESC LIMIT ?",
             (limit,),

@@ -48,7 +48,7 @@ def test_a_file_that_is_no_visit_log_is_refused_and_left_alone(tmp_path, what):
     with pytest.raises(StillvoltError, match="not a visit log"):
         VisitLog.open(path)
     assert contents(path) == before
-    assert os.listdir(tmp_path) == ["other.visit"]
+    assert [p.name for p in tmp_path.iterdir()] == ["other.visit"]
 
 
 def test_a_log_of_a_newer_version_is_refused_and_left_alone(log):
