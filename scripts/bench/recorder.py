@@ -1,0 +1,236 @@
+"""Figures of the recorder: throughput, cost at 10 samples/s, memory over a night, kills.
+
+python scripts/bench/recorder.py throughput        parse -> detect -> store, samples/s on one core
+python scripts/bench/recorder.py cost [SECONDS]    CPU of the process at 10 samples/s from a pseudo-terminal
+python scripts/bench/recorder.py night [HOURS]     memory after 10 minutes and at the end, accelerated clock
+python scripts/bench/recorder.py kills [COUNT]     SIGKILL at random moments, what is lost, integrity
+python scripts/bench/recorder.py visible [COUNT]   from a byte on the terminal to a row another process reads
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+import tty
+from pathlib import Path
+
+import numpy as np
+import psutil
+from logger.meter.reader import Arrival
+
+from logger.clock import NS_PER_S, ManualClock
+from logger.recorder import Recorder
+from logger.visit import VisitLog
+from logger.visit.writer import RunWriter
+
+
+def night_of_lines(samples: int, seed: int = 1) -> list[bytes]:
+    """A still trace with a motion every few minutes and a load that switches, as a meter's lines."""
+    rng = np.random.default_rng(seed)
+    volts = 0.27 + 0.002 * rng.standard_normal(samples)
+    volts += 0.08 * ((np.arange(samples) // 8000) % 2)
+    for start in rng.integers(0, samples - 60, samples // 4000):
+        volts[start : start + 40] += 0.8 * np.abs(rng.standard_normal(40))
+    return [b"%.4f VAC\r\n" % value for value in volts]
+
+
+def recorder_on_a_manual_clock(folder: Path) -> tuple[Recorder, RunWriter, ManualClock]:
+    """A recorder fed by hand, as fast as it goes."""
+    clock = ManualClock()
+    path = folder / "bench.visit"
+    VisitLog.create(path).close()
+    writer = RunWriter(
+        path, utc_ns=clock.utc_ns(), zone="UTC", utc_offset_s=0, port="bench", settings="{}",
+        software="bench", pid=os.getpid(),
+    )  # fmt: skip
+    return Recorder(writer, clock, clock.steady_ns(), print), writer, clock
+
+
+def feed(recorder: Recorder, clock: ManualClock, lines: list[bytes], rate_hz: float) -> None:
+    """Lines at their rate on the manual clock, written as the recorder's loop would."""
+    step_ns = round(NS_PER_S / rate_hz)
+    for line in lines:
+        clock.advance_ns(step_ns)
+        recorder.handle(Arrival(clock.utc_ns(), clock.steady_ns(), line))
+        if recorder.due_in_ns() <= 0:
+            recorder.write()
+
+
+def throughput() -> None:
+    samples = 200_000
+    lines = night_of_lines(samples)
+    with tempfile.TemporaryDirectory() as folder:
+        recorder, writer, clock = recorder_on_a_manual_clock(Path(folder))
+        started = time.perf_counter()
+        # A replay: a second of the trace arrives at a time.
+        for at in range(0, samples, 10):
+            clock.advance_ns(NS_PER_S)
+            for line in lines[at : at + 10]:
+                recorder.handle(Arrival(clock.utc_ns(), clock.steady_ns(), line))
+            if at % 10_000 == 0:
+                recorder.write()
+        recorder.end("bench")
+        took = time.perf_counter() - started
+        writer.close()
+    print(f"parse -> detect -> store: {samples / took:,.0f} samples/s ({samples:,} samples in {took:.2f} s)")
+
+
+def cost(seconds: float) -> None:
+    with Process(rate_hz=10) as process:
+        started = time.monotonic()
+        first = process.cpu_s()
+        time.sleep(seconds)
+        used = process.cpu_s() - first
+        took = time.monotonic() - started
+        print(f"recorder at 10 samples/s: {100 * used / took:.2f} % of a core over {took:.0f} s")
+
+
+def night(hours: float) -> None:
+    rate_hz = 10.0
+    lines = night_of_lines(round(hours * 3600 * rate_hz))
+    process = psutil.Process()
+    with tempfile.TemporaryDirectory() as folder:
+        recorder, writer, clock = recorder_on_a_manual_clock(Path(folder))
+        early = round(600 * rate_hz)
+        feed(recorder, clock, lines[:early], rate_hz)
+        after_10_minutes = process.memory_info().rss
+        started = time.process_time()
+        feed(recorder, clock, lines[early:], rate_hz)
+        cpu_s = time.process_time() - started
+        recorder.end("bench")
+        at_the_end = process.memory_info().rss
+        writer.close()
+    growth_mb = (at_the_end - after_10_minutes) / 1e6
+    print(
+        f"night of {hours:g} h at 10 samples/s: memory grew by {growth_mb:.2f} MB after the first 10 minutes"
+    )
+    print(
+        f"  parse, detect and store alone: {100 * cpu_s / (hours * 3600 - 600):.2f} % of a core in real time"
+    )
+
+
+class Process:
+    """A real recorder process on a pseudo-terminal that sends numbered lines."""
+
+    def __init__(self, rate_hz: float) -> None:
+        self._rate_hz = rate_hz
+        self.sent: list[float] = []
+        """When each line was written to the terminal, by the steady clock; line i carries the number i."""
+
+    def __enter__(self) -> Process:
+        self._folder = tempfile.TemporaryDirectory()
+        self.visit = Path(self._folder.name) / "bench.visit"
+        VisitLog.create(self.visit).close()
+        self._meter, self._far = os.openpty()
+        tty.setraw(self._far)
+        self._process = subprocess.Popen(
+            [
+                sys.executable,
+                "-m",
+                "logger",
+                "record",
+                "--port",
+                os.ttyname(self._far),
+                "--visit",
+                str(self.visit),
+            ],
+            stdout=subprocess.DEVNULL,
+        )
+        log = VisitLog.open(self.visit)
+        while log.live() is None:
+            time.sleep(0.01)
+        log.close()
+        self._stop = threading.Event()
+        self._sender = threading.Thread(target=self._send)
+        self._sender.start()
+        return self
+
+    def _send(self) -> None:
+        next_at = time.monotonic()
+        while not self._stop.is_set():
+            self.sent.append(time.monotonic())
+            os.write(self._meter, b"%.5f VAC\r\n" % ((len(self.sent) - 1) / 1e5))
+            next_at += 1 / self._rate_hz
+            self._stop.wait(max(0.0, next_at - time.monotonic()))
+
+    def cpu_s(self) -> float:
+        times = psutil.Process(self._process.pid).cpu_times()
+        return times.user + times.system
+
+    def kill(self) -> float:
+        """SIGKILL; returns when."""
+        at = time.monotonic()
+        self._process.send_signal(signal.SIGKILL)
+        self._process.wait()
+        return at
+
+    def __exit__(self, *_: object) -> None:
+        self._stop.set()
+        self._sender.join()
+        self._process.kill()
+        self._process.wait()
+        os.close(self._meter)
+        os.close(self._far)
+        self._folder.cleanup()
+
+
+def kills(count: int) -> None:
+    rng = random.Random(1)
+    worst = 0.0
+    for i in range(count):
+        rate_hz = rng.choice((10, 50, 100))
+        with Process(rate_hz) as process:
+            time.sleep(rng.uniform(0.2, 1.5))
+            killed = process.kill()
+            sent = [at for at in process.sent if at < killed]
+            with sqlite3.connect(process.visit) as db:
+                assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok", f"kill {i}"
+                kept = [v for (v,) in db.execute("SELECT volts FROM line ORDER BY id")]
+        assert [round(v * 1e5) for v in kept] == list(range(len(kept))), f"kill {i}: a hole in the log"
+        if len(kept) < len(sent):
+            worst = max(worst, killed - sent[len(kept)])
+    print(f"{count} kills at random moments: every file passes integrity_check; at most {worst:.3f} s lost")
+
+
+def visible(count: int) -> None:
+    with Process(rate_hz=10) as process:
+        log = VisitLog.open(process.visit)
+        delays = []
+        seen = 0
+        while seen < count:
+            samples = log.samples_after(seen)
+            now = time.monotonic()
+            for value in samples.volts:
+                delays.append(now - process.sent[round(value * 1e5)])
+            seen += len(samples.volts)
+            time.sleep(0.001)
+        log.close()
+    p50, p95 = np.percentile(np.array(delays) * 1000, [50, 95])
+    print(
+        f"from the byte on the terminal to the row another process reads: p50 {p50:.1f} ms, p95 {p95:.1f} ms"
+    )
+
+
+def main() -> None:
+    what, *rest = sys.argv[1:] or ["all"]
+    if what in ("throughput", "all"):
+        throughput()
+    if what in ("cost", "all"):
+        cost(float(rest[0]) if rest else 60)
+    if what in ("night", "all"):
+        night(float(rest[0]) if rest else 9)
+    if what in ("kills", "all"):
+        kills(int(rest[0]) if rest else 20)
+    if what in ("visible", "all"):
+        visible(int(rest[0]) if rest else 200)
+
+
+if __name__ == "__main__":
+    main()

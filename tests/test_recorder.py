@@ -1,0 +1,177 @@
+"""The recorder's work without a loop: what the port gives, in; rows of the visit log, out."""
+
+from __future__ import annotations
+
+import sqlite3
+
+import pytest
+from logger.meter.reader import Arrival, PortBack, PortLost
+
+from logger.clock import NS_PER_S, ManualClock
+from logger.errors import StillvoltError
+from logger.recorder import Recorder
+from logger.still.events import State
+from logger.visit import VisitLog
+from logger.visit.writer import RunWriter
+
+
+class Bench:
+    """A recorder on a fresh log, fed by hand."""
+
+    def __init__(self, folder) -> None:
+        self.clock = ManualClock()
+        self.log = VisitLog.create(folder / "house.visit", self.clock)
+        self.writer = RunWriter(
+            self.log.path, utc_ns=self.clock.utc_ns(), zone="UTC", utc_offset_s=0, port="test",
+            settings="{}", software="test", pid=1,
+        )  # fmt: skip
+        self.told: list[str] = []
+        self.recorder = Recorder(self.writer, self.clock, self.clock.steady_ns(), self.told.append)
+
+    def send(self, data: bytes) -> None:
+        self.recorder.handle(Arrival(self.clock.utc_ns(), self.clock.steady_ns(), data))
+
+    def lines(self, values, every_s: float = 0.4, form: str = "{:.3f} VAC\r\n") -> None:
+        for value in values:
+            self.clock.advance_ns(round(every_s * NS_PER_S))
+            self.send(form.format(value).encode())
+            self.recorder.write()
+
+    def wait(self, seconds: float, every_s: float = 0.2) -> None:
+        for _ in range(round(seconds / every_s)):
+            self.clock.advance_ns(round(every_s * NS_PER_S))
+            self.recorder.tick()
+            if self.recorder.due_in_ns() <= 0:
+                self.recorder.write()
+
+
+@pytest.fixture
+def bench(tmp_path):
+    bench = Bench(tmp_path)
+    yield bench
+    bench.writer.close()
+    bench.log.close()
+
+
+def test_a_line_becomes_a_sample_and_a_still_trace_a_reading(bench):
+    bed = bench.log.add_spot("Bed, lying down")
+    bench.lines([0.27, 0.271, 0.27, 0.269, 0.27] * 6)
+    live = bench.log.live()
+    assert live.state is State.SETTLED and live.count_volts == 30
+    reading = bench.log.take_reading(bed.id, "everything on")
+    assert reading.volts == pytest.approx(0.27, abs=0.001)
+    assert bench.log.samples_after().volts[:2].tolist() == [0.27, 0.271]
+
+
+def test_a_line_may_come_in_pieces(bench):
+    for piece in (b"0.2", b"7", b"3 V", b"AC\r", b"\n0.3"):
+        bench.clock.advance_ns(NS_PER_S // 10)
+        bench.send(piece)
+    bench.recorder.write()
+    assert bench.log.samples_after().volts.tolist() == [0.273]
+
+
+def test_what_is_no_sample_is_counted_told_and_kept(bench):
+    bench.send(b"0.273 VAC\r\n0.5 V DC\r\n#\xff\x00?\r\nOL VAC\r\n")
+    bench.recorder.write()
+    live = bench.log.live()
+    assert (live.count_volts, live.count_not_ac_volts, live.count_unreadable, live.count_overload) == (
+        1,
+        1,
+        1,
+        1,
+    )
+    kept = bench.log.refused_lines()[::-1]
+    assert [line.status for line in kept] == ["not_ac_volts", "unreadable", "overload"]
+    assert kept[0].raw == b"0.5 V DC" and kept[1].raw == b"#\xff\x00?"
+    assert live.last_refused
+
+
+def test_a_line_without_end_is_kept_whole_and_is_never_a_sample(bench):
+    sent = b"7" * 1_000_000 + b".5\r\n0.25\r\n"
+    for at in range(0, len(sent), 4096):
+        bench.send(sent[at : at + 4096])
+    bench.recorder.write()
+    assert bench.log.samples_after().volts.tolist() == [0.25]
+    assert b"".join(line.raw for line in bench.log.refused_lines()[::-1]) == sent[: 1_000_000 + 2]
+
+
+def test_a_pulled_cable_is_told_and_is_a_gap(bench):
+    bench.lines([0.3] * 30)
+    bench.send(b"0.3")
+    bench.recorder.handle(PortLost(bench.clock.utc_ns(), bench.clock.steady_ns(), "The cable is out."))
+    bench.wait(10)
+    live = bench.log.live()
+    assert (live.port_state, live.port_message, live.state) == ("lost", "The cable is out.", State.LOST)
+    assert "port is lost" in bench.log.why_not_settled()
+    bench.recorder.handle(PortBack(bench.clock.utc_ns(), bench.clock.steady_ns(), "test"))
+    bench.lines([0.3] * 30)
+    (gap,) = [e.event for e in bench.log.events_after() if e.event.kind == "gap"]
+    assert gap.start_s == pytest.approx(12.0, abs=0.41) and gap.end_s == pytest.approx(22.4, abs=0.41)
+    assert bench.log.live().port_state == "open"
+    assert [n.kind for n in bench.log.notices_after()] == ["port lost", "port back"]
+    assert [line.raw for line in bench.log.refused_lines()] == [b"0.3"], "half a line is not a value"
+    assert len(bench.log.samples_after().volts) == 60
+
+
+def test_silence_still_beats_so_that_the_window_knows_the_recorder_lives(bench):
+    bench.wait(60)
+    live = bench.log.live()
+    assert live.state in (State.WAITING, State.LOST)
+    assert bench.clock.utc_ns() - live.beat_utc_ns <= 1.2 * NS_PER_S
+
+
+@pytest.mark.parametrize("jump_s", [-3600, 3600])
+def test_a_clock_set_in_mid_recording_is_noted_and_the_trace_goes_on(bench, jump_s):
+    bench.lines([0.3] * 30)
+    bench.clock.set_utc_ns(bench.clock.utc_ns() + jump_s * NS_PER_S)
+    bench.lines([0.3] * 30)
+    (notice,) = bench.log.notices_after()
+    assert notice.kind == "clock set" and "3600.0 s" in notice.message
+    assert ("back" in notice.message) == (jump_s < 0)
+    events = [e.event.kind for e in bench.log.events_after()]
+    assert events == [], "neither a gap nor a step"
+    assert bench.log.live().state is State.SETTLED
+
+
+def test_a_full_disk_loses_nothing_and_is_told_once(bench):
+    bench.lines([0.3] * 5)
+    bench.writer._db.execute("PRAGMA max_page_count = 1")
+    bench.lines([float(i) for i in range(1, 400)], form="{:.3f} VAC" + " " * 200 + "\n")
+    assert sum("cannot be written" in sentence for sentence in bench.told) == 1
+    before = len(bench.log.samples_after().volts)
+    assert before < 400
+    bench.writer._db.execute("PRAGMA max_page_count = 1000000")
+    bench.lines([0.5])
+    assert bench.log.samples_after().volts[5:].tolist() == [float(i) for i in range(1, 400)] + [0.5]
+    bench.recorder.write()
+    assert [n.kind for n in bench.log.notices_after()] == ["disk refuses", "disk back"]
+
+
+def test_a_disk_that_stays_full_ends_the_run_with_a_clear_error(bench, monkeypatch):
+    monkeypatch.setattr("logger.recorder.MAX_PENDING_LINES", 50)
+    bench.writer._db.execute("PRAGMA max_page_count = 1")
+    with pytest.raises(StillvoltError, match="Make room"):
+        bench.lines([0.1] * 5000, form="{:.3f}" + " " * 500 + "\n")
+
+
+def test_the_end_closes_what_is_open(bench):
+    bench.lines([0.3] * 30)
+    bench.recorder.end("stopped")
+    (settled,) = [e.event for e in bench.log.events_after()]
+    assert settled.kind == "settled" and settled.end_s == pytest.approx(12.0)
+    assert bench.log.runs()[0].end_reason == "stopped"
+    assert bench.log.live().ended
+
+
+def test_a_recorder_killed_in_a_still_span_leaves_it_to_the_next(bench):
+    bench.lines([0.3] * 30)
+    open_span = bench.log.live().open_events
+    bench.writer.close()
+    bench.writer = RunWriter(
+        bench.log.path, utc_ns=bench.clock.utc_ns(), zone="UTC", utc_offset_s=0, port="test",
+        settings="{}", software="test", pid=1,
+    )  # fmt: skip
+    assert tuple(e.event for e in bench.log.events_after()) == open_span
+    with sqlite3.connect(bench.log.path) as db:
+        assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"

@@ -1,0 +1,182 @@
+"""The recorder as a process on a real terminal device: killed, unplugged, started twice."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from logger.meter.port import PortSettings
+
+from logger.recorder import is_recording, start_detached
+from logger.visit import VisitLog
+
+pytestmark = pytest.mark.skipif(
+    sys.platform == "win32", reason="Windows has no pseudo-terminals of this kind"
+)
+
+PATIENCE_S = 20.0
+"""How long a test waits for another process before it fails."""
+
+
+class Meter:
+    """A meter on one end of a pseudo-terminal; the other end has a name that outlives the cable."""
+
+    def __init__(self, folder: Path) -> None:
+        self.url = str(folder / "ttyMeter")
+        self.plug()
+
+    def plug(self) -> None:
+        self.end, self._far = os.openpty()
+        import tty
+
+        tty.setraw(self._far)
+        Path(self.url).symlink_to(os.ttyname(self._far))
+
+    def pull(self) -> None:
+        Path(self.url).unlink()
+        os.close(self.end)
+        os.close(self._far)
+
+    def send(self, text: str) -> None:
+        os.write(self.end, text.encode())
+
+
+def until(condition, what: str):
+    """Wait for another process, within PATIENCE_S."""
+    limit = time.monotonic() + PATIENCE_S
+    while time.monotonic() < limit:
+        result = condition()
+        if result:
+            return result
+        time.sleep(0.01)
+    raise AssertionError(f"waited in vain for: {what}")
+
+
+@pytest.fixture
+def meter(tmp_path):
+    meter = Meter(tmp_path)
+    yield meter
+    if Path(meter.url).exists():
+        meter.pull()
+
+
+@pytest.fixture
+def visit(tmp_path):
+    path = tmp_path / "house.visit"
+    VisitLog.create(path).close()
+    return path
+
+
+@pytest.fixture
+def recorder(meter, visit):
+    process = subprocess.Popen(
+        [sys.executable, "-m", "logger", "record", "--port", meter.url, "--visit", str(visit)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+    )
+    log = VisitLog.open(visit)
+    until(log.live, "the first heartbeat")
+    log.close()
+    yield process
+    process.kill()
+    process.communicate()
+
+
+def volts(visit: Path) -> list[float]:
+    log = VisitLog.open(visit)
+    try:
+        return log.samples_after().volts.tolist()
+    finally:
+        log.close()
+
+
+def test_killed_at_any_moment_it_loses_at_most_the_last_quarter_second(meter, visit, recorder):
+    sent = []
+    for i in range(60):
+        meter.send(f"{i / 1000:.3f} VAC\r\n")
+        sent.append((time.monotonic(), i / 1000))
+        time.sleep(0.005)
+    recorder.send_signal(signal.SIGKILL)
+    killed = time.monotonic()
+    recorder.wait()
+    kept = volts(visit)
+    assert kept == [value for _, value in sent][: len(kept)]
+    lost = [at for at, value in sent if value not in kept]
+    assert all(killed - at <= 0.25 for at in lost)
+    with sqlite3.connect(visit) as db:
+        assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+
+
+def test_a_pulled_cable_put_back_within_two_seconds_goes_on_by_itself(meter, visit, recorder):
+    log = VisitLog.open(visit)
+    meter.send("0.101\r\n")
+    until(lambda: 0.101 in volts(visit), "the first sample")
+    meter.pull()
+    until(lambda: log.live().port_state == "lost", "the loss to be noticed")
+    meter.plug()
+    back = time.monotonic()
+    until(lambda: log.live().port_state == "open", "the port to be back")
+    assert time.monotonic() - back <= 2.0
+    meter.send("0.202\r\n")
+    until(lambda: volts(visit) == [0.101, 0.202], "the next sample")
+    log.close()
+
+
+def test_a_second_recorder_on_the_same_log_is_refused(meter, visit, recorder):
+    assert is_recording(visit)
+    second = subprocess.run(
+        [sys.executable, "-m", "logger", "record", "--port", "sim://", "--visit", str(visit)],
+        capture_output=True, text=True, timeout=PATIENCE_S,
+    )  # fmt: skip
+    assert second.returncode == 1
+    assert "Another recorder is at work" in second.stderr
+    meter.send("0.3\r\n")
+    until(lambda: volts(visit) == [0.3], "the first recorder to go on")
+
+
+def test_a_second_recorder_on_the_same_port_is_refused(meter, visit, recorder, tmp_path):
+    second = subprocess.run(
+        [sys.executable, "-m", "logger", "record", "--port", meter.url, "--visit", str(tmp_path / "b.visit")],
+        capture_output=True, text=True, timeout=PATIENCE_S,
+    )  # fmt: skip
+    assert second.returncode == 1
+    assert second.stderr.startswith("stillvolt: ") and "Traceback" not in second.stderr
+    meter.send("0.3\r\n")
+    until(lambda: volts(visit) == [0.3], "the first recorder to go on")
+
+
+def test_it_stops_in_order_when_the_window_asks(meter, visit, recorder):
+    log = VisitLog.open(visit)
+    meter.send("0.3\r\n")
+    log.request_stop()
+    assert recorder.wait(PATIENCE_S) == 0
+    assert log.runs()[0].end_reason == "stopped from the window"
+    assert not is_recording(visit)
+    log.close()
+
+
+def test_it_stops_in_order_on_the_systems_request(meter, visit, recorder):
+    recorder.send_signal(signal.SIGTERM)
+    assert recorder.wait(PATIENCE_S) == 0
+    log = VisitLog.open(visit)
+    assert log.runs()[0].end_reason == "stopped"
+    log.close()
+
+
+def test_detached_it_outlives_its_starter_and_tells_why_it_refused(meter, visit, tmp_path):
+    first = start_detached(visit, PortSettings(url=meter.url))
+    log = VisitLog.open(visit)
+    until(log.live, "the first heartbeat")
+    assert first.refusal() is None
+    second = start_detached(tmp_path / "other.visit", PortSettings(url=str(tmp_path / "no such port")))
+    refusal = until(second.refusal, "the refusal")
+    assert refusal.startswith("stillvolt: ") and "no such port" in refusal
+    log.request_stop()
+    until(lambda: first.refusal() is not None, "the end")
+    log.close()
