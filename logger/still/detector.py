@@ -1,0 +1,613 @@
+"""The settling detector: one sample at a time in, events out. The same code live and in replay.
+
+Volts are AC rms volts, times are seconds on one clock. Nothing is tuned to a meter: what noise is, it learns from the
+still spans (see `noise`), and the meter's count from the values. DEVELOPERS.md has the reasons for the tests.
+"""
+
+from __future__ import annotations
+
+from math import ceil, isfinite, sqrt
+from operator import attrgetter
+
+from logger.still import limits as lim
+from logger.still.episode import Episode, Span
+from logger.still.events import Event, Gap, Motion, Now, Overload, Settled, State, Step
+from logger.still.fit import change_of, line_through, onset_of_ramp, onset_of_step, split_between
+from logger.still.history import History
+from logger.still.noise import SCALES, Noise, Resolution, u_resolution
+
+
+class Detector:
+    """Tells settled from settling, motion, steps, drift, gaps and overload, as samples come in.
+
+    Memory is constant. No input raises: NaN and impossible values are not samples, infinity is an overload, time
+    that goes back a little stands still, time that goes back far starts a new stretch.
+    """
+
+    def __init__(self) -> None:
+        self._history = History()
+        self._noise = Noise()
+        self._noise_level = 0.0
+        self._resolution = Resolution()
+        self._state = State.WAITING
+        self._since_s = 0.0
+        self._out: list[Event] = []
+        # The block that is being filled.
+        self._block_sum = 0.0
+        self._block_count = 0
+        self._block_high = 0.0
+        self._block_start_s = 0.0
+        self._last_s: float | None = None
+        self._last_volts: float | None = None
+        self._interval_s = 0.0
+        self._per_block = 1.0
+        self._noise_per_block = 1.0
+        # What is open.
+        self._span: Span | None = None
+        self._before: Span | None = None
+        self._episode = Episode(0, 0, 0.0)
+        self._overload_start_s: float | None = None
+        self._limit_volts = lim.DEVIATION_VOLTS
+        self._check_at = 0
+
+    # ---- what comes in
+
+    def feed(self, time_s: float, volts: float) -> list[Event]:
+        """One line of the meter: `volts` at `time_s`. Gives what became final with it, mostly nothing."""
+        if not lim.LOWEST_VOLTS <= volts < lim.HIGHEST_VOLTS:
+            return self.overload(time_s) if volts >= lim.HIGHEST_VOLTS else []
+        last_s = self._last_s
+        if last_s is not None and 0.0 < (elapsed := time_s - last_s) < lim.SHORTEST_GAP_S:
+            interval = self._interval_s
+            if interval:
+                self._interval_s = interval + 0.1 * (min(elapsed, 3.0 * interval) - interval)
+            else:
+                self._interval_s = elapsed
+            self._last_s = time_s
+        elif not self._take_time(time_s):
+            return []
+        else:
+            assert self._last_s is not None
+            time_s = self._last_s
+        if self._state is State.OVERLOAD or self._state is State.LOST:
+            self._back()
+        if volts != self._last_volts:
+            self._last_volts = volts
+            if not self._resolution.learned:
+                self._resolution.see(volts)
+        count = self._block_count
+        if count == 0:
+            self._block_start_s = time_s
+            self._block_sum = self._block_high = volts
+        else:
+            self._block_sum += volts
+            if volts > self._block_high:
+                self._block_high = volts
+        self._block_count = count = count + 1
+        if time_s - self._block_start_s + (self._interval_s or lim.BLOCK_S) >= lim.BLOCK_S:
+            self._block_count = 0
+            self._take_block(time_s, self._block_sum / count, self._block_high, count)
+        if self._out:
+            events, self._out = self._out, []
+            return events
+        return self._out.copy()
+
+    def overload(self, time_s: float) -> list[Event]:
+        """A line that says the voltage is above the meter's range."""
+        if not self._take_time(time_s):
+            return []
+        assert self._last_s is not None
+        if self._overload_start_s is None:
+            self._overload_start_s = self._last_s
+            self._block_count = 0
+            if self._span is not None:
+                self._leave(self._history.end)
+            self._set_state(State.OVERLOAD, self._last_s)
+        events, self._out = self._out, []
+        return events
+
+    def tick(self, time_s: float) -> list[Event]:
+        """Time has passed without a line; may tell that the meter is lost. The gap itself is told when it ends."""
+        if self._last_s is not None and time_s - self._last_s > self._longest_silence_s():
+            self._set_state(State.LOST, self._last_s)
+        return []
+
+    def finish(self) -> list[Event]:
+        """Close everything that is open. Waits then as a new one, but keeps what it learned of the meter."""
+        events = self.open_events()
+        self._start_stretch(0.0)
+        self._last_s = None
+        self._set_state(State.WAITING, 0.0)
+        return events
+
+    def open_events(self) -> list[Event]:
+        """What `finish` would give now, without ending anything."""
+        if self._last_s is None:
+            return []
+        events: list[Event] = []
+        if self._before is not None and not self._before.told:
+            events.append(self._settled_event(self._before))
+        if self._span is not None:
+            events += self._span.held
+            events.append(self._settled_event(self._span))
+        else:
+            events += self._unfinished()
+        if self._overload_start_s is not None:
+            events.append(Overload(self._overload_start_s, self._last_s, self._overload_start_s))
+        return sorted(events, key=attrgetter("known_at_s"))
+
+    @property
+    def now(self) -> Now:
+        """State for the window."""
+        span = self._span
+        if span is not None and self._state is State.SETTLED:
+            return Now(self._state, span.start_s, span.level, self._u_level(span.count), span.count)
+        return Now(self._state, self._since_s, self._last_volts, None, 0)
+
+    # ---- time
+
+    def _longest_silence_s(self) -> float:
+        return max(lim.SHORTEST_GAP_S, lim.GAP_INTERVALS * self._interval_s)
+
+    def _take_time(self, time_s: float) -> bool:
+        """A time that is not simply a little later than the last one. False when it is no time at all."""
+        if not isfinite(time_s):
+            return False
+        last_s = self._last_s
+        if last_s is None:
+            self._start_stretch(time_s)
+        elif time_s < last_s - lim.CLOCK_BACK_S:
+            self._out += self.open_events()
+            self._start_stretch(time_s)
+        elif time_s - last_s > self._longest_silence_s():
+            self._out += [*self.open_events(), Gap(last_s, time_s, time_s)]
+            self._start_stretch(time_s)
+        else:
+            self._last_s = max(time_s, last_s)
+        return True
+
+    def _start_stretch(self, time_s: float) -> None:
+        """Nothing before is comparable with what comes."""
+        self._last_s = time_s
+        self._block_count = 0
+        self._overload_start_s = None
+        self._span = self._before = None
+        self._episode = Episode(self._history.end, self._history.end, time_s)
+        self._set_state(State.SETTLING, time_s)
+
+    def _back(self) -> None:
+        """A sample after an overload, or after a silence that was not long enough for a gap after all."""
+        assert self._last_s is not None
+        if self._overload_start_s is not None:
+            self._out.append(Overload(self._overload_start_s, self._last_s, self._overload_start_s))
+            self._overload_start_s = None
+            self._episode.barrier = self._history.end
+        if self._span is not None:
+            self._set_state(State.SETTLED, self._span.start_s)
+        else:
+            self._set_state(State.SETTLING, self._last_s)
+
+    def _set_state(self, state: State, since_s: float) -> None:
+        if state is not self._state:
+            self._state = state
+            self._since_s = since_s
+
+    # ---- blocks
+
+    def _take_block(self, time_s: float, volts: float, high: float, count: int) -> None:
+        self._history.append(time_s, volts, high)
+        self._per_block += 0.1 * (count - self._per_block)
+        if not 0.55 < self._per_block / self._noise_per_block < 1.8:
+            self._noise.rescale(max(1.0, self._noise_per_block / self._per_block))
+            self._noise_per_block = self._per_block
+        span = self._span
+        if span is None:
+            self._seek(volts, high)
+            return
+        deviation = volts - span.level
+        if -self._limit_volts < deviation < self._limit_volts:
+            span.count += 1
+            span.level += deviation / span.count
+            span.end_block += 1
+            self._noise.learn(deviation)
+            if span.count >= self._check_at:
+                self._check(span)
+        else:
+            self._leave(self._onset(span, lim.SHIFT_LOOK_BACK))
+            self._seek(volts, high)
+
+    # ---- while settled
+
+    def _check(self, span: Span) -> None:
+        """Tests that need several blocks: small lasting changes, and drift."""
+        noise, run = self._noise, span.end_block - span.floor_block
+        volts = self._history.volts
+        self._check_at = span.count + (1 if span.count < 32 else 2)
+        self._limit_volts = self._deviation_limit()
+        for scale in (1, 2, 3):
+            size = SCALES[scale]
+            if run < 2 * size:
+                break
+            turn = 4 * run // size
+            if turn == span.checked[scale]:
+                continue
+            span.checked[scale] = turn
+            recent = sum(volts[-size:]) / size
+            rest_count = max(span.count - size, size)
+            rest = (span.level * span.count - recent * size) / (span.count - size)
+            u = sqrt(noise.variances[scale] + self._variance_of_mean(rest_count))
+            if abs(recent - rest) > max(
+                lim.SHIFT_VOLTS, 0.8 * self._resolution.count_volts, lim.SHIFT_SIGMAS * u
+            ):
+                self._leave(self._onset(span, 2 * size))
+                self._episode.by_shift = True
+                return
+        if run >= span.drift_at:
+            span.drift_at = int(run * 1.4) if run < 96 else run + 32
+            longest = min(run, lim.LONGEST_DRIFT_BLOCKS)
+            for window in (longest, longest // 2, longest // 4) if longest >= 64 else (longest,):
+                change = change_of(volts[-window:])
+                u = sqrt(12 * self._variance_of_mean(window))
+                if abs(change) > max(lim.DRIFT_VOLTS, self._resolution.count_volts, lim.DRIFT_SIGMAS * u):
+                    self._drifted(span, change / window)
+                    return
+        if span.suspect and self._history.times_s[-1] - span.start_s >= lim.SUSPECT_S:
+            span.suspect = False
+            self._tell(span)
+        if span.undecided_step_s is not None:
+            self._decide_later(span)
+
+    def _drifted(self, span: Span, volts_per_block: float) -> None:
+        history = self._history
+        begin = max(span.floor_block, history.first)
+        recent = history.volts_from(begin)
+        head = max(len(recent) // 4, 4)
+        onset = begin + onset_of_ramp(recent, sum(recent[:head]) / head)
+        if history.time_of(onset) - span.start_s < lim.SHORTEST_BEFORE_DRIFT_S:
+            self._withdraw(span)
+        else:
+            self._leave(onset)
+        self._episode.drift_volts_per_block = abs(volts_per_block)
+        self._set_state(State.DRIFTING, history.time_of(onset))
+
+    def _deviation_limit(self) -> float:
+        noise = self._noise
+        sigmas = lim.DEVIATION_SIGMAS * (1 + 4 / max(noise.weight, 4))
+        return max(lim.DEVIATION_VOLTS, 1.6 * self._resolution.count_volts, sigmas * sqrt(noise.variances[0]))
+
+    def _variance_of_mean(self, count: int) -> float:
+        return self._noise.variances[0] * self._noise.inflation(count) / count
+
+    def _u_level(self, count: int) -> float:
+        return sqrt(self._variance_of_mean(count) + u_resolution(self._resolution.count_volts) ** 2)
+
+    def _settled_event(self, span: Span) -> Settled:
+        growing = span is self._span
+        end_s = self._history.time_of(span.end_block - 1) if growing else span.end_s
+        u_volts = self._u_level(span.count) if growing else span.u_volts
+        return Settled(span.start_s, end_s, span.level, u_volts, span.known_at_s, span.count)
+
+    # ---- leaving a level
+
+    def _onset(self, span: Span, look_back: int) -> int:
+        """Block at which the newest blocks left the span's level."""
+        history = self._history
+        begin = max(span.floor_block, history.end - look_back, history.first)
+        recent = history.volts_from(begin)
+        onset = onset_of_step(recent, span.level)
+        # A body starts gently: what already leans the same way belongs to the change.
+        sign = 1.0 if recent[-1] > span.level else -1.0
+        lean = 1.5 * sqrt(self._noise.variances[0])
+        while onset > 1 and sign * (recent[onset - 1] - span.level) > lean:
+            onset -= 1
+        return begin + onset
+
+    def _leave(self, onset: int) -> None:
+        """The span ended just before block `onset`; what follows is an episode until the next level."""
+        span, history = self._span, self._history
+        assert span is not None
+        late = history.volts_from(onset, span.end_block)
+        if late and span.count - len(late) >= 2:
+            kept = span.count - len(late)
+            span.level = (span.level * span.count - sum(late)) / kept
+            span.count = kept
+            span.end_block = onset
+        span.end_s = history.time_of(span.end_block - 1)
+        span.u_volts = self._u_level(span.count)
+        length_s = span.end_s - span.start_s
+        if (span.suspect and length_s < lim.SUSPECT_S) or length_s < lim.SHORTEST_SPAN_S:
+            self._withdraw(span)
+            self._set_state(State.MOVING, span.end_s)
+            return
+        self._tell(span)
+        self._span, self._before = None, span
+        self._episode = Episode(onset, onset, history.time_of(onset) if onset < history.end else span.end_s)
+        for block in range(onset, history.end - 1):
+            self._episode.see(history.volts[block - history.first], history.highs[block - history.first])
+        self._set_state(State.MOVING, self._episode.start_s)
+
+    def _tell(self, span: Span) -> None:
+        """`span` stands: so does the span before it, and what happened in between."""
+        if self._before is not None and not self._before.told:
+            self._before.told = True
+            self._out.append(self._settled_event(self._before))
+        self._out += span.held
+        span.held = []
+
+    def _withdraw(self, span: Span) -> None:
+        """What was called settled was not: the episode before it goes on."""
+        self._span = None
+        self._episode = span.episode
+        self._episode.by_shift = False
+        history = self._history
+        for block in range(max(span.start_block, history.first), history.end - 1):
+            self._episode.see(history.volts[block - history.first], history.highs[block - history.first])
+
+    # ---- looking for a level
+
+    def _seek(self, volts: float, high: float) -> None:
+        history, episode = self._history, self._episode
+        episode.see(volts, high)
+        times = history.times_s
+        available = history.end - max(episode.barrier, history.first)
+        if self._before is not None and not episode.by_shift and self._resume(available):
+            return
+        wanted_s = lim.STILL_S if not episode.drift_volts_per_block else 2.0 * lim.STILL_S
+        size = self._window(wanted_s, available)
+        while size:
+            verdict = self._is_level(size)
+            if verdict == 0:
+                self._settle(size)
+                return
+            size = verdict if verdict <= available else 0
+        if times[-1] - episode.start_s > lim.LONG_WINDOWS_S[0] and history.end % 4 == 0:
+            for window_s in lim.LONG_WINDOWS_S:
+                size = self._window(window_s, available)
+                if size and self._is_level_in_batches(size):
+                    self._settle(size)
+                    return
+        if times[-1] - episode.start_s > lim.RESTLESS_S and self._state is not State.DRIFTING:
+            self._set_state(State.RESTLESS, episode.start_s)
+
+    def _window(self, wanted_s: float, available: int) -> int:
+        """Number of latest blocks that last `wanted_s` and are enough; 0 if there are not yet so many."""
+        times = self._history.times_s
+        size = max(lim.STILL_BLOCKS, int(wanted_s / max(self._interval_s, lim.BLOCK_S)))
+        start_s = times[-1] - wanted_s + 1e-6
+        while size <= available and times[-size] > start_s:
+            size += 1
+        return size if size <= available else 0
+
+    def _is_level(self, size: int) -> int:
+        """0 when the latest `size` blocks are level; else the size to try next (a huge one: none)."""
+        no, noise, episode = 1 << 30, self._noise, self._episode
+        window = self._history.volts[-size:]
+        count_volts = self._resolution.count_volts
+        learned = noise.weight >= 8
+        sigma = sqrt(noise.variances[0])
+        if learned:
+            if self._noise_level > 0:
+                sigma *= min(max(window[-1] / self._noise_level, 1.0), 3.0)
+            calm = max(lim.SCATTER_VOLTS, 0.6 * count_volts, lim.SCATTER_RATIO * sigma)
+            if max(window) - min(window) > 4.5 * calm:
+                self._set_state(State.MOVING, self._history.times_s[-1])
+                return no
+        line = line_through(window)
+        if not learned:
+            sigma = line.jitter
+            calm = max(lim.SCATTER_VOLTS, 0.6 * count_volts, lim.SCATTER_RATIO * sigma)
+        if line.scatter > calm:
+            self._set_state(State.MOVING, self._history.times_s[-1])
+            return no
+        variance = max(line.scatter, sigma) ** 2 * noise.inflation(size)
+        u_change = sqrt(12 * variance / size)
+        limit = max(lim.TILT_VOLTS, count_volts, lim.TILT_SIGMAS * u_change)
+        if episode.drift_volts_per_block:
+            allowed = 0.5 * episode.drift_volts_per_block * size
+            if abs(line.change) + 2 * u_change > allowed:
+                if 2 * u_change > allowed and size < 100:
+                    return size * 2
+                return no
+        if abs(line.change) > limit:
+            if self._state is State.MOVING or self._state is State.SETTLING:
+                self._set_state(State.SETTLING, self._history.times_s[-1])
+            return no
+        level = line.mean
+        u_wanted = max(lim.LEVEL_U_VOLTS, lim.LEVEL_U_SHARE * level)
+        if variance / size > u_wanted * u_wanted:
+            needed = ceil(variance / (u_wanted * u_wanted))
+            longest = ceil(lim.LONGEST_WAIT_S / max(self._interval_s, lim.BLOCK_S))
+            if size < min(needed, longest):
+                return min(needed, longest)
+        before = self._before
+        if before is not None and level > before.level + max(lim.STEP_VOLTS, 3 * sigma):
+            edge_s = self._history.times_s[-size] - episode.start_s
+            if edge_s > lim.SHARP_S:
+                times = self._history.times_s
+                raised = self._window(lim.RAISED_STILL_S, len(times))
+                if raised > size:
+                    return raised
+        return 0
+
+    def _is_level_in_batches(self, size: int) -> bool:
+        """A long look, for noise that is slow: the means of batches are what scatters."""
+        window = self._history.volts[-size:]
+        per_batch = max(2, round(lim.LONG_BATCH_S / max(self._interval_s, lim.BLOCK_S)))
+        count = size // per_batch
+        if count < 5 or self._episode.drift_volts_per_block:
+            return False
+        window = window[-count * per_batch :]
+        means = [sum(window[i : i + per_batch]) / per_batch for i in range(0, len(window), per_batch)]
+        of_means, of_all = line_through(means), line_through(window)
+        level = of_all.mean
+        if of_all.spread > max(lim.LONG_SPREAD_VOLTS, lim.LONG_SPREAD_SHARE * level):
+            return False
+        if of_means.spread > sqrt(count) * max(lim.LEVEL_U_VOLTS, lim.LEVEL_U_SHARE * level):
+            return False
+        if max(window) - level > 4 * of_all.spread:
+            return False
+        return abs(of_means.change) < max(
+            lim.TILT_VOLTS, lim.TILT_SIGMAS * of_means.scatter * sqrt(12 / count)
+        )
+
+    def _resume(self, available: int) -> bool:
+        """After a deviation that was nothing: back on the level at once."""
+        span, history = self._before, self._history
+        assert span is not None
+        if span.told or not 3 <= available <= 8 or self._overload_start_s is not None:
+            return False
+        sigma = max(sqrt(self._noise.variances[0]), self._resolution.count_volts / 2, lim.SCATTER_VOLTS / 2)
+        recent = history.volts_from(self._episode.barrier)
+        back = [abs(value - span.level) < 2.5 * sigma for value in recent]
+        off = len(recent) - 1
+        while off >= 0 and back[off]:
+            off -= 1
+        if len(recent) - 1 - off < 2 or off > 1:
+            return False
+        if any(abs(value - span.level) > self._significant(sigma) for value in recent):
+            return False
+        self._span, self._before = span, None
+        for value in recent[off + 1 :]:
+            span.count += 1
+            span.level += (value - span.level) / span.count
+        span.end_block = history.end
+        self._set_state(State.SETTLED, span.start_s)
+        return True
+
+    def _significant(self, sigma: float) -> float:
+        return max(lim.MOTION_VOLTS, 2 * self._resolution.count_volts, lim.MOTION_SIGMAS * sigma)
+
+    # ---- a level is found: what happened since the last one
+
+    def _settle(self, size: int) -> None:
+        history, episode, before = self._history, self._episode, self._before
+        volts = history.volts
+        window = volts[-size:]
+        level = sum(window) / size
+        variance = sum([(value - level) ** 2 for value in window]) / (size - 1)
+        sigma = max(sqrt(max(variance, self._noise.variances[0])), lim.SCATTER_VOLTS / 3)
+        begin = max(episode.barrier, history.first) - history.first
+        index = len(volts) - size
+        while index > begin and abs(volts[index - 1] - level) < 2.0 * sigma:
+            index -= 1
+        start = history.first + index
+        self._noise.begin(variance, size)
+        self._noise_level = level
+        count = len(volts) - index
+        level = sum(volts[index:]) / count
+        now_s = history.times_s[-1]
+        span = Span(start, history.times_s[index], history.end, now_s, level, count, now_s, start, episode)
+        self._limit_volts = self._deviation_limit()
+        self._check_at = 0
+        transition = volts[max(episode.start_block, history.first) - history.first : index]
+        span.held += self._motion(span, transition)
+        moved = bool(span.held)
+        if before is not None:
+            gradual = span.start_s - episode.start_s > lim.SHARP_S
+            span.suspect = gradual and level > before.level + max(lim.STEP_VOLTS, 3 * sigma)
+            step_s = self._step_time(before.level, level, moved)
+            if step_s is not None:
+                span.undecided_step_s = step_s
+                self._decide(span, before, moved)
+                if self._span is not None:
+                    return
+        self._span = span
+        self._set_state(State.SETTLED, span.start_s)
+        if not span.suspect:
+            self._tell(span)
+
+    def _motion(self, span: Span, transition: list[float]) -> list[Motion | Step]:
+        """The rise that returned in `transition`, the blocks between the last level and this one."""
+        episode, before, history = self._episode, self._before, self._history
+        base = span.level if before is None else max(span.level, before.level)
+        sigma = max(sqrt(self._noise.variances[0]), self._resolution.count_volts / 2)
+        excess = [value - base for value in transition]
+        if not excess:
+            return []
+        highest = max(max(excess), episode.peak_volts - base)
+        raised = [value for value in excess if value > sigma]
+        strong = highest > self._significant(sigma)
+        if not strong and raised and highest > max(lim.MOTION_VOLTS, 4 * sigma):
+            strong = sum(raised) > lim.MOTION_SIGMAS * sigma * sqrt(len(raised))
+        if not strong:
+            return []
+        if before is None and episode.largest_rise < self._significant(sigma):
+            return []
+        edge = max(3 * sigma, lim.DEVIATION_VOLTS)
+        out = [i for i, value in enumerate(excess) if value > edge]
+        first = max(episode.start_block, history.first)
+        if not out:
+            return []
+        long_ago = episode.start_block < history.first
+        start_s = episode.start_s if long_ago else history.time_of(first + out[0])
+        end_s = history.time_of(first + out[-1])
+        return [Motion(start_s, end_s, episode.peak_volts, span.known_at_s)]
+
+    def _step_time(self, before: float, after: float, moved: bool) -> float | None:
+        """When the level changed; None when it crept, which is a drift and no step."""
+        episode, history = self._episode, self._history
+        first = max(episode.start_block, history.first)
+        begin = max(first - 2, history.first)
+        path = history.volts_from(begin)
+        if episode.start_block < history.first:
+            return episode.start_s if moved else None
+        if moved:
+            return history.time_of(begin + split_between(path, before, after))
+        change = after - before
+        early = late = None
+        for i, value in enumerate(path):
+            done = (value - before) / change if change else 1.0
+            if early is None and done > 0.15:
+                early = i
+            if done < 0.85:
+                late = i + 1
+        if early is None or late is None:
+            return history.time_of(first)
+        rise_s = history.time_of(begin + min(late, len(path) - 1)) - history.time_of(begin + early)
+        if late - early > 4 and rise_s > lim.STEP_RISE_S:
+            return None
+        return (history.time_of(begin + early) + history.time_of(max(begin + early - 1, history.first))) / 2
+
+    def _decide(self, span: Span, before: Span, moved: bool) -> None:
+        """Step, same level, or not yet certain."""
+        step_s = span.undecided_step_s
+        assert step_s is not None
+        difference = span.level - before.level
+        u = sqrt(self._u_level(span.count) ** 2 + before.u_volts**2)
+        if abs(difference) > max(lim.STEP_VOLTS, lim.STEP_SIGMAS * u):
+            span.held.append(Step(step_s, before.level, span.level, u, self._history.times_s[-1]))
+            span.undecided_step_s = None
+        elif not moved and not before.told and abs(difference) < max(lim.DEVIATION_VOLTS, 2 * u):
+            self._rejoin(span, before)
+
+    def _decide_later(self, span: Span) -> None:
+        before = self._before
+        if before is None:
+            span.undecided_step_s = None
+            return
+        self._decide(span, before, moved=True)
+        if span.held and not span.suspect:
+            self._tell(span)
+
+    def _rejoin(self, span: Span, before: Span) -> None:
+        """Nothing happened: one span."""
+        count = before.count + span.count
+        before.level = (before.level * before.count + span.level * span.count) / count
+        before.count = count
+        before.end_block = span.end_block
+        before.floor_block = span.start_block
+        before.drift_at = 12
+        before.checked = [0, 0, 0, 0]
+        self._span, self._before = before, None
+        self._set_state(State.SETTLED, before.start_s)
+
+    def _unfinished(self) -> list[Event]:
+        """What can be said of an episode that has not come to a level."""
+        history, episode, before = self._history, self._episode, self._before
+        if before is None or history.end <= episode.start_block or episode.drift_volts_per_block:
+            return []
+        sigma = max(sqrt(self._noise.variances[0]), self._resolution.count_volts / 2)
+        if episode.peak_volts - before.level < self._significant(sigma):
+            return []
+        end_s = history.times_s[-1]
+        return [Motion(episode.start_s, end_s, episode.peak_volts, end_s)]

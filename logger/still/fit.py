@@ -1,0 +1,102 @@
+"""Small least-squares fits over a window of values. Plain lists of volts in, plain numbers out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import sqrt
+from operator import mul, sub
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A straight line through a window.
+
+    change: rise from the first to the last value, volts; scatter: standard deviation of one value about the line;
+    spread: about the mean; jitter: standard deviation that the differences of neighbours tell, which a slow movement
+    does not touch.
+    """
+
+    mean: float
+    change: float
+    scatter: float
+    spread: float
+    jitter: float
+
+
+_CENTRED: dict[int, tuple[list[float], float]] = {}
+
+
+def _centred(n: int) -> tuple[list[float], float]:
+    """Positions 0..n-1 less their mean, and the sum of their squares."""
+    found = _CENTRED.get(n)
+    if found is None:
+        middle = (n - 1) / 2
+        positions = [i - middle for i in range(n)]
+        found = _CENTRED[n] = (positions, n * (n * n - 1) / 12)
+    return found
+
+
+def line_through(values: Sequence[float]) -> Line:
+    """Least-squares line through equally spaced values (at least 3)."""
+    n = len(values)
+    positions, sum_squares = _centred(n)
+    mean = sum(values) / n
+    centred = [value - mean for value in values]
+    total = sum(map(mul, centred, centred))
+    slope = sum(map(mul, centred, positions)) / sum_squares
+    left = total - slope * slope * sum_squares
+    steps = list(map(sub, centred[1:], centred))
+    jitter = sqrt(sum(map(mul, steps, steps)) / (2 * (n - 1)))
+    scatter = sqrt(left / (n - 2)) if left > 0 else 0.0
+    return Line(mean, slope * (n - 1), scatter, sqrt(total / (n - 1)), jitter)
+
+
+def change_of(values: Sequence[float]) -> float:
+    """Rise of the least-squares line from the first to the last value."""
+    n = len(values)
+    positions, sum_squares = _centred(n)
+    slope: float = sum(map(mul, values, positions)) / sum_squares
+    return slope * (n - 1)
+
+
+def onset_of_step(values: Sequence[float], level: float) -> int:
+    """Index from which the values have most likely left `level` for another one.
+
+    The likelihood ratio of "mean `level` all along" against "another mean from i on" is largest where
+    (sum of deviations from i on)^2 / (number of them) is.
+    """
+    best, index, total = -1.0, len(values) - 1, 0.0
+    for count, i in enumerate(range(len(values) - 1, -1, -1), 1):
+        total += values[i] - level
+        gain = total * total / count
+        if gain > best:
+            best, index = gain, i
+    return index
+
+
+def split_between(values: Sequence[float], before: float, after: float) -> int:
+    """Index of the first value that belongs to `after` when each value before it belongs to `before`."""
+    best, index, cost = 0.0, 0, 0.0
+    for i, value in enumerate(values):
+        cost += (value - before) ** 2 - (value - after) ** 2
+        if cost < best:
+            best, index = cost, i + 1
+    return min(index, len(values) - 1)
+
+
+def onset_of_ramp(values: Sequence[float], level: float) -> int:
+    """Index from which the values most likely leave `level` along a straight line."""
+    best, index = -1.0, 0
+    weighted = total = squares = 0.0
+    for count, i in enumerate(range(len(values) - 1, -1, -1), 1):
+        # Positions grow by one for all later values when the onset moves one earlier.
+        deviation = values[i] - level
+        weighted += total
+        squares = count * (count - 1) * (2 * count - 1) / 6
+        total += deviation
+        if squares > 0:
+            gain = weighted * weighted / squares
+            if gain > best:
+                best, index = gain, i
+    return index

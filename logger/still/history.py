@@ -1,0 +1,49 @@
+"""The recent past of a trace in blocks: what the detector may look back at. Bounded, whatever the length.
+
+A block is the mean of the samples of about `BLOCK_S`; a meter slower than that gives one block a sample.
+So the work per second and the meaning of a window do not depend on the meter's rate.
+"""
+
+from __future__ import annotations
+
+KEEP_BLOCKS = 512
+"""At least this many blocks can be looked back at (100 s at 5 blocks/s, 200 s at 2.5)."""
+
+
+class History:
+    """Blocks numbered from 0; the oldest are forgotten.
+
+    `times_s`, `volts`, `highs` are plain lists, so that a window is a slice at C speed. Block number `first` stands at
+    index 0.
+    """
+
+    __slots__ = ("first", "highs", "times_s", "volts")
+
+    def __init__(self) -> None:
+        self.first = 0
+        self.times_s: list[float] = []
+        self.volts: list[float] = []
+        self.highs: list[float] = []
+
+    @property
+    def end(self) -> int:
+        """Number of the block that comes next."""
+        return self.first + len(self.volts)
+
+    def append(self, time_s: float, volts: float, high_volts: float) -> None:
+        """Add a block: time of its last sample, mean, highest sample."""
+        self.times_s.append(time_s)
+        self.volts.append(volts)
+        self.highs.append(high_volts)
+        if len(self.volts) >= 2 * KEEP_BLOCKS:
+            del self.times_s[:KEEP_BLOCKS], self.volts[:KEEP_BLOCKS], self.highs[:KEEP_BLOCKS]
+            self.first += KEEP_BLOCKS
+
+    def time_of(self, block: int) -> float:
+        """Time of a block; of the oldest kept one when it is already forgotten."""
+        return self.times_s[max(block - self.first, 0)]
+
+    def volts_from(self, start: int, end: int | None = None) -> list[float]:
+        """Means of the blocks `start` to `end` (not included), as far as they are still kept."""
+        begin = max(start - self.first, 0)
+        return self.volts[begin:] if end is None else self.volts[begin : max(end - self.first, 0)]

@@ -1,0 +1,157 @@
+"""What the detector learns about the meter: its least count, and how far it strays from a level by itself."""
+
+from __future__ import annotations
+
+from math import sqrt
+
+SCALES = (1, 4, 16, 64)
+"""Means over this many blocks have a variance of their own each. White noise makes it fall with the number; breathing,
+beats and a meter's averaging do not, and are learned so without a model of any of them."""
+
+CARRY_OVER = 0.4
+"""Assumed until learned: going from one scale to the next (four times the blocks) leaves this share of the variance.
+White noise leaves 0.25."""
+
+PRIOR_WEIGHTS = (2.0, 4.0, 4.0, 4.0)
+MOST_WEIGHTS = (500.0, 200.0, 100.0, 50.0)
+"""Weight, in values, of what is assumed; and the most that the past may weigh, so that the noise of last hour is
+forgotten."""
+
+CLIP_VARIANCES = 9.0
+"""A square larger than this many variances counts as this many: an unnoticed event must not teach noise."""
+
+
+class Noise:
+    """Variance of block means about their level, at each scale, learned while still."""
+
+    __slots__ = ("_batch_counts", "_batch_sums", "_learned", "_weights", "variances")
+
+    def __init__(self) -> None:
+        self._learned = [0.0] * len(SCALES)
+        self._weights = [0.0] * len(SCALES)
+        self._batch_sums = [0.0] * len(SCALES)
+        self._batch_counts = [0] * len(SCALES)
+        self.variances = [0.0] * len(SCALES)
+        """Volts squared, at each scale: what is learned, leaning on what is assumed while that is little."""
+
+    @property
+    def weight(self) -> float:
+        """Number of values that the variance of one block rests on (up to a limit)."""
+        return self._weights[0]
+
+    def begin(self, variance: float, count: int) -> None:
+        """A level was found: its window of `count` blocks had this variance."""
+        share = min(self._weights[0], MOST_WEIGHTS[0] - count)
+        self._learned[0] = (self._learned[0] * share + variance * count) / (share + count)
+        self._weights[0] = share + count
+        self._batch_sums = [0.0] * len(SCALES)
+        self._batch_counts = [0] * len(SCALES)
+        self.settle()
+
+    def learn(self, deviation: float) -> None:
+        """One more block of a still span, `deviation` volts from its level."""
+        self._add(0, deviation)
+        for scale in (1, 2, 3):
+            self._batch_sums[scale] += deviation
+            self._batch_counts[scale] += 1
+            if self._batch_counts[scale] < 4:
+                return
+            deviation = self._batch_sums[scale] / 4
+            self._batch_sums[scale] = 0.0
+            self._batch_counts[scale] = 0
+            self._add(scale, deviation)
+            if scale == 1:
+                self.settle()
+
+    def _add(self, scale: int, deviation: float) -> None:
+        square = deviation * deviation
+        limit = CLIP_VARIANCES * self.variances[scale]
+        weight = self._weights[scale] = min(self._weights[scale] + 1.0, MOST_WEIGHTS[scale])
+        self._learned[scale] += ((square if square < limit else limit) - self._learned[scale]) / weight
+
+    def settle(self) -> None:
+        """Work out `variances` from what is learned and what is assumed."""
+        assumed = self._learned[0]
+        for scale in range(len(SCALES)):
+            prior, weight = PRIOR_WEIGHTS[scale], self._weights[scale]
+            value = (assumed * prior + self._learned[scale] * weight) / (prior + weight)
+            self.variances[scale] = value
+            assumed = value * CARRY_OVER
+
+    def rescale(self, ratio: float) -> None:
+        """Blocks now hold fewer or more samples: the variance of a block is `ratio` times what was learned."""
+        self._learned = [value * ratio for value in self._learned]
+        self._weights = [
+            min(weight, 20.0 / scale) for weight, scale in zip(self._weights, SCALES, strict=True)
+        ]
+        self.settle()
+
+    def inflation(self, count: int) -> float:
+        """How much larger the variance of a mean of about `count` blocks is than white noise would make it."""
+        first = self.variances[0]
+        if first <= 0:
+            return 1.0
+        scale = 3 if count >= 128 else 2 if count >= 32 else 1 if count >= 8 else 0
+        return max(1.0, self.variances[scale] * SCALES[scale] / first)
+
+
+class Resolution:
+    """Least count of the meter, from the values themselves: the greatest common divisor of their differences."""
+
+    __slots__ = ("_last", "_seen", "step_volts")
+
+    ENOUGH = 60
+    """Differences looked at before the step is believed for good; then one is looked at now and then."""
+
+    COARSEST_VOLTS = 0.01
+    """The largest count assumed while no two different values have been seen."""
+
+    FINEST_VOLTS = 1e-5
+    """Values on a grid finer than this count as not on a grid: no meter for this job resolves it."""
+
+    def __init__(self) -> None:
+        self.step_volts = 0.0
+        self._seen = 0
+        self._last: float | None = None
+
+    @property
+    def count_volts(self) -> float:
+        """The count: learned, or, while all values have been the same, from the digits of that value."""
+        if self._seen:
+            return self.step_volts
+        if self._last is None:
+            return self.COARSEST_VOLTS
+        digits = repr(self._last).partition(".")[2]
+        count = 10.0 ** -len(digits) if digits.isdigit() else 0.0
+        return min(self.COARSEST_VOLTS, count) if count >= self.FINEST_VOLTS else 0.0
+
+    def see(self, volts: float) -> None:
+        """Look at one more value."""
+        last = self._last
+        self._last = volts
+        if last is None or volts == last:
+            return
+        self._seen += 1
+        difference = abs(volts - last)
+        if self._seen == 1:
+            self.step_volts = difference if difference >= self.FINEST_VOLTS else 0.0
+            return
+        if self.step_volts == 0.0:
+            return
+        larger, smaller = max(difference, self.step_volts), min(difference, self.step_volts)
+        while smaller > self.FINEST_VOLTS / 2:
+            larger, smaller = smaller, larger % smaller
+            # A remainder of almost the whole divisor is rounding in the last bit.
+            if larger - smaller < self.FINEST_VOLTS / 2:
+                smaller = 0.0
+        self.step_volts = larger if larger >= self.FINEST_VOLTS else 0.0
+
+    @property
+    def learned(self) -> bool:
+        """Whether enough differences have been seen."""
+        return self._seen >= self.ENOUGH
+
+
+def u_resolution(count_volts: float) -> float:
+    """Standard uncertainty from the meter's count: rectangular over half a count either way (GUM 4.3.7)."""
+    return count_volts / 2 / sqrt(3)

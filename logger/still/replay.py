@@ -1,0 +1,70 @@
+"""A recorded trace through the detector: the same events as live."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable
+from operator import attrgetter
+from pathlib import Path
+
+from logger.errors import StillvoltError
+from logger.still.detector import Detector
+from logger.still.events import Event
+
+HEADER = ["time_s", "volts"]
+
+
+def replay(times_s: Iterable[float], volts: Iterable[float]) -> list[Event]:
+    """Events of a trace, in the order in which they became known.
+
+    Args:
+        times_s: seconds, one per sample.
+        volts: AC rms volts, one per sample; NaN is no sample, infinity an overload.
+    """
+    detector = Detector()
+    feed = detector.feed
+    events: list[Event] = []
+    for time_s, value in zip(times_s, volts, strict=True):
+        found = feed(time_s, value)
+        if found:
+            events += found
+    events += detector.finish()
+    return sorted(events, key=attrgetter("known_at_s"))
+
+
+def read_trace(path: Path) -> tuple[list[float], list[float]]:
+    """Times and volts of a CSV file with the header `time_s,volts`.
+
+    Words such as `nan` and `inf` are numbers here; further columns are left alone; empty lines are skipped.
+
+    Raises:
+        StillvoltError: the file cannot be read, or a line in it; names the file and the line.
+    """
+    times: list[float] = []
+    values: list[float] = []
+    try:
+        with path.open(newline="", encoding="utf-8-sig") as file:
+            rows = csv.reader(file)
+            header = [name.strip() for name in next(rows, [])]
+            if header[:2] != HEADER:
+                raise StillvoltError(
+                    f"{path} does not start with the header time_s,volts.",
+                    "Nothing was read.",
+                    "Put that header on its first line, and seconds and volts below it.",
+                )
+            for row in rows:
+                if not row:
+                    continue
+                try:
+                    time_s, value = float(row[0]), float(row[1])
+                except (ValueError, IndexError):
+                    raise StillvoltError(
+                        f"{path}, line {rows.line_num}: {','.join(row)[:60]!r} is not a time and a voltage.",
+                        "Nothing was written.",
+                        "Correct or remove that line.",
+                    ) from None
+                times.append(time_s)
+                values.append(value)
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        raise StillvoltError(f"{path} cannot be read: {error}.", "Nothing was written.") from None
+    return times, values
