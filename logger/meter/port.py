@@ -1,0 +1,217 @@
+"""The ports of this computer: what there is, how one is set up, and opening it.
+
+A port is a device name (`/dev/ttyUSB0`, `COM3`) or any URL that pyserial knows (`socket://host:port`,
+`rfc2217://host:port`, `hwgrep://regexp`), and `sim://house`, the simulated house. Everything above this module
+is the same for all of them.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import sys
+from dataclasses import asdict, dataclass, fields
+from typing import Any
+
+import serial
+from serial.tools import list_ports as hardware
+
+from logger.errors import StillvoltError
+
+SIMULATED_URL = "sim://house"
+
+READ_TIMEOUT_S = 0.1
+"""How long a read waits for the first byte; not a delay of data, only how soon the reader looks up."""
+
+_HANDLERS = "logger.meter"
+if _HANDLERS not in serial.protocol_handler_packages:
+    serial.protocol_handler_packages.append(_HANDLERS)
+
+
+@dataclass(frozen=True)
+class PortSettings:
+    """How a port is to be opened.
+
+    Args:
+        url: device name or URL.
+        baud: bits per second.
+        data_bits: 5 to 8.
+        parity: N, E, O, M or S.
+        stop_bits: 1, 1.5 or 2.
+        dtr, rts: level of these wires; None leaves them as the system sets them (usually on). Optically
+            coupled cables are powered from them.
+    """
+
+    url: str
+    baud: int = 9600
+    data_bits: int = 8
+    parity: str = "N"
+    stop_bits: float = 1.0
+    dtr: bool | None = None
+    rts: bool | None = None
+
+    def to_json(self) -> dict[str, Any]:
+        """As a flat JSON object."""
+        return asdict(self)
+
+    @classmethod
+    def from_json(cls, data: dict[str, Any]) -> PortSettings:
+        """From what `to_json` gave; keys of later versions are ignored.
+
+        Raises:
+            StillvoltError: there is no url in it.
+        """
+        known = {field.name for field in fields(cls)}
+        if not isinstance(data.get("url"), str):
+            raise StillvoltError("The port settings name no port.", next_step="Choose a port.")
+        return cls(**{name: value for name, value in data.items() if name in known})
+
+
+@dataclass(frozen=True)
+class PortInfo:
+    """A port that can be chosen.
+
+    Args:
+        url: what to open.
+        description: for people: what is plugged in there.
+        usb: the identity of the USB device (vendor, product, serial number, place), None for other ports.
+    """
+
+    url: str
+    description: str
+    usb: UsbIdentity | None = None
+
+
+@dataclass(frozen=True)
+class UsbIdentity:
+    """What a USB adapter says about itself; used to find it again when it comes back under another name."""
+
+    vendor: int
+    product: int
+    serial_number: str | None
+    location: str | None
+
+    def is_same_device(self, other: UsbIdentity) -> bool:
+        """Whether both are the same adapter: by its serial number, or, having none, by the socket it is in."""
+        if (self.vendor, self.product, self.serial_number) != (
+            other.vendor,
+            other.product,
+            other.serial_number,
+        ):
+            return False
+        return self.serial_number is not None or self.location == other.location
+
+
+def list_ports() -> list[PortInfo]:
+    """The ports that are plugged in now, in the order of their names, then the simulated house."""
+    found = [_info(port) for port in sorted(hardware.comports())]
+    return [*found, PortInfo(SIMULATED_URL, "Simulated house (practice, no meter needed)")]
+
+
+def _info(port: Any) -> PortInfo:
+    name = port.description if port.description not in (None, "n/a", port.device, port.name) else ""
+    maker = port.manufacturer or ""
+    if maker and maker.lower() not in name.lower():
+        name = f"{name} ({maker})" if name else maker
+    usb = None
+    if port.vid is not None and port.pid is not None:
+        usb = UsbIdentity(port.vid, port.pid, port.serial_number, port.location)
+    return PortInfo(port.device, name or ("USB serial port" if usb else "serial port"), usb)
+
+
+def open_port(settings: PortSettings) -> serial.Serial:
+    """Open a port for reading and, on a device, for nobody else.
+
+    Its reads wait up to `READ_TIMEOUT_S` for the first byte.
+
+    Raises:
+        StillvoltError: with the reason in one plain sentence.
+    """
+    url = settings.url.strip()
+    if not url:
+        raise StillvoltError("No port was named.", next_step="Choose one; `stillvolt ports` lists them.")
+    try:
+        port = serial.serial_for_url(
+            url,
+            do_not_open=True,
+            baudrate=settings.baud,
+            bytesize=settings.data_bits,
+            parity=settings.parity,
+            stopbits=settings.stop_bits,
+            timeout=READ_TIMEOUT_S,
+            exclusive=True,
+        )
+        # Before opening, so that a cable that lives on these wires sees no pulse of the wrong level.
+        if settings.dtr is not None:
+            port.dtr = settings.dtr
+        if settings.rts is not None:
+            port.rts = settings.rts
+        port.open()
+    except StillvoltError:
+        raise
+    except Exception as error:  # URL handlers raise whatever their transport raises
+        raise _refusal(url, settings, error) from error
+    return port
+
+
+def _refusal(url: str, settings: PortSettings, error: Exception) -> StillvoltError:
+    text = str(error)
+    number = getattr(error, "errno", None)
+    if "://" in url:
+        return _url_refusal(url, error)
+    if number in (errno.ENOENT, errno.ENOTDIR, errno.ENXIO, errno.ENODEV) or "FileNotFoundError" in text:
+        return StillvoltError(
+            f"There is no port {url}.",
+            next_step="Is the cable plugged in? `stillvolt ports` lists the ports there are.",
+        )
+    if number in (errno.EAGAIN, errno.EWOULDBLOCK, errno.EBUSY) or "PermissionError" in text:
+        return StillvoltError(
+            f"Another program is using the port {url}.", next_step="Close that program, then start again."
+        )
+    if number in (errno.EACCES, errno.EPERM):
+        return StillvoltError(f"You may not use the port {url}.", next_step=_permission_hint())
+    if number == errno.EISDIR or "25, '" in text or "Inappropriate ioctl" in text:
+        return StillvoltError(
+            f"{url} is not a serial port.", next_step="`stillvolt ports` lists the ports there are."
+        )
+    if isinstance(error, ValueError):
+        return StillvoltError(
+            f"The port {url} cannot be set to {settings.baud} baud, {settings.data_bits} data bits, "
+            f"parity {settings.parity}, {settings.stop_bits:g} stop bits ({text}).",
+            next_step="Choose the settings that the meter's manual gives.",
+        )
+    return StillvoltError(
+        f"The port {url} does not open ({text}).",
+        next_step="Pull the cable and plug it in again, or choose another port.",
+    )
+
+
+def _url_refusal(url: str, error: Exception) -> StillvoltError:
+    scheme = url.split("://", 1)[0].lower()
+    text = str(error)
+    if isinstance(error, ValueError) and "not known" in text:
+        return StillvoltError(
+            f"Nothing is known about ports of the kind {scheme}://.",
+            next_step="Known kinds: a device name, socket://host:port, rfc2217://host:port, "
+            "hwgrep://pattern, sim://house.",
+        )
+    if scheme == "hwgrep":
+        return StillvoltError(
+            f"No port of this computer matches {url}.",
+            next_step="Is the cable plugged in? `stillvolt ports` lists the ports there are.",
+        )
+    if scheme in ("socket", "rfc2217") and "Could not open" not in text and "expected a string" in text:
+        return StillvoltError(f"{url} is not of the form {scheme}://host:port.")
+    return StillvoltError(
+        f"{url} does not open ({text}).", next_step="Is the other end switched on and within reach?"
+    )
+
+
+def _permission_hint() -> str:
+    if sys.platform.startswith("linux"):
+        user = os.environ.get("USER", "YOURNAME")
+        return (
+            "On this system the members of the group dialout may: run `sudo usermod -aG dialout "
+            f"{user}`, then log out and in again."
+        )
+    return "Ask whoever looks after this computer for the right to use serial ports."

@@ -1,0 +1,210 @@
+"""The thread that reads a port: bytes as they come, each piece stamped on arrival.
+
+In: a port. Out, in a queue: `Arrival` (bytes and their time), `PortLost` and `PortBack`. A cable that is pulled
+out and put back is a loss and a return; the thread goes on by itself and never dies by an exception.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import queue
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import serial
+
+from logger.clock import Clock
+from logger.errors import StillvoltError
+from logger.meter.port import PortInfo, PortSettings, UsbIdentity, list_ports, open_port
+
+RETRY_S = 0.5
+"""How often a lost port is tried again. Recording has to go on within 2 s of the cable's return."""
+
+STOP_S = 2.0
+"""Longest wait for the thread at the end: it may hang in the system's own attempt to reach a far host."""
+
+MID_LINE_NS = 60_000_000
+"""Bytes that come sooner than this after the opening may be the rest of a line that was being sent just then.
+Within a line the characters follow each other every 33 ms at 300 baud, the slowest rate in use, and USB adapters
+hold them back by 16 ms at most; a line that begins later than this begins with its first character."""
+
+MAX_PIECE_BYTES = 65_536
+"""A stream that never pauses is handed on in pieces of this size."""
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """Bytes from the port, with the time at which the first of them came."""
+
+    utc_ns: int
+    steady_ns: int
+    data: bytes
+    starts_mid_line: bool = False
+    """The first bytes since the opening, come so soon that the beginning of their line may be missing."""
+
+
+@dataclass(frozen=True, slots=True)
+class PortLost:
+    """The port failed. `reason` is a sentence for the user."""
+
+    utc_ns: int
+    steady_ns: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class PortBack:
+    """The port is open again. `url` may differ from the first: a USB adapter can come back under another name."""
+
+    utc_ns: int
+    steady_ns: int
+    url: str
+
+
+PortItem = Arrival | PortLost | PortBack
+
+
+class PortReader:
+    """Reads one port in a thread of its own until stopped.
+
+    Args:
+        settings: the port.
+        clock: stamps what arrives.
+        sink: gets everything, in order.
+        ports: lists the ports that are there; looked at when a lost USB adapter does not come back under
+            its old name.
+    """
+
+    def __init__(
+        self,
+        settings: PortSettings,
+        clock: Clock,
+        sink: queue.SimpleQueue[PortItem],
+        ports: Callable[[], list[PortInfo]] = list_ports,
+    ) -> None:
+        self._settings = settings
+        self._clock = clock
+        self._sink = sink
+        self._ports = ports
+        self._port: serial.Serial | None = None
+        self._usb: UsbIdentity | None = None
+        self._opened_ns = 0
+        self._fresh = True
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._run, name=f"port {settings.url}", daemon=True)
+
+    def open(self) -> None:
+        """Open the port for the first time.
+
+        Raises:
+            StillvoltError: with the reason, for the user; nothing was started.
+        """
+        self._open(self._settings)
+        with contextlib.suppress(Exception):  # listing is a help for later and must not cost the recording
+            here = os.path.realpath(self._settings.url)
+            self._usb = next((port.usb for port in self._ports() if port.url == here), None)
+
+    def start(self) -> None:
+        """Begin to read; `open` comes first."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End the thread and close the port. Returns within `STOP_S`, usually at once. May be called twice."""
+        self._stop.set()
+        port = self._port
+        if port is not None and hasattr(port, "cancel_read"):
+            with contextlib.suppress(Exception):  # it may be closing in the thread just now
+                port.cancel_read()
+        if self._thread.is_alive():
+            self._thread.join(STOP_S)
+        else:
+            self._close()
+
+    def _run(self) -> None:
+        while not self._stop.is_set():
+            try:
+                self._read()
+            except Exception as error:  # a port fails in every way that its driver can think of
+                if not self._stop.is_set():
+                    self._lost(error)
+                    self._bring_back()
+        self._close()
+
+    def _read(self) -> None:
+        """Wait for bytes, stamp them, take along what else is there, hand it on."""
+        port = self._port
+        assert port is not None
+        data = port.read(1)
+        if not data:
+            return
+        utc_ns, steady_ns = self._clock.utc_ns(), self._clock.steady_ns()
+        mid_line = self._fresh and steady_ns - self._opened_ns < MID_LINE_NS
+        self._fresh = False
+        try:
+            # Some transports tell only that there is something, not how much.
+            while (waiting := port.in_waiting) and len(data) < MAX_PIECE_BYTES:
+                more = port.read(waiting)
+                if not more:
+                    break
+                data += more
+        finally:
+            # Also when the port fails half-way: what came before is kept.
+            self._sink.put(Arrival(utc_ns, steady_ns, data, mid_line))
+
+    def _lost(self, error: Exception) -> None:
+        self._close()
+        reason = (
+            f"The port {self._settings.url} was lost ({_cause(error)}); recording goes on when it is back."
+        )
+        self._sink.put(PortLost(self._clock.utc_ns(), self._clock.steady_ns(), reason))
+
+    def _bring_back(self) -> None:
+        while not self._stop.wait(RETRY_S):
+            for settings in self._where_it_may_be():
+                try:
+                    self._open(settings)
+                except (
+                    Exception
+                ):  # it is told once that the port was lost; why it is not back yet does not matter
+                    continue
+                self._settings = settings
+                self._sink.put(PortBack(self._clock.utc_ns(), self._clock.steady_ns(), settings.url))
+                return
+
+    def _where_it_may_be(self) -> list[PortSettings]:
+        """The port itself and, for a USB adapter, the one other name under which the same adapter is now."""
+        places = [self._settings]
+        if self._usb is not None:
+            with contextlib.suppress(Exception):
+                same = [port.url for port in self._ports() if port.usb and self._usb.is_same_device(port.usb)]
+                if len(same) == 1 and same[0] != os.path.realpath(self._settings.url):
+                    # Another device may have taken over the old name.
+                    places = [replace(self._settings, url=same[0])]
+        return places
+
+    def _open(self, settings: PortSettings) -> None:
+        self._port = open_port(settings)
+        self._opened_ns = self._clock.steady_ns()
+        self._fresh = True
+
+    def _close(self) -> None:
+        port, self._port = self._port, None
+        if port is not None:
+            with contextlib.suppress(Exception):  # a port that is gone cannot be closed either
+                port.close()
+
+
+def _cause(error: Exception) -> str:
+    """What happened, in words rather than in the driver's."""
+    if isinstance(error, StillvoltError):
+        return error.what.rstrip(".")
+    text = str(error)
+    if isinstance(error, OSError) and (
+        "Errno 5" in text or "returned no data" in text or "Errno 6" in text or "Errno 19" in text
+    ):
+        return "the cable was pulled or the device was switched off"
+    if "disconnected" in text:
+        return "the other end closed the connection"
+    return text or type(error).__name__

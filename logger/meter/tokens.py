@@ -1,0 +1,320 @@
+"""A meter's line cut into numbers and words.
+
+In: the bytes of a line. Out: a list of `Token`, or `Refused` with the reason when there is something on the line
+that should not be: then a byte may have been corrupted, and what is left would be a guess.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import dataclass
+from enum import Enum, auto
+
+
+class Refused(Exception):
+    """The line cannot be read; the message is the reason, for the user."""
+
+
+class TokenKind(Enum):
+    """What a token is."""
+
+    NUMBER = auto()
+    WORD = auto()
+    NAME = auto()
+    """A word in front of "=" or ":", or a name of a JSON object."""
+    OVERLOAD = auto()
+    ASIDE = auto()
+    """A time of day, a date, a marked counter, a checksum: known not to be the value."""
+
+
+GLUED, SPACE, FIELD = 0, 1, 2
+"""How a token is set apart from the one before it: not at all, by space, by a separator of fields."""
+
+
+@dataclass(slots=True)
+class Token:
+    """A number or a word.
+
+    Args:
+        kind: what it is.
+        text: as it stands; a decimal comma in a number has become a point.
+        start, end: where it stands in the decoded line.
+        gap: GLUED, SPACE or FIELD.
+        comma: the number was written with a decimal comma.
+    """
+
+    kind: TokenKind
+    text: str
+    start: int
+    end: int
+    gap: int
+    comma: bool = False
+
+
+_ASIDE_MARK = "\x1f"
+"""Stands for the characters of what is known not to be the value, so that places keep their numbers."""
+
+_CONTROL = "".join(map(chr, range(0x20))) + "\x7f\ufeff"
+_LINE_EDGES = _CONTROL.replace("\t", "") + " "
+_INNER_CONTROL = re.compile(r"[\x00-\x08\x0a-\x1f\x7f]")
+
+_LATIN_SIGNS = {0xB5: "µ", 0xB0: "°", 0xE6: "µ", 0xF8: "°", 0xEA: "Ω"}
+"""High bytes that single-byte code pages (Latin 1, code page 437) use for signs of units."""
+
+_SAME_SIGN = str.maketrans(
+    {"\u2212": "-", "∼": "~", "⏦": "~", "\u223f": "~", "\u00a0": " ", "\u2009": " ", "\u202f": " ", "℃": "C"}
+)
+
+_DATE = r"(?:\d{4}[-/.]\d\d?[-/.]\d\d?|\d\d?/\d\d?/\d{2,4}|\d\d?\.\d\d?\.\d{4}|\d\d?-\d\d?-\d{4})"
+_CLOCK = r"(?:\d\d?:\d\d:\d\d(?:\.\d+|,\d{3}(?=[;\t|]))?|\d\d?:\d\d)(?:\s?[AaPp][Mm]\b)?(?:Z|[+-]\d\d:?\d\d(?![\d.]))?"
+_ASIDE = re.compile(
+    rf"(?<![\w.,:+-])(?:{_DATE}(?:[T ]\s*{_CLOCK})?|\d{{8}}T\d{{6}}Z?|{_CLOCK}|1\d{{9}}(?:\.\d+)?|1\d{{12}})"
+    r"(?![\w:]|\.\d)"
+    r"|(?<![\w.,#])#\s?\d+(?![\w.]|,\d)"
+    r"|^\s*(?:\[\d+\]|\(\d+\)|\d+[:>)])(?=\s)"
+    r"|\*[0-9A-Fa-f]{2,4}$"
+    r"|(?<=[\s,;])(?=[0-9A-F]*\d)(?=[0-9A-F]*[B-E])[0-9A-F]{2}(?:[0-9A-F]{2})?$",
+    re.ASCII,
+)
+_TIME_THEN_THREE_DIGITS = re.compile(rf"{_ASIDE_MARK},\d{{3}}$")
+
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?", re.ASCII)
+_SIGN_APART = re.compile(r"[+-] +(?=[\d.,])", re.ASCII)
+_OVERLOAD = re.compile(
+    r"[+-]?\s?(?:[0O]?\.?[0O]\.?L\.?)(?![A-Za-z0-9.])|(?:-{2,}\.?-*|-+\.-+|-(?: -)+|>{2,}|={3,})(?![\w.+-])",
+    re.IGNORECASE | re.ASCII,
+)
+_LETTER = "A-Za-zµμΩΩω°%~⎓Δ"
+_WORD = re.compile(
+    rf"(?:AC|DC)\s*\+\s*(?:AC|DC)(?![A-Za-z])|T(?:RUE)?-?\s?RMS(?![A-Za-z])|P-P(?![A-Za-z])"
+    rf"|(?:CHAN|CHANNEL|CH|DMM|METER|PROBE|INPUT|SENSOR|M|P)\d{{1,2}}(?![\w.,])|[{_LETTER}]+",
+    re.IGNORECASE,
+)
+_OPEN, _CLOSE = "([{", ")]}"
+
+_DIGIT_COMMA = re.compile(r"(?<=\d),(?=\d)", re.ASCII)
+_DECIMAL_POINT = re.compile(r"\d\.(?!\d*\.)|(?<![\d.])\.\d", re.ASCII)
+_OTHER_COMMA = re.compile(r",(?!\s|$)(?:(?<!\d,)|(?=\D))", re.ASCII)
+_COMMA_CHAIN = re.compile(r"\d,\d+,\d", re.ASCII)
+_THOUSANDS_AND_POINT = re.compile(r"(?<![\d.,])[1-9]\d{0,2}(?:,\d{3})+\.\d", re.ASCII)
+
+
+def decode(raw: bytes) -> str:
+    """The line as text; NULs and control characters at its ends are kept (they move no place).
+
+    Raises:
+        Refused: a byte is no character that a meter sends.
+    """
+    try:
+        text = raw.decode("utf-8")
+    except UnicodeDecodeError:
+        if any(byte > 0x7F and byte not in _LATIN_SIGNS for byte in raw):
+            raise Refused("it holds bytes that are no text; the port settings may be wrong") from None
+        text = "".join(_LATIN_SIGNS.get(byte) or chr(byte) for byte in raw)
+    return text.translate(_SAME_SIGN)
+
+
+def tokens_of(text: str) -> list[Token]:
+    """The numbers and words of a decoded line, in order.
+
+    Raises:
+        Refused: with the reason.
+    """
+    start = len(text) - len(text.lstrip(_CONTROL + " "))
+    end = len(text.rstrip(_CONTROL + " "))
+    if start >= end:
+        raise Refused("the line is empty")
+    if start and text[start] in ".," and text[start - 1] not in "\t ":
+        raise Refused("a digit may be missing before the point")
+    inner = _INNER_CONTROL.search(text, start, end)
+    if inner:
+        raise Refused("there is a control character in the middle")
+    if text[start] == "{":
+        return _json_tokens(text, start, end)
+    return _text_tokens(text, start, end, FIELD)
+
+
+def _text_tokens(text: str, start: int, end: int, first_gap: int) -> list[Token]:
+    """Tokens of text[start:end]."""
+    out: list[Token] = []
+    body = _set_asides(text[start:end], start, out)
+    comma_is_decimal = _comma_is_decimal(body)
+    text = text[:start] + body  # asides are blotted out
+    position, gap, brackets, quotes = start, first_gap, "", ""
+    while position < end:
+        char = text[position]
+        if char in " \xa0" or char == _ASIDE_MARK:
+            gap = max(gap, SPACE)
+            position += 1
+        elif char in ";\t|" or (
+            char == "," and not (comma_is_decimal and text[position + 1 : position + 2].isdigit())
+        ):
+            if position == start and first_gap == FIELD:
+                raise Refused("the line begins with a separator; something may be missing")
+            gap = FIELD
+            position += 1
+        elif match := _OVERLOAD.match(text, position):
+            _not_inside_a_word(text, position, out, gap)
+            out.append(Token(TokenKind.OVERLOAD, match[0], position, match.end(), gap))
+            position, gap = match.end(), GLUED
+        elif (char.isdigit() or char in "+-.,") and (token := _number(text, position, end, comma_is_decimal)):
+            if (
+                gap == GLUED
+                and out
+                and out[-1].kind is not TokenKind.WORD
+                and out[-1].kind is not TokenKind.NAME
+            ):
+                raise Refused("two numbers run into each other")
+            token.gap = gap
+            out.append(token)
+            position, gap = token.end, GLUED
+        elif match := _WORD.match(text, position):
+            out.append(Token(TokenKind.WORD, re.sub(r"\s", "", match[0]), position, match.end(), gap))
+            position, gap = match.end(), GLUED
+        elif char in ":=":
+            position, gap = _sign_of_a_name(text, position, end, out), SPACE
+        elif char in _OPEN:
+            brackets += _CLOSE[_OPEN.index(char)]
+            gap = max(gap, SPACE)
+            position += 1
+        elif char in _CLOSE and brackets.endswith(char):
+            brackets = brackets[:-1]
+            gap = max(gap, SPACE)
+            position += 1
+        elif char in "\"'":
+            quotes = quotes[:-1] if quotes.endswith(char) else quotes + char
+            gap = max(gap, SPACE)
+            position += 1
+        elif char in ">$@" and position == start:
+            gap = max(gap, SPACE)
+            position += 1
+        elif char in "-_./" and _between_letters(text, position):
+            position += 1
+        else:
+            raise Refused(f"there is a {char!r} that no meter's line should have")
+    if brackets or quotes:
+        raise Refused("a bracket or a quotation mark is missing")
+    out.sort(key=lambda token: token.start)
+    return out
+
+
+def _set_asides(body: str, offset: int, out: list[Token]) -> str:
+    """Take times, dates, marked counters and checksums out of the text; they become tokens."""
+
+    def set_aside(match: re.Match[str]) -> str:
+        out.append(Token(TokenKind.ASIDE, match[0], offset + match.start(), offset + match.end(), FIELD))
+        return _ASIDE_MARK * len(match[0])
+
+    body = _ASIDE.sub(set_aside, body)
+    if _TIME_THEN_THREE_DIGITS.search(body):
+        raise Refused("three digits after a time may be its milliseconds or the value")
+    return body
+
+
+def _comma_is_decimal(body: str) -> bool:
+    """Whether a comma between two digits is a decimal comma; else every comma separates fields."""
+    if not _DIGIT_COMMA.search(body):
+        return False
+    if _DECIMAL_POINT.search(body):
+        if _THOUSANDS_AND_POINT.search(body) and body.count(",") == len(_DIGIT_COMMA.findall(body)):
+            raise Refused("a comma may separate thousands or fields")
+        return False
+    if _COMMA_CHAIN.search(body) or _OTHER_COMMA.search(body):
+        raise Refused("a comma may be a decimal comma or separate fields")
+    return True
+
+
+def _number(text: str, position: int, end: int, comma_is_decimal: bool) -> Token | None:
+    begin = position
+    sign = ""
+    apart = _SIGN_APART.match(text, position)
+    if apart:
+        sign, position = text[position], apart.end()
+    match = _NUMBER.match(text, position, end)
+    if not match:
+        return None
+    word = match[0]
+    stop = match.end()
+    if not comma_is_decimal and "," in word:
+        cut = word.index(",")
+        if cut == 0:
+            return None
+        # What follows a separating comma is a number of its own.
+        word, stop = word[:cut], position + cut
+    exponent = re.search(r"[eE](\d+)$", word)
+    if exponent and exponent[1].strip("0") and exponent[1] != "37":
+        # IEEE 488.2 writes the sign of an exponent always; without it, an E may be a corrupted digit.
+        raise Refused("an exponent without a sign may be a corrupted digit")
+    return Token(TokenKind.NUMBER, sign + word.replace(",", "."), begin, stop, 0, comma="," in word)
+
+
+def _sign_of_a_name(text: str, position: int, end: int, out: list[Token]) -> int:
+    """Take "=" or ":" after a word; return the place after it."""
+    if not out or out[-1].kind is not TokenKind.WORD or text[out[-1].end : position].strip(" \"'"):
+        raise Refused(f"there is a {text[position]!r} in the wrong place")
+    if text[position] == "=" and not text[position + 1 : end].strip(" ;,|\t"):
+        # "0.273 V=" : the sign of direct voltage.
+        out.append(Token(TokenKind.WORD, "⎓", position, position + 1, GLUED))
+        return position + 1
+    if text[position + 1 : end].strip():
+        out[-1].kind = TokenKind.NAME
+    return position + 1
+
+
+def _not_inside_a_word(text: str, position: int, out: list[Token], gap: int) -> None:
+    if gap == GLUED and out and out[-1].end == position:
+        raise Refused("an overload mark runs into something else")
+
+
+def _between_letters(text: str, position: int) -> bool:
+    return position > 0 and text[position - 1].isalpha() and text[position + 1 : position + 2].isalpha()
+
+
+_JSON_PIECE = re.compile(
+    r'"(?P<text>(?:[^"\\]|\\.)*)"\s*(?P<colon>:)?|(?P<number>-?\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)'
+    r"|(?P<word>true|false|null|-?Infinity|NaN)|[{}\[\],\s]",
+    re.ASCII,
+)
+
+
+def _json_tokens(text: str, start: int, end: int) -> list[Token]:
+    body = text[start:end]
+    try:
+        json.loads(body)
+    except (ValueError, RecursionError):
+        raise Refused("the JSON object is damaged") from None
+    out: list[Token] = []
+    position = start
+    while position < end:
+        match = _JSON_PIECE.match(text, position, end)
+        if not match:
+            raise Refused("the JSON object is damaged")
+        position = match.end()
+        if match["text"] is not None:
+            content = match["text"]
+            if "\\" in content:
+                content = json.loads(f'"{content}"').translate(_SAME_SIGN)
+            if match["colon"]:
+                out.append(Token(TokenKind.NAME, content, *match.span("text"), FIELD))
+            elif content.strip():
+                out += _json_text(content, match.start("text"))
+        elif match["number"] is not None:
+            number = _number(match["number"], 0, len(match["number"]), comma_is_decimal=False)
+            assert number is not None
+            out.append(Token(TokenKind.NUMBER, number.text, *match.span("number"), FIELD))
+        elif match["word"] is not None:
+            out.append(Token(TokenKind.WORD, match["word"].lstrip("-"), *match.span("word"), FIELD))
+    return out
+
+
+def _json_text(content: str, offset: int) -> list[Token]:
+    """Tokens of a string in a JSON object; a string that is no meter's text is one word."""
+    try:
+        tokens = _text_tokens(content, 0, len(content), FIELD)
+    except Refused:
+        return [Token(TokenKind.WORD, content, offset, offset + len(content), FIELD)]
+    for token in tokens:
+        token.start += offset
+        token.end += offset
+    return tokens
