@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import queue
 import signal
@@ -164,7 +165,7 @@ class Recorder:
         lines = self._batch.lines
         events = self._batch.events
         counts = self._counts
-        for raw, whole in self._splitter.feed(item.data):
+        for raw, whole in self._splitter.feed(item.data, item.starts_mid_line):
             if not whole:
                 self._keep(raw, item.utc_ns, item.steady_ns)
                 continue
@@ -369,7 +370,7 @@ def _begin_run(visit: Path, settings: PortSettings, clock: Clock) -> RunWriter:
         zone=tzlocal.get_localzone_name(),
         utc_offset_s=int(offset.total_seconds()) if offset else 0,
         port=settings.url,
-        settings=settings.to_json(),
+        settings=json.dumps(settings.to_json()),
         software=f"Stillvolt {__version__}",
         pid=os.getpid(),
     )
