@@ -1,0 +1,98 @@
+"""The bottom line: what Space would do now, or why it would refuse; the other main keys."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QRectF, QSize, Qt, QTimer
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent
+
+from gui.look import Look, Part
+from gui.session import Said, Session
+from gui.theme import font
+
+HINTS = (("M", "mark"), ("U", "undo"), ("?", "all keys"))
+
+FLASH_MS = 1500
+"""How long a refused key press stays lit."""
+
+
+class BottomLine(Part):
+    """One line of keys."""
+
+    def __init__(self, session: Session, look: Look) -> None:
+        super().__init__(session, look)
+        self._says = Said("")
+        self._lit = QTimer(self, singleShot=True, interval=FLASH_MS)
+        self._lit.timeout.connect(self.update)
+        self.asks = False
+        """A question is open in the sheet."""
+        self.refresh()
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        if self.asks:
+            self._says = Said("a question is open in the sheet; its keys come first", refused=True)
+        else:
+            self._says = self.session.next_take()
+        self.setAccessibleName(self.text())
+        self.update()
+
+    def text(self) -> str:
+        """What the line says about Space."""
+        return f"Space refuses: {self._says.text}" if self._says.refused else f"Space: {self._says.text}"
+
+    def flash(self) -> None:
+        """Light the line up: Space was pressed and refused."""
+        self._lit.start()
+        self.update()
+
+    def sizeHint(self) -> QSize:
+        """See Qt."""
+        return QSize(600, 2 * self.look.sizes.normal + 8)
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """See Qt."""
+        theme, sizes = self.look.theme, self.look.sizes
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        lit = self._lit.isActive()
+        painter.fillRect(self.rect(), QColor(theme.ask if lit else theme.panel))
+        pad = float(sizes.normal)
+        right = self.width() - pad
+        for key, what in reversed(HINTS):
+            painter.setFont(font(sizes.normal))
+            width = QFontMetricsF(painter.font()).horizontalAdvance(what)
+            painter.setPen(QColor(theme.on_ask if lit else theme.quiet))
+            painter.drawText(
+                QRectF(right - width, 0, width + 2, self.height()), Qt.AlignmentFlag.AlignVCenter, what
+            )
+            right = self._key(painter, right - width - pad * 0.4, key, from_right=True) - pad * 1.2
+        left = self._key(painter, pad, "Space", from_right=False) + pad * 0.5
+        painter.setFont(font(sizes.normal, bold=not self._says.refused))
+        painter.setPen(QColor(theme.on_ask if lit else (theme.quiet if self._says.refused else theme.text)))
+        says = f"refuses: {self._says.text}" if self._says.refused else self._says.text
+        metrics = QFontMetricsF(painter.font())
+        says = metrics.elidedText(says, Qt.TextElideMode.ElideRight, right - left)
+        painter.drawText(QRectF(left, 0, right - left, self.height()), Qt.AlignmentFlag.AlignVCenter, says)
+        painter.end()
+
+    def _key(self, painter: QPainter, at: float, key: str, from_right: bool) -> float:
+        """Draw a key's name; returns its far edge."""
+        theme, sizes = self.look.theme, self.look.sizes
+        painter.setFont(font(sizes.small, True))
+        metrics = QFontMetricsF(painter.font())
+        width = metrics.horizontalAdvance(key) + sizes.small * 0.9
+        height = metrics.height() + sizes.small * 0.35
+        left = at - width if from_right else at
+        box = QRectF(left, (self.height() - height) / 2, width, height)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(theme.key))
+        painter.drawRoundedRect(box, 4, 4)
+        painter.setPen(QColor(theme.on_key))
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, key)
+        return left if from_right else left + width
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(BottomLine, 1280, 46)

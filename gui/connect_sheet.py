@@ -1,0 +1,238 @@
+"""The sheet of the stage Connect: choose the meter's port, start and stop recording."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
+
+from gui.look import Look, label, separator
+from gui.rows import Row, RowList
+from gui.session import Session
+from gui.sheet import KeyHints, Sheet
+from gui.wording import clock_text, duration_text
+from logger.clock import NS_PER_S
+from logger.meter.port import SIMULATED_URL, PortInfo, PortSettings, list_ports
+
+BAUDS = ("300", "600", "1200", "2400", "4800", "9600", "19200", "38400", "57600", "115200")
+PARITIES = {"none": "N", "even": "E", "odd": "O", "mark": "M", "space": "S"}
+LEVELS: dict[str, bool | None] = {"as the system sets it": None, "on": True, "off": False}
+
+
+class ConnectSheet(Sheet):
+    """Ports by name and description; the free URL and the serial settings behind 'More'.
+
+    Args:
+        port: URL to choose first.
+        ports: lists the ports (a test gives its own).
+    """
+
+    title = "Connect the meter"
+    record_asked = Signal()
+    """Start or stop recording, whichever it is now."""
+
+    def __init__(
+        self,
+        session: Session,
+        look: Look,
+        port: str | None = None,
+        ports: Callable[[], list[PortInfo]] = list_ports,
+    ) -> None:
+        super().__init__(session, look)
+        self._list_ports = ports
+        self._ports: list[PortInfo] = []
+        self._settings = _first_settings(session, port)
+        self.at = 0
+        self.list = RowList(look)
+        self.list.itemClicked.connect(lambda item: self._choose(self.list.row(item)))
+        self.more = self._make_more()
+        self.more.hide()
+        self._state = label("", "quiet")
+        self._refused = label("", "quiet")
+        self._said = label("")
+        self._visit = label(f"Visit log: {session.log.path}", "quiet")
+        self._start_hints = KeyHints(
+            session, look, ("Enter", "start recording"), ("O", "more settings"), ("L", "look for ports again")
+        )
+        self._stop_hints = KeyHints(session, look, ("R", "stop recording"))
+        self.column.addWidget(self._said)
+        self.column.addWidget(self._state)
+        self.column.addWidget(self.list, 1)
+        self.column.addWidget(self._start_hints)
+        self.column.addWidget(self._stop_hints)
+        self.column.addWidget(self.more)
+        self.column.addWidget(separator())
+        self.column.addWidget(self._refused)
+        self.column.addWidget(self._visit)
+        self.look_for_ports()
+        self._choose(next((i for i, p in enumerate(self._ports) if p.url == self._settings.url), 0))
+        self.refresh()
+
+    def settings(self) -> PortSettings:
+        """The port as chosen."""
+        url, baud, bits, parity, stop, dtr, rts = self._fields
+        assert isinstance(url, QLineEdit)
+        return PortSettings(
+            url=url.text().strip(),
+            baud=int(_text(baud)) if _text(baud).isdigit() else self._settings.baud,
+            data_bits=int(_text(bits)),
+            parity=PARITIES[_text(parity)],
+            stop_bits=float(_text(stop)),
+            dtr=LEVELS[_text(dtr)],
+            rts=LEVELS[_text(rts)],
+        )
+
+    def look_for_ports(self) -> None:
+        """List the ports again; the chosen one stays chosen if it is still there."""
+        chosen = self._ports[self.at].url if self._ports else self._settings.url
+        self._ports = self._list_ports()
+        if all(port.url != chosen for port in self._ports):
+            self._ports.insert(0, PortInfo(chosen, "given by name"))
+        self.at = next(i for i, port in enumerate(self._ports) if port.url == chosen)
+        self._show_ports()
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        if name == "O":
+            self.more.setVisible(not self.more.isVisible())
+        elif self.session.feed.recording or self.session.starting:
+            return False
+        elif name in ("Up", "Down"):
+            self._choose(self.at + (1 if name == "Down" else -1))
+        elif name == "Return":
+            self.record_asked.emit()
+        elif name == "L":
+            self.look_for_ports()
+        else:
+            return False
+        return True
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        feed, live = self.session.feed, self.session.feed.live
+        busy = feed.recording or self.session.starting
+        self.list.setEnabled(not busy)
+        self._start_hints.setVisible(not busy)
+        self._stop_hints.setVisible(feed.recording)
+        refused = ""
+        if live is not None and feed.recording:
+            length = duration_text((live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S)
+            said = "The port is lost" if live.port_state == "lost" else "Recording"
+            state = f"{live.port}\nsince {clock_text(live.run_started_utc_ns)}, {length}"
+            if live.port_state == "lost":
+                state = (
+                    f"{live.port_message}\nPut the cable back: recording goes on by itself, nothing is lost."
+                )
+        elif self.session.starting:
+            said, state = "Opening the port …", self.settings().url
+        elif feed.stale and live is not None:
+            said = "The recorder was cut off"
+            state = f"Everything up to {clock_text(live.beat_utc_ns)} is kept. Enter starts it again."
+        elif live is not None:
+            said, state = "Not recording", "Enter goes on recording into this visit log."
+        else:
+            said = "Choose the port of the meter"
+            state = "Enter starts recording. The window may be closed: the recorder goes on."
+        if live is not None:
+            parts = [f"{live.count_volts:,} values", f"{live.count_overload:,} overload"]
+            parts.append(f"{live.count_not_ac_volts:,} not AC volts")
+            parts.append(f"{live.count_unreadable:,} not readable")
+            refused = "Lines from the meter: " + ", ".join(parts) + "."
+            if live.last_refused:
+                refused += f"\nLast line that is no value: {live.last_refused}."
+        if feed.notices and feed.recording and live is not None and feed.notices[-1].run_id == live.run_id:
+            notice = feed.notices[-1]
+            refused += f"\n{clock_text(notice.utc_ns)}  {notice.message}"
+        self._said.setText(said)
+        self._state.setText(state)
+        self._refused.setText(refused)
+        self._refused.setVisible(bool(refused))
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        for part in (self.list, self._start_hints, self._stop_hints):
+            part.set_look(look)
+        super().set_look(look)
+
+    def _choose(self, at: int) -> None:
+        if self.session.feed.recording or not self._ports:
+            return
+        self.at = min(max(at, 0), len(self._ports) - 1)
+        url = self._fields[0]
+        assert isinstance(url, QLineEdit)
+        url.setText(self._ports[self.at].url)
+        self._show_ports()
+
+    def _show_ports(self) -> None:
+        self.list.show_rows([Row(port.description, "", port.url) for port in self._ports], self.at)
+
+    def _make_more(self) -> QWidget:
+        settings = self._settings
+        more = QWidget()
+        grid = QGridLayout(more)
+        grid.setContentsMargins(0, 0, 0, 0)
+        url = QLineEdit(settings.url)
+        baud = _combo(BAUDS, str(settings.baud))
+        baud.setEditable(True)
+        parity = next(name for name, letter in PARITIES.items() if letter == settings.parity)
+        dtr, rts = (
+            next(name for name, value in LEVELS.items() if value is level)
+            for level in (settings.dtr, settings.rts)
+        )
+        self._fields: list[QWidget] = [
+            url,
+            baud,
+            _combo(("8", "7", "6", "5"), str(settings.data_bits)),
+            _combo(tuple(PARITIES), parity),
+            _combo(("1", "1.5", "2"), f"{settings.stop_bits:g}"),
+            _combo(tuple(LEVELS), dtr),
+            _combo(tuple(LEVELS), rts),
+        ]
+        names = ("Port or URL", "Baud rate", "Data bits", "Parity", "Stop bits", "DTR level", "RTS level")
+        for row, (name, field) in enumerate(zip(names, self._fields, strict=True)):
+            caption = label(name, "quiet", wrap=False)
+            caption.setBuddy(field)
+            grid.addWidget(caption, row, 0)
+            grid.addWidget(field, row, 1)
+        grid.setColumnStretch(1, 1)
+        grid.addWidget(
+            label("Optically coupled cables live on DTR and RTS. Tab goes through the fields.", "quiet"),
+            7,
+            0,
+            1,
+            2,
+        )
+        return more
+
+
+def _combo(choices: tuple[str, ...], chosen: str) -> QComboBox:
+    combo = QComboBox()
+    combo.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+    combo.addItems(choices)
+    if chosen not in choices:
+        combo.addItem(chosen)
+    combo.setCurrentText(chosen)
+    return combo
+
+
+def _text(field: QWidget) -> str:
+    assert isinstance(field, QComboBox)
+    return field.currentText().strip()
+
+
+def _first_settings(session: Session, port: str | None) -> PortSettings:
+    """The port that was asked for, else the one this visit was last recorded from, else the simulated house."""
+    if port is not None:
+        return PortSettings(url=port)
+    runs = session.log.runs()
+    if runs:
+        return PortSettings.from_json(json.loads(runs[-1].settings))
+    return PortSettings(url=SIMULATED_URL)
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(ConnectSheet, 400, 560)

@@ -1,0 +1,118 @@
+"""What the window knows of a visit log. Holds, computes nothing: `refresh` reads what is new."""
+
+from __future__ import annotations
+
+from logger.clock import NS_PER_S, Clock, SystemClock
+from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
+from logger.visit.log import LIVE_STALE_S
+from logger.visit.trace import EventLine, Placed, Trace
+
+SLOW_NS = NS_PER_S // 2
+"""Lists that only people change are read again this often, for the sake of a second window."""
+
+
+class Feed:
+    """The visit log as last read.
+
+    Args:
+        log: open visit log.
+        clock: injected time.
+    """
+
+    def __init__(self, log: VisitLog, clock: Clock | None = None) -> None:
+        self.log = log
+        self._clock = clock or SystemClock()
+        self.trace = Trace()
+        self.events = EventLine(self.trace)
+        self.open_events: list[Placed] = []
+        self.live: Live | None = None
+        self.stale = False
+        """The recorder has stopped writing without an end."""
+        self.refusal = ""
+        """Why no settled value can be taken now; empty when one can."""
+        self.spots: list[Spot] = []
+        self.readings: list[Reading] = []
+        self.marks: list[Mark] = []
+        self.notices: list[Notice] = []
+        self.condition = ""
+        """What is live, as last stated; empty when never stated."""
+        self._data_version: int | None = None
+        self._last_line_id = 0
+        self._last_event_id = 0
+        self._slow_read_ns = self._clock.steady_ns() - SLOW_NS
+        self._lists_may_differ = True
+
+    @property
+    def recording(self) -> bool:
+        """Whether a recorder is at work."""
+        return self.live is not None and not self.live.ended and not self.stale
+
+    @property
+    def now_s(self) -> float:
+        """The newest moment that the recorder told of, on the trace's time line."""
+        if self.live is None:
+            return self.trace.end_s
+        beat_s = self.trace.seconds(self.live.beat_steady_utc_ns, self.live.run_id)
+        return max(beat_s, self.trace.end_s)
+
+    @property
+    def still_s(self) -> float:
+        """How long the state that the recorder last told has gone on."""
+        if self.live is None:
+            return 0.0
+        return (self.live.beat_steady_utc_ns - self.live.since_steady_utc_ns) / NS_PER_S
+
+    def refresh(self, force: bool = False) -> bool:
+        """Read what is new; `force` after this window has written itself. Tells whether anything changed."""
+        version = self.log.data_version()
+        changed = force or version != self._data_version
+        if changed:
+            self._data_version = version
+            self._read_recorded()
+            self._lists_may_differ = True
+        now_ns = self._clock.steady_ns()
+        if self._lists_may_differ and (force or now_ns - self._slow_read_ns >= SLOW_NS):
+            self._slow_read_ns = now_ns
+            self._lists_may_differ = False
+            self._read_lists()
+            changed = True
+        return self._look_at_clock() or changed
+
+    def _read_recorded(self) -> None:
+        # The heartbeat is read first: what it tells of is then surely among the lines read after it.
+        self.live = self.log.live()
+        if self.live is not None and self.trace.origin_utc_ns is None:
+            self.trace.origin_utc_ns = self.log.runs()[0].started_utc_ns
+        samples = self.log.samples_after(self._last_line_id)
+        if len(samples.line_id):
+            self._last_line_id = int(samples.line_id[-1])
+            self.trace.append(samples)
+        events = self.log.events_after(self._last_event_id)
+        if events:
+            self._last_event_id = events[-1].id
+            self.events.append(events)
+        live = self.live
+        self.open_events = (
+            [self.events.place(e, live.run_id, live.run_started_utc_ns) for e in live.open_events]
+            if live is not None and not live.ended
+            else []
+        )
+
+    def _read_lists(self) -> None:
+        self.spots = self.log.spots()
+        self.readings = self.log.readings()
+        self.marks = self.log.marks()
+        self.notices += self.log.notices_after(self.notices[-1].id if self.notices else 0)
+        self.condition = self.log.fact("condition")
+
+    def _look_at_clock(self) -> bool:
+        """A recorder that was killed changes nothing in the log: only time tells."""
+        before = self.stale, self.refusal
+        live = self.live
+        self.stale = (
+            live is not None
+            and not live.ended
+            and abs(self._clock.utc_ns() - live.beat_utc_ns) > LIVE_STALE_S * NS_PER_S
+        )
+        self.refusal = self.log.why_not_settled()
+        return before != (self.stale, self.refusal)

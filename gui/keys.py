@@ -1,0 +1,69 @@
+"""Every key of the window in one table: what dispatches them and what `?` shows are the same."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from PySide6.QtCore import QKeyCombination, Qt
+from PySide6.QtGui import QKeyEvent, QKeySequence
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One action and the keys that do it, as `key_name` names them."""
+
+    action: str
+    names: tuple[str, ...]
+    shown: str
+    does: str
+    group: str
+
+
+KEYS: tuple[Key, ...] = (
+    Key("take", ("Space", "B", "."), "Space", "Take the settled value (a presenter's remote: B or .)", "Readings"),
+    Key("override", ("Shift+Space",), "Shift+Space", "Take it although it is not settled; marked as such", "Readings"),
+    Key("next", ("Down", "PgDown", "N"), "Down", "Next spot (also N, Page Down)", "Readings"),
+    Key("previous", ("Up", "PgUp", "P"), "Up", "Previous spot (also P, Page Up)", "Readings"),
+    Key("condition", ("W",), "W", "State what is on", "Readings"),
+    Key("mark", ("M",), "M", "Mark this moment with a text", "Readings"),
+    Key("undo", ("U",), "U", "Undo: void the last reading or mark, with a reason", "Readings"),
+    Key("add", ("A",), "A", "Add a spot", "Spots"),
+    Key("rename", ("E",), "E", "Rename the chosen spot", "Spots"),
+    Key("later", ("Shift+Down", "Ctrl+Down"), "Shift+Down", "Move the chosen spot down the list", "Spots"),
+    Key("earlier", ("Shift+Up", "Ctrl+Up"), "Shift+Up", "Move the chosen spot up the list", "Spots"),
+    Key("remove", ("Del", "Backspace"), "Delete", "Remove the chosen spot; its readings stay", "Spots"),
+    Key("zoom_in", ("+", "="), "+", "Shorter stretch of the trace", "Trace"),
+    Key("zoom_out", ("-",), "-", "Longer stretch of the trace", "Trace"),
+    Key("span", ("Z",), "Z", "Trace of 30 s, 2 min, 10 min, all", "Trace"),
+    Key("pan_back", ("Left",), "Left", "Back in time", "Trace"),
+    Key("pan_on", ("Right",), "Right", "Forward in time", "Trace"),
+    Key("follow", ("F", "End"), "F", "Follow the newest value", "Trace"),
+    Key("fit", ("V",), "V", "Height of the trace: everything, or the still levels only", "Trace"),
+    Key("record", ("R",), "R", "Start or stop recording", "Window"),
+    Key("sound", ("S",), "S", "Sounds on or off", "Window"),
+    Key("dark", ("D",), "D", "Dark or light", "Window"),
+    Key("help", ("?", "F1"), "?", "All keys", "Window"),
+    Key("close", ("Ctrl+Q", "Ctrl+W"), "Ctrl+Q", "Close the window; asks whether recording goes on", "Window"),
+)  # fmt: skip
+
+GROUPS = ("Readings", "Spots", "Trace", "Window")
+
+ACTION_OF = {name: key.action for key in KEYS for name in key.names}
+
+
+def key_name(event: QKeyEvent) -> str:
+    """What was pressed, as in the table: 'M', '?', 'Shift+Space', 'PgDown'; letters whatever the case."""
+    text = event.text()
+    modifiers = event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
+    command = modifiers & (
+        Qt.KeyboardModifier.ControlModifier
+        | Qt.KeyboardModifier.AltModifier
+        | Qt.KeyboardModifier.MetaModifier
+    )
+    if text.isprintable() and text.strip() and not command:
+        return text.upper()
+    if event.key() == Qt.Key.Key_Enter:  # the keypad's
+        return "Return"
+    return QKeySequence(QKeyCombination(modifiers, Qt.Key(event.key()))).toString(
+        QKeySequence.SequenceFormat.PortableText
+    )

@@ -1,0 +1,61 @@
+"""All keys, from the same table that dispatches them."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
+
+from gui.keys import GROUPS, KEYS
+from gui.look import Look, label
+from gui.session import Session
+from gui.sheet import KeyCap, Sheet
+from gui.stage_rail import STAGES
+
+
+class KeysSheet(Sheet):
+    """The sheet behind `?`."""
+
+    title = "All keys"
+
+    def __init__(self, session: Session, look: Look) -> None:
+        super().__init__(session, look)
+        body = QWidget()
+        grid = QGridLayout(body)
+        grid.setContentsMargins(0, 0, 8, 0)
+        grid.setVerticalSpacing(5)
+        grid.setHorizontalSpacing(10)
+        grid.setColumnStretch(1, 1)
+        row = 0
+        for group in GROUPS:
+            grid.addWidget(label(group, "heading"), row, 0, 1, 2)
+            row += 1
+            pairs = [(key.shown, key.does) for key in KEYS if key.group == group]
+            if group == "Window":
+                pairs = [(str(i + 1), f"The stage {stage.name}") for i, stage in enumerate(STAGES)] + pairs
+            for shown, does in pairs:
+                side = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop
+                grid.addWidget(KeyCap(shown), row, 0, side)
+                grid.addWidget(label(does, "small"), row, 1)
+                row += 1
+        self.area = QScrollArea()
+        self.area.setWidget(body)
+        self.area.setWidgetResizable(True)
+        self.area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.column.addWidget(label("Esc or ? goes back; Up and Down scroll.", "quiet"))
+        self.column.addWidget(self.area)
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        bar = self.area.verticalScrollBar()
+        steps = {"Down": 1, "Up": -1, "PgDown": 5, "PgUp": -5}
+        if name not in steps:
+            return False
+        bar.setValue(bar.value() + steps[name] * 3 * self.look.sizes.normal)
+        return True
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(KeysSheet, 400, 560)

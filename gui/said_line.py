@@ -1,0 +1,49 @@
+"""The outcome of the last action, at the foot of the sheet: what was taken, why something was refused."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtWidgets import QVBoxLayout
+
+from gui.look import Look, Part, label
+from gui.session import Said, Session
+
+
+class SaidLine(Part):
+    """Stays until the next action; nothing disappears before it was read."""
+
+    def __init__(self, session: Session, look: Look) -> None:
+        super().__init__(session, look)
+        self._said = Said("")
+        self.label = label("")
+        self.label.setTextInteractionFlags(Qt.TextInteractionFlag.NoTextInteraction)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(18, 10, 18, 10)
+        layout.addWidget(self.label)
+        self.hide()
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        self.show_said(self.session.said)
+
+    def show_said(self, said: Said) -> None:
+        """Show an outcome."""
+        theme = self.look.theme
+        if said != self._said:
+            self._said = said
+            self.label.setText(said.text)
+        self.label.setStyleSheet(f"color: {theme.on_ask if said.refused else theme.text};")
+        self.setVisible(bool(said.text))
+        self.update()
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """See Qt."""
+        theme = self.look.theme
+        QPainter(self).fillRect(self.rect(), QColor(theme.ask if self._said.refused else theme.note))
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(SaidLine, 400, 80)

@@ -1,0 +1,105 @@
+"""What the sheets have in common: a title, rows of text, key caps."""
+
+from __future__ import annotations
+
+import math
+
+from PySide6.QtCore import QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent
+from PySide6.QtWidgets import QLabel, QSizePolicy, QVBoxLayout
+
+from gui.look import Look, Part, label
+from gui.session import Session
+from gui.theme import font
+
+
+class KeyCap(QLabel):
+    """A key's name, drawn as a key."""
+
+    def __init__(self, key: str) -> None:
+        super().__init__(key)
+        self.setProperty("role", "key")
+        self.setAlignment(Qt.AlignmentFlag.AlignCenter)
+
+
+class Sheet(Part):
+    """One stage's sheet. The window gives it the keys that no question takes."""
+
+    title = ""
+
+    def __init__(self, session: Session, look: Look) -> None:
+        super().__init__(session, look)
+        self.column = QVBoxLayout(self)
+        self.column.setContentsMargins(18, 14, 18, 10)
+        self.column.setSpacing(8)
+        self.column.addWidget(label(self.title, "title"))
+
+    def handle(self, name: str) -> bool:
+        """Take a key (as `gui.keys.key_name` names it); False leaves it to the window."""
+        del name
+        return False
+
+    def sizeHint(self) -> QSize:
+        """See Qt."""
+        return QSize(self.look.sizes.normal * 23, 300)
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """See Qt."""
+        QPainter(self).fillRect(self.rect(), QColor(self.look.theme.panel))
+
+
+class KeyHints(Part):
+    """Keys with what they do, flowing over as many lines as they need."""
+
+    def __init__(self, session: Session, look: Look, *pairs: tuple[str, str]) -> None:
+        super().__init__(session, look)
+        self._pairs = pairs
+        policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
+
+    def hasHeightForWidth(self) -> bool:
+        """See Qt."""
+        return True
+
+    def heightForWidth(self, width: int) -> int:
+        """See Qt."""
+        return self._flow(width, None)
+
+    def sizeHint(self) -> QSize:
+        """See Qt."""
+        return QSize(300, self._flow(max(self.width(), 300), None))
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """See Qt."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        self._flow(self.width(), painter)
+        painter.end()
+
+    def _flow(self, width: int, painter: QPainter | None) -> int:
+        """Lay the pairs out, drawing them if there is a painter; returns the height."""
+        theme, small = self.look.theme, self.look.sizes.small
+        bold, plain = font(small, True), font(small)
+        bold_metrics, plain_metrics = QFontMetricsF(bold), QFontMetricsF(plain)
+        line = bold_metrics.height() + small * 0.6
+        x = y = 0.0
+        for key, does in self._pairs:
+            cap = bold_metrics.horizontalAdvance(key) + small * 0.9
+            whole = cap + small * 0.4 + plain_metrics.horizontalAdvance(does)
+            if x and x + whole > width:
+                x, y = 0.0, y + line
+            if painter is not None:
+                box = QRectF(x, y + small * 0.1, cap, line - small * 0.3)
+                painter.setPen(Qt.PenStyle.NoPen)
+                painter.setBrush(QColor(theme.key))
+                painter.drawRoundedRect(box, 4, 4)
+                painter.setPen(QColor(theme.on_key))
+                painter.setFont(bold)
+                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, key)
+                painter.setPen(QColor(theme.quiet))
+                painter.setFont(plain)
+                rest = QRectF(x + cap + small * 0.4, box.top(), whole, box.height())
+                painter.drawText(rest, Qt.AlignmentFlag.AlignVCenter, does)
+            x += whole + small * 1.1
+        return math.ceil(y + line)

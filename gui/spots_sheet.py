@@ -1,0 +1,105 @@
+"""The sheet of the stage Spots: the spots with their last readings, and every reading, voided ones too."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Signal
+
+from gui.look import Look, label, separator
+from gui.rows import Row, RowList
+from gui.session import STARTING_SPOTS, Session
+from gui.sheet import KeyHints, Sheet
+from gui.wording import clock_text, uncertainty_text, volts_text
+from logger.visit import Mark, Reading, Spot
+
+
+class SpotsSheet(Sheet):
+    """Spots above, readings and marks below."""
+
+    title = "Spots"
+    spot_clicked = Signal(int)
+
+    def __init__(self, session: Session, look: Look) -> None:
+        super().__init__(session, look)
+        self.spots = RowList(look)
+        self.written = RowList(look)
+        self._empty = label(
+            "No spot yet. A spot is a place and posture where somebody spends time.\n\n"
+            f"A   adds one by name\nT   adds the usual four: {'; '.join(STARTING_SPOTS)}"
+        )
+        self._written_heading = label("Readings and marks", "heading")
+        self._hints = KeyHints(
+            session, look, ("A", "add"), ("E", "rename"), ("Delete", "remove"), ("Shift+Down", "move"),
+            ("W", "what is on"),
+        )  # fmt: skip
+        self.column.addWidget(self._empty)
+        self.column.addWidget(self.spots, 5)
+        self.column.addWidget(self._hints)
+        self.column.addWidget(separator())
+        self.column.addWidget(self._written_heading)
+        self.column.addWidget(self.written, 4)
+        self.spots.itemClicked.connect(lambda item: self.spot_clicked.emit(self.spots.row(item)))
+        self.refresh()
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        session = self.session
+        spots = session.feed.spots
+        chosen = next((i for i, spot in enumerate(spots) if spot.id == session.chosen_id), None)
+        self.spots.show_rows([self._spot_row(i, spot) for i, spot in enumerate(spots)], chosen)
+        self._empty.setVisible(not spots)
+        self.spots.setVisible(bool(spots))
+        items: list[Reading | Mark] = [*session.feed.readings, *session.feed.marks]
+        items.sort(key=lambda item: item.utc_ns, reverse=True)
+        self.written.show_rows([_written_row(item) for item in items], None)
+        standing = sum(reading.void_reason is None for reading in session.feed.readings)
+        self._written_heading.setText(
+            f"Readings and marks — {standing} standing, {len(session.feed.readings) - standing} void"
+            if items
+            else "Readings and marks — none yet"
+        )
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        for part in (self.spots, self.written, self._hints):
+            part.set_look(look)
+        super().set_look(look)
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        if name == "T" and not self.session.feed.spots:
+            self.session.add_spots(*STARTING_SPOTS)
+            return True
+        return False
+
+    def _spot_row(self, index: int, spot: Spot) -> Row:
+        last = self.session.last_reading(spot.id)
+        head = f"{index + 1}  {spot.name}"
+        if last is None:
+            return Row(head, "", "not read yet")
+        return Row(
+            head,
+            f"{volts_text(last.volts, last.u_volts)} V",
+            last.condition or "not stated what is on",
+            f"{_manner(last)}{clock_text(last.utc_ns, seconds=False)}",
+        )
+
+
+def _manner(reading: Reading) -> str:
+    return "not settled · " if reading.taken == "override" else ""
+
+
+def _written_row(item: Reading | Mark) -> Row:
+    void = item.void_reason is not None
+    time = clock_text(item.utc_ns)
+    if isinstance(item, Mark):
+        return Row(f"“{item.text}”", "", f"void: {item.void_reason}" if void else "mark", time, void, void)
+    small = f"void: {item.void_reason}" if void else item.condition or "not stated what is on"
+    value = f"{volts_text(item.volts, item.u_volts)} V"
+    right = time if void else f"{_manner(item)}{uncertainty_text(item.volts, item.u_volts)} · {time}"
+    return Row(item.spot_name, value, small, right, void, void)
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(SpotsSheet, 400, 560)

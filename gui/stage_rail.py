@@ -1,0 +1,171 @@
+"""The stage rail: the stages in the order of the work, how far each is, and below them the recorder."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from PySide6.QtCore import QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
+
+from gui.look import Look, Part
+from gui.session import Session
+from gui.theme import BLUISH_GREEN, GREY, VERMILLION, font
+from gui.wording import clock_text, duration_text
+from logger.clock import NS_PER_S
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One stage of the work."""
+
+    name: str
+    progress: Callable[[Session], str]
+    """How far it is, in a few words."""
+    done: Callable[[Session], bool]
+
+
+def _connect_progress(session: Session) -> str:
+    feed = session.feed
+    if session.starting:
+        return "opening"
+    if feed.recording and feed.live is not None:
+        return "port lost" if feed.live.port_state == "lost" else "recording"
+    return "not recording"
+
+
+def _read_spots(session: Session) -> int:
+    return sum(session.last_reading(spot.id) is not None for spot in session.feed.spots)
+
+
+def _spots_progress(session: Session) -> str:
+    spots = len(session.feed.spots)
+    return f"{_read_spots(session)} of {spots} read" if spots else "none yet"
+
+
+CONNECT = Stage("Connect", _connect_progress, lambda session: session.feed.recording)
+SPOTS = Stage("Spots", _spots_progress, lambda s: bool(s.feed.spots) and _read_spots(s) == len(s.feed.spots))
+STAGES = (CONNECT, SPOTS)
+"""The stages that exist, in the order of the work; each key is its place, counted from 1."""
+
+
+class StageRail(Part):
+    """Shows the stages; a click or the stage's number goes there."""
+
+    asked_for = Signal(int)
+
+    def __init__(self, session: Session, look: Look) -> None:
+        super().__init__(session, look)
+        self.current = 0
+        self._rows: list[QRectF] = []
+
+    def sizeHint(self) -> QSize:
+        """See Qt."""
+        return QSize(round(self.look.sizes.normal * 10.2), 200)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """See Qt."""
+        for index, row in enumerate(self._rows):
+            if row.contains(event.position()):
+                self.asked_for.emit(index)
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """See Qt."""
+        theme, sizes = self.look.theme, self.look.sizes
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.fillRect(self.rect(), QColor(theme.panel))
+        normal = QFontMetricsF(font(sizes.normal, True)).lineSpacing()
+        small = QFontMetricsF(font(sizes.small)).lineSpacing()
+        row_height = normal + small + sizes.small * 1.1
+        pad = sizes.small * 0.8
+        self._rows = []
+        for index, stage in enumerate(STAGES):
+            row = QRectF(0, pad * 0.6 + index * (row_height + 4), self.width(), row_height)
+            self._rows.append(row)
+            self._draw_stage(painter, row, index, stage, normal, small)
+        self._draw_recorder(painter, pad, normal, small)
+        painter.end()
+
+    def _draw_stage(
+        self, painter: QPainter, row: QRectF, index: int, stage: Stage, normal: float, small: float
+    ) -> None:
+        theme, sizes = self.look.theme, self.look.sizes
+        chosen = index == self.current
+        if chosen:
+            painter.fillRect(row, QColor(theme.chosen))
+        ink = QColor(theme.on_chosen if chosen else theme.text)
+        pad = sizes.small * 0.8
+        mark = QRectF(pad, row.center().y() - sizes.small * 0.75, sizes.small * 1.5, sizes.small * 1.5)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(theme.key))
+        painter.drawRoundedRect(mark, 4, 4)
+        painter.setPen(QColor(theme.on_key))
+        painter.setFont(font(sizes.small, True))
+        painter.drawText(mark, Qt.AlignmentFlag.AlignCenter, str(index + 1))
+        left = mark.right() + pad
+        top = row.top() + (row.height() - normal - small) / 2
+        painter.setFont(font(sizes.normal, True))
+        painter.setPen(ink)
+        painter.drawText(
+            QRectF(left, top, row.width() - left, normal), Qt.AlignmentFlag.AlignVCenter, stage.name
+        )
+        painter.setFont(font(sizes.small))
+        painter.setPen(ink if chosen else QColor(theme.quiet))
+        painter.drawText(
+            QRectF(left, top + normal, row.width() - left, small),
+            Qt.AlignmentFlag.AlignVCenter,
+            stage.progress(self.session),
+        )
+
+    def _draw_recorder(self, painter: QPainter, pad: float, normal: float, small: float) -> None:
+        """Whether it records, since when, and what the meter sent that is no value."""
+        theme, sizes = self.look.theme, self.look.sizes
+        feed = self.session.feed
+        live = feed.live
+        lines: list[str] = []
+        dot, head = GREY, "Not recording"
+        if live is not None:
+            length_s = (live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S
+            if feed.recording:
+                dot, head = (
+                    (BLUISH_GREEN, "Recording") if live.port_state == "open" else (VERMILLION, "Port lost")
+                )
+                lines = [
+                    f"since {clock_text(live.run_started_utc_ns, False)}",
+                    f"log {duration_text(length_s)}",
+                ]
+            elif feed.stale:
+                dot, head = VERMILLION, "Recorder cut off"
+                lines = [f"kept to {clock_text(live.beat_utc_ns)}"]
+            else:
+                lines = [f"log {duration_text(length_s)}"]
+            lines.append(f"{live.count_volts:,} values")
+            refused = live.count_not_ac_volts + live.count_unreadable
+            if refused:
+                lines.append(f"{refused:,} lines refused")
+            if live.count_overload:
+                lines.append(f"{live.count_overload:,} overload")
+        y = self.height() - pad - small * len(lines) - normal * 1.2
+        painter.fillRect(QRectF(pad, y - pad * 0.8, self.width() - 2 * pad, 1), QColor(theme.line))
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(dot))
+        size = sizes.small * 0.75
+        painter.drawEllipse(QRectF(pad, y + (normal - size) / 2, size, size))
+        painter.setFont(font(sizes.small, True))
+        painter.setPen(QColor(theme.text))
+        room = self.width() - pad * 2 - size
+        painter.drawText(QRectF(pad + size + pad * 0.6, y, room, normal), Qt.AlignmentFlag.AlignVCenter, head)
+        painter.setFont(font(sizes.small))
+        painter.setPen(QColor(theme.quiet))
+        metrics = QFontMetricsF(painter.font())
+        for index, line in enumerate(lines):
+            box = QRectF(pad, y + normal * 1.15 + index * small, self.width() - 2 * pad, small)
+            shown = metrics.elidedText(line, Qt.TextElideMode.ElideRight, box.width())
+            painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, shown)
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(StageRail, 170, 520)

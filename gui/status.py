@@ -1,0 +1,56 @@
+"""What the value band says at a glance, from what the log holds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from gui.feed import Feed
+from gui.wording import STATE_WORDS, clock_text, duration_text
+from logger.still.events import State
+
+
+@dataclass(frozen=True, slots=True)
+class Status:
+    """State with its word, and one short line under it."""
+
+    state: State
+    word: str
+    detail: str
+    volts: float | None
+    """None: nothing to show."""
+    u_volts: float | None
+    """None: the number is no value and is shown pale."""
+
+
+def status(feed: Feed) -> Status:
+    """The status of a visit now."""
+    live = feed.live
+    if live is None:
+        return Status(State.WAITING, "NOT RECORDING", "nothing recorded yet", None, None)
+    if live.ended:
+        return Status(State.WAITING, "NOT RECORDING", f"ended {clock_text(live.beat_utc_ns)}", None, None)
+    if feed.stale:
+        return Status(
+            State.LOST, "RECORDER STOPPED", f"all kept up to {clock_text(live.beat_utc_ns)}", None, None
+        )
+    if live.port_state == "lost":
+        return Status(State.LOST, "PORT LOST", "waiting for the cable to be put back", None, None)
+    for_how_long = duration_text(feed.still_s)
+    detail = {
+        State.SETTLED: f"still for {for_how_long}",
+        State.SETTLING: f"for {for_how_long}",
+        State.MOVING: f"for {for_how_long}",
+        State.RESTLESS: "not still for long enough",
+        State.DRIFTING: f"no level for {for_how_long}",
+        State.OVERLOAD: "above the meter's range",
+        State.LOST: f"no value for {for_how_long}",
+        State.WAITING: "no value from the meter yet",
+    }[live.state]
+    shows_number = live.state not in (State.OVERLOAD, State.LOST, State.WAITING)
+    return Status(
+        live.state,
+        STATE_WORDS[live.state],
+        detail,
+        live.volts if shows_number else None,
+        live.u_volts if live.state is State.SETTLED else None,
+    )

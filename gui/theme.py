@@ -1,0 +1,230 @@
+"""Colours and sizes of the window. Colour-blind safe hues by Okabe and Ito; light and dark, following the system.
+
+State colours are grounds and shapes, never text on the window's ground: on each of them stands near-black text.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from string import Template
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QColor, QFont, QGuiApplication
+
+from logger.still.events import State
+
+BLUISH_GREEN = "#009E73"
+SKY_BLUE = "#56B4E9"
+VERMILLION = "#D55E00"
+REDDISH_PURPLE = "#CC79A7"
+ORANGE = "#E69F00"
+YELLOW = "#F0E442"
+BLUE = "#0072B2"
+GREY = "#A3ABB3"
+ON_STATE = "#0B0E11"
+"""Text and shapes on a state colour."""
+
+STATE_COLOURS: dict[State, str] = {
+    State.WAITING: GREY,
+    State.SETTLING: SKY_BLUE,
+    State.SETTLED: BLUISH_GREEN,
+    State.MOVING: VERMILLION,
+    State.RESTLESS: VERMILLION,
+    State.DRIFTING: ORANGE,
+    State.OVERLOAD: YELLOW,
+    State.LOST: GREY,
+}
+
+SMALLEST_TEXT_POINTS = 11.0
+LEAST_TEXT_CONTRAST = 4.5
+
+
+@dataclass(frozen=True, slots=True)
+class Theme:
+    """One set of colours, as #RRGGBB."""
+
+    ground: str
+    """Of the window."""
+    panel: str
+    """Of the band, the sheet and the bottom line."""
+    plot: str
+    line: str
+    """Thin lines between parts."""
+    text: str
+    quiet: str
+    """Text of second rank."""
+    pale: str
+    """The number while it is no value: readable, but plainly not to be read off."""
+    chosen: str
+    """Ground of the chosen row, with `on_chosen` on it."""
+    on_chosen: str
+    key: str
+    """Ground of a key's name, with `on_key` on it."""
+    on_key: str
+    ask: str
+    """Ground of a question and of a refusal, with `on_ask` on it."""
+    on_ask: str
+    curve: str
+    level: str
+    """The line of a settled level in the trace."""
+    note: str
+    """Ground of a label in the trace."""
+
+
+LIGHT = Theme(
+    ground="#E9ECEF",
+    panel="#FBFCFD",
+    plot="#FFFFFF",
+    line="#C9CFD6",
+    text="#14191E",
+    quiet="#505B66",
+    pale="#6B7580",
+    chosen="#0072B2",
+    on_chosen="#FFFFFF",
+    key="#DDE2E7",
+    on_key="#14191E",
+    ask="#FFE9B8",
+    on_ask="#14191E",
+    curve="#14191E",
+    level="#00704F",
+    note="#F1F3F5",
+)
+
+DARK = Theme(
+    ground="#0E1114",
+    panel="#181C21",
+    plot="#12161A",
+    line="#323A43",
+    text="#EEF1F4",
+    quiet="#AAB4BE",
+    pale="#8A949E",
+    chosen="#0C4F78",
+    on_chosen="#FFFFFF",
+    key="#323A43",
+    on_key="#EEF1F4",
+    ask="#4A3A10",
+    on_ask="#FFF3D6",
+    curve="#E4E8EC",
+    level="#2CC79A",
+    note="#242A31",
+)
+
+
+def text_pairs(theme: Theme) -> list[tuple[str, str, str]]:
+    """Every pair of text on ground that the window draws: what for, text colour, ground colour."""
+    pairs = [
+        (f"{rank} on {place}", getattr(theme, rank), getattr(theme, place))
+        for rank in ("text", "quiet")
+        for place in ("ground", "panel", "plot", "note")
+    ]
+    pairs += [
+        ("the number while it is no value", theme.pale, theme.panel),
+        ("chosen row", theme.on_chosen, theme.chosen),
+        ("key", theme.on_key, theme.key),
+        ("question", theme.on_ask, theme.ask),
+    ]
+    pairs += [(f"state {state.value}", ON_STATE, colour) for state, colour in STATE_COLOURS.items()]
+    pairs.append(("step", ON_STATE, REDDISH_PURPLE))
+    return pairs
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of two colours, 1 to 21. Source: WCAG 2.1, "contrast ratio" and "relative luminance"."""
+
+    def luminance(colour: str) -> float:
+        channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+        linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    lighter, darker = sorted((luminance(one), luminance(other)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def current() -> Theme:
+    """The theme that the system asks for."""
+    return DARK if QGuiApplication.styleHints().colorScheme() == Qt.ColorScheme.Dark else LIGHT
+
+
+def colour(text: str, alpha: float = 1.0) -> QColor:
+    """A colour with opacity 0 to 1."""
+    result = QColor(text)
+    result.setAlphaF(alpha)
+    return result
+
+
+@dataclass(frozen=True, slots=True)
+class Sizes:
+    """Text sizes in pixels: they grow with the window, so that it reads from the same distance."""
+
+    small: int
+    normal: int
+    large: int
+    value: int
+
+    @classmethod
+    def for_height(cls, height: int) -> Sizes:
+        """The sizes for a window of that height in pixels."""
+        least = -int(-SMALLEST_TEXT_POINTS * _pixels_per_point() // 1)
+        small = max(least, round(height * 0.0215))
+        return cls(small, max(small + 1, round(height * 0.0255)), round(height * 0.038), round(height * 0.15))
+
+
+def _pixels_per_point() -> float:
+    screen = QGuiApplication.primaryScreen()
+    return screen.logicalDotsPerInchY() / 72 if screen else 96 / 72
+
+
+def font(pixels: int, bold: bool = False) -> QFont:
+    """The window's font at a size."""
+    result = QFont()
+    result.setPixelSize(pixels)
+    result.setBold(bold)
+    # Digits of equal width, so that a changing number does not dance.
+    result.setFeature(QFont.Tag("tnum"), 1)
+    return result
+
+
+_STYLE = Template("""
+* { font-size: ${normal}px; color: $text; }
+QWidget#window { background: $ground; }
+QWidget[role="panel"] { background: $panel; }
+QLabel { background: transparent; }
+QLabel[role="title"] { font-size: ${large}px; font-weight: bold; }
+QLabel[role="quiet"] { color: $quiet; font-size: ${small}px; }
+QLabel[role="heading"] { color: $quiet; font-size: ${small}px; font-weight: bold; }
+QFrame[role="question"] { background: $ask; border-radius: 6px; }
+QFrame[role="question"] QLabel { color: $on_ask; }
+QLabel[role="key"] {
+    background: $key; color: $on_key; border-radius: 4px; padding: 2px 8px; font-size: ${small}px; font-weight: bold;
+}
+QFrame[role="question"] QLabel[role="key"] { color: $on_key; }
+QFrame[role="line"] { background: $line; border: none; }
+QLineEdit, QComboBox, QSpinBox {
+    background: $plot; color: $text; border: 1px solid $quiet; border-radius: 4px; padding: 5px 8px;
+    selection-background-color: $chosen; selection-color: $on_chosen;
+}
+QLineEdit:focus, QComboBox:focus { border: 2px solid $blue; padding: 4px 7px; }
+QComboBox QAbstractItemView {
+    background: $plot; color: $text; selection-background-color: $chosen; selection-color: $on_chosen;
+}
+QListView { background: transparent; border: none; outline: none; }
+QScrollBar:vertical { background: transparent; width: 10px; margin: 0; }
+QScrollBar::handle:vertical { background: $line; border-radius: 5px; min-height: 30px; }
+QScrollBar::add-line, QScrollBar::sub-line, QScrollBar::add-page, QScrollBar::sub-page {
+    background: none; border: none; height: 0;
+}
+QScrollArea, QScrollArea > QWidget > QWidget { background: transparent; border: none; }
+QPushButton {
+    background: $key; color: $on_key; border: 1px solid $line; border-radius: 5px; padding: 7px 14px;
+}
+QPushButton:hover { border-color: $quiet; }
+QPushButton[role="main"] { background: $chosen; color: $on_chosen; border-color: $chosen; font-weight: bold; }
+QToolTip { background: $panel; color: $text; border: 1px solid $line; }
+""")
+
+
+def style_sheet(theme: Theme, sizes: Sizes) -> str:
+    """The Qt style sheet of the whole window."""
+    names = {name: getattr(theme, name) for name in Theme.__slots__}
+    sized = {name: getattr(sizes, name) for name in Sizes.__slots__}
+    return _STYLE.substitute(names, blue=BLUE, **sized)

@@ -1,0 +1,520 @@
+"""The live trace: the curve, and in it settled spans with their level, motion, steps, gaps, overload, readings, marks.
+
+Everything about the trace is told twice, by colour and by form: the strip at the foot of the picture carries the
+shape of each stretch. Only what is in sight is asked for, at the picture's own resolution.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPen, QPolygonF
+from PySide6.QtWidgets import QVBoxLayout
+
+from gui.look import Look, Part
+from gui.session import Session
+from gui.theme import BLUISH_GREEN, GREY, ON_STATE, REDDISH_PURPLE, VERMILLION, YELLOW, colour, font
+from gui.wording import duration_text, span_text, step_text, volts_text
+from logger.clock import NS_PER_S
+from logger.still.events import Gap, Motion, Overload, Settled, Step
+from logger.visit.trace import Kind, Placed
+
+SPANS_S: tuple[float | None, ...] = (30.0, 120.0, 600.0, None)
+"""Stretches of the trace that one key goes through; None is all of it."""
+
+SHORTEST_S = 5.0
+AHEAD = 0.03
+"""Of the stretch, left free to the right of the newest value."""
+
+LEAST_TOP_VOLTS = 0.05
+_TOPS = (1.0, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
+HEADROOM = 1.3
+"""Top of the picture over the highest value in sight: room for the labels."""
+
+MOST_LABELLED = 60
+"""More spans of a kind than this in sight are drawn joined, as columns of the picture, without labels."""
+
+
+class TracePlot(Part):
+    """The curve with its events; follows the newest value until the user looks back."""
+
+    span_changed = Signal()
+
+    def __init__(self, session: Session, look: Look) -> None:
+        super().__init__(session, look)
+        self.span_s: float | None = 120.0
+        self.following = True
+        self.fits_levels = False
+        self._right_s = 0.0
+        self._top_volts = LEAST_TOP_VOLTS
+        self.axis = _ClockAxis(self)
+        self.plot: Any = pg.PlotWidget(
+            axisItems={"bottom": self.axis, "left": _VoltsAxis(orientation="left")}
+        )
+        self.plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.plot.setMenuEnabled(False)
+        self.plot.hideButtons()
+        self.plot.setMouseEnabled(x=True, y=False)
+        self.plot.showGrid(x=True, y=True, alpha=0.16)
+        self.plot.setDefaultPadding(0.0)
+        self.view: Any = self.plot.getViewBox()
+        self.view.disableAutoRange()
+        self.view.sigRangeChangedManually.connect(self._dragged)
+        self.curve: Any = pg.PlotCurveItem(skipFiniteCheck=True, antialias=True)
+        self.plot.addItem(self.curve)
+        self.behind = _Layer(self, self._paint_behind, -1)
+        self.before = _Layer(self, self._paint_before, 1)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.addWidget(self.plot)
+        self.set_look(look)
+
+    # --- what is in sight --------------------------------------------------------------------------------
+
+    @property
+    def first_s(self) -> float:
+        """Where the trace begins."""
+        return 0.0
+
+    @property
+    def length_s(self) -> float:
+        """The stretch in sight."""
+        if self.span_s is not None:
+            return self.span_s
+        return max(self.session.feed.now_s - self.first_s, SPANS_S[0] or 0.0) * (1 + AHEAD)
+
+    def window_s(self) -> tuple[float, float]:
+        """Start and end of what is in sight."""
+        length_s = self.length_s
+        right_s = self.session.feed.now_s + AHEAD * length_s if self.following else self._right_s
+        return right_s - length_s, right_s
+
+    def next_span(self) -> None:
+        """Go to the next of the fixed stretches."""
+        longer = [s for s in SPANS_S if s is None or (self.span_s is not None and s > self.span_s * 1.01)]
+        self._set_span(longer[0] if self.span_s is not None else SPANS_S[0])
+
+    def zoom(self, factor: float) -> None:
+        """Make the stretch longer (factor > 1) or shorter."""
+        longest_s = max(self.session.feed.now_s - self.first_s, 600.0)
+        wanted_s = self.length_s * factor
+        if not self.following:
+            left_s, right_s = self.window_s()
+            self._right_s = (left_s + right_s + wanted_s) / 2
+        self._set_span(None if wanted_s > longest_s else max(wanted_s, SHORTEST_S))
+
+    def pan(self, share: float) -> None:
+        """Move by a share of the stretch; at the newest value it follows again."""
+        _, right_s = self.window_s()
+        length_s = self.length_s
+        if self.span_s is None:
+            self.span_s = length_s
+        newest_s = self.session.feed.now_s + AHEAD * length_s
+        least_s = min(self.first_s + length_s * 0.5, newest_s)
+        self._right_s = min(max(right_s + share * length_s, least_s), newest_s)
+        self.following = self._right_s >= newest_s
+        self.refresh()
+
+    def follow(self) -> None:
+        """Go to the newest value and stay with it."""
+        self.following = True
+        self.refresh()
+
+    def fit_other_way(self) -> None:
+        """Fit the height to the still levels only, or to everything again."""
+        self.fits_levels = not self.fits_levels
+        self.refresh()
+
+    # --- drawing -----------------------------------------------------------------------------------------
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        start_s, end_s = self.window_s()
+        columns = max(int(self.view.width()), 200)
+        points = self.session.feed.trace.look(start_s, end_s, columns)
+        self.curve.setData(points.times_s, points.volts, connect=points.joined)
+        self._fit_height(points.volts)
+        self.view.setRange(xRange=(start_s, end_s), yRange=(0.0, self._top_volts), padding=0, update=True)
+        self.behind.update()
+        self.before.update()
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        self.look = look
+        theme, sizes = look.theme, look.sizes
+        self.plot.setBackground(theme.plot)
+        self.curve.setPen(pg.mkPen(theme.curve, width=1.4))
+        for name in ("bottom", "left"):
+            axis = self.plot.getAxis(name)
+            axis.setTickFont(font(sizes.small))
+            axis.setTextPen(theme.quiet)
+            axis.setPen(theme.line)
+        metrics = QFontMetricsF(font(sizes.small))
+        self.plot.getAxis("left").setWidth(round(metrics.horizontalAdvance("0.00 V") + sizes.small * 1.2))
+        self.plot.getAxis("bottom").setHeight(round(metrics.height() + sizes.small * 0.6))
+        self.plot.getPlotItem().setContentsMargins(0, sizes.small * 0.5, sizes.small * 0.6, sizes.small * 0.3)
+        self.refresh()
+
+    def sizeHint(self) -> QSize:
+        """See Qt."""
+        return QSize(600, 400)
+
+    def _set_span(self, span_s: float | None) -> None:
+        self.span_s = span_s
+        if span_s is None:
+            self.following = True
+        self.span_changed.emit()
+        self.refresh()
+
+    def _dragged(self) -> None:
+        (left_s, right_s), _ = self.view.viewRange()
+        self.span_s = max(right_s - left_s, SHORTEST_S)
+        self._right_s = right_s
+        self.following = right_s >= self.session.feed.now_s > left_s
+        self.span_changed.emit()
+        self.refresh()
+
+    def _fit_height(self, volts: np.ndarray[Any, Any]) -> None:
+        start_s, end_s = self.window_s()
+        highest = float(volts.max()) if len(volts) else 0.0
+        if self.fits_levels:
+            levels = [
+                p.event.volts for p in self._in_sight(Settled, start_s, end_s) if isinstance(p.event, Settled)
+            ]
+            highest = 1.6 * max(levels) if levels else highest
+        wanted = max(highest * HEADROOM, LEAST_TOP_VOLTS)
+        # Grows at once, shrinks only when much is free: a picture that breathes cannot be read.
+        if wanted > self._top_volts or wanted < 0.55 * self._top_volts:
+            decade = 10.0 ** np.floor(np.log10(wanted))
+            self._top_volts = next(float(t * decade) for t in _TOPS if t * decade >= wanted * 0.999)
+
+    def _in_sight(
+        self,
+        kind: Kind,
+        start_s: float,
+        end_s: float,
+    ) -> list[Placed]:
+        feed = self.session.feed
+        going_on = [p for p in feed.open_events if isinstance(p.event, kind) and p.end_s >= start_s]
+        return [*feed.events.look(kind, start_s, end_s), *going_on]
+
+    def _paint_behind(self, painter: QPainter, scale: _Scale) -> None:
+        for kind, hue, alpha in (
+            (Settled, BLUISH_GREEN, 0.16), (Motion, VERMILLION, 0.13), (Overload, YELLOW, 0.3), (Gap, GREY, 0.22),
+        ):  # fmt: skip
+            self._paint_kind(painter, scale, kind, hue, alpha)
+        # Behind the curve and wide, so that both are seen where the curve runs along its level.
+        painter.setPen(QPen(colour(BLUISH_GREEN, 0.75), 5))
+        for placed in self._few(Settled, scale):
+            assert isinstance(placed.event, Settled)
+            y = scale.y(placed.event.volts)
+            painter.drawLine(QPointF(scale.x(placed.start_s), y), QPointF(scale.x(placed.end_s), y))
+
+    def _paint_kind(
+        self, painter: QPainter, scale: _Scale, kind: Kind,
+        hue: str, alpha: float,
+    ) -> None:  # fmt: skip
+        """The ground of the spans of a kind, and their shapes in the strip at the foot."""
+        feed = self.session.feed
+        closed = feed.events.look_merged(kind, scale.start_s, scale.end_s, 2 * scale.s_per_pixel)
+        open_ones = [p for p in feed.open_events if isinstance(p.event, kind)]
+        starts = [*closed.start_s, *(p.start_s for p in open_ones)]
+        ends = [*closed.end_s, *(p.end_s for p in open_ones)]
+        strip = scale.strip(self.look.sizes.small * 0.62)
+        for start_s, end_s in zip(starts, ends, strict=True):
+            left, right = scale.x(start_s), scale.x(end_s)
+            width = max(right - left, 1.5)
+            painter.fillRect(QRectF(left, scale.box.top(), width, scale.box.height()), colour(hue, alpha))
+            _paint_strip(painter, kind, QRectF(left, strip.top(), width, strip.height()), hue)
+
+    def _paint_before(self, painter: QPainter, scale: _Scale) -> None:
+        labels = _Labels(painter, self.look)
+        labels.keep_free(self._span_box(scale))
+        self._paint_steps(painter, scale, labels)
+        self._paint_motion(scale, labels)
+        self._paint_wide(scale, labels, Overload, "overload")
+        self._paint_wide(scale, labels, Gap, "no signal")
+        self._paint_notes(scale, labels)
+        self._paint_levels(scale, labels)
+        self._paint_span(painter, scale)
+
+    def _few(self, kind: Kind, scale: _Scale) -> list[Placed]:
+        """The spans of a kind, or none where they are too many to be labelled."""
+        if self.session.feed.events.count(kind, scale.start_s, scale.end_s) > MOST_LABELLED:
+            return []
+        return self._in_sight(kind, scale.start_s, scale.end_s)
+
+    def _paint_levels(self, scale: _Scale, labels: _Labels) -> None:
+        theme = self.look.theme
+        for placed in self._few(Settled, scale):
+            assert isinstance(placed.event, Settled)
+            left, right = (
+                max(scale.x(placed.start_s), scale.box.left()),
+                min(scale.x(placed.end_s), scale.box.right()),
+            )
+            y = scale.y(placed.event.volts)
+            text = f"{volts_text(placed.event.volts, placed.event.u_volts)} V"
+            labels.put_above(text, left, right, y, theme.note, theme.text)
+
+    def _paint_motion(self, scale: _Scale, labels: _Labels) -> None:
+        for placed in self._few(Motion, scale):
+            assert isinstance(placed.event, Motion)
+            middle = scale.x((placed.start_s + placed.end_s) / 2)
+            y = max(scale.y(placed.event.peak_volts), scale.box.top())
+            text = f"motion {volts_text(placed.event.peak_volts)} V"
+            labels.put_centred(text, middle, y, scale.box, VERMILLION, ON_STATE)
+
+    def _paint_steps(self, painter: QPainter, scale: _Scale, labels: _Labels) -> None:
+        for placed in self._few(Step, scale):
+            assert isinstance(placed.event, Step)
+            x = scale.x(placed.start_s)
+            painter.setPen(QPen(QColor(REDDISH_PURPLE), 2.5))
+            painter.drawLine(QPointF(x, scale.box.top()), QPointF(x, scale.box.bottom()))
+            # A tick at both levels: the step is what lies between them.
+            for volts in (placed.event.before_volts, placed.event.after_volts):
+                painter.drawLine(QPointF(x - 7, scale.y(volts)), QPointF(x + 7, scale.y(volts)))
+            text = step_text(placed.event.after_volts - placed.event.before_volts)
+            labels.put_top(text, x, scale.box, REDDISH_PURPLE, ON_STATE)
+
+    def _paint_wide(
+        self, scale: _Scale, labels: _Labels, kind: type[Gap] | type[Overload], word: str
+    ) -> None:
+        for placed in self._few(kind, scale):
+            left, right = (
+                max(scale.x(placed.start_s), scale.box.left()),
+                min(scale.x(placed.end_s), scale.box.right()),
+            )
+            text = f"{word} {duration_text(placed.end_s - placed.start_s)}"
+            labels.put_inside(
+                text, left, right, scale.box.center().y(), self.look.theme.note, self.look.theme.text
+            )
+
+    def _paint_notes(self, scale: _Scale, labels: _Labels) -> None:
+        """Readings as pins with their spot, marks as flags with their text, above the strip."""
+        feed, theme = self.session.feed, self.look.theme
+        foot = scale.strip(self.look.sizes.small * 0.62).top()
+        notes: list[tuple[float, str, str, str]] = []
+        for reading in feed.readings:
+            if reading.void_reason is None and reading.end_utc_ns is not None:
+                at_s = feed.trace.seconds(reading.end_utc_ns, reading.run_id)
+                notes.append((at_s, f"▼ {reading.spot_name}", theme.chosen, theme.on_chosen))
+        for mark in feed.marks:
+            if mark.void_reason is None and mark.steady_utc_ns is not None:
+                at_s = feed.trace.seconds(mark.steady_utc_ns, mark.run_id)
+                notes.append((at_s, f"⚑ {mark.text}", theme.key, theme.on_key))
+        in_sight = [note for note in notes if scale.start_s <= note[0] <= scale.end_s]
+        for at_s, text, ground, ink in in_sight[-MOST_LABELLED:]:
+            labels.put_foot(text, scale.x(at_s), foot, scale.box, ground, ink)
+
+    def _span_text(self) -> str:
+        """How long a stretch is in sight, and whether it follows."""
+        span = "all" if self.span_s is None else span_text(self.span_s)
+        text = span if self.following else f"{span} — looking back, F follows"
+        return f"{text} — height: still levels" if self.fits_levels else text
+
+    def _span_box(self, scale: _Scale) -> QRectF:
+        small = self.look.sizes.small
+        width = QFontMetricsF(font(small)).horizontalAdvance(self._span_text())
+        return QRectF(
+            scale.box.left() + small * 0.5, scale.box.top() + small * 0.4, width + small, small * 1.7
+        )
+
+    def _paint_span(self, painter: QPainter, scale: _Scale) -> None:
+        theme, box = self.look.theme, self._span_box(scale)
+        painter.setFont(font(self.look.sizes.small))
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(theme.note if self.following else theme.ask))
+        painter.drawRoundedRect(box, 4, 4)
+        painter.setPen(QColor(theme.quiet if self.following else theme.on_ask))
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, self._span_text())
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """From seconds and volts to the pixels of the picture."""
+
+    box: QRectF
+    start_s: float
+    end_s: float
+    top_volts: float
+
+    @property
+    def s_per_pixel(self) -> float:
+        return (self.end_s - self.start_s) / max(self.box.width(), 1.0)
+
+    def x(self, time_s: float) -> float:
+        share = (time_s - self.start_s) / (self.end_s - self.start_s)
+        return float(self.box.left() + min(max(share, -0.01), 1.01) * self.box.width())
+
+    def y(self, volts: float) -> float:
+        return float(self.box.bottom() - volts / self.top_volts * self.box.height())
+
+    def strip(self, height: float) -> QRectF:
+        return QRectF(self.box.left(), self.box.bottom() - height, self.box.width(), height)
+
+
+def _paint_strip(painter: QPainter, kind: type[Any], box: QRectF, hue: str) -> None:
+    """The shape of a stretch: filled bar, zigzag, dashed bar, triangles."""
+    if kind is Settled:
+        painter.fillRect(box.adjusted(0, 1, 0, -1), QColor(hue))
+    elif kind is Gap:
+        painter.setPen(QPen(QColor(hue), 2, Qt.PenStyle.DashLine))
+        painter.drawLine(QPointF(box.left(), box.center().y()), QPointF(box.right(), box.center().y()))
+    else:
+        tooth = box.height()
+        teeth = max(int(box.width() / tooth), 1)
+        points = QPolygonF()
+        for i in range(2 * teeth + 1):
+            y = box.top() + 1 if i % 2 else box.bottom() - 1
+            points.append(QPointF(box.left() + box.width() * i / (2 * teeth), y))
+        painter.setPen(QPen(QColor(hue), 2))
+        painter.setBrush(QBrush(QColor(hue)) if kind is Overload else Qt.BrushStyle.NoBrush)
+        painter.drawPolyline(points) if kind is Motion else painter.drawPolygon(points)
+
+
+class _Labels:
+    """Puts labels where none is yet; one that finds no room is left out, its line stays."""
+
+    def __init__(self, painter: QPainter, look: Look) -> None:
+        self._painter = painter
+        self._small = look.sizes.small
+        self._font = font(look.sizes.small, True)
+        self._metrics = QFontMetricsF(self._font)
+        self._taken: list[QRectF] = []
+
+    def keep_free(self, box: QRectF) -> None:
+        """Put nothing there."""
+        self._taken.append(box)
+
+    def put_above(self, text: str, left: float, right: float, y: float, ground: str, ink: str) -> None:
+        """Above a line from left to right, at its end, if it is long enough."""
+        width, height = self._size(text)
+        if right - left < width * 0.8:
+            return
+        at = max(right - width - 4, left)
+        for top in (y - height - 5, y + 6):
+            if top > 0 and self._draw(QRectF(at, top, width, height), text, ground, ink):
+                return
+
+    def put_inside(self, text: str, left: float, right: float, y: float, ground: str, ink: str) -> None:
+        """In the middle of a stretch, if it is wide enough."""
+        width, height = self._size(text)
+        if right - left >= width:
+            self._draw(QRectF((left + right - width) / 2, y - height / 2, width, height), text, ground, ink)
+
+    def put_centred(self, text: str, x: float, y: float, box: QRectF, ground: str, ink: str) -> None:
+        """Above a point."""
+        width, height = self._size(text)
+        left = min(max(x - width / 2, box.left()), box.right() - width)
+        self._draw(QRectF(left, max(y - height - 4, 2), width, height), text, ground, ink)
+
+    def put_top(self, text: str, x: float, box: QRectF, ground: str, ink: str) -> None:
+        """At the top of a vertical line, in the first of three rows that is free."""
+        width, height = self._size(text)
+        left = min(max(x - width / 2, box.left()), box.right() - width)
+        for row in range(3):
+            if self._draw(
+                QRectF(left, box.top() + height * (1.3 + 1.15 * row), width, height), text, ground, ink
+            ):
+                return
+
+    def put_foot(self, text: str, x: float, y: float, box: QRectF, ground: str, ink: str) -> None:
+        """At the foot of a vertical line, in the first of three rows that is free."""
+        text = self._metrics.elidedText(text, Qt.TextElideMode.ElideRight, 16 * self._small)
+        width, height = self._size(text)
+        left = min(max(x - self._small, box.left()), box.right() - width)
+        for row in range(3):
+            top = y - height * 1.15 * (row + 1)
+            if self._draw(QRectF(left, top, width, height), text, ground, ink):
+                self._painter.fillRect(QRectF(x - 1, box.top(), 2, top - box.top()), colour(ground, 0.5))
+                return
+
+    def _size(self, text: str) -> tuple[float, float]:
+        return self._metrics.horizontalAdvance(text) + self._small * 0.8, self._small * 1.5
+
+    def _draw(self, box: QRectF, text: str, ground: str, ink: str) -> bool:
+        if any(box.intersects(other) for other in self._taken):
+            return False
+        self._taken.append(box)
+        self._painter.setPen(Qt.PenStyle.NoPen)
+        self._painter.setBrush(QColor(ground))
+        self._painter.drawRoundedRect(box, 4, 4)
+        self._painter.setPen(QColor(ink))
+        self._painter.setFont(self._font)
+        self._painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+        return True
+
+
+class _Layer(pg.GraphicsObject):  # type: ignore[misc]
+    """Draws in the picture's pixels, behind or before the curve."""
+
+    def __init__(self, owner: TracePlot, paint: Any, z: float) -> None:
+        super().__init__()
+        self._owner = owner
+        self._paint = paint
+        self.setZValue(z)
+        self.setParentItem(owner.view)
+        owner.view.sigResized.connect(lambda _: self.prepareGeometryChange())
+
+    def boundingRect(self) -> QRectF:
+        return QRectF(self._owner.view.rect())
+
+    def paint(self, painter: QPainter, *_: Any) -> None:
+        view = self._owner.view
+        (start_s, end_s), (_bottom, top_volts) = view.viewRange()
+        box = self.boundingRect()
+        if end_s <= start_s or top_volts <= 0:
+            return
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setClipRect(box)
+        self._paint(painter, _Scale(box, start_s, end_s, top_volts))
+
+
+_TICKS_S = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400)
+
+
+class _ClockAxis(pg.AxisItem):  # type: ignore[misc]
+    """Time of day below the trace, at round times of the local clock."""
+
+    def __init__(self, owner: TracePlot) -> None:
+        super().__init__(orientation="bottom")
+        self._owner = owner
+
+    def tickValues(self, minVal: float, maxVal: float, size: float) -> list[tuple[float, list[float]]]:
+        trace = self._owner.session.feed.trace
+        if trace.origin_utc_ns is None or maxVal <= minVal:
+            return []
+        wanted = max(size / (self._owner.look.sizes.small * 8), 2)
+        step = next((t for t in _TICKS_S if (maxVal - minVal) / t <= wanted), _TICKS_S[-1])
+        zero_s = trace.utc_ns(0.0) / NS_PER_S
+        offset = datetime.fromtimestamp(zero_s).astimezone().utcoffset()
+        local_s = zero_s + (offset.total_seconds() if offset else 0.0)
+        first = np.ceil((minVal + local_s) / step) * step - local_s
+        return [(float(step), [float(v) for v in np.arange(first, maxVal, step)])]
+
+    def tickStrings(self, values: list[float], scale: float, spacing: float) -> list[str]:
+        del scale
+        trace = self._owner.session.feed.trace
+        pattern = "%H:%M:%S" if spacing < 60 else "%H:%M"
+        times = [round(trace.utc_ns(value) / NS_PER_S, 3) for value in values]
+        return [datetime.fromtimestamp(round(t)).strftime(pattern) for t in times]
+
+
+class _VoltsAxis(pg.AxisItem):  # type: ignore[misc]
+    """Volts beside the trace, each with its unit."""
+
+    def tickStrings(self, values: list[float], scale: float, spacing: float) -> list[str]:
+        del scale
+        decimals = max(int(np.ceil(-np.log10(spacing) - 1e-9)), 0)
+        return [f"{value:.{decimals}f} V" for value in values]
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(TracePlot, 760, 520)

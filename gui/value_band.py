@@ -1,0 +1,165 @@
+"""The value band: state as shape, word and colour; the value, readable across a room; the chosen spot."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
+
+from gui.look import Look, Part, fitting_font_pixels
+from gui.session import Session
+from gui.shapes import draw_shape
+from gui.status import Status, status
+from gui.theme import ON_STATE, STATE_COLOURS, font
+from gui.wording import COVERAGE_FACTOR, uncertainty_text, volts_text
+from logger.still.events import State
+
+HEIGHT_SHARE = 0.21
+"""Of the window's height."""
+
+
+class ValueBand(Part):
+    """Never leaves the screen, nothing is ever drawn over it."""
+
+    def __init__(self, session: Session, look: Look) -> None:
+        super().__init__(session, look)
+        self._status = status(session.feed)
+        self._spot = ("", "")
+        self.refresh()
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        feed = self.session.feed
+        chosen = self.session.chosen
+        spot = (chosen.name if chosen else "", feed.condition)
+        now = status(feed)
+        if (now, spot) != (self._status, self._spot):
+            self._status, self._spot = now, spot
+            self.setAccessibleName(self.spoken())
+        self.update()
+
+    def spoken(self) -> str:
+        """The band in words, for a screen reader."""
+        told = self._status
+        value = "" if told.volts is None else f", {volts_text(told.volts, told.u_volts)} volts"
+        return f"{told.word}, {told.detail}{value}"
+
+    def sizeHint(self) -> QSize:
+        """See Qt."""
+        return QSize(600, 120)
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """See Qt."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.fillRect(self.rect(), QColor(self.look.theme.panel))
+        width, height = float(self.width()), float(self.height())
+        tile = QRectF(0, 0, max(width * 0.235, 250), height)
+        right_width = min(max(width * 0.29, 220), 640)
+        self._draw_tile(painter, tile, self._status)
+        value_left = tile.right() + height * 0.2
+        self._draw_value(
+            painter,
+            QRectF(value_left, 0, width - right_width - value_left - height * 0.12, height),
+            self._status,
+        )
+        self._draw_spot(painter, QRectF(width - right_width, 0, right_width, height))
+        painter.end()
+
+    def _draw_tile(self, painter: QPainter, tile: QRectF, told: Status) -> None:
+        painter.fillRect(tile, QColor(STATE_COLOURS[told.state]))
+        ink = QColor(ON_STATE)
+        if told.state in (State.LOST, State.WAITING):
+            pen = QPen(ink, 3, Qt.PenStyle.DashLine)
+            painter.setPen(pen)
+            painter.drawRect(tile.adjusted(3, 3, -3, -3))
+        height = tile.height()
+        pad = height * 0.15
+        draw_shape(painter, told.state, QRectF(pad, height * 0.1, height * 0.62, height * 0.32), ink)
+        painter.setPen(ink)
+        room = tile.width() - 2 * pad
+        small = self.look.sizes.small
+        painter.setFont(font(fitting_font_pixels(told.word, room, round(height * 0.265), small, True), True))
+        word_box = QRectF(pad, height * 0.42, room, height * 0.31)
+        painter.drawText(word_box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, told.word)
+        painter.setFont(font(fitting_font_pixels(told.detail, room, round(height * 0.15), small)))
+        detail_box = QRectF(pad, height * 0.72, room, height * 0.2)
+        painter.drawText(detail_box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, told.detail)
+
+    def _draw_value(self, painter: QPainter, box: QRectF, told: Status) -> None:
+        theme, sizes = self.look.theme, self.look.sizes
+        is_value = told.volts is not None and told.u_volts is not None
+        number = "—" if told.volts is None else volts_text(told.volts, told.u_volts)
+        unit = "" if told.volts is None else "V"
+        doubt = ""
+        if told.volts is not None and told.u_volts is not None:
+            doubt = uncertainty_text(told.volts, told.u_volts)
+
+        def width_at(pixels: int) -> float:
+            wide = QFontMetricsF(font(pixels, True)).horizontalAdvance(number)
+            narrow = QFontMetricsF(font(round(pixels * 0.42))).horizontalAdvance(f" {unit}  {doubt} V")
+            return wide + narrow
+
+        pixels = sizes.value
+        if width_at(pixels) > box.width():
+            pixels = round(pixels * box.width() / width_at(pixels))
+        big = font(pixels, True)
+        cap = QFontMetricsF(big).capHeight()
+        baseline = box.top() + (box.height() + cap) / 2
+        painter.setPen(QColor(theme.text if is_value else theme.pale))
+        painter.setFont(big)
+        at = box.left()
+        painter.drawText(round(at), round(baseline), number)
+        at += QFontMetricsF(big).horizontalAdvance(number)
+        if not unit:
+            return
+        beside = font(round(pixels * 0.42))
+        metrics = QFontMetricsF(beside)
+        painter.setFont(beside)
+        at += metrics.horizontalAdvance(" ")
+        painter.drawText(round(at), round(baseline), unit)
+        if not is_value:
+            return
+        at += metrics.horizontalAdvance(f"{unit}  ")
+        painter.setPen(QColor(theme.quiet))
+        painter.drawText(round(at), round(baseline), f"{doubt} V")
+        painter.setFont(font(sizes.small))
+        painter.drawText(
+            round(at), round(baseline - cap + metrics.capHeight() * 0.55), f"k = {COVERAGE_FACTOR}"
+        )
+
+    def _draw_spot(self, painter: QPainter, box: QRectF) -> None:
+        theme, sizes = self.look.theme, self.look.sizes
+        name, condition = self._spot
+        pad = box.height() * 0.13
+        painter.setPen(QPen(QColor(theme.line), 1))
+        painter.drawLine(box.topLeft(), box.bottomLeft())
+        inner = box.adjusted(pad, pad * 0.9, -pad, -pad * 0.9)
+        small = QFontMetricsF(font(sizes.small)).lineSpacing()
+        painter.setFont(font(sizes.small))
+        painter.setPen(QColor(theme.quiet))
+        painter.drawText(inner, Qt.AlignmentFlag.AlignTop, "Spot")
+        painter.setFont(font(sizes.large, True))
+        painter.setPen(QColor(theme.text if name else theme.quiet))
+        middle = QRectF(inner.left(), inner.top() + small, inner.width(), inner.height() - small * 2.1)
+        shown = name or "none yet"
+        flags = int(Qt.AlignmentFlag.AlignVCenter | Qt.TextFlag.TextWordWrap)
+        metrics = QFontMetricsF(painter.font())
+        if metrics.boundingRect(middle, flags, shown).height() > middle.height():
+            painter.setFont(font(sizes.normal, True))
+            metrics = QFontMetricsF(painter.font())
+            lines = max(int(middle.height() // metrics.lineSpacing()), 1)
+            if metrics.boundingRect(middle, flags, shown).height() > middle.height():
+                shown = metrics.elidedText(shown, Qt.TextElideMode.ElideRight, middle.width() * lines * 0.9)
+        painter.drawText(middle, flags, shown)
+        painter.setFont(font(sizes.small))
+        painter.setPen(QColor(theme.text if condition else theme.quiet))
+        condition = QFontMetricsF(painter.font()).elidedText(
+            condition or "not stated what is on", Qt.TextElideMode.ElideRight, inner.width()
+        )
+        painter.drawText(inner, Qt.AlignmentFlag.AlignBottom, condition)
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(ValueBand, 1280, 150)

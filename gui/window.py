@@ -1,0 +1,508 @@
+"""The main window: value band, stage rail, trace, sheet, bottom line; and the one place where keys are dispatched."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import QEvent, QSize, Qt, QTimer
+from PySide6.QtGui import QCloseEvent, QGuiApplication, QKeyEvent, QResizeEvent, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
+
+from gui import theme
+from gui.bottom_line import BottomLine
+from gui.connect_sheet import ConnectSheet
+from gui.keys import ACTION_OF, key_name
+from gui.keys_sheet import KeysSheet
+from gui.look import Look, separator
+from gui.question import Answer, Question, QuestionPanel
+from gui.said_line import SaidLine
+from gui.session import Said, Session
+from gui.sheet import Sheet
+from gui.sounds import Sounds, Tone
+from gui.spots_sheet import SpotsSheet
+from gui.stage_rail import CONNECT, SPOTS, STAGES, StageRail
+from gui.status import status
+from gui.theme import Sizes, Theme, style_sheet
+from gui.trace_plot import TracePlot
+from gui.value_band import HEIGHT_SHARE, ValueBand
+from gui.wording import EVERYTHING_OFF, EVERYTHING_ON, value_text
+from logger.still.events import State
+from logger.visit import Reading
+
+POLL_MS = 33
+"""How often the log is looked at: the longest wait between a sample on disk and its pixel."""
+
+PAN_SHARE = 0.25
+ZOOM_FACTOR = 2.0
+
+_TONE_OF = {
+    State.SETTLED: Tone.SETTLED,
+    State.MOVING: Tone.MOVING,
+    State.RESTLESS: Tone.MOVING,
+    State.LOST: Tone.LOST,
+}
+"""The tone on entering a state; the others are silent."""
+
+
+class Window(QMainWindow):
+    """One window on one visit.
+
+    Args:
+        session: the visit.
+        port: URL of the port to choose first.
+        sounds: plays the tones.
+        polls: looks at the log by itself; a test calls `refresh` instead.
+    """
+
+    def __init__(
+        self, session: Session, port: str | None = None, sounds: Sounds | None = None, polls: bool = True
+    ) -> None:
+        super().__init__()
+        self.session = session
+        self.sounds = sounds or Sounds()
+        self.look = Look(theme.current(), Sizes.for_height(720))
+        self._told_state = status(session.feed).state
+        self._theme: Theme | None = None  # chosen by key; None follows the system
+        self._may_close = False
+        self._close_question: Question | None = None
+        self.band = ValueBand(session, self.look)
+        self.rail = StageRail(session, self.look)
+        self.trace = TracePlot(session, self.look)
+        self.connect_sheet = ConnectSheet(session, self.look, port)
+        self.spots_sheet = SpotsSheet(session, self.look)
+        self.keys_sheet = KeysSheet(session, self.look)
+        self.bottom = BottomLine(session, self.look)
+        self.question = QuestionPanel(self._question_changed)
+        self.stack = QStackedWidget()
+        self._sheet_of: dict[str, Sheet] = {CONNECT.name: self.connect_sheet, SPOTS.name: self.spots_sheet}
+        for sheet in (self.connect_sheet, self.spots_sheet, self.keys_sheet):
+            self.stack.addWidget(sheet)
+        self._lay_out()
+        self._actions = self._make_actions()
+        self.rail.asked_for.connect(self.go_to)
+        self.connect_sheet.record_asked.connect(self.start_recording)
+        self.spots_sheet.spot_clicked.connect(self._choose_spot)
+        QGuiApplication.styleHints().colorSchemeChanged.connect(self._restyle)
+        self.setWindowTitle(f"{session.log.path.stem} — Stillvolt")
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.resize(1280, 720)
+        self.setMinimumSize(QSize(960, 540))
+        self._restyle()
+        self.go_to(1 if session.feed.recording else 0)
+        self._timer = QTimer(self, interval=POLL_MS)
+        self._timer.timeout.connect(self.refresh)
+        if polls:
+            self._timer.start()
+
+    # --- what is shown -----------------------------------------------------------------------------------
+
+    @property
+    def sheet(self) -> Sheet:
+        """The sheet in sight."""
+        sheet = self.stack.currentWidget()
+        assert isinstance(sheet, Sheet)
+        return sheet
+
+    def refresh(self) -> None:
+        """Read what is new in the log and draw it."""
+        was_starting = self.session.starting
+        if self.session.refresh():
+            self.redraw()
+        if (
+            was_starting
+            and not self.session.starting
+            and self.session.feed.recording
+            and self._on(CONNECT.name)
+        ):
+            self.go_to(STAGES.index(SPOTS))
+        state = status(self.session.feed).state
+        if state is not self._told_state:
+            self._told_state = state
+            if state in _TONE_OF:
+                self.sounds.play(_TONE_OF[state])
+
+    def redraw(self) -> None:
+        """Draw everything as it is known now."""
+        for part in (self.band, self.rail, self.trace, self.sheet, self.bottom):
+            part.refresh()
+        self.said.show_said(self.session.said)
+
+    def go_to(self, index: int) -> None:
+        """Show a stage's sheet."""
+        self.rail.current = index
+        self.stack.setCurrentWidget(self._sheet_of[STAGES[index].name])
+        self.redraw()
+
+    def _on(self, stage_name: str) -> bool:
+        return self.sheet is self._sheet_of[stage_name]
+
+    def _lay_out(self) -> None:
+        self.said = SaidLine(self.session, self.look)
+        side = QWidget()
+        side.setProperty("role", "panel")
+        side.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        column = QVBoxLayout(side)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        holder = QVBoxLayout()
+        holder.setContentsMargins(10, 10, 10, 0)
+        holder.addWidget(self.question)
+        column.addLayout(holder)
+        column.addWidget(self.stack, 1)
+        column.addWidget(self.said)
+        self._side = side
+        middle = QHBoxLayout()
+        middle.setSpacing(0)
+        middle.addWidget(self.rail)
+        middle.addWidget(separator(vertical=True))
+        middle.addWidget(self.trace, 1)
+        middle.addWidget(separator(vertical=True))
+        middle.addWidget(side)
+        whole = QWidget()
+        whole.setObjectName("window")
+        rows = QVBoxLayout(whole)
+        rows.setContentsMargins(0, 0, 0, 0)
+        rows.setSpacing(0)
+        rows.addWidget(self.band)
+        rows.addWidget(separator())
+        rows.addLayout(middle, 1)
+        rows.addWidget(separator())
+        rows.addWidget(self.bottom)
+        self.setCentralWidget(whole)
+
+    def _restyle(self) -> None:
+        """Take over the system's theme and the sizes that belong to the window's height."""
+        self.look = Look(self._theme or theme.current(), Sizes.for_height(self.height()))
+        self.setStyleSheet(style_sheet(self.look.theme, self.look.sizes))
+        self.band.setFixedHeight(round(self.height() * HEIGHT_SHARE))
+        self.bottom.setFixedHeight(round(self.look.sizes.normal * 2.7))
+        self.rail.setFixedWidth(min(round(self.look.sizes.normal * 9.6), self.width() // 5))
+        self._side.setFixedWidth(min(round(self.look.sizes.normal * 22), round(self.width() * 0.36)))
+        for part in (
+            self.band, self.rail, self.trace, self.bottom, self.said,
+            self.connect_sheet, self.spots_sheet, self.keys_sheet,
+        ):  # fmt: skip
+            part.set_look(self.look)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._restyle()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """See Qt."""
+        super().showEvent(event)
+        self.setFocus()
+
+    # --- keys --------------------------------------------------------------------------------------------
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """One press, one action: a question first, then the sheet, then the window."""
+        name = key_name(event)
+        if self.question.question is not None and self.question.handle(name):
+            return
+        if name == "Esc":
+            self._escape()
+            return
+        if self.question.question is not None and ACTION_OF.get(name) != "close":
+            return
+        repeats = ("Up", "Down", "Left", "Right", "+", "-", "=")
+        if event.isAutoRepeat() and name not in repeats:
+            return
+        if self.sheet.handle(name):
+            self.redraw()
+            return
+        if name.isdigit() and 1 <= int(name) <= len(STAGES):
+            self.go_to(int(name) - 1)
+            return
+        action = ACTION_OF.get(name)
+        if action is None:
+            super().keyPressEvent(event)
+            return
+        self._actions[action]()
+        self.redraw()
+
+    def _make_actions(self) -> dict[str, Callable[[], None]]:
+        trace = self.trace
+        return {
+            "take": self.take,
+            "override": lambda: self.take(override=True),
+            "next": lambda: self._choose_along(1),
+            "previous": lambda: self._choose_along(-1),
+            "condition": self.ask_condition,
+            "mark": self.ask_mark,
+            "undo": self.ask_undo,
+            "add": self.ask_new_spot,
+            "rename": self.ask_spot_name,
+            "later": lambda: self._move_spot(1),
+            "earlier": lambda: self._move_spot(-1),
+            "remove": self.ask_remove_spot,
+            "zoom_in": lambda: trace.zoom(1 / ZOOM_FACTOR),
+            "zoom_out": lambda: trace.zoom(ZOOM_FACTOR),
+            "span": trace.next_span,
+            "pan_back": lambda: trace.pan(-PAN_SHARE),
+            "pan_on": lambda: trace.pan(PAN_SHARE),
+            "follow": trace.follow,
+            "fit": trace.fit_other_way,
+            "record": self.start_or_stop,
+            "sound": self._switch_sound,
+            "dark": self._switch_dark,
+            "help": self._show_keys,
+            "close": self._close,
+        }
+
+    def _close(self) -> None:
+        self.close()
+
+    def _escape(self) -> None:
+        """Back to the window from a field, back to the stage from the keys."""
+        self.setFocus()
+        if self.sheet is self.keys_sheet:
+            self.go_to(self.rail.current)
+
+    def _show_keys(self) -> None:
+        if self.sheet is self.keys_sheet:
+            self.go_to(self.rail.current)
+        else:
+            self.stack.setCurrentWidget(self.keys_sheet)
+
+    # --- readings ----------------------------------------------------------------------------------------
+
+    def take(self, override: bool = False) -> None:
+        """Take the value for the chosen spot; asks first for what is not known."""
+        session = self.session
+        if not override and session.feed.refusal:
+            session.said = Said(f"Not taken: {session.feed.refusal}", refused=True)
+            self.bottom.flash()
+            return
+        if session.chosen is None:
+            self.ask_new_spot(then=lambda: self.take(override))
+            return
+        if not session.feed.condition:
+            self.ask_condition(then=lambda: self.take(override))
+            return
+        if session.take(override) is not None:
+            self.sounds.play(Tone.TAKEN)
+        else:
+            self.bottom.flash()
+        self.redraw()
+
+    def ask_condition(self, then: Callable[[], None] | None = None) -> None:
+        """Ask what is on; never assumed."""
+
+        def state(condition: str) -> None:
+            self.session.state_condition(condition)
+            if then is not None:
+                then()
+            self.redraw()
+
+        def by_name() -> None:
+            self.question.ask(
+                Question(
+                    "What is on?",
+                    "Name the circuits and cords that are live.",
+                    on_text=state,
+                    prefilled=self.session.feed.condition,
+                )
+            )
+
+        self.question.ask(
+            Question(
+                "What is on now?",
+                "It stands with every reading until you change it.",
+                (
+                    Answer("O", "Everything on, as in the evening", lambda: state(EVERYTHING_ON), ("1",)),
+                    Answer("F", "Everything off", lambda: state(EVERYTHING_OFF), ("2",)),
+                    Answer("T", "Something else: type it", by_name, ("3",)),
+                ),
+            )
+        )
+
+    def ask_mark(self) -> None:
+        """Ask for the text of a mark."""
+        self.question.ask(
+            Question(
+                "Mark",
+                "What happened? It is put at the moment of Enter.",
+                on_text=self.session.mark,
+                enter_says="put the mark",
+            )
+        )
+
+    def ask_undo(self) -> None:
+        """Ask why the last reading or mark is void."""
+        last = self.session.last_undoable()
+        if last is None:
+            self.session.said = Said("There is no reading and no mark to void.", refused=True)
+            return
+        if isinstance(last, Reading):
+            reasons: tuple[tuple[str, str], ...] = (
+                ("1", "moved"),
+                ("2", "wrong spot"),
+                ("3", "wrong about what was on"),
+            )
+            what = f"{value_text(last.volts, last.u_volts)} at “{last.spot_name}”, {last.condition}"
+        else:
+            what = f"the mark “{last.text}”"
+            reasons = (("1", "mistyped"), ("2", "wrong moment"))
+
+        def because(reason: str) -> Callable[[], None]:
+            return lambda: self.session.void(last, reason)
+
+        def by_words() -> None:
+            self.question.ask(
+                Question(
+                    "Why is it void?",
+                    what,
+                    on_text=lambda text: self.session.void(last, text),
+                    enter_says="void it",
+                )
+            )
+
+        answers = tuple(Answer(key, reason, because(reason)) for key, reason in reasons)
+        last_key = str(len(reasons) + 1)
+        self.question.ask(
+            Question(
+                "Void the last one? Why?",
+                f"{what}\nIt stays in the log with the reason.",
+                (*answers, Answer(last_key, "another reason: type it", by_words)),
+                escape_says="it stands",
+            )
+        )
+
+    # --- spots -------------------------------------------------------------------------------------------
+
+    def _choose_along(self, places: int) -> None:
+        self.session.choose(places)
+
+    def _choose_spot(self, row: int) -> None:
+        self.session.chosen_id = self.session.feed.spots[row].id
+        self.redraw()
+
+    def _move_spot(self, places: int) -> None:
+        if self.session.chosen is not None:
+            self.session.move_spot(self.session.chosen, places)
+
+    def ask_new_spot(self, then: Callable[[], None] | None = None) -> None:
+        """Ask for the name of a new spot."""
+
+        def add(name: str) -> None:
+            if self.session.add_spots(name) and then is not None:
+                then()
+
+        self._show_spots()
+        self.question.ask(
+            Question(
+                "New spot", "Place and posture, such as “Bed, lying down”.", on_text=add, enter_says="add it"
+            )
+        )
+
+    def ask_spot_name(self) -> None:
+        """Ask for another name for the chosen spot."""
+        spot = self.session.chosen
+        if spot is None:
+            self.session.said = Said("There is no spot to rename. A adds one.", refused=True)
+            return
+        self._show_spots()
+        self.question.ask(
+            Question(
+                "Rename the spot",
+                "Readings keep the name that they were taken with.",
+                on_text=lambda name: self.session.rename_spot(spot, name),
+                prefilled=spot.name,
+                enter_says="rename it",
+            )
+        )
+
+    def ask_remove_spot(self) -> None:
+        """Ask whether the chosen spot goes off the list."""
+        spot = self.session.chosen
+        if spot is None:
+            return
+        self.question.ask(
+            Question(
+                f"Remove “{spot.name}” from the list?",
+                "Its readings stay in the log.",
+                (Answer("Return", "remove it", lambda: self.session.remove_spot(spot), ("Del",)),),
+                escape_says="it stays",
+            )
+        )
+
+    def _show_spots(self) -> None:
+        self.go_to(STAGES.index(SPOTS))
+
+    # --- recording ---------------------------------------------------------------------------------------
+
+    def start_recording(self) -> None:
+        """Start the recorder on the chosen port."""
+        self.setFocus()
+        self.session.start_recording(self.connect_sheet.settings())
+        self.redraw()
+
+    def start_or_stop(self) -> None:
+        """Start recording, or ask whether to stop it."""
+        if not self.session.feed.recording:
+            self.start_recording()
+            return
+        self.question.ask(
+            Question(
+                "Stop recording?",
+                "Everything recorded is kept. Recording can go on later in the same visit log.",
+                (Answer("R", "stop recording", self.session.stop_recording, ("Return",)),),
+                escape_says="go on recording",
+            )
+        )
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Ask whether recording goes on. Closing twice closes: recording goes on, as the safe answer."""
+        asked_already = self._close_question is not None and self.question.question is self._close_question
+        if self._may_close or asked_already or not self.session.feed.recording:
+            self._timer.stop()
+            event.accept()
+            return
+        event.ignore()
+
+        def close() -> None:
+            self._may_close = True
+            self.close()
+
+        def stop_and_close() -> None:
+            self.session.stop_recording()
+            close()
+
+        self._close_question = Question(
+            "Close the window. Does recording go on?",
+            "It can go on without the window. Opening the visit again shows it from where it is.",
+            (
+                Answer("G", "recording goes on", close, ("Return",)),
+                Answer("S", "stop recording", stop_and_close),
+            ),
+            escape_says="do not close",
+        )
+        self.question.ask(self._close_question)
+
+    # --- the window itself -------------------------------------------------------------------------------
+
+    def _switch_sound(self) -> None:
+        self.sounds.on = not self.sounds.on
+        self.session.said = Said("Sounds are on" if self.sounds.on else "Sounds are off")
+
+    def _switch_dark(self) -> None:
+        self._theme = theme.LIGHT if self.look.theme is theme.DARK else theme.DARK
+        self._restyle()
+
+    def _question_changed(self) -> None:
+        self.bottom.asks = self.question.question is not None
+        if self.question.question is None:
+            self.setFocus()
+        self.redraw()
+
+    def changeEvent(self, event: QEvent) -> None:
+        """See Qt."""
+        super().changeEvent(event)
+        if (
+            event.type() == QEvent.Type.ActivationChange
+            and self.isActiveWindow()
+            and self.question.line is None
+        ):
+            self.setFocus()

@@ -1,0 +1,77 @@
+"""How the window says things: states, values, times. Text only, whole words."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from logger.clock import NS_PER_S
+from logger.still.events import State
+
+COVERAGE_FACTOR = 2
+"""The window shows expanded uncertainty, k = 2 (about 95%), as GUM 6 puts behind a plus-minus sign."""
+
+STATE_WORDS: dict[State, str] = {
+    State.WAITING: "WAITING",
+    State.SETTLING: "SETTLING",
+    State.SETTLED: "SETTLED",
+    State.MOVING: "MOVING",
+    State.RESTLESS: "RESTLESS",
+    State.DRIFTING: "DRIFTING",
+    State.OVERLOAD: "OVERLOAD",
+    State.LOST: "NO SIGNAL",
+}
+
+EVERYTHING_ON = "everything on"
+EVERYTHING_OFF = "everything off"
+
+MINUS = "\N{MINUS SIGN}"
+PLUS_MINUS = "\N{PLUS-MINUS SIGN}"
+
+
+def volts_text(volts: float, u_volts: float | None = None) -> str:
+    """A value without its unit: three decimals where the uncertainty allows them, else two."""
+    decimals = 3 if u_volts is not None and COVERAGE_FACTOR * u_volts < 0.0095 else 2
+    if volts >= 100:
+        decimals -= 1
+    return f"{volts:.{decimals}f}"
+
+
+def uncertainty_text(volts: float, u_volts: float) -> str:
+    """The expanded uncertainty, with sign, to the same decimals as its value and never shown as zero."""
+    decimals = len(volts_text(volts, u_volts).partition(".")[2])
+    smallest = float(10**-decimals)
+    return f"{PLUS_MINUS} {max(COVERAGE_FACTOR * u_volts, smallest):.{decimals}f}"
+
+
+def value_text(volts: float, u_volts: float) -> str:
+    """Value, uncertainty and unit: '0.27 ± 0.02 V'."""
+    return f"{volts_text(volts, u_volts)} {uncertainty_text(volts, u_volts)} V"
+
+
+def step_text(change_volts: float) -> str:
+    """The size of a step with its sign: '+0.17 V'."""
+    sign = "+" if change_volts >= 0 else MINUS
+    return f"{sign}{abs(change_volts):.2f} V"
+
+
+def duration_text(seconds: float) -> str:
+    """A length of time as one would say it: '14 s', '2 min 05 s', '41 min', '1 h 05 min'."""
+    whole = max(int(seconds), 0)
+    if whole < 60:
+        return f"{whole} s"
+    minutes, rest = divmod(whole, 60)
+    if minutes < 10:
+        return f"{minutes} min {rest:02d} s"
+    hours, minutes_left = divmod(minutes, 60)
+    return f"{minutes} min" if not hours else f"{hours} h {minutes_left:02d} min"
+
+
+def span_text(seconds: float) -> str:
+    """A stretch of the trace: '30 s', '2 min', '1 min 15 s'."""
+    text = duration_text(round(seconds))
+    return text.removesuffix(" 00 s").removesuffix(" 00 min")
+
+
+def clock_text(utc_ns: int, seconds: bool = True) -> str:
+    """Local time of day."""
+    return datetime.fromtimestamp(utc_ns / NS_PER_S).strftime("%H:%M:%S" if seconds else "%H:%M")
