@@ -10,9 +10,10 @@ from math import ceil, isfinite, sqrt
 from operator import attrgetter
 
 from logger.still import limits as lim
+from logger.still.edges import Edge, find_edges, is_switching, jumps_at
 from logger.still.episode import Episode, Span
 from logger.still.events import Event, Gap, Motion, Now, Overload, Settled, State, Step
-from logger.still.fit import change_of, line_through, onset_of_ramp, onset_of_step, split_between
+from logger.still.fit import change_of, creeps, line_through, onset_of_ramp, onset_of_step, split_between
 from logger.still.history import History
 from logger.still.noise import SCALES, Noise, Resolution, u_resolution
 
@@ -49,6 +50,7 @@ class Detector:
         self._overload_start_s: float | None = None
         self._limit_volts = lim.DEVIATION_VOLTS
         self._check_at = 0
+        self._lag_blocks = 1
 
     # ---- what comes in
 
@@ -209,7 +211,10 @@ class Detector:
             span.count += 1
             span.level += deviation / span.count
             span.end_block += 1
-            self._noise.learn(deviation)
+            ripe = span.end_block - self._lag_blocks
+            if ripe > span.taught_block:
+                span.taught_block = ripe
+                self._noise.learn(self._history.volts[-self._lag_blocks] - span.level)
             if span.count >= self._check_at:
                 self._check(span)
         else:
@@ -251,9 +256,11 @@ class Detector:
                 if abs(change) > max(lim.DRIFT_VOLTS, self._resolution.count_volts, lim.DRIFT_SIGMAS * u):
                     self._drifted(span, change / window)
                     return
-        if span.suspect and self._history.times_s[-1] - span.start_s >= lim.SUSPECT_S:
-            span.suspect = False
-            self._tell(span)
+        if not span.confirmed:
+            wait_s = lim.HUMP_S if span.gradual else lim.SUSPECT_S if span.suspect else lim.CONFIRM_S
+            if self._history.times_s[-1] - span.start_s >= wait_s:
+                span.confirmed = True
+                self._tell(span)
         if span.undecided_step_s is not None:
             self._decide_later(span)
 
@@ -264,7 +271,10 @@ class Detector:
         head = max(len(recent) // 4, 4)
         onset = begin + onset_of_ramp(recent, sum(recent[:head]) / head)
         if history.time_of(onset) - span.start_s < lim.SHORTEST_BEFORE_DRIFT_S:
-            self._withdraw(span)
+            if span.confirmed:
+                self._disown(span)
+            else:
+                self._withdraw(span)
         else:
             self._leave(onset)
         self._episode.drift_volts_per_block = abs(volts_per_block)
@@ -314,17 +324,36 @@ class Detector:
             span.end_block = onset
         span.end_s = history.time_of(span.end_block - 1)
         span.u_volts = self._u_level(span.count)
-        length_s = span.end_s - span.start_s
-        if (span.suspect and length_s < lim.SUSPECT_S) or length_s < lim.SHORTEST_SPAN_S:
-            self._withdraw(span)
-            self._set_state(State.MOVING, span.end_s)
-            return
+        if not span.confirmed:
+            seen = history.volts_from(span.start_block)
+            if len(seen) >= lim.STILL_BLOCKS and history.end - onset >= 2 and creeps(seen):
+                self._withdraw(span)
+                self._episode.drift_volts_per_block = abs(change_of(seen)) / len(seen)
+                self._episode.barrier = onset
+                self._set_state(State.DRIFTING, span.start_s)
+                return
+            if self._was_part_of_more(span, onset):
+                self._withdraw(span)
+                self._set_state(State.MOVING, span.end_s)
+                return
         self._tell(span)
         self._span, self._before = None, span
         self._episode = Episode(onset, onset, history.time_of(onset) if onset < history.end else span.end_s)
         for block in range(onset, history.end - 1):
             self._episode.see(history.volts[block - history.first], history.highs[block - history.first])
         self._set_state(State.MOVING, self._episode.start_s)
+
+    def _was_part_of_more(self, span: Span, onset: int) -> bool:
+        """Whether a short span was a pause in a movement, or its top, rather than a level."""
+        length_s = span.end_s - span.start_s
+        if length_s < lim.SHORTEST_SPAN_S:
+            return True
+        since = self._history.volts_from(onset)
+        upwards = bool(since) and since[-1] > span.level
+        if not upwards and length_s < (lim.HUMP_S if span.gradual else lim.BLUNT_S if span.blunt else 0.0):
+            return True
+        moved = any(isinstance(event, Motion) for event in span.held)
+        return (span.suspect and length_s < lim.CONFIRM_S) or (moved and upwards and length_s < lim.LULL_S)
 
     def _tell(self, span: Span) -> None:
         """`span` stands: so does the span before it, and what happened in between."""
@@ -343,6 +372,13 @@ class Detector:
         for block in range(max(span.start_block, history.first), history.end - 1):
             self._episode.see(history.volts[block - history.first], history.highs[block - history.first])
 
+    def _disown(self, span: Span) -> None:
+        """What led to the span stands, but it was no level."""
+        span.told = True
+        span.end_s, span.u_volts = span.start_s, self._u_level(span.count)
+        self._span, self._before = None, span
+        self._episode = Episode(span.start_block, span.start_block, span.start_s)
+
     # ---- looking for a level
 
     def _seek(self, volts: float, high: float) -> None:
@@ -352,7 +388,9 @@ class Detector:
         available = history.end - max(episode.barrier, history.first)
         if self._before is not None and not episode.by_shift and self._resume(available):
             return
-        wanted_s = lim.STILL_S if not episode.drift_volts_per_block else 2.0 * lim.STILL_S
+        wanted_s = lim.STILL_S if self._noise.weight >= lim.LEARNED_BLOCKS else lim.FIRST_STILL_S
+        if episode.drift_volts_per_block:
+            wanted_s = 2.0 * lim.STILL_S
         size = self._window(wanted_s, available)
         while size:
             verdict = self._is_level(size)
@@ -363,7 +401,7 @@ class Detector:
         if times[-1] - episode.start_s > lim.LONG_WINDOWS_S[0] and history.end % 4 == 0:
             for window_s in lim.LONG_WINDOWS_S:
                 size = self._window(window_s, available)
-                if size and self._is_level_in_batches(size):
+                if size and self._is_level_in_batches(size, window_s):
                     self._settle(size)
                     return
         if times[-1] - episode.start_s > lim.RESTLESS_S and self._state is not State.DRIFTING:
@@ -383,20 +421,28 @@ class Detector:
         no, noise, episode = 1 << 30, self._noise, self._episode
         window = self._history.volts[-size:]
         count_volts = self._resolution.count_volts
-        learned = noise.weight >= 8
+        learned = noise.weight >= lim.LEARNED_BLOCKS
         sigma = sqrt(noise.variances[0])
+        calm = max(lim.SCATTER_VOLTS, 0.6 * count_volts)
         if learned:
-            if self._noise_level > 0:
-                sigma *= min(max(window[-1] / self._noise_level, 1.0), 3.0)
-            calm = max(lim.SCATTER_VOLTS, 0.6 * count_volts, lim.SCATTER_RATIO * sigma)
-            if max(window) - min(window) > 4.5 * calm:
+            ratio = (1 + lim.SCATTER_SPREAD / sqrt(size)) * (1 + 3 / noise.weight)
+            calm = max(lim.LEARNED_SCATTER_VOLTS, 0.6 * count_volts, ratio * sigma)
+            louder = min(max(window[-1] / self._noise_level, 1.0), 3.0) if self._noise_level > 0 else 1.0
+            if max(window) - min(window) > 4.5 * calm * louder:
+                episode.drift_volts_per_block = 0.0
                 self._set_state(State.MOVING, self._history.times_s[-1])
                 return no
-        line = line_through(window)
-        if not learned:
+            line = line_through(window)
+            if louder > 1.3:
+                # Breathing and mains noise grow with the level; a movement is smoother than they are.
+                calm = max(calm, min(1.5 * line.jitter, calm * louder))
+        else:
+            line = line_through(window)
             sigma = line.jitter
-            calm = max(lim.SCATTER_VOLTS, 0.6 * count_volts, lim.SCATTER_RATIO * sigma)
+            loudest = max(lim.UNLEARNED_SCATTER_VOLTS, lim.UNLEARNED_SCATTER_SHARE * line.mean)
+            calm = max(calm, min(lim.SCATTER_RATIO * sigma, loudest))
         if line.scatter > calm:
+            episode.drift_volts_per_block = 0.0
             self._set_state(State.MOVING, self._history.times_s[-1])
             return no
         variance = max(line.scatter, sigma) ** 2 * noise.inflation(size)
@@ -421,15 +467,14 @@ class Detector:
                 return min(needed, longest)
         before = self._before
         if before is not None and level > before.level + max(lim.STEP_VOLTS, 3 * sigma):
-            edge_s = self._history.times_s[-size] - episode.start_s
-            if edge_s > lim.SHARP_S:
+            if self._is_gradual(before.level, level) or episode.peak_volts - level > self._significant(sigma):
                 times = self._history.times_s
                 raised = self._window(lim.RAISED_STILL_S, len(times))
                 if raised > size:
                     return raised
         return 0
 
-    def _is_level_in_batches(self, size: int) -> bool:
+    def _is_level_in_batches(self, size: int, window_s: float) -> bool:
         """A long look, for noise that is slow: the means of batches are what scatters."""
         window = self._history.volts[-size:]
         per_batch = max(2, round(lim.LONG_BATCH_S / max(self._interval_s, lim.BLOCK_S)))
@@ -440,7 +485,17 @@ class Detector:
         means = [sum(window[i : i + per_batch]) / per_batch for i in range(0, len(window), per_batch)]
         of_means, of_all = line_through(means), line_through(window)
         level = of_all.mean
-        if of_all.spread > max(lim.LONG_SPREAD_VOLTS, lim.LONG_SPREAD_SHARE * level):
+        limit = max(lim.LONG_SPREAD_VOLTS, lim.LONG_SPREAD_SHARE * level)
+        if self._noise.weight >= lim.LEARNED_BLOCKS:
+            sigma = sqrt(self._noise.variances[0])
+            louder = min(max(level / self._noise_level, 1.0), 3.0) if self._noise_level > 0 else 1.0
+            before = self._before
+            raised = before is not None and level > before.level + max(lim.STEP_VOLTS, 3 * sigma)
+            if window_s < lim.LONG_WINDOWS_S[2 if raised else 1]:
+                limit = max(lim.SCATTER_RATIO * sigma * louder, lim.SCATTER_VOLTS)
+            else:
+                limit = lim.LONG_SPREAD_RATIO * sigma + lim.SCATTER_VOLTS
+        if of_all.spread > limit:
             return False
         if of_means.spread > sqrt(count) * max(lim.LEVEL_U_VOLTS, lim.LEVEL_U_SHARE * level):
             return False
@@ -470,7 +525,8 @@ class Detector:
         for value in recent[off + 1 :]:
             span.count += 1
             span.level += (value - span.level) / span.count
-        span.end_block = history.end
+        span.end_block = span.taught_block = history.end
+        span.floor_block = history.end - (len(recent) - 1 - off)
         self._set_state(State.SETTLED, span.start_s)
         return True
 
@@ -496,25 +552,97 @@ class Detector:
         count = len(volts) - index
         level = sum(volts[index:]) / count
         now_s = history.times_s[-1]
-        span = Span(start, history.times_s[index], history.end, now_s, level, count, now_s, start, episode)
+        self._lag_blocks = ceil(lim.TEACH_AFTER_S / max(self._interval_s, lim.BLOCK_S))
+        span = Span(
+            start,
+            history.times_s[index],
+            history.end,
+            now_s,
+            level,
+            count,
+            now_s,
+            start,
+            history.end,
+            episode,
+        )
         self._limit_volts = self._deviation_limit()
         self._check_at = 0
         transition = volts[max(episode.start_block, history.first) - history.first : index]
-        span.held += self._motion(span, transition)
+        if before is None or not self._switched(span, before):
+            span.held += self._motion(span, transition)
         moved = bool(span.held)
         if before is not None:
-            gradual = span.start_s - episode.start_s > lim.SHARP_S
-            span.suspect = gradual and level > before.level + max(lim.STEP_VOLTS, 3 * sigma)
-            step_s = self._step_time(before.level, level, moved)
-            if step_s is not None:
-                span.undecided_step_s = step_s
-                self._decide(span, before, moved)
-                if self._span is not None:
-                    return
+            raised = level > before.level + max(lim.STEP_VOLTS, 3 * sigma)
+            span.raised = raised
+            span.blunt = raised and index - (episode.start_block - history.first) > 1
+            span.gradual = raised and not moved and self._is_gradual(before.level, level)
+            span.suspect = raised and (span.gradual or moved)
+            if self._add_steps(span, before, index, moved):
+                return
         self._span = span
         self._set_state(State.SETTLED, span.start_s)
-        if not span.suspect:
-            self._tell(span)
+
+    def _path(self) -> tuple[list[float], list[float], int]:
+        """Times and volts from a little before the episode until now, and the number of the first block."""
+        history = self._history
+        first = max(self._episode.start_block - lim.EDGE_MARGIN_BLOCKS, history.first)
+        return history.times_s[first - history.first :], history.volts_from(first), first
+
+    def _edges(self, times_s: list[float], volts: list[float]) -> list[Edge]:
+        sigma = sqrt(self._noise.variances[0])
+        least = max(lim.STEP_VOLTS, 1.6 * self._resolution.count_volts, lim.EDGE_SIGMAS * sigma)
+        return find_edges(times_s, volts, least)
+
+    def _switched(self, span: Span, before: Span) -> bool:
+        """Whether what looks like a rise that returned was something switched on and off again."""
+        if self._episode.start_block <= self._history.first:
+            return False
+        times, path, _ = self._path()
+        sigma = max(sqrt(self._noise.variances[0]), self._resolution.count_volts / 2)
+        return is_switching(times, path, self._edges(times, path), sigma)
+
+    def _is_gradual(self, before: float, after: float) -> bool:
+        """Whether the level was approached more slowly than switching makes it."""
+        episode, history = self._episode, self._history
+        if episode.start_block < history.first:
+            return True
+        there = before + lim.SHARP_SHARE * (after - before)
+        path = history.volts_from(episode.start_block)
+        reached = next((i for i, value in enumerate(path) if value >= there), len(path) - 1)
+        taken_s = history.time_of(episode.start_block + reached) - episode.start_s
+        return taken_s > lim.SHARP_S + self._interval_s
+
+    def _add_steps(self, span: Span, before: Span, index: int, moved: bool) -> bool:
+        """Give the span the steps that led to it. True when nothing happened and the span before goes on instead."""
+        episode, history = self._episode, self._history
+        times, path, first = self._path()
+        if moved or episode.start_block <= history.first:
+            split = split_between(path, before.level, span.level)
+            span.undecided_step_s = times[split] if moved else None
+            return self._decide(span, before, moved)
+        sigma = sqrt(self._noise.variances[0])
+        edges = self._edges(times, path)
+        if not edges:
+            split = split_between(path, before.level, span.level)
+            if jumps_at(path, split, before.level, span.level):
+                span.undecided_step_s = times[split]
+            return self._decide(span, before, moved)
+        arrived = span.start_block - first
+        low = before.level
+        for i, edge in enumerate(edges):
+            end = edges[i + 1].moved if i + 1 < len(edges) else arrived
+            last = i + 1 == len(edges)
+            near = times[min(arrived, len(times) - 1)] - times[min(edge.done, len(times) - 1)] < lim.TAIL_S
+            rest = path[max(edge.done, end - 5) : end] or path[edge.done : edge.done + 1]
+            high = span.level if last and near else sum(rest) / len(rest)
+            u = sqrt(
+                self._u_level(span.count) ** 2 + before.u_volts**2 + (0 if len(edges) == 1 else sigma * sigma)
+            )
+            if abs(high - low) > max(lim.STEP_VOLTS, lim.STEP_SIGMAS * u):
+                at = (times[edge.moved - 1] + times[edge.moved]) / 2
+                span.held.append(Step(at, low, high, u, span.known_at_s))
+            low = high
+        return False
 
     def _motion(self, span: Span, transition: list[float]) -> list[Motion | Step]:
         """The rise that returned in `transition`, the blocks between the last level and this one."""
@@ -543,42 +671,18 @@ class Detector:
         end_s = history.time_of(first + out[-1])
         return [Motion(start_s, end_s, episode.peak_volts, span.known_at_s)]
 
-    def _step_time(self, before: float, after: float, moved: bool) -> float | None:
-        """When the level changed; None when it crept, which is a drift and no step."""
-        episode, history = self._episode, self._history
-        first = max(episode.start_block, history.first)
-        begin = max(first - 2, history.first)
-        path = history.volts_from(begin)
-        if episode.start_block < history.first:
-            return episode.start_s if moved else None
-        if moved:
-            return history.time_of(begin + split_between(path, before, after))
-        change = after - before
-        early = late = None
-        for i, value in enumerate(path):
-            done = (value - before) / change if change else 1.0
-            if early is None and done > 0.15:
-                early = i
-            if done < 0.85:
-                late = i + 1
-        if early is None or late is None:
-            return history.time_of(first)
-        rise_s = history.time_of(begin + min(late, len(path) - 1)) - history.time_of(begin + early)
-        if late - early > 4 and rise_s > lim.STEP_RISE_S:
-            return None
-        return (history.time_of(begin + early) + history.time_of(max(begin + early - 1, history.first))) / 2
-
-    def _decide(self, span: Span, before: Span, moved: bool) -> None:
-        """Step, same level, or not yet certain."""
-        step_s = span.undecided_step_s
-        assert step_s is not None
+    def _decide(self, span: Span, before: Span, moved: bool) -> bool:
+        """Step, same level, or not yet certain. True when the same level goes on."""
         difference = span.level - before.level
         u = sqrt(self._u_level(span.count) ** 2 + before.u_volts**2)
-        if abs(difference) > max(lim.STEP_VOLTS, lim.STEP_SIGMAS * u):
+        step_s = span.undecided_step_s
+        if step_s is not None and abs(difference) > max(lim.STEP_VOLTS, lim.STEP_SIGMAS * u):
             span.held.append(Step(step_s, before.level, span.level, u, self._history.times_s[-1]))
             span.undecided_step_s = None
         elif not moved and not before.told and abs(difference) < max(lim.DEVIATION_VOLTS, 2 * u):
             self._rejoin(span, before)
+            return True
+        return False
 
     def _decide_later(self, span: Span) -> None:
         before = self._before
@@ -586,7 +690,7 @@ class Detector:
             span.undecided_step_s = None
             return
         self._decide(span, before, moved=True)
-        if span.held and not span.suspect:
+        if span.confirmed:
             self._tell(span)
 
     def _rejoin(self, span: Span, before: Span) -> None:
@@ -596,6 +700,7 @@ class Detector:
         before.count = count
         before.end_block = span.end_block
         before.floor_block = span.start_block
+        before.taught_block = span.taught_block
         before.drift_at = 12
         before.checked = [0, 0, 0, 0]
         self._span, self._before = before, None
@@ -604,10 +709,20 @@ class Detector:
     def _unfinished(self) -> list[Event]:
         """What can be said of an episode that has not come to a level."""
         history, episode, before = self._history, self._episode, self._before
-        if before is None or history.end <= episode.start_block or episode.drift_volts_per_block:
+        if before is None or history.end - episode.start_block < 2 or episode.drift_volts_per_block:
             return []
         sigma = max(sqrt(self._noise.variances[0]), self._resolution.count_volts / 2)
-        if episode.peak_volts - before.level < self._significant(sigma):
+        times, path, first = self._path()
+        last_s = times[-1]
+        size = max(3, sum(time_s > last_s - lim.AT_LEAST_FLAT_S for time_s in times[-12:]))
+        rest = path[-size:]
+        level = sum(rest) / len(rest)
+        if max(rest) - min(rest) > max(6 * sigma, lim.DEVIATION_VOLTS):
+            level = before.level
+        if episode.peak_volts - max(level, before.level) > self._significant(sigma):
+            return [Motion(episode.start_s, last_s, episode.peak_volts, last_s)]
+        edges = self._edges(times, path) if episode.start_block > history.first else []
+        if len(edges) != 1 or abs(level - before.level) < max(lim.STEP_VOLTS, lim.STEP_SIGMAS * sigma):
             return []
-        end_s = history.times_s[-1]
-        return [Motion(episode.start_s, end_s, episode.peak_volts, end_s)]
+        at = (times[edges[0].moved - 1] + times[edges[0].moved]) / 2
+        return [Step(at, before.level, level, sqrt(before.u_volts**2 + sigma**2), last_s)]

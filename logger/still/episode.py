@@ -48,11 +48,19 @@ class Span:
     known_at_s: float
     floor_block: int
     """Its end is never looked for before this block."""
+    taught_block: int
+    """Blocks before this one have taught the noise."""
     episode: Episode
     """What came before it; goes on when the span has to be withdrawn."""
     held: list[Motion | Step] = field(default_factory=list)
     """Events that stand if this span does."""
     suspect: bool = False
+    """Raised, and reached gradually or while moving."""
+    raised: bool = False
+    blunt: bool = False
+    gradual: bool = False
+    confirmed: bool = False
+    """Long enough to stand whatever comes."""
     told: bool = False
     undecided_step_s: float | None = None
     """Where the level may have changed against the span before, while that is not yet certain."""

@@ -100,3 +100,18 @@ def onset_of_ramp(values: Sequence[float], level: float) -> int:
             if gain > best:
                 best, index = gain, i
     return index
+
+
+def creeps(values: Sequence[float]) -> bool:
+    """Whether a straight line fits better than one step between two levels."""
+    n = len(values)
+    if n < 4:
+        return False
+    mean = sum(values) / n
+    change = change_of(values)
+    by_line = change * change * n * (n + 1) / (12 * (n - 1))
+    total = best = 0.0
+    for count, value in enumerate(values[:-1], 1):
+        total += value - mean
+        best = max(best, total * total * n / (count * (n - count)))
+    return by_line > best

@@ -24,7 +24,8 @@ CLOCK_BACK_S = 1.0
 # ---- a level is found
 
 STILL_S = 3.0
-"""Shortest window that can be called settled."""
+FIRST_STILL_S = 3.6
+"""Shortest window that can be called settled; the same while the meter's noise is not known."""
 
 STILL_BLOCKS = 5
 RAISED_STILL_S = 5.0
@@ -41,15 +42,21 @@ TILT_SIGMAS = 2.6
 """Rise of the line through the window that is still level: volts, or multiples of its standard uncertainty."""
 
 SCATTER_VOLTS = 0.004
+LEARNED_SCATTER_VOLTS = 0.0025
+LEARNED_BLOCKS = 4
+UNLEARNED_SCATTER_VOLTS = 0.03
+UNLEARNED_SCATTER_SHARE = 0.005
 SCATTER_RATIO = 1.8
+SCATTER_SPREAD = 1.9
 """Scatter in the window that is still calm: volts, or this many times the learned noise."""
 
 # ---- a level that only a long look can tell, in strong slow noise
 
 LONG_WINDOWS_S = (10.0, 20.0, 30.0)
 LONG_BATCH_S = 2.0
-LONG_SPREAD_VOLTS = 0.04
-LONG_SPREAD_SHARE = 0.04
+LONG_SPREAD_VOLTS = 0.03
+LONG_SPREAD_SHARE = 0.01
+LONG_SPREAD_RATIO = 3.0
 
 # ---- leaving a level
 
@@ -71,8 +78,19 @@ SHORTEST_BEFORE_DRIFT_S = 6.0
 """A span that was level for less than this before it drifted was never level."""
 
 SHORTEST_SPAN_S = 2.0
-SUSPECT_S = 8.0
-"""A raised, gradually reached level must last this long to count."""
+LULL_S = 4.5
+"""A rest shorter than this between two movements is part of them."""
+
+CONFIRM_S = 8.0
+SUSPECT_S = 12.0
+"""A span is final from then on; a raised level that was reached gradually or while moving, later."""
+
+BLUNT_S = 6.0
+"""A raised level left downwards whose edges are not as sharp as the meter's own rhythm must last this long."""
+
+HUMP_S = 20.0
+"""A raised level reached gradually and left downwards must last this long, or it was one slow movement."""
+
 
 # ---- what it was
 
@@ -80,8 +98,32 @@ MOTION_VOLTS = 0.02
 MOTION_SIGMAS = 6.0
 STEP_VOLTS = 0.015
 STEP_SIGMAS = 5.0
-STEP_RISE_S = 5.0
-"""A step goes from 15% to 85% within this time (a meter that averages with 2 s needs 3.5 s)."""
+STEP_RISE_S = 4.5
+"""A step is over within this time but for its tail (a meter that averages with 2 s has gone 90% of the way)."""
 
-SHARP_S = 1.5
+EDGE_LAG_S = 0.8
+EDGE_OVER_SHARE = 0.2
+"""A burst of change is over when it falls below this share of its peak."""
+
+SWITCH_REST_S = 1.6
+SWITCH_APART_S = 4.0
+SWITCH_UNREST_SHARE = 0.06
+"""Something switched on and off again: edges at least this far apart, with rest of this length between them."""
+
+EDGE_OVER_USUAL = 3.0
+EDGE_SIGMAS = 6.0
+EDGE_MARGIN_BLOCKS = 5
+TAIL_S = 8.0
+JUMP_SHARE = 0.3
+SHARP_S = 2.2
+SHARP_SHARE = 0.6
+"""A level that is not reached to this share within this time was approached gradually."""
+
 RESTLESS_S = 30.0
+AT_LEAST_FLAT_S = 1.2
+"""At the end of a trace, a level is guessed from this much."""
+
+# ---- noise
+
+TEACH_AFTER_S = 8.0
+"""A block teaches noise only when the level has held for this long after it: a change just beginning must not."""

@@ -21,16 +21,22 @@ CLIP_VARIANCES = 9.0
 """A square larger than this many variances counts as this many: an unnoticed event must not teach noise."""
 
 
+QUIETER = 6.0
+LATELY_BLOCKS = 24.0
+"""A window, or a running mean of about so many squares, this many times below the learned variance is believed instead."""
+
+
 class Noise:
     """Variance of block means about their level, at each scale, learned while still."""
 
-    __slots__ = ("_batch_counts", "_batch_sums", "_learned", "_weights", "variances")
+    __slots__ = ("_batch_counts", "_batch_sums", "_lately", "_learned", "_weights", "variances")
 
     def __init__(self) -> None:
         self._learned = [0.0] * len(SCALES)
         self._weights = [0.0] * len(SCALES)
         self._batch_sums = [0.0] * len(SCALES)
         self._batch_counts = [0] * len(SCALES)
+        self._lately = 0.0
         self.variances = [0.0] * len(SCALES)
         """Volts squared, at each scale: what is learned, leaning on what is assumed while that is little."""
 
@@ -41,16 +47,30 @@ class Noise:
 
     def begin(self, variance: float, count: int) -> None:
         """A level was found: its window of `count` blocks had this variance."""
+        if variance < self._learned[0] / QUIETER:
+            self._forget()
         share = min(self._weights[0], MOST_WEIGHTS[0] - count)
+        if share >= 20:
+            variance = min(variance, 2.0 * self.variances[0])
         self._learned[0] = (self._learned[0] * share + variance * count) / (share + count)
         self._weights[0] = share + count
+        self._lately = self._learned[0]
         self._batch_sums = [0.0] * len(SCALES)
         self._batch_counts = [0] * len(SCALES)
         self.settle()
 
+    def _forget(self) -> None:
+        """What was taken for noise was not: the quietest that a trace has been is the meter's own."""
+        self._learned = [0.0] * len(SCALES)
+        self._weights = [0.0] * len(SCALES)
+
     def learn(self, deviation: float) -> None:
         """One more block of a still span, `deviation` volts from its level."""
         self._add(0, deviation)
+        self._lately += (deviation * deviation - self._lately) / LATELY_BLOCKS
+        if self._lately < self._learned[0] / QUIETER:
+            self._forget()
+            self._learned[0], self._weights[0] = 2.0 * self._lately, LATELY_BLOCKS
         for scale in (1, 2, 3):
             self._batch_sums[scale] += deviation
             self._batch_counts[scale] += 1
@@ -103,6 +123,9 @@ class Resolution:
     ENOUGH = 60
     """Differences looked at before the step is believed for good; then one is looked at now and then."""
 
+    BELIEVED = 12
+    """Differences after which even a coarse count is believed."""
+
     COARSEST_VOLTS = 0.01
     """The largest count assumed while no two different values have been seen."""
 
@@ -117,8 +140,10 @@ class Resolution:
     @property
     def count_volts(self) -> float:
         """The count: learned, or, while all values have been the same, from the digits of that value."""
-        if self._seen:
+        if self._seen >= self.BELIEVED:
             return self.step_volts
+        if self._seen:
+            return min(self.step_volts, self.COARSEST_VOLTS)
         if self._last is None:
             return self.COARSEST_VOLTS
         digits = repr(self._last).partition(".")[2]

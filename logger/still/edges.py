@@ -1,0 +1,88 @@
+"""Where a path between two levels jumps: switching is quick, a drift is not."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from logger.still import limits as lim
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A jump. `moved` is the index of the first value after it began, `done` of the first that has mostly arrived."""
+
+    moved: int
+    done: int
+
+
+def find_edges(times_s: Sequence[float], volts: Sequence[float], least_volts: float) -> list[Edge]:
+    """Jumps of at least `least_volts` in a path.
+
+    What is looked at is the change over `EDGE_LAG_S`. A jump is a burst of it that is over within `STEP_RISE_S`; the
+    tail that a meter's averaging leaves behind falls off and starts no burst of its own. A ramp is one long burst and
+    none, even where noise cuts it into pieces: a jump stands out of the path's usual change.
+    """
+    if len(volts) < 3:
+        return []
+    interval_s = max((times_s[-1] - times_s[0]) / (len(times_s) - 1), 1e-3)
+    lag = max(1, round(lim.EDGE_LAG_S / interval_s))
+    changes = [after - before for before, after in zip(volts, volts[lag:], strict=False)]
+    usual = sorted(map(abs, changes))[len(changes) // 2]
+    least_volts = max(least_volts + 1.5 * usual, lim.EDGE_OVER_USUAL * usual)
+    found: list[Edge] = []
+    start: int | None = None
+    sign = 0.0
+    peak = 0.0
+    ebb = 0.0
+    for i, change in enumerate([*changes, 0.0]):
+        size = abs(change)
+        if start is not None:
+            if change * sign > lim.EDGE_OVER_SHARE * peak:
+                peak = max(peak, size)
+                continue
+            end = i - 1 + lag
+            if times_s[end] - times_s[start] <= lim.STEP_RISE_S + (lag + 1) * interval_s:
+                found.append(Edge(start + lag, end))
+            start, ebb = None, size
+        if size < ebb:
+            ebb = size
+        if size >= least_volts + 1.5 * (ebb if change * sign > 0 else 0.0) and i < len(changes):
+            start, sign, peak, ebb = i, 1.0 if change > 0 else -1.0, size, 0.0
+    return found
+
+
+def is_switching(
+    times_s: Sequence[float], volts: Sequence[float], edges: Sequence[Edge], noise_volts: float
+) -> bool:
+    """Whether the path is nothing but jumps with rest between them, as switching something on and off makes it."""
+    if len(edges) < 2:
+        return False
+    for edge, following in zip(edges, edges[1:], strict=False):
+        rest = volts[edge.done : following.moved]
+        if len(rest) < 2 or times_s[following.moved - 1] - times_s[edge.done] < lim.SWITCH_REST_S:
+            return False
+        if times_s[following.moved] - times_s[edge.moved] < lim.SWITCH_APART_S:
+            return False
+        size = abs(volts[edge.done] - volts[edge.moved - 1])
+        allowed = max(5 * noise_volts, lim.SWITCH_UNREST_SHARE * size)
+        # An averaging meter still creeps the edge's own way; nothing else may move.
+        sign = 1.0 if volts[edge.done] > volts[edge.moved - 1] else -1.0
+        far = rest[0]
+        for value in rest:
+            far = max(far, value, key=lambda v: sign * v)
+            if sign * (far - value) > allowed:
+                return False
+        if abs(sum(rest[-2:]) / 2 - rest[len(rest) // 2]) > 2 * allowed:
+            return False
+    return True
+
+
+def jumps_at(volts: Sequence[float], split: int, before: float, after: float) -> bool:
+    """Whether the values beside `split` already have the levels: a step too small to stand out of the noise."""
+    change = abs(after - before)
+    left, right = volts[max(split - 4, 0) : split], volts[split : split + 4]
+    if not left or not right:
+        return True
+    off = max(abs(sum(left) / len(left) - before), abs(sum(right) / len(right) - after))
+    return off < lim.JUMP_SHARE * change
