@@ -1,0 +1,104 @@
+"""The words that change the simulated house, in scenes, in control files and in the practice window.
+
+In: a line of text ("lamp on", "breaker 3 off", "go to bed"). Out: a `Command` whose names exist in the house.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+
+from logger.errors import StillvoltError
+from logger.house.house import House
+
+LONGEST_COMMAND = 200
+
+
+class Act(StrEnum):
+    """What a command does."""
+
+    CORD = "cord"
+    BREAKER = "breaker"
+    EVERYTHING = "everything"
+    WALK = "walk"
+    LIE_STILL = "lie still"
+    MOVE = "move"
+    TURN_OVER = "turn over"
+    GO_TO = "go to"
+    CABLE = "cable"
+    METER_POWER = "meter"
+    METER_DC = "meter dc"
+    OVERLOAD = "overload"
+    CHARGER = "charger"
+    ZERO_CHECK = "probe on reference wire"
+    WET_SOIL = "wet the soil"
+    EXTRA_ROD = "extra rod"
+    REFERENCE = "reference"
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One change. `name` is a cord, a circuit's number, a spot or a reference; `word` is plug, unplug, on or off."""
+
+    act: Act
+    text: str
+    name: str = ""
+    word: str = ""
+
+    @property
+    def on(self) -> bool:
+        """Whether it switches on or plugs in."""
+        return self.word in ("on", "plug")
+
+
+_FIXED: dict[str, tuple[Act, str]] = {
+    "walk": (Act.WALK, ""),
+    "lie still": (Act.LIE_STILL, ""),
+    "sit still": (Act.LIE_STILL, ""),
+    "stand still": (Act.LIE_STILL, ""),
+    "move": (Act.MOVE, ""),
+    "turn over": (Act.TURN_OVER, ""),
+    "pull cable": (Act.CABLE, "off"),
+    "plug cable": (Act.CABLE, "on"),
+    "meter on": (Act.METER_POWER, "on"),
+    "meter off": (Act.METER_POWER, "off"),
+    "meter dc": (Act.METER_DC, "on"),
+    "meter ac": (Act.METER_DC, "off"),
+    "overload": (Act.OVERLOAD, "on"),
+    "charger on": (Act.CHARGER, "on"),
+    "charger off": (Act.CHARGER, "off"),
+    "probe on reference wire": (Act.ZERO_CHECK, "on"),
+    "probe in hand": (Act.ZERO_CHECK, "off"),
+    "wet the soil": (Act.WET_SOIL, "on"),
+    "extra rod": (Act.EXTRA_ROD, "on"),
+    "everything on": (Act.EVERYTHING, "on"),
+    "everything off": (Act.EVERYTHING, "off"),
+    "reference earth rod": (Act.REFERENCE, "on"),
+    "reference building earth": (Act.REFERENCE, "off"),
+}
+
+_BREAKER = re.compile(r"breaker (.+) (on|off)")
+_GO_TO = re.compile(r"go to (.+)")
+_CORD = re.compile(r"(.+) (plug|unplug|on|off)")
+
+
+def parse_command(text: str, house: House) -> Command:
+    """The command that a line says; case and spaces do not matter.
+
+    Raises:
+        StillvoltError: it is no command, or names something that the house has not.
+    """
+    said = " ".join(text.split()).casefold()
+    if len(said) > LONGEST_COMMAND:
+        raise StillvoltError(f'"{said[:40]}..." is too long for a command.')
+    if said in _FIXED:
+        act, word = _FIXED[said]
+        return Command(act, said, word=word)
+    if match := _BREAKER.fullmatch(said):
+        return Command(Act.BREAKER, said, str(house.find_circuit(match[1])), match[2])
+    if match := _GO_TO.fullmatch(said):
+        return Command(Act.GO_TO, said, house.find_spot(match[1]))
+    if match := _CORD.fullmatch(said):
+        return Command(Act.CORD, said, house.find_cord(match[1]), match[2])
+    raise StillvoltError(f'"{said or text.strip()}" is not a command of the simulated house.')
