@@ -283,8 +283,8 @@ def record(
         reader = PortReader(settings, clock, items)
         reader.open()
         try:
-            started_steady_ns = clock.steady_ns()
-            writer = _begin_run(visit, settings, clock)
+            started_utc_ns, started_steady_ns = clock.utc_ns(), clock.steady_ns()
+            writer = _begin_run(visit, settings, started_utc_ns)
         except BaseException:
             reader.stop()
             raise
@@ -360,13 +360,13 @@ def _sole_recorder(visit: Path) -> Iterator[None]:
         lock.release()
 
 
-def _begin_run(visit: Path, settings: PortSettings, clock: Clock) -> RunWriter:
+def _begin_run(visit: Path, settings: PortSettings, started_utc_ns: int) -> RunWriter:
     import tzlocal
 
     offset = datetime.now().astimezone().utcoffset()
     return RunWriter(
         visit,
-        utc_ns=clock.utc_ns(),
+        utc_ns=started_utc_ns,
         zone=tzlocal.get_localzone_name(),
         utc_offset_s=int(offset.total_seconds()) if offset else 0,
         port=settings.url,
