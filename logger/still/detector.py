@@ -10,12 +10,12 @@ from math import ceil, isfinite, sqrt
 from operator import attrgetter
 
 from logger.still import limits as lim
-from logger.still.edges import Edge, find_edges, is_switching, jumps_at
+from logger.still.edges import Edge, find_edges, is_ramp, is_switching, jumps_at
 from logger.still.episode import Episode, Span
 from logger.still.events import Event, Gap, Motion, Now, Overload, Settled, State, Step
 from logger.still.fit import change_of, creeps, line_through, onset_of_ramp, onset_of_step, split_between
 from logger.still.history import History
-from logger.still.noise import SCALES, Noise, Resolution, u_resolution
+from logger.still.noise import LEAST_VOLTS, SCALES, Noise, Resolution, u_resolution
 
 
 class Detector:
@@ -51,6 +51,7 @@ class Detector:
         self._limit_volts = lim.DEVIATION_VOLTS
         self._check_at = 0
         self._lag_blocks = 1
+        self._unsettled = State.SETTLING
 
     # ---- what comes in
 
@@ -253,8 +254,11 @@ class Detector:
             for window in (longest, longest // 2, longest // 4) if longest >= 64 else (longest,):
                 change = change_of(volts[-window:])
                 u = sqrt(12 * self._variance_of_mean(window))
-                if abs(change) > max(lim.DRIFT_VOLTS, self._resolution.count_volts, lim.DRIFT_SIGMAS * u):
-                    self._drifted(span, change / window)
+                if abs(change) > max(
+                    lim.DRIFT_VOLTS, 1.5 * self._resolution.count_volts, lim.DRIFT_SIGMAS * u
+                ):
+                    if not self._was_tail(span):
+                        self._drifted(span, change / window)
                     return
         if not span.confirmed:
             wait_s = lim.HUMP_S if span.gradual else lim.SUSPECT_S if span.suspect else lim.CONFIRM_S
@@ -263,6 +267,24 @@ class Detector:
                 self._tell(span)
         if span.undecided_step_s is not None:
             self._decide_later(span)
+
+    def _was_tail(self, span: Span) -> bool:
+        """Whether only the beginning of a young span drifted: then it starts later."""
+        history = self._history
+        values = history.volts_from(span.start_block)
+        half = len(values) // 2
+        if span.confirmed or half < 4 or history.times_s[-1] - history.times_s[-half] < lim.STILL_S / 2:
+            return False
+        early, late = change_of(values[:half]), change_of(values[half:])
+        if abs(late) > max(lim.TAIL_SHARE * abs(early), lim.TILT_VOLTS / 2):
+            return False
+        span.start_block = span.floor_block = history.end - len(values) + half
+        span.start_s = history.time_of(span.start_block)
+        span.count = len(values) - half
+        span.level = sum(values[half:]) / span.count
+        span.checked = [0, 0, 0, 0]
+        span.drift_at = max(12, span.count + 4)
+        return True
 
     def _drifted(self, span: Span, volts_per_block: float) -> None:
         history = self._history
@@ -324,6 +346,16 @@ class Detector:
             span.end_block = onset
         span.end_s = history.time_of(span.end_block - 1)
         span.u_volts = self._u_level(span.count)
+        if onset < history.end and self._creeps_on(span):
+            slope = abs(span.level - history.volts[-1]) / max(history.end - span.start_block, 1)
+            if span.confirmed:
+                self._disown(span)
+            else:
+                self._withdraw(span)
+            self._episode.drift_volts_per_block = slope
+            self._episode.barrier = onset
+            self._set_state(State.DRIFTING, span.start_s)
+            return
         if not span.confirmed:
             seen = history.volts_from(span.start_block)
             if len(seen) >= lim.STILL_BLOCKS and history.end - onset >= 2 and creeps(seen):
@@ -342,6 +374,18 @@ class Detector:
         for block in range(onset, history.end - 1):
             self._episode.see(history.volts[block - history.first], history.highs[block - history.first])
         self._set_state(State.MOVING, self._episode.start_s)
+
+    def _creeps_on(self, span: Span) -> bool:
+        """Whether the level goes on changing a little in the same direction: a drift in steps of the meter's count."""
+        before, volts = self._before, self._history.volts
+        if before is None or not span.crept or span.end_s - span.start_s > lim.CREEP_S:
+            return False
+        if before.end_s < span.start_s - lim.CREEP_S:
+            return False
+        came, goes = span.level - before.level, max(volts[-2:], key=lambda v: abs(v - span.level)) - span.level
+        small = max(2 * lim.STEP_VOLTS, 2.5 * self._resolution.count_volts)
+        least = 2 * sqrt(self._variance_of_mean(span.count))
+        return least < abs(came) < small and abs(goes) < small and came * goes > 0
 
     def _was_part_of_more(self, span: Span, onset: int) -> bool:
         """Whether a short span was a pause in a movement, or its top, rather than a level."""
@@ -391,6 +435,7 @@ class Detector:
         wanted_s = lim.STILL_S if self._noise.weight >= lim.LEARNED_BLOCKS else lim.FIRST_STILL_S
         if episode.drift_volts_per_block:
             wanted_s = 2.0 * lim.STILL_S
+        self._unsettled = State.DRIFTING if episode.drift_volts_per_block else State.SETTLING
         size = self._window(wanted_s, available)
         while size:
             verdict = self._is_level(size)
@@ -404,14 +449,18 @@ class Detector:
                 if size and self._is_level_in_batches(size, window_s):
                     self._settle(size)
                     return
-        if times[-1] - episode.start_s > lim.RESTLESS_S and self._state is not State.DRIFTING:
-            self._set_state(State.RESTLESS, episode.start_s)
+        if not available or history.end - episode.start_block < lim.STILL_BLOCKS:
+            return
+        if self._unsettled is State.MOVING and times[-1] - episode.start_s > lim.RESTLESS_S:
+            self._unsettled = State.RESTLESS
+        self._set_state(self._unsettled, times[-1])
 
     def _window(self, wanted_s: float, available: int) -> int:
         """Number of latest blocks that last `wanted_s` and are enough; 0 if there are not yet so many."""
         times = self._history.times_s
         size = max(lim.STILL_BLOCKS, int(wanted_s / max(self._interval_s, lim.BLOCK_S)))
         start_s = times[-1] - wanted_s + 1e-6
+        available = min(available, len(times))
         while size <= available and times[-size] > start_s:
             size += 1
         return size if size <= available else 0
@@ -430,7 +479,7 @@ class Detector:
             louder = min(max(window[-1] / self._noise_level, 1.0), 3.0) if self._noise_level > 0 else 1.0
             if max(window) - min(window) > 4.5 * calm * louder:
                 episode.drift_volts_per_block = 0.0
-                self._set_state(State.MOVING, self._history.times_s[-1])
+                self._unsettled = State.MOVING
                 return no
             line = line_through(window)
             if louder > 1.3:
@@ -443,35 +492,34 @@ class Detector:
             calm = max(calm, min(lim.SCATTER_RATIO * sigma, loudest))
         if line.scatter > calm:
             episode.drift_volts_per_block = 0.0
-            self._set_state(State.MOVING, self._history.times_s[-1])
+            self._unsettled = State.MOVING
             return no
         variance = max(line.scatter, sigma) ** 2 * noise.inflation(size)
         u_change = sqrt(12 * variance / size)
         limit = max(lim.TILT_VOLTS, count_volts, lim.TILT_SIGMAS * u_change)
         if episode.drift_volts_per_block:
             allowed = 0.5 * episode.drift_volts_per_block * size
-            if abs(line.change) + 2 * u_change > allowed:
-                if 2 * u_change > allowed and size < 100:
-                    return size * 2
+            u_change = max(u_change, 0.4 * count_volts)
+            if 2 * u_change > allowed and size * self._interval_s < lim.LONGEST_DRIFT_LOOK_S:
+                return size * 2
+            if abs(line.change) + 2 * u_change > max(allowed, 4 * u_change):
                 return no
         if abs(line.change) > limit:
-            if self._state is State.MOVING or self._state is State.SETTLING:
-                self._set_state(State.SETTLING, self._history.times_s[-1])
             return no
         level = line.mean
-        u_wanted = max(lim.LEVEL_U_VOLTS, lim.LEVEL_U_SHARE * level)
+        before = self._before
+        raised = before is not None and level > before.level + max(lim.STEP_VOLTS, 3 * sigma)
+        u_wanted = lim.LEVEL_U_VOLTS if raised else max(lim.LEVEL_U_VOLTS, lim.LEVEL_U_SHARE * level)
         if variance / size > u_wanted * u_wanted:
             needed = ceil(variance / (u_wanted * u_wanted))
             longest = ceil(lim.LONGEST_WAIT_S / max(self._interval_s, lim.BLOCK_S))
             if size < min(needed, longest):
                 return min(needed, longest)
-        before = self._before
-        if before is not None and level > before.level + max(lim.STEP_VOLTS, 3 * sigma):
-            if self._is_gradual(before.level, level) or episode.peak_volts - level > self._significant(sigma):
-                times = self._history.times_s
-                raised = self._window(lim.RAISED_STILL_S, len(times))
-                if raised > size:
-                    return raised
+        if before is not None and raised:
+            crept = self._is_gradual(before.level, level) or episode.peak_volts - level > self._significant(sigma)
+            wanted = self._window(lim.RAISED_STILL_S if crept else lim.SHARPLY_RAISED_STILL_S, 1 << 30)
+            if wanted > size:
+                return wanted
         return 0
 
     def _is_level_in_batches(self, size: int, window_s: float) -> bool:
@@ -492,7 +540,7 @@ class Detector:
             before = self._before
             raised = before is not None and level > before.level + max(lim.STEP_VOLTS, 3 * sigma)
             if window_s < lim.LONG_WINDOWS_S[2 if raised else 1]:
-                limit = max(lim.SCATTER_RATIO * sigma * louder, lim.SCATTER_VOLTS)
+                limit = max((1 + lim.SCATTER_SPREAD / sqrt(size)) * sigma * louder, lim.SCATTER_VOLTS)
             else:
                 limit = lim.LONG_SPREAD_RATIO * sigma + lim.SCATTER_VOLTS
         if of_all.spread > limit:
@@ -509,7 +557,7 @@ class Detector:
         """After a deviation that was nothing: back on the level at once."""
         span, history = self._before, self._history
         assert span is not None
-        if span.told or not 3 <= available <= 8 or self._overload_start_s is not None:
+        if span.told or not 3 <= available <= 8 or history.end - self._episode.start_block > 8:
             return False
         sigma = max(sqrt(self._noise.variances[0]), self._resolution.count_volts / 2, lim.SCATTER_VOLTS / 2)
         recent = history.volts_from(self._episode.barrier)
@@ -519,7 +567,9 @@ class Detector:
             off -= 1
         if len(recent) - 1 - off < 2 or off > 1:
             return False
-        if any(abs(value - span.level) > self._significant(sigma) for value in recent):
+        if abs(recent[0] - span.level) > max(lim.LONE_VOLTS, lim.LONE_SIGMAS * sigma):
+            return False
+        if any(abs(value - span.level) > self._significant(sigma) for value in recent[1:]):
             return False
         self._span, self._before = span, None
         for value in recent[off + 1 :]:
@@ -547,6 +597,7 @@ class Detector:
         while index > begin and abs(volts[index - 1] - level) < 2.0 * sigma:
             index -= 1
         start = history.first + index
+        self._noise.least_variance = max(LEAST_VOLTS**2, (self._resolution.count_volts / 2) ** 2)
         self._noise.begin(variance, size)
         self._noise_level = level
         count = len(volts) - index
@@ -574,11 +625,12 @@ class Detector:
         if before is not None:
             raised = level > before.level + max(lim.STEP_VOLTS, 3 * sigma)
             span.raised = raised
-            span.blunt = raised and index - (episode.start_block - history.first) > 1
+            span.blunt = raised and span.start_s - history.time_of(episode.start_block - 1) > lim.CRISP_S
             span.gradual = raised and not moved and self._is_gradual(before.level, level)
             span.suspect = raised and (span.gradual or moved)
             if self._add_steps(span, before, index, moved):
                 return
+        span.crept = before is not None and not span.held
         self._span = span
         self._set_state(State.SETTLED, span.start_s)
 
@@ -624,7 +676,8 @@ class Detector:
         edges = self._edges(times, path)
         if not edges:
             split = split_between(path, before.level, span.level)
-            if jumps_at(path, split, before.level, span.level):
+            ramp = is_ramp(times, path, split, before.level, span.level, max(sigma, 1e-4))
+            if not ramp and jumps_at(path, split, before.level, span.level):
                 span.undecided_step_s = times[split]
             return self._decide(span, before, moved)
         arrived = span.start_block - first
@@ -664,7 +717,7 @@ class Detector:
         edge = max(3 * sigma, lim.DEVIATION_VOLTS)
         out = [i for i, value in enumerate(excess) if value > edge]
         first = max(episode.start_block, history.first)
-        if not out:
+        if not out or (len(out) == 1 and highest < max(lim.LONE_VOLTS, lim.LONE_SIGMAS * sigma)):
             return []
         long_ago = episode.start_block < history.first
         start_s = episode.start_s if long_ago else history.time_of(first + out[0])

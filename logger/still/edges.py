@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from logger.still import limits as lim
 
@@ -58,11 +59,18 @@ def is_switching(
     """Whether the path is nothing but jumps with rest between them, as switching something on and off makes it."""
     if len(edges) < 2:
         return False
-    for edge, following in zip(edges, edges[1:], strict=False):
-        rest = volts[edge.done : following.moved]
+    for edge, following in pairwise(edges):
+        # The first blocks of a following edge may be too small a change to have been counted to it.
+        lead = max(1, (following.done - following.moved) // 4)
+        rest = volts[edge.done : following.moved - lead]
         if len(rest) < 2 or times_s[following.moved - 1] - times_s[edge.done] < lim.SWITCH_REST_S:
             return False
-        if times_s[following.moved] - times_s[edge.moved] < lim.SWITCH_APART_S:
+        rest_s = times_s[following.moved - 1] - times_s[edge.done]
+        longest_edge_s = max(times_s[one.done] - times_s[one.moved] for one in (edge, following))
+        if (
+            times_s[following.moved] - times_s[edge.moved] < lim.SWITCH_APART_S
+            or rest_s < 0.8 * longest_edge_s
+        ):
             return False
         size = abs(volts[edge.done] - volts[edge.moved - 1])
         allowed = max(5 * noise_volts, lim.SWITCH_UNREST_SHARE * size)
@@ -76,6 +84,37 @@ def is_switching(
         if abs(sum(rest[-2:]) / 2 - rest[len(rest) // 2]) > 2 * allowed:
             return False
     return True
+
+
+def is_ramp(
+    times_s: Sequence[float],
+    volts: Sequence[float],
+    split: int,
+    before: float,
+    after: float,
+    noise_volts: float,
+) -> bool:
+    """Whether a ramp of `RAMP_S` and longer from `before` to `after` fits clearly better than a step at `split`.
+
+    For changes that are too small to stand out of the noise; both are fitted by least squares.
+    """
+    middle_s = times_s[split]
+
+    def misfit(start_s: float, length_s: float) -> float:
+        total = 0.0
+        for time_s, value in zip(times_s, volts, strict=True):
+            share = (time_s - start_s) / length_s
+            model = before if share <= 0 else after if share >= 1 else before + (after - before) * share
+            total += (value - model) ** 2
+        return total
+
+    as_step = misfit(times_s[split - 1] if split else middle_s, 1e-9)
+    as_ramp = min(
+        misfit(middle_s - shift * length_s, length_s)
+        for length_s in lim.RAMP_S
+        for shift in (0.2, 0.35, 0.5, 0.65, 0.8)
+    )
+    return as_step - as_ramp > lim.RAMP_EVIDENCE * noise_volts**2
 
 
 def jumps_at(volts: Sequence[float], split: int, before: float, after: float) -> bool:

@@ -56,6 +56,8 @@ class Span:
     """Events that stand if this span does."""
     suspect: bool = False
     """Raised, and reached gradually or while moving."""
+    crept: bool = False
+    """Neither a motion nor a step led to it."""
     raised: bool = False
     blunt: bool = False
     gradual: bool = False

@@ -28,6 +28,7 @@ FIRST_STILL_S = 3.6
 """Shortest window that can be called settled; the same while the meter's noise is not known."""
 
 STILL_BLOCKS = 5
+SHARPLY_RAISED_STILL_S = 4.0
 RAISED_STILL_S = 5.0
 """The window when the value has crept up to above the last still level: as a raised arm does, more often than not."""
 
@@ -74,6 +75,13 @@ DRIFT_SIGMAS = 4.5
 LONGEST_DRIFT_BLOCKS = 192
 """Rise along the span that makes it a drift."""
 
+LONGEST_DRIFT_LOOK_S = 25.0
+CREEP_S = 12.0
+"""Two small changes the same way with less than this between them are a drift."""
+
+TAIL_SHARE = 0.35
+"""A drift that has slowed to this share was the tail of a meter's averaging."""
+
 SHORTEST_BEFORE_DRIFT_S = 6.0
 """A span that was level for less than this before it drifted was never level."""
 
@@ -85,6 +93,7 @@ CONFIRM_S = 8.0
 SUSPECT_S = 12.0
 """A span is final from then on; a raised level that was reached gradually or while moving, later."""
 
+CRISP_S = 0.9
 BLUNT_S = 6.0
 """A raised level left downwards whose edges are not as sharp as the meter's own rhythm must last this long."""
 
@@ -96,6 +105,10 @@ HUMP_S = 20.0
 
 MOTION_VOLTS = 0.02
 MOTION_SIGMAS = 6.0
+LONE_VOLTS = 0.05
+LONE_SIGMAS = 9.0
+"""A single block above the level must stand out by this to be a motion: noise has outliers."""
+
 STEP_VOLTS = 0.015
 STEP_SIGMAS = 5.0
 STEP_RISE_S = 4.5
@@ -106,9 +119,13 @@ EDGE_OVER_SHARE = 0.2
 """A burst of change is over when it falls below this share of its peak."""
 
 SWITCH_REST_S = 1.6
-SWITCH_APART_S = 4.0
+SWITCH_APART_S = 6.0
 SWITCH_UNREST_SHARE = 0.06
 """Something switched on and off again: edges at least this far apart, with rest of this length between them."""
+
+RAMP_S = (5.0, 8.0, 12.0, 20.0)
+RAMP_EVIDENCE = 8.0
+"""Half this is the log likelihood ratio that makes a small change a ramp rather than a step."""
 
 EDGE_OVER_USUAL = 3.0
 EDGE_SIGMAS = 6.0

@@ -21,6 +21,8 @@ CLIP_VARIANCES = 9.0
 """A square larger than this many variances counts as this many: an unnoticed event must not teach noise."""
 
 
+LEAST_VOLTS = 0.0005
+
 QUIETER = 6.0
 LATELY_BLOCKS = 24.0
 """A window, or a running mean of about so many squares, this many times below the learned variance is believed instead."""
@@ -29,7 +31,7 @@ LATELY_BLOCKS = 24.0
 class Noise:
     """Variance of block means about their level, at each scale, learned while still."""
 
-    __slots__ = ("_batch_counts", "_batch_sums", "_lately", "_learned", "_weights", "variances")
+    __slots__ = ("_batch_counts", "_batch_sums", "_lately", "_learned", "_weights", "least_variance", "variances")
 
     def __init__(self) -> None:
         self._learned = [0.0] * len(SCALES)
@@ -37,6 +39,8 @@ class Noise:
         self._batch_sums = [0.0] * len(SCALES)
         self._batch_counts = [0] * len(SCALES)
         self._lately = 0.0
+        self.least_variance = LEAST_VOLTS**2
+        """Deviations this small are never too large to be noise: rounding to the meter's count makes them."""
         self.variances = [0.0] * len(SCALES)
         """Volts squared, at each scale: what is learned, leaning on what is assumed while that is little."""
 
@@ -85,7 +89,7 @@ class Noise:
 
     def _add(self, scale: int, deviation: float) -> None:
         square = deviation * deviation
-        limit = CLIP_VARIANCES * self.variances[scale]
+        limit = CLIP_VARIANCES * max(self.variances[scale], self.least_variance)
         weight = self._weights[scale] = min(self._weights[scale] + 1.0, MOST_WEIGHTS[scale])
         self._learned[scale] += ((square if square < limit else limit) - self._learned[scale]) / weight
 
