@@ -59,6 +59,11 @@ class LineSplitter:
         self._rest = rest
         return out
 
+    @property
+    def is_mid_line(self) -> bool:
+        """Whether what is held back lacks the beginning of its line."""
+        return self._broken
+
     def flush(self) -> bytes:
         """Give what is held back of an unfinished line, and start anew (the port was lost or closed)."""
         rest, self._rest, self._broken = self._rest, b"", False

@@ -56,7 +56,11 @@ _ASIDE_MARK = "\x1f"
 """Stands for the characters of what is known not to be the value, so that places keep their numbers."""
 
 _CONTROL = "".join(map(chr, range(0x20))) + "\x7f\ufeff"
-_LINE_EDGES = _CONTROL.replace("\t", "") + " "
+_STRAYS = "\x00\x01\x02\x03\x04\x07\x11\x13\x1a\x7f\ufeff\t "
+"""What may touch a number at the ends of a line: NULs of a cable that has just got its power, framing (STX, ETX and
+their like), flow control (XON, XOFF). Any other control character there is a damaged digit."""
+
+_OF_A_NUMBER = "0123456789.,+-"
 _INNER_CONTROL = re.compile(r"[\x00-\x08\x0a-\x1f\x7f]")
 
 _LATIN_SIGNS = {0xB5: "µ", 0xB0: "°", 0xE6: "µ", 0xF8: "°", 0xEA: "Ω"}
@@ -67,35 +71,45 @@ _SAME_SIGN = str.maketrans(
 )
 
 _DATE = r"(?:\d{4}[-/.]\d\d?[-/.]\d\d?|\d\d?/\d\d?/\d{2,4}|\d\d?\.\d\d?\.\d{4}|\d\d?-\d\d?-\d{4})"
-_CLOCK = r"(?:\d\d?:\d\d:\d\d(?:\.\d+|,\d{3}(?=[;\t|]))?|\d\d?:\d\d)(?:\s?[AaPp][Mm]\b)?(?:Z|[+-]\d\d:?\d\d(?![\d.]))?"
+_HALF = r"(?:\s?[AaPp][Mm]\b)?"
+_CLOCK = rf"\d\d?:\d\d:\d\d(?:\.\d+|,\d{{3}}(?=[;\t|]))?{_HALF}(?:Z|[+-]\d\d:?\d\d(?![\d.]))?"
+_HOURS = rf"\d\d?:\d\d{_HALF}"
 _ASIDE = re.compile(
-    rf"(?<![\w.,:+-])(?:{_DATE}(?:[T ]\s*{_CLOCK})?|\d{{8}}T\d{{6}}Z?|{_CLOCK}|1\d{{9}}(?:\.\d+)?|1\d{{12}})"
+    rf"(?<![\w.,:+-])(?:{_DATE}(?:[T ]\s*(?:{_CLOCK}|{_HOURS}))?|\d{{8}}T\d{{6}}Z?|{_CLOCK}"
+    r"|1\d{9}(?:\.\d+)?|1\d{12})"
     r"(?![\w:]|\.\d)"
     r"|(?<![\w.,#])#\s?\d+(?![\w.]|,\d)"
+    rf"|^\s*{_HOURS}(?=[\s,;|])"
     r"|^\s*(?:\[\d+\]|\(\d+\)|\d+[:>)])(?=\s)"
+    r"|(?<![\w.])0x[0-9A-Fa-f]+(?![\w.])"
     r"|\*[0-9A-Fa-f]{2,4}$"
-    r"|(?<=[\s,;])(?=[0-9A-F]*\d)(?=[0-9A-F]*[B-E])[0-9A-F]{2}(?:[0-9A-F]{2})?$",
+    r"|(?<=[,;])(?=[0-9A-F]*\d)(?=[0-9A-F]*[B-E])[0-9A-F]{2}(?:[0-9A-F]{2})?$",
     re.ASCII,
 )
 _TIME_THEN_THREE_DIGITS = re.compile(rf"{_ASIDE_MARK},\d{{3}}$")
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?", re.ASCII)
+_EXPONENT = re.compile(r"[eE]([+-]?)(\d+)$", re.ASCII)
+_BARE_POINT = re.compile(r"^[+-]?[.,]|[.,][eE]")
 _SIGN_APART = re.compile(r"[+-] +(?=[\d.,])", re.ASCII)
 _OVERLOAD = re.compile(
-    r"[+-]?\s?(?:[0O]?\.?[0O]\.?L\.?)(?![A-Za-z0-9.])|(?:-{2,}\.?-*|-+\.-+|-(?: -)+|>{2,}|={3,})(?![\w.+-])",
+    r"[+-]?\s?[0O]?\.?[0O]\.?L\.?(?=[munk]?(?:V|A|OHM|HZ|F)?(?:AC|DC|RMS)?(?![A-Z0-9.]))"
+    r"|(?:-{2,}\.?-*|-+\.-+|-(?: -)+|>{2,})(?![0-9.+-])",
     re.IGNORECASE | re.ASCII,
 )
 _LETTER = "A-Za-zµμΩΩω°%~⎓Δ"
 _WORD = re.compile(
-    rf"(?:AC|DC)\s*\+\s*(?:AC|DC)(?![A-Za-z])|T(?:RUE)?-?\s?RMS(?![A-Za-z])|P-P(?![A-Za-z])"
-    rf"|(?:CHAN|CHANNEL|CH|DMM|METER|PROBE|INPUT|SENSOR|M|P)\d{{1,2}}(?![\w.,])|[{_LETTER}]+",
-    re.IGNORECASE,
+    r"(?:[munk]?V)?(?:AC|DC)\s*\+\s*(?:AC|DC)(?:V|(?![A-Za-z]))|T(?:RUE)?-?\s?RMS(?![A-Za-z])|P-P(?![A-Za-z])"
+    rf"|(?:CHAN|CHANNEL|CH|DMM|METER|PROBE|INPUT|SENSOR)\d{{1,2}}(?![\w.,])|[{_LETTER}]+",
+    re.IGNORECASE | re.ASCII,
 )
+_PROMPT = re.compile(r">(?=\s)|\$(?=[A-Za-z])")
+_SQUEEZE = re.compile(r"\s|(?<=[TEte])-(?=[Rr])")
 _OPEN, _CLOSE = "([{", ")]}"
 
 _DIGIT_COMMA = re.compile(r"(?<=\d),(?=\d)", re.ASCII)
 _DECIMAL_POINT = re.compile(r"\d\.(?!\d*\.)|(?<![\d.])\.\d", re.ASCII)
-_OTHER_COMMA = re.compile(r",(?!\s|$)(?:(?<!\d,)|(?=\D))", re.ASCII)
+_OTHER_COMMA = re.compile(r",(?!\s|$|\")(?:(?<!\d,)|(?=\D))", re.ASCII)
 _COMMA_CHAIN = re.compile(r"\d,\d+,\d", re.ASCII)
 _THOUSANDS_AND_POINT = re.compile(r"(?<![\d.,])[1-9]\d{0,2}(?:,\d{3})+\.\d", re.ASCII)
 
@@ -125,8 +139,11 @@ def tokens_of(text: str) -> list[Token]:
     end = len(text.rstrip(_CONTROL + " "))
     if start >= end:
         raise Refused("the line is empty")
-    if start and text[start] in ".," and text[start - 1] not in "\t ":
-        raise Refused("a digit may be missing before the point")
+    for edge, digit in ((text[:start][-1:], text[start]), (text[end : end + 1], text[end - 1])):
+        if edge and edge not in _STRAYS and digit in _OF_A_NUMBER:
+            raise Refused("a control character stands where a digit may have been")
+        if edge and edge in _CONTROL and digit in ".,":
+            raise Refused("a digit may be missing beside the point")
     inner = _INNER_CONTROL.search(text, start, end)
     if inner:
         raise Refused("there is a control character in the middle")
@@ -170,7 +187,7 @@ def _text_tokens(text: str, start: int, end: int, first_gap: int) -> list[Token]
             out.append(token)
             position, gap = token.end, GLUED
         elif match := _WORD.match(text, position):
-            out.append(Token(TokenKind.WORD, re.sub(r"\s", "", match[0]), position, match.end(), gap))
+            out.append(Token(TokenKind.WORD, _SQUEEZE.sub("", match[0]), position, match.end(), gap))
             position, gap = match.end(), GLUED
         elif char in ":=":
             position, gap = _sign_of_a_name(text, position, end, out), SPACE
@@ -186,7 +203,7 @@ def _text_tokens(text: str, start: int, end: int, first_gap: int) -> list[Token]
             quotes = quotes[:-1] if quotes.endswith(char) else quotes + char
             gap = max(gap, SPACE)
             position += 1
-        elif char in ">$@" and position == start:
+        elif position == start and _PROMPT.match(text, position):
             gap = max(gap, SPACE)
             position += 1
         elif char in "-_./" and _between_letters(text, position):
@@ -203,6 +220,9 @@ def _set_asides(body: str, offset: int, out: list[Token]) -> str:
     """Take times, dates, marked counters and checksums out of the text; they become tokens."""
 
     def set_aside(match: re.Match[str]) -> str:
+        touches = body[: match.start()][-1:] in tuple("0123456789.,")
+        if match[0][0] == "*" and (touches or body.lstrip()[:1] == "$"):
+            _compare_checksum(body[: match.start()], match[0][1:])
         out.append(Token(TokenKind.ASIDE, match[0], offset + match.start(), offset + match.end(), FIELD))
         return _ASIDE_MARK * len(match[0])
 
@@ -210,6 +230,16 @@ def _set_asides(body: str, offset: int, out: list[Token]) -> str:
     if _TIME_THEN_THREE_DIGITS.search(body):
         raise Refused("three digits after a time may be its milliseconds or the value")
     return body
+
+
+def _compare_checksum(text: str, checksum: str) -> None:
+    """Compare the characters folded together (exclusive or), as "$...*hh" has it. Without the "$" the kind of
+    sum is unknown, but where it touches the number, its star may be a damaged digit."""
+    folded = 0
+    for char in text.strip(_CONTROL + " ").removeprefix("$"):
+        folded ^= ord(char)
+    if int(checksum, 16) != folded:
+        raise Refused("the checksum does not match")
 
 
 def _comma_is_decimal(body: str) -> bool:
@@ -242,11 +272,22 @@ def _number(text: str, position: int, end: int, comma_is_decimal: bool) -> Token
             return None
         # What follows a separating comma is a number of its own.
         word, stop = word[:cut], position + cut
-    exponent = re.search(r"[eE](\d+)$", word)
-    if exponent and exponent[1].strip("0") and exponent[1] != "37":
-        # IEEE 488.2 writes the sign of an exponent always; without it, an E may be a corrupted digit.
-        raise Refused("an exponent without a sign may be a corrupted digit")
-    return Token(TokenKind.NUMBER, sign + word.replace(",", "."), begin, stop, 0, comma="," in word)
+    exponent = _EXPONENT.search(word)
+    if word[-1] in ".," or (exponent and _BARE_POINT.search(word)):
+        raise Refused("a digit may be missing beside the point")
+    if exponent:
+        if exponent[1] == "-" and exponent[2] == "0":
+            raise Refused("a digit of the exponent may be missing")
+        if (
+            not exponent[1]
+            and exponent[2].strip("0")
+            and float(word.replace(",", ".")) not in (9.9e37, 9.91e37)
+        ):
+            # IEEE 488.2 NR3 always writes the sign of an exponent; without it, an E may be a damaged digit.
+            raise Refused("an exponent without a sign may be a damaged digit")
+        if len(exponent[2]) > 2 and not (len(exponent[2]) == 3 and exponent[2][0] == "0"):
+            raise Refused("no meter has such an exponent")
+    return Token(TokenKind.NUMBER, sign + word.replace(",", "."), begin, stop, GLUED, comma="," in word)
 
 
 def _sign_of_a_name(text: str, position: int, end: int, out: list[Token]) -> int:
@@ -286,6 +327,7 @@ def _json_tokens(text: str, start: int, end: int) -> list[Token]:
         raise Refused("the JSON object is damaged") from None
     out: list[Token] = []
     position = start
+    gap = FIELD
     while position < end:
         match = _JSON_PIECE.match(text, position, end)
         if not match:
@@ -297,23 +339,27 @@ def _json_tokens(text: str, start: int, end: int) -> list[Token]:
                 content = json.loads(f'"{content}"').translate(_SAME_SIGN)
             if match["colon"]:
                 out.append(Token(TokenKind.NAME, content, *match.span("text"), FIELD))
-            elif content.strip():
-                out += _json_text(content, match.start("text"))
+                gap = SPACE  # what comes next is its value
+                continue
+            out += _json_text(content, match.start("text"), gap)
         elif match["number"] is not None:
             number = _number(match["number"], 0, len(match["number"]), comma_is_decimal=False)
             assert number is not None
-            out.append(Token(TokenKind.NUMBER, number.text, *match.span("number"), FIELD))
-        elif match["word"] is not None:
-            out.append(Token(TokenKind.WORD, match["word"].lstrip("-"), *match.span("word"), FIELD))
+            out.append(Token(TokenKind.NUMBER, number.text, *match.span("number"), gap))
+        elif match["word"] is not None and match["word"] != "null":
+            out.append(Token(TokenKind.WORD, match["word"].lstrip("-"), *match.span("word"), gap))
+        else:
+            continue
+        gap = FIELD
     return out
 
 
-def _json_text(content: str, offset: int) -> list[Token]:
+def _json_text(content: str, offset: int, gap: int) -> list[Token]:
     """Tokens of a string in a JSON object; a string that is no meter's text is one word."""
     try:
-        tokens = _text_tokens(content, 0, len(content), FIELD)
+        tokens = _text_tokens(content, 0, len(content), gap)
     except Refused:
-        return [Token(TokenKind.WORD, content, offset, offset + len(content), FIELD)]
+        return [Token(TokenKind.WORD, content, offset, offset + len(content), gap)]
     for token in tokens:
         token.start += offset
         token.end += offset

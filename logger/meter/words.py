@@ -60,6 +60,7 @@ class Role(Enum):
     LOW_IMPEDANCE = auto()
     BATTERY = auto()
     LOW = auto()
+    LOW_BATTERY = auto()
     VALUE_NAME = auto()
     OTHER_NAME = auto()
     """Names what is not the value: a range, a counter, a time."""
@@ -74,15 +75,15 @@ class Role(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Meaning:
-    """What a word means. `quantity` and `scale` (to the plain unit) are set for units and functions."""
+    """What a word means. `quantity` and `exponent` (the prefix, as a power of ten) are set for units."""
 
     role: Role
     quantity: Quantity | None = None
-    scale: float = 1.0
+    exponent: int = 0
     kind: Kind | None = None
 
 
-_PREFIX = {"": 1.0, "P": 1e-12, "N": 1e-9, "U": 1e-6, "µ": 1e-6, "M": 1e-3, "K": 1e3, "G": 1e9}
+_PREFIX = {"": 0, "P": -12, "N": -9, "U": -6, "µ": -6, "M": -3, "K": 3, "G": 9}
 
 _UNITS = {
     Quantity.VOLTS: "VOLTS|VOLTAGE|VOLT|V",
@@ -121,7 +122,8 @@ for _role, _list in {
     Role.RELATIVE: """REL DELTA Δ RELATIVE""",
     Role.LOW_IMPEDANCE: """LOZ""",
     Role.BATTERY: """BAT BATT BATTERY VBAT""",
-    Role.LOW: """LOW LO LOBAT LOBATT LOWBAT LOWBATT LOWBATTERY""",
+    Role.LOW: """LOW LO""",
+    Role.LOW_BATTERY: """LOBAT LOBATT LOWBAT LOWBATT LOWBATTERY""",
     Role.VALUE_NAME: """VALUE VAL READING RDG READ RESULT MEASUREMENT MEASURED MEASURE MEAS MAIN PRIMARY PRI DISPLAY
         DISP INPUT IN PROBE SENSOR METER DMM CHANNEL CHAN CH BODY DATA LIVE ACTUAL ACT SAMPLE NUMERIC NUMBER""",
     Role.OTHER_NAME: """TIME TIMESTAMP TS DATE DATETIME CLOCK T SEQ SEQUENCE COUNT COUNTER CNT N NO NR ID IDX INDEX
@@ -129,10 +131,10 @@ for _role, _list in {
         RATE SAMPLES CRC CS CHECKSUM CHK SUM UNCERTAINTY ERROR ERR DIGITS DECIMALS PRECISION RESOLUTION BAR
         BARGRAPH SECONDARY SUB UPTIME ELAPSED""",
     Role.STATE_NAME: """UNIT UNITS MODE FUNC FUNCTION FN TYPE COUPLING STATUS STATE FLAG FLAGS QUANTITY PARAM SYMBOL""",
-    Role.NOTHING: """AUTO MANU MANUAL MAN OK GOOD VALID STABLE NORMAL TRUERMS TRUE-RMS AUTORANGE ARNG APO USB LPF FAST
+    Role.NOTHING: """AUTO MANU MANUAL MAN OK GOOD VALID STABLE NORMAL TRMS TRUERMS AUTORANGE ARNG APO USB LPF FAST
         SLOW MED NONE""",
     Role.TRUE: """TRUE YES ON""",
-    Role.FALSE: """FALSE OFF NULL""",
+    Role.FALSE: """FALSE OFF""",
 }.items():
     for _word in _list.split():
         _FIXED[_word] = Meaning(_role)
@@ -172,7 +174,7 @@ _AS_NAME = {
 }
 """Letters that mean something else in front of "=" or ":" than behind a number."""
 
-_NUMBERED = re.compile(r"(?:CH|CHAN|CHANNEL|M|P|DMM|METER|PROBE|INPUT|SENSOR)[0-9]{1,2}")
+_NUMBERED = re.compile(r"(?:CH|CHAN|CHANNEL|DMM|METER|PROBE|INPUT|SENSOR)[0-9]{1,2}")
 _CAMEL = re.compile(r"[A-Z]?[a-z°µ]+|[A-Z]+(?![a-z])|[^A-Za-z_]+")
 
 
@@ -189,10 +191,10 @@ def meaning_of(word: str) -> Meaning:
         match = pattern.fullmatch(upper)
         if match:
             prefix = match["prefix"] or ""
-            scale = _PREFIX[_SPELLED_PREFIX.get(prefix, prefix)]
-            if quantity is Quantity.VOLTS and scale in (1e-12, 1e9):
+            exponent = _PREFIX[_SPELLED_PREFIX.get(prefix, prefix)]
+            if quantity is Quantity.VOLTS and not -9 <= exponent <= 3:
                 return Meaning(Role.UNKNOWN)
-            return Meaning(Role.UNIT, quantity, scale, _kind_of(match["before"] + match["after"]))
+            return Meaning(Role.UNIT, quantity, exponent, _kind_of(match["before"] + match["after"]))
     if _NUMBERED.fullmatch(upper):
         return Meaning(Role.NOTHING)
     return Meaning(Role.UNKNOWN)
