@@ -233,7 +233,7 @@ def read_house(table: Table) -> House:
         reference.number("lead_pf", 40.0, 0.0, 10_000.0) * PICO,
     )
     building_volts = phasor(
-        reference.number("building_volts", 0.2, 0.0, 50.0),
+        reference.number("building_volts", 0.45, 0.0, 50.0),
         reference.number("building_degrees", 40.0, -360, 360),
     )
     charger_volts = phasor(

@@ -9,6 +9,7 @@ starts the scene afresh and brings about the state that the control file describ
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable
 from dataclasses import replace
@@ -19,19 +20,19 @@ import serial
 
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
+from logger.house.control import Control
 from logger.house.meter import MeterModel, read_meter
 from logger.house.scene import BUILT_IN_SCENES, Scene, built_in_scene, load_scene
 from logger.house.simulation import Simulation
 from logger.house.table import Table
+
+_log = logging.getLogger(__name__)
 
 LOOK_EVERY_S = 0.2
 """How often the control file's length is looked at; nothing else happens between two lines."""
 
 MOST_WAITING_BYTES = 65_536
 """What nobody reads is dropped beyond this, oldest first."""
-
-MOST_NEW_BYTES = 1_000_000
-"""Most of a control file that is read at once; of a longer piece only the end."""
 
 CABLE_OUT = "the cable of the simulated meter is pulled"
 
@@ -40,40 +41,6 @@ _NUMBERS = {
     "input_mohm", "input_pf",
 }  # fmt: skip
 _WORDS = {"format"}
-
-
-class Control:
-    """A file to which anybody appends commands, one a line. It may be missing, grow, shrink, or hold garbage.
-
-    Args:
-        path: the file.
-    """
-
-    def __init__(self, path: Path) -> None:
-        self._path = path
-        self._read_bytes = 0
-        self._partial = b""
-
-    def new_lines(self) -> list[str]:
-        """The complete lines that were appended since the last call; a file that shrank is read from its start."""
-        try:
-            size = self._path.stat().st_size
-            if size == self._read_bytes:
-                return []
-            if size < self._read_bytes:
-                self._read_bytes, self._partial = 0, b""
-            with self._path.open("rb") as file:
-                if size - self._read_bytes > MOST_NEW_BYTES:
-                    self._read_bytes, self._partial = size - MOST_NEW_BYTES, b""
-                file.seek(self._read_bytes)
-                data = file.read(size - self._read_bytes)
-        except (OSError, ValueError):
-            return []
-        self._read_bytes += len(data)
-        *complete, self._partial = (self._partial + data).split(b"\n")
-        self._partial = self._partial[-MOST_NEW_BYTES:]
-        lines = (line.decode("utf-8", "replace").split("#", 1)[0].strip() for line in complete)
-        return [line for line in lines if line]
 
 
 class LiveHouse:
@@ -87,8 +54,6 @@ class LiveHouse:
 
     def __init__(self, simulation: Simulation, control: Control | None, clock: Clock) -> None:
         self.simulation = simulation
-        self.refused: list[str] = []
-        """Lines of the control file that were no commands, each with the reason; the last ones only."""
         self._control = control
         self._clock = clock
         self._start_ns = clock.steady_ns()
@@ -133,7 +98,7 @@ class LiveHouse:
         try:
             carry_out(line)
         except StillvoltError as error:
-            self.refused = [*self.refused[-99:], error.what]
+            _log.warning("A line of the control file was ignored. %s", error.what)
 
 
 _houses: dict[tuple[str, Clock], LiveHouse] = {}
