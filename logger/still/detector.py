@@ -10,7 +10,7 @@ from math import ceil, isfinite, sqrt
 from operator import attrgetter
 
 from logger.still import limits as lim
-from logger.still.edges import Edge, find_edges, is_ramp, is_switching, jumps_at
+from logger.still.edges import Edge, find_edges, is_switching, onset_of_small_step
 from logger.still.episode import Episode, Span
 from logger.still.events import Event, Gap, Motion, Now, Overload, Settled, State, Step
 from logger.still.fit import change_of, creeps, line_through, onset_of_ramp, onset_of_step, split_between
@@ -382,7 +382,10 @@ class Detector:
             return False
         if before.end_s < span.start_s - lim.CREEP_S:
             return False
-        came, goes = span.level - before.level, max(volts[-2:], key=lambda v: abs(v - span.level)) - span.level
+        came, goes = (
+            span.level - before.level,
+            max(volts[-2:], key=lambda v: abs(v - span.level)) - span.level,
+        )
         small = max(2 * lim.STEP_VOLTS, 2.5 * self._resolution.count_volts)
         least = 2 * sqrt(self._variance_of_mean(span.count))
         return least < abs(came) < small and abs(goes) < small and came * goes > 0
@@ -397,7 +400,7 @@ class Detector:
         if not upwards and length_s < (lim.HUMP_S if span.gradual else lim.BLUNT_S if span.blunt else 0.0):
             return True
         moved = any(isinstance(event, Motion) for event in span.held)
-        return (span.suspect and length_s < lim.CONFIRM_S) or (moved and upwards and length_s < lim.LULL_S)
+        return (span.suspect and length_s < lim.PAUSE_S) or (moved and upwards and length_s < lim.LULL_S)
 
     def _tell(self, span: Span) -> None:
         """`span` stands: so does the span before it, and what happened in between."""
@@ -516,7 +519,9 @@ class Detector:
             if size < min(needed, longest):
                 return min(needed, longest)
         if before is not None and raised:
-            crept = self._is_gradual(before.level, level) or episode.peak_volts - level > self._significant(sigma)
+            crept = self._is_gradual(before.level, level) or episode.peak_volts - level > self._significant(
+                sigma
+            )
             wanted = self._window(lim.RAISED_STILL_S if crept else lim.SHARPLY_RAISED_STILL_S, 1 << 30)
             if wanted > size:
                 return wanted
@@ -670,15 +675,17 @@ class Detector:
         times, path, first = self._path()
         if moved or episode.start_block <= history.first:
             split = split_between(path, before.level, span.level)
-            span.undecided_step_s = times[split] if moved else None
+            if moved:
+                # The tail of the meter's averaging must not carry the step out of the movement.
+                motion = next(event for event in span.held if isinstance(event, Motion))
+                span.undecided_step_s = min(times[split], motion.end_s)
             return self._decide(span, before, moved)
         sigma = sqrt(self._noise.variances[0])
         edges = self._edges(times, path)
         if not edges:
             split = split_between(path, before.level, span.level)
-            ramp = is_ramp(times, path, split, before.level, span.level, max(sigma, 1e-4))
-            if not ramp and jumps_at(path, split, before.level, span.level):
-                span.undecided_step_s = times[split]
+            noise = max(sigma, self._resolution.count_volts / 4, 1e-4)
+            span.undecided_step_s = onset_of_small_step(times, path, split, before.level, span.level, noise)
             return self._decide(span, before, moved)
         arrived = span.start_block - first
         low = before.level

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import exp
 
 from logger.still import limits as lim
 
@@ -86,42 +87,48 @@ def is_switching(
     return True
 
 
-def is_ramp(
+def onset_of_small_step(
     times_s: Sequence[float],
     volts: Sequence[float],
     split: int,
     before: float,
     after: float,
     noise_volts: float,
-) -> bool:
-    """Whether a ramp of `RAMP_S` and longer from `before` to `after` fits clearly better than a step at `split`.
+) -> float | None:
+    """When a step that does not stand out of the noise began; None when a ramp fits clearly better.
 
-    For changes that are too small to stand out of the noise; both are fitted by least squares.
+    Least squares: a step at about `split`, as meters of different averaging show it, against ramps of `RAMP_S`.
     """
     middle_s = times_s[split]
+    change = after - before
 
-    def misfit(start_s: float, length_s: float) -> float:
+    def misfit_of_step(start_s: float, averaging_s: float) -> float:
         total = 0.0
         for time_s, value in zip(times_s, volts, strict=True):
-            share = (time_s - start_s) / length_s
-            model = before if share <= 0 else after if share >= 1 else before + (after - before) * share
-            total += (value - model) ** 2
+            since_s = time_s - start_s
+            total += (
+                value - before - (change * (1 - exp(-since_s / averaging_s)) if since_s > 0 else 0.0)
+            ) ** 2
         return total
 
-    as_step = misfit(times_s[split - 1] if split else middle_s, 1e-9)
-    as_ramp = min(
-        misfit(middle_s - shift * length_s, length_s)
+    def misfit_of_ramp(start_s: float, length_s: float) -> float:
+        total = 0.0
+        for time_s, value in zip(times_s, volts, strict=True):
+            share = min(max((time_s - start_s) / length_s, 0.0), 1.0)
+            total += (value - before - change * share) ** 2
+        return total
+
+    previous_s = times_s[split - 1] if split else middle_s
+    edge_s = (previous_s + middle_s) / 2
+    tried = {edge_s: misfit_of_step(edge_s, 1e-3)}
+    for averaging_s in lim.AVERAGING_S:
+        for early in (0.0, 0.4, 0.7, 1.0):
+            start_s = edge_s - early * averaging_s
+            tried[start_s] = min(tried.get(start_s, 1e99), misfit_of_step(start_s, averaging_s))
+    onset_s = min(tried, key=lambda start_s: tried[start_s])
+    ramp = min(
+        misfit_of_ramp(middle_s - shift * length_s, length_s)
         for length_s in lim.RAMP_S
         for shift in (0.2, 0.35, 0.5, 0.65, 0.8)
     )
-    return as_step - as_ramp > lim.RAMP_EVIDENCE * noise_volts**2
-
-
-def jumps_at(volts: Sequence[float], split: int, before: float, after: float) -> bool:
-    """Whether the values beside `split` already have the levels: a step too small to stand out of the noise."""
-    change = abs(after - before)
-    left, right = volts[max(split - 4, 0) : split], volts[split : split + 4]
-    if not left or not right:
-        return True
-    off = max(abs(sum(left) / len(left) - before), abs(sum(right) / len(right) - after))
-    return off < lim.JUMP_SHARE * change
+    return None if tried[onset_s] - ramp > lim.RAMP_EVIDENCE * noise_volts**2 else onset_s

@@ -90,6 +90,7 @@ LULL_S = 4.5
 """A rest shorter than this between two movements is part of them."""
 
 CONFIRM_S = 8.0
+PAUSE_S = 6.0
 SUSPECT_S = 12.0
 """A span is final from then on; a raised level that was reached gradually or while moving, later."""
 
@@ -123,7 +124,8 @@ SWITCH_APART_S = 6.0
 SWITCH_UNREST_SHARE = 0.06
 """Something switched on and off again: edges at least this far apart, with rest of this length between them."""
 
-RAMP_S = (5.0, 8.0, 12.0, 20.0)
+AVERAGING_S = (0.5, 1.0, 2.0)
+RAMP_S = (7.0, 10.0, 14.0, 20.0)
 RAMP_EVIDENCE = 8.0
 """Half this is the log likelihood ratio that makes a small change a ramp rather than a step."""
 
@@ -131,7 +133,6 @@ EDGE_OVER_USUAL = 3.0
 EDGE_SIGMAS = 6.0
 EDGE_MARGIN_BLOCKS = 5
 TAIL_S = 8.0
-JUMP_SHARE = 0.3
 SHARP_S = 2.2
 SHARP_SHARE = 0.6
 """A level that is not reached to this share within this time was approached gradually."""

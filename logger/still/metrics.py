@@ -218,5 +218,5 @@ def _near(trace: Trace, told: Step, step: TrueStep) -> bool:
     return any(
         motion.start_s - HIDDEN_STEP_TIME_S <= told.time_s <= motion.end_s + HIDDEN_STEP_TIME_S
         for motion in trace.truth.motions
-        if motion.start_s <= step.time_s <= motion.end_s
+        if motion.start_s - 1 <= step.time_s <= motion.end_s + 1
     )

@@ -31,7 +31,15 @@ LATELY_BLOCKS = 24.0
 class Noise:
     """Variance of block means about their level, at each scale, learned while still."""
 
-    __slots__ = ("_batch_counts", "_batch_sums", "_lately", "_learned", "_weights", "least_variance", "variances")
+    __slots__ = (
+        "_batch_counts",
+        "_batch_sums",
+        "_lately",
+        "_learned",
+        "_weights",
+        "least_variance",
+        "variances",
+    )
 
     def __init__(self) -> None:
         self._learned = [0.0] * len(SCALES)
