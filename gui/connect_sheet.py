@@ -12,7 +12,7 @@ from gui.look import Look, label, separator
 from gui.rows import Row, RowList
 from gui.session import Session
 from gui.sheet import KeyHints, Sheet
-from gui.wording import clock_text, duration_text
+from gui.wording import clock_text, counted, duration_text
 from logger.clock import NS_PER_S
 from logger.meter.port import SIMULATED_URL, PortInfo, PortSettings, list_ports
 
@@ -48,21 +48,26 @@ class ConnectSheet(Sheet):
         self.list = RowList(look)
         self.list.itemClicked.connect(lambda item: self._choose(self.list.row(item)))
         self.more = self._make_more()
-        self.more.hide()
+        self._more_open = False
         self._state = label("", "quiet")
         self._refused = label("", "quiet")
         self._said = label("")
         self._visit = label(f"Visit log: {session.log.path}", "quiet")
         self._start_hints = KeyHints(
-            session, look, ("Enter", "start recording"), ("O", "more settings"), ("L", "look for ports again")
+            session,
+            look,
+            ("Enter", "start recording"),
+            ("O", "ports or settings"),
+            ("L", "look for ports again"),
         )
         self._stop_hints = KeyHints(session, look, ("R", "stop recording"))
         self.column.addWidget(self._said)
         self.column.addWidget(self._state)
         self.column.addWidget(self.list, 1)
+        self.column.addWidget(self.more)
         self.column.addWidget(self._start_hints)
         self.column.addWidget(self._stop_hints)
-        self.column.addWidget(self.more)
+        self.column.addStretch(0)
         self.column.addWidget(separator())
         self.column.addWidget(self._refused)
         self.column.addWidget(self._visit)
@@ -89,16 +94,16 @@ class ConnectSheet(Sheet):
         chosen = self._ports[self.at].url if self._ports else self._settings.url
         self._ports = self._list_ports()
         if all(port.url != chosen for port in self._ports):
-            self._ports.insert(0, PortInfo(chosen, "given by name"))
+            self._ports.insert(0, PortInfo(chosen, "Port given by name"))
         self.at = next(i for i, port in enumerate(self._ports) if port.url == chosen)
         self._show_ports()
 
     def handle(self, name: str) -> bool:
         """See `Sheet`."""
-        if name == "O":
-            self.more.setVisible(not self.more.isVisible())
-        elif self.session.feed.recording or self.session.starting:
+        if self.session.feed.recording or self.session.starting:
             return False
+        if name == "O":
+            self._more_open = not self._more_open
         elif name in ("Up", "Down"):
             self._choose(self.at + (1 if name == "Down" else -1))
         elif name == "Return":
@@ -113,7 +118,8 @@ class ConnectSheet(Sheet):
         """See `Part`."""
         feed, live = self.session.feed, self.session.feed.live
         busy = feed.recording or self.session.starting
-        self.list.setEnabled(not busy)
+        self.list.setVisible(not busy and not self._more_open)
+        self.more.setVisible(not busy and self._more_open)
         self._start_hints.setVisible(not busy)
         self._stop_hints.setVisible(feed.recording)
         refused = ""
@@ -136,7 +142,7 @@ class ConnectSheet(Sheet):
             said = "Choose the port of the meter"
             state = "Enter starts recording. The window may be closed: the recorder goes on."
         if live is not None:
-            parts = [f"{live.count_volts:,} values", f"{live.count_overload:,} overload"]
+            parts = [counted(live.count_volts, "value"), f"{live.count_overload:,} overload"]
             parts.append(f"{live.count_not_ac_volts:,} not AC volts")
             parts.append(f"{live.count_unreadable:,} not readable")
             refused = "Lines from the meter: " + ", ".join(parts) + "."
@@ -166,7 +172,7 @@ class ConnectSheet(Sheet):
         self._show_ports()
 
     def _show_ports(self) -> None:
-        self.list.show_rows([Row(port.description, "", port.url) for port in self._ports], self.at)
+        self.list.show_rows([_port_row(port) for port in self._ports], self.at)
 
     def _make_more(self) -> QWidget:
         settings = self._settings
@@ -205,6 +211,11 @@ class ConnectSheet(Sheet):
             2,
         )
         return more
+
+
+def _port_row(port: PortInfo) -> Row:
+    name, _, rest = port.description.partition(" (")
+    return Row(name, "", f"{port.url} · {rest.removesuffix(')')}" if rest else port.url)
 
 
 def _combo(choices: tuple[str, ...], chosen: str) -> QComboBox:

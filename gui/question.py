@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QVBoxLayout, QWidget
 
 from gui.look import label
@@ -60,7 +61,6 @@ class QuestionPanel(QFrame):
         self._clear()
         self.question = question
         body = QWidget()
-        body.setStyleSheet("background: transparent;")
         grid = QGridLayout(body)
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setColumnStretch(1, 1)
@@ -86,9 +86,21 @@ class QuestionPanel(QFrame):
         layout.addWidget(body)
         self._body = body
         self.show()
+        self.fit(self.width())
         if self.line is not None:
             self.line.setFocus()
         self._changed()
+
+    def fit(self, width: int) -> None:
+        """Take the height that the texts need at that width; wrapped labels do not insist on it themselves."""
+        layout = self.layout()
+        if layout is not None and self.question is not None:
+            self.setFixedHeight(layout.totalHeightForWidth(width))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self.fit(event.size().width())
 
     def handle(self, name: str) -> bool:
         """Answer with a key; False when the key is no answer."""

@@ -12,7 +12,7 @@ from logger.clock import Clock
 from logger.errors import StillvoltError
 from logger.meter.port import PortSettings
 from logger.recorder import DetachedRecorder, start_detached
-from logger.visit import Mark, Reading, Spot, VisitLog
+from logger.visit import Live, Mark, Reading, Spot, VisitLog
 
 STARTING_SPOTS = ("Bed, lying down", "Desk, seated", "Seat", "Centre of the room")
 
@@ -48,6 +48,8 @@ class Session:
         self._starting: DetachedRecorder | None = None
         self._run_before: int | None = None
         self.feed.refresh(force=True)
+        if self.feed.readings:
+            self.chosen_id = self.feed.readings[-1].spot_id
         self._keep_choice()
 
     # --- reading -----------------------------------------------------------------------------------------
@@ -140,11 +142,11 @@ class Session:
 
         self._do(do)
 
-    def mark(self, text: str) -> None:
-        """Put free text at this moment of the log."""
+    def mark(self, text: str, moment: Live | None = None) -> None:
+        """Put free text at a moment of the log: when the recorder told that, or now."""
 
         def do() -> str:
-            return f"Marked: “{self.log.add_mark(text).text}”"
+            return f"Marked: “{self.log.add_mark(text, moment).text}”"
 
         self._do(do)
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent
-from PySide6.QtWidgets import QLabel, QSizePolicy, QVBoxLayout
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtWidgets import QLabel, QVBoxLayout
 
 from gui.look import Look, Part, label
 from gui.session import Session
@@ -54,21 +54,16 @@ class KeyHints(Part):
     def __init__(self, session: Session, look: Look, *pairs: tuple[str, str]) -> None:
         super().__init__(session, look)
         self._pairs = pairs
-        policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
-        policy.setHeightForWidth(True)
-        self.setSizePolicy(policy)
 
-    def hasHeightForWidth(self) -> bool:
-        """See Qt."""
-        return True
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        super().set_look(look)
+        self.setFixedHeight(self._flow(self.width(), None))
 
-    def heightForWidth(self, width: int) -> int:
+    def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
-        return self._flow(width, None)
-
-    def sizeHint(self) -> QSize:
-        """See Qt."""
-        return QSize(300, self._flow(max(self.width(), 300), None))
+        super().resizeEvent(event)
+        self.setFixedHeight(self._flow(self.width(), None))
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""

@@ -27,16 +27,13 @@ class SpotsSheet(Sheet):
             f"A   adds one by name\nT   adds the usual four: {'; '.join(STARTING_SPOTS)}"
         )
         self._written_heading = label("Readings and marks", "heading")
-        self._hints = KeyHints(
-            session, look, ("A", "add"), ("E", "rename"), ("Delete", "remove"), ("Shift+Down", "move"),
-            ("W", "what is on"),
-        )  # fmt: skip
+        self._hints = KeyHints(session, look, ("A", "add"), ("E", "rename"), ("W", "what is on"))
         self.column.addWidget(self._empty)
-        self.column.addWidget(self.spots, 5)
+        self.column.addWidget(self.spots, 3)
         self.column.addWidget(self._hints)
         self.column.addWidget(separator())
         self.column.addWidget(self._written_heading)
-        self.column.addWidget(self.written, 4)
+        self.column.addWidget(self.written, 2)
         self.spots.itemClicked.connect(lambda item: self.spot_clicked.emit(self.spots.row(item)))
         self.refresh()
 

@@ -11,7 +11,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEv
 from gui.look import Look, Part
 from gui.session import Session
 from gui.theme import BLUISH_GREEN, GREY, VERMILLION, font
-from gui.wording import clock_text, duration_text
+from gui.wording import clock_text, counted, duration_text
 from logger.clock import NS_PER_S
 
 
@@ -140,10 +140,10 @@ class StageRail(Part):
                 lines = [f"kept to {clock_text(live.beat_utc_ns)}"]
             else:
                 lines = [f"log {duration_text(length_s)}"]
-            lines.append(f"{live.count_volts:,} values")
+            lines.append(counted(live.count_volts, "value"))
             refused = live.count_not_ac_volts + live.count_unreadable
             if refused:
-                lines.append(f"{refused:,} lines refused")
+                lines.append(f"{counted(refused, 'line')} refused")
             if live.count_overload:
                 lines.append(f"{live.count_overload:,} overload")
         y = self.height() - pad - small * len(lines) - normal * 1.2

@@ -34,7 +34,7 @@ def status(feed: Feed) -> Status:
             State.LOST, "RECORDER STOPPED", f"all kept up to {clock_text(live.beat_utc_ns)}", None, None
         )
     if live.port_state == "lost":
-        return Status(State.LOST, "PORT LOST", "waiting for the cable to be put back", None, None)
+        return Status(State.LOST, "PORT LOST", "put the cable back", None, None)
     for_how_long = duration_text(feed.still_s)
     detail = {
         State.SETTLED: f"still for {for_how_long}",

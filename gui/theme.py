@@ -189,7 +189,7 @@ _STYLE = Template("""
 QWidget#window { background: $ground; }
 QWidget[role="panel"] { background: $panel; }
 QLabel { background: transparent; }
-QLabel[role="title"] { font-size: ${large}px; font-weight: bold; }
+QLabel[role="title"] { font-size: ${normal}px; font-weight: bold; }
 QLabel[role="quiet"] { color: $quiet; font-size: ${small}px; }
 QLabel[role="heading"] { color: $quiet; font-size: ${small}px; font-weight: bold; }
 QFrame[role="question"] { background: $ask; border-radius: 6px; }

@@ -28,13 +28,18 @@ SPANS_S: tuple[float | None, ...] = (30.0, 120.0, 600.0, None)
 """Stretches of the trace that one key goes through; None is all of it."""
 
 SHORTEST_S = 5.0
+SHORTEST_SPAN_S = 30.0
 AHEAD = 0.03
 """Of the stretch, left free to the right of the newest value."""
 
 LEAST_TOP_VOLTS = 0.05
+EMPTY_TOP_VOLTS = 1.0
 _TOPS = (1.0, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 HEADROOM = 1.3
 """Top of the picture over the highest value in sight: room for the labels."""
+
+_TOP_ROWS = 6
+_CENTRED_ROWS = 4
 
 MOST_LABELLED = 60
 """More spans of a kind than this in sight are drawn joined, as columns of the picture, without labels."""
@@ -51,7 +56,7 @@ class TracePlot(Part):
         self.following = True
         self.fits_levels = False
         self._right_s = 0.0
-        self._top_volts = LEAST_TOP_VOLTS
+        self._top_volts = EMPTY_TOP_VOLTS
         self.axis = _ClockAxis(self)
         self.plot: Any = pg.PlotWidget(
             axisItems={"bottom": self.axis, "left": _VoltsAxis(orientation="left")}
@@ -84,9 +89,9 @@ class TracePlot(Part):
     @property
     def length_s(self) -> float:
         """The stretch in sight."""
-        if self.span_s is not None:
-            return self.span_s
-        return max(self.session.feed.now_s - self.first_s, SPANS_S[0] or 0.0) * (1 + AHEAD)
+        # A trace that has just begun fills the picture instead of standing at its edge.
+        there_s = max(self.session.feed.now_s - self.first_s, SHORTEST_SPAN_S) * (1 + AHEAD)
+        return there_s if self.span_s is None else min(self.span_s, there_s)
 
     def window_s(self) -> tuple[float, float]:
         """Start and end of what is in sight."""
@@ -187,6 +192,8 @@ class TracePlot(Part):
                 p.event.volts for p in self._in_sight(Settled, start_s, end_s) if isinstance(p.event, Settled)
             ]
             highest = 1.6 * max(levels) if levels else highest
+        if not len(volts):
+            return
         wanted = max(highest * HEADROOM, LEAST_TOP_VOLTS)
         # Grows at once, shrinks only when much is free: a picture that breathes cannot be read.
         if wanted > self._top_volts or wanted < 0.55 * self._top_volts:
@@ -235,13 +242,23 @@ class TracePlot(Part):
     def _paint_before(self, painter: QPainter, scale: _Scale) -> None:
         labels = _Labels(painter, self.look)
         labels.keep_free(self._span_box(scale))
+        notes = self._notes_in_sight(scale)
+        for x, _text, ground, _ink in notes:
+            painter.fillRect(QRectF(x - 1, scale.box.top(), 2, scale.box.height()), colour(ground, 0.6))
         self._paint_steps(painter, scale, labels)
-        self._paint_motion(scale, labels)
+        for x, text, ground, ink in notes:
+            labels.put_top(text, x, scale.box, ground, ink)
         self._paint_wide(scale, labels, Overload, "overload")
         self._paint_wide(scale, labels, Gap, "no signal")
-        self._paint_notes(scale, labels)
         self._paint_levels(scale, labels)
+        self._paint_motion(scale, labels)
         self._paint_span(painter, scale)
+        if not len(self.session.feed.trace):
+            painter.setPen(QColor(self.look.theme.quiet))
+            painter.setFont(font(self.look.sizes.normal))
+            painter.drawText(
+                scale.box, Qt.AlignmentFlag.AlignCenter, "The trace appears here with the first value."
+            )
 
     def _few(self, kind: Kind, scale: _Scale) -> list[Placed]:
         """The spans of a kind, or none where they are too many to be labelled."""
@@ -294,10 +311,9 @@ class TracePlot(Part):
                 text, left, right, scale.box.center().y(), self.look.theme.note, self.look.theme.text
             )
 
-    def _paint_notes(self, scale: _Scale, labels: _Labels) -> None:
-        """Readings as pins with their spot, marks as flags with their text, above the strip."""
+    def _notes_in_sight(self, scale: _Scale) -> list[tuple[float, str, str, str]]:
+        """Readings as pins with their spot, marks as flags with their text: pixel, text, ground, ink."""
         feed, theme = self.session.feed, self.look.theme
-        foot = scale.strip(self.look.sizes.small * 0.62).top()
         notes: list[tuple[float, str, str, str]] = []
         for reading in feed.readings:
             if reading.void_reason is None and reading.end_utc_ns is not None:
@@ -308,8 +324,8 @@ class TracePlot(Part):
                 at_s = feed.trace.seconds(mark.steady_utc_ns, mark.run_id)
                 notes.append((at_s, f"⚑ {mark.text}", theme.key, theme.on_key))
         in_sight = [note for note in notes if scale.start_s <= note[0] <= scale.end_s]
-        for at_s, text, ground, ink in in_sight[-MOST_LABELLED:]:
-            labels.put_foot(text, scale.x(at_s), foot, scale.box, ground, ink)
+        newest = in_sight[-MOST_LABELLED:]
+        return [(scale.x(at_s), text, ground, ink) for at_s, text, ground, ink in newest]
 
     def _span_text(self) -> str:
         """How long a stretch is in sight, and whether it follows."""
@@ -392,14 +408,14 @@ class _Labels:
         self._taken.append(box)
 
     def put_above(self, text: str, left: float, right: float, y: float, ground: str, ink: str) -> None:
-        """Above a line from left to right, at its end, if it is long enough."""
+        """Above a line from left to right, else below it, if it is long enough."""
         width, height = self._size(text)
         if right - left < width * 0.8:
             return
-        at = max(right - width - 4, left)
-        for top in (y - height - 5, y + 6):
-            if top > 0 and self._draw(QRectF(at, top, width, height), text, ground, ink):
-                return
+        for at in (right - width - 4, (left + right - width) / 2, left + 4):
+            for top in (y - height - 5, y + 6):
+                if top > 0 and self._draw(QRectF(max(at, left), top, width, height), text, ground, ink):
+                    return
 
     def put_inside(self, text: str, left: float, right: float, y: float, ground: str, ink: str) -> None:
         """In the middle of a stretch, if it is wide enough."""
@@ -411,27 +427,19 @@ class _Labels:
         """Above a point."""
         width, height = self._size(text)
         left = min(max(x - width / 2, box.left()), box.right() - width)
-        self._draw(QRectF(left, max(y - height - 4, 2), width, height), text, ground, ink)
-
-    def put_top(self, text: str, x: float, box: QRectF, ground: str, ink: str) -> None:
-        """At the top of a vertical line, in the first of three rows that is free."""
-        width, height = self._size(text)
-        left = min(max(x - width / 2, box.left()), box.right() - width)
-        for row in range(3):
-            if self._draw(
-                QRectF(left, box.top() + height * (1.3 + 1.15 * row), width, height), text, ground, ink
-            ):
+        top = max(y - height - 4, 2.0)
+        for row in range(_CENTRED_ROWS):
+            if self._draw(QRectF(left, top + 1.15 * height * row, width, height), text, ground, ink):
                 return
 
-    def put_foot(self, text: str, x: float, y: float, box: QRectF, ground: str, ink: str) -> None:
-        """At the foot of a vertical line, in the first of three rows that is free."""
+    def put_top(self, text: str, x: float, box: QRectF, ground: str, ink: str) -> None:
+        """At the top of a vertical line, in the first row that is free."""
         text = self._metrics.elidedText(text, Qt.TextElideMode.ElideRight, 16 * self._small)
         width, height = self._size(text)
-        left = min(max(x - self._small, box.left()), box.right() - width)
-        for row in range(3):
-            top = y - height * 1.15 * (row + 1)
+        left = min(max(x - width / 2, box.left()), box.right() - width)
+        for row in range(_TOP_ROWS):
+            top = box.top() + self._small * 0.4 + height * 1.15 * row
             if self._draw(QRectF(left, top, width, height), text, ground, ink):
-                self._painter.fillRect(QRectF(x - 1, box.top(), 2, top - box.top()), colour(ground, 0.5))
                 return
 
     def _size(self, text: str) -> tuple[float, float]:

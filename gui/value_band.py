@@ -87,16 +87,22 @@ class ValueBand(Part):
 
     def _draw_value(self, painter: QPainter, box: QRectF, told: Status) -> None:
         theme, sizes = self.look.theme, self.look.sizes
-        is_value = told.volts is not None and told.u_volts is not None
-        number = "—" if told.volts is None else volts_text(told.volts, told.u_volts)
-        unit = "" if told.volts is None else "V"
+        is_value = told.u_volts is not None
+        if told.volts is None:
+            painter.setPen(QColor(theme.pale))
+            painter.setFont(font(round(sizes.large * 1.3)))
+            painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, "no value")
+            return
+        number = volts_text(told.volts, told.u_volts)
         doubt = ""
-        if told.volts is not None and told.u_volts is not None:
+        if told.u_volts is not None:
             doubt = uncertainty_text(told.volts, told.u_volts)
 
         def width_at(pixels: int) -> float:
             wide = QFontMetricsF(font(pixels, True)).horizontalAdvance(number)
-            narrow = QFontMetricsF(font(round(pixels * 0.42))).horizontalAdvance(f" {unit}  {doubt} V")
+            narrow = QFontMetricsF(font(round(pixels * 0.42))).horizontalAdvance(
+                f" V  {doubt} V" if doubt else " V"
+            )
             return wide + narrow
 
         pixels = sizes.value
@@ -110,16 +116,14 @@ class ValueBand(Part):
         at = box.left()
         painter.drawText(round(at), round(baseline), number)
         at += QFontMetricsF(big).horizontalAdvance(number)
-        if not unit:
-            return
         beside = font(round(pixels * 0.42))
         metrics = QFontMetricsF(beside)
         painter.setFont(beside)
         at += metrics.horizontalAdvance(" ")
-        painter.drawText(round(at), round(baseline), unit)
+        painter.drawText(round(at), round(baseline), "V")
         if not is_value:
             return
-        at += metrics.horizontalAdvance(f"{unit}  ")
+        at += metrics.horizontalAdvance("V  ")
         painter.setPen(QColor(theme.quiet))
         painter.drawText(round(at), round(baseline), f"{doubt} V")
         painter.setFont(font(sizes.small))

@@ -25,7 +25,7 @@ from gui.status import status
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import TracePlot
 from gui.value_band import HEIGHT_SHARE, ValueBand
-from gui.wording import EVERYTHING_OFF, EVERYTHING_ON, value_text
+from gui.wording import EVERYTHING_OFF, EVERYTHING_ON, clock_text, value_text
 from logger.still.events import State
 from logger.visit import Reading
 
@@ -149,6 +149,7 @@ class Window(QMainWindow):
         holder.addWidget(self.question)
         column.addLayout(holder)
         column.addWidget(self.stack, 1)
+        column.addStretch(0)
         column.addWidget(self.said)
         self._side = side
         middle = QHBoxLayout()
@@ -319,12 +320,13 @@ class Window(QMainWindow):
         )
 
     def ask_mark(self) -> None:
-        """Ask for the text of a mark."""
+        """Ask for the text of a mark; its moment is that of the key, not of the last letter."""
+        moment = self.session.feed.live if self.session.feed.recording else None
         self.question.ask(
             Question(
                 "Mark",
-                "What happened? It is put at the moment of Enter.",
-                on_text=self.session.mark,
+                f"What happened at {clock_text(moment.beat_utc_ns) if moment else 'this moment'}?",
+                on_text=lambda text: self.session.mark(text, moment),
                 enter_says="put the mark",
             )
         )
@@ -493,6 +495,7 @@ class Window(QMainWindow):
 
     def _question_changed(self) -> None:
         self.bottom.asks = self.question.question is not None
+        self.stack.setVisible(self.question.question is None)
         if self.question.question is None:
             self.setFocus()
         self.redraw()

@@ -54,6 +54,11 @@ def step_text(change_volts: float) -> str:
     return f"{sign}{abs(change_volts):.2f} V"
 
 
+def counted(count: int, thing: str) -> str:
+    """A number of things: '1 line', '1,204 lines'."""
+    return f"{count:,} {thing}{'' if count == 1 else 's'}"
+
+
 def duration_text(seconds: float) -> str:
     """A length of time as one would say it: '14 s', '2 min 05 s', '41 min', '1 h 05 min'."""
     whole = max(int(seconds), 0)

@@ -355,11 +355,11 @@ class VisitLog:
 
     # --- marks -------------------------------------------------------------------------------------------
 
-    def add_mark(self, text: str) -> Mark:
-        """Put free text at this moment of the log."""
+    def add_mark(self, text: str, moment: Live | None = None) -> Mark:
+        """Put free text at a moment of the log: when the recorder told `moment`, or now."""
         with self._lock, _connection.transaction(self._db):
-            live = self.live()
-            utc_ns = self._clock.utc_ns()
+            live = moment or self.live()
+            utc_ns = moment.beat_utc_ns if moment else self._clock.utc_ns()
             running = live is not None and not live.ended
             run_id = live.run_id if live and running else None
             t_ns = live.beat_steady_utc_ns - live.run_started_utc_ns if live and running else None

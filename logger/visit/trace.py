@@ -96,7 +96,7 @@ class Trace:
         break_s: neighbouring samples further apart than this are not joined.
     """
 
-    def __init__(self, break_s: float = 5.0) -> None:
+    def __init__(self, break_s: float = 2.5) -> None:
         self._break_s = break_s
         self.origin_utc_ns: int | None = None
         self._shift_ns: dict[int, int] = {}

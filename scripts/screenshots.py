@@ -1,0 +1,227 @@
+"""Opens the real window on a real recorder under Xvfb, drives it by its keys and saves pictures.
+
+    python scripts/screenshots.py FOLDER [WIDTHxHEIGHT ...]
+
+The meter is a pseudo-terminal that is written to in real time: it settles, moves, a lamp is plugged in, its cable is
+pulled and put back, its recorder is killed. Needs Xvfb, xdotool and ImageMagick's `import`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import itertools
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import numpy as np
+from pty_meter import PtyMeter
+
+from logger.visit import VisitLog
+
+RATE_HZ = 5.0
+WAIT_S = 60.0
+
+
+class Screen:
+    """An X display of its own, with keys and pictures."""
+
+    def __init__(self, width: int, height: int) -> None:
+        read, write = os.pipe()
+        self._server = subprocess.Popen(
+            ["Xvfb", "-displayfd", str(write), "-screen", "0", f"{width}x{height}x24", "-nolisten", "tcp"],
+            pass_fds=(write,),
+            stderr=subprocess.DEVNULL,
+        )
+        os.close(write)
+        self.size = (width, height)
+        with os.fdopen(read) as told:
+            self.environment = {
+                **os.environ,
+                "DISPLAY": f":{told.readline().strip()}",
+                "QT_QPA_PLATFORM": "xcb",
+            }
+
+    def run(self, *words: str) -> str:
+        """Run a program on this display."""
+        done = subprocess.run(words, env=self.environment, capture_output=True, text=True, check=True)
+        return done.stdout
+
+    def fill_with(self, title: str) -> None:
+        """Wait for a window and make it as large as the screen (there is no window manager)."""
+        found = self.run("xdotool", "search", "--sync", "--onlyvisible", "--name", title).split()[0]
+        self.run("xdotool", "windowmove", found, "0", "0", "windowsize", found, *map(str, self.size))
+        self.run("xdotool", "windowfocus", found)
+
+    def keys(self, *names: str) -> None:
+        """Press keys, by their X names."""
+        self.run("xdotool", "key", "--delay", "60", *names)
+
+    def type(self, text: str) -> None:
+        """Type a text."""
+        self.run("xdotool", "type", "--delay", "20", text)
+
+    def picture(self, path: Path) -> None:
+        """Save what is on the screen."""
+        time.sleep(0.4)  # for the last key to be drawn
+        self.run("import", "-window", "root", str(path))
+        print(path)
+
+    def close(self) -> None:
+        """End the X server."""
+        self._server.terminate()
+        self._server.wait()
+
+
+class Body:
+    """Somebody with a probe in the hand, as the lines of a meter; what is done is set from outside."""
+
+    def __init__(self) -> None:
+        self.level_volts = 0.62
+        self.moving = False
+
+    def lines(self) -> Iterator[bytes]:
+        """The lines without end."""
+        random = np.random.default_rng(7)
+        volts = 1.1
+        for _ in itertools.count():
+            if self.moving:
+                volts = self.level_volts + abs(random.normal(0.0, 0.9)) + 0.3
+            else:
+                volts += (self.level_volts - volts) * 0.55
+            yield f"{max(volts + random.normal(0.0, 0.004), 0):.3f} V AC".encode()
+
+
+def wait_for(what: str, true: Callable[[], bool]) -> None:
+    """Wait until something is so."""
+    until = time.monotonic() + WAIT_S
+    while not true():
+        if time.monotonic() > until:
+            raise SystemExit(f"screenshots: waited in vain until {what}")
+        time.sleep(0.05)
+
+
+def drive(screen: Screen, folder: Path, name: str) -> None:
+    """The whole first part of the job, by keyboard only."""
+    work = Path(tempfile.mkdtemp(prefix="stillvolt-pictures-"))
+    visit, port, body = work / "Lindenweg, evening.visit", work / "meter", Body()
+    meter = PtyMeter(port, body.lines(), RATE_HZ)
+    number = itertools.count(1)
+
+    def shot(what: str) -> None:
+        screen.picture(folder / f"{name}-{next(number):02d}-{what}.png")
+
+    def open_window() -> subprocess.Popen[bytes]:
+        command = [sys.executable, "-m", "logger", "--visit", str(visit), "--port", str(port)]
+        window = subprocess.Popen(command, env=screen.environment)
+        screen.fill_with("Stillvolt")
+        return window
+
+    window = open_window()
+    screen.keys("o")
+    shot("connect-settings")
+    screen.keys("o")
+    shot("connect")
+    screen.keys("Return")
+    log = VisitLog.open(visit)
+    wait_for("it records", lambda: log.live() is not None)
+    shot("settling")
+
+    def state() -> str:
+        live = log.live()
+        return live.state.value if live else ""
+
+    wait_for("it is settled", lambda: state() == "settled")
+    screen.keys("t")
+    screen.keys("Down")
+    time.sleep(4)
+    screen.keys("space")
+    shot("asks-what-is-on")
+    screen.keys("o")
+    shot("desk-taken")
+    body.moving = True
+    wait_for("it moves", lambda: state() == "moving")
+    time.sleep(2)
+    screen.keys("space")
+    shot("moving-refused")
+    body.moving, body.level_volts = False, 0.27
+    screen.keys("Up")
+    wait_for("it is settled", lambda: state() == "settled")
+    time.sleep(8)
+    screen.keys("space")
+    shot("bed-taken")
+    body.level_volts = 0.44
+    wait_for("the step is known", lambda: any(e.event.kind == "step" for e in log.events_after()))
+    screen.keys("m")
+    screen.type("bedside lamp plugged in")
+    shot("mark")
+    screen.keys("Return")
+    wait_for("it is settled", lambda: state() == "settled")
+    screen.keys("Down", "Down", "space")
+    time.sleep(3)
+    screen.keys("u")
+    shot("undo-asks-why")
+    screen.keys("2")
+    shot("voided")
+    screen.keys("space")
+    screen.keys("question")
+    shot("all-keys")
+    screen.keys("Escape")
+    meter.pull()
+    wait_for("the port is lost", lambda: (live := log.live()) is not None and live.port_state == "lost")
+    time.sleep(2)
+    shot("port-lost")
+    meter.put_back()
+    wait_for("the port is back", lambda: (live := log.live()) is not None and live.port_state == "open")
+    wait_for("it is settled", lambda: state() == "settled")
+    screen.keys("1", "o")
+    shot("connect-while-recording")
+    screen.keys("2", "d")
+    shot("dark")
+    screen.keys("z", "z", "d")
+    shot("all-of-the-trace")
+    screen.keys("ctrl+q")
+    shot("closing-asks")
+    screen.keys("g")
+    window.wait(10)
+    window = open_window()
+    screen.keys("2")
+    time.sleep(1)
+    shot("reopened")
+    live = log.live()
+    assert live is not None
+    os.kill(live.pid, signal.SIGKILL)
+    time.sleep(4)
+    screen.keys("1")
+    shot("recorder-killed")
+    screen.keys("Return")
+    wait_for("a new run", lambda: (now := log.live()) is not None and now.run_id > live.run_id)
+    wait_for("it is settled", lambda: state() == "settled")
+    screen.keys("2")
+    shot("recording-again")
+    screen.keys("ctrl+q", "s")
+    window.wait(10)
+    wait_for("the recorder has ended", lambda: (now := log.live()) is not None and now.ended)
+    print(f"{visit}: {len(log.readings())} readings, {len(log.runs())} runs")
+    log.close()
+    meter.stop()
+
+
+def main() -> int:
+    """Returns the exit code."""
+    folder = Path(sys.argv[1])
+    folder.mkdir(parents=True, exist_ok=True)
+    for size in sys.argv[2:] or ["1280x720", "1920x1080"]:
+        screen = Screen(*map(int, size.split("x")))
+        with contextlib.closing(screen):
+            drive(screen, folder, size)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
