@@ -131,6 +131,10 @@ class _Line:
     def __init__(self) -> None:
         self.numbers: list[_Number] = []
         self.runs: list[_Run] = [_Run()]
+        self.run = self.runs[0]
+        """The run that words are added to now."""
+        self.after_overload = _Run()
+        """The words behind an overload mark: "17,OL,V"; they belong to no number."""
         self.flags: set[LineFlag] = set()
         self.kinds: set[Kind] = set()
         """AC, DC, peak, said of the whole line."""
@@ -187,6 +191,7 @@ class _Line:
             self.overload, self.overload_is_certain = token, True
         self.numbers.append(number)
         self.runs.append(_Run())
+        self.run = self.runs[-1]
 
     def _add_overload(self, token: Token, name: tuple[Meaning, ...]) -> None:
         roles = {part.role for part in name}
@@ -197,6 +202,7 @@ class _Line:
             return  # no frequency to be found says nothing about the volts
         self.overload = token
         self.overload_is_certain |= Role.STATE_NAME in roles
+        self.run = self.after_overload
         self._add_name_to_run(token, name)
 
     def _add_word(self, token: Token, name: tuple[Meaning, ...]) -> None:
@@ -219,11 +225,11 @@ class _Line:
         else:
             if role in (Role.KIND, Role.UNIT):
                 self._add_name_to_run(token, name)
-            self.runs[-1].words.append((meaning, token))
+            self.run.words.append((meaning, token))
 
     def _add_name_to_run(self, token: Token, name: tuple[Meaning, ...]) -> None:
         """A name whose value is a word: "CURR:AC", "V: OL"."""
-        self.runs[-1].words += [
+        self.run.words += [
             (part, token) for part in name if part.role in (Role.UNIT, Role.KIND, Role.FUNCTION)
         ]
 
@@ -245,8 +251,9 @@ class _Line:
 
     def take_states(self) -> None:
         """HOLD, REL, low battery and the like speak of the whole line wherever they stand."""
-        for index, run in enumerate(self.runs):
-            is_last = index == len(self.runs) - 1
+        runs = [*self.runs, self.after_overload]
+        for index, run in enumerate(runs):
+            is_last = index >= len(self.runs) - 1
             low = run.of(Role.LOW) and run.of(Role.BATTERY)
             if low or (is_last and run.of(Role.BATTERY)):
                 self.flags.add(LineFlag.LOW_BATTERY)
@@ -274,14 +281,14 @@ class _Line:
                     self.flags.add(LineFlag.EXTREME)
                 elif number.name is None or number.name.role is Role.VALUE_NAME:
                     number.name = meaning
-        for run in self.runs:
+        for run in (*self.runs, self.after_overload):
             if run.of(Role.EXTREME):
                 self.flags.add(LineFlag.EXTREME)
             self.functions |= {meaning.quantity for meaning in run.of(Role.FUNCTION) if meaning.quantity}
         for meaning, token in self.runs[-1].words:
             if meaning.role in (Role.OTHER_NAME, Role.VALUE_NAME):
                 self.unknown = token  # a name of nothing, or a letter that looks like one
-        for run in self.runs:
+        for run in (*self.runs, self.after_overload):
             run.words = [word for word in run.words if word[0].role in (Role.UNIT, Role.KIND)]
 
     def bind_units(self) -> None:
@@ -290,13 +297,15 @@ class _Line:
         for run, unit in zip(self.runs, units, strict=True):
             if unit is None:
                 self.kinds |= run.kinds
+        self.kinds |= self.after_overload.kinds
+        for unit in (_unit_of(self.after_overload), *(() if self.numbers else units)):
+            if unit and unit.quantity:
+                self.functions.add(unit.quantity)
+            if unit and unit.kind:
+                self.kinds.add(unit.kind)
         if not self.numbers:
-            for unit in units:
-                if unit and unit.quantity:
-                    self.functions.add(unit.quantity)
-                if unit and unit.kind:
-                    self.kinds.add(unit.kind)
-        elif len(self.numbers) == 1:
+            return
+        if len(self.numbers) == 1:
             self.numbers[0].unit = _merged(units[0], units[1])
         elif self._units_come_first(units):
             self._bind_to_the_next(units)
@@ -520,6 +529,8 @@ def _the_only_fraction(numbers: list[_Number]) -> _Number:
     Raises:
         Refused: it is not so.
     """
+    if not numbers:
+        raise Refused("there is no number in it")
     *before, last = numbers
     text = last.token.text
     if all(number.is_count for number in before) and "." in text and text[0] != ".":

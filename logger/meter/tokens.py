@@ -82,7 +82,7 @@ _ASIDE = re.compile(
     rf"|^\s*{_HOURS}(?=[\s,;|])"
     r"|^\s*(?:\[\d+\]|\(\d+\)|\d+[:>)])(?=\s)"
     r"|(?<![\w.])0x[0-9A-Fa-f]+(?![\w.])"
-    r"|\*[0-9A-Fa-f]{2,4}$"
+    r"|\*(?:[0-7][0-9A-Fa-f]|(?=[0-9A-Fa-f]*\d)[0-9A-Fa-f]{4})$"
     r"|(?<=[,;])(?=[0-9A-F]*\d)(?=[0-9A-F]*[B-E])[0-9A-F]{2}(?:[0-9A-F]{2})?$",
     re.ASCII,
 )
@@ -94,6 +94,7 @@ _BARE_POINT = re.compile(r"^[+-]?[.,]|[.,][eE]")
 _SIGN_APART = re.compile(r"[+-] +(?=[\d.,])", re.ASCII)
 _OVERLOAD = re.compile(
     r"[+-]?\s?[0O]?\.?[0O]\.?L\.?(?=[munk]?(?:V|A|OHM|HZ|F)?(?:AC|DC|RMS)?(?![A-Z0-9.]))"
+    r"|[+-]?INF(?:INITY)?(?![A-Z])"
     r"|(?:-{2,}\.?-*|-+\.-+|-(?: -)+|>{2,})(?![0-9.+-])",
     re.IGNORECASE | re.ASCII,
 )
