@@ -7,14 +7,13 @@ the body feels at a spot.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
-from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.house import physics
 from logger.house.physics import PICO, Impedance, Reference, Source, phasor
-from logger.house.table import Table, parse_toml, read_text
+from logger.house.table import Table
 
 OUTSIDE = "outside"
 """Name, in a spot's couplings, of the field from outside the home's own wiring."""
@@ -112,7 +111,6 @@ class House:
     reference_kind: ReferenceKind = ReferenceKind.ROD
     wet: bool = False
     rods: int = 1
-    _names: dict[str, str] = field(default_factory=dict)
 
     def leg_phasor(self, leg: int) -> complex:
         """Potential of a leg against earth."""
@@ -204,18 +202,6 @@ class House:
             if name.casefold() == said:
                 return name
         raise StillvoltError(f'There is no spot "{words}" in this house; there are {", ".join(self.spots)}.')
-
-
-def load_house(path: Path) -> House:
-    """The house in that TOML file.
-
-    Raises:
-        StillvoltError: names the file and what is wrong in it.
-    """
-    table = parse_toml(read_text(path), str(path))
-    house = read_house(table)
-    table.finish()
-    return house
 
 
 def read_house(table: Table) -> House:

@@ -19,12 +19,15 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.house.body import BodyHabits, read_habits
 from logger.house.commands import Command, parse_command
-from logger.house.house import House, load_house, read_house
+from logger.house.house import House, read_house
 from logger.house.meter import MeterModel, read_meter
 from logger.house.table import Table, parse_toml, read_text
 
 BUILT_IN_SCENES = ("lively", "practice")
 """lively: things happen by themselves, over and over. practice: nothing happens unless told."""
+
+CHANGEABLE = ("supply", "outside", "reference")
+"""Tables of a house of which a scene may change single values."""
 
 SHORTEST_EVERY_S = 1.0
 LONGEST_SCENE_S = 100 * 86400.0
@@ -81,12 +84,14 @@ def built_in_scene(name: str) -> Scene:
     return read_scene((folder / f"{name}.toml").read_text(encoding="utf-8"), f"built-in {name}", None)
 
 
-def default_house(where: str = "built-in house") -> House:
+def default_house() -> House:
     """The invented household that scenes use unless they bring a house of their own."""
-    table = parse_toml((files("logger.house") / "home.toml").read_text(encoding="utf-8"), where)
-    house = read_house(table)
-    table.finish()
-    return house
+    return read_house(_default_table())
+
+
+def _default_table() -> Table:
+    text = (files("logger.house") / "home.toml").read_text(encoding="utf-8")
+    return parse_toml(text, "the built-in house")
 
 
 def read_scene(text: str, where: str, folder: Path | None) -> Scene:
@@ -126,8 +131,18 @@ def _scene_house(table: Table, folder: Path | None) -> House:
         return read_house(table)
     name = table.text("house", "built-in")
     if name == "built-in":
-        return default_house()
-    return load_house((folder or Path()) / name)
+        base = _default_table()
+    else:
+        path = (folder or Path()) / name
+        base = parse_toml(read_text(path), str(path))
+    where = base.where
+    if any(table.has(key) for key in CHANGEABLE):
+        base.where = f"{table.where}, changing {where}"
+        for key in CHANGEABLE:
+            base.overlay(key, table)
+    house = read_house(base)
+    base.finish()
+    return house
 
 
 def _read_script(script: str, text: str, where: str, house: House) -> list[Entry]:

@@ -8,8 +8,6 @@ from typing import Any
 
 from logger.errors import StillvoltError
 
-BUILT_IN = "built-in"
-
 
 def parse_toml(text: str, where: str) -> Table:
     """The top table of a TOML text.
@@ -105,6 +103,13 @@ class Table:
         if not isinstance(value, dict):
             raise self.refuse(key, "must be a table")
         return Table(value, f"{self.where} [{key}]")
+
+    def overlay(self, key: str, over: Table) -> None:
+        """Let the values of the table `key` in `over`, where there are any, replace those of the same table here."""
+        values = over._take(key, {})
+        if not isinstance(values, dict):
+            raise over.refuse(key, "must be a table")
+        self._values[key] = self._values.get(key, {}) | values
 
     def tables(self, key: str) -> list[Table]:
         """The tables of an array of tables."""
