@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from logger.still.events import Motion, Step
+
+FIRST_DRIFT_TEST_BLOCKS = 12
 
 
 @dataclass(slots=True)
@@ -16,13 +19,13 @@ class Episode:
     """A new level may not reach back before this block."""
     start_s: float
     peak_volts: float = float("-inf")
-    lowest_volts: float = float("inf")
+    low_so_far: float = float("inf")
     largest_rise: float = 0.0
     """Largest rise from a low to a later high within the episode: motion rises, settling from above does not."""
-    low_so_far: float = float("inf")
     by_shift: bool = False
     """The level was left by a small lasting change rather than by a jump."""
     drift_volts_per_block: float = 0.0
+    """Slope of the drift that is going on; 0 when there is none."""
 
     def see(self, volts: float, high: float) -> None:
         """One more block."""
@@ -54,20 +57,60 @@ class Span:
     """What came before it; goes on when the span has to be withdrawn."""
     held: list[Motion | Step] = field(default_factory=list)
     """Events that stand if this span does."""
-    suspect: bool = False
-    """Raised, and reached gradually or while moving."""
+    undecided_step_s: float | None = None
+    """When the level changed against the span before, while it is not certain that it did."""
     crept: bool = False
     """Neither a motion nor a step led to it."""
-    raised: bool = False
     blunt: bool = False
+    """Raised, and not reached at once."""
     gradual: bool = False
+    """Raised, and reached more slowly than by switching."""
+    suspect: bool = False
+    """Raised, and reached gradually or while moving."""
     confirmed: bool = False
     """Long enough to stand whatever comes."""
     told: bool = False
-    undecided_step_s: float | None = None
-    """Where the level may have changed against the span before, while that is not yet certain."""
     checked: list[int] = field(default_factory=lambda: [0, 0, 0, 0])
-    drift_at: int = 12
+    """For each scale, which turn the latest test of it was."""
+    drift_at: int = FIRST_DRIFT_TEST_BLOCKS
     """The length in blocks at which drift is tested next."""
     u_volts: float = 0.0
     """Standard uncertainty at its end; 0 while it grows."""
+
+    @classmethod
+    def begun(
+        cls, start_block: int, start_s: float, values: Sequence[float], now_s: float, episode: Episode
+    ) -> Span:
+        """A new span over `values`, the blocks from `start_block` until now."""
+        end, count = start_block + len(values), len(values)
+        return cls(
+            start_block, start_s, end, now_s, sum(values) / count, count, now_s, start_block, end, episode
+        )
+
+    def start_at(self, block: int, time_s: float, values: Sequence[float]) -> None:
+        """Start later: only `values`, from `block` on, belong to it."""
+        self.start_block = self.floor_block = block
+        self.start_s = time_s
+        self.count = len(values)
+        self.level = sum(values) / self.count
+        self.checked = [0, 0, 0, 0]
+        self.drift_at = max(FIRST_DRIFT_TEST_BLOCKS, self.count + 4)
+
+    def end_before(self, block: int, late: Sequence[float]) -> None:
+        """End earlier: `late`, its blocks from `block` on, do not belong to it."""
+        kept = self.count - len(late)
+        if late and kept >= 2:
+            self.level = (self.level * self.count - sum(late)) / kept
+            self.count = kept
+            self.end_block = block
+
+    def join(self, later: Span) -> None:
+        """Go on with what `later` holds."""
+        count = self.count + later.count
+        self.level = (self.level * self.count + later.level * later.count) / count
+        self.count = count
+        self.end_block = later.end_block
+        self.floor_block = later.start_block
+        self.taught_block = later.taught_block
+        self.drift_at = FIRST_DRIFT_TEST_BLOCKS
+        self.checked = [0, 0, 0, 0]

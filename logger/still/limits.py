@@ -38,6 +38,9 @@ LONGEST_WAIT_S = 12.0
 LEVEL_U_VOLTS = 0.005
 LEVEL_U_SHARE = 0.01
 
+AFTER_DRIFT_STILL_S = 6.0
+"""The window while a drift goes on: a slow one looks level for a while."""
+
 TILT_VOLTS = 0.005
 TILT_SIGMAS = 2.6
 """Rise of the line through the window that is still level: volts, or multiples of its standard uncertainty."""
@@ -47,6 +50,7 @@ LEARNED_SCATTER_VOLTS = 0.0025
 LEARNED_BLOCKS = 4
 UNLEARNED_SCATTER_VOLTS = 0.03
 UNLEARNED_SCATTER_SHARE = 0.005
+LOUDEST = 3.0
 SCATTER_RATIO = 1.8
 SCATTER_SPREAD = 1.9
 """Scatter in the window that is still calm: volts, or this many times the learned noise."""
@@ -55,6 +59,7 @@ SCATTER_SPREAD = 1.9
 
 LONG_WINDOWS_S = (10.0, 20.0, 30.0)
 LONG_BATCH_S = 2.0
+LEAST_BATCHES = 5
 LONG_SPREAD_VOLTS = 0.03
 LONG_SPREAD_SHARE = 0.01
 LONG_SPREAD_RATIO = 3.0
@@ -106,6 +111,7 @@ HUMP_S = 20.0
 
 MOTION_VOLTS = 0.02
 MOTION_SIGMAS = 6.0
+WEAK_SIGMAS = 4.0
 LONE_VOLTS = 0.05
 LONE_SIGMAS = 9.0
 """A single block above the level must stand out by this to be a motion: noise has outliers."""
@@ -137,6 +143,8 @@ SHARP_S = 2.2
 SHARP_SHARE = 0.6
 """A level that is not reached to this share within this time was approached gradually."""
 
+RESUME_BLOCKS = 8
+YOUNG_BLOCKS = 32
 RESTLESS_S = 30.0
 AT_LEAST_FLAT_S = 1.2
 """At the end of a trace, a level is guessed from this much."""

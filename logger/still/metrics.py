@@ -1,8 +1,7 @@
 """How well events agree with the truth of a trace. One function scores a trace, scores add up, `Score` has the figures.
 
-Motions and steps are matched one to one. What is matched by what:
-a motion by one that overlaps it; a step by the nearest one within 2 s, or, when the body moved meanwhile, within the motion
-and 3 s beside it.
+Motions and steps are matched one to one. What is matched by what: a motion by one that overlaps it; a step by the
+nearest one within 2 s, or, when the body moved meanwhile, within the motion and 3 s beside it.
 """
 
 from __future__ import annotations
@@ -118,7 +117,7 @@ def score(trace: Trace, events: Sequence[Event]) -> Score:
 
 def bad_spans(trace: Trace, spans: Sequence[Settled]) -> list[tuple[Settled, TrueMotion | TrueStep]]:
     """Settled spans with more than 2 s of motion or with a step inside, each with what is inside."""
-    # A step falls between two samples: a span that ends with the last sample before it may end later than it by rounding.
+    # A step falls between two samples, so which of them still belongs to the span is a matter of rounding.
     edge_s = max(0.5, 1.5 / trace.rate_hz)
     found: list[tuple[Settled, TrueMotion | TrueStep]] = []
     for span in spans:

@@ -25,7 +25,7 @@ LEAST_VOLTS = 0.0005
 
 QUIETER = 6.0
 LATELY_BLOCKS = 24.0
-"""A window, or a running mean of about so many squares, this many times below the learned variance is believed instead."""
+"""A window, or a running mean of so many squares, this many times below the learned variance is believed instead."""
 
 
 class Noise:

@@ -1,8 +1,8 @@
 """Made-up traces with the truth beside them, to measure the detector with (see `metrics`).
 
-Two families that share no shape. `varied` draws a meter (rate, count, averaging, noise) and a course of events, adds the
-events up as smooth curves and passes them through the meter's averaging. `recorded_style` builds the reading straight from
-sample to sample, as recordings look: held arms, footfalls, heavy-tailed noise, levels that wander.
+Two families that share no shape. `varied` draws a meter (rate, count, averaging, noise) and a course of events, adds
+the events up as smooth curves and passes them through the meter's averaging. `recorded_style` builds the reading
+straight from sample to sample, as recordings look: held arms, footfalls, heavy-tailed noise, levels that wander.
 
 Every trace follows from its seed. `TUNING_SEEDS` were used while the detector was made; `REPORT_SEEDS` are for
 reporting only.
@@ -174,9 +174,14 @@ def _hump(random: np.random.Generator, u: Floats, length_s: float) -> Floats:
 
 
 def _walk(random: np.random.Generator, u: Floats, length_s: float) -> Floats:
-    """Footfalls under an envelope."""
-    falls = 1 + 0.6 * np.sin(2 * np.pi * random.uniform(0.8, 1.8) * length_s * u)
-    return np.asarray(np.minimum(1, 6 * np.minimum(u, 1 - u)) * falls, dtype=np.float64)
+    """Footfalls, each of its own strength, nearer to and farther from what is live."""
+    steps = max(3, int(random.uniform(0.8, 1.8) * length_s))
+    strengths = np.exp(random.normal(0, 0.35, steps + 1))
+    at = u * steps
+    falls = strengths[np.minimum(at.astype(int), steps)] * (1 + 0.6 * np.sin(2 * np.pi * at))
+    places = max(3, int(length_s / 3))
+    nearness = np.interp(u * places, np.arange(places + 1), random.uniform(0.4, 1.0, places + 1))
+    return np.asarray(np.minimum(1, 6 * np.minimum(u, 1 - u)) * falls * nearness, dtype=np.float64)
 
 
 def _fidget(random: np.random.Generator, u: Floats, length_s: float) -> Floats:

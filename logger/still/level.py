@@ -1,0 +1,149 @@
+"""Is the trace level now? Looks at the latest blocks while nothing is settled."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import ceil, sqrt
+
+from logger.still import limits as lim
+from logger.still.episode import Episode, Span
+from logger.still.events import State
+from logger.still.fit import line_through
+from logger.still.memory import Memory
+
+
+def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | State:
+    """Size in blocks of the latest window that is level, or the state that the trace is in instead.
+
+    Args:
+        episode: what has been going on since the last level; its drift is forgotten when the trace jumps.
+        before: the last level, if the trace has had one.
+    """
+    history = memory.history
+    available = history.end - max(episode.barrier, history.first)
+    wanted_s = lim.STILL_S if memory.knows_noise else lim.FIRST_STILL_S
+    if episode.drift_volts_per_block:
+        wanted_s = lim.AFTER_DRIFT_STILL_S
+    state = State.DRIFTING if episode.drift_volts_per_block else State.SETTLING
+    size = memory.window(wanted_s, available)
+    while size:
+        verdict = _judge(memory, size, episode, before)
+        if verdict == size:
+            return size
+        if isinstance(verdict, State):
+            state = verdict
+            break
+        size = verdict if verdict <= available else 0
+    elapsed_s = history.times_s[-1] - episode.start_s
+    if elapsed_s > lim.LONG_WINDOWS_S[0] and history.end % 4 == 0 and not episode.drift_volts_per_block:
+        for window_s in lim.LONG_WINDOWS_S:
+            size = memory.window(window_s, available)
+            if size and _is_level_in_batches(memory, size, window_s, before):
+                return size
+    if state is State.MOVING and elapsed_s > lim.RESTLESS_S:
+        return State.RESTLESS
+    return state
+
+
+def is_gradual(memory: Memory, episode: Episode, before_volts: float, after_volts: float) -> bool:
+    """Whether the level after the episode was approached more slowly than switching makes it."""
+    history = memory.history
+    if episode.start_block < history.first:
+        return True
+    there = before_volts + lim.SHARP_SHARE * (after_volts - before_volts)
+    path = history.volts_from(episode.start_block)
+    reached = next((i for i, value in enumerate(path) if value >= there), len(path) - 1)
+    taken_s = history.time_of(episode.start_block + reached) - episode.start_s
+    return taken_s > lim.SHARP_S + memory.interval_s
+
+
+def _judge(memory: Memory, size: int, episode: Episode, before: Span | None) -> int | State:
+    """`size` when the latest `size` blocks are level, a larger size when more are needed, else the state."""
+    window = memory.history.volts[-size:]
+    count_volts = memory.resolution.count_volts
+    sigma = memory.sigma_volts
+    still_drifting = State.DRIFTING if episode.drift_volts_per_block else State.SETTLING
+    if memory.knows_noise:
+        # The scatter of few values scatters itself; the share is about its 99% point for white noise.
+        ratio = (1 + lim.SCATTER_SPREAD / sqrt(size)) * (1 + 3 / memory.noise.weight)
+        calm = max(lim.LEARNED_SCATTER_VOLTS, 0.6 * count_volts, ratio * sigma)
+        louder = memory.louder_at(window[-1])
+        if max(window) - min(window) > 4.5 * calm * louder:
+            episode.drift_volts_per_block = 0.0
+            return State.MOVING
+        line = line_through(window)
+        if louder > 1.3:
+            # A movement is smoother from block to block than noise that has grown with the level.
+            calm = max(calm, min(1.5 * line.jitter, calm * louder))
+    else:
+        line = line_through(window)
+        sigma = line.jitter
+        loudest = max(lim.UNLEARNED_SCATTER_VOLTS, lim.UNLEARNED_SCATTER_SHARE * line.mean)
+        calm = max(lim.SCATTER_VOLTS, 0.6 * count_volts, min(lim.SCATTER_RATIO * sigma, loudest))
+    if line.scatter > calm:
+        episode.drift_volts_per_block = 0.0
+        return State.MOVING
+    variance = max(line.scatter, sigma) ** 2 * memory.noise.inflation(size)
+    u_change = sqrt(12 * variance / size)
+    if episode.drift_volts_per_block:
+        allowed = 0.5 * episode.drift_volts_per_block * size
+        u_flat = max(u_change, 0.4 * count_volts)
+        if 2 * u_flat > allowed and size * memory.interval_s < lim.LONGEST_DRIFT_LOOK_S:
+            return size * 2
+        if abs(line.change) + 2 * u_flat > max(allowed, 4 * u_flat):
+            return still_drifting
+    if abs(line.change) > max(lim.TILT_VOLTS, count_volts, lim.TILT_SIGMAS * u_change):
+        return still_drifting
+    return _enough(memory, size, line.mean, variance, episode, before)
+
+
+def _enough(
+    memory: Memory, size: int, level: float, variance: float, episode: Episode, before: Span | None
+) -> int:
+    """The number of blocks that a level needs which looks level in `size`: at least that."""
+    sigma = sqrt(variance)
+    raised = before is not None and memory.is_raised(level, before.level, sigma)
+    u_wanted = lim.LEVEL_U_VOLTS if raised else max(lim.LEVEL_U_VOLTS, lim.LEVEL_U_SHARE * level)
+    needed = min(ceil(variance / (u_wanted * u_wanted)), ceil(lim.LONGEST_WAIT_S / memory.block_s))
+    if size < needed:
+        return needed
+    if before is None or not raised:
+        return size
+    crept = is_gradual(memory, episode, before.level, level)
+    crept = crept or episode.peak_volts - level > memory.significant(sigma)
+    wanted_s = lim.RAISED_STILL_S if crept else lim.SHARPLY_RAISED_STILL_S
+    return max(size, memory.window(wanted_s, len(memory.history.volts)))
+
+
+def _is_level_in_batches(memory: Memory, size: int, window_s: float, before: Span | None) -> bool:
+    """A long look, for noise that is slow: what scatters are the means of batches."""
+    per_batch = max(2, round(lim.LONG_BATCH_S / memory.block_s))
+    count = size // per_batch
+    if count < lim.LEAST_BATCHES:
+        return False
+    window = memory.history.volts[-count * per_batch :]
+    of_means, of_all = line_through(_batch_means(window, per_batch)), line_through(window)
+    level = of_all.mean
+    if of_all.spread > _widest_spread(memory, size, window_s, level, before):
+        return False
+    if of_means.spread > sqrt(count) * max(lim.LEVEL_U_VOLTS, lim.LEVEL_U_SHARE * level):
+        return False
+    if max(window) - level > 4 * of_all.spread:
+        return False
+    u_change = of_means.scatter * sqrt(12 / count)
+    return abs(of_means.change) < max(lim.TILT_VOLTS, lim.TILT_SIGMAS * u_change)
+
+
+def _batch_means(values: Sequence[float], per_batch: int) -> list[float]:
+    return [sum(values[i : i + per_batch]) / per_batch for i in range(0, len(values), per_batch)]
+
+
+def _widest_spread(memory: Memory, size: int, window_s: float, level: float, before: Span | None) -> float:
+    """How far the blocks of a long window may scatter. A meter that has become noisier is believed after a while."""
+    if not memory.knows_noise:
+        return max(lim.LONG_SPREAD_VOLTS, lim.LONG_SPREAD_SHARE * level)
+    sigma = memory.sigma_volts
+    raised = before is not None and memory.is_raised(level, before.level, sigma)
+    if window_s < lim.LONG_WINDOWS_S[2 if raised else 1]:
+        return max((1 + lim.SCATTER_SPREAD / sqrt(size)) * sigma * memory.louder_at(level), lim.SCATTER_VOLTS)
+    return lim.LONG_SPREAD_RATIO * sigma + lim.SCATTER_VOLTS

@@ -1,0 +1,156 @@
+"""What happened between two levels: a movement, something switched, both, or nothing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import sqrt
+
+from logger.still import limits as lim
+from logger.still.edges import Edge, find_edges, is_switching, onset_of_small_step
+from logger.still.episode import Episode, Span
+from logger.still.events import Motion, Step
+from logger.still.fit import split_between
+from logger.still.memory import Memory
+
+
+@dataclass(slots=True)
+class Story:
+    """Events that led to a level, and when its step was, should it prove to be another level."""
+
+    events: list[Motion | Step] = field(default_factory=list)
+    step_s: float | None = None
+    moved: bool = False
+    switched: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """The blocks from a little before an episode until now. `first` is the number of the first."""
+
+    first: int
+    times_s: list[float]
+    volts: list[float]
+    edges: list[Edge]
+
+
+def tell(memory: Memory, episode: Episode, before: Span | None, span: Span) -> Story:
+    """What led from the level `before` to that of the new `span`."""
+    if before is None:
+        motion = _motion(memory, episode, None, span)
+        return Story([motion] if motion else [], moved=motion is not None)
+    known = episode.start_block > memory.history.first
+    path = _path(memory, episode)
+    if not (known and is_switching(path.times_s, path.volts, path.edges, memory.stray_volts)):
+        motion = _motion(memory, episode, before, span)
+        if motion is not None:
+            split = split_between(path.volts, before.level, span.level)
+            # The tail of the meter's averaging must not carry the step out of the movement.
+            return Story([motion], min(path.times_s[split], motion.end_s), moved=True)
+    if not known:
+        return Story()
+    if path.edges:
+        return Story(_steps(memory, path, before, span), switched=True)
+    split = split_between(path.volts, before.level, span.level)
+    noise = max(memory.sigma_volts, memory.resolution.count_volts / 4, 1e-4)
+    return Story([], onset_of_small_step(path.times_s, path.volts, split, before.level, span.level, noise))
+
+
+def step_between(memory: Memory, step_s: float, before: Span, span: Span) -> Step | None:
+    """The step between two levels, when they differ for certain."""
+    difference = span.level - before.level
+    u = sqrt(memory.u_level(span.count) ** 2 + before.u_volts**2)
+    if abs(difference) <= max(lim.STEP_VOLTS, lim.STEP_SIGMAS * u):
+        return None
+    return Step(step_s, before.level, span.level, u, memory.history.times_s[-1])
+
+
+def is_same_level(memory: Memory, before: Span, span: Span) -> bool:
+    """Whether two levels agree."""
+    u = sqrt(memory.u_level(span.count) ** 2 + before.u_volts**2)
+    return abs(span.level - before.level) < max(lim.DEVIATION_VOLTS, 2 * u)
+
+
+def tell_unfinished(memory: Memory, episode: Episode, before: Span | None) -> list[Motion | Step]:
+    """What can be said of an episode that has not come to a level."""
+    history = memory.history
+    if before is None or history.end - episode.start_block < 2 or episode.drift_volts_per_block:
+        return []
+    stray = memory.stray_volts
+    path = _path(memory, episode)
+    last_s = path.times_s[-1]
+    size = max(3, sum(time_s > last_s - lim.AT_LEAST_FLAT_S for time_s in path.times_s[-12:]))
+    rest = path.volts[-size:]
+    is_flat = max(rest) - min(rest) <= max(6 * stray, lim.DEVIATION_VOLTS)
+    level = sum(rest) / len(rest) if is_flat else before.level
+    if episode.peak_volts - max(level, before.level) > memory.significant(stray):
+        return [Motion(episode.start_s, last_s, episode.peak_volts, last_s)]
+    if len(path.edges) != 1 or episode.start_block <= history.first:
+        return []
+    if abs(level - before.level) < max(lim.STEP_VOLTS, lim.STEP_SIGMAS * stray):
+        return []
+    return [
+        Step(_time_of(path, path.edges[0]), before.level, level, sqrt(before.u_volts**2 + stray**2), last_s)
+    ]
+
+
+def _path(memory: Memory, episode: Episode) -> Path:
+    history = memory.history
+    first = max(episode.start_block - lim.EDGE_MARGIN_BLOCKS, history.first)
+    times_s, volts = history.times_s[first - history.first :], history.volts_from(first)
+    least = max(lim.STEP_VOLTS, 1.6 * memory.resolution.count_volts, lim.EDGE_SIGMAS * memory.sigma_volts)
+    return Path(first, times_s, volts, find_edges(times_s, volts, least))
+
+
+def _time_of(path: Path, edge: Edge) -> float:
+    """A jump was between the last block before it and the first after."""
+    return (path.times_s[edge.moved - 1] + path.times_s[edge.moved]) / 2
+
+
+def _steps(memory: Memory, path: Path, before: Span, span: Span) -> list[Motion | Step]:
+    """One step for each edge, with the levels between them as they were when the next came."""
+    times_s, volts, edges = path.times_s, path.volts, path.edges
+    arrived = span.start_block - path.first
+    between = memory.sigma_volts**2 if len(edges) > 1 else 0.0
+    u = sqrt(memory.u_level(span.count) ** 2 + before.u_volts**2 + between)
+    steps: list[Motion | Step] = []
+    low = before.level
+    for i, edge in enumerate(edges):
+        is_last = i + 1 == len(edges)
+        end = arrived if is_last else edges[i + 1].moved
+        if is_last and times_s[min(arrived, len(times_s) - 1)] - times_s[edge.done] < lim.TAIL_S:
+            high = span.level
+        else:
+            rest = volts[max(edge.done, end - 5) : end] or volts[edge.done : edge.done + 1]
+            high = sum(rest) / len(rest)
+        if abs(high - low) > max(lim.STEP_VOLTS, lim.STEP_SIGMAS * u):
+            steps.append(Step(_time_of(path, edge), low, high, u, span.known_at_s))
+        low = high
+    return steps
+
+
+def _motion(memory: Memory, episode: Episode, before: Span | None, span: Span) -> Motion | None:
+    """The rise above both levels that returned, if there was one."""
+    history = memory.history
+    base = span.level if before is None else max(span.level, before.level)
+    stray = memory.stray_volts
+    excess = [value - base for value in history.volts_from(episode.start_block, span.start_block)]
+    if not excess:
+        return None
+    highest = max(max(excess), episode.peak_volts - base)
+    significant = memory.significant(stray)
+    if highest <= significant:
+        # Not one block is enough, but all of them together may be.
+        raised = [value for value in excess if value > stray]
+        if not raised or highest <= max(lim.MOTION_VOLTS, lim.WEAK_SIGMAS * stray):
+            return None
+        if sum(raised) <= lim.MOTION_SIGMAS * stray * sqrt(len(raised)):
+            return None
+    if before is None and episode.largest_rise < significant:
+        return None
+    edge = max(3 * stray, lim.DEVIATION_VOLTS)
+    out = [i for i, value in enumerate(excess) if value > edge]
+    if not out or (len(out) == 1 and highest < memory.standing_out(stray)):
+        return None
+    first = max(episode.start_block, history.first)
+    start_s = history.time_of(first + out[0]) if episode.start_block >= history.first else episode.start_s
+    return Motion(start_s, history.time_of(first + out[-1]), episode.peak_volts, span.known_at_s)

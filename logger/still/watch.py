@@ -1,0 +1,101 @@
+"""Has the level been left? Tests on a growing still span that need several blocks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum, auto
+from math import sqrt
+
+from logger.still import limits as lim
+from logger.still.episode import Span
+from logger.still.fit import change_of, onset_of_step
+from logger.still.memory import Memory
+from logger.still.noise import SCALES
+
+
+class Kind(Enum):
+    """How a level was left."""
+
+    SHIFT = auto()
+    DRIFT = auto()
+
+
+@dataclass(frozen=True, slots=True)
+class Departure:
+    """The level was left. `onset` is the first block off it (shift only); `volts_per_block` the slope (drift only)."""
+
+    kind: Kind
+    onset: int = 0
+    volts_per_block: float = 0.0
+
+
+def departure(memory: Memory, span: Span) -> Departure | None:
+    """Whether the latest blocks show that the span's level was left slowly or by little.
+
+    The means of the latest 4, 16 and 64 blocks are held against the mean of all before them, four times in the length
+    of each; the rise along the span, and along its latest half and quarter, against zero, as the span grows.
+    """
+    run = span.end_block - span.floor_block
+    return _shift(memory, span, run) or (_drift(memory, span, run) if run >= span.drift_at else None)
+
+
+def _shift(memory: Memory, span: Span, run: int) -> Departure | None:
+    volts, variances = memory.history.volts, memory.noise.variances
+    for scale in (1, 2, 3):
+        size = SCALES[scale]
+        if run < 2 * size:
+            break
+        turn = 4 * run // size
+        if turn == span.checked[scale]:
+            continue
+        span.checked[scale] = turn
+        recent = sum(volts[-size:]) / size
+        others = span.count - size
+        difference = recent - (span.level * span.count - recent * size) / others
+        if -lim.SHIFT_VOLTS < difference < lim.SHIFT_VOLTS:
+            continue
+        u = sqrt(variances[scale] + memory.variance_of_mean(max(others, size)))
+        if abs(difference) > max(0.8 * memory.resolution.count_volts, lim.SHIFT_SIGMAS * u):
+            return Departure(Kind.SHIFT, onset=onset(memory, span, 2 * size))
+    return None
+
+
+def _drift(memory: Memory, span: Span, run: int) -> Departure | None:
+    span.drift_at = int(run * 1.4) if run < 96 else run + 32
+    volts = memory.history.volts
+    longest = min(run, lim.LONGEST_DRIFT_BLOCKS)
+    for window in (longest, longest // 2, longest // 4) if longest >= 64 else (longest,):
+        change = change_of(volts[-window:])
+        if -lim.DRIFT_VOLTS < change < lim.DRIFT_VOLTS:
+            continue
+        least = max(1.5 * memory.resolution.count_volts, lim.DRIFT_SIGMAS * memory.u_change(window))
+        if abs(change) > least:
+            return Departure(Kind.DRIFT, volts_per_block=change / window)
+    return None
+
+
+def onset(memory: Memory, span: Span, look_back: int = lim.SHIFT_LOOK_BACK) -> int:
+    """Block at which the newest blocks left the span's level."""
+    history = memory.history
+    begin = max(span.floor_block, history.end - look_back, history.first)
+    recent = history.volts_from(begin)
+    index = onset_of_step(recent, span.level)
+    # A body starts gently: what already leans the same way belongs to the change.
+    sign = 1.0 if recent[-1] > span.level else -1.0
+    lean = 1.5 * memory.sigma_volts
+    while index > 1 and sign * (recent[index - 1] - span.level) > lean:
+        index -= 1
+    return begin + index
+
+
+def creeps_on(memory: Memory, span: Span, before: Span | None) -> bool:
+    """Whether the level goes on changing a little in the same direction: a drift in steps of the meter's count."""
+    if before is None or not span.crept or span.end_s - span.start_s > lim.CREEP_S:
+        return False
+    if before.end_s < span.start_s - lim.CREEP_S:
+        return False
+    came = span.level - before.level
+    goes = max((value - span.level for value in memory.history.volts[-2:]), key=abs)
+    small = max(2 * lim.STEP_VOLTS, 2.5 * memory.resolution.count_volts)
+    least = 2 * sqrt(memory.variance_of_mean(span.count))
+    return least < abs(came) < small and abs(goes) < small and came * goes > 0
