@@ -31,6 +31,10 @@ _log = logging.getLogger(__name__)
 LOOK_EVERY_S = 0.2
 """How often the control file's length is looked at; nothing else happens between two lines."""
 
+AHEAD_S = 0.25
+"""Lines are worked out so far ahead, a few at a time: one by one they cost most of what the port costs. A command
+shows in the lines at most `LOOK_EVERY_S` and this later."""
+
 MOST_WAITING_BYTES = 65_536
 """What nobody reads is dropped beyond this, oldest first."""
 
@@ -69,15 +73,17 @@ class LiveHouse:
         simulation = self.simulation
         if self._control and (now_s - self._looked_s >= LOOK_EVERY_S):
             self._looked_s = now_s
-            new = self._control.new_lines()
-            if new:
-                self._take(now_s)
-            for line in new:
+            for line in self._control.new_lines():
                 self._obey(line, simulation.command)
         self._take(now_s)
         due = [data for arrive_s, data in self._ready if arrive_s <= now_s]
         self._ready = self._ready[len(due) :]
         return b"".join(due)
+
+    @property
+    def cable_pulled(self) -> bool:
+        """Whether nothing comes any more, not even what had been sent before."""
+        return not self.simulation.cable_in and not self._ready
 
     def until_next_s(self) -> float:
         """Seconds until something may be due. Call with `lock` held."""
@@ -92,7 +98,7 @@ class LiveHouse:
 
     def _take(self, now_s: float) -> None:
         if now_s >= self.simulation.next_line_s:
-            self._ready += [(line.time_s, line.data) for line in self.simulation.advance(now_s)]
+            self._ready += [(line.time_s, line.data) for line in self.simulation.advance(now_s + AHEAD_S)]
 
     def _obey(self, line: str, carry_out: Callable[[str], None]) -> None:
         try:
@@ -190,6 +196,7 @@ class Serial(serial.SerialBase):
         self._clock = clock
         self._house: LiveHouse | None = None
         self._waiting = bytearray()
+        self._quiet_until_ns = 0
         self._wake = threading.Condition()
         self._cancelled = False
         super().__init__(*args, **kwargs)  # type: ignore[arg-type]
@@ -207,6 +214,7 @@ class Serial(serial.SerialBase):
                 raise serial.SerialException(CABLE_OUT)
         self._house = house
         self._waiting.clear()
+        self._quiet_until_ns = 0
         self._cancelled = False
         self.is_open = True
 
@@ -284,14 +292,18 @@ class Serial(serial.SerialBase):
         house = self._house
         if not self.is_open or house is None:
             raise serial.PortNotOpenError
+        now_ns = self._clock.steady_ns()
+        if now_ns < self._quiet_until_ns:
+            return (self._quiet_until_ns - now_ns) / NS_PER_S
         with house.lock:
             data = house.poll()
-            cable_in = house.simulation.cable_in
+            pulled = house.cable_pulled
             due_s = house.until_next_s()
+        self._quiet_until_ns = 0 if pulled else now_ns + int(due_s * NS_PER_S)
         with self._wake:
             self._waiting += data
             del self._waiting[:-MOST_WAITING_BYTES]
-            if not cable_in and not self._waiting:
+            if pulled and not self._waiting:
                 raise serial.SerialException(CABLE_OUT)
         return due_s
 
