@@ -12,6 +12,7 @@ import os
 import sys
 from dataclasses import asdict, dataclass, fields
 from typing import Any
+from urllib.parse import urlsplit
 
 import serial
 from serial.tools import list_ports as hardware
@@ -200,11 +201,19 @@ def _url_refusal(url: str, error: Exception) -> StillvoltError:
             f"No port of this computer matches {url}.",
             next_step="Is the cable plugged in? `stillvolt ports` lists the ports there are.",
         )
-    if scheme in ("socket", "rfc2217") and "Could not open" not in text and "expected a string" in text:
+    if scheme in ("socket", "rfc2217") and not _has_host_and_port(url):
         return StillvoltError(f"{url} is not of the form {scheme}://host:port.")
     return StillvoltError(
         f"{url} does not open ({text}).", next_step="Is the other end switched on and within reach?"
     )
+
+
+def _has_host_and_port(url: str) -> bool:
+    parts = urlsplit(url)
+    try:
+        return bool(parts.hostname) and parts.port is not None
+    except ValueError:
+        return False
 
 
 def _permission_hint() -> str:

@@ -67,7 +67,18 @@ _LATIN_SIGNS = {0xB5: "µ", 0xB0: "°", 0xE6: "µ", 0xF8: "°", 0xEA: "Ω"}
 """High bytes that single-byte code pages (Latin 1, code page 437) use for signs of units."""
 
 _SAME_SIGN = str.maketrans(
-    {"\u2212": "-", "∼": "~", "⏦": "~", "\u223f": "~", "\u00a0": " ", "\u2009": " ", "\u202f": " ", "℃": "C"}
+    {
+        "\u2212": "-",
+        "∼": "~",
+        "⏦": "~",
+        "\u223f": "~",
+        "\u2126": "\u03a9",
+        "\u03bc": "\u00b5",
+        "\u00a0": " ",
+        "\u2009": " ",
+        "\u202f": " ",
+        "℃": "C",
+    }
 )
 
 _DATE = r"(?:\d{4}[-/.]\d\d?[-/.]\d\d?|\d\d?/\d\d?/\d{2,4}|\d\d?\.\d\d?\.\d{4}|\d\d?-\d\d?-\d{4})"
@@ -98,7 +109,7 @@ _OVERLOAD = re.compile(
     r"|(?:-{2,}\.?-*|-+\.-+|-(?: -)+|>{2,})(?![0-9.+-])",
     re.IGNORECASE | re.ASCII,
 )
-_LETTER = "A-Za-zµμΩΩω°%~⎓Δ"
+_LETTER = r"A-Za-z\u00b5\u03a9°%~⎓Δ"
 _WORD = re.compile(
     r"(?:[munk]?V)?(?:AC|DC)\s*\+\s*(?:AC|DC)(?:V|(?![A-Za-z]))|T(?:RUE)?-?\s?RMS(?![A-Za-z])|P-P(?![A-Za-z])"
     rf"|(?:CHAN|CHANNEL|CH|DMM|METER|PROBE|INPUT|SENSOR)\d{{1,2}}(?![\w.,])|[{_LETTER}]+",
@@ -282,7 +293,7 @@ def _number(text: str, position: int, end: int, comma_is_decimal: bool) -> Token
         if (
             not exponent[1]
             and exponent[2].strip("0")
-            and float(word.replace(",", ".")) not in (9.9e37, 9.91e37)
+            and abs(float(word.replace(",", "."))) not in (9.9e37, 9.91e37)
         ):
             # IEEE 488.2 NR3 always writes the sign of an exponent; without it, an E may be a damaged digit.
             raise Refused("an exponent without a sign may be a damaged digit")

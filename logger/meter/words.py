@@ -115,7 +115,7 @@ _SPELLED_PREFIX = {"MILLI": "M", "MICRO": "U", "KILO": "K"}
 
 _FIXED: dict[str, Meaning] = {}
 for _role, _list in {
-    Role.OVERLOAD: """OVER OVLD OVERLOAD OVERLD OVR OVRNG OVERRANGE OVERFLOW OVF OFL INF INFINITY""",
+    Role.OVERLOAD: """OVER OVLD OVERLOAD OVERLD OVR OVRNG OVERRANGE OVERFLOW OVF OFL INF NINF INFINITY""",
     Role.NOT_A_NUMBER: """NAN""",
     Role.HOLD: """HOLD HLD AHOLD AUTOHOLD DHOLD""",
     Role.EXTREME: """MIN MAX AVG MINMAX MAXMIN MINIMUM MAXIMUM AVERAGE MEAN""",
@@ -220,8 +220,8 @@ def _split_camel(piece: str) -> list[str]:
 
 
 def _upper(word: str) -> str:
-    # str.upper() turns the micro sign into a Greek capital mu.
-    return "".join("µ" if char in "µμ" else "Ω" if char in "ΩΩω" else char.upper() for char in word)
+    # str.upper() would turn the micro sign into a Greek capital mu.
+    return "".join(char if char == "µ" else char.upper() for char in word)
 
 
 def _kind_of(kinds: str) -> Kind | None:
