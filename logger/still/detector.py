@@ -224,8 +224,13 @@ class Detector:
 
     def _check(self, span: Span) -> None:
         """What need not be looked at with every block of a span."""
-        self._check_at = span.count + (1 if span.count < lim.YOUNG_BLOCKS else 2)
-        self._limit_volts = self._memory.deviation_limit()
+        if span.count < lim.YOUNG_BLOCKS:
+            self._check_at = span.count + 1
+            self._limit_volts = self._memory.deviation_limit()
+        else:
+            self._check_at = span.count + 2
+            if span.count & 8:
+                self._limit_volts = self._memory.deviation_limit()
         found = departure(self._memory, span)
         if found is not None:
             if found.kind is Kind.SHIFT:

@@ -122,13 +122,13 @@ def onset_of_small_step(
     edge_s = (previous_s + middle_s) / 2
     tried = {edge_s: misfit_of_step(edge_s, 1e-3)}
     for averaging_s in lim.AVERAGING_S:
-        for early in (0.0, 0.4, 0.7, 1.0):
+        for early in (0.0, 0.5, 1.0):
             start_s = edge_s - early * averaging_s
             tried[start_s] = min(tried.get(start_s, 1e99), misfit_of_step(start_s, averaging_s))
     onset_s = min(tried, key=lambda start_s: tried[start_s])
     ramp = min(
         misfit_of_ramp(middle_s - shift * length_s, length_s)
         for length_s in lim.RAMP_S
-        for shift in (0.2, 0.35, 0.5, 0.65, 0.8)
+        for shift in (0.25, 0.5, 0.75)
     )
     return None if tried[onset_s] - ramp > lim.RAMP_EVIDENCE * noise_volts**2 else onset_s

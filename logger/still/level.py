@@ -8,7 +8,7 @@ from math import ceil, sqrt
 from logger.still import limits as lim
 from logger.still.episode import Episode, Span
 from logger.still.events import State
-from logger.still.fit import line_through
+from logger.still.fit import jitter_of, line_through
 from logger.still.memory import Memory
 
 
@@ -36,10 +36,11 @@ def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | S
         size = verdict if verdict <= available else 0
     elapsed_s = history.times_s[-1] - episode.start_s
     if elapsed_s > lim.LONG_WINDOWS_S[0] and history.end % 4 == 0 and not episode.drift_volts_per_block:
-        for window_s in lim.LONG_WINDOWS_S:
-            size = memory.window(window_s, available)
-            if size and _is_level_in_batches(memory, size, window_s, before):
-                return size
+        # One of them at a time: each is due every few seconds only.
+        window_s = lim.LONG_WINDOWS_S[history.end // 4 % len(lim.LONG_WINDOWS_S)]
+        size = memory.window(window_s, available)
+        if size and _is_level_in_batches(memory, size, window_s, before):
+            return size
     if state is State.MOVING and elapsed_s > lim.RESTLESS_S:
         return State.RESTLESS
     return state
@@ -74,10 +75,10 @@ def _judge(memory: Memory, size: int, episode: Episode, before: Span | None) -> 
         line = line_through(window)
         if louder > 1.3:
             # A movement is smoother from block to block than noise that has grown with the level.
-            calm = max(calm, min(1.5 * line.jitter, calm * louder))
+            calm = max(calm, min(1.5 * jitter_of(window), calm * louder))
     else:
         line = line_through(window)
-        sigma = line.jitter
+        sigma = jitter_of(window)
         loudest = max(lim.UNLEARNED_SCATTER_VOLTS, lim.UNLEARNED_SCATTER_SHARE * line.mean)
         calm = max(lim.SCATTER_VOLTS, 0.6 * count_volts, min(lim.SCATTER_RATIO * sigma, loudest))
     if line.scatter > calm:
@@ -88,8 +89,9 @@ def _judge(memory: Memory, size: int, episode: Episode, before: Span | None) -> 
     if episode.drift_volts_per_block:
         allowed = 0.5 * episode.drift_volts_per_block * size
         u_flat = max(u_change, 0.4 * count_volts)
-        if 2 * u_flat > allowed and size * memory.interval_s < lim.LONGEST_DRIFT_LOOK_S:
-            return size * 2
+        if 2 * u_flat > allowed and size * memory.block_s < lim.LONGEST_DRIFT_LOOK_S:
+            # What is allowed grows with the length, its uncertainty falls with the root of it.
+            return max(size + 1, min(int(size * (2 * u_flat / allowed) ** (2 / 3)), 4 * size))
         if abs(line.change) + 2 * u_flat > max(allowed, 4 * u_flat):
             return still_drifting
     if abs(line.change) > max(lim.TILT_VOLTS, count_volts, lim.TILT_SIGMAS * u_change):
@@ -122,10 +124,14 @@ def _is_level_in_batches(memory: Memory, size: int, window_s: float, before: Spa
     if count < lim.LEAST_BATCHES:
         return False
     window = memory.history.volts[-count * per_batch :]
-    of_means, of_all = line_through(_batch_means(window, per_batch)), line_through(window)
-    level = of_all.mean
-    if of_all.spread > _widest_spread(memory, size, window_s, level, before):
+    widest = _widest_spread(memory, size, window_s, window[-1], before)
+    if max(window) - min(window) > 8 * widest:
         return False
+    of_all = line_through(window)
+    level = of_all.mean
+    if of_all.spread > widest:
+        return False
+    of_means = line_through(_batch_means(window, per_batch))
     if of_means.spread > sqrt(count) * max(lim.LEVEL_U_VOLTS, lim.LEVEL_U_SHARE * level):
         return False
     if max(window) - level > 4 * of_all.spread:

@@ -130,8 +130,9 @@ SWITCH_APART_S = 6.0
 SWITCH_UNREST_SHARE = 0.06
 """Something switched on and off again: edges at least this far apart, with rest of this length between them."""
 
-AVERAGING_S = (0.5, 1.0, 2.0)
-RAMP_S = (7.0, 10.0, 14.0, 20.0)
+ONSET_BLOCKS = 40
+AVERAGING_S = (0.6, 1.8)
+RAMP_S = (7.0, 11.0, 18.0)
 RAMP_EVIDENCE = 8.0
 """Half this is the log likelihood ratio that makes a small change a ramp rather than a step."""
 

@@ -50,9 +50,14 @@ def tell(memory: Memory, episode: Episode, before: Span | None, span: Span) -> S
         return Story()
     if path.edges:
         return Story(_steps(memory, path, before, span), switched=True)
+    if is_same_level(memory, before, span):
+        return Story()
     split = split_between(path.volts, before.level, span.level)
+    near = slice(max(split - lim.ONSET_BLOCKS, 0), split + lim.ONSET_BLOCKS)
     noise = max(memory.sigma_volts, memory.resolution.count_volts / 4, 1e-4)
-    return Story([], onset_of_small_step(path.times_s, path.volts, split, before.level, span.level, noise))
+    times_s, volts = path.times_s[near], path.volts[near]
+    step_s = onset_of_small_step(times_s, volts, split - near.start, before.level, span.level, noise)
+    return Story([], step_s)
 
 
 def step_between(memory: Memory, step_s: float, before: Span, span: Span) -> Step | None:
