@@ -20,6 +20,12 @@ def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | S
         before: the last level, if the trace has had one.
     """
     history = memory.history
+    latest = history.volts[-lim.STILL_BLOCKS :]
+    if max(latest) - min(latest) > 4.5 * _loudest(memory, latest[-1]):
+        episode.drift_volts_per_block = 0.0
+        return State.MOVING if history.times_s[-1] - episode.start_s < lim.RESTLESS_S else State.RESTLESS
+    if episode.drift_volts_per_block and history.end % 2:
+        return State.DRIFTING
     available = history.end - max(episode.barrier, history.first)
     wanted_s = lim.STILL_S if memory.knows_noise else lim.FIRST_STILL_S
     if episode.drift_volts_per_block:
@@ -65,15 +71,13 @@ def _judge(memory: Memory, size: int, episode: Episode, before: Span | None) -> 
     sigma = memory.sigma_volts
     still_drifting = State.DRIFTING if episode.drift_volts_per_block else State.SETTLING
     if memory.knows_noise:
-        # The scatter of few values scatters itself; the share is about its 99% point for white noise.
-        ratio = (1 + lim.SCATTER_SPREAD / sqrt(size)) * (1 + 3 / memory.noise.weight)
-        calm = max(lim.LEARNED_SCATTER_VOLTS, 0.6 * count_volts, ratio * sigma)
         louder = memory.louder_at(window[-1])
+        calm = _calm(memory, size)
         if max(window) - min(window) > 4.5 * calm * louder:
             episode.drift_volts_per_block = 0.0
             return State.MOVING
         line = line_through(window)
-        if louder > 1.3:
+        if line.scatter > calm and louder > lim.LOUDER:
             # A movement is smoother from block to block than noise that has grown with the level.
             calm = max(calm, min(1.5 * jitter_of(window), calm * louder))
     else:
@@ -97,6 +101,20 @@ def _judge(memory: Memory, size: int, episode: Episode, before: Span | None) -> 
     if abs(line.change) > max(lim.TILT_VOLTS, count_volts, lim.TILT_SIGMAS * u_change):
         return still_drifting
     return _enough(memory, size, line.mean, variance, episode, before)
+
+
+def _calm(memory: Memory, size: int) -> float:
+    """Scatter that a still window of this size may have. That of few values scatters itself: about its 99% point."""
+    ratio = (1 + lim.SCATTER_SPREAD / sqrt(size)) * (1 + 3 / memory.noise.weight)
+    return max(lim.LEARNED_SCATTER_VOLTS, 0.6 * memory.resolution.count_volts, ratio * memory.sigma_volts)
+
+
+def _loudest(memory: Memory, level: float) -> float:
+    """Scatter that the smallest still window may have at most."""
+    if memory.knows_noise:
+        return _calm(memory, lim.STILL_BLOCKS) * memory.louder_at(level)
+    share = lim.UNLEARNED_SCATTER_SHARE * level
+    return max(lim.UNLEARNED_SCATTER_VOLTS, share, 0.6 * memory.resolution.count_volts)
 
 
 def _enough(

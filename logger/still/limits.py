@@ -50,6 +50,7 @@ LEARNED_SCATTER_VOLTS = 0.0025
 LEARNED_BLOCKS = 4
 UNLEARNED_SCATTER_VOLTS = 0.03
 UNLEARNED_SCATTER_SHARE = 0.005
+LOUDER = 1.3
 LOUDEST = 3.0
 SCATTER_RATIO = 1.8
 SCATTER_SPREAD = 1.9
@@ -130,7 +131,7 @@ SWITCH_APART_S = 6.0
 SWITCH_UNREST_SHARE = 0.06
 """Something switched on and off again: edges at least this far apart, with rest of this length between them."""
 
-ONSET_BLOCKS = 40
+ONSET_BLOCKS = 25
 AVERAGING_S = (0.6, 1.8)
 RAMP_S = (7.0, 11.0, 18.0)
 RAMP_EVIDENCE = 8.0

@@ -97,8 +97,11 @@ class Noise:
 
     def _add(self, scale: int, deviation: float) -> None:
         square = deviation * deviation
-        limit = CLIP_VARIANCES * max(self.variances[scale], self.least_variance)
-        weight = self._weights[scale] = min(self._weights[scale] + 1.0, MOST_WEIGHTS[scale])
+        variance = self.variances[scale]
+        limit = CLIP_VARIANCES * (variance if variance > self.least_variance else self.least_variance)
+        weight = self._weights[scale]
+        if weight < MOST_WEIGHTS[scale]:
+            weight = self._weights[scale] = weight + 1.0
         self._learned[scale] += ((square if square < limit else limit) - self._learned[scale]) / weight
 
     def settle(self) -> None:
