@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
@@ -26,22 +25,14 @@ class ConnectSheet(Sheet):
 
     Args:
         port: URL to choose first.
-        ports: lists the ports (a test gives its own).
     """
 
     title = "Connect the meter"
     record_asked = Signal()
     """Start or stop recording, whichever it is now."""
 
-    def __init__(
-        self,
-        session: Session,
-        look: Look,
-        port: str | None = None,
-        ports: Callable[[], list[PortInfo]] = list_ports,
-    ) -> None:
+    def __init__(self, session: Session, look: Look, port: str | None = None) -> None:
         super().__init__(session, look)
-        self._list_ports = ports
         self._ports: list[PortInfo] = []
         self._settings = _first_settings(session, port)
         self.at = 0
@@ -50,7 +41,7 @@ class ConnectSheet(Sheet):
         self.more = self._make_more()
         self._more_open = False
         self._state = label("", "quiet")
-        self._refused = label("", "quiet")
+        self.lines_label = label("", "quiet")
         self._said = label("")
         self._visit = label(f"Visit log: {session.log.path}", "quiet")
         self._start_hints = KeyHints(
@@ -69,7 +60,7 @@ class ConnectSheet(Sheet):
         self.column.addWidget(self._stop_hints)
         self.column.addStretch(0)
         self.column.addWidget(separator())
-        self.column.addWidget(self._refused)
+        self.column.addWidget(self.lines_label)
         self.column.addWidget(self._visit)
         self.look_for_ports()
         self._choose(next((i for i, p in enumerate(self._ports) if p.url == self._settings.url), 0))
@@ -77,7 +68,7 @@ class ConnectSheet(Sheet):
 
     def settings(self) -> PortSettings:
         """The port as chosen."""
-        url, baud, bits, parity, stop, dtr, rts = self._fields
+        url, baud, bits, parity, stop, dtr, rts = self.fields
         assert isinstance(url, QLineEdit)
         return PortSettings(
             url=url.text().strip(),
@@ -92,7 +83,7 @@ class ConnectSheet(Sheet):
     def look_for_ports(self) -> None:
         """List the ports again; the chosen one stays chosen if it is still there."""
         chosen = self._ports[self.at].url if self._ports else self._settings.url
-        self._ports = self._list_ports()
+        self._ports = list_ports()
         if all(port.url != chosen for port in self._ports):
             self._ports.insert(0, PortInfo(chosen, "Port given by name"))
         self.at = next(i for i, port in enumerate(self._ports) if port.url == chosen)
@@ -153,8 +144,8 @@ class ConnectSheet(Sheet):
             refused += f"\n{clock_text(notice.utc_ns)}  {notice.message}"
         self._said.setText(said)
         self._state.setText(state)
-        self._refused.setText(refused)
-        self._refused.setVisible(bool(refused))
+        self.lines_label.setText(refused)
+        self.lines_label.setVisible(bool(refused))
 
     def set_look(self, look: Look) -> None:
         """See `Part`."""
@@ -166,7 +157,7 @@ class ConnectSheet(Sheet):
         if self.session.feed.recording or not self._ports:
             return
         self.at = min(max(at, 0), len(self._ports) - 1)
-        url = self._fields[0]
+        url = self.fields[0]
         assert isinstance(url, QLineEdit)
         url.setText(self._ports[self.at].url)
         self._show_ports()
@@ -187,7 +178,7 @@ class ConnectSheet(Sheet):
             next(name for name, value in LEVELS.items() if value is level)
             for level in (settings.dtr, settings.rts)
         )
-        self._fields: list[QWidget] = [
+        self.fields: list[QWidget] = [
             url,
             baud,
             _combo(("8", "7", "6", "5"), str(settings.data_bits)),
@@ -197,7 +188,7 @@ class ConnectSheet(Sheet):
             _combo(tuple(LEVELS), rts),
         ]
         names = ("Port or URL", "Baud rate", "Data bits", "Parity", "Stop bits", "DTR level", "RTS level")
-        for row, (name, field) in enumerate(zip(names, self._fields, strict=True)):
+        for row, (name, field) in enumerate(zip(names, self.fields, strict=True)):
             caption = label(name, "quiet", wrap=False)
             caption.setBuddy(field)
             grid.addWidget(caption, row, 0)

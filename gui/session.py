@@ -47,6 +47,8 @@ class Session:
         self._start_recorder = start_recorder
         self._starting: DetachedRecorder | None = None
         self._run_before: int | None = None
+        self._done: list[tuple[type, int]] = []
+        """Readings and marks made by this window, in order."""
         self.feed.refresh(force=True)
         if self.feed.readings:
             self.chosen_id = self.feed.readings[-1].spot_id
@@ -74,10 +76,12 @@ class Session:
         return self._starting is not None
 
     def last_undoable(self) -> Reading | Mark | None:
-        """The newest reading or mark that still stands."""
+        """The reading or mark that was made last, here if any was, and still stands."""
         items: list[Reading | Mark] = [*self.feed.readings, *self.feed.marks]
         standing = (item for item in items if item.void_reason is None)
-        return max(standing, key=lambda item: item.utc_ns, default=None)
+        # By the order of doing: a mark's time is that of its key press, a little before it was written.
+        order = {done: place for place, done in enumerate(self._done)}
+        return max(standing, key=lambda i: (order.get((type(i), i.id), -1), i.utc_ns), default=None)
 
     def last_reading(self, spot_id: int) -> Reading | None:
         """The newest reading of a spot that still stands."""
@@ -124,6 +128,7 @@ class Session:
         def do() -> str:
             reading = self.log.take_reading(spot.id, self.feed.condition, override=override)
             taken.append(reading)
+            self._done.append((Reading, reading.id))
             kind = "Taken although not settled:" if reading.taken == "override" else "Taken:"
             return f"{kind} {value_text(reading.volts, reading.u_volts)} at “{reading.spot_name}”, {reading.condition}"
 
@@ -146,7 +151,9 @@ class Session:
         """Put free text at a moment of the log: when the recorder told that, or now."""
 
         def do() -> str:
-            return f"Marked: “{self.log.add_mark(text, moment).text}”"
+            mark = self.log.add_mark(text, moment)
+            self._done.append((Mark, mark.id))
+            return f"Marked: “{mark.text}”"
 
         self._do(do)
 

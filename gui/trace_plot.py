@@ -133,6 +133,7 @@ class TracePlot(Part):
     def fit_other_way(self) -> None:
         """Fit the height to the still levels only, or to everything again."""
         self.fits_levels = not self.fits_levels
+        self._top_volts = 0.0
         self.refresh()
 
     # --- drawing -----------------------------------------------------------------------------------------
@@ -191,7 +192,7 @@ class TracePlot(Part):
             levels = [
                 p.event.volts for p in self._in_sight(Settled, start_s, end_s) if isinstance(p.event, Settled)
             ]
-            highest = 1.6 * max(levels) if levels else highest
+            highest = max(levels) if levels else highest
         if not len(volts):
             return
         wanted = max(highest * HEADROOM, LEAST_TOP_VOLTS)

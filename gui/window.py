@@ -63,7 +63,7 @@ class Window(QMainWindow):
         self.look = Look(theme.current(), Sizes.for_height(720))
         self._told_state = status(session.feed).state
         self._theme: Theme | None = None  # chosen by key; None follows the system
-        self._may_close = False
+        self.may_close = False
         self._close_question: Question | None = None
         self.band = ValueBand(session, self.look)
         self.rail = StageRail(session, self.look)
@@ -201,6 +201,7 @@ class Window(QMainWindow):
         """One press, one action: a question first, then the sheet, then the window."""
         name = key_name(event)
         if self.question.question is not None and self.question.handle(name):
+            self.redraw()
             return
         if name == "Esc":
             self._escape()
@@ -458,14 +459,14 @@ class Window(QMainWindow):
     def closeEvent(self, event: QCloseEvent) -> None:
         """Ask whether recording goes on. Closing twice closes: recording goes on, as the safe answer."""
         asked_already = self._close_question is not None and self.question.question is self._close_question
-        if self._may_close or asked_already or not self.session.feed.recording:
+        if self.may_close or asked_already or not self.session.feed.recording:
             self._timer.stop()
             event.accept()
             return
         event.ignore()
 
         def close() -> None:
-            self._may_close = True
+            self.may_close = True
             self.close()
 
         def stop_and_close() -> None:

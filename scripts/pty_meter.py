@@ -22,8 +22,8 @@ class PtyMeter:
 
     def __init__(self, path: Path, lines: Iterator[bytes], rate_hz: float) -> None:
         self.path = path
-        self.written_ns: dict[bytes, int] = {}
-        """Steady time at which each line was written."""
+        self.all_written_ns: list[int] = []
+        """Monotonic time of each line."""
         self._lines = lines
         self._period_s = 1 / rate_hz
         self._master: int | None = None
@@ -69,6 +69,6 @@ class PtyMeter:
             with self._lock:
                 if self._master is None:
                     continue
-                self.written_ns[line] = time.monotonic_ns()
+                self.all_written_ns.append(time.monotonic_ns())
                 with contextlib.suppress(BlockingIOError):  # nobody reads
                     os.write(self._master, line + b"\r\n")

@@ -1,0 +1,98 @@
+"""A window on a visit log that is filled by functions: no recorder process, no sleeping, no display."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+os.environ["QT_QPA_PLATFORM"] = "offscreen"
+sys.path.insert(
+    0, str(Path(__file__).parent)
+)  # for driving.py: pytest's importlib mode leaves the path alone
+
+import pytest
+from driving import Driver, FakeStart, Heard
+from PySide6.QtWidgets import QApplication
+
+from gui.app import make_application
+from gui.demo import DemoRecorder
+from gui.session import Session
+from gui.window import Window
+from logger.clock import ManualClock
+from logger.meter.port import PortInfo
+from logger.visit import VisitLog
+
+
+@pytest.fixture(scope="session", autouse=True)
+def application() -> QApplication:
+    return make_application()
+
+
+@pytest.fixture
+def clock() -> ManualClock:
+    return ManualClock()
+
+
+@pytest.fixture
+def log(tmp_path: Path, clock: ManualClock) -> Iterator[VisitLog]:
+    log = VisitLog.create(tmp_path / "house.visit", clock)
+    yield log
+    log.close()
+
+
+@pytest.fixture
+def start() -> FakeStart:
+    return FakeStart()
+
+
+@pytest.fixture
+def heard() -> Heard:
+    return Heard()
+
+
+@pytest.fixture
+def record(log: VisitLog, clock: ManualClock) -> Iterator[Callable[[], DemoRecorder]]:
+    """Makes recorders on the log; all are closed at the end."""
+    made: list[DemoRecorder] = []
+
+    def make() -> DemoRecorder:
+        made.append(DemoRecorder(log, clock))
+        return made[-1]
+
+    yield make
+    for recorder in made:
+        recorder.close()
+
+
+@pytest.fixture
+def open_window(
+    application: QApplication,
+    log: VisitLog,
+    clock: ManualClock,
+    start: FakeStart,
+    heard: Heard,
+    monkeypatch: pytest.MonkeyPatch,
+) -> Iterator[Callable[[], Driver]]:
+    """Opens windows on the log; the computer has one cable plugged in."""
+    ports = [
+        PortInfo("/dev/ttyUSB0", "Serial cable (Maker)"),
+        PortInfo("sim://house", "Simulated house (practice)"),
+    ]
+    monkeypatch.setattr("gui.connect_sheet.list_ports", lambda: ports)
+    opened: list[Window] = []
+
+    def make() -> Driver:
+        window = Window(Session(log, clock, start), sounds=heard, polls=False)  # type: ignore[arg-type]
+        opened.append(window)
+        window.show()
+        window.activateWindow()
+        application.processEvents()  # the keyboard goes to this window from here on
+        return Driver(window)
+
+    yield make
+    for window in opened:
+        window.may_close = True
+        window.close()
+        window.deleteLater()

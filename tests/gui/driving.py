@@ -1,0 +1,93 @@
+"""Somebody at the keys of a window, and what stands for sound and recorder in tests."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QEvent, Qt
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from gui.sounds import Sounds, Tone
+from gui.window import Window
+from logger.meter.port import PortSettings
+
+
+class Heard(Sounds):
+    """Notes the tones instead of playing them."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tones: list[Tone] = []
+
+    def play(self, tone: Tone) -> None:
+        if self.on:
+            self.tones.append(tone)
+
+
+class FakeStart:
+    """Stands for a recorder process that was started: tells what it was asked, answers what it is told to."""
+
+    def __init__(self) -> None:
+        self.asked: list[PortSettings] = []
+        self.answer: str | None = None
+
+    def __call__(self, visit: Path, settings: PortSettings) -> FakeStart:
+        self.asked.append(settings)
+        return self
+
+    def refusal(self) -> str | None:
+        return self.answer
+
+
+class Driver:
+    """A window with somebody at its keys."""
+
+    def __init__(self, window: Window) -> None:
+        self.window = window
+
+    def press(self, *names: str) -> None:
+        """Press keys as a keyboard sends them: 'M', 'Shift+Space', '?', 'Down'."""
+        special = {
+            "Space": Qt.Key.Key_Space, "Return": Qt.Key.Key_Return, "Esc": Qt.Key.Key_Escape, "Up": Qt.Key.Key_Up,
+            "Down": Qt.Key.Key_Down, "Left": Qt.Key.Key_Left, "Right": Qt.Key.Key_Right,
+            "PgUp": Qt.Key.Key_PageUp, "PgDown": Qt.Key.Key_PageDown, "Del": Qt.Key.Key_Delete,
+        }  # fmt: skip
+        for name in names:
+            target = QApplication.focusWidget() or self.window
+            modifier = Qt.KeyboardModifier.NoModifier
+            for prefix, value in (
+                ("Shift+", Qt.KeyboardModifier.ShiftModifier),
+                ("Ctrl+", Qt.KeyboardModifier.ControlModifier),
+            ):
+                if name.startswith(prefix):
+                    name, modifier = name.removeprefix(prefix), value
+            if name in special:
+                QTest.keyClick(target, special[name], modifier)
+            elif modifier is Qt.KeyboardModifier.ControlModifier:
+                QTest.keyClick(target, Qt.Key(ord(name.upper())), modifier)
+            else:
+                QTest.keyClick(target, name.lower() if name.isalpha() else name, modifier)
+
+    def type(self, text: str) -> None:
+        """Type into the field that has the keyboard."""
+        QTest.keyClicks(QApplication.focusWidget(), text)
+
+    def hold(self, key: Qt.Key) -> None:
+        """What a keyboard sends while a key is held down."""
+        QApplication.sendEvent(
+            self.window,
+            QKeyEvent(QEvent.Type.KeyPress, key, Qt.KeyboardModifier.NoModifier, " ", autorep=True),
+        )
+
+    @property
+    def said(self) -> str:
+        """The outcome of the last action."""
+        return self.window.session.said.text
+
+    @property
+    def asked(self) -> str:
+        """The question that is open, or ''."""
+        question = self.window.question.question
+        return question.title if question else ""

@@ -1,0 +1,61 @@
+"""One table of keys: complete, without double meaning, and the same for `?`."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+
+from driving import Driver
+from PySide6.QtWidgets import QLabel
+
+from gui.keys import GROUPS, KEYS
+
+
+def test_no_key_means_two_things() -> None:
+    assert [name for name, count in Counter(n for key in KEYS for n in key.names).items() if count > 1] == []
+
+
+def test_every_key_does_something(open_window: Callable[[], Driver]) -> None:
+    assert {key.action for key in KEYS} == set(open_window().window._actions)
+
+
+def test_the_question_mark_shows_every_key_and_goes_back(open_window: Callable[[], Driver]) -> None:
+    driver = open_window()
+    before = driver.window.sheet
+    driver.press("?")
+    shown = {label.text() for label in driver.window.keys_sheet.findChildren(QLabel)}
+    assert {key.shown for key in KEYS} | {key.does for key in KEYS} | set(GROUPS) <= shown
+    driver.press("Down", "PgDown", "Up")
+    assert driver.window.sheet is driver.window.keys_sheet
+    driver.press("Esc")
+    assert driver.window.sheet is before
+    driver.press("?", "?")
+    assert driver.window.sheet is before
+
+
+def test_stages_by_number(open_window: Callable[[], Driver]) -> None:
+    driver = open_window()
+    driver.press("2")
+    assert driver.window.sheet is driver.window.spots_sheet
+    driver.press("1")
+    assert driver.window.sheet is driver.window.connect_sheet
+    driver.press("9")
+    assert driver.window.sheet is driver.window.connect_sheet
+
+
+def test_a_question_lies_over_the_sheet_and_never_over_value_or_trace(
+    open_window: Callable[[], Driver],
+) -> None:
+    driver = open_window()
+    driver.press("M")
+    window = driver.window
+    panel = window.question.rect().translated(window.question.mapTo(window, window.question.rect().topLeft()))
+    for part in (window.band, window.trace, window.rail, window.bottom):
+        assert not panel.intersects(part.rect().translated(part.mapTo(window, part.rect().topLeft())))
+
+
+def test_a_question_shows_its_text_whole(open_window: Callable[[], Driver]) -> None:
+    driver = open_window()
+    driver.press("W")
+    for label in driver.window.question.findChildren(QLabel):
+        assert label.height() >= label.heightForWidth(label.width())

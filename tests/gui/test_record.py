@@ -1,0 +1,230 @@
+"""Starting, losing, stopping, closing and reopening: the window and the recorder are two processes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from driving import Driver, FakeStart, Heard
+
+from gui.app import choose_visit, open_visit
+from gui.demo import DemoRecorder
+from gui.sounds import Tone
+from gui.status import status
+from logger.clock import NS_PER_S, ManualClock
+from logger.errors import StillvoltError
+from logger.recorder import lock_path
+from logger.still.events import State
+from logger.visit import VisitLog
+
+
+def stop_asked(log: VisitLog) -> bool:
+    return log._one("SELECT count(*) FROM request")[0] > 0
+
+
+def test_first_opened_the_simulated_house_is_chosen_and_enter_starts(
+    open_window: Callable[[], Driver], start: FakeStart, record: Callable[[], DemoRecorder]
+) -> None:
+    driver = open_window()
+    assert driver.window.sheet is driver.window.connect_sheet
+    driver.press("Return")
+    assert [settings.url for settings in start.asked] == ["sim://house"]
+    assert driver.window.session.starting
+    record().still(0.3, 2)
+    driver.window.refresh()
+    assert not driver.window.session.starting and driver.said == "Recording sim://house"
+    assert driver.window.sheet is driver.window.spots_sheet, "goes on to the work"
+
+
+def test_the_port_is_chosen_by_keys_and_its_settings_by_name(
+    open_window: Callable[[], Driver], start: FakeStart
+) -> None:
+    driver = open_window()
+    driver.press("Up")
+    sheet = driver.window.connect_sheet
+    for field, text in zip(sheet.fields[1:], ("2400", "7", "even", "2", "on", "off"), strict=True):
+        field.setCurrentText(text)  # type: ignore[attr-defined]
+    driver.press("Return")
+    (settings,) = start.asked
+    assert (settings.url, settings.baud, settings.data_bits) == ("/dev/ttyUSB0", 2400, 7)
+    assert (settings.parity, settings.stop_bits, settings.dtr, settings.rts) == ("E", 2.0, True, False)
+
+
+def test_a_recorder_that_refuses_is_heard(open_window: Callable[[], Driver], start: FakeStart) -> None:
+    driver = open_window()
+    driver.press("Return")
+    start.answer = (
+        "stillvolt: The port /dev/ttyUSB0 is in use. Nothing was recorded. Close the other program."
+    )
+    driver.window.refresh()
+    assert driver.said == "The port /dev/ttyUSB0 is in use. Nothing was recorded. Close the other program."
+    assert driver.window.session.said.refused and not driver.window.session.starting
+
+
+def test_stop_asks_and_goes_through_the_log(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog
+) -> None:
+    record().still(0.3, 2)
+    driver = open_window()
+    driver.press("R", "Esc")
+    assert not stop_asked(log)
+    driver.press("R", "R")
+    assert stop_asked(log)
+
+
+def test_starting_twice_is_refused(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], start: FakeStart
+) -> None:
+    record().still(0.3, 2)
+    driver = open_window()
+    driver.window.start_recording()
+    assert start.asked == [] and driver.said == "This visit is being recorded already."
+
+
+def test_closing_asks_whether_recording_goes_on(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog
+) -> None:
+    record().still(0.3, 2)
+    driver = open_window()
+    driver.window.close()
+    assert driver.window.isVisible() and driver.asked.startswith("Close the window.")
+    driver.press("Esc")
+    assert driver.window.isVisible() and driver.asked == ""
+    driver.press("Ctrl+Q", "G")
+    assert not driver.window.isVisible() and not stop_asked(log)
+
+
+def test_closing_can_stop_the_recorder(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog
+) -> None:
+    record().still(0.3, 2)
+    driver = open_window()
+    driver.press("Ctrl+Q", "S")
+    assert not driver.window.isVisible() and stop_asked(log)
+
+
+def test_closing_twice_closes_and_recording_goes_on(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog
+) -> None:
+    record().still(0.3, 2)
+    driver = open_window()
+    driver.window.close()
+    driver.window.close()
+    assert not driver.window.isVisible() and not stop_asked(log)
+
+
+def test_nothing_recorded_nothing_asked(open_window: Callable[[], Driver]) -> None:
+    driver = open_window()
+    driver.window.close()
+    assert not driver.window.isVisible()
+
+
+def test_a_second_window_shows_what_the_first_shows(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder]
+) -> None:
+    demo = record()
+    demo.still(0.3, 30)
+    first, second = open_window(), open_window()
+    demo.still(0.3, 5)
+    for driver in (first, second):
+        driver.window.refresh()
+        assert status(driver.window.session.feed).state is State.SETTLED
+    assert first.window.band.spoken() == second.window.band.spoken()
+    assert len(first.window.session.feed.trace) == len(second.window.session.feed.trace) == 175
+
+
+def test_a_killed_recorder_is_told_and_can_be_started_again(
+    open_window: Callable[[], Driver],
+    record: Callable[[], DemoRecorder],
+    clock: ManualClock,
+    start: FakeStart,
+    heard: Heard,
+) -> None:
+    record().still(0.3, 20)
+    driver = open_window()
+    clock.advance_ns(4 * NS_PER_S)
+    driver.window.refresh()
+    assert status(driver.window.session.feed).word == "RECORDER STOPPED"
+    assert driver.window.bottom.text() == "Space refuses: The recorder has stopped writing."
+    assert heard.tones == [Tone.LOST]
+    driver.press("1", "Return")
+    assert len(start.asked) == 1
+    record().still(0.4, 20)
+    driver.window.refresh()
+    assert driver.window.session.feed.recording and len(driver.window.session.feed.trace) == 200
+
+
+def test_a_pulled_cable_is_told_and_its_return_too(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], heard: Heard
+) -> None:
+    demo = record()
+    demo.still(0.3, 20)
+    driver = open_window()
+    demo.pull_cable(4)
+    driver.window.refresh()
+    told = status(driver.window.session.feed)
+    assert (told.word, told.volts) == ("PORT LOST", None)
+    demo.put_cable_back()
+    demo.still(0.3, 10)
+    driver.window.refresh()
+    assert status(driver.window.session.feed).state is State.SETTLED
+    assert heard.tones == [Tone.LOST, Tone.SETTLED]
+
+
+def test_sounds_can_be_switched_off(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], heard: Heard
+) -> None:
+    demo = record()
+    demo.still(0.3, 20)
+    driver = open_window()
+    driver.press("S")
+    demo.pull_cable(4)
+    driver.window.refresh()
+    assert heard.tones == []
+
+
+def test_lines_that_are_no_value_are_counted_and_shown(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder]
+) -> None:
+    demo = record()
+    demo.still(0.3, 2)
+    demo.lines(b"0.3 V DC", b"\xff\x00garbage", b"OL")
+    driver = open_window()
+    driver.press("1")
+    shown = driver.window.connect_sheet.lines_label.text()
+    assert "1 overload, 1 not AC volts, 1 not readable" in shown
+
+
+class TestWhichVisit:
+    now = datetime(2026, 11, 25, 19, 30, 5)
+
+    def test_none_yet(self, tmp_path: Path) -> None:
+        path = choose_visit(tmp_path / "Stillvolt", self.now)
+        open_visit(path).close()
+        assert path.name == "2026-11-25 19.30.05.visit" and path.exists()
+
+    def test_an_unused_one_is_used(self, tmp_path: Path) -> None:
+        VisitLog.create(tmp_path / "a.visit").close()
+        assert choose_visit(tmp_path, self.now) == tmp_path / "a.visit"
+
+    def test_a_used_one_is_left_alone(self, tmp_path: Path) -> None:
+        log = VisitLog.create(tmp_path / "a.visit")
+        log.add_spot("Bed")
+        log.close()
+        assert choose_visit(tmp_path, self.now).name == "2026-11-25 19.30.05.visit"
+
+    def test_the_one_being_recorded_is_attached_to(self, tmp_path: Path) -> None:
+        from filelock import FileLock
+
+        for name in ("a", "b", "c"):
+            VisitLog.create(tmp_path / f"{name}.visit").close()
+        with FileLock(lock_path(tmp_path / "b.visit")):
+            assert choose_visit(tmp_path, self.now) == tmp_path / "b.visit"
+
+    def test_something_else_with_that_name_is_left_alone(self, tmp_path: Path) -> None:
+        (tmp_path / "a.visit").write_text("no visit log")
+        assert choose_visit(tmp_path, self.now).name == "2026-11-25 19.30.05.visit"
+        with pytest.raises(StillvoltError, match="not a visit log"):
+            open_visit(tmp_path / "a.visit")

@@ -1,0 +1,50 @@
+"""The tones: short, different, without a click; and no sound system is no error."""
+
+from __future__ import annotations
+
+import itertools
+import wave
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from gui import sounds
+from gui.sounds import RATE_HZ, Sounds, Tone, samples, write_wav
+
+
+@pytest.mark.parametrize("tone", Tone)
+def test_short_and_without_a_click(tone: Tone, tmp_path: Path) -> None:
+    write_wav(tone, tmp_path / "tone.wav")
+    with wave.open(str(tmp_path / "tone.wav")) as read:
+        assert (read.getframerate(), read.getnchannels(), read.getsampwidth()) == (RATE_HZ, 1, 2)
+        heard = np.frombuffer(read.readframes(read.getnframes()), "<i2")
+    assert 0.05 < len(heard) / RATE_HZ < 1.0
+    assert abs(int(heard[0])) < 100 and abs(int(heard[-1])) < 100
+    assert 0.2 * 32767 < np.abs(heard).max() < 0.5 * 32767
+
+
+def test_all_differ() -> None:
+    for one, other in itertools.combinations(Tone, 2):
+        a, b = samples(one), samples(other)
+        assert len(a) != len(b) or not np.array_equal(a, b)
+
+
+def test_no_player_no_error(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sounds.shutil, "which", lambda _: None)
+    for tone in Tone:
+        Sounds().play(tone)
+
+
+def test_the_systems_player_gets_the_file_and_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    started: list[tuple[str, list[str]]] = []
+    monkeypatch.setattr(sounds.shutil, "which", lambda name: "/usr/bin/aplay" if name == "aplay" else None)
+    monkeypatch.setattr(sounds.QProcess, "startDetached", lambda *words: started.append(words))
+    player = Sounds()
+    player.play(Tone.TAKEN)
+    ((program, words),) = started
+    assert program == "aplay" and words[0] == "-q"
+    assert Path(words[1]).name == "taken.wav" and Path(words[1]).exists()
+    player.on = False
+    player.play(Tone.TAKEN)
+    assert len(started) == 1

@@ -1,0 +1,164 @@
+"""What the picture of the trace asks the log for, and how one moves in it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from driving import Driver
+from PySide6.QtGui import QColor
+
+from gui.demo import DemoRecorder
+from gui.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION
+from gui.trace_plot import SPANS_S, TracePlot
+from logger.still.events import Gap, Motion, Settled, Step
+from logger.visit import VisitLog
+
+
+@pytest.fixture
+def demo(record: Callable[[], DemoRecorder]) -> DemoRecorder:
+    demo = record()
+    demo.still(0.27, 200)
+    demo.still(0.44, 100)
+    demo.move(0.44, 1.6, 5)
+    demo.still(0.44, 40)
+    return demo
+
+
+@pytest.fixture
+def driver(demo: DemoRecorder, open_window: Callable[[], Driver]) -> Driver:
+    return open_window()
+
+
+def colours_in(plot: TracePlot) -> set[str]:
+    image = plot.grab().toImage()
+    return {
+        QColor(image.pixel(x, y)).name().upper()
+        for x in range(image.width())
+        for y in range(0, image.height(), 2)
+    }
+
+
+def test_follows_the_newest_value(driver: Driver, demo: DemoRecorder) -> None:
+    trace = driver.window.trace
+    before = trace.window_s()
+    demo.still(0.44, 10)
+    driver.window.refresh()
+    after = trace.window_s()
+    assert after[1] - before[1] == pytest.approx(10.0)
+    assert after[1] >= driver.window.session.feed.trace.end_s
+    assert trace.view.viewRange()[0] == pytest.approx(after)
+
+
+def test_spans_by_one_key(driver: Driver) -> None:
+    trace = driver.window.trace
+    assert trace.span_s == 120.0
+    seen = []
+    for _ in SPANS_S:
+        driver.press("Z")
+        seen.append(trace.span_s)
+    assert seen == [600.0, None, 30.0, 120.0]
+
+
+def test_looking_back_stays_where_it_is_until_asked_to_follow(driver: Driver, demo: DemoRecorder) -> None:
+    trace = driver.window.trace
+    driver.press("Left")
+    back = trace.window_s()
+    assert not trace.following
+    demo.still(0.44, 10)
+    driver.window.refresh()
+    assert trace.window_s() == pytest.approx(back)
+    driver.press("F")
+    assert trace.following and trace.window_s()[1] > back[1]
+
+
+def test_panning_stops_at_both_ends(driver: Driver) -> None:
+    trace = driver.window.trace
+    driver.press(*["Left"] * 50)
+    assert trace.window_s()[1] > 0, "part of the trace stays in sight"
+    driver.press(*["Right"] * 50)
+    assert trace.following
+
+
+def test_zoom_is_bounded(driver: Driver) -> None:
+    trace = driver.window.trace
+    driver.press(*["+"] * 30)
+    start_s, end_s = trace.window_s()
+    assert end_s - start_s == pytest.approx(5.0)
+    driver.press(*["-"] * 30)
+    assert trace.span_s is None
+
+
+def test_settled_level_step_and_motion_are_in_the_picture(driver: Driver) -> None:
+    seen = colours_in(driver.window.trace)
+    assert BLUISH_GREEN.upper() in seen, "the filled bar of a settled span"
+    assert REDDISH_PURPLE.upper() not in seen, "the step is further back"
+    assert VERMILLION.upper() in seen, "the label of the motion"
+    driver.press("Z")
+    assert REDDISH_PURPLE.upper() in colours_in(driver.window.trace)
+
+
+def test_events_are_where_the_samples_are(driver: Driver) -> None:
+    feed = driver.window.session.feed
+    (step,) = feed.events.look(Step, 0, 400)
+    points = feed.trace.look(step.start_s + 1, step.start_s + 5, 1000)
+    assert step.event.after_volts == pytest.approx(float(np.median(points.volts)), abs=0.01)  # type: ignore[union-attr]
+    (motion,) = feed.events.look(Motion, 0, 400)
+    inside = feed.trace.look(motion.start_s, motion.end_s, 1000)
+    assert motion.event.peak_volts == pytest.approx(float(inside.volts.max()), abs=0.01)  # type: ignore[union-attr]
+
+
+def test_the_span_that_goes_on_is_in_sight_too(driver: Driver) -> None:
+    feed = driver.window.session.feed
+    assert any(isinstance(placed.event, Settled) for placed in feed.open_events)
+    newest = max(placed.end_s for placed in feed.open_events)
+    assert newest == pytest.approx(feed.trace.end_s, abs=1.0)
+
+
+def test_a_gap_is_not_bridged(driver: Driver, demo: DemoRecorder) -> None:
+    demo.silence(10)
+    demo.still(0.44, 5)
+    driver.window.refresh()
+    feed = driver.window.session.feed
+    (gap,) = feed.events.look(Gap, 0, 1e6)
+    points = feed.trace.look(gap.start_s - 5, gap.end_s + 5, 1000)
+    steps_s = np.diff(points.times_s)
+    assert not points.joined[:-1][steps_s > 5].any() and points.joined[:-1][steps_s < 1].all()
+
+
+def test_height_fits_the_still_levels_on_request(driver: Driver) -> None:
+    trace = driver.window.trace
+    top_volts = trace.view.viewRange()[1][1]
+    assert top_volts >= 1.6
+    driver.press("V")
+    assert 0.44 < trace.view.viewRange()[1][1] < 1.0
+    driver.press("V")
+    assert trace.view.viewRange()[1][1] >= 1.6
+
+
+def test_the_number_of_points_does_not_grow_with_the_log(
+    log: VisitLog, record: Callable[[], DemoRecorder], open_window: Callable[[], Driver]
+) -> None:
+    demo = record()
+    demo.still(0.27, 6000)
+    driver = open_window()
+    driver.press("Z", "Z")
+    assert driver.window.trace.span_s is None
+    assert len(driver.window.session.feed.trace) == 30_000
+    assert len(driver.window.trace.curve.getData()[0]) <= 2.2 * driver.window.trace.view.width()
+
+
+def test_an_empty_visit_and_one_without_a_value_are_drawn(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder]
+) -> None:
+    driver = open_window()
+    driver.window.trace.grab()
+    demo = record()
+    demo.lines(b"OL", b"OL", b"OL")
+    driver.window.refresh()
+    driver.window.grab()
+    demo.still(0.3, 10)
+    driver.window.refresh()
+    driver.press("Z", "Left", "+", "V", "F")
+    driver.window.grab()

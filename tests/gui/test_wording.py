@@ -1,0 +1,47 @@
+"""How values and times are said."""
+
+from __future__ import annotations
+
+import pytest
+
+from gui.wording import counted, duration_text, span_text, step_text, uncertainty_text, value_text, volts_text
+
+
+@pytest.mark.parametrize(
+    ("volts", "u_volts", "text"),
+    [
+        (0.27, 0.01, "0.27 ± 0.02 V"),
+        (0.2744, 0.002, "0.274 ± 0.004 V"),
+        (0.2744, 0.00001, "0.274 ± 0.001 V"),  # never shown as zero
+        (0.0, 0.003, "0.000 ± 0.006 V"),
+        (12.345, 0.2, "12.35 ± 0.40 V"),
+        (123.456, 0.2, "123.5 ± 0.4 V"),
+    ],
+)
+def test_values_with_expanded_uncertainty(volts: float, u_volts: float, text: str) -> None:
+    assert value_text(volts, u_volts) == text
+    assert text == f"{volts_text(volts, u_volts)} {uncertainty_text(volts, u_volts)} V"
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"),
+    [(-1, "0 s"), (0.9, "0 s"), (14.2, "14 s"), (125, "2 min 05 s"), (2460, "41 min"), (3900, "1 h 05 min")],
+)
+def test_durations(seconds: float, text: str) -> None:
+    assert duration_text(seconds) == text
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"), [(30, "30 s"), (120, "2 min"), (75, "1 min 15 s"), (3600, "1 h")]
+)
+def test_stretches_of_the_trace(seconds: float, text: str) -> None:
+    assert span_text(seconds) == text
+
+
+def test_steps_and_numbers() -> None:
+    assert (step_text(0.17), step_text(-0.17)) == ("+0.17 V", "−0.17 V")
+    assert (counted(1, "line"), counted(1204, "line"), counted(0, "line")) == (
+        "1 line",
+        "1,204 lines",
+        "0 lines",
+    )

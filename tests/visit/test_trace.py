@@ -1,0 +1,148 @@
+"""The trace ready to be drawn: nothing is lost at any resolution, its cost is bounded, gaps stay gaps."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from logger.clock import NS_PER_S
+from logger.still.events import Gap, Settled, Step
+from logger.visit import LoggedEvent, Samples
+from logger.visit.trace import EventLine, Trace, merged
+
+START_NS = 1_700_000_000 * NS_PER_S
+
+
+def run(times_s: list[float], volts: list[float], run_id: int = 1, start_utc_ns: int = START_NS) -> Samples:
+    steady = np.array([start_utc_ns + round(t * NS_PER_S) for t in times_s], np.int64)
+    count = len(times_s)
+    return Samples(
+        np.arange(count), np.full(count, run_id, np.int64), steady, steady, np.array(volts, np.float64)
+    )
+
+
+def even(count: int, rate_hz: float = 10.0, seed: int = 1) -> tuple[list[float], list[float]]:
+    return [i / rate_hz for i in range(count)], list(np.random.default_rng(seed).random(count))
+
+
+def test_few_samples_come_back_as_they_are() -> None:
+    trace = Trace()
+    times_s, volts = even(100)
+    trace.append(run(times_s, volts))
+    points = trace.look(-1, 100, 500)
+    assert points.times_s.tolist() == pytest.approx(times_s)
+    assert points.volts.tolist() == volts and points.joined.all()
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    pieces=st.lists(st.integers(1, 700), min_size=1, max_size=12),
+    start=st.floats(0, 1),
+    length=st.floats(0.001, 1),
+    most=st.integers(1, 300),
+)
+def test_every_sample_in_sight_lies_within_what_is_drawn(
+    pieces: list[int], start: float, length: float, most: int
+) -> None:
+    count = sum(pieces)
+    times_s, volts = even(count)
+    trace = Trace()
+    at = 0
+    for piece in pieces:
+        trace.append(run(times_s[at : at + piece], volts[at : at + piece]))
+        at += piece
+    start_s = start * times_s[-1]
+    end_s = start_s + length * times_s[-1]
+    seen = np.array([v for t, v in zip(times_s, volts, strict=True) if start_s <= t <= end_s])
+    points = trace.look(start_s, end_s, most)
+    assert (np.diff(points.times_s) >= 0).all()
+    assert len(points.times_s) <= 2 * most + 16 * 8
+    if len(seen):
+        # Minimum and maximum of what is in sight are never averaged away; neighbours outside may lie beyond.
+        assert points.volts.min() <= seen.min() and points.volts.max() >= seen.max()
+    assert set(points.volts) <= set(volts), "only values that were measured"
+
+
+def test_a_look_costs_the_same_whatever_the_length() -> None:
+    sizes = []
+    for count in (2_000, 324_000):
+        trace = Trace()
+        trace.append(run(*even(count)))
+        sizes.append(len(trace.look(0, trace.end_s, 800).times_s))
+    assert max(sizes) <= 2 * 800 + 100 and min(sizes) > 400
+
+
+def test_one_spike_is_seen_in_the_whole_night() -> None:
+    trace = Trace()
+    times_s, _ = even(300_000)
+    volts = [0.1] * 300_000
+    volts[123_456] = 5.0
+    trace.append(run(times_s, volts))
+    points = trace.look(0, trace.end_s, 500)
+    assert points.volts.max() == 5.0
+    assert abs(points.times_s[int(points.volts.argmax())] - 12_345.6) < trace.end_s / 250
+
+
+@pytest.mark.parametrize("most", [10_000, 300, 20, 3])
+def test_a_gap_is_not_joined_at_any_resolution(most: int) -> None:
+    trace = Trace()
+    times_s, volts = even(3000)
+    later = [t + 1000 for t in times_s]
+    trace.append(run(times_s + later, volts + volts))
+    points = trace.look(0, 2000, most)
+    across = np.flatnonzero((points.times_s[:-1] < 300) & (points.times_s[1:] >= 1000))
+    assert len(across) == 1 and not points.joined[across[0]]
+    assert points.joined[:-1].sum() == len(points.joined) - 2, "and nothing else is torn"
+
+
+def test_runs_keep_their_places_and_are_not_joined() -> None:
+    trace = Trace()
+    trace.append(run([0, 1, 2], [0.1, 0.2, 0.3]))
+    trace.append(run([0, 1], [0.4, 0.5], run_id=2, start_utc_ns=START_NS + 60 * NS_PER_S))
+    points = trace.look(-1, 100, 100)
+    assert points.times_s.tolist() == [0, 1, 2, 60, 61]
+    assert points.joined[:-1].tolist() == [True, True, False, True]
+
+
+def test_a_clock_set_back_between_runs_does_not_turn_the_trace_back() -> None:
+    trace = Trace(break_s=2.0)
+    trace.append(run([0, 1, 2], [0.1, 0.2, 0.3]))
+    hour_ago = START_NS - 3600 * NS_PER_S
+    trace.append(run([0, 1], [0.4, 0.5], run_id=2, start_utc_ns=hour_ago))
+    assert trace.look(-1, 100, 100).times_s.tolist() == [0, 1, 2, 4, 5]
+    assert trace.seconds(hour_ago, 2) == 4
+    assert trace.utc_ns(4) == hour_ago, "the time of day is the one the clock showed"
+
+
+def test_an_empty_trace() -> None:
+    trace = Trace()
+    assert len(trace) == 0 and trace.end_s == 0.0
+    assert len(trace.look(0, 10, 100).times_s) == 0
+    assert trace.seconds(START_NS) == 0.0
+
+
+def test_spans_are_joined_only_below_the_resolution() -> None:
+    spans = merged(np.array([0.0, 2.0, 2.6, 9.0]), np.array([1.0, 2.5, 4.0, 9.5]), 0.5)
+    assert spans.start_s.tolist() == [0.0, 2.0, 9.0] and spans.end_s.tolist() == [1.0, 4.0, 9.5]
+    assert len(merged(np.empty(0), np.empty(0), 1.0).start_s) == 0
+
+
+def test_events_are_found_by_stretch_of_time() -> None:
+    trace = Trace()
+    trace.append(run([0, 100], [0.1, 0.1]))
+    events = EventLine(trace)
+    logged = [
+        Settled(0, 10, 0.3, 0.01, 4, 60),
+        Settled(20, 30, 0.5, 0.01, 24, 60),
+        Step(20, 0.3, 0.5, 0.01, 24),
+        Gap(40, 50, 45),
+    ]
+    events.append([LoggedEvent(i, 1, START_NS, event) for i, event in enumerate(logged)])
+    assert [p.event for p in events.look(Settled, 5, 15)] == [logged[0]]
+    assert [p.event for p in events.look(Settled, 0, 100)] == logged[:2]
+    assert [p.event for p in events.look(Step, 19, 21)] == [logged[2]]
+    assert events.look(Step, 21, 22) == [] and events.look(Gap, 0, 39) == []
+    assert events.count(Settled, 11, 19) == 0 and events.count(Settled, 0, 100) == 2
+    assert events.look_merged(Settled, 0, 100, 20).end_s.tolist() == [30]
