@@ -58,7 +58,7 @@ set_up() {
     wanted="$extras $(cksum <"$root/pyproject.toml")"
     if [ "$(cat "$venv/installed" 2>/dev/null)" != "$wanted" ]; then
         say "Installing the project's packages (a few minutes the first time)"
-        "$python" -m pip install --quiet --disable-pip-version-check -e "$root[$extras]" || exit 1
+        "$python" -m pip install --quiet --disable-pip-version-check -e "$root${extras:+[$extras]}" || exit 1
         printf '%s' "$wanted" >"$venv/installed"
     fi
 }
