@@ -144,12 +144,14 @@ class _Line:
         self.overload_is_certain = False
         """A field that exists to tell it says overload; numbers beside it mean nothing then."""
         self.unknown: Token | None = None
+        self.first: Token | None = None
 
     # Gathering: numbers with the names in front of them, and the runs of words.
 
     def gather(self, tokens: list[Token]) -> None:
         name: tuple[Meaning, ...] = ()
         previous: Token | None = None
+        self.first = tokens[0] if tokens else None
         for token in tokens:
             glued_to_number = (
                 previous is not None and previous.kind is TokenKind.NUMBER and token.gap == GLUED
@@ -181,7 +183,8 @@ class _Line:
             raise Refused("letters stand inside the number")
         meaning = meaning_of(word.text)
         if meaning.role not in (Role.UNIT, Role.KIND, Role.FUNCTION) or (
-            len(word.text) == 1 and meaning.quantity is not Quantity.VOLTS
+            # "V0.273", but not "21.5 C0.273" nor "firmware v1.2"
+            len(word.text) == 1 and not (word.text == "V" and word is self.first)
         ):
             raise Refused("something unknown is attached to the number")
 
@@ -306,18 +309,25 @@ class _Line:
         if not self.numbers:
             return
         if len(self.numbers) == 1:
-            self.numbers[0].unit = _merged(units[0], units[1])
+            self.numbers[0].unit = units[1]
         elif self._units_come_first(units):
             self._bind_to_the_next(units)
         else:
             self._bind_to_the_one_before(units)
-        for number in self.numbers:
-            if number.name is not None and number.name.role is Role.UNIT:
-                number.unit = _merged(number.name, number.unit)
+        for index, number in enumerate(self.numbers):
+            front = number.name if number.name is not None and number.name.role is Role.UNIT else None
+            if index == 0 and not self._units_come_first(units):
+                front = _merged(units[0], front)
+            number.unit = _merged(front, number.unit)
 
     def _units_come_first(self, units: list[Meaning | None]) -> bool:
         first, second, last = units[0], units[1], units[-1]
-        if first is None or last is not None or any(run.is_glued for run in self.runs[1:]):
+        if (
+            len(self.numbers) == 1
+            or first is None
+            or last is not None
+            or any(run.is_glued for run in self.runs[1:])
+        ):
             return False
         return second is None or second.quantity is not first.quantity
 
@@ -329,8 +339,8 @@ class _Line:
         elif any(between):
             raise Refused("it is not clear which number the unit belongs to")
         else:
-            unnamed = [number for number in self.numbers if number.name is None]
-            _the_only_fraction(unnamed).unit = units[0]
+            values = [number for number in self.numbers if not number.is_beside and number.quantity is None]
+            (values[0] if len(values) == 1 else _the_only_fraction(values)).unit = units[0]
 
     def _bind_to_the_one_before(self, units: list[Meaning | None]) -> None:
         for index, number in enumerate(self.numbers):
@@ -346,8 +356,6 @@ class _Line:
             ):
                 # "17;V;0.273": a counter in front, or 17 volts?
                 raise Refused("it is not clear which number the unit belongs to")
-        if units[0] is not None:
-            self.numbers[0].unit = _merged(units[0], self.numbers[0].unit)
 
     # Deciding.
 
@@ -478,9 +486,13 @@ def _name_of_a_number(name: tuple[Meaning, ...]) -> Meaning | None:
     for part in name:
         if part.role is Role.FUNCTION:
             return part
-    for part in name:
-        if part.role is Role.UNIT:
-            return Meaning(Role.UNIT, part.quantity, part.exponent, kind)
+    units = sorted((part for part in name if part.role is Role.UNIT), key=lambda part: part.exponent != 0)
+    if units:
+        unit: Meaning | None = None
+        for part in units:
+            unit = _merged(unit, part)
+        assert unit is not None
+        return Meaning(Role.UNIT, unit.quantity, unit.exponent, kind)
     if kind is not None:
         return Meaning(Role.UNIT, Quantity.VOLTS, kind=kind)
     return Meaning(Role.VALUE_NAME if Role.VALUE_NAME in roles else Role.UNKNOWN)
@@ -498,29 +510,34 @@ def _unit_of(run: _Run) -> Meaning | None:
             raise Refused("the unit stands twice, or the first is a damaged digit")
     unit: Meaning | None = None
     for meaning in run.of(Role.UNIT):
-        unit = _merged(unit, meaning)
+        # "273.1,mV,ACV": a unit, then a function.
+        is_function = unit is not None and meaning.kind is not None and meaning.exponent == 0
+        unit = _merged(meaning, unit) if is_function else _merged(unit, meaning)
     if unit is not None:
         for kind in run.kinds:
             unit = _merged(unit, Meaning(Role.UNIT, unit.quantity, unit.exponent, kind)) or unit
     return unit
 
 
-def _merged(one: Meaning | None, other: Meaning | None) -> Meaning | None:
-    """Two units that speak of the same number.
+def _merged(front: Meaning | None, behind: Meaning | None) -> Meaning | None:
+    """The unit of a number from what stands in front of it (a function, a name) and behind it.
+
+    In "ACV 273.1 mV" and "Vac: 273.1 mV" the front says what is measured and the unit behind says how it is
+    written; the other way round they contradict each other.
 
     Raises:
         Refused: they contradict each other.
     """
-    if one is None or other is None:
-        return one or other
-    if one.quantity is not other.quantity or one.exponent != other.exponent:
+    if front is None or behind is None:
+        return front or behind
+    if front.quantity is not behind.quantity or front.exponent not in (0, behind.exponent):
         raise Refused("it gives two units for one number")
-    kinds = {kind for kind in (one.kind, other.kind) if kind}
+    kinds = {kind for kind in (front.kind, behind.kind) if kind}
     if kinds == {Kind.AC, Kind.DC}:
         raise Refused("it says both AC and DC")
     # Peak and AC+DC say more than AC or DC alone.
     kind = next((kind for kind in (Kind.PEAK, Kind.AC_AND_DC, Kind.AC, Kind.DC) if kind in kinds), None)
-    return Meaning(Role.UNIT, one.quantity, one.exponent, kind)
+    return Meaning(Role.UNIT, front.quantity, behind.exponent, kind)
 
 
 def _the_only_fraction(numbers: list[_Number]) -> _Number:

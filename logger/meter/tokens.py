@@ -91,7 +91,8 @@ _ASIDE = re.compile(
     r"(?![\w:]|\.\d)"
     r"|(?<![\w.,#])#\s?\d+(?![\w.]|,\d)"
     rf"|^\s*{_HOURS}(?=[\s,;|])"
-    r"|^\s*(?:\[\d+\]|\(\d+\)|\d+[:>)])(?=\s)"
+    r"|^\s*(?:\[\d+\]|\(\d+\)|(?:[A-Za-z]+ )?\d+[:>)])(?=\s)"
+    r"|(?<=[\s,;])(?:CRC|CHK|CS|SUM)\s?[=:]?\s?[0-9A-Fa-f]{2,8}$"
     r"|(?<![\w.])0x[0-9A-Fa-f]+(?![\w.])"
     r"|\*(?:[0-7][0-9A-Fa-f]|(?=[0-9A-Fa-f]*\d)[0-9A-Fa-f]{4})$"
     r"|(?<=[,;])(?=[0-9A-F]*\d)(?=[0-9A-F]*[B-E])[0-9A-F]{2}(?:[0-9A-F]{2})?$",
@@ -111,7 +112,7 @@ _OVERLOAD = re.compile(
 )
 _LETTER = r"A-Za-z\u00b5\u03a9°%~⎓Δ"
 _WORD = re.compile(
-    r"(?:[munk]?V)?(?:AC|DC)\s*\+\s*(?:AC|DC)(?:V|(?![A-Za-z]))|T(?:RUE)?-?\s?RMS(?![A-Za-z])|P-P(?![A-Za-z])"
+    r"(?:[munk]?V)?(?:AC|DC)\s*\+\s*(?:AC|DC)(?:V|(?![A-Za-z]))|T(?:RUE)?-?\s?RMS(?![A-Za-z])|(?:[munk]?V)?P-P(?![A-Za-z])"
     rf"|(?:CHAN|CHANNEL|CH|DMM|METER|PROBE|INPUT|SENSOR)\d{{1,2}}(?![\w.,])|[{_LETTER}]+",
     re.IGNORECASE | re.ASCII,
 )
@@ -304,7 +305,7 @@ def _number(text: str, position: int, end: int, comma_is_decimal: bool) -> Token
 
 def _sign_of_a_name(text: str, position: int, end: int, out: list[Token]) -> int:
     """Take "=" or ":" after a word; return the place after it."""
-    if not out or out[-1].kind is not TokenKind.WORD or text[out[-1].end : position].strip(" \"'"):
+    if not out or out[-1].kind is not TokenKind.WORD or text[out[-1].end : position].strip(" \"')]"):
         raise Refused(f"there is a {text[position]!r} in the wrong place")
     if text[position] == "=" and not text[position + 1 : end].strip(" ;,|\t"):
         # "0.273 V=" : the sign of direct voltage.
