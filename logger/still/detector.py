@@ -17,7 +17,7 @@ from operator import attrgetter
 from logger.still import limits as lim
 from logger.still.episode import Episode, Span
 from logger.still.events import Event, Gap, Motion, Now, Overload, Settled, State
-from logger.still.fit import change_of, creeps, onset_of_ramp
+from logger.still.fit import change_of, creeps, mean_and_variance, onset_of_ramp
 from logger.still.level import find_level, is_gradual
 from logger.still.memory import Memory
 from logger.still.noise import LEAST_VOLTS
@@ -80,7 +80,7 @@ class Detector:
             self._back()
         if volts != self._last_volts:
             self._last_volts = volts
-            if not memory.resolution.learned:
+            if memory.resolution.wants_more:
                 memory.resolution.see(volts)
         count = self._block_count
         if count == 0:
@@ -399,10 +399,8 @@ class Detector:
         """The latest `size` blocks are level: open a span, as far back as the level reaches."""
         memory, history, episode, before = self._memory, self._history, self._episode, self._before
         volts = history.volts
-        window = volts[-size:]
-        level = sum(window) / size
-        variance = sum([(value - level) ** 2 for value in window]) / (size - 1)
-        sigma = max(variance**0.5, memory.sigma_volts, lim.SCATTER_VOLTS / 3)
+        level, variance = mean_and_variance(volts[-size:])
+        sigma = max(variance**0.5, memory.noise.sigma_volts, lim.SCATTER_VOLTS / 3)
         begin = max(episode.barrier - history.first, 0)
         index = len(volts) - size
         while index > begin and abs(volts[index - 1] - level) < 2.0 * sigma:
@@ -410,6 +408,7 @@ class Detector:
         memory.noise.least_variance = max(LEAST_VOLTS, memory.resolution.count_volts / 2) ** 2
         memory.noise.begin(variance, size)
         memory.noise_level = level
+        memory.resolution.renew()
         self._teach_after = ceil(lim.TEACH_AFTER_S / memory.block_s)
         self._limit_volts = memory.deviation_limit()
         self._check_at = 0

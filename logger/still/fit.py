@@ -35,6 +35,13 @@ def _centred(n: int) -> tuple[list[float], float]:
     return found
 
 
+def mean_and_variance(values: Sequence[float]) -> tuple[float, float]:
+    """Arithmetic mean and experimental variance of at least two values (GUM 4.2.1 and 4.2.2)."""
+    n = len(values)
+    mean = sum(values) / n
+    return mean, sum([(value - mean) ** 2 for value in values]) / (n - 1)
+
+
 def line_through(values: Sequence[float]) -> Line:
     """Least-squares line through equally spaced values (at least 3)."""
     n = len(values)
@@ -104,16 +111,25 @@ def onset_of_ramp(values: Sequence[float], level: float) -> int:
     return index
 
 
+def best_split(values: Sequence[float]) -> tuple[int, float]:
+    """Index from which another mean holds, by least squares, and by how much the split lowers the sum of squares."""
+    n = len(values)
+    mean = sum(values) / n
+    total = gain = 0.0
+    index = n
+    for count, value in enumerate(values[:-1], 1):
+        total += value - mean
+        lowers = total * total * n / (count * (n - count))
+        if lowers > gain:
+            gain, index = lowers, count
+    return index, gain
+
+
 def creeps(values: Sequence[float]) -> bool:
     """Whether a straight line fits better than one step between two levels."""
     n = len(values)
     if n < 4:
         return False
-    mean = sum(values) / n
     change = change_of(values)
     by_line = change * change * n * (n + 1) / (12 * (n - 1))
-    total = best = 0.0
-    for count, value in enumerate(values[:-1], 1):
-        total += value - mean
-        best = max(best, total * total * n / (count * (n - count)))
-    return by_line > best
+    return by_line > best_split(values)[1]

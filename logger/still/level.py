@@ -27,7 +27,7 @@ def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | S
     if episode.drift_volts_per_block and history.end % 2:
         return State.DRIFTING
     available = history.end - max(episode.barrier, history.first)
-    wanted_s = lim.STILL_S if memory.knows_noise else lim.FIRST_STILL_S
+    wanted_s = lim.STILL_S if memory.noise.is_known else lim.FIRST_STILL_S
     if episode.drift_volts_per_block:
         wanted_s = lim.AFTER_DRIFT_STILL_S
     state = State.DRIFTING if episode.drift_volts_per_block else State.SETTLING
@@ -68,9 +68,9 @@ def _judge(memory: Memory, size: int, episode: Episode, before: Span | None) -> 
     """`size` when the latest `size` blocks are level, a larger size when more are needed, else the state."""
     window = memory.history.volts[-size:]
     count_volts = memory.resolution.count_volts
-    sigma = memory.sigma_volts
+    sigma = memory.noise.sigma_volts
     still_drifting = State.DRIFTING if episode.drift_volts_per_block else State.SETTLING
-    if memory.knows_noise:
+    if memory.noise.is_known:
         louder = memory.louder_at(window[-1])
         calm = _calm(memory, size)
         if max(window) - min(window) > 4.5 * calm * louder:
@@ -106,12 +106,14 @@ def _judge(memory: Memory, size: int, episode: Episode, before: Span | None) -> 
 def _calm(memory: Memory, size: int) -> float:
     """Scatter that a still window of this size may have. That of few values scatters itself: about its 99% point."""
     ratio = (1 + lim.SCATTER_SPREAD / sqrt(size)) * (1 + 3 / memory.noise.weight)
-    return max(lim.LEARNED_SCATTER_VOLTS, 0.6 * memory.resolution.count_volts, ratio * memory.sigma_volts)
+    return max(
+        lim.LEARNED_SCATTER_VOLTS, 0.6 * memory.resolution.count_volts, ratio * memory.noise.sigma_volts
+    )
 
 
 def _loudest(memory: Memory, level: float) -> float:
     """Scatter that the smallest still window may have at most."""
-    if memory.knows_noise:
+    if memory.noise.is_known:
         return _calm(memory, lim.STILL_BLOCKS) * memory.louder_at(level)
     share = lim.UNLEARNED_SCATTER_SHARE * level
     return max(lim.UNLEARNED_SCATTER_VOLTS, share, 0.6 * memory.resolution.count_volts)
@@ -164,9 +166,9 @@ def _batch_means(values: Sequence[float], per_batch: int) -> list[float]:
 
 def _widest_spread(memory: Memory, size: int, window_s: float, level: float, before: Span | None) -> float:
     """How far the blocks of a long window may scatter. A meter that has become noisier is believed after a while."""
-    if not memory.knows_noise:
+    if not memory.noise.is_known:
         return max(lim.LONG_SPREAD_VOLTS, lim.LONG_SPREAD_SHARE * level)
-    sigma = memory.sigma_volts
+    sigma = memory.noise.sigma_volts
     raised = before is not None and memory.is_raised(level, before.level, sigma)
     if window_s < lim.LONG_WINDOWS_S[2 if raised else 1]:
         return max((1 + lim.SCATTER_SPREAD / sqrt(size)) * sigma * memory.louder_at(level), lim.SCATTER_VOLTS)

@@ -15,6 +15,7 @@ class Memory:
     __slots__ = (
         "_noise_per_block",
         "_per_block",
+        "block_s",
         "history",
         "interval_s",
         "noise",
@@ -28,6 +29,8 @@ class Memory:
         self.resolution = Resolution()
         self.interval_s = 0.0
         """Running mean of the time between two samples; 0 before there are two."""
+        self.block_s = lim.BLOCK_S
+        """Usual time between two blocks."""
         self.noise_level = 0.0
         """Level at which noise was last learned."""
         self._per_block = 1.0
@@ -36,30 +39,16 @@ class Memory:
     def add_block(self, time_s: float, volts: float, high_volts: float, samples: int) -> None:
         """One more block. When blocks come to hold fewer samples than before, each is noisier."""
         self.history.append(time_s, volts, high_volts)
+        self.block_s = self.interval_s if self.interval_s > lim.BLOCK_S else lim.BLOCK_S
         self._per_block += 0.1 * (samples - self._per_block)
         if not 0.55 < self._per_block / self._noise_per_block < 1.8:
             self.noise.rescale(max(1.0, self._noise_per_block / self._per_block))
             self._noise_per_block = self._per_block
 
     @property
-    def block_s(self) -> float:
-        """Usual time between two blocks."""
-        return max(self.interval_s, lim.BLOCK_S)
-
-    @property
-    def knows_noise(self) -> bool:
-        """Whether noise was ever learned."""
-        return self.noise.weight >= lim.LEARNED_BLOCKS
-
-    @property
-    def sigma_volts(self) -> float:
-        """Standard deviation of a still block, as learned."""
-        return sqrt(self.noise.variances[0])
-
-    @property
     def stray_volts(self) -> float:
         """How far a still block strays: learned noise, but at least half a count."""
-        return max(self.sigma_volts, self.resolution.count_volts / 2)
+        return max(self.noise.sigma_volts, self.resolution.count_volts / 2)
 
     def louder_at(self, level_volts: float) -> float:
         """How much noise may have grown with the level: what modulates a voltage grows with it."""
@@ -84,7 +73,7 @@ class Memory:
     def deviation_limit(self) -> float:
         """How far one block may be off the level; wider while the noise is known from few values, as Student's t."""
         sigmas = lim.DEVIATION_SIGMAS * (1 + 4 / max(self.noise.weight, 4))
-        return max(lim.DEVIATION_VOLTS, 1.6 * self.resolution.count_volts, sigmas * self.sigma_volts)
+        return max(lim.DEVIATION_VOLTS, 1.6 * self.resolution.count_volts, sigmas * self.noise.sigma_volts)
 
     def significant(self, stray_volts: float) -> float:
         """An excess above the level that no noise explains."""

@@ -22,6 +22,7 @@ CLIP_VARIANCES = 9.0
 
 
 LEAST_VOLTS = 0.0005
+KNOWN_BLOCKS = 4
 
 QUIETER = 6.0
 LATELY_BLOCKS = 24.0
@@ -37,7 +38,9 @@ class Noise:
         "_lately",
         "_learned",
         "_weights",
+        "is_known",
         "least_variance",
+        "sigma_volts",
         "variances",
     )
 
@@ -51,6 +54,10 @@ class Noise:
         """Deviations this small are never too large to be noise: rounding to the meter's count makes them."""
         self.variances = [0.0] * len(SCALES)
         """Volts squared, at each scale: what is learned, leaning on what is assumed while that is little."""
+        self.sigma_volts = 0.0
+        """Standard deviation of one block."""
+        self.is_known = False
+        """Whether noise was ever learned."""
 
     @property
     def weight(self) -> float:
@@ -112,6 +119,8 @@ class Noise:
             value = (assumed * prior + self._learned[scale] * weight) / (prior + weight)
             self.variances[scale] = value
             assumed = value * CARRY_OVER
+        self.sigma_volts = sqrt(self.variances[0])
+        self.is_known = self._weights[0] >= KNOWN_BLOCKS
 
     def rescale(self, ratio: float) -> None:
         """Blocks now hold fewer or more samples: the variance of a block is `ratio` times what was learned."""
@@ -131,65 +140,66 @@ class Noise:
 
 
 class Resolution:
-    """Least count of the meter, from the values themselves: the greatest common divisor of their differences."""
+    """Least count of the meter, from the values themselves: the greatest common divisor of their differences.
 
-    __slots__ = ("_last", "_seen", "step_volts")
+    Learned anew for each still span, since a meter that changes range changes its count.
+    """
+
+    __slots__ = ("_last", "_seen", "_step", "count_volts", "wants_more")
 
     ENOUGH = 60
-    """Differences looked at before the step is believed for good; then one is looked at now and then."""
+    """Differences looked at in one go."""
 
     BELIEVED = 12
     """Differences after which even a coarse count is believed."""
 
     COARSEST_VOLTS = 0.01
-    """The largest count assumed while no two different values have been seen."""
+    """The largest count assumed until then."""
 
     FINEST_VOLTS = 1e-5
     """Values on a grid finer than this count as not on a grid: no meter for this job resolves it."""
 
     def __init__(self) -> None:
-        self.step_volts = 0.0
+        self.count_volts = self.COARSEST_VOLTS
+        """The count; while all values have been the same, from the digits of that value."""
+        self.wants_more = True
         self._seen = 0
+        self._step = 0.0
         self._last: float | None = None
 
-    @property
-    def count_volts(self) -> float:
-        """The count: learned, or, while all values have been the same, from the digits of that value."""
-        if self._seen >= self.BELIEVED:
-            return self.step_volts
-        if self._seen:
-            return min(self.step_volts, self.COARSEST_VOLTS)
-        if self._last is None:
-            return self.COARSEST_VOLTS
-        digits = repr(self._last).partition(".")[2]
-        count = 10.0 ** -len(digits) if digits.isdigit() else 0.0
-        return min(self.COARSEST_VOLTS, count) if count >= self.FINEST_VOLTS else 0.0
+    def renew(self) -> None:
+        """Begin to learn anew; the old count stands until the new one can be believed."""
+        self.wants_more = True
+        self._seen = 0
+        self._step = 0.0
 
     def see(self, volts: float) -> None:
-        """Look at one more value."""
-        last = self._last
-        self._last = volts
-        if last is None or volts == last:
+        """Look at one more value that differs from the one before."""
+        last, self._last = self._last, volts
+        if last is None:
+            digits = repr(volts).partition(".")[2]
+            count = 10.0 ** -len(digits) if digits.isdigit() else 0.0
+            self.count_volts = min(self.COARSEST_VOLTS, max(count, self.FINEST_VOLTS))
             return
+        if volts == last:
+            return
+        self._step = _common_divisor(self._step, abs(volts - last), self.FINEST_VOLTS)
         self._seen += 1
-        difference = abs(volts - last)
-        if self._seen == 1:
-            self.step_volts = difference if difference >= self.FINEST_VOLTS else 0.0
-            return
-        if self.step_volts == 0.0:
-            return
-        larger, smaller = max(difference, self.step_volts), min(difference, self.step_volts)
-        while smaller > self.FINEST_VOLTS / 2:
-            larger, smaller = smaller, larger % smaller
-            # A remainder of almost the whole divisor is rounding in the last bit.
-            if larger - smaller < self.FINEST_VOLTS / 2:
-                smaller = 0.0
-        self.step_volts = larger if larger >= self.FINEST_VOLTS else 0.0
+        if self._seen >= self.BELIEVED:
+            self.count_volts = self._step
+            self.wants_more = self._seen < self.ENOUGH
+        else:
+            self.count_volts = max(min(self.count_volts, self._step), self.FINEST_VOLTS)
 
-    @property
-    def learned(self) -> bool:
-        """Whether enough differences have been seen."""
-        return self._seen >= self.ENOUGH
+
+def _common_divisor(step: float, difference: float, finest: float) -> float:
+    """Greatest common divisor of two voltages, at least `finest`; rounding in their last bits is no remainder."""
+    larger, smaller = (difference, step) if difference > step else (step, difference)
+    while smaller > finest / 2:
+        larger, smaller = smaller, larger % smaller
+        if larger - smaller < finest / 2:
+            smaller = 0.0
+    return larger if larger > finest else finest
 
 
 def u_resolution(count_volts: float) -> float:

@@ -54,7 +54,7 @@ def tell(memory: Memory, episode: Episode, before: Span | None, span: Span) -> S
         return Story()
     split = split_between(path.volts, before.level, span.level)
     near = slice(max(split - lim.ONSET_BLOCKS, 0), split + lim.ONSET_BLOCKS)
-    noise = max(memory.sigma_volts, memory.resolution.count_volts / 4, 1e-4)
+    noise = max(memory.noise.sigma_volts, memory.resolution.count_volts / 4, 1e-4)
     times_s, volts = path.times_s[near], path.volts[near]
     step_s = onset_of_small_step(times_s, volts, split - near.start, before.level, span.level, noise)
     return Story([], step_s)
@@ -102,7 +102,9 @@ def _path(memory: Memory, episode: Episode) -> Path:
     history = memory.history
     first = max(episode.start_block - lim.EDGE_MARGIN_BLOCKS, history.first)
     times_s, volts = history.times_s[first - history.first :], history.volts_from(first)
-    least = max(lim.STEP_VOLTS, 1.6 * memory.resolution.count_volts, lim.EDGE_SIGMAS * memory.sigma_volts)
+    least = max(
+        lim.STEP_VOLTS, 1.6 * memory.resolution.count_volts, lim.EDGE_SIGMAS * memory.noise.sigma_volts
+    )
     return Path(first, times_s, volts, find_edges(times_s, volts, least))
 
 
@@ -115,7 +117,7 @@ def _steps(memory: Memory, path: Path, before: Span, span: Span) -> list[Motion 
     """One step for each edge, with the levels between them as they were when the next came."""
     times_s, volts, edges = path.times_s, path.volts, path.edges
     arrived = span.start_block - path.first
-    between = memory.sigma_volts**2 if len(edges) > 1 else 0.0
+    between = memory.noise.sigma_volts**2 if len(edges) > 1 else 0.0
     u = sqrt(memory.u_level(span.count) ** 2 + before.u_volts**2 + between)
     steps: list[Motion | Step] = []
     low = before.level

@@ -82,7 +82,7 @@ def onset(memory: Memory, span: Span, look_back: int = lim.SHIFT_LOOK_BACK) -> i
     index = onset_of_step(recent, span.level)
     # A body starts gently: what already leans the same way belongs to the change.
     sign = 1.0 if recent[-1] > span.level else -1.0
-    lean = 1.5 * memory.sigma_volts
+    lean = 1.5 * memory.noise.sigma_volts
     while index > 1 and sign * (recent[index - 1] - span.level) > lean:
         index -= 1
     return begin + index
