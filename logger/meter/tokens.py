@@ -152,11 +152,12 @@ def tokens_of(text: str) -> list[Token]:
     end = len(text.rstrip(_CONTROL + " "))
     if start >= end:
         raise Refused("the line is empty")
-    for edge, digit in ((text[:start][-1:], text[start]), (text[end : end + 1], text[end - 1])):
-        if edge and edge not in _STRAYS and digit in _OF_A_NUMBER:
+    before, after = text[:start][-1:], text[end : end + 1]
+    for edge, neighbour in ((before, text[start]), (after, text[end - 1])):
+        if edge and edge not in _STRAYS and neighbour in _OF_A_NUMBER:
             raise Refused("a control character stands where a digit may have been")
-        if edge and edge in _CONTROL and digit in ".,":
-            raise Refused("a digit may be missing beside the point")
+    if before and before in _CONTROL and text[start] in ".,":
+        raise Refused("a digit may be missing in front of the point")
     inner = _INNER_CONTROL.search(text, start, end)
     if inner:
         raise Refused("there is a control character in the middle")
@@ -189,12 +190,7 @@ def _text_tokens(text: str, start: int, end: int, first_gap: int) -> list[Token]
             out.append(Token(TokenKind.OVERLOAD, match[0], position, match.end(), gap))
             position, gap = match.end(), GLUED
         elif (char.isdigit() or char in "+-.,") and (token := _number(text, position, end, comma_is_decimal)):
-            if (
-                gap == GLUED
-                and out
-                and out[-1].kind is not TokenKind.WORD
-                and out[-1].kind is not TokenKind.NAME
-            ):
+            if gap == GLUED and out and out[-1].kind in (TokenKind.NUMBER, TokenKind.OVERLOAD):
                 raise Refused("two numbers run into each other")
             token.gap = gap
             out.append(token)
