@@ -113,7 +113,7 @@ _OVERLOAD = re.compile(
 _LETTER = r"A-Za-z\u00b5\u03a9°%~⎓Δ"
 _WORD = re.compile(
     r"(?:[munk]?V)?(?:AC|DC)\s*\+\s*(?:AC|DC)(?:V|(?![A-Za-z]))|T(?:RUE)?-?\s?RMS(?![A-Za-z])|(?:[munk]?V)?P-P(?![A-Za-z])"
-    rf"|(?:CHAN|CHANNEL|CH|DMM|METER|PROBE|INPUT|SENSOR)\d{{1,2}}(?![\w.,])|[{_LETTER}]+",
+    rf"|(?:CHAN|CHANNEL|CH|DMM|METER|PROBE|INPUT|SENSOR)\d{{1,2}}(?![\w.]|,(?!\d+\.)\d)|[{_LETTER}]+",
     re.IGNORECASE | re.ASCII,
 )
 _PROMPT = re.compile(r">(?=\s)|\$(?=[A-Za-z])")
@@ -277,7 +277,7 @@ def _number(text: str, position: int, end: int, comma_is_decimal: bool) -> Token
     stop = match.end()
     if not comma_is_decimal and "," in word:
         cut = word.index(",")
-        if cut == 0:
+        if not word[:cut].lstrip("+-"):
             return None
         # What follows a separating comma is a number of its own.
         word, stop = word[:cut], position + cut
