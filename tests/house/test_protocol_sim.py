@@ -195,7 +195,7 @@ def test_a_reopened_port_goes_on_in_the_same_scene() -> None:
 
 def test_another_process_finds_the_state_in_the_control_file(tmp_path: Path) -> None:
     control = tmp_path / "control.txt"
-    control.write_text("lamp on\npull cable\nnonsense\ngo to Desk\neverything off\nmove\n")
+    control.write_text("lamp on\npull cable\nnonsense\ngo to Desk\neverything off\nmove\noverload\n")
     url = f"sim://house?control={control}"
     clock = ManualClock()
     with pytest.raises(serial.SerialException, match="pulled"):
@@ -203,7 +203,9 @@ def test_another_process_finds_the_state_in_the_control_file(tmp_path: Path) -> 
     forget_houses()  # as in a new process
     say(control, "plug cable")
     paced = Paced(url)
-    assert level(paced.after(1)) < 0.1
+    shown = paced.after(1)
+    assert b"OL" not in shown  # what passed has passed
+    assert level(shown) < 0.1
     assert len(paced.after(2).splitlines()) == 20
 
 

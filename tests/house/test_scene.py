@@ -71,6 +71,15 @@ def test_a_mistake_in_the_script_is_told_with_its_line() -> None:
     assert str(told.value).startswith(f'{path}, line 8: There is no cord "chandelier"')
 
 
+def test_the_same_words_on_two_lines_are_told_apart() -> None:
+    text = 'script = """\nat 1 s: lamp on\nat 2 s: lamp off\nat 1 s: lamp on # again\nat 3 s: sing\n"""\n'
+    with pytest.raises(StillvoltError, match="line 5"):
+        read_scene(text, "mine", None)
+    twice = 'script = """\nat 3 s: sin\nat 3 s: sin\n"""'
+    with pytest.raises(StillvoltError, match="line 2"):
+        read_scene(twice, "mine", None)
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
