@@ -11,7 +11,7 @@ import random
 import re
 import time
 
-from logger.meter.lines import LineStatus, read_any_line, read_line
+from logger.meter.lines import MISTAKE_NOTE, LineStatus, read_any_line, read_line
 from logger.meter.splitter import LineSplitter
 
 FORMS = (
@@ -72,6 +72,8 @@ def damaged(source: random.Random) -> bytes:
 def check(line: bytes) -> str:
     """What is wrong with the reading of a line; empty when nothing is."""
     reading = read_line(line)
+    if reading.note == MISTAKE_NOTE:
+        return "an exception inside"
     if reading != read_any_line(line):
         return "the memory of shapes gives another reading"
     if reading.status is not LineStatus.VOLTS:

@@ -6,7 +6,7 @@ import io
 
 import pytest
 
-from logger.meter.lines import LineStatus, read_any_line, read_line, read_stream
+from logger.meter.lines import MISTAKE_NOTE, LineStatus, read_any_line, read_line, read_stream
 from logger.meter.sense import LineFlag
 from logger.meter.tokens import decode
 
@@ -300,6 +300,7 @@ def test_unreadable(line: str) -> None:
     reading = read_line(line.encode())
     assert (reading.status, reading.volts) == (LineStatus.UNREADABLE, None)
     assert reading.note
+    assert reading.note != MISTAKE_NOTE
 
 
 @pytest.mark.parametrize(
@@ -372,6 +373,15 @@ def test_a_file_is_read_line_by_line_without_empty_lines() -> None:
     assert [reading.volts for reading in readings if reading.volts] == [0.1, 0.2, 0.3]
     assert readings[2].status is LineStatus.OVERLOAD
     assert {reading.status for reading in readings[3:-1]} == {LineStatus.UNREADABLE}
+
+
+def test_a_mistake_in_the_reading_costs_one_line_and_not_the_night(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(_: object) -> None:
+        raise IndexError
+
+    monkeypatch.setattr("logger.meter.lines.tokens_of", fail)
+    reading = read_any_line(b"0.273 V")
+    assert (reading.status, reading.note) == (LineStatus.UNREADABLE, MISTAKE_NOTE)
 
 
 def test_a_line_longer_than_any_meters_is_refused_at_once() -> None:

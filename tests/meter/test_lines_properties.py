@@ -8,7 +8,7 @@ from pathlib import Path
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from logger.meter.lines import LineStatus, read_any_line, read_line
+from logger.meter.lines import MISTAKE_NOTE, LineStatus, read_any_line, read_line
 
 SCRIPTS = Path(__file__).parents[2] / "scripts"
 
@@ -30,12 +30,14 @@ def test_any_bytes_give_a_reading(line: bytes) -> None:
     assert reading == read_any_line(line)
     assert (reading.volts is None) == (reading.status is not LineStatus.VOLTS)
     assert reading.note or reading.status is LineStatus.VOLTS
+    assert reading.note != MISTAKE_NOTE
 
 
 @given(st.text("0123456789.,+-eE VACDCmkOLHz:;=\t{}\"'#*", max_size=40))
 def test_any_text_gives_a_reading(text: str) -> None:
     reading = read_line(text.encode())
     assert reading == read_any_line(text.encode())
+    assert reading.note != MISTAKE_NOTE
     if reading.status is LineStatus.VOLTS:
         assert reading.volts is not None
         assert 0 <= reading.volts <= 100_000
