@@ -22,7 +22,7 @@ from logger.still.level import find_level, is_gradual
 from logger.still.memory import Memory
 from logger.still.noise import LEAST_VOLTS
 from logger.still.story import is_same_level, step_between, tell, tell_unfinished
-from logger.still.watch import Kind, creeps_on, departure, onset
+from logger.still.watch import Kind, creeps_on, departure, jump_within, onset
 
 
 class Detector:
@@ -219,7 +219,8 @@ class Detector:
             if span.count >= self._check_at:
                 self._check(span)
         else:
-            self._leave(onset(memory, span))
+            start = onset(memory, span)
+            self._leave(jump_within(memory, span, start) or start)
             self._seek(volts, high)
 
     def _check(self, span: Span) -> None:

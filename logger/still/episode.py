@@ -74,6 +74,8 @@ class Span:
     """For each scale, which turn the latest test of it was."""
     drift_at: int = FIRST_DRIFT_TEST_BLOCKS
     """The length in blocks at which drift is tested next."""
+    jump_at: int = FIRST_DRIFT_TEST_BLOCKS
+    """The same for a step inside it."""
     u_volts: float = 0.0
     """Standard uncertainty at its end; 0 while it grows."""
 
@@ -94,7 +96,7 @@ class Span:
         self.count = len(values)
         self.level = sum(values) / self.count
         self.checked = [0, 0, 0, 0]
-        self.drift_at = max(FIRST_DRIFT_TEST_BLOCKS, self.count + 4)
+        self.drift_at = self.jump_at = max(FIRST_DRIFT_TEST_BLOCKS, self.count + 4)
 
     def end_before(self, block: int, late: Sequence[float]) -> None:
         """End earlier: `late`, its blocks from `block` on, do not belong to it."""
@@ -112,5 +114,5 @@ class Span:
         self.end_block = later.end_block
         self.floor_block = later.start_block
         self.taught_block = later.taught_block
-        self.drift_at = FIRST_DRIFT_TEST_BLOCKS
+        self.drift_at = self.jump_at = FIRST_DRIFT_TEST_BLOCKS
         self.checked = [0, 0, 0, 0]

@@ -75,6 +75,14 @@ SHIFT_SIGMAS = 4.5
 SHIFT_LOOK_BACK = 12
 """Means over 4, 16, 64 blocks this far off end the span."""
 
+JUMP_SIGMAS = 4.5
+OLD_JUMP_SIGMAS = 5.5
+LONGEST_JUMP_BLOCKS = 160
+LEAST_PART_BLOCKS = 4
+MOST_CORRELATION = 0.9
+"""A division of the span into two levels is believed from here on; neither part is shorter. An old span has been
+tested many times, and its noise is known well."""
+
 DRIFT_VOLTS = 0.007
 DRIFT_SIGMAS = 4.5
 LONGEST_DRIFT_BLOCKS = 192

@@ -130,6 +130,13 @@ class Noise:
         ]
         self.settle()
 
+    def long_run_variance(self, count: int) -> float:
+        """Variance of a mean of about `count` blocks, times `count`; 0 while that is more assumed than learned."""
+        scale = 3 if count >= 128 else 2 if count >= 32 else 1
+        return (
+            self.variances[scale] * SCALES[scale] if self._weights[scale] >= 2 * PRIOR_WEIGHTS[scale] else 0.0
+        )
+
     def inflation(self, count: int) -> float:
         """How much larger the variance of a mean of about `count` blocks is than white noise would make it."""
         first = self.variances[0]

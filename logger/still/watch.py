@@ -8,7 +8,7 @@ from math import sqrt
 
 from logger.still import limits as lim
 from logger.still.episode import Span
-from logger.still.fit import change_of, onset_of_step
+from logger.still.fit import best_split, change_of, jitter_of, mean_and_variance, onset_of_step
 from logger.still.memory import Memory
 from logger.still.noise import SCALES
 
@@ -33,10 +33,18 @@ def departure(memory: Memory, span: Span) -> Departure | None:
     """Whether the latest blocks show that the span's level was left slowly or by little.
 
     The means of the latest 4, 16 and 64 blocks are held against the mean of all before them, four times in the length
-    of each; the rise along the span, and along its latest half and quarter, against zero, as the span grows.
+    of each; the rise along the span, and along its latest half and quarter, against zero, as the span grows; and, as it
+    grows, every division of it in two against none.
     """
     run = span.end_block - span.floor_block
-    return _shift(memory, span, run) or (_drift(memory, span, run) if run >= span.drift_at else None)
+    found = _shift(memory, span, run)
+    if found is None and run >= span.drift_at:
+        found = _drift(memory, span, run)
+    if found is None and run >= span.jump_at:
+        span.jump_at = int(run * 1.2) if run < lim.LONGEST_JUMP_BLOCKS else run + lim.LONGEST_JUMP_BLOCKS // 4
+        jump = jump_within(memory, span, memory.history.end)
+        found = None if jump is None else Departure(Kind.SHIFT, onset=jump)
+    return found
 
 
 def _shift(memory: Memory, span: Span, run: int) -> Departure | None:
@@ -72,6 +80,35 @@ def _drift(memory: Memory, span: Span, run: int) -> Departure | None:
         if abs(change) > least:
             return Departure(Kind.DRIFT, volts_per_block=change / window)
     return None
+
+
+def jump_within(memory: Memory, span: Span, end: int) -> int | None:
+    """Block at which the span, before block `end`, changes its level; None when it does not.
+
+    The generalised likelihood ratio of one step against none. The noise is that of the two parts themselves, and its
+    autocorrelation that of neighbours, taken as first-order (so that the variance of a mean is (1 + r) / (1 - r) times
+    as large) and from so few values with some caution; or what has been learned, where that is more.
+    """
+    history = memory.history
+    begin = max(span.floor_block, end - lim.LONGEST_JUMP_BLOCKS, history.first)
+    values = history.volts_from(begin, end)
+    n = len(values)
+    if n < 4 * lim.LEAST_PART_BLOCKS:
+        return None
+    split, gain = best_split(values)
+    if not lim.LEAST_PART_BLOCKS <= split <= n - lim.LEAST_PART_BLOCKS:
+        return None
+    if gain * n < (max(lim.STEP_VOLTS, 1.2 * memory.resolution.count_volts) ** 2) * split * (n - split):
+        return None
+    variance = (mean_and_variance(values)[1] * (n - 1) - gain) / (n - 2)
+    if variance <= 0:
+        return begin + split
+    correlation = 1 - jitter_of(values) ** 2 / variance + 1.5 / sqrt(n)
+    correlation = min(max(correlation, 0.0), lim.MOST_CORRELATION)
+    inflation = (1 + correlation) / (1 - correlation)
+    spread = max(variance * inflation, memory.noise.long_run_variance(n // 2))
+    sigmas = lim.JUMP_SIGMAS if span.count < lim.LONGEST_JUMP_BLOCKS else lim.OLD_JUMP_SIGMAS
+    return begin + split if gain > sigmas**2 * spread else None
 
 
 def onset(memory: Memory, span: Span, look_back: int = lim.SHIFT_LOOK_BACK) -> int:
