@@ -103,6 +103,8 @@ _FLAG_OF = {
     Role.LOW_IMPEDANCE: LineFlag.LOW_IMPEDANCE,
     Role.LOW_BATTERY: LineFlag.LOW_BATTERY,
 }
+_HAVE_KINDS = (Quantity.VOLTS, Quantity.AMPERES)
+"""Beside any other unit, AC or DC speaks of the whole line."""
 _BESIDE_NAMES = frozenset({Role.OTHER_NAME, Role.STATE_NAME, Role.EXTREME, Role.BATTERY, Role.OVERLOAD})
 _LOOSE_NAMES = frozenset(
     {Role.OTHER_NAME, Role.STATE_NAME, Role.VALUE_NAME, Role.FUNCTION, Role.EXTREME, Role.BATTERY}
@@ -298,7 +300,7 @@ class _Line:
         """Give every number its unit."""
         units = [_unit_of(run) for run in self.runs]
         for run, unit in zip(self.runs, units, strict=True):
-            if unit is None:
+            if unit is None or unit.quantity not in _HAVE_KINDS:
                 self.kinds |= run.kinds
         self.kinds |= self.after_overload.kinds
         for unit in (_unit_of(self.after_overload), *(() if self.numbers else units)):
@@ -513,7 +515,7 @@ def _unit_of(run: _Run) -> Meaning | None:
         # "273.1,mV,ACV": a unit, then a function.
         is_function = unit is not None and meaning.kind is not None and meaning.exponent == 0
         unit = _merged(meaning, unit) if is_function else _merged(unit, meaning)
-    if unit is not None:
+    if unit is not None and unit.quantity in _HAVE_KINDS:
         for kind in run.kinds:
             unit = _merged(unit, Meaning(Role.UNIT, unit.quantity, unit.exponent, kind)) or unit
     return unit

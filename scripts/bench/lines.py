@@ -84,7 +84,7 @@ def check(line: bytes) -> str:
         return "a sample that is no AC voltage"
     if not re.search(rb"[0-9]", line):
         return "a sample from a line without digits"
-    if re.search(rb"(?<![A-Za-z])(?:DC|DCV|VDC)(?![A-Za-z+])", line) and not re.search(rb"AC", line):
+    if re.search(rb"(?<![A-Za-z0-9])(?:DC|DCV|VDC)(?![A-Za-z+])", line) and not re.search(rb"AC", line):
         return "a sample from a line on DC volts"
     return ""
 

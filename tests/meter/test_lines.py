@@ -198,6 +198,7 @@ NOT_AC_VOLTS = {
     "VOLT:DC 0.273": "DC volts",
     "mV DC 12.5": "DC volts",
     "0.273,V,DC": "DC volts",
+    "0.273 V 21 C DC": "DC volts",
     "0.273 V⎓": "DC volts",
     "0.273 V=": "DC volts",
     "OL V DC": "DC volts",
