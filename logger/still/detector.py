@@ -17,7 +17,7 @@ from operator import attrgetter
 from logger.still import limits as lim
 from logger.still.episode import Episode, Span
 from logger.still.events import Event, Gap, Motion, Now, Overload, Settled, State
-from logger.still.fit import change_of, creeps, mean_and_variance, onset_of_ramp
+from logger.still.fit import change_of, creeps, jitter_of, mean_and_variance, onset_of_ramp
 from logger.still.level import find_level, is_gradual
 from logger.still.memory import Memory
 from logger.still.noise import LEAST_VOLTS
@@ -243,9 +243,11 @@ class Detector:
         if not span.confirmed:
             wait_s = lim.HUMP_S if span.gradual else lim.SUSPECT_S if span.suspect else lim.CONFIRM_S
             if self._history.times_s[-1] - span.start_s >= wait_s:
+                if self._is_the_same(span):
+                    return
                 span.confirmed = True
                 self._tell(span)
-        if span.undecided_step_s is not None:
+        if span.undecided_step_s is not None and span.confirmed:
             self._decide_later(span)
 
     # ---- leaving a level
@@ -291,6 +293,9 @@ class Detector:
         elif self._crept(span, start):
             seen = history.volts_from(span.start_block)
             self._undo_as_drift(span, start, abs(change_of(seen)) / len(seen))
+        elif span.confirmed and span.end_s - span.start_s < lim.SHORTEST_SPAN_S:
+            self._disown(span)
+            self._set_state(State.MOVING, span.end_s)
         elif not span.confirmed and self._was_part_of_more(span, start):
             self._withdraw(span)
             self._set_state(State.MOVING, span.end_s)
@@ -313,7 +318,7 @@ class Detector:
     def _was_part_of_more(self, span: Span, start: int) -> bool:
         """Whether a short span was a pause in a movement, or its top, rather than a level."""
         length_s = span.end_s - span.start_s
-        if length_s < lim.SHORTEST_SPAN_S:
+        if length_s < lim.SHORTEST_SPAN_S or span.crept:
             return True
         since = self._history.volts_from(start)
         upwards = bool(since) and since[-1] > span.level
@@ -400,14 +405,15 @@ class Detector:
         """The latest `size` blocks are level: open a span, as far back as the level reaches."""
         memory, history, episode, before = self._memory, self._history, self._episode, self._before
         volts = history.volts
-        level, variance = mean_and_variance(volts[-size:])
+        window = volts[-size:]
+        level, variance = mean_and_variance(window)
         sigma = max(variance**0.5, memory.noise.sigma_volts, lim.SCATTER_VOLTS / 3)
         begin = max(episode.barrier - history.first, 0)
         index = len(volts) - size
         while index > begin and abs(volts[index - 1] - level) < 2.0 * sigma:
             index -= 1
         memory.noise.least_variance = max(LEAST_VOLTS, memory.resolution.count_volts / 2) ** 2
-        memory.noise.begin(variance, size)
+        memory.noise.begin(variance, jitter_of(window) ** 2, size)
         memory.noise_level = level
         memory.resolution.renew()
         self._teach_after = ceil(lim.TEACH_AFTER_S / memory.block_s)
@@ -424,14 +430,9 @@ class Detector:
                 span.gradual = not story.moved and is_gradual(memory, episode, before.level, span.level)
                 span.suspect = span.gradual or story.moved
             if not story.switched:
-                self._decide(span, before)
-                if (
-                    not story.moved
-                    and not span.held
-                    and not before.told
-                    and is_same_level(memory, before, span)
-                ):
-                    self._rejoin(span, before)
+                if story.moved:
+                    self._decide(span, before)
+                if self._is_the_same(span):
                     return
             span.crept = not span.held
         self._span = span
@@ -451,14 +452,17 @@ class Detector:
             span.undecided_step_s = None
             return
         self._decide(span, self._before)
-        if span.confirmed:
-            self._tell(span)
+        self._tell(span)
 
-    def _rejoin(self, span: Span, before: Span) -> None:
-        """Nothing happened: one span."""
+    def _is_the_same(self, span: Span) -> bool:
+        """When nothing happened between a new span and the one before, that one goes on in its place."""
+        before = self._before
+        if before is None or before.told or span.held or not is_same_level(self._memory, before, span):
+            return False
         before.join(span)
         self._span, self._before = before, None
         self._set_state(State.SETTLED, before.start_s)
+        return True
 
     def _tell(self, span: Span) -> None:
         """`span` stands: so does the span before it, and what happened in between."""

@@ -59,7 +59,7 @@ class Memory:
     def variance_of_mean(self, count: int) -> float:
         """Variance of the mean of `count` still blocks, with their autocorrelation."""
         variances = self.noise.variances
-        scale = 3 if count >= 128 else 2 if count >= 32 else 1 if count >= 8 else 0
+        scale = 3 if count >= 32 else 2 if count >= 8 else 1
         return max(variances[0], variances[scale] * SCALES[scale]) / count
 
     def u_level(self, count: int) -> float:

@@ -9,8 +9,10 @@ SCALES = (1, 4, 16, 64)
 beats and a meter's averaging do not, and are learned so without a model of any of them."""
 
 CARRY_OVER = 0.4
-"""Assumed until learned: going from one scale to the next (four times the blocks) leaves this share of the variance.
-White noise leaves 0.25."""
+"""Assumed until learned: going from one scale to the next (four times the blocks) leaves this share of the variance, or
+what the correlation of neighbours leaves, if that is more. White noise leaves 0.25."""
+
+MOST_CORRELATION = 0.95
 
 PRIOR_WEIGHTS = (2.0, 4.0, 4.0, 4.0)
 MOST_WEIGHTS = (500.0, 200.0, 100.0, 50.0)
@@ -35,8 +37,10 @@ class Noise:
     __slots__ = (
         "_batch_counts",
         "_batch_sums",
+        "_correlation",
         "_lately",
         "_learned",
+        "_previous",
         "_weights",
         "is_known",
         "least_variance",
@@ -50,6 +54,8 @@ class Noise:
         self._batch_sums = [0.0] * len(SCALES)
         self._batch_counts = [0] * len(SCALES)
         self._lately = 0.0
+        self._previous = 0.0
+        self._correlation = 0.0
         self.least_variance = LEAST_VOLTS**2
         """Deviations this small are never too large to be noise: rounding to the meter's count makes them."""
         self.variances = [0.0] * len(SCALES)
@@ -64,8 +70,12 @@ class Noise:
         """Number of values that the variance of one block rests on (up to a limit)."""
         return self._weights[0]
 
-    def begin(self, variance: float, count: int) -> None:
-        """A level was found: its window of `count` blocks had this variance."""
+    def begin(self, variance: float, jitter_variance: float, count: int) -> None:
+        """A level was found: its window of `count` blocks had this variance, by neighbours' differences that."""
+        if variance > 0:
+            weight = self._weights[0]
+            found = 1 - jitter_variance / variance
+            self._correlation = (self._correlation * weight + found * count) / (weight + count)
         if variance < self._learned[0] / QUIETER:
             self._forget()
         share = min(self._weights[0], MOST_WEIGHTS[0] - count)
@@ -86,6 +96,11 @@ class Noise:
     def learn(self, deviation: float) -> None:
         """One more block of a still span, `deviation` volts from its level."""
         self._add(0, deviation)
+        product, self._previous = self._previous * deviation, deviation
+        variance = self._learned[0]
+        if variance > 0:
+            product = min(max(product / variance, -2.0), 2.0)
+            self._correlation += (product - self._correlation) / max(self._weights[0], 20.0)
         self._lately += (deviation * deviation - self._lately) / LATELY_BLOCKS
         if self._lately < self._learned[0] / QUIETER:
             self._forget()
@@ -118,7 +133,11 @@ class Noise:
             prior, weight = PRIOR_WEIGHTS[scale], self._weights[scale]
             value = (assumed * prior + self._learned[scale] * weight) / (prior + weight)
             self.variances[scale] = value
-            assumed = value * CARRY_OVER
+            if scale < len(SCALES) - 1:
+                size = SCALES[scale + 1]
+                assumed = max(
+                    value * CARRY_OVER, self.variances[0] * _ar1_inflation(self._correlation, size) / size
+                )
         self.sigma_volts = sqrt(self.variances[0])
         self.is_known = self._weights[0] >= KNOWN_BLOCKS
 
@@ -144,6 +163,12 @@ class Noise:
             return 1.0
         scale = 3 if count >= 128 else 2 if count >= 32 else 1 if count >= 8 else 0
         return max(1.0, self.variances[scale] * SCALES[scale] / first)
+
+
+def _ar1_inflation(correlation: float, count: int) -> float:
+    """How much larger than by white noise the variance of a mean is when neighbours correlate and nothing else does."""
+    r = min(max(correlation, 0.0), MOST_CORRELATION)
+    return (1 + r) / (1 - r) - 2 * r * (1 - r**count) / (count * (1 - r) ** 2)
 
 
 class Resolution:
