@@ -293,6 +293,9 @@ class Detector:
         elif self._crept(span, start):
             seen = history.volts_from(span.start_block)
             self._undo_as_drift(span, start, abs(change_of(seen)) / len(seen))
+        elif span.crept and not span.stepped and span.end_s - span.start_s < lim.PAUSE_S:
+            self._withdraw(span)
+            self._set_state(State.MOVING, span.end_s)
         elif span.confirmed and span.end_s - span.start_s < lim.SHORTEST_SPAN_S:
             self._disown(span)
             self._set_state(State.MOVING, span.end_s)
@@ -446,6 +449,7 @@ class Detector:
         if step is not None:
             span.held.append(step)
             span.undecided_step_s = None
+            span.stepped = True
 
     def _decide_later(self, span: Span) -> None:
         if self._before is None:

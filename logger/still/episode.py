@@ -61,6 +61,8 @@ class Span:
     """When the level changed against the span before, while it is not certain that it did."""
     crept: bool = False
     """Neither a motion nor a step led to it."""
+    stepped: bool = False
+    """A step led to it after all."""
     blunt: bool = False
     """Raised, and not reached at once."""
     gradual: bool = False
