@@ -174,15 +174,18 @@ class PortReader:
                 return
 
     def _where_it_may_be(self) -> list[PortSettings]:
-        """The port itself and, for a USB adapter, the one other name under which the same adapter is now."""
-        places = [self._settings]
-        if self._usb is not None:
-            with contextlib.suppress(Exception):
-                same = [port.url for port in self._ports() if port.usb and self._usb.is_same_device(port.usb)]
-                if len(same) == 1 and same[0] != os.path.realpath(self._settings.url):
-                    # Another device may have taken over the old name.
-                    places = [replace(self._settings, url=same[0])]
-        return places
+        """The port itself; for a USB adapter, wherever the same adapter is now, whatever its name.
+
+        Another adapter that has taken over the old name is not opened: its values would be those of another meter.
+        """
+        if self._usb is None:
+            return [self._settings]
+        here = os.path.realpath(self._settings.url)
+        adapters = {port.url: port.usb for port in self._ports() if port.usb is not None}
+        same = [url for url, usb in adapters.items() if self._usb.is_same_device(usb)]
+        if here in same or (not same and here not in adapters):
+            return [self._settings]
+        return [replace(self._settings, url=same[0])] if len(same) == 1 else []
 
     def _open(self, settings: PortSettings) -> None:
         self._port = open_port(settings)

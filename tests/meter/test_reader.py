@@ -131,6 +131,30 @@ def test_a_usb_adapter_is_found_under_its_new_name(tmp_path, cable, run, monkeyp
     assert running.bytes(4) == b"0.2\n"
 
 
+def test_another_adapter_under_the_old_name_is_left_alone(cable, run, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    monkeypatch.setattr("logger.meter.reader.RETRY_S", 0.005)
+    monkeypatch.setattr(os.path, "realpath", lambda path: path)
+    there = [PortInfo(cable.url, "adapter", UsbIdentity(1, 2, "A7", "1-1"))]
+    looked = threading.Semaphore(0)
+
+    def ports() -> list[PortInfo]:
+        looked.release()
+        return list(there)
+
+    running = run(cable.url, ports=ports)
+    cable.pull()
+    assert isinstance(running.next(), PortLost)
+    there[:] = [PortInfo(cable.url, "another", UsbIdentity(1, 2, "B8", "1-1"))]
+    cable.plug()
+    while looked.acquire(blocking=False):
+        pass
+    for _ in range(3):
+        assert looked.acquire(timeout=WAIT_S)
+    assert running.items.empty()
+    there[:] = [PortInfo(cable.url, "adapter", UsbIdentity(1, 2, "A7", "1-1"))]
+    assert isinstance(running.next(), PortBack)
+
+
 def test_a_closed_connection_is_a_loss_and_a_new_one_a_return(run) -> None:  # type: ignore[no-untyped-def]
     with socket.create_server(("127.0.0.1", 0)) as server:
         running = run(f"socket://127.0.0.1:{server.getsockname()[1]}")
