@@ -1,0 +1,249 @@
+"""How good the settling detector is, on traces it was not tuned on: `python scripts/bench/detector.py`.
+
+Prints the measures with what is asked of each, a rolling-spread rule and `ruptures` beside them, false alarms in quiet
+nights, and the cost per sample. `--appliances WHEEL` adds appliance recordings (ACS-F1) out of aeon's wheel, which
+`pip download --no-deps aeon` fetches; the package itself is not installed, since it needs numba and much else.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import math
+import sys
+import time
+import tracemalloc
+import zipfile
+from collections.abc import Callable
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import ruptures
+
+from logger.still.detector import Detector
+from logger.still.events import Event, Settled, Step
+from logger.still.metrics import Score, score
+from logger.still.replay import replay
+from logger.still.traces import REPORT_SEEDS, Trace, draw_meter, quiet_night, recorded_style, varied
+
+ROLLING_S = 5.0
+ROLLING_SPREAD_VOLTS = 0.03
+"""The rule of thumb in a spreadsheet: settled while the last 5 s span no more than 0.03 V."""
+
+
+def rolling_spread(times_s: list[float], volts: list[float]) -> list[Event]:
+    """Settled spans and steps as a spreadsheet would find them."""
+    events: list[Event] = []
+    begin = 0
+    start: int | None = None
+    before: float | None = None
+    for i, now_s in enumerate(times_s):
+        while times_s[begin] < now_s - ROLLING_S:
+            begin += 1
+        window = volts[begin : i + 1]
+        full = now_s - times_s[0] >= ROLLING_S
+        calm = full and max(window) - min(window) <= ROLLING_SPREAD_VOLTS
+        if calm and start is None:
+            start, known_s = begin, now_s
+        if start is not None and (not calm or i == len(times_s) - 1):
+            end = i if calm else i - 1
+            level = float(np.mean(volts[start : end + 1]))
+            if before is not None and abs(level - before) > ROLLING_SPREAD_VOLTS:
+                events.append(Step(times_s[start], before, level, 0.0, known_s))
+            events.append(Settled(times_s[start], times_s[end], level, 0.01, known_s, end - start + 1))
+            before, start = level, None
+    return events
+
+
+def offline_steps(trace: Trace) -> list[Event]:
+    """Steps as `ruptures` finds them with the whole trace at hand (PELT, least squares, penalty from the noise)."""
+    keep = np.isfinite(trace.volts)
+    times, volts = np.array(trace.times_s)[keep], np.array(trace.volts)[keep]
+    every = max(1, round(trace.rate_hz / 2.5))
+    times, volts = times[::every], volts[::every]
+    noise = max(trace.noise_volts, trace.count_volts / 2)
+    breaks = [0, *ruptures.KernelCPD("linear", min_size=5).fit(volts).predict(pen=60 * noise**2)]
+    levels = [float(np.median(volts[a:b])) for a, b in pairwise(breaks)]
+    return [
+        Step(float(times[at]), before, after, 0.0, float(times[-1]))
+        for at, before, after in zip(breaks[1:-1], levels, levels[1:], strict=False)
+        if abs(after - before) > 0.015
+    ]
+
+
+def total(traces: list[Trace], rule: Callable[[Trace], list[Event]]) -> Score:
+    """The rule's score over the traces."""
+    return sum((score(trace, rule(trace)) for trace in traces), Score())
+
+
+def detector(trace: Trace) -> list[Event]:
+    """The detector over a trace."""
+    return replay(trace.times_s, trace.volts)
+
+
+def spreadsheet(trace: Trace) -> list[Event]:
+    """The rolling rule over a trace."""
+    return rolling_spread(trace.times_s, trace.volts)
+
+
+def line(what: str, value: str, asked: str, good: bool | None) -> bool:
+    """Print one measure."""
+    print(f"  {what:<54}{value:>22}   {asked:<18}{'' if good is None else 'pass' if good else 'FALLS SHORT'}")
+    return good is not False
+
+
+def show(name: str, found: Score) -> bool:
+    """Print a score against what is asked."""
+    bad = found.spans_with_motion + found.spans_with_step
+    in_u = sorted(abs(error) for error in found.level_errors_in_u)
+    print(f"\n{name}: {found.traces} traces")
+    return all(
+        [
+            line("still spans of 15 s and more, level right", f"{found.still_recall:.2%} of {found.long_stills}",
+                 ">= 99%", found.still_recall >= 0.99),
+            line("settled spans with a step of 0.03 V inside", f"{found.spans_with_step} of {found.spans}", "0",
+                 found.spans_with_step == 0),
+            line("settled spans with more than 2 s of motion", f"{found.spans_with_motion} of {found.spans}", "0",
+                 found.spans_with_motion == 0),
+            line("spans with either, per 1,000", f"{1000 * bad / max(found.spans, 1):.1f}", "0", bad == 0),
+            line("motion recall", f"{found.motion_recall:.2%} of {found.motions}", ">= 95%",
+                 found.motion_recall >= 0.95),
+            line("motion precision", f"{found.motion_precision:.2%} of {found.motions_told}", ">= 97%",
+                 found.motion_precision >= 0.97),
+            line("step recall", f"{found.step_recall:.2%} of {found.steps}", ">= 98%", found.step_recall >= 0.98),
+            line("step precision", f"{found.step_precision:.2%} of {found.steps_told}", ">= 98%",
+                 found.step_precision >= 0.98),
+            line("step size right", f"{found.step_size_right:.2%}", "(all)", None),
+            line("settled during drifts", f"{found.settled_in_drift_s:.0f} of {found.drift_s:.0f} s", "(0)", None),
+            line("level error in its own u: median, 95%",
+                 f"{in_u[len(in_u) // 2]:.2f}, {in_u[int(0.95 * len(in_u))]:.2f}" if in_u else "-", "(0.7, 2)", None),
+        ]
+    )  # fmt: skip
+
+
+def show_delay(seeds: range) -> bool:
+    """Delay at 2.5 samples/s, on meters drawn as always."""
+    found = Score()
+    for seed in seeds:
+        meter = draw_meter(np.random.default_rng(seed + 5_000_000))
+        meter = type(meter)(2.5, meter.count_volts, meter.averaging_s, meter.noise_volts, meter.noise)
+        trace = varied(seed, meter)
+        found += score(trace, detector(trace))
+    print("\nDelay from stillness to declaration, 2.5 samples/s")
+    return line(
+        "median, 95th percentile",
+        f"{found.median_delay_s:.1f} s, {found.p95_delay_s:.1f} s",
+        "<= 4 s, <= 8 s",
+        found.median_delay_s <= 4.0 and found.p95_delay_s <= 8.0,
+    )
+
+
+def show_nights(seeds: range) -> bool:
+    """Quiet nights of 8 hours at 2.5 samples/s."""
+    print("\nQuiet nights, 8 h at 2.5 samples/s: motions, steps, share of the night settled, cost")
+    good = True
+    for noise in ("white", "slow", "breathing", "beat"):
+        alarms, settled_s, night_s, spent_s, samples = 0, 0.0, 0.0, 0.0, 0
+        for seed in seeds:
+            trace = quiet_night(seed, noise)
+            begun = time.process_time()
+            events = detector(trace)
+            spent_s += time.process_time() - begun
+            samples += len(trace.volts)
+            night_s += trace.times_s[-1]
+            settled_s += sum(event.end_s - event.start_s for event in events if isinstance(event, Settled))
+            alarms += sum(event.kind in ("motion", "step") for event in events)
+        value = f"{alarms}, {settled_s / night_s:.2%}, {spent_s / samples * 1e6:.1f} us"
+        good &= line(f"{noise}, {len(seeds)} nights", value, "0", alarms == 0)
+    return good
+
+
+def show_cost(traces: list[Trace]) -> bool:
+    """Microseconds for a sample, and memory."""
+    print("\nCost on one core")
+    spent_s, samples = 0.0, 0
+    slow_spent_s, slow_samples = 0.0, 0
+    for trace in traces:
+        feed = Detector().feed
+        begun = time.process_time()
+        for time_s, volts in zip(trace.times_s, trace.volts, strict=True):
+            feed(time_s, volts)
+        used = time.process_time() - begun
+        spent_s, samples = spent_s + used, samples + len(trace.volts)
+        if trace.rate_hz <= 5:
+            slow_spent_s, slow_samples = slow_spent_s + used, slow_samples + len(trace.volts)
+    each, slow_each = spent_s / samples * 1e6, slow_spent_s / slow_samples * 1e6
+    good = line("a sample, all rates", f"{each:.1f} us", "<= 10 us", each <= 10)
+    good &= line("a sample, meters of 1 to 5 samples/s", f"{slow_each:.1f} us", "<= 10 us", slow_each <= 10)
+    detector_ = Detector()
+    tracemalloc.start()
+    sizes = []
+    for i in range(60_000):
+        detector_.feed(i * 0.4, 0.5 + 0.003 * math.sin(1.7 * i))
+        if i in (9_999, 59_999):
+            sizes.append(tracemalloc.get_traced_memory()[0])
+    tracemalloc.stop()
+    return good & line("memory, 10,000 to 60,000 samples", f"{(sizes[1] - sizes[0]) / 1024:+.0f} KiB", "0",
+                       sizes[1] - sizes[0] < 20_000)  # fmt: skip
+
+
+def show_appliances(wheel: Path) -> None:
+    """Steps in appliance recordings against `ruptures`: ACS-F1 (C. Gisler et al.), out of the wheel of aeon."""
+    with zipfile.ZipFile(wheel) as archive:
+        text = archive.read("aeon/datasets/data/ACSF1/ACSF1_TRAIN.ts").decode()
+    series = [
+        np.array([float(x) for x in row.split(":")[0].split(",")])
+        for row in io.StringIO(text)
+        if row.strip() and row[0] not in "@#"
+    ]
+    agreed = told = offline = 0
+    for values in series:
+        volts = np.round(0.5 + 0.2 * (values - values.min()), 3)
+        steps = [
+            event for event in replay((np.arange(len(volts)) * 0.4).tolist(), volts.tolist())
+            if isinstance(event, Step)
+        ]  # fmt: skip
+        breaks = ruptures.KernelCPD("linear", min_size=3).fit(volts).predict(pen=0.02)[:-1]
+        told += len(steps)
+        offline += len(breaks)
+        agreed += sum(any(abs(step.time_s / 0.4 - at) <= 3 for at in breaks) for step in steps)
+    print(f"\nAppliance recordings: {len(series)} series; of {told} steps told {agreed} stand within 3 samples of one"
+          f" of the {offline} that ruptures finds offline")  # fmt: skip
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--traces", type=int, default=250, help="traces of each family (default 250)")
+    parser.add_argument(
+        "--nights", type=int, default=3, help="quiet nights of each kind of noise (default 3)"
+    )
+    parser.add_argument("--appliances", type=Path, help="aeon's wheel, for the appliance recordings")
+    given = parser.parse_args()
+    seeds = REPORT_SEEDS[: given.traces]
+    good = True
+    first: list[Trace] = []
+    for name, family in (("Varied", varied), ("Recorded style", recorded_style)):
+        traces = [family(seed) for seed in seeds]
+        first = first or traces
+        good &= show(f"{name}, detector", total(traces, detector))
+        show(f"{name}, rolling spread of {ROLLING_S:g} s", total(traces, spreadsheet))
+        few = traces[: min(60, len(traces))]
+        offline = total(few, offline_steps)
+        print(f"\n{name}, ruptures offline on {len(few)} traces: step recall {offline.step_recall:.2%}, "
+              f"precision {offline.step_precision:.2%}")  # fmt: skip
+    good &= show_delay(seeds)
+    good &= show_nights(REPORT_SEEDS[: given.nights])
+    good &= show_cost(first)
+    if given.appliances:
+        show_appliances(given.appliances)
+    print(
+        f"\nSeeds {seeds.start} to {seeds.stop - 1}. {'All measures hold.' if good else 'Some measures fall short.'}"
+    )
+    return 0 if good else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
