@@ -134,11 +134,11 @@ def openings() -> None:
         print(f"open, {what}: {statistics.median(took_s[1:]):.2f} s warm (first {took_s[0]:.2f} s)")
 
 
-def alternating() -> Iterator[bytes]:
-    """Values that change every digit with each line."""
+def restless() -> Iterator[bytes]:
+    """Values that never settle and whose digits change with each line."""
+    random = np.random.default_rng(1)
     while True:
-        yield b"1.11 V"
-        yield b"8.88 V"
+        yield f"{random.uniform(1, 9.9):.2f} V".encode()
 
 
 def latency() -> None:
@@ -153,7 +153,7 @@ def latency() -> None:
     application = make_application()
     with tempfile.TemporaryDirectory() as folder:
         port = Path(folder) / "meter"
-        meter = PtyMeter(port, alternating(), RATE_HZ)
+        meter = PtyMeter(port, restless(), RATE_HZ)
         log = VisitLog.create(Path(folder) / "latency.visit")
         window = Window(Session(log))
         window.show()
@@ -176,7 +176,7 @@ def latency() -> None:
         timer = QTimer(interval=LOOK_MS)
         timer.timeout.connect(look)
         timer.start()
-        QTimer.singleShot(round(LATENCY_S * 1000), application.quit)
+        QTimer.singleShot(round(LATENCY_S * 1000), lambda: application.exit(0))
         application.exec()
         window.session.stop_recording()
         window.may_close = True

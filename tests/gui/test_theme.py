@@ -16,8 +16,13 @@ from gui.theme import DARK, LIGHT, Sizes, Theme, contrast, text_pairs
 
 @pytest.mark.parametrize(
     ("one", "other", "ratio"),
-    [("#000000", "#FFFFFF", 21.0), ("#FFFFFF", "#FFFFFF", 1.0), ("#777777", "#FFFFFF", 4.48), ("#767676", "#FFFFFF", 4.54)],
-)  # fmt: skip
+    [
+        ("#000000", "#FFFFFF", 21.0),
+        ("#FFFFFF", "#FFFFFF", 1.0),
+        ("#777777", "#FFFFFF", 4.48),
+        ("#767676", "#FFFFFF", 4.54),
+    ],
+)
 def test_contrast_ratio(one: str, other: str, ratio: float) -> None:
     # Source: W3C, WCAG 2.1 definition of contrast ratio (21:1 for black on white); #767676 as the lightest grey
     # that passes 4.5:1 on white and #777777 as the first that fails: from memory.
@@ -86,12 +91,8 @@ def test_the_value_is_at_least_8_percent_of_the_windows_height(
     band = driver.window.band
     image = band.grab().toImage()
     ink = theme.LIGHT.text.lower()
-    left, right = round(band.width() * 0.25), round(band.width() * 0.45)
-    rows = [
-        y
-        for y in range(image.height())
-        if any(image.pixelColor(x, y).name() == ink for x in range(left, right, 2))
-    ]
+    columns = range(round(band.width() * 0.25), round(band.width() * 0.45), 2)
+    rows = [y for y in range(image.height()) if any(image.pixelColor(x, y).name() == ink for x in columns)]
     assert (max(rows) - min(rows) + 1) / driver.window.height() >= 0.08
 
 
