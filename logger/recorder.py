@@ -25,7 +25,7 @@ from filelock import FileLock, Timeout
 from logger import __version__
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
-from logger.meter.lines import LineStatus, read_line
+from logger.meter.lines import CUT_NOTE, LineStatus, read_line
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 from logger.meter.splitter import LineSplitter
@@ -53,6 +53,9 @@ MAX_PENDING_LINES = 500_000
 """Lines kept in memory while the disk refuses them (14 hours at 10 lines/s, about 100 MB)."""
 
 LOCK_WAIT_S = 0.5
+
+HELD = "held"
+"""Status in the log of a line whose value is not the voltage of this moment (hold, maximum, relative)."""
 
 
 class Recorder:
@@ -160,7 +163,7 @@ class Recorder:
         return (steady_ns - self._start_ns) / NS_PER_S
 
     def _arrival(self, item: Arrival) -> None:
-        t_ns = item.steady_ns - self._start_ns
+        utc_ns, t_ns = item.utc_ns, item.steady_ns - self._start_ns
         t_s = t_ns / NS_PER_S
         lines = self._batch.lines
         events = self._batch.events
@@ -170,12 +173,17 @@ class Recorder:
                 self._keep(raw, item.utc_ns, item.steady_ns)
                 continue
             reading = read_line(raw)
-            status = reading.status
-            lines.append((item.utc_ns, t_ns, status.value, reading.volts, raw))
-            if status is LineStatus.VOLTS:
+            status, volts = reading.status, reading.volts
+            if status is LineStatus.VOLTS and not reading.is_live:
+                # A frozen display would look perfectly settled.
+                lines.append((utc_ns, t_ns, HELD, volts, raw))
+                counts.not_ac_volts += 1
+                self._last_refused = reading.note
+                continue
+            lines.append((utc_ns, t_ns, status, volts, raw))
+            if volts is not None:
                 counts.volts += 1
-                assert reading.volts is not None
-                events += self._detector.feed(t_s, reading.volts)
+                events += self._detector.feed(t_s, volts)
             elif status is LineStatus.OVERLOAD:
                 counts.overload += 1
                 events += self._detector.overload(t_s)
@@ -192,7 +200,7 @@ class Recorder:
             row: LineRow = (utc_ns, steady_ns - self._start_ns, LineStatus.UNREADABLE.value, None, piece)
             self._batch.lines.append(row)
             self._counts.unreadable += 1
-            self._last_refused = "the line was cut off or had no end"
+            self._last_refused = CUT_NOTE
 
     def _watch_clock(self, utc_ns: int, steady_ns: int) -> None:
         offset = utc_ns - steady_ns

@@ -5,10 +5,10 @@ from __future__ import annotations
 import sqlite3
 
 import pytest
-from logger.meter.reader import Arrival, PortBack, PortLost
 
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
+from logger.meter.reader import Arrival, PortBack, PortLost
 from logger.recorder import Recorder
 from logger.still.events import State
 from logger.visit import VisitLog
@@ -85,6 +85,14 @@ def test_what_is_no_sample_is_counted_told_and_kept(bench):
     assert [line.status for line in kept] == ["not_ac_volts", "unreadable", "overload"]
     assert kept[0].raw == b"0.5 V DC" and kept[1].raw == b"#\xff\x00?"
     assert live.last_refused
+
+
+def test_a_held_display_is_kept_and_is_never_a_sample(bench):
+    bench.lines([0.27] * 20, form="{:.3f} VAC HOLD\r\n")
+    live = bench.log.live()
+    assert (live.count_volts, live.count_not_ac_volts, live.state) == (0, 20, State.WAITING)
+    assert {line.status for line in bench.log.refused_lines()} == {"held"}
+    assert "hold" in live.last_refused.lower()
 
 
 def test_a_line_without_end_is_kept_whole_and_is_never_a_sample(bench):

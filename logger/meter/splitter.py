@@ -11,7 +11,7 @@ MAX_LINE_BYTES = 1024
 """Longest line of a meter. The longest forms known (JSON objects with every state of the meter) have some 400
 bytes; what goes on for longer is noise."""
 
-_CR, _LF = b"\r", b"\n"
+_CR, _LF, _CRLF = b"\r", b"\n", b"\r\n"
 
 
 class LineSplitter:
@@ -36,6 +36,11 @@ class LineSplitter:
         Returns:
             `(line, whole)` pairs in order.
         """
+        if data.endswith(_LF) and not (self._rest or self._broken or starts_mid_line):
+            # Nearly every piece is one whole line, since a meter pauses after each.
+            line = data[:-2] if data.endswith(_CRLF) else data[:-1]
+            if line and len(line) <= MAX_LINE_BYTES and _LF not in line and _CR not in line:
+                return [(line, True)]
         out: list[tuple[bytes, bool]] = []
         if starts_mid_line:
             if self._rest:

@@ -43,8 +43,8 @@ CREATE TABLE line (
     run_id INTEGER NOT NULL REFERENCES run (id),
     utc_ns INTEGER NOT NULL,
     t_ns INTEGER NOT NULL,
-    status TEXT NOT NULL,          -- volts, overload, not_ac_volts, unreadable
-    volts REAL,                    -- AC rms volts where status is volts
+    status TEXT NOT NULL,          -- volts, overload, not_ac_volts, unreadable, held
+    volts REAL,                    -- AC rms volts where status is volts (or held: shown, but no sample)
     raw BLOB NOT NULL              -- the bytes as sent, without the line's end
 ) STRICT;
 

@@ -104,8 +104,8 @@ class RunWriter:
         with _connection.transaction(self._db):
             if batch.lines:
                 self._db.executemany(
-                    "INSERT INTO line (run_id, utc_ns, t_ns, status, volts, raw) VALUES (?,?,?,?,?,?)",
-                    [(run_id, *line) for line in batch.lines],
+                    f"INSERT INTO line (run_id, utc_ns, t_ns, status, volts, raw) VALUES ({run_id:d},?,?,?,?,?)",
+                    batch.lines,
                 )
                 last_line_id = self._db.execute("SELECT last_insert_rowid()").fetchone()[0]
             for event in batch.events:

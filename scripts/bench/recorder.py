@@ -68,7 +68,7 @@ def throughput() -> None:
     lines = night_of_lines(samples)
     with tempfile.TemporaryDirectory() as folder:
         recorder, writer, clock = recorder_on_a_manual_clock(Path(folder))
-        started = time.perf_counter()
+        started = time.process_time()
         # A replay: a second of the trace arrives at a time.
         for at in range(0, samples, 10):
             clock.advance_ns(NS_PER_S)
@@ -77,9 +77,9 @@ def throughput() -> None:
             if at % 10_000 == 0:
                 recorder.write()
         recorder.end("bench")
-        took = time.perf_counter() - started
+        took = time.process_time() - started
         writer.close()
-    print(f"parse -> detect -> store: {samples / took:,.0f} samples/s ({samples:,} samples in {took:.2f} s)")
+    print(f"parse -> detect -> store: {samples / took:,.0f} samples/s ({samples:,} samples in {took:.2f} s of processor time)")
 
 
 def cost(seconds: float) -> None:
