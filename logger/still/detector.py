@@ -22,7 +22,7 @@ from logger.still.level import find_level, is_gradual
 from logger.still.memory import Memory
 from logger.still.noise import LEAST_VOLTS
 from logger.still.story import is_same_level, step_between, tell, tell_unfinished
-from logger.still.watch import Kind, creeps_on, departure, jump_within, onset
+from logger.still.watch import Kind, creeps_on, departure, is_unquiet, jump_within, onset
 
 
 class Detector:
@@ -241,7 +241,7 @@ class Detector:
                 self._drifted(span, found.volts_per_block)
             return
         if not span.confirmed:
-            wait_s = lim.HUMP_S if span.gradual else lim.SUSPECT_S if span.suspect else lim.CONFIRM_S
+            wait_s = lim.HUMP_S if span.gradual else lim.SUSPECT_S if span.raised else lim.CONFIRM_S
             if self._history.times_s[-1] - span.start_s >= wait_s:
                 if self._is_the_same(span):
                     return
@@ -325,8 +325,11 @@ class Detector:
             return True
         since = self._history.volts_from(start)
         upwards = bool(since) and since[-1] > span.level
-        if not upwards and length_s < (lim.HUMP_S if span.gradual else lim.BLUNT_S if span.blunt else 0.0):
-            return True
+        if span.raised and not upwards:
+            if length_s < (lim.HUMP_S if span.gradual else lim.BLUNT_S if span.blunt else 0.0):
+                return True
+            if is_unquiet(self._memory, span):
+                return True
         moved = any(isinstance(event, Motion) for event in span.held)
         return (span.suspect and length_s < lim.PAUSE_S) or (moved and upwards and length_s < lim.LULL_S)
 
@@ -429,6 +432,7 @@ class Detector:
         span.held, span.undecided_step_s = story.events, story.step_s
         if before is not None:
             if memory.is_raised(span.level, before.level, sigma):
+                span.raised = True
                 span.blunt = span.start_s - history.time_of(episode.start_block - 1) > lim.CRISP_S
                 span.gradual = not story.moved and is_gradual(memory, episode, before.level, span.level)
                 span.suspect = span.gradual or story.moved

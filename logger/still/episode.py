@@ -63,6 +63,8 @@ class Span:
     """Neither a motion nor a step led to it."""
     stepped: bool = False
     """A step led to it after all."""
+    raised: bool = False
+    """Higher than the level before."""
     blunt: bool = False
     """Raised, and not reached at once."""
     gradual: bool = False

@@ -111,6 +111,9 @@ CRISP_S = 0.9
 BLUNT_S = 6.0
 """A raised level left downwards whose edges are not as sharp as the meter's own rhythm must last this long."""
 
+UNREST_SIGMAS = 3.0
+"""A raised level left downwards within `SUSPECT_S` that scatters more than noise by this was a movement."""
+
 HUMP_S = 20.0
 """A raised level reached gradually and left downwards must last this long, or it was one slow movement."""
 
@@ -148,6 +151,9 @@ EDGE_OVER_USUAL = 3.0
 EDGE_SIGMAS = 6.0
 EDGE_MARGIN_BLOCKS = 5
 TAIL_S = 8.0
+FLAT_SHARE = 0.4
+"""A level that itself rises by this share of the step to it is a drift's."""
+
 SHARP_S = 2.2
 SHARP_SHARE = 0.6
 """A level that is not reached to this share within this time was approached gradually."""
@@ -155,7 +161,7 @@ SHARP_SHARE = 0.6
 RESUME_BLOCKS = 8
 YOUNG_BLOCKS = 32
 RESTLESS_S = 30.0
-AT_LEAST_FLAT_S = 1.2
+AT_LEAST_FLAT_S = 2.0
 """At the end of a trace, a level is guessed from this much."""
 
 # ---- noise

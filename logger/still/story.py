@@ -9,7 +9,7 @@ from logger.still import limits as lim
 from logger.still.edges import Edge, find_edges, is_switching, onset_of_small_step
 from logger.still.episode import Episode, Span
 from logger.still.events import Motion, Step
-from logger.still.fit import split_between
+from logger.still.fit import change_of, split_between
 from logger.still.memory import Memory
 
 
@@ -43,9 +43,7 @@ def tell(memory: Memory, episode: Episode, before: Span | None, span: Span) -> S
     if not (known and is_switching(path.times_s, path.volts, path.edges, memory.stray_volts)):
         motion = _motion(memory, episode, before, span)
         if motion is not None:
-            split = split_between(path.volts, before.level, span.level)
-            # The tail of the meter's averaging must not carry the step out of the movement.
-            return Story([motion], min(path.times_s[split], motion.end_s), moved=True)
+            return Story([motion], _hidden_step_s(path, before.level, span.level, motion), moved=True)
     if not known:
         return Story()
     if path.edges:
@@ -61,10 +59,13 @@ def tell(memory: Memory, episode: Episode, before: Span | None, span: Span) -> S
 
 
 def step_between(memory: Memory, step_s: float, before: Span, span: Span) -> Step | None:
-    """The step between two levels, when they differ for certain."""
+    """The step between two levels, when they differ for certain and the later one does not itself go on changing."""
     difference = span.level - before.level
     u = sqrt(memory.u_level(span.count) ** 2 + before.u_volts**2)
     if abs(difference) <= max(lim.STEP_VOLTS, lim.STEP_SIGMAS * u):
+        return None
+    so_far = memory.history.volts_from(span.start_block)[: lim.LONGEST_JUMP_BLOCKS]
+    if abs(change_of(so_far)) > lim.FLAT_SHARE * abs(difference):
         return None
     return Step(step_s, before.level, span.level, u, memory.history.times_s[-1])
 
@@ -87,15 +88,16 @@ def tell_unfinished(memory: Memory, episode: Episode, before: Span | None) -> li
     rest = path.volts[-size:]
     is_flat = max(rest) - min(rest) <= max(6 * stray, lim.DEVIATION_VOLTS)
     level = sum(rest) / len(rest) if is_flat else before.level
+    events: list[Motion | Step] = []
+    step_s: float | None = None
     if episode.peak_volts - max(level, before.level) > memory.significant(stray):
-        return [Motion(episode.start_s, last_s, episode.peak_volts, last_s)]
-    if len(path.edges) != 1 or episode.start_block <= history.first:
-        return []
-    if abs(level - before.level) < max(lim.STEP_VOLTS, lim.STEP_SIGMAS * stray):
-        return []
-    return [
-        Step(_time_of(path, path.edges[0]), before.level, level, sqrt(before.u_volts**2 + stray**2), last_s)
-    ]
+        events.append(Motion(episode.start_s, last_s, episode.peak_volts, last_s))
+        step_s = path.times_s[split_between(path.volts, before.level, level)]
+    elif len(path.edges) == 1 and episode.start_block > history.first:
+        step_s = _time_of(path, path.edges[0])
+    if step_s is not None and abs(level - before.level) > max(lim.STEP_VOLTS, lim.STEP_SIGMAS * stray):
+        events.append(Step(step_s, before.level, level, sqrt(before.u_volts**2 + stray**2), last_s))
+    return events
 
 
 def _path(memory: Memory, episode: Episode) -> Path:
@@ -111,6 +113,19 @@ def _path(memory: Memory, episode: Episode) -> Path:
 def _time_of(path: Path, edge: Edge) -> float:
     """A jump was between the last block before it and the first after."""
     return (path.times_s[edge.moved - 1] + path.times_s[edge.moved]) / 2
+
+
+def _hidden_step_s(path: Path, before: float, after: float, motion: Motion) -> float | None:
+    """When the level changed about a movement. None when it had crept there before the body moved."""
+    quiet = [volts for time_s, volts in zip(path.times_s, path.volts, strict=True) if time_s < motion.start_s]
+    latest = quiet[-2 * lim.EDGE_MARGIN_BLOCKS :]
+    if len(quiet) > 3 * lim.EDGE_MARGIN_BLOCKS and max(latest) - min(latest) < 0.2 * abs(after - before):
+        level = sum(latest) / len(latest)
+        if abs(level - after) < abs(level - before):
+            return next((_time_of(path, edge) for edge in path.edges if edge.done < len(quiet)), None)
+    split = split_between(path.volts, before, after)
+    # The tail of the meter's averaging must not carry the step out of the movement.
+    return min(path.times_s[split], motion.end_s)
 
 
 def _steps(memory: Memory, path: Path, before: Span, span: Span) -> list[Motion | Step]:

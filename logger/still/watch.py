@@ -136,3 +136,19 @@ def creeps_on(memory: Memory, span: Span, before: Span | None) -> bool:
     small = max(2 * lim.STEP_VOLTS, 2.5 * memory.resolution.count_volts)
     least = 2 * sqrt(memory.variance_of_mean(span.count))
     return least < abs(came) < small and abs(goes) < small and came * goes > 0
+
+
+def is_unquiet(memory: Memory, span: Span) -> bool:
+    """Whether a span scatters more than the noise learned elsewhere, block by block or over a few."""
+    values = memory.history.volts_from(span.start_block, span.end_block)
+    variances = memory.noise.variances
+    few = SCALES[1]
+    means = [sum(values[i : i + few]) / few for i in range(0, len(values) - few + 1, few)]
+    for found, usual in ((values, variances[0]), (means, variances[1])):
+        if len(found) < 3:
+            continue
+        usual = max(usual, lim.LEARNED_SCATTER_VOLTS**2 / 4, (memory.resolution.count_volts / 2) ** 2)
+        allowed = usual * (1 + lim.UNREST_SIGMAS * sqrt(2 / (len(found) - 1)))
+        if mean_and_variance(found)[1] > allowed:
+            return True
+    return False
