@@ -7,7 +7,6 @@ from datetime import datetime
 from pathlib import Path
 
 import platformdirs
-import pyqtgraph as pg
 from PySide6.QtWidgets import QApplication
 
 from gui.session import Session
@@ -71,7 +70,6 @@ def make_application() -> QApplication:
         application = QApplication(["stillvolt"])
     application.setApplicationName("Stillvolt")
     application.setStyle("Fusion")
-    pg.setConfigOptions(antialias=True)
     return application
 
 
