@@ -25,7 +25,9 @@ class Episode:
     by_shift: bool = False
     """The level was left by a small lasting change rather than by a jump."""
     drift_volts_per_block: float = 0.0
-    """Slope of the drift that is going on; 0 when there is none."""
+    """Slope of the drift that ended the level; 0 when there is none. A new level has to be much flatter."""
+    slopes: bool = False
+    """The latest blocks are one slope."""
 
     def see(self, volts: float, high: float) -> None:
         """One more block."""

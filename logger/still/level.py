@@ -20,13 +20,15 @@ def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | S
         before: the last level, if the trace has had one.
     """
     history = memory.history
+    available = history.end - max(episode.barrier, history.first)
+    if history.end % 4 == 0:
+        episode.slopes = _is_sloping(memory, available)
     latest = history.volts[-lim.STILL_BLOCKS :]
     if max(latest) - min(latest) > 4.5 * _loudest(memory, latest[-1]):
         episode.drift_volts_per_block = 0.0
-        return State.MOVING if history.times_s[-1] - episode.start_s < lim.RESTLESS_S else State.RESTLESS
+        return _as_shown(memory, episode, State.MOVING)
     if episode.drift_volts_per_block and history.end % 2:
         return State.DRIFTING
-    available = history.end - max(episode.barrier, history.first)
     wanted_s = lim.STILL_S if memory.noise.is_known else lim.FIRST_STILL_S
     if episode.drift_volts_per_block:
         wanted_s = lim.AFTER_DRIFT_STILL_S
@@ -47,9 +49,27 @@ def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | S
         size = memory.window(window_s, available)
         if size and _is_level_in_batches(memory, size, window_s, before):
             return size
-    if state is State.MOVING and elapsed_s > lim.RESTLESS_S:
+    return _as_shown(memory, episode, state)
+
+
+def _as_shown(memory: Memory, episode: Episode, state: State) -> State:
+    """The state in the light of what has been going on for longer."""
+    if episode.slopes:
+        return State.DRIFTING
+    if state is State.MOVING and memory.history.times_s[-1] - episode.start_s > lim.RESTLESS_S:
         return State.RESTLESS
     return state
+
+
+def _is_sloping(memory: Memory, available: int) -> bool:
+    """Whether the trace has been one slope for longer than a meter's averaging takes."""
+    size = memory.window(lim.LOOKS_LIKE_DRIFT_S, available)
+    if not size:
+        return False
+    line = line_through(memory.history.volts[-size:])
+    if line.scatter > lim.SCATTER_RATIO * _loudest(memory, line.mean):
+        return False
+    return abs(line.change) > max(2 * lim.TILT_VOLTS, lim.DRIFT_SIGMAS * line.scatter * sqrt(12 / size))
 
 
 def is_gradual(memory: Memory, episode: Episode, before_volts: float, after_volts: float) -> bool:

@@ -88,6 +88,7 @@ DRIFT_SIGMAS = 4.5
 LONGEST_DRIFT_BLOCKS = 192
 """Rise along the span that makes it a drift."""
 
+LOOKS_LIKE_DRIFT_S = 8.0
 LONGEST_DRIFT_LOOK_S = 25.0
 CREEP_S = 12.0
 """Two small changes the same way with less than this between them are a drift."""
