@@ -29,6 +29,7 @@ from logger.meter.lines import CUT_NOTE, LineStatus, read_line
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 from logger.meter.splitter import LineSplitter
+from logger.meter.watch import MeterWatch
 from logger.still.detector import Detector
 from logger.visit.log import VisitLog
 from logger.visit.writer import Batch, Counts, Heartbeat, LineRow, RunWriter
@@ -77,6 +78,7 @@ class Recorder:
         self._tell = tell
         self._splitter = LineSplitter()
         self._detector = Detector()
+        self._watch = MeterWatch()
         self._batch = Batch()
         self._counts = Counts()
         self._last_refused = ""
@@ -99,8 +101,12 @@ class Recorder:
             self._notice("port back", f"{item.url} is back.", item.utc_ns, item.steady_ns)
 
     def tick(self) -> None:
-        """Tell the detector that time has passed."""
-        self._batch.events += self._detector.tick(self._t_s(self._clock.steady_ns()))
+        """Say that time has passed: to the detector, and to what watches the meter."""
+        t_s = self._t_s(self._clock.steady_ns())
+        self._batch.events += self._detector.tick(t_s)
+        if self._port_state == "open":
+            for change in self._watch.silence(t_s):
+                self._notice(change.kind, change.message)
 
     def due_in_ns(self) -> int:
         """How long until `write` has something to do: 0 or less means now."""
@@ -128,6 +134,8 @@ class Recorder:
             open_events=self._detector.open_events(),
             counts=self._counts,
             last_refused=self._last_refused,
+            warning=self._watch.standing,
+            frozen=self._watch.frozen,
         )
         self._written_ns = steady_ns
         try:
@@ -173,6 +181,8 @@ class Recorder:
                 self._keep(raw, item.utc_ns, item.steady_ns)
                 continue
             reading = read_line(raw)
+            for change in self._watch.see(t_s, raw, reading):
+                self._notice(change.kind, change.message, utc_ns, item.steady_ns)
             status, volts = reading.status, reading.volts
             if status is LineStatus.VOLTS and not reading.is_live:
                 # A frozen display would look perfectly settled.

@@ -95,6 +95,20 @@ def test_a_held_display_is_kept_and_is_never_a_sample(bench):
     assert "hold" in live.last_refused.lower()
 
 
+def test_a_display_that_froze_cannot_be_taken_for_a_settled_value(bench):
+    bed = bench.log.add_spot("Bed")
+    noise = [0.27, 0.272, 0.269, 0.271, 0.273, 0.268]
+    bench.lines(noise * 60)
+    bench.log.take_reading(bed.id)
+    bench.lines([0.271] * 200)
+    assert bench.log.live().state is State.SETTLED and bench.log.live().frozen
+    with pytest.raises(StillvoltError, match="HOLD"):
+        bench.log.take_reading(bed.id)
+    bench.lines(noise)
+    bench.log.take_reading(bed.id)
+    assert [n.kind for n in bench.log.notices_after()] == ["frozen", "frozen"]
+
+
 def test_a_line_without_end_is_kept_whole_and_is_never_a_sample(bench):
     sent = b"7" * 1_000_000 + b".5\r\n0.25\r\n"
     for at in range(0, len(sent), 4096):

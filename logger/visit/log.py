@@ -167,6 +167,8 @@ class VisitLog:
             count_not_ac_volts=r["count_not_ac_volts"],
             count_unreadable=r["count_unreadable"],
             last_refused=r["last_refused"],
+            warning=r["warning"],
+            frozen=bool(r["frozen"]),
             ended=bool(r["ended"]),
             open_events=tuple(from_fields(**e) for e in json.loads(r["open_events"])),
         )
@@ -269,6 +271,8 @@ class VisitLog:
             return "The recorder has stopped writing."
         if live.port_state == "lost":
             return f"The port is lost: {live.port_message}"
+        if live.frozen:
+            return live.warning
         return _NOT_SETTLED.get(live.state, "")
 
     def take_reading(self, spot_id: int, condition: str = "", override: bool = False) -> Reading:

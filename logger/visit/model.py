@@ -150,6 +150,10 @@ class Live:
     count_not_ac_volts: int
     count_unreadable: int
     last_refused: str
+    warning: str
+    """What is wrong with the meter now, in one sentence; empty when nothing is."""
+    frozen: bool
+    """The display seems to stand still: a settled value would be none."""
     ended: bool
     """The run was closed in order (or by the next one, after a kill)."""
     open_events: tuple[Event, ...]

@@ -147,6 +147,8 @@ CREATE TABLE live (
     count_not_ac_volts INTEGER NOT NULL,
     count_unreadable INTEGER NOT NULL,
     last_refused TEXT NOT NULL,    -- why the last line that is no sample was refused
+    warning TEXT NOT NULL,         -- what is wrong with the meter now; '' = nothing
+    frozen INTEGER NOT NULL,       -- 1: the display seems to stand still
     open_events TEXT NOT NULL      -- JSON: what the detector would find if the trace ended now
 ) STRICT;
 """

@@ -51,6 +51,9 @@ class Heartbeat:
     open_events: list[Event]
     counts: Counts
     last_refused: str
+    warning: str = ""
+    """What is wrong with the meter now, in one sentence."""
+    frozen: bool = False
 
 
 class RunWriter:
@@ -147,13 +150,14 @@ class RunWriter:
         self._db.execute(
             "INSERT OR REPLACE INTO live (run_id, pid, beat_utc_ns, beat_t_ns, port_state, port_message, state, "
             "since_t_ns, volts, u_volts, samples, last_line_id, count_volts, count_overload, "
-            "count_not_ac_volts, count_unreadable, last_refused, open_events) "
-            "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
+            "count_not_ac_volts, count_unreadable, last_refused, warning, frozen, open_events) "
+            "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
             (
                 self.run_id, self._pid, beat.utc_ns, beat.t_ns, beat.port_state, beat.port_message,
                 now.state.value, round(now.since_s * NS_PER_S), now.volts, now.u_volts, now.samples,
                 last_line_id, beat.counts.volts, beat.counts.overload, beat.counts.not_ac_volts,
-                beat.counts.unreadable, beat.last_refused, json.dumps([as_fields(event) for event in beat.open_events]),
+                beat.counts.unreadable, beat.last_refused, beat.warning, beat.frozen,
+                json.dumps([as_fields(event) for event in beat.open_events]),
             ),
         )  # fmt: skip
 

@@ -1,0 +1,121 @@
+"""What a meter does in mid-session: recognised once, told in one sentence, over when it is over."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from logger.meter.lines import read_line
+from logger.meter.watch import MeterWatch
+
+
+class Session:
+    """A meter that sends 2.5 lines/s."""
+
+    def __init__(self, noise_volts: float = 0.002, seed: int = 1) -> None:
+        self.watch = MeterWatch()
+        self.t_s = 0.0
+        self.noise_volts = noise_volts
+        self.random = random.Random(seed)
+        self.told: list[tuple[str, str]] = []
+
+    def send(self, form: str, lines: int, level_volts: float = 0.273, every_s: float = 0.4) -> None:
+        for _ in range(lines):
+            self.t_s += every_s
+            raw = form.format(abs(level_volts + self.random.gauss(0.0, self.noise_volts))).encode()
+            for change in self.watch.see(self.t_s, raw, read_line(raw)):
+                self.told.append((change.kind, change.message))
+
+    def kinds(self) -> list[str]:
+        return [kind for kind, _ in self.told]
+
+
+@pytest.fixture
+def session() -> Session:
+    session = Session()
+    session.send("{:.3f} VAC", 400)
+    assert session.told == [] and session.watch.standing == ""
+    return session
+
+
+@pytest.mark.parametrize(
+    ("form", "kind", "says"),
+    [
+        ("{:.3f} VDC", "function", "DC volts"),
+        ("{:.3f} kOhm", "function", "hm"),
+        ("{:.3f} VAC LOW BAT", "low battery", "low battery"),
+        ("{:.3f} VAC HOLD", "hold", "release HOLD"),
+        ("{:.3f} VAC MAX", "hold", "minimum, maximum"),
+    ],
+)
+def test_a_turned_knob_or_a_flag_is_told_once_and_again_when_it_is_over(session, form, kind, says):
+    session.send(form, 20)
+    assert session.kinds() == [kind]
+    assert says in session.told[0][1] and says in session.watch.standing
+    session.send("{:.3f} VAC", 20)
+    assert session.kinds() == [kind, kind]
+    assert session.watch.standing == ""
+
+
+def test_one_damaged_line_is_no_turned_knob(session):
+    session.send("{:.3f} VDC", 1)
+    session.send("{:.3f} VAC", 5)
+    session.send("#?!", 3)
+    session.send("{:.3f} VAC", 5)
+    assert session.told == []
+
+
+@pytest.mark.parametrize(
+    ("form", "now"), [("{:.4f} VAC", "0.1 mV"), ("{:.2f} VAC", "10 mV"), ("{:.5e} VAC", "0.001 mV")]
+)
+def test_another_range_is_told_with_what_a_digit_is_worth(session, form, now):
+    session.send(form, 5)
+    assert session.kinds() == ["range"]
+    assert f"now {now}, before 1 mV" in session.told[0][1]
+
+
+def test_a_display_that_stands_still_although_it_always_moved_is_called_frozen(session):
+    session.send("0.274 VAC", 145)
+    assert session.told == [], "not before a minute"
+    session.send("0.274 VAC", 100)
+    assert session.kinds() == ["frozen"] and session.watch.frozen and "HOLD" in session.watch.standing
+    session.send("{:.3f} VAC", 5)
+    assert session.kinds() == ["frozen", "frozen"] and not session.watch.frozen
+
+
+@pytest.mark.parametrize("level_volts", [0.2700, 0.2730, 0.2749, 0.2755])
+def test_a_quiet_meter_is_never_called_frozen_at_whatever_level(level_volts):
+    """Noise of a fifth of a count: at one level it flickers, at the next one it does not show at all."""
+    session = Session(noise_volts=0.002)
+    session.send("{:.2f} VAC", 3000, 0.275)
+    session.send("{:.2f} VAC", 5000, level_volts)
+    assert session.told == []
+
+
+def test_a_night_of_noise_has_no_frozen_display():
+    session = Session(noise_volts=0.0008)
+    session.send("{:.3f} VAC", 100_000, every_s=0.1)
+    assert session.told == []
+
+
+def test_silence_is_told_once_and_so_is_the_return(session):
+    assert session.watch.silence(session.t_s + 4) == []
+    (change,) = session.watch.silence(session.t_s + 6)
+    assert change.kind == "meter silent" and "switched off" in change.message
+    assert session.watch.silence(session.t_s + 60) == []
+    session.t_s += 90
+    session.send("{:.3f} VAC", 5)
+    assert session.told[0][0] == "meter back" and "after 90 s" in session.told[0][1]
+    assert session.watch.standing == ""
+
+
+def test_silence_a_round_number_of_minutes_after_the_start_is_the_automatic_power_off():
+    session = Session()
+    session.send("{:.3f} VAC", 15 * 150)
+    (change,) = session.watch.silence(session.t_s + 6)
+    assert "15 minutes" in change.message and "automatic power-off" in change.message
+
+
+def test_nothing_is_said_of_a_meter_that_never_sent():
+    assert MeterWatch().silence(1000.0) == []
