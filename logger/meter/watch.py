@@ -64,6 +64,7 @@ class MeterWatch:
         self._candidate: tuple[str, str] = ("", "")
         self._candidate_lines = 0
         self._resolution: str = ""
+        self._shape = b""
         self._raw = b""
         self._same_since_s = 0.0
         self._same_lines = 0
@@ -81,11 +82,17 @@ class MeterWatch:
             self._silent = False
             out.append(Change("meter back", f"The meter sends again after {time_s - self._last_s:.0f} s."))
         self._last_s = time_s
-        self._watch_manner(reading, out)
-        if reading.status is LineStatus.VOLTS:
+        is_volts = reading.status is LineStatus.VOLTS
+        shape = raw.translate(_DIGITS_ALIKE)
+        # A line of the same shape as an ordinary one before it says nothing new but its value.
+        if shape != self._shape or not is_volts:
+            self._watch_manner(reading, out)
+            if is_volts:
+                self._watch_range(raw, reading, out)
+            self._shape = b"" if self._candidate_lines or self._said[1] else shape
+        if is_volts:
             self._watch_freezing(time_s, raw, out)
-            self._watch_range(raw, reading, out)
-        self._stand()
+        self.standing = _FROZEN if self.frozen else self._said[1]
         return out
 
     def silence(self, time_s: float) -> list[Change]:
@@ -179,12 +186,10 @@ class MeterWatch:
             self._window_lines = self._window_changes = 0
             self._window_values.clear()
 
-    def _stand(self) -> None:
-        if self.frozen:
-            self.standing = "The value does not move at all: is HOLD pressed?"
-        else:
-            self.standing = self._said[1]
 
+_FROZEN = "The value does not move at all: is HOLD pressed?"
+
+_DIGITS_ALIKE = bytes.maketrans(b"123456789", b"0" * 9)
 
 _KIND = {
     LineFlag.HOLD: "hold",
