@@ -1,0 +1,96 @@
+"""The measures themselves, on events made up for the purpose; and the detector against them on a few traces."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from logger.still.events import Motion, Settled, Step
+from logger.still.metrics import Score, bad_spans, score
+from logger.still.replay import replay
+from logger.still.traces import (
+    Trace,
+    TrueMotion,
+    TrueStep,
+    TrueStill,
+    Truth,
+    quiet_night,
+    recorded_style,
+    varied,
+)
+
+TRUTH = Truth(
+    still=[TrueStill(0, 30, 0.5), TrueStill(40, 70, 0.5), TrueStill(70, 100, 0.9)],
+    motions=[TrueMotion(30, 40, 1.0)],
+    steps=[TrueStep(70, 0.5, 0.9, False)],
+)
+TRACE = Trace(0, "made up", 2.5, 0.005, 0.001, [0.0, 0.4], [0.5, 0.5], TRUTH)
+PERFECT = [
+    Settled(0, 30, 0.5, 0.001, 3.5, 75),
+    Motion(30.5, 39, 1.5, 44),
+    Settled(40, 69.8, 0.501, 0.001, 44, 75),
+    Step(70, 0.5, 0.9, 0.002, 74),
+    Settled(70.2, 100, 0.9, 0.001, 74, 75),
+]
+
+
+def test_a_perfect_answer_has_perfect_figures() -> None:
+    found = score(TRACE, PERFECT)
+    figures = (found.still_recall, found.motion_recall, found.motion_precision, found.step_recall)
+    assert figures == (1, 1, 1, 1)
+    assert (found.step_precision, found.step_size_right) == (1, 1)
+    assert found.median_delay_s == pytest.approx(4.0)
+    assert found.spans_with_motion == found.spans_with_step == 0
+
+
+def test_silence_finds_nothing() -> None:
+    found = score(TRACE, [])
+    assert (found.still_recall, found.motion_recall, found.step_recall) == (0, 0, 0)
+
+
+def test_a_wrong_level_is_not_found() -> None:
+    wrong = [dataclasses.replace(PERFECT[0], volts=0.52), *PERFECT[1:]]  # type: ignore[type-var]
+    assert score(TRACE, wrong).still_recall == pytest.approx(2 / 3)
+
+
+def test_a_span_over_motion_and_a_step_is_bad_twice() -> None:
+    span = Settled(0, 100, 0.5, 0.001, 3.5, 250)
+    assert [type(what) for _, what in bad_spans(TRACE, [span])] == [TrueMotion, TrueStep]
+
+
+def test_inventions_cost_precision() -> None:
+    invented = [*PERFECT, Step(15, 0.5, 0.6, 0.01, 20), Motion(50, 52, 0.7, 55)]
+    found = score(TRACE, invented)
+    assert (found.step_precision, found.motion_precision) == (0.5, 0.5)
+
+
+def test_scores_add_up() -> None:
+    both = score(TRACE, PERFECT) + score(TRACE, [])
+    assert both.traces == 2 and both.still_recall == 0.5
+
+
+@pytest.mark.parametrize("family", [varied, recorded_style])
+def test_the_same_seed_gives_the_same_trace(family: object) -> None:
+    assert family(7) == family(7)  # type: ignore[operator]
+    assert family(7) != family(8)  # type: ignore[operator]
+
+
+@pytest.mark.parametrize("family", [varied, recorded_style])
+def test_the_detector_keeps_near_its_measures(family: object) -> None:
+    """A guard against getting worse, on tuning seeds; scripts/bench/detector.py reports on the others."""
+    total = Score()
+    for seed in range(300, 330):
+        trace = family(seed)  # type: ignore[operator]
+        total += score(trace, replay(trace.times_s, trace.volts))
+    assert total.still_recall >= 0.985
+    assert total.spans_with_step <= 1
+    assert total.spans_with_motion <= 0.04 * total.spans
+    assert total.motion_recall >= 0.93 and total.motion_precision >= 0.96
+    assert total.step_recall >= 0.93 and total.step_precision >= 0.88
+
+
+@pytest.mark.parametrize("noise", ["white", "slow", "breathing", "beat"])
+def test_nothing_happens_in_quiet_hours(noise: str) -> None:
+    trace = quiet_night(100, noise, hours=0.7)
+    assert {event.kind for event in replay(trace.times_s, trace.volts)} == {"settled"}
