@@ -24,7 +24,7 @@ def test_steps_stand_where_the_reference_puts_them(seed: int, noise_volts: float
     lengths = random.integers(30, 90, len(LEVELS))
     volts = np.repeat(LEVELS, lengths) + random.normal(0, noise_volts, lengths.sum())
     volts = np.round(np.abs(volts), 3)
-    reference = ruptures.Dynp("l2", jump=1, min_size=5).fit(volts).predict(len(LEVELS) - 1)[:-1]
+    reference = ruptures.KernelCPD("linear", min_size=5).fit(volts).predict(n_bkps=len(LEVELS) - 1)[:-1]
     events = replay((np.arange(len(volts)) * INTERVAL_S).tolist(), volts.tolist())
     found = [event.time_s / INTERVAL_S for event in events if isinstance(event, Step)]
     assert len(found) == len(reference)
