@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QPointF, Qt, Signal
+from PySide6.QtGui import QPainter, QPaintEvent, QPolygonF
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 
 from gui.look import Look, label, separator
@@ -39,6 +40,7 @@ class ConnectSheet(Sheet):
         self.list = RowList(look)
         self.list.itemClicked.connect(lambda item: self._choose(self.list.row(item)))
         self.more = self._make_more()
+        self._more_note = label("Tab: next field. Optical cables need DTR or RTS.", "quiet", wrap=False)
         self._more_open = False
         self._state = label("", "quiet")
         self.lines_label = label("", "quiet")
@@ -56,6 +58,7 @@ class ConnectSheet(Sheet):
         self.column.addWidget(self._state)
         self.column.addWidget(self.list, 1)
         self.column.addWidget(self.more)
+        self.column.addWidget(self._more_note)
         self.column.addWidget(self._start_hints)
         self.column.addWidget(self._stop_hints)
         self.column.addStretch(0)
@@ -111,6 +114,8 @@ class ConnectSheet(Sheet):
         busy = feed.recording or self.session.starting
         self.list.setVisible(not busy and not self._more_open)
         self.more.setVisible(not busy and self._more_open)
+        self._more_note.setVisible(self.more.isVisibleTo(self))
+        self._state.setVisible(not self.more.isVisibleTo(self))
         self._start_hints.setVisible(not busy)
         self._stop_hints.setVisible(feed.recording)
         refused = ""
@@ -194,13 +199,6 @@ class ConnectSheet(Sheet):
             grid.addWidget(caption, row, 0)
             grid.addWidget(field, row, 1)
         grid.setColumnStretch(1, 1)
-        grid.addWidget(
-            label("Optically coupled cables live on DTR and RTS. Tab goes through the fields.", "quiet"),
-            7,
-            0,
-            1,
-            2,
-        )
         return more
 
 
@@ -209,8 +207,21 @@ def _port_row(port: PortInfo) -> Row:
     return Row(name, "", f"{port.url} · {rest.removesuffix(')')}" if rest else port.url)
 
 
+class _Choice(QComboBox):
+    """A combo box with the arrow that Qt leaves out of a styled one."""
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self.palette().text())
+        x, y = self.width() - 15.0, self.height() / 2
+        painter.drawPolygon(QPolygonF([QPointF(x - 5, y - 3), QPointF(x + 5, y - 3), QPointF(x, y + 4)]))
+
+
 def _combo(choices: tuple[str, ...], chosen: str) -> QComboBox:
-    combo = QComboBox()
+    combo = _Choice()
     combo.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
     combo.addItems(choices)
     if chosen not in choices:

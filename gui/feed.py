@@ -115,4 +115,6 @@ class Feed:
             and abs(self._clock.utc_ns() - live.beat_utc_ns) > LIVE_STALE_S * NS_PER_S
         )
         self.refusal = self.log.why_not_settled()
+        if self.refusal and live is not None and live.port_state == "lost" and self.recording:
+            self.refusal = live.port_message  # says that the port is lost, and which
         return before != (self.stale, self.refusal)

@@ -200,10 +200,11 @@ QLabel[role="key"] {
 QFrame[role="question"] QLabel[role="key"] { color: $on_key; }
 QFrame[role="line"] { background: $line; border: none; }
 QLineEdit, QComboBox, QSpinBox {
-    background: $plot; color: $text; border: 1px solid $quiet; border-radius: 4px; padding: 5px 8px;
+    background: $plot; color: $text; border: 1px solid $quiet; border-radius: 4px; padding: 3px 8px;
     selection-background-color: $chosen; selection-color: $on_chosen;
 }
-QLineEdit:focus, QComboBox:focus { border: 2px solid $blue; padding: 4px 7px; }
+QLineEdit:focus, QComboBox:focus { border: 2px solid $blue; padding: 2px 7px; }
+QComboBox::drop-down { border: none; width: 26px; }
 QComboBox QAbstractItemView {
     background: $plot; color: $text; selection-background-color: $chosen; selection-color: $on_chosen;
 }

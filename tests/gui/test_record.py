@@ -52,6 +52,17 @@ def test_the_port_is_chosen_by_keys_and_its_settings_by_name(
     assert (settings.parity, settings.stop_bits, settings.dtr, settings.rts) == ("E", 2.0, True, False)
 
 
+def test_any_url_can_be_typed(open_window: Callable[[], Driver], start: FakeStart) -> None:
+    driver = open_window()
+    driver.press("O")
+    url = driver.window.connect_sheet.fields[0]
+    url.setFocus()
+    url.clear()  # type: ignore[attr-defined]
+    driver.type("socket://meter.local:4001")  # its letters are text, not keys
+    driver.press("Return")
+    assert [settings.url for settings in start.asked] == ["socket://meter.local:4001"]
+
+
 def test_a_recorder_that_refuses_is_heard(open_window: Callable[[], Driver], start: FakeStart) -> None:
     driver = open_window()
     driver.press("Return")
