@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from datetime import datetime
 from pathlib import Path
@@ -73,6 +74,12 @@ def make_application() -> QApplication:
     return application
 
 
+def _no_screen() -> bool:
+    """Qt would end the program without a word that a user understands."""
+    named = any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"))
+    return sys.platform.startswith("linux") and not named
+
+
 def open_window(visit: Path | None = None, port: str | None = None, start: bool = False) -> int:
     """Open the window and stay until it is closed.
 
@@ -84,6 +91,12 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
     Raises:
         StillvoltError: the visit log cannot be opened or made.
     """
+    if _no_screen():
+        raise StillvoltError(
+            "There is no screen to open a window on.",
+            "Recording works without one.",
+            "Use: stillvolt record --port URL --visit FILE.",
+        )
     path = visit or choose_visit(visits_folder(), datetime.now())
     log = open_visit(path)
     application = make_application()

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QRectF, QSize, Qt, QTimer
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent
+from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
+from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 
 from gui.look import Look, Part
 from gui.session import Said, Session
@@ -16,13 +16,16 @@ FLASH_MS = 1500
 
 
 class BottomLine(Part):
-    """One line of keys."""
+    """One line of keys; a click does the same as the key."""
+
+    clicked = Signal(str)
 
     def __init__(self, session: Session, look: Look) -> None:
         super().__init__(session, look)
         self._says = Said("")
         self._lit = QTimer(self, singleShot=True, interval=FLASH_MS)
         self._lit.timeout.connect(self.update)
+        self._places: list[tuple[QRectF, str]] = []
         self.asks = False
         """A question is open in the sheet."""
         self.refresh()
@@ -45,6 +48,13 @@ class BottomLine(Part):
         self._lit.start()
         self.update()
 
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """See Qt."""
+        for box, key in self._places:
+            if box.contains(event.position()):
+                self.clicked.emit(key)
+                return
+
     def sizeHint(self) -> QSize:
         """See Qt."""
         return QSize(600, 2 * self.look.sizes.normal + 8)
@@ -58,15 +68,20 @@ class BottomLine(Part):
         painter.fillRect(self.rect(), QColor(theme.ask if lit else theme.panel))
         pad = float(sizes.normal)
         right = self.width() - pad
+        self._places = []
         for key, what in reversed(HINTS):
+            end = right
             painter.setFont(font(sizes.normal))
             width = QFontMetricsF(painter.font()).horizontalAdvance(what)
             painter.setPen(QColor(theme.on_ask if lit else theme.quiet))
             painter.drawText(
                 QRectF(right - width, 0, width + 2, self.height()), Qt.AlignmentFlag.AlignVCenter, what
             )
-            right = self._key(painter, right - width - pad * 0.4, key, from_right=True) - pad * 1.2
+            right = self._key(painter, right - width - pad * 0.4, key, from_right=True)
+            self._places.append((QRectF(right, 0, end - right, self.height()), key))
+            right -= pad * 1.2
         left = self._key(painter, pad, "Space", from_right=False) + pad * 0.5
+        self._places.append((QRectF(0, 0, right, self.height()), "Space"))
         painter.setFont(font(sizes.normal, bold=not self._says.refused))
         painter.setPen(QColor(theme.on_ask if lit else (theme.quiet if self._says.refused else theme.text)))
         says = f"refuses: {self._says.text}" if self._says.refused else self._says.text

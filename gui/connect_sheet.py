@@ -54,6 +54,8 @@ class ConnectSheet(Sheet):
             ("L", "look for ports again"),
         )
         self._stop_hints = KeyHints(session, look, ("R", "stop recording"))
+        for hints in (self._start_hints, self._stop_hints):
+            hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self._said)
         self.column.addWidget(self._state)
         self.column.addWidget(self.list, 1)

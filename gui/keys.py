@@ -46,6 +46,9 @@ KEYS: tuple[Key, ...] = (
     Key("close", ("Ctrl+Q", "Ctrl+W"), "Ctrl+Q", "Close the window; asks whether recording goes on", "Window"),
 )  # fmt: skip
 
+SHOWN_AS = {"Enter": "Return", "Delete": "Del"}
+"""Names of keys as people know them, where `key_name` has another."""
+
 GROUPS = ("Readings", "Spots", "Trace", "Window")
 
 ACTION_OF = {name: key.action for key in KEYS for name in key.names}

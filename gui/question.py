@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QVBoxLayout, QWidget
 
 from gui.look import label
@@ -42,7 +42,9 @@ class Question:
 
 
 class QuestionPanel(QFrame):
-    """Shows one question; hidden while there is none."""
+    """Shows one question; hidden while there is none. A click on an answer does the same as its key."""
+
+    clicked = Signal(str)
 
     def __init__(self, changed: Callable[[], None]) -> None:
         super().__init__()
@@ -52,6 +54,7 @@ class QuestionPanel(QFrame):
         self._changed = changed
         self._body: QWidget | None = None
         self._shown: list[Answer] = []
+        self._places: list[tuple[QWidget, str]] = []
         layout = QVBoxLayout(self)
         layout.setContentsMargins(14, 12, 14, 12)
         self.hide()
@@ -70,6 +73,7 @@ class QuestionPanel(QFrame):
         if question.text:
             grid.addWidget(label(question.text), 1, 0, 1, 2)
         shown = list(question.answers)
+        self._places = []
         if question.on_text is not None:
             self.line = QLineEdit(question.prefilled)
             self.line.selectAll()
@@ -78,8 +82,10 @@ class QuestionPanel(QFrame):
         shown.append(Answer("Esc", question.escape_says, self.close_question))
         for row, answer in enumerate(shown, start=3):
             cap = KeyCap("Enter" if answer.key == "Return" else answer.key)
+            says = label(answer.text)
             grid.addWidget(cap, row, 0, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
-            grid.addWidget(label(answer.text), row, 1)
+            grid.addWidget(says, row, 1)
+            self._places += [(cap, answer.key), (says, answer.key)]
         self._shown = shown
         layout = self.layout()
         assert layout is not None
@@ -90,6 +96,14 @@ class QuestionPanel(QFrame):
         if self.line is not None:
             self.line.setFocus()
         self._changed()
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """See Qt."""
+        clicked = self.childAt(event.position().toPoint())
+        for widget, key in self._places:
+            if widget is clicked:
+                self.clicked.emit(key)
+                return
 
     def fit(self, width: int) -> None:
         """Take the height that the texts need at that width; wrapped labels do not insist on it themselves."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -59,7 +60,11 @@ class Session:
     def refresh(self) -> bool:
         """Read what is new in the log; tells whether anything changed."""
         said = self.said
-        changed = self.feed.refresh()
+        try:
+            changed = self.feed.refresh()
+        except sqlite3.Error as error:
+            self.said = Said(f"The visit log cannot be read now ({error}). It is tried again.", refused=True)
+            return True
         if changed:
             self._keep_choice()
         self._watch_start()
@@ -253,9 +258,14 @@ class Session:
     def _do(self, action: Callable[[], str]) -> None:
         try:
             self.said = Said(action())
+            self.feed.refresh(force=True)
         except StillvoltError as error:
             self.said = Said(str(error), refused=True)
-        self.feed.refresh(force=True)
+        except (sqlite3.Error, OSError) as error:
+            self.said = Said(
+                f"The visit log cannot be used now ({error}). Nothing was changed. See whether the disk is full.",
+                refused=True,
+            )
         self._keep_choice()
 
     def _keep_choice(self) -> None:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 
-from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtCore import QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QVBoxLayout
 
+from gui.keys import SHOWN_AS
 from gui.look import Look, Part, label
 from gui.session import Session
 from gui.theme import font
@@ -26,6 +27,8 @@ class Sheet(Part):
     """One stage's sheet. The window gives it the keys that no question takes."""
 
     title = ""
+    key_clicked = Signal(str)
+    """A key was clicked instead of pressed."""
 
     def __init__(self, session: Session, look: Look) -> None:
         super().__init__(session, look)
@@ -49,16 +52,27 @@ class Sheet(Part):
 
 
 class KeyHints(Part):
-    """Keys with what they do, flowing over as many lines as they need."""
+    """Keys with what they do, flowing over as many lines as they need; a click does the same as the key."""
+
+    clicked = Signal(str)
+    """The key's name, as `gui.keys.key_name` gives it."""
 
     def __init__(self, session: Session, look: Look, *pairs: tuple[str, str]) -> None:
         super().__init__(session, look)
         self._pairs = pairs
+        self._places: list[tuple[QRectF, str]] = []
 
     def set_look(self, look: Look) -> None:
         """See `Part`."""
         super().set_look(look)
         self.setFixedHeight(self._flow(self.width(), None))
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """See Qt."""
+        for box, key in self._places:
+            if box.contains(event.position()):
+                self.clicked.emit(key)
+                return
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
@@ -79,6 +93,7 @@ class KeyHints(Part):
         bold_metrics, plain_metrics = QFontMetricsF(bold), QFontMetricsF(plain)
         line = bold_metrics.height() + small * 0.6
         x = y = 0.0
+        self._places = []
         for key, does in self._pairs:
             cap = bold_metrics.horizontalAdvance(key) + small * 0.9
             whole = cap + small * 0.4 + plain_metrics.horizontalAdvance(does)
@@ -96,5 +111,6 @@ class KeyHints(Part):
                 painter.setFont(plain)
                 rest = QRectF(x + cap + small * 0.4, box.top(), whole, box.height())
                 painter.drawText(rest, Qt.AlignmentFlag.AlignVCenter, does)
+            self._places.append((QRectF(x, y, whole, line), SHOWN_AS.get(key, key)))
             x += whole + small * 1.1
         return math.ceil(y + line)

@@ -28,6 +28,7 @@ class SpotsSheet(Sheet):
         )
         self._written_heading = label("Readings and marks", "heading")
         self._hints = KeyHints(session, look, ("A", "add"), ("E", "rename"), ("W", "what is on"))
+        self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self._empty)
         self.column.addWidget(self.spots, 3)
         self.column.addWidget(self._hints)

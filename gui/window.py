@@ -32,6 +32,9 @@ from logger.visit import Reading
 POLL_MS = 33
 """How often the log is looked at: the longest wait between a sample on disk and its pixel."""
 
+REPEATING = ("Up", "Down", "Left", "Right", "+", "-", "=")
+"""Keys that may be held down."""
+
 PAN_SHARE = 0.25
 ZOOM_FACTOR = 2.0
 
@@ -80,6 +83,10 @@ class Window(QMainWindow):
         self._lay_out()
         self._actions = self._make_actions()
         self.rail.asked_for.connect(self.go_to)
+        for part in (self.bottom, self.question):
+            part.clicked.connect(self.handle_key)
+        for stage_sheet in self._sheet_of.values():
+            stage_sheet.key_clicked.connect(self.handle_key)
         self.connect_sheet.record_asked.connect(self.start_recording)
         self.spots_sheet.spot_clicked.connect(self._choose_spot)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._restyle)
@@ -198,31 +205,30 @@ class Window(QMainWindow):
     # --- keys --------------------------------------------------------------------------------------------
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """One press, one action: a question first, then the sheet, then the window."""
+        """See Qt."""
         name = key_name(event)
-        if self.question.question is not None and self.question.handle(name):
-            self.redraw()
+        if event.isAutoRepeat() and name not in REPEATING:
             return
-        if name == "Esc":
-            self._escape()
-            return
-        if self.question.question is not None and ACTION_OF.get(name) != "close":
-            return
-        repeats = ("Up", "Down", "Left", "Right", "+", "-", "=")
-        if event.isAutoRepeat() and name not in repeats:
-            return
-        if self.sheet.handle(name):
-            self.redraw()
-            return
-        if name.isdigit() and 1 <= int(name) <= len(STAGES):
-            self.go_to(int(name) - 1)
-            return
-        action = ACTION_OF.get(name)
-        if action is None:
+        if not self.handle_key(name):
             super().keyPressEvent(event)
-            return
-        self._actions[action]()
+
+    def handle_key(self, name: str) -> bool:
+        """One press, one action: a question first, then the sheet, then the window. False: no such key."""
+        if self.question.question is not None:
+            if not self.question.handle(name) and ACTION_OF.get(name) == "close":
+                self.close()
+        elif name == "Esc":
+            self._escape()
+        elif self.sheet.handle(name):
+            pass
+        elif name.isdigit() and 1 <= int(name) <= len(STAGES):
+            self.go_to(int(name) - 1)
+        elif name in ACTION_OF:
+            self._actions[ACTION_OF[name]]()
+        else:
+            return False
         self.redraw()
+        return True
 
     def _make_actions(self) -> dict[str, Callable[[], None]]:
         trace = self.trace

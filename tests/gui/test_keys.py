@@ -6,6 +6,8 @@ from collections import Counter
 from collections.abc import Callable
 
 from driving import Driver
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLabel
 
 from gui.keys import GROUPS, KEYS
@@ -31,6 +33,27 @@ def test_the_question_mark_shows_every_key_and_goes_back(open_window: Callable[[
     assert driver.window.sheet is before
     driver.press("?", "?")
     assert driver.window.sheet is before
+
+
+def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> None:
+    driver = open_window()
+    window = driver.window
+    window.grab()  # places are known once drawn
+    places = {key: box.center().toPoint() for box, key in window.bottom._places}
+    assert set(places) == {"Space", "M", "U", "?"}
+    QTest.mouseClick(window.bottom, Qt.MouseButton.LeftButton, pos=places["M"])
+    assert driver.asked == "Mark"
+    answer = next(widget for widget, key in window.question._places if key == "Esc")
+    QTest.mouseClick(
+        window.question, Qt.MouseButton.LeftButton, pos=answer.mapTo(window.question, answer.rect().center())
+    )
+    assert driver.asked == ""
+    QTest.mouseClick(window.rail, Qt.MouseButton.LeftButton, pos=window.rail._rows[1].center().toPoint())
+    assert window.sheet is window.spots_sheet
+    window.grab()
+    hints = window.spots_sheet._hints
+    QTest.mouseClick(hints, Qt.MouseButton.LeftButton, pos=hints._places[0][0].center().toPoint())
+    assert driver.asked == "New spot"
 
 
 def test_stages_by_number(open_window: Callable[[], Driver]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import pytest
 from driving import Driver, FakeStart, Heard
 
+from gui import app
 from gui.app import choose_visit, open_visit
 from gui.demo import DemoRecorder
 from gui.sounds import Tone
@@ -206,6 +208,33 @@ def test_lines_that_are_no_value_are_counted_and_shown(
     driver.press("1")
     shown = driver.window.connect_sheet.lines_label.text()
     assert "1 overload, 1 not AC volts, 1 not readable" in shown
+
+
+def test_a_full_disk_is_told_and_the_window_goes_on(
+    open_window: Callable[[], Driver], log: VisitLog, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise sqlite3.OperationalError("database or disk is full")
+
+    driver = open_window()
+    monkeypatch.setattr(log, "add_spot", full)
+    driver.press("A")
+    driver.type("Bed")
+    driver.press("Return")
+    assert "disk is full" in driver.said and driver.window.session.said.refused
+    monkeypatch.undo()
+    driver.press("A")
+    driver.type("Bed")
+    driver.press("Return")
+    assert [spot.name for spot in log.spots()] == ["Bed"]
+
+
+def test_no_screen_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sys.platform", "linux")
+    for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"):
+        monkeypatch.delenv(name, raising=False)
+    with pytest.raises(StillvoltError, match="no screen"):
+        app.open_window()
 
 
 class TestWhichVisit:
