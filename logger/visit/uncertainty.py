@@ -1,0 +1,171 @@
+"""The uncertainty of a reading, after the GUM (JCGM 100:2008): a budget of standard uncertainties, combined.
+
+In: the settled level with its standard uncertainty from scatter, and what is known of the meter and of the
+reference. Out: a `Budget`, whose lines a user can read one by one, the combined standard uncertainty, and the
+expanded one for k = 2. All in volts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import hypot, sqrt
+from typing import Literal
+
+COVERAGE_FACTOR = 2.0
+"""k = 2: about 95 % where the distribution is near normal (GUM 6.3.3)."""
+
+RECTANGULAR = sqrt(3.0)
+"""Limits of a rectangular distribution over its standard uncertainty (GUM 4.3.7)."""
+
+BUILDING_EARTH_VOLTS = 0.3
+"""The building's protective earth is itself up to 0.2 to 0.3 V off (common practice, no source)."""
+
+CHARGER_VOLTS = 0.3
+LINK_VOLTS = 0.1
+"""What a laptop on its charger, and a link that is not isolated, may shift the reference by. Assumed, no source:
+of the size of building earth, to which both connect the meter, and the reason to work on battery and fibre."""
+
+METER = "meter accuracy"
+
+Kind = Literal["A", "B"]
+Verdict = Literal["above", "below", "not distinguishable"]
+
+
+@dataclass(frozen=True, slots=True)
+class Accuracy:
+    """What a meter's data sheet promises on the range in use.
+
+    Args:
+        share_of_reading: 0.01 for 1 %.
+        counts: so many counts of the last digit.
+        count_volts: what one count is worth, V.
+    """
+
+    share_of_reading: float
+    counts: float
+    count_volts: float
+
+    def half_width_volts(self, volts: float) -> float:
+        """Half the width of the interval in which the true value is promised to lie."""
+        return self.share_of_reading * abs(volts) + self.counts * self.count_volts
+
+
+@dataclass(frozen=True, slots=True)
+class ReferenceState:
+    """What the meter calls zero, and what may spoil it.
+
+    Args:
+        building_earth: the building's protective earth instead of a rod.
+        on_charger: the laptop is on its charger and nothing isolates it from the meter.
+        link_isolated: the cable between meter and laptop is isolated (optical, radio).
+        rod_volts: what the reference check found the rod to be uncertain by (half-width, V), 0 if it passed
+            within the meter's own scatter.
+    """
+
+    building_earth: bool = False
+    on_charger: bool = False
+    link_isolated: bool = True
+    rod_volts: float = 0.0
+
+    def remarks(self) -> list[str]:
+        """What has to be named beside every reading."""
+        out = []
+        if self.building_earth:
+            out.append("building earth as reference")
+        if self.on_charger:
+            out.append("laptop on its charger")
+        if not self.link_isolated:
+            out.append("link not isolated")
+        return out
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """One line of the budget."""
+
+    name: str
+    kind: Kind
+    basis: str
+    """What it rests on, for a reader: distribution, limits."""
+    u_volts: float
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """The uncertainty of one value."""
+
+    volts: float
+    components: tuple[Component, ...]
+
+    @property
+    def u_volts(self) -> float:
+        """Combined standard uncertainty (GUM 5.1.2, uncorrelated, sensitivities 1)."""
+        return hypot(*(component.u_volts for component in self.components))
+
+    @property
+    def expanded_volts(self) -> float:
+        """Expanded uncertainty, k = 2."""
+        return COVERAGE_FACTOR * self.u_volts
+
+
+def reading_budget(
+    volts: float, u_scatter_volts: float, accuracy: Accuracy, reference: ReferenceState
+) -> Budget:
+    """The budget of one reading.
+
+    Args:
+        volts: the settled level.
+        u_scatter_volts: its standard uncertainty as the detector gives it: scatter with its autocorrelation, and
+            the resolution within the span.
+        accuracy: of the meter on its range.
+        reference: what the meter calls zero.
+    """
+    components = [
+        Component(
+            "scatter and resolution",
+            "A",
+            "still span, autocorrelation counted, half a count",
+            u_scatter_volts,
+        ),
+        _rectangular(METER, accuracy.half_width_volts(volts)),
+    ]
+    for name, half_width, applies in (
+        ("reference: building earth", BUILDING_EARTH_VOLTS, reference.building_earth),
+        ("reference: laptop on its charger", CHARGER_VOLTS, reference.on_charger),
+        ("reference: link not isolated", LINK_VOLTS, not reference.link_isolated),
+        ("reference: earth rod", reference.rod_volts, reference.rod_volts > 0),
+    ):
+        if applies:
+            components.append(_rectangular(name, half_width))
+    return Budget(volts, tuple(components))
+
+
+def _rectangular(name: str, half_width_volts: float) -> Component:
+    basis = f"±{half_width_volts:.4g} V, rectangular"
+    return Component(name, "B", basis, half_width_volts / RECTANGULAR)
+
+
+def difference_budget(on: Budget, off: Budget, accuracy: Accuracy) -> Budget:
+    """The budget of on minus off, read with the same meter on the same range.
+
+    The meter's share of reading is the same error in both and acts on the difference; its counts are taken as
+    independent. So is the reference: what lifts it is switched together with what is measured, and its error need
+    not cancel.
+    """
+    difference = on.volts - off.volts
+    counts_volts = sqrt(2.0) * accuracy.counts * accuracy.count_volts
+    components = [_rectangular(METER, accuracy.share_of_reading * abs(difference) + counts_volts)]
+    for label, budget in (("on", on), ("off", off)):
+        components += [
+            Component(f"{c.name} ({label})", c.kind, c.basis, c.u_volts)
+            for c in budget.components
+            if c.name != METER
+        ]
+    return Budget(difference, tuple(components))
+
+
+def compare_with(budget: Budget, target_volts: float) -> Verdict:
+    """Whether a value is above or below a target, or not distinguishable from it at k = 2."""
+    if abs(budget.volts - target_volts) <= budget.expanded_volts:
+        return "not distinguishable"
+    return "above" if budget.volts > target_volts else "below"
