@@ -11,8 +11,8 @@ import time
 from pathlib import Path
 
 import pytest
-from logger.meter.port import PortSettings
 
+from logger.meter.port import PortSettings
 from logger.recorder import is_recording, start_detached
 from logger.visit import VisitLog
 
