@@ -241,6 +241,10 @@ class Detector:
                 self._drifted(span, found.volts_per_block)
             return
         if not span.confirmed:
+            if span.raised and span.count % 4 == 0 and self._is_restless(span):
+                self._withdraw(span)
+                self._set_state(State.MOVING, self._history.times_s[-1])
+                return
             wait_s = lim.HUMP_S if span.gradual else lim.SUSPECT_S if span.raised else lim.CONFIRM_S
             if self._history.times_s[-1] - span.start_s >= wait_s:
                 if self._is_the_same(span):
@@ -328,10 +332,17 @@ class Detector:
         if span.raised and not upwards:
             if length_s < (lim.HUMP_S if span.gradual else lim.BLUNT_S if span.blunt else 0.0):
                 return True
-            if is_unquiet(self._memory, span):
+            if self._is_restless(span):
                 return True
         moved = any(isinstance(event, Motion) for event in span.held)
         return (span.suspect and length_s < lim.PAUSE_S) or (moved and upwards and length_s < lim.LULL_S)
+
+    def _is_restless(self, span: Span) -> bool:
+        """Whether a raised span scatters more than noise. One that a long look found is noisier, and believed so."""
+        before = self._before
+        if before is None or span.patient or span.count < lim.RESTLESS_BLOCKS:
+            return False
+        return is_unquiet(self._memory, span, before.level)
 
     def _undo_as_drift(self, span: Span, start: int, volts_per_block: float) -> None:
         self._undo(span)
@@ -430,6 +441,7 @@ class Detector:
         )
         story = tell(memory, episode, before, span)
         span.held, span.undecided_step_s = story.events, story.step_s
+        span.patient = size * memory.block_s > lim.LONG_WINDOWS_S[0] + 1
         if before is not None:
             if memory.is_raised(span.level, before.level, sigma):
                 span.raised = True

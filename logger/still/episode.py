@@ -65,6 +65,8 @@ class Span:
     """Neither a motion nor a step led to it."""
     stepped: bool = False
     """A step led to it after all."""
+    patient: bool = False
+    """Found only by a long look."""
     raised: bool = False
     """Higher than the level before."""
     blunt: bool = False

@@ -112,6 +112,7 @@ CRISP_S = 0.9
 BLUNT_S = 6.0
 """A raised level left downwards whose edges are not as sharp as the meter's own rhythm must last this long."""
 
+RESTLESS_BLOCKS = 10
 UNREST_SIGMAS = 3.0
 """A raised level left downwards within `SUSPECT_S` that scatters more than noise by this was a movement."""
 

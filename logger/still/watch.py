@@ -138,17 +138,24 @@ def creeps_on(memory: Memory, span: Span, before: Span | None) -> bool:
     return least < abs(came) < small and abs(goes) < small and came * goes > 0
 
 
-def is_unquiet(memory: Memory, span: Span) -> bool:
-    """Whether a span scatters more than the noise learned elsewhere, block by block or over a few."""
+def is_unquiet(memory: Memory, span: Span, before_volts: float) -> bool:
+    """Whether a span scatters more than the noise learned elsewhere, block by block or over a few.
+
+    Noise may have grown with the level, from `before_volts`; noise whose neighbours correlate tells its variance later.
+    """
     values = memory.history.volts_from(span.start_block, span.end_block)
-    variances = memory.noise.variances
+    louder = (
+        min(max(span.level / before_volts, 1.0), lim.LOUDEST) ** 2 if before_volts > 0 else lim.LOUDEST**2
+    )
+    variances = [variance * louder for variance in memory.noise.variances]
+    inflation = memory.noise.inflation(8)
     few = SCALES[1]
     means = [sum(values[i : i + few]) / few for i in range(0, len(values) - few + 1, few)]
     for found, usual in ((values, variances[0]), (means, variances[1])):
         if len(found) < 3:
             continue
         usual = max(usual, lim.LEARNED_SCATTER_VOLTS**2 / 4, (memory.resolution.count_volts / 2) ** 2)
-        allowed = usual * (1 + lim.UNREST_SIGMAS * sqrt(2 / (len(found) - 1)))
+        allowed = usual * (1 + lim.UNREST_SIGMAS * sqrt(2 * inflation / (len(found) - 1)))
         if mean_and_variance(found)[1] > allowed:
             return True
     return False
