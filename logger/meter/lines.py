@@ -35,6 +35,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from decimal import Decimal
 from enum import StrEnum
 from typing import BinaryIO, NamedTuple
 
@@ -150,7 +151,7 @@ def _read(raw: bytes, shape: bytes | None) -> LineReading:
         sense = sense_of(tokens_of(text))
         if isinstance(sense, OverRange):
             return LineReading(LineStatus.OVERLOAD, None, OVERLOAD_NOTE, sense.span, sense.flags)
-        volts = _checked_volts(sense)
+        volts = checked_volts(sense)
     except Refused as refused:
         return LineReading(LineStatus.UNREADABLE, note=str(refused))
     except NotAcVolts as other:
@@ -160,7 +161,7 @@ def _read(raw: bytes, shape: bytes | None) -> LineReading:
     span = (sense.token.start, sense.token.end)
     if volts is None:
         return LineReading(LineStatus.OVERLOAD, None, OVERLOAD_NOTE, span, sense.flags)
-    note = "; ".join(f"the meter {flag.value}" for flag in sorted(sense.flags))
+    note = flags_note(sense.flags)
     if shape is not None and _holds_for_all_digits(raw, text, sense):
         if len(_plans) >= MAX_PLANS:
             _plans.clear()
@@ -168,8 +169,12 @@ def _read(raw: bytes, shape: bytes | None) -> LineReading:
     return LineReading(LineStatus.VOLTS, volts, note, span, sense.flags)
 
 
-def _checked_volts(value: Value) -> float | None:
+def checked_volts(value: Value, scale: float = 1.0) -> float | None:
     """The volts of a value; None for infinity.
+
+    Args:
+        value: the number and its unit.
+        scale: what the number in this unit is multiplied by, where a scale was taught.
 
     Raises:
         Refused: no AC voltage has this value.
@@ -185,9 +190,17 @@ def _checked_volts(value: Value) -> float | None:
     if number[0] == "-":
         raise Refused("an AC voltage is never negative")
     volts = _volts(number, value.exponent)
+    if scale != 1.0:
+        # Decimal, so that 273 counts of a millivolt are 0.273 V to the last bit.
+        volts = float(Decimal(number).scaleb(value.exponent) * Decimal(repr(scale)))
     if volts > MAX_VOLTS:
         raise Refused("no meter reads as much")
     return volts
+
+
+def flags_note(flags: frozenset[LineFlag]) -> str:
+    """What the flags of a line say, for the user."""
+    return "; ".join(f"the meter {flag.value}" for flag in sorted(flags))
 
 
 def _volts(number: str, exponent: int) -> float:

@@ -24,6 +24,9 @@ SIMULATED_URL = "sim://house"
 READ_TIMEOUT_S = 0.1
 """How long a read waits for the first byte; not a delay of data, only how soon the reader looks up."""
 
+WRITE_TIMEOUT_S = 1.0
+"""A query that the port does not take within this time is given up; reading goes on."""
+
 _HANDLERS = "logger.meter"
 if _HANDLERS not in serial.protocol_handler_packages:
     serial.protocol_handler_packages.append(_HANDLERS)
@@ -41,6 +44,10 @@ class PortSettings:
         stop_bits: 1, 1.5 or 2.
         dtr, rts: level of these wires; None leaves them as the system sets them (usually on). Optically
             coupled cables are powered from them.
+        query: the line that a meter has to be sent for each value; None for one that sends by itself.
+            A line feed ends it, unless it brings a line end of its own.
+        query_every_s: seconds from one query to the next; the next one waits for the answer, too.
+        meter: name of the meter description in use; None without one.
     """
 
     url: str
@@ -50,6 +57,16 @@ class PortSettings:
     stop_bits: float = 1.0
     dtr: bool | None = None
     rts: bool | None = None
+    query: str | None = None
+    query_every_s: float = 0.5
+    meter: str | None = None
+
+    def query_bytes(self) -> bytes:
+        """What is sent to ask for one value; empty for a meter that sends by itself."""
+        if not self.query:
+            return b""
+        end = "" if self.query[-1] in "\r\n" else "\n"
+        return (self.query + end).encode("latin-1", "replace")
 
     def to_json(self) -> dict[str, Any]:
         """As a flat JSON object."""
@@ -140,6 +157,7 @@ def open_port(settings: PortSettings) -> serial.Serial:
             parity=settings.parity,
             stopbits=settings.stop_bits,
             timeout=READ_TIMEOUT_S,
+            write_timeout=WRITE_TIMEOUT_S,
             exclusive=True,
         )
         # Before opening, so that a cable that lives on these wires sees no pulse of the wrong level.

@@ -16,9 +16,9 @@ from typing import NamedTuple
 
 import serial
 
-from logger.clock import Clock
+from logger.clock import NS_PER_S, Clock
 from logger.errors import StillvoltError
-from logger.meter.port import PortInfo, PortSettings, UsbIdentity, list_ports, open_port
+from logger.meter.port import READ_TIMEOUT_S, PortInfo, PortSettings, UsbIdentity, list_ports, open_port
 
 RETRY_S = 0.5
 """How often a lost port is tried again. Recording has to go on within 2 s of the cable's return."""
@@ -30,6 +30,13 @@ MID_LINE_NS = 60_000_000
 """Bytes that come sooner than this after the opening may be the rest of a line that was being sent just then.
 Within a line the characters follow each other every 33 ms at 300 baud, the slowest rate in use, and USB adapters
 hold them back by 16 ms at most; a line that begins later than this begins with its first character."""
+
+QUERY_FINENESS = 5
+"""A query is late by at most this part of its interval."""
+
+ANSWER_WAIT_NS = 3_000_000_000
+"""A meter that was asked gets this long for its answer before it is asked again: slow AC filters need up to 2 s, and
+by IEEE 488.2 a query that comes before the answer to the last one is out throws that answer away (INTERRUPTED)."""
 
 MAX_PIECE_BYTES = 65_536
 """A stream that never pauses is handed on in pieces of this size."""
@@ -92,6 +99,11 @@ class PortReader:
         self._usb: UsbIdentity | None = None
         self._opened_ns = 0
         self._fresh = True
+        self._query = settings.query_bytes()
+        self._query_every_ns = round(settings.query_every_s * NS_PER_S)
+        self._asked_ns: int | None = None
+        """When the meter was asked last since the port was opened."""
+        self._answered = False
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name=f"port {settings.url}", daemon=True)
 
@@ -136,10 +148,13 @@ class PortReader:
         """Wait for bytes, stamp them, take along what else is there, hand it on."""
         port = self._port
         assert port is not None
+        if self._query:
+            self._ask(port)
         data = port.read(1)
         if not data:
             return
         utc_ns, steady_ns = self._clock.utc_ns(), self._clock.steady_ns()
+        self._answered = True
         mid_line = self._fresh and steady_ns - self._opened_ns < MID_LINE_NS
         self._fresh = False
         try:
@@ -152,6 +167,20 @@ class PortReader:
         finally:
             # Also when the port fails half-way: what came before is kept.
             self._sink.put(Arrival(utc_ns, steady_ns, data, mid_line))
+
+    def _ask(self, port: serial.Serial) -> None:
+        """Send the query when it is due."""
+        now_ns = self._clock.steady_ns()
+        if self._asked_ns is not None:
+            since_ns = now_ns - self._asked_ns
+            due_ns = self._query_every_ns if self._answered else max(ANSWER_WAIT_NS, self._query_every_ns)
+            if since_ns < due_ns:
+                return
+        self._asked_ns, self._answered = now_ns, False
+        with contextlib.suppress(
+            serial.SerialTimeoutException
+        ):  # it is asked again; a lost port fails on reading
+            port.write(self._query)
 
     def _lost(self, error: Exception) -> None:
         self._close()
@@ -189,8 +218,12 @@ class PortReader:
 
     def _open(self, settings: PortSettings) -> None:
         self._port = open_port(settings)
+        if self._query:
+            # A read that waits for the first byte holds the next query back.
+            self._port.timeout = min(READ_TIMEOUT_S, settings.query_every_s / QUERY_FINENESS)
         self._opened_ns = self._clock.steady_ns()
         self._fresh = True
+        self._asked_ns = None
 
     def _close(self) -> None:
         port, self._port = self._port, None

@@ -41,6 +41,8 @@ class Value:
     flags: frozenset[LineFlag]
     alone: bool
     """No second number of the line says the same."""
+    has_unit: bool
+    """The line gives the number a unit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,14 +116,22 @@ _NOT_THE_VALUE = frozenset(
 )
 
 
-def sense_of(tokens: list[Token]) -> Value | OverRange:
+def sense_of(
+    tokens: list[Token], taught: Token | None = None, known_words: frozenset[str] = frozenset()
+) -> Value | OverRange:
     """Work out what a line says.
+
+    Args:
+        tokens: of the line, in order.
+        taught: the number among them that is the value, where somebody has said so.
+        known_words: words that may stand on the line although nothing is known about them; with `taught` also
+            the units that may stand there without belonging to the value.
 
     Raises:
         Refused: it cannot be told.
         NotAcVolts: it says something else than AC volts.
     """
-    line = _Line()
+    line = _Line(taught, known_words)
     line.gather(tokens)
     line.take_states()
     line.take_names()
@@ -129,8 +139,14 @@ def sense_of(tokens: list[Token]) -> Value | OverRange:
     return line.decide()
 
 
+_TAUGHT_NAME = (Meaning(Role.VALUE_NAME),)
+_TAUGHT_BESIDE = (Meaning(Role.OTHER_NAME),)
+
+
 class _Line:
-    def __init__(self) -> None:
+    def __init__(self, taught: Token | None, known_words: frozenset[str]) -> None:
+        self.taught = taught
+        self.known_words = known_words
         self.numbers: list[_Number] = []
         self.runs: list[_Run] = [_Run()]
         self.run = self.runs[0]
@@ -191,12 +207,23 @@ class _Line:
             raise Refused("something unknown is attached to the number")
 
     def _add_number(self, token: Token, name: tuple[Meaning, ...]) -> None:
-        number = _Number(token, name=_name_of_a_number(name))
+        number = _Number(token, name=_name_of_a_number(self._taught_name(token, name)))
         if number.name is not None and number.name.role is Role.OVERLOAD and float(token.text):
             self.overload, self.overload_is_certain = token, True
         self.numbers.append(number)
         self.runs.append(_Run())
         self.run = self.runs[-1]
+
+    def _taught_name(self, token: Token, name: tuple[Meaning, ...]) -> tuple[Meaning, ...]:
+        """The name of a number, as far as it has not been taught which number is the value."""
+        if self.taught is None:
+            return name
+        if token is not self.taught:
+            is_overload = any(part.role is Role.OVERLOAD for part in name)
+            return name if is_overload else _TAUGHT_BESIDE
+        # A name that is a unit ("mv": 273) is the unit; any other, even "a", was known to whoever taught it.
+        units = tuple(part for part in name if part.role in (Role.UNIT, Role.KIND))
+        return units if any(part.quantity is Quantity.VOLTS for part in units) else _TAUGHT_NAME
 
     def _add_overload(self, token: Token, name: tuple[Meaning, ...]) -> None:
         roles = {part.role for part in name}
@@ -225,7 +252,7 @@ class _Line:
             raise Refused("the meter says that it has no number")
         elif role is Role.UNKNOWN:
             # Free text in a field of its own ("status": "ready") tells nothing about the value.
-            if not (roles & {Role.STATE_NAME, Role.UNKNOWN}):
+            if not (roles & {Role.STATE_NAME, Role.UNKNOWN}) and token.text not in self.known_words:
                 self.unknown = token
         else:
             if role in (Role.KIND, Role.UNIT):
@@ -282,6 +309,8 @@ class _Line:
         for number, run in zip(self.numbers, self.runs, strict=False):
             while run.words and run.words[-1][0].role in _LOOSE_NAMES:
                 meaning, _ = run.words.pop()
+                if number.token is self.taught and meaning.role is not Role.FUNCTION:
+                    continue
                 if meaning.role is Role.EXTREME and len(self.numbers) == 1:
                     self.flags.add(LineFlag.EXTREME)
                 elif number.name is None or number.name.role is Role.VALUE_NAME:
@@ -372,6 +401,8 @@ class _Line:
                 raise Refused("it says both AC and DC")
             kinds.add(unit.kind)
         self._refuse_other_functions(kinds, number.quantity)
+        if self.taught is not None and unit is None:
+            self._refuse_new_units()
         is_ac_for_sure = Kind.AC in kinds and number.quantity is Quantity.VOLTS
         if self.unknown is not None and not is_ac_for_sure:
             raise Refused(f"{_shown(self.unknown.text)!r} is not known")
@@ -385,7 +416,15 @@ class _Line:
         exponent = unit.exponent if unit is not None else 0
         if number.token.comma and exponent < 0 and _could_be_thousands(number.token.text):
             raise Refused("a comma may be a decimal comma or separate thousands")
-        return Value(number.token, exponent, frozenset(self.flags), alone)
+        return Value(number.token, exponent, frozenset(self.flags), alone, unit is not None)
+
+    def _refuse_new_units(self) -> None:
+        """With the unit somewhere else on the line, another one than when it was taught changes the scale."""
+        for run in self.runs:
+            for meaning, token in run.words:
+                is_volts = meaning.role is Role.UNIT and meaning.quantity is Quantity.VOLTS
+                if is_volts and token.text not in self.known_words:
+                    raise Refused(f"{_shown(token.text)!r} was not on the line when the meter was taught")
 
     def _decide_overload(self, mark: Token) -> OverRange:
         if not self.overload_is_certain:

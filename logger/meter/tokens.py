@@ -142,6 +142,12 @@ def decode(raw: bytes) -> str:
     return text.translate(_SAME_SIGN)
 
 
+def inner_control(text: str) -> bool:
+    """Whether a control character other than a tab stands between the first and the last character of a line."""
+    start = len(text) - len(text.lstrip(_CONTROL + " "))
+    return _INNER_CONTROL.search(text, start, len(text.rstrip(_CONTROL + " "))) is not None
+
+
 def tokens_of(text: str) -> list[Token]:
     """The numbers and words of a decoded line, in order.
 
@@ -158,8 +164,7 @@ def tokens_of(text: str) -> list[Token]:
             raise Refused("a control character stands where a digit may have been")
     if before and before in _CONTROL and text[start] in ".,":
         raise Refused("a digit may be missing in front of the point")
-    inner = _INNER_CONTROL.search(text, start, end)
-    if inner:
+    if inner_control(text):
         raise Refused("there is a control character in the middle")
     if text[start] == "{":
         return _json_tokens(text, start, end)
