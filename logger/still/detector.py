@@ -446,7 +446,8 @@ class Detector:
             if memory.is_raised(span.level, before.level, sigma):
                 span.raised = True
                 span.blunt = span.start_s - history.time_of(episode.start_block - 1) > lim.CRISP_S
-                span.gradual = not story.moved and is_gradual(memory, episode, before.level, span.level)
+                unclear = not story.switched or is_gradual(memory, episode, before.level, span.level)
+                span.gradual = unclear and not story.moved
                 span.suspect = span.gradual or story.moved
             if not story.switched:
                 if story.moved:
