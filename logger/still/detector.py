@@ -16,7 +16,7 @@ from operator import attrgetter
 
 from logger.still import limits as lim
 from logger.still.episode import Episode, Span
-from logger.still.events import Event, Gap, Motion, Now, Overload, Settled, State
+from logger.still.events import Event, Gap, Motion, Now, Overload, Settled, State, Step
 from logger.still.fit import change_of, creeps, jitter_of, mean_and_variance, onset_of_ramp
 from logger.still.level import find_level, is_gradual
 from logger.still.memory import Memory
@@ -136,6 +136,9 @@ class Detector:
             events.append(self._settled_event(self._before))
         if self._span is not None:
             events += self._span.held
+            step = self._step_to(self._span)
+            if step is not None:
+                events.append(step)
             events.append(self._settled_event(self._span))
         else:
             events += tell_unfinished(self._memory, self._episode, self._before)
@@ -252,7 +255,8 @@ class Detector:
                 span.confirmed = True
                 self._tell(span)
         if span.undecided_step_s is not None and span.confirmed:
-            self._decide_later(span)
+            self._decide(span)
+            self._tell(span)
 
     # ---- leaving a level
 
@@ -451,29 +455,26 @@ class Detector:
                 span.suspect = span.gradual or story.moved
             if not story.switched:
                 if story.moved:
-                    self._decide(span, before)
+                    self._decide(span)
                 if self._is_the_same(span):
                     return
             span.crept = not span.held
         self._span = span
         self._set_state(State.SETTLED, span.start_s)
 
-    def _decide(self, span: Span, before: Span) -> None:
+    def _step_to(self, span: Span) -> Step | None:
+        """The step that led to the span, if that was not certain before and is now."""
+        if span.undecided_step_s is None or self._before is None:
+            return None
+        return step_between(self._memory, span.undecided_step_s, self._before, span)
+
+    def _decide(self, span: Span) -> None:
         """Give the span its step when that is certain."""
-        if span.undecided_step_s is None:
-            return
-        step = step_between(self._memory, span.undecided_step_s, before, span)
+        step = self._step_to(span)
         if step is not None:
             span.held.append(step)
             span.undecided_step_s = None
             span.stepped = True
-
-    def _decide_later(self, span: Span) -> None:
-        if self._before is None:
-            span.undecided_step_s = None
-            return
-        self._decide(span, self._before)
-        self._tell(span)
 
     def _is_the_same(self, span: Span) -> bool:
         """When nothing happened between a new span and the one before, that one goes on in its place."""
@@ -490,6 +491,7 @@ class Detector:
         if self._before is not None and not self._before.told:
             self._before.told = True
             self._out.append(self._settled_event(self._before))
+        self._decide(span)
         self._out += span.held
         span.held = []
 

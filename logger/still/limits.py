@@ -156,6 +156,11 @@ TAIL_S = 8.0
 FLAT_SHARE = 0.4
 """A level that itself rises by this share of the step to it is a drift's."""
 
+SMALL_STEP_VOLTS = 0.04
+SMALL_STEP_SIGMAS = 3.8
+SMALL_STEP_S = 30.0
+"""A change without a clean edge that is below one of these must last this long."""
+
 SHARP_S = 2.2
 SHARP_SHARE = 0.6
 """A level that is not reached to this share within this time was approached gradually."""

@@ -64,6 +64,9 @@ def step_between(memory: Memory, step_s: float, before: Span, span: Span) -> Ste
     u = sqrt(memory.u_level(span.count) ** 2 + before.u_volts**2)
     if abs(difference) <= max(lim.STEP_VOLTS, lim.STEP_SIGMAS * u):
         return None
+    small = max(lim.SMALL_STEP_VOLTS, lim.SMALL_STEP_SIGMAS * memory.stray_volts)
+    if abs(difference) < small and memory.history.times_s[-1] - span.start_s < lim.SMALL_STEP_S:
+        return None
     so_far = memory.history.volts_from(span.start_block)[: lim.LONGEST_JUMP_BLOCKS]
     if abs(change_of(so_far)) > lim.FLAT_SHARE * abs(difference):
         return None
