@@ -32,12 +32,13 @@ class BottomLine(Part):
 
     def refresh(self) -> None:
         """See `Part`."""
+        says = self.session.next_take()
         if self.asks:
-            self._says = Said("a question is open in the sheet; its keys come first", refused=True)
-        else:
-            self._says = self.session.next_take()
-        self.setAccessibleName(self.text())
-        self.update()
+            says = Said("a question is open in the sheet; its keys come first", refused=True)
+        if says != self._says:
+            self._says = says
+            self.setAccessibleName(self.text())
+            self.update()
 
     def text(self) -> str:
         """What the line says about Space."""

@@ -37,6 +37,7 @@ class Part(QWidget):
         """Take over new colours and sizes."""
         self.look = look
         self.refresh()
+        self.update()
 
 
 def label(text: str = "", role: str = "", wrap: bool = True) -> QLabel:

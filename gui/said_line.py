@@ -15,7 +15,7 @@ class SaidLine(Part):
 
     def __init__(self, session: Session, look: Look) -> None:
         super().__init__(session, look)
-        self._said = Said("")
+        self._shown = (Said(""), "")
         self.label = label("")
         self.label.setTextInteractionFlags(Qt.TextInteractionFlag.NoTextInteraction)
         layout = QVBoxLayout(self)
@@ -30,17 +30,19 @@ class SaidLine(Part):
     def show_said(self, said: Said) -> None:
         """Show an outcome."""
         theme = self.look.theme
-        if said != self._said:
-            self._said = said
-            self.label.setText(said.text)
-        self.label.setStyleSheet(f"color: {theme.on_ask if said.refused else theme.text};")
+        ink = theme.on_ask if said.refused else theme.text
+        if (said, ink) == self._shown:
+            return
+        self._shown = (said, ink)
+        self.label.setText(said.text)
+        self.label.setStyleSheet(f"color: {ink};")
         self.setVisible(bool(said.text))
         self.update()
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
         theme = self.look.theme
-        QPainter(self).fillRect(self.rect(), QColor(theme.ask if self._said.refused else theme.note))
+        QPainter(self).fillRect(self.rect(), QColor(theme.ask if self._shown[0].refused else theme.note))
 
 
 if __name__ == "__main__":

@@ -65,7 +65,6 @@ class TracePlot(Part):
         self.plot.setMenuEnabled(False)
         self.plot.hideButtons()
         self.plot.setMouseEnabled(x=True, y=False)
-        self.plot.showGrid(x=True, y=True, alpha=0.16)
         self.plot.setDefaultPadding(0.0)
         self.view: Any = self.plot.getViewBox()
         self.view.disableAutoRange()
@@ -149,6 +148,8 @@ class TracePlot(Part):
         self.curve.setData(points.times_s, points.volts, connect=points.joined)
         self._fit_height(points.volts)
         self.view.setRange(xRange=(start_s, end_s), yRange=(0.0, self._top_volts), padding=0, update=True)
+        # Else it is done while painting, which asks for a second painting.
+        self.view.prepareForPaint()
         self.behind.update()
         self.before.update()
 
@@ -214,7 +215,27 @@ class TracePlot(Part):
         going_on = [p for p in feed.open_events if isinstance(p.event, kind) and p.end_s >= start_s]
         return [*feed.events.look(kind, start_s, end_s), *going_on]
 
+    def _paint_grid(self, painter: QPainter, scale: _Scale) -> None:
+        """Lines at the axes' first ticks; pyqtgraph's own grid takes longer than all the rest of the picture."""
+        painter.setPen(QPen(colour(self.look.theme.line, 0.55), 1))
+        box = scale.box
+        for axis, low, high, size in (
+            (self.axis, scale.start_s, scale.end_s, box.width()),
+            (self.plot.getAxis("left"), 0.0, scale.top_volts, box.height()),
+        ):
+            for _, values in axis.tickValues(low, high, size)[:1]:
+                for value in values:
+                    if axis is self.axis:
+                        painter.drawLine(
+                            QPointF(scale.x(value), box.top()), QPointF(scale.x(value), box.bottom())
+                        )
+                    else:
+                        painter.drawLine(
+                            QPointF(box.left(), scale.y(value)), QPointF(box.right(), scale.y(value))
+                        )
+
     def _paint_behind(self, painter: QPainter, scale: _Scale) -> None:
+        self._paint_grid(painter, scale)
         for kind, hue, alpha in (
             (Settled, BLUISH_GREEN, 0.16), (Motion, VERMILLION, 0.13), (Overload, YELLOW, 0.3), (Gap, GREY, 0.22),
         ):  # fmt: skip

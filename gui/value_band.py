@@ -35,7 +35,7 @@ class ValueBand(Part):
         if (now, spot) != (self._status, self._spot):
             self._status, self._spot = now, spot
             self.setAccessibleName(self.spoken())
-        self.update()
+            self.update()
 
     def spoken(self) -> str:
         """The band in words, for a screen reader."""
