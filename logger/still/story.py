@@ -168,7 +168,8 @@ def _motion(memory: Memory, episode: Episode, before: Span | None, span: Span) -
         raised = [value for value in excess if value > stray]
         if not raised or highest <= max(lim.MOTION_VOLTS, lim.WEAK_SIGMAS * stray):
             return None
-        if sum(raised) <= lim.MOTION_SIGMAS * stray * sqrt(len(raised)):
+        of_all = max(stray, sqrt(memory.variance_of_mean(1)))
+        if sum(raised) <= lim.MOTION_SIGMAS * of_all * sqrt(len(raised)):
             return None
     if before is None and episode.largest_rise < significant:
         return None

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 TUNING_SEEDS = range(100_000)
-REPORT_SEEDS = range(1_000_000, 1_100_000)
+REPORT_SEEDS = range(2_000_000, 2_100_000)
 
 NEAR_VOLTS = 0.006
 NEAR_SHARE = 0.01
