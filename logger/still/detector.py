@@ -228,13 +228,9 @@ class Detector:
 
     def _check(self, span: Span) -> None:
         """What need not be looked at with every block of a span."""
-        if span.count < lim.YOUNG_BLOCKS:
-            self._check_at = span.count + 1
+        self._check_at = span.count + 2
+        if span.count < lim.YOUNG_BLOCKS or span.count & 8:
             self._limit_volts = self._memory.deviation_limit()
-        else:
-            self._check_at = span.count + 2
-            if span.count & 8:
-                self._limit_volts = self._memory.deviation_limit()
         found = departure(self._memory, span)
         if found is not None:
             if found.kind is Kind.SHIFT:
@@ -244,7 +240,7 @@ class Detector:
                 self._drifted(span, found.volts_per_block)
             return
         if not span.confirmed:
-            if span.raised and span.count % 4 == 0 and self._is_restless(span):
+            if span.raised and span.count % 4 < 2 and self._is_restless(span):
                 self._withdraw(span)
                 self._set_state(State.MOVING, self._history.times_s[-1])
                 return
@@ -385,18 +381,25 @@ class Detector:
     def _seek(self, volts: float, high: float) -> None:
         episode = self._episode
         episode.see(volts, high)
-        if self._before is not None and not episode.by_shift and self._resume(self._before):
+        length = self._history.end - episode.start_block
+        before = self._before
+        if (
+            before is not None
+            and length <= lim.RESUME_BLOCKS
+            and not episode.by_shift
+            and self._resume(before)
+        ):
             return
         found = find_level(self._memory, episode, self._before)
         if not isinstance(found, State):
             self._settle(found)
-        elif self._history.end - episode.start_block >= lim.STILL_BLOCKS:
+        elif length >= lim.STILL_BLOCKS:
             self._set_state(found, self._history.times_s[-1])
 
     def _resume(self, span: Span) -> bool:
         """After a deviation that was nothing: back on the level at once."""
         memory, history, episode = self._memory, self._history, self._episode
-        if span.told or history.end - episode.start_block > lim.RESUME_BLOCKS:
+        if span.told:
             return False
         recent = history.volts_from(episode.barrier)
         if len(recent) < 3:

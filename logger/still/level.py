@@ -24,7 +24,8 @@ def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | S
     if history.end % 4 == 0:
         episode.slopes = _is_sloping(memory, available)
     latest = history.volts[-lim.STILL_BLOCKS :]
-    if max(latest) - min(latest) > 4.5 * _loudest(memory, latest[-1]):
+    spread = max(latest) - min(latest)
+    if spread > 4.5 * lim.LEARNED_SCATTER_VOLTS and spread > 4.5 * _loudest(memory, latest[-1]):
         episode.drift_volts_per_block = 0.0
         return _as_shown(memory, episode, State.MOVING)
     if episode.drift_volts_per_block and history.end % 2:
