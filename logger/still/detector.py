@@ -215,10 +215,8 @@ class Detector:
             span.count += 1
             span.level += deviation / span.count
             span.end_block += 1
-            ripe = span.end_block - self._teach_after
-            if ripe > span.taught_block:
-                span.taught_block = ripe
-                memory.noise.learn(self._history.volts[-self._teach_after] - span.level)
+            if span.end_block - self._teach_after >= span.taught_block + 4:
+                self._teach(span)
             if span.count >= self._check_at:
                 self._check(span)
         else:
@@ -226,11 +224,17 @@ class Detector:
             self._leave(jump_within(memory, span, start) or start)
             self._seek(volts, high)
 
+    def _teach(self, span: Span) -> None:
+        """Four more blocks have proved to be still."""
+        volts, level = self._history.volts, span.level
+        end = len(volts) - self._teach_after + 1
+        span.taught_block = span.end_block - self._teach_after
+        self._memory.noise.learn([value - level for value in volts[end - 4 : end]])
+
     def _check(self, span: Span) -> None:
         """What need not be looked at with every block of a span."""
-        self._check_at = span.count + 2
-        if span.count < lim.YOUNG_BLOCKS or span.count & 8:
-            self._limit_volts = self._memory.deviation_limit()
+        self._check_at = span.count + (2 if span.count < lim.YOUNG_BLOCKS else 4)
+        self._limit_volts = self._memory.deviation_limit()
         found = departure(self._memory, span)
         if found is not None:
             if found.kind is Kind.SHIFT:

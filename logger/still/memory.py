@@ -40,6 +40,8 @@ class Memory:
         """One more block. When blocks come to hold fewer samples than before, each is noisier."""
         self.history.append(time_s, volts, high_volts)
         self.block_s = self.interval_s if self.interval_s > lim.BLOCK_S else lim.BLOCK_S
+        if samples == self._per_block == self._noise_per_block:
+            return
         self._per_block += 0.1 * (samples - self._per_block)
         if not 0.55 < self._per_block / self._noise_per_block < 1.8:
             self.noise.rescale(max(1.0, self._noise_per_block / self._per_block))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import sqrt
+from operator import mul
 
 SCALES = (1, 4, 16, 64)
 """Means over this many blocks have a variance of their own each. White noise makes it fall with the number; breathing,
@@ -93,38 +95,41 @@ class Noise:
         self._learned = [0.0] * len(SCALES)
         self._weights = [0.0] * len(SCALES)
 
-    def learn(self, deviation: float) -> None:
-        """One more block of a still span, `deviation` volts from its level."""
-        self._add(0, deviation)
-        product, self._previous = self._previous * deviation, deviation
-        variance = self._learned[0]
+    def learn(self, deviations: Sequence[float]) -> None:
+        """Four more blocks of a still span, as deviations from its level in volts."""
+        squares = list(map(mul, deviations, deviations))
+        mean_square = sum(squares) / 4
+        limit = CLIP_VARIANCES * max(self.variances[0], self.least_variance)
+        clipped = mean_square if max(squares) < limit else sum([min(square, limit) for square in squares]) / 4
+        weight = self._weights[0] = min(self._weights[0] + 4.0, MOST_WEIGHTS[0])
+        variance = self._learned[0] = self._learned[0] + (clipped - self._learned[0]) * 4 / weight
+        products = sum(map(mul, deviations, (self._previous, *deviations[:3])))
+        self._previous = deviations[3]
         if variance > 0:
-            product = min(max(product / variance, -2.0), 2.0)
-            self._correlation += (product - self._correlation) / max(self._weights[0], 20.0)
-        self._lately += (deviation * deviation - self._lately) / LATELY_BLOCKS
-        if self._lately < self._learned[0] / QUIETER:
+            found = min(max(products / (4 * variance), -1.0), 1.0)
+            self._correlation += (found - self._correlation) * 4 / max(weight, 20.0)
+        self._lately += (mean_square - self._lately) * 4 / LATELY_BLOCKS
+        if self._lately < variance / QUIETER:
             self._forget()
             self._learned[0], self._weights[0] = 2.0 * self._lately, LATELY_BLOCKS
-        for scale in (1, 2, 3):
-            self._batch_sums[scale] += deviation
+        mean = sum(deviations) / 4
+        self._add(1, mean)
+        for scale in (2, 3):
+            self._batch_sums[scale] += mean
             self._batch_counts[scale] += 1
             if self._batch_counts[scale] < 4:
-                return
-            deviation = self._batch_sums[scale] / 4
+                break
+            mean = self._batch_sums[scale] / 4
             self._batch_sums[scale] = 0.0
             self._batch_counts[scale] = 0
-            self._add(scale, deviation)
-            if scale == 1:
-                self.settle()
+            self._add(scale, mean)
+        self.settle()
 
-    def _add(self, scale: int, deviation: float) -> None:
-        square = deviation * deviation
-        variance = self.variances[scale]
-        limit = CLIP_VARIANCES * (variance if variance > self.least_variance else self.least_variance)
-        weight = self._weights[scale]
-        if weight < MOST_WEIGHTS[scale]:
-            weight = self._weights[scale] = weight + 1.0
-        self._learned[scale] += ((square if square < limit else limit) - self._learned[scale]) / weight
+    def _add(self, scale: int, mean: float) -> None:
+        """One more mean over this scale's blocks."""
+        square = min(mean * mean, CLIP_VARIANCES * max(self.variances[scale], self.least_variance))
+        weight = self._weights[scale] = min(self._weights[scale] + 1.0, MOST_WEIGHTS[scale])
+        self._learned[scale] += (square - self._learned[scale]) / weight
 
     def settle(self) -> None:
         """Work out `variances` from what is learned and what is assumed."""
