@@ -230,11 +230,11 @@ class Detector:
         end = len(volts) - self._teach_after + 1
         span.taught_block = span.end_block - self._teach_after
         self._memory.noise.learn([value - level for value in volts[end - 4 : end]])
+        self._limit_volts = self._memory.deviation_limit()
 
     def _check(self, span: Span) -> None:
         """What need not be looked at with every block of a span."""
         self._check_at = span.count + (2 if span.count < lim.YOUNG_BLOCKS else 4)
-        self._limit_volts = self._memory.deviation_limit()
         found = departure(self._memory, span)
         if found is not None:
             if found.kind is Kind.SHIFT:

@@ -26,6 +26,8 @@ class Episode:
     """The level was left by a small lasting change rather than by a jump."""
     drift_volts_per_block: float = 0.0
     """Slope of the drift that ended the level; 0 when there is none. A new level has to be much flatter."""
+    unquiet_until: int = 0
+    """Before this block there can be no level."""
     slopes: bool = False
     """The latest blocks are one slope."""
 

@@ -23,10 +23,16 @@ def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | S
     available = history.end - max(episode.barrier, history.first)
     if history.end % 4 == 0:
         episode.slopes = _is_sloping(memory, available)
+    if history.end < episode.unquiet_until:
+        return _as_shown(memory, episode, State.MOVING)
     latest = history.volts[-lim.STILL_BLOCKS :]
-    spread = max(latest) - min(latest)
-    if spread > 4.5 * lim.LEARNED_SCATTER_VOLTS and spread > 4.5 * _loudest(memory, latest[-1]):
+    low, high = min(latest), max(latest)
+    if high - low > 4.5 * lim.LEARNED_SCATTER_VOLTS and high - low > 4.5 * _loudest(memory, latest[-1]):
         episode.drift_volts_per_block = 0.0
+        # No window is level that holds both; so long as the shortest one does, there is no need to look.
+        shortest = max(lim.STILL_BLOCKS, int(lim.STILL_S / memory.block_s))
+        ago = len(latest) - min(latest.index(low), latest.index(high))
+        episode.unquiet_until = history.end + shortest - ago
         return _as_shown(memory, episode, State.MOVING)
     if episode.drift_volts_per_block and history.end % 2:
         return State.DRIFTING

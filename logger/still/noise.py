@@ -27,6 +27,7 @@ CLIP_VARIANCES = 9.0
 
 LEAST_VOLTS = 0.0005
 KNOWN_BLOCKS = 4
+YOUNG_WEIGHT = 48.0
 
 QUIETER = 6.0
 LATELY_BLOCKS = 24.0
@@ -97,17 +98,20 @@ class Noise:
 
     def learn(self, deviations: Sequence[float]) -> None:
         """Four more blocks of a still span, as deviations from its level in volts."""
-        squares = list(map(mul, deviations, deviations))
-        mean_square = sum(squares) / 4
+        mean_square = clipped = sum(map(mul, deviations, deviations)) / 4
         limit = CLIP_VARIANCES * max(self.variances[0], self.least_variance)
-        clipped = mean_square if max(squares) < limit else sum([min(square, limit) for square in squares]) / 4
-        weight = self._weights[0] = min(self._weights[0] + 4.0, MOST_WEIGHTS[0])
+        if 4 * mean_square > limit:
+            clipped = sum([min(deviation * deviation, limit) for deviation in deviations]) / 4
+        weight = self._weights[0]
+        if weight < MOST_WEIGHTS[0]:
+            weight = self._weights[0] = weight + 4.0
         variance = self._learned[0] = self._learned[0] + (clipped - self._learned[0]) * 4 / weight
         products = sum(map(mul, deviations, (self._previous, *deviations[:3])))
         self._previous = deviations[3]
         if variance > 0:
-            found = min(max(products / (4 * variance), -1.0), 1.0)
-            self._correlation += (found - self._correlation) * 4 / max(weight, 20.0)
+            found = products / (4 * variance)
+            found = 1.0 if found > 1.0 else -1.0 if found < -1.0 else found
+            self._correlation += (found - self._correlation) * 4 / (weight if weight > 20.0 else 20.0)
         self._lately += (mean_square - self._lately) * 4 / LATELY_BLOCKS
         if self._lately < variance / QUIETER:
             self._forget()
@@ -123,7 +127,9 @@ class Noise:
             self._batch_sums[scale] = 0.0
             self._batch_counts[scale] = 0
             self._add(scale, mean)
-        self.settle()
+        # Every four blocks while much is new, then every sixteen.
+        if weight < YOUNG_WEIGHT or self._batch_counts[2] == 0:
+            self.settle()
 
     def _add(self, scale: int, mean: float) -> None:
         """One more mean over this scale's blocks."""

@@ -12,6 +12,9 @@ from logger.still.fit import best_split, change_of, jitter_of, mean_and_variance
 from logger.still.memory import Memory
 from logger.still.noise import SCALES
 
+TURNS = (4, 4, 4, 2)
+"""How often in its length the mean over each scale is looked at."""
+
 
 class Kind(Enum):
     """How a level was left."""
@@ -32,7 +35,7 @@ class Departure:
 def departure(memory: Memory, span: Span) -> Departure | None:
     """Whether the latest blocks show that the span's level was left slowly or by little.
 
-    The means of the latest 4, 16 and 64 blocks are held against the mean of all before them, four times in the length
+    The means of the latest 4, 16 and 64 blocks are held against the mean of all before them, a few times in the length
     of each; the rise along the span, and along its latest half and quarter, against zero, as the span grows; and, as it
     grows, every division of it in two against none.
     """
@@ -53,14 +56,15 @@ def _shift(memory: Memory, span: Span, run: int) -> Departure | None:
         size = SCALES[scale]
         if run < 2 * size:
             break
-        turn = 4 * run // size
+        turn = TURNS[scale] * run // size
         if turn == span.checked[scale]:
             continue
         span.checked[scale] = turn
         recent = sum(volts[-size:]) / size
         others = span.count - size
         difference = recent - (span.level * span.count - recent * size) / others
-        if -lim.SHIFT_VOLTS < difference < lim.SHIFT_VOLTS:
+        square = difference * difference
+        if square < lim.SHIFT_VOLTS**2 or square < lim.SHIFT_SIGMAS**2 * variances[scale]:
             continue
         u = sqrt(variances[scale] + memory.variance_of_mean(max(others, size)))
         if abs(difference) > max(0.8 * memory.resolution.count_volts, lim.SHIFT_SIGMAS * u):
