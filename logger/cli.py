@@ -6,10 +6,15 @@ import argparse
 import json
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from logger import __version__
 from logger.errors import StillvoltError
+
+if TYPE_CHECKING:
+    from logger.meter.port import PortSettings
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -53,13 +58,27 @@ def _parser() -> argparse.ArgumentParser:
     record.add_argument(
         "--for", dest="for_s", type=float, metavar="SECONDS", help="stop by itself after that"
     )
-    record.add_argument("--baud", type=int, default=9600)
-    record.add_argument("--data-bits", type=int, choices=(5, 6, 7, 8), default=8)
-    record.add_argument("--parity", choices=("N", "E", "O", "M", "S"), default="N")
-    record.add_argument("--stop-bits", type=float, choices=(1.0, 1.5, 2.0), default=1.0)
-    record.add_argument("--dtr", choices=("on", "off"), help="level of the DTR wire; some cables live on it")
-    record.add_argument("--rts", choices=("on", "off"), help="level of the RTS wire; some cables live on it")
+    record.add_argument("--meter", metavar="NAME", help="a kept meter description (`stillvolt meters`)")
+    _add_port_options(record)
+    record.add_argument(
+        "--query", metavar="TEXT", help="what the meter has to be sent for each value (READ?)"
+    )
+    record.add_argument("--query-every", type=float, metavar="SECONDS", help="0.5 if not given")
     record.set_defaults(run=_record)
+
+    identify = commands.add_parser("identify", help="find a meter's port settings and the form of its lines")
+    identify.add_argument("--port", required=True, help="a device name or a URL")
+    _add_port_options(identify)
+    identify.add_argument("--query", metavar="TEXT", help="ask a silent meter with this line only")
+    identify.add_argument("--listen-only", action="store_true", help="send nothing to a silent meter")
+    identify.add_argument(
+        "--shown", action="append", default=[], metavar="VALUE", help='what the display shows now: "273 mV"'
+    )
+    identify.add_argument("--keep", metavar="NAME", help="keep what was found as a meter description")
+    identify.set_defaults(run=_identify)
+
+    meters = commands.add_parser("meters", help="list the kept meter descriptions")
+    meters.set_defaults(run=_meters)
 
     replay = commands.add_parser("replay", help="run the detector over a trace (CSV: time_s,volts)")
     replay.add_argument("trace", type=Path)
@@ -71,6 +90,38 @@ def _parser() -> argparse.ArgumentParser:
     export.add_argument("--out", type=Path, required=True, help="the folder (made if missing)")
     export.set_defaults(run=_export)
     return parser
+
+
+def _add_port_options(parser: argparse.ArgumentParser) -> None:
+    """Those of the port's settings; what is not given stays as the meter's description or the default has it."""
+    parser.add_argument("--baud", type=int, help="9600 if not given")
+    parser.add_argument("--data-bits", type=int, choices=(5, 6, 7, 8))
+    parser.add_argument("--parity", choices=("N", "E", "O", "M", "S"))
+    parser.add_argument("--stop-bits", type=float, choices=(1.0, 1.5, 2.0))
+    for wire in ("--dtr", "--rts"):
+        parser.add_argument(
+            wire, choices=("on", "off", "system"), help="level of this wire; some cables live on it"
+        )
+
+
+def _port_settings(arguments: argparse.Namespace, base: PortSettings) -> PortSettings:
+    """The settings of `base`, with what was said on the command line."""
+    said = {
+        name: value
+        for name in ("baud", "data_bits", "parity", "stop_bits")
+        if (value := getattr(arguments, name)) is not None
+    }
+    levels = {"on": True, "off": False, "system": None}
+    said |= {wire: levels[level] for wire in ("dtr", "rts") if (level := getattr(arguments, wire))}
+    return replace(base, **said)
+
+
+def _unescaped(text: str) -> str:
+    """A query as typed, with \\r, \\n and \\x1b for what cannot be typed."""
+    try:
+        return text.encode("latin-1").decode("unicode_escape")
+    except UnicodeError as error:
+        raise StillvoltError(f"The query {text!r} is not understood ({error}).") from error
 
 
 def _window(arguments: argparse.Namespace) -> int:
@@ -105,19 +156,43 @@ def _lines(arguments: argparse.Namespace) -> None:
 
 
 def _record(arguments: argparse.Namespace) -> None:
+    from logger.meter.description import load
     from logger.meter.port import PortSettings
     from logger.recorder import record_in_foreground
 
-    settings = PortSettings(
-        url=arguments.port,
-        baud=arguments.baud,
-        data_bits=arguments.data_bits,
-        parity=arguments.parity,
-        stop_bits=arguments.stop_bits,
-        dtr=None if arguments.dtr is None else arguments.dtr == "on",
-        rts=None if arguments.rts is None else arguments.rts == "on",
+    meter = load(arguments.meter) if arguments.meter else None
+    base = meter.settings(arguments.port) if meter else PortSettings(url=arguments.port)
+    settings = _port_settings(arguments, base)
+    if arguments.query is not None:
+        settings = replace(settings, query=_unescaped(arguments.query))
+    if arguments.query_every is not None:
+        settings = replace(settings, query_every_s=arguments.query_every)
+    record_in_foreground(arguments.visit, settings, arguments.for_s, meter)
+
+
+def _identify(arguments: argparse.Namespace) -> int:
+    from logger.meter.identify_text import identify_and_tell
+    from logger.meter.port import PortSettings
+
+    return identify_and_tell(
+        _port_settings(arguments, PortSettings(url=arguments.port)),
+        query=None if arguments.query is None else _unescaped(arguments.query),
+        listen_only=arguments.listen_only,
+        shown=arguments.shown,
+        keep=arguments.keep,
     )
-    record_in_foreground(arguments.visit, settings, arguments.for_s)
+
+
+def _meters(_: argparse.Namespace) -> None:
+    from logger.meter.description import folder, list_descriptions, load
+
+    for name in list_descriptions():
+        try:
+            port = load(name).port
+            print(f"{name}\t{port.framing()}" + (f", asked {port.query!r}" if port.query else ""))
+        except StillvoltError as error:  # one that is wrong must not hide the others
+            print(f"{name}\t{error}")
+    print(f"in {folder()}", file=sys.stderr)
 
 
 def _replay(arguments: argparse.Namespace) -> None:

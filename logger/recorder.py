@@ -25,7 +25,8 @@ from filelock import FileLock, Timeout
 from logger import __version__
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
-from logger.meter.lines import CUT_NOTE, LineStatus, read_line
+from logger.meter.description import Description, as_toml
+from logger.meter.lines import CUT_NOTE, LineReading, LineStatus, read_line
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 from logger.meter.splitter import LineSplitter
@@ -67,11 +68,18 @@ class Recorder:
         clock: gives the time of what is not stamped by the port reader.
         started_steady_ns: the steady clock at the start of the run: the zero of its time line.
         tell: is given one sentence for the user whenever something happens to the recording.
+        read: reads the meter's lines.
     """
 
     def __init__(
-        self, writer: RunWriter, clock: Clock, started_steady_ns: int, tell: Callable[[str], None]
+        self,
+        writer: RunWriter,
+        clock: Clock,
+        started_steady_ns: int,
+        tell: Callable[[str], None],
+        read: Callable[[bytes], LineReading] = read_line,
     ) -> None:
+        self._read_line = read
         self._writer = writer
         self._clock = clock
         self._start_ns = started_steady_ns
@@ -180,7 +188,7 @@ class Recorder:
             if not whole:
                 self._keep(raw, item.utc_ns, item.steady_ns)
                 continue
-            reading = read_line(raw)
+            reading = self._read_line(raw)
             for change in self._watch.see(t_s, raw, reading):
                 self._notice(change.kind, change.message, utc_ns, item.steady_ns)
             status, volts = reading.status, reading.volts
@@ -274,6 +282,7 @@ def record(
     visit: Path,
     settings: PortSettings,
     *,
+    meter: Description | None = None,
     for_s: float | None = None,
     clock: Clock | None = None,
     stop: threading.Event | None = None,
@@ -284,6 +293,7 @@ def record(
     Args:
         visit: the visit log.
         settings: the port.
+        meter: what is known about the meter; its lines are read as it says, and it is kept with the run.
         for_s: stop by itself after so many seconds.
         clock: injected time.
         stop: set it to stop from another thread.
@@ -302,11 +312,11 @@ def record(
         reader.open()
         try:
             started_utc_ns, started_steady_ns = clock.utc_ns(), clock.steady_ns()
-            writer = _begin_run(visit, settings, started_utc_ns)
+            writer = _begin_run(visit, settings, meter, started_utc_ns)
         except BaseException:
             reader.stop()
             raise
-        recorder = Recorder(writer, clock, started_steady_ns, tell)
+        recorder = Recorder(writer, clock, started_steady_ns, tell, meter.read() if meter else read_line)
         reason = "stopped by an error"
         try:
             reader.start()
@@ -378,7 +388,9 @@ def _sole_recorder(visit: Path) -> Iterator[None]:
         lock.release()
 
 
-def _begin_run(visit: Path, settings: PortSettings, started_utc_ns: int) -> RunWriter:
+def _begin_run(
+    visit: Path, settings: PortSettings, meter: Description | None, started_utc_ns: int
+) -> RunWriter:
     import tzlocal
 
     offset = datetime.now().astimezone().utcoffset()
@@ -388,31 +400,56 @@ def _begin_run(visit: Path, settings: PortSettings, started_utc_ns: int) -> RunW
         zone=tzlocal.get_localzone_name(),
         utc_offset_s=int(offset.total_seconds()) if offset else 0,
         port=settings.url,
-        settings=json.dumps(settings.to_json()),
+        settings=json.dumps(
+            # The description as it was: its file may be another when the visit is read.
+            settings.to_json() | ({"description": as_toml(meter)} if meter else {})
+        ),
         software=f"Stillvolt {__version__}",
         pid=os.getpid(),
     )
 
 
-def record_in_foreground(visit: Path, settings: PortSettings, for_s: float | None = None) -> None:
+def record_in_foreground(
+    visit: Path, settings: PortSettings, for_s: float | None = None, meter: Description | None = None
+) -> None:
     """`record`, stopped in an orderly way by Ctrl-C or by the system's request to end."""
     stop = threading.Event()
     for name in ("SIGINT", "SIGTERM", "SIGBREAK", "SIGHUP"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), lambda *_: stop.set())
-    record(visit, settings, for_s=for_s, stop=stop)
+    record(visit, settings, meter=meter, for_s=for_s, stop=stop)
 
 
-def _options(settings: PortSettings) -> list[str]:
-    """The settings as options of `stillvolt record`."""
-    options = [
-        "--port", settings.url, "--baud", str(settings.baud), "--data-bits", str(settings.data_bits),
-        "--parity", settings.parity, "--stop-bits", str(settings.stop_bits),
-    ]  # fmt: skip
-    for name, level in (("--dtr", settings.dtr), ("--rts", settings.rts)):
-        if level is not None:
-            options += [name, "on" if level else "off"]
-    return options
+def options(settings: PortSettings, *, every: bool = True) -> list[str]:
+    """The settings as options of `stillvolt record`.
+
+    Args:
+        settings: the port.
+        every: also those that are as they would be without being said.
+    """
+    unsaid = {} if every else _said(PortSettings(""))
+    return [word for pair in _said(settings).items() if pair not in unsaid.items() for word in pair]
+
+
+def _said(settings: PortSettings) -> dict[str, str]:
+    said = {
+        "--port": settings.url,
+        "--baud": str(settings.baud),
+        "--data-bits": str(settings.data_bits),
+        "--parity": settings.parity,
+        "--stop-bits": f"{settings.stop_bits:g}",
+        "--dtr": _LEVEL_WORDS[settings.dtr],
+        "--rts": _LEVEL_WORDS[settings.rts],
+    }
+    if settings.meter is not None:
+        said["--meter"] = settings.meter
+    if settings.query is not None:
+        said["--query"] = settings.query.encode("unicode_escape").decode()
+        said["--query-every"] = f"{settings.query_every_s:g}"
+    return said
+
+
+_LEVEL_WORDS = {None: "system", True: "on", False: "off"}
 
 
 class DetachedRecorder:
@@ -433,7 +470,7 @@ class DetachedRecorder:
 def start_detached(visit: Path, settings: PortSettings) -> DetachedRecorder:
     """Start a recorder in the background; it goes on when the window or the terminal is closed."""
     says = tempfile.NamedTemporaryFile(prefix="stillvolt-recorder-", suffix=".txt", delete=False)  # noqa: SIM115
-    command = [sys.executable, "-m", "logger", "record", "--visit", str(visit), *_options(settings)]
+    command = [sys.executable, "-m", "logger", "record", "--visit", str(visit), *options(settings)]
     flags = 0
     if sys.platform == "win32":
         flags = subprocess.CREATE_NEW_PROCESS_GROUP | subprocess.CREATE_NO_WINDOW

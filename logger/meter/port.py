@@ -24,6 +24,8 @@ SIMULATED_URL = "sim://house"
 READ_TIMEOUT_S = 0.1
 """How long a read waits for the first byte; not a delay of data, only how soon the reader looks up."""
 
+MIN_QUERY_EVERY_S, MAX_QUERY_EVERY_S = 0.02, 60.0
+
 WRITE_TIMEOUT_S = 1.0
 """A query that the port does not take within this time is given up; reading goes on."""
 
@@ -60,6 +62,10 @@ class PortSettings:
     query: str | None = None
     query_every_s: float = 0.5
     meter: str | None = None
+
+    def framing(self) -> str:
+        """Rate and framing as people write them: "9600 baud, 8N1"."""
+        return f"{self.baud} baud, {self.data_bits}{self.parity}{self.stop_bits:g}"
 
     def query_bytes(self) -> bytes:
         """What is sent to ask for one value; empty for a meter that sends by itself."""
@@ -148,6 +154,11 @@ def open_port(settings: PortSettings) -> serial.Serial:
     url = settings.url.strip()
     if not url:
         raise StillvoltError("No port was named.", next_step="Choose one; `stillvolt ports` lists them.")
+    if settings.query and not MIN_QUERY_EVERY_S <= settings.query_every_s <= MAX_QUERY_EVERY_S:
+        raise StillvoltError(
+            f"A meter is asked every {MIN_QUERY_EVERY_S:g} to {MAX_QUERY_EVERY_S:g} seconds, "
+            f"not every {settings.query_every_s:g}."
+        )
     try:
         port = serial.serial_for_url(
             url,

@@ -252,12 +252,17 @@ class _Line:
             raise Refused("the meter says that it has no number")
         elif role is Role.UNKNOWN:
             # Free text in a field of its own ("status": "ready") tells nothing about the value.
-            if not (roles & {Role.STATE_NAME, Role.UNKNOWN}) and token.text not in self.known_words:
-                self.unknown = token
+            if not (roles & {Role.STATE_NAME, Role.UNKNOWN}):
+                self._wonder(token)
         else:
             if role in (Role.KIND, Role.UNIT):
                 self._add_name_to_run(token, name)
             self.run.words.append((meaning, token))
+
+    def _wonder(self, token: Token) -> None:
+        """Take a word for unknown, unless it was said to be known."""
+        if token.text not in self.known_words:
+            self.unknown = token
 
     def _add_name_to_run(self, token: Token, name: tuple[Meaning, ...]) -> None:
         """A name whose value is a word: "CURR:AC", "V: OL"."""
@@ -291,7 +296,7 @@ class _Line:
                 self.flags.add(LineFlag.LOW_BATTERY)
                 run.drop(Role.BATTERY)
             elif run.of(Role.LOW):
-                self.unknown = next(token for meaning, token in run.words if meaning.role is Role.LOW)
+                self._wonder(next(token for meaning, token in run.words if meaning.role is Role.LOW))
             for role in (Role.HOLD, Role.RELATIVE, Role.LOW_IMPEDANCE, Role.LOW_BATTERY):
                 if run.of(role):
                     self.flags.add(_FLAG_OF[role])
@@ -321,7 +326,7 @@ class _Line:
             self.functions |= {meaning.quantity for meaning in run.of(Role.FUNCTION) if meaning.quantity}
         for meaning, token in self.runs[-1].words:
             if meaning.role in (Role.OTHER_NAME, Role.VALUE_NAME):
-                self.unknown = token  # a name of nothing, or a letter that looks like one
+                self._wonder(token)  # a name of nothing, or a letter that looks like one
         for run in (*self.runs, self.after_overload):
             run.words = [word for word in run.words if word[0].role in (Role.UNIT, Role.KIND)]
 

@@ -271,7 +271,10 @@ def _other_field(text: str, start: int, end: int) -> list[Token]:
         is_name = (
             in_front is not None
             and in_front.kind is TokenKind.WORD
-            and meaning_of(in_front.text).role is Role.UNKNOWN
+            and (
+                len(in_front.text) == 1
+                or meaning_of(in_front.text).role not in (Role.UNIT, Role.KIND, Role.FUNCTION)
+            )
         )
         if not is_name:
             return tokens
@@ -394,9 +397,13 @@ def _strange_words(field: str, with_units: bool = True) -> set[str]:
     return {t.text for t in tokens if t.kind is TokenKind.WORD and _is_strange(t, with_units)}
 
 
+_STRANGE = frozenset({Role.UNKNOWN, Role.OTHER_NAME, Role.VALUE_NAME, Role.LOW})
+"""Words that would make `read_line` wonder."""
+
+
 def _is_strange(token: Token, with_units: bool = True) -> bool:
     meaning = meaning_of(token.text)
-    return meaning.role is Role.UNKNOWN or (
+    return meaning.role in _STRANGE or (
         with_units and meaning.role is Role.UNIT and meaning.quantity is Quantity.VOLTS
     )
 
