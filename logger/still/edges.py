@@ -28,7 +28,7 @@ def find_edges(times_s: Sequence[float], volts: Sequence[float], least_volts: fl
     if len(volts) < 3:
         return []
     interval_s = max((times_s[-1] - times_s[0]) / (len(times_s) - 1), 1e-3)
-    lag = max(1, round(lim.EDGE_LAG_S / interval_s))
+    lag = min(max(1, round(lim.EDGE_LAG_S / interval_s)), len(volts) - 1)
     changes = [after - before for before, after in zip(volts, volts[lag:], strict=False)]
     usual = sorted(map(abs, changes))[len(changes) // 2]
     least_volts = max(least_volts + 1.5 * usual, lim.EDGE_OVER_USUAL * usual)

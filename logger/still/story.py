@@ -70,7 +70,7 @@ def step_between(memory: Memory, step_s: float, before: Span, span: Span) -> Ste
     so_far = memory.history.volts_from(span.start_block)[: lim.LONGEST_JUMP_BLOCKS]
     if abs(change_of(so_far)) > lim.FLAT_SHARE * abs(difference):
         return None
-    return Step(step_s, before.level, span.level, u, memory.history.times_s[-1])
+    return Step(_between(step_s, before, span), before.level, span.level, u, memory.history.times_s[-1])
 
 
 def is_same_level(memory: Memory, before: Span, span: Span) -> bool:
@@ -99,7 +99,9 @@ def tell_unfinished(memory: Memory, episode: Episode, before: Span | None) -> li
     elif len(path.edges) == 1 and episode.start_block > history.first:
         step_s = _time_of(path, path.edges[0])
     if step_s is not None and abs(level - before.level) > max(lim.STEP_VOLTS, lim.STEP_SIGMAS * stray):
-        events.append(Step(step_s, before.level, level, sqrt(before.u_volts**2 + stray**2), last_s))
+        events.append(
+            Step(max(step_s, before.end_s), before.level, level, sqrt(before.u_volts**2 + stray**2), last_s)
+        )
     return events
 
 
@@ -111,6 +113,11 @@ def _path(memory: Memory, episode: Episode) -> Path:
         lim.STEP_VOLTS, 1.6 * memory.resolution.count_volts, lim.EDGE_SIGMAS * memory.noise.sigma_volts
     )
     return Path(first, times_s, volts, find_edges(times_s, volts, least))
+
+
+def _between(step_s: float, before: Span, span: Span) -> float:
+    """A step is in neither span, whatever a fit makes of it."""
+    return min(max(step_s, before.end_s), span.start_s)
 
 
 def _time_of(path: Path, edge: Edge) -> float:
@@ -148,7 +155,8 @@ def _steps(memory: Memory, path: Path, before: Span, span: Span) -> list[Motion 
             rest = volts[max(edge.done, end - 5) : end] or volts[edge.done : edge.done + 1]
             high = sum(rest) / len(rest)
         if abs(high - low) > max(lim.STEP_VOLTS, lim.STEP_SIGMAS * u):
-            steps.append(Step(_time_of(path, edge), low, high, u, span.known_at_s))
+            step_s = _between(_time_of(path, edge), before, span)
+            steps.append(Step(step_s, low, high, u, span.known_at_s))
         low = high
     return steps
 

@@ -62,6 +62,13 @@ def test_the_same_time_twice_is_two_samples_at_once() -> None:
     assert span.end_s == times[-1]
 
 
+def test_many_samples_at_one_time_do_no_harm() -> None:
+    detector = Detector()
+    for volts in [0.27] * 40 + [0.0] * 10 + [1.5] * 40:
+        detector.feed(5.0, volts)
+    assert detector.finish() is not None
+
+
 def test_a_time_that_goes_back_a_little_stands_still() -> None:
     times = [time_s - (0.6 if i == 30 else 0.0) for i, time_s in enumerate(STEADY)]
     span = only_span(replay(times, [0.27] * 60))
