@@ -151,8 +151,8 @@ class _Line:
         self.runs: list[_Run] = [_Run()]
         self.run = self.runs[0]
         """The run that words are added to now."""
-        self.after_overload = _Run()
-        """The words behind an overload mark: "17,OL,V"; they belong to no number."""
+        self.after_overload: list[_Run] = []
+        """The words behind each overload mark: "17,OL,V"; they belong to no number."""
         self.flags: set[LineFlag] = set()
         self.kinds: set[Kind] = set()
         """AC, DC, peak, said of the whole line."""
@@ -232,9 +232,10 @@ class _Line:
         others = {part.quantity for part in name if part.quantity} - {Quantity.VOLTS}
         if others & BESIDE_VOLTS:
             return  # no frequency to be found says nothing about the volts
-        self.overload = token
+        self.overload = self.overload or token
         self.overload_is_certain |= Role.STATE_NAME in roles
-        self.run = self.after_overload
+        self.run = _Run()
+        self.after_overload.append(self.run)
         self._add_name_to_run(token, name)
 
     def _add_word(self, token: Token, name: tuple[Meaning, ...]) -> None:
@@ -288,7 +289,7 @@ class _Line:
 
     def take_states(self) -> None:
         """HOLD, REL, low battery and the like speak of the whole line wherever they stand."""
-        runs = [*self.runs, self.after_overload]
+        runs = [*self.runs, *self.after_overload]
         for index, run in enumerate(runs):
             is_last = index >= len(self.runs) - 1
             low = run.of(Role.LOW) and run.of(Role.BATTERY)
@@ -320,14 +321,14 @@ class _Line:
                     self.flags.add(LineFlag.EXTREME)
                 elif number.name is None or number.name.role is Role.VALUE_NAME:
                     number.name = meaning
-        for run in (*self.runs, self.after_overload):
+        for run in (*self.runs, *self.after_overload):
             if run.of(Role.EXTREME):
                 self.flags.add(LineFlag.EXTREME)
             self.functions |= {meaning.quantity for meaning in run.of(Role.FUNCTION) if meaning.quantity}
         for meaning, token in self.runs[-1].words:
             if meaning.role in (Role.OTHER_NAME, Role.VALUE_NAME):
                 self._wonder(token)  # a name of nothing, or a letter that looks like one
-        for run in (*self.runs, self.after_overload):
+        for run in (*self.runs, *self.after_overload):
             run.words = [word for word in run.words if word[0].role in (Role.UNIT, Role.KIND)]
 
     def bind_units(self) -> None:
@@ -336,8 +337,13 @@ class _Line:
         for run, unit in zip(self.runs, units, strict=True):
             if unit is None or unit.quantity not in _HAVE_KINDS:
                 self.kinds |= run.kinds
-        self.kinds |= self.after_overload.kinds
-        for unit in (_unit_of(self.after_overload), *(() if self.numbers else units)):
+        of_overloads = [_unit_of(run) for run in self.after_overload]
+        if any(unit and unit.quantity is Quantity.VOLTS for unit in of_overloads):
+            # "OL,V,---,Hz": no frequency is found beside too high a voltage.
+            of_overloads = [unit for unit in of_overloads if unit and unit.quantity not in BESIDE_VOLTS]
+        for run in self.after_overload:
+            self.kinds |= run.kinds
+        for unit in (*of_overloads, *(() if self.numbers else units)):
             if unit and unit.quantity:
                 self.functions.add(unit.quantity)
             if unit and unit.kind:

@@ -90,6 +90,7 @@ _ASIDE = re.compile(
     r"|1\d{9}(?:\.\d+)?|1\d{12})"
     r"(?![\w:]|\.\d)"
     r"|(?<![\w.,#])#\s?\d+(?![\w.]|,\d)"
+    rf"|(?<=,){_CLOCK}(?=[,;\t ]|$)"
     rf"|^\s*{_HOURS}(?=[\s,;|])"
     r"|^\s*(?:\[\d+\]|\(\d+\)|(?:[A-Za-z]+ )?\d+[:>)])(?=\s)"
     r"|(?<=[\s,;])(?:CRC|CHK|CS|SUM)\s?[=:]?\s?[0-9A-Fa-f]{2,8}$"
@@ -309,6 +310,8 @@ def _sign_of_a_name(text: str, position: int, end: int, out: list[Token]) -> int
     if not out or out[-1].kind is not TokenKind.WORD or text[out[-1].end : position].strip(" \"')]"):
         raise Refused(f"there is a {text[position]!r} in the wrong place")
     if text[position] == "=" and not text[position + 1 : end].strip(" ;,|\t"):
+        if all(token.kind is TokenKind.WORD for token in out):
+            raise Refused("the value is missing")
         # "0.273 V=" : the sign of direct voltage.
         out.append(Token(TokenKind.WORD, "⎓", position, position + 1, GLUED))
         return position + 1
@@ -331,6 +334,9 @@ _JSON_PIECE = re.compile(
     r"|(?P<word>true|false|null|-?Infinity|NaN)|[{}\[\],\s]",
     re.ASCII,
 )
+
+
+_IDENTIFIER = re.compile(r"[A-Za-z][\w-]*\d[\w-]*", re.ASCII)
 
 
 def _json_tokens(text: str, start: int, end: int) -> list[Token]:
@@ -369,7 +375,9 @@ def _json_tokens(text: str, start: int, end: int) -> list[Token]:
 
 
 def _json_text(content: str, offset: int, gap: int) -> list[Token]:
-    """Tokens of a string in a JSON object; a string that is no meter's text is one word."""
+    """Tokens of a string in a JSON object; a string that is no meter's text, such as "m1", is one word."""
+    if _IDENTIFIER.fullmatch(content):
+        return [Token(TokenKind.WORD, content, offset, offset + len(content), gap)]
     try:
         tokens = _text_tokens(content, 0, len(content), gap)
     except Refused:

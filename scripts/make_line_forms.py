@@ -1,0 +1,166 @@
+# ruff: noqa: E501
+"""Writes fixtures/lines again: the forms of lines that meters send, and how each line has to be read.
+
+    python scripts/make_line_forms.py
+
+The table below was written by hand from what meters do, before and apart from the code that reads lines; nothing in
+it was produced by that code. For each form: its name, the end of its lines, and pairs of a line and its reading:
+a number (AC volts), OL (overload), NOT (something else than AC volts) or BAD (unreadable).
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+import operator
+from pathlib import Path
+
+OL, NOT, BAD = "overload", "not_ac_volts", "unreadable"
+Reading = float | str
+FOLDER = Path(__file__).parent.parent / "fixtures" / "lines"
+
+
+
+def summed(text: str) -> str:
+    """A line with its characters folded together by exclusive or, as "$...*hh" has it."""
+    return f"${text}*{functools.reduce(operator.xor, text.encode()):02X}"
+
+
+FORMS: list[tuple[str, bytes, list[tuple[str | bytes, Reading]]]] = [
+    # A number and nothing else.
+    ("plain_point", b"\r\n", [("0.273", 0.273), ("0.268", 0.268), ("12.04", 12.04), ("0.2?3", BAD), ("0.000", 0.0)]),
+    ("plain_four_digits", b"\n", [("0.2731", 0.2731), ("1.0000", 1.0), ("0.27 1", BAD), ("OL", OL), ("0.2733", 0.2733)]),
+    ("plain_signed", b"\r", [("+0.273", 0.273), ("+00.27", 0.27), ("-0.273", BAD), ("+.273", 0.273)]),
+    ("plain_padded", b"\r\n", [("   0.273", 0.273), ("  12.040", 12.04), ("   0.2X3", BAD), ("     OL ", OL)]),
+    ("plain_zeros_in_front", b"\r\n", [("0000.273", 0.273), ("0012.040", 12.04), ("0000.2\x7f3", BAD)]),
+    ("plain_comma", b"\r\n", [("0,273", 0.273), ("12,04", 12.04), ("0,2,3", BAD), ("0,268", 0.268)]),
+    ("nr1", b"\n", [("2", 2.0), ("0", 0.0), ("+3", 3.0), ("1O", BAD)]),
+    ("nr2", b"\n", [("+0.27310", 0.2731), ("+1.20400", 1.204), ("+0.27a10", BAD)]),
+    ("nr3", b"\n", [("+2.73100E-01", 0.2731), ("+1.20400E+00", 1.204), ("+9.90000E+37", OL), ("+9.91000E+37", BAD),
+                    ("-9.90000E+37", OL), ("+2.73100E-0", BAD), ("+2.7310?E-01", BAD), ("+3.00000E-03", 0.003)]),
+    ("nr3_short", b"\r\n", [("2.731E-1", 0.2731), ("1.204E+0", 1.204), ("2.731F-1", BAD)]),
+    ("nr3_lower", b"\n", [("2.73100e-01", 0.2731), ("1.2e+00", 1.2), ("9.9e37", OL), ("nan", BAD)]),
+    ("nr3_two_decimals_long", b"\n", [("+2.731000000E-01", 0.2731), ("+2.731000000E-001", 0.2731)]),
+    # A number with its unit.
+    ("unit_glued", b"\r\n", [("0.273V", 0.273), ("12.04V", 12.04), ("0.27V3", BAD), ("OLV", OL), ("0.268V", 0.268)]),
+    ("unit_apart", b"\r\n", [("0.273 V", 0.273), ("OL V", OL), ("0.2 3 V", BAD), ("0.270 V", 0.27)]),
+    ("unit_ac_glued", b"\r\n", [("0.273VAC", 0.273), ("0.273VDC", NOT), ("0.2#3VAC", BAD), ("OLVAC", OL), ("0.27VAC", 0.27)]),
+    ("unit_ac_apart", b"\r\n", [("0.273 V AC", 0.273), ("0.273 V DC", NOT), ("0.L V AC", OL), ("-0.273 V AC", BAD)]),
+    ("unit_acv", b"\n", [("0.273 ACV", 0.273), ("1.204 DCV", NOT), ("OL ACV", OL), ("O.273 ACV", BAD)]),
+    ("unit_tilde", b"\r\n", [("0.273 V~", 0.273), ("0.300 V~", 0.3), ("OL V~", OL), ("0.3O0 V~", BAD)]),
+    ("unit_tilde_first", b"\r\n", [("~ 0.273 V", 0.273), ("~ 0.268 V", 0.268), ("~ OL V", OL), ("~0.273 V", BAD)]),
+    ("unit_rms", b"\r\n", [("0.273 Vrms", 0.273), ("273.1 mVrms", 0.2731), ("0.8 Vpp", NOT), ("0.2_3 Vrms", BAD)]),
+    ("unit_volts_spelled", b"\n", [("0.273 volts", 0.273), ("1.204 Volts AC", 1.204), ("1.204 Volts DC", NOT)]),
+    ("unit_milli_glued", b"\r\n", [("273.1mV", 0.2731), ("273mV", 0.273), ("1.204V", 1.204), ("2.04mA", NOT), ("27?.1mV", BAD)]),
+    ("unit_milli_apart", b"\r\n", [("273.1 mV", 0.2731), ("0.9 mV", 0.0009), ("OL mV", OL), ("273.1 mW", NOT)]),
+    ("unit_autorange", b"\r\n", [("599.9 mV AC", 0.5999), ("0.601 V AC", 0.601), ("6.01 V AC", 6.01), ("60.1 V AC", 60.1),
+                                 ("601 V AC", 601.0), ("OL V AC", OL), ("599.8 mV AC", 0.5998), ("0.001 kV AC", 1.0)]),
+    ("unit_micro", b"\r\n", [("273 uV", 0.000273), ("273.1 µV".encode(), 0.0002731), (b"273.1 \xb5V", 0.0002731), ("27\x013 uV", BAD)]),
+    ("unit_micro_latin", b"\n", [(b"950 \xb5V AC", 0.00095), (b"1.2 mV AC", 0.0012), (b"1.\xff mV AC", BAD)]),
+    ("unit_ohm_turned", b"\r\n", [("0.273 V AC", 0.273), ("4.70 kOhm", NOT), ("OL MOhm", NOT), ("0.00 Ohm", NOT), ("0.270 V AC", 0.27)]),
+    ("unit_knob_turned_round", b"\r\n", [("0.273 V AC", 0.273), ("0.012 V DC", NOT), ("1.02 A AC", NOT), ("12.1 nF", NOT),
+                                         ("49.98 Hz", NOT), ("0.612 V DIODE", NOT), ("23.4 C", NOT), ("0.275 V AC", 0.275)]),
+    ("unit_upper", b"\r\n", [("273.1 MV AC", 0.2731), ("0.273 V AC", 0.273), ("HOLD 0.273 V AC", 0.273)]),
+    ("unit_comma", b"\r\n", [("0,273 V", 0.273), ("12,04 V~", 12.04), ("273,1 mV", 0.2731), ("1,234 mV", BAD), ("1,234 V", 1.234)]),
+    # The function first.
+    ("function_first", b"\r\n", [("ACV 0.273", 0.273), ("DCV 0.273", NOT), ("ACV OL", OL), ("ACV 0.27e", BAD), ("OHM 470.1", NOT)]),
+    ("function_first_unit_last", b"\r\n", [("AC 0.273 V", 0.273), ("DC 0.273 V", NOT), ("AC 273.1 mV", 0.2731), ("AC OL V", OL)]),
+    ("function_vac_colon", b"\n", [("VAC: 0.273", 0.273), ("VAC: 1.204", 1.204), ("VDC: 1.204", NOT), ("VAC: OL", OL), ("VAC: 0.2.3", BAD)]),
+    ("function_v_tilde", b"\n", [("V~ 0.273", 0.273), ("V~ OL", OL), ("V~ 0.27:", BAD)]),
+    ("function_two_words", b"\r\n", [("AC V 0.273", 0.273), ("DC V 0.273", NOT), ("AC mV 273.1", 0.2731), ("AC V 0.L", OL)]),
+    ("function_comma", b"\n", [("VOLT:AC,0.273", 0.273), ("VOLT:DC,0.273", NOT), ("RES,470.1", NOT), ("FREQ,50.01", NOT)]),
+    ("function_scpi_quoted", b"\n", [('"VOLT:AC",+2.73100E-01', 0.2731), ('"VOLT:DC",+2.73100E-01', NOT), ('"VOLT:AC",+9.90000E+37', OL)]),
+    ("function_last", b"\n", [("0.273,V,AC", 0.273), ("0.273,V,DC", NOT), ("273.1,mV,AC", 0.2731), ("OL,V,AC", OL), ("27,1,mV,AC", BAD)]),
+    ("function_semicolon_last", b"\r\n", [("0.273;V;AC", 0.273), ("0.L;V;AC", OL), ("0.0;A;AC", NOT), ("0.2\xa03;V;AC".encode("latin-1"), BAD)]),
+    ("function_state_words", b"\r\n", [("AUTO 0.273 V AC", 0.273), ("AUTO HOLD 0.273 V AC", 0.273), ("MANU 0.27 V AC", 0.27),
+                                       ("AUTO LOW BAT 0.273 V AC", 0.273), ("AUTO OL V AC", OL)]),
+    # Names.
+    ("key_equal", b"\r\n", [("V=0.273", 0.273), ("V=0.268", 0.268), ("V=OL", OL), ("V=", BAD), ("V=0.2V3", BAD)]),
+    ("key_equal_spaces", b"\n", [("VAC = 0.273", 0.273), ("VAC = 12.04", 12.04), ("VDC = 12.04", NOT)]),
+    ("key_equal_unit", b"\n", [("U=0.273V", 0.273), ("U=273.1mV", 0.2731), ("I=1.02A", NOT), ("U=OL", OL)]),
+    ("key_two", b"\n", [("V=0.273 F=50.0", 0.273), ("V=0.271 F=49.9", 0.271), ("V=OL F=0.0", OL), ("F=50.0 V=0.265", 0.265)]),
+    ("key_comma_list", b"\n", [("value=0.273,unit=V,mode=AC", 0.273), ("value=273.1,unit=mV,mode=AC", 0.2731),
+                               ("value=0.273,unit=V,mode=DC", NOT), ("value=4.7,unit=kOhm,mode=AUTO", NOT), ("value=OL,unit=V,mode=AC", OL)]),
+    ("key_semicolon_count", b"\n", [("n=17;vac=0.273;hz=50.0", 0.273), ("n=18;vac=0.271;hz=50.0", 0.271), ("n=19;vac=OL;hz=0.0", OL),
+                                    ("n=20;vac=0.2b;hz=50.0", BAD)]),
+    ("key_colon", b"\r\n", [("Reading: 0.273 V AC", 0.273), ("Reading: 0.275 V AC", 0.275), ("Reading: OL V AC", OL), ("Reading: 0.27 V DC", NOT)]),
+    # Fields with a counter or a time first.
+    ("counter_comma", b"\n", [("17,0.273", 0.273), ("18,0.271", 0.271), ("19,0.2r1", BAD), ("20,OL", OL)]),
+    ("counter_semicolon", b"\r\n", [("17;0.273;V", 0.273), ("18;0.275;V", 0.275), ("19;0.2;5;V", BAD), ("20;OL;V", OL)]),
+    ("counter_semicolon_comma", b"\r\n", [("17;0,273;V;AC", 0.273), ("18;0,275;V;AC", 0.275), ("19;0,27;V;DC", NOT), ("20;OL;V;AC", OL)]),
+    ("counter_tab", b"\n", [("17\t0.273\tV\tAC", 0.273), ("18\t271.5\tmV\tAC", 0.2715), ("19\t0.271\tV\tDC", NOT), ("20\t0.2\x1b1\tV\tAC", BAD)]),
+    ("counter_space", b"\n", [("17 0.273 V", 0.273), ("18 0.275 V", 0.275), ("19 0.2 5 V", BAD)]),
+    ("counter_padded", b"\r\n", [("000017, 0.273, VAC", 0.273), ("000018, 0.275, VAC", 0.275), ("000019, OL, VAC", OL), ("000020, 0.2*5, VAC", BAD)]),
+    ("counter_hash", b"\n", [("#17 0.273 V AC", 0.273), ("#18 0.271 V AC", 0.271), ("#19 OL V AC", OL)]),
+    ("time_comma", b"\r\n", [("12:31:05,0.273", 0.273), ("12:31:06,0.27x", BAD), ("12:31:07,0.268", 0.268), ("12:31:08,OL", OL)]),
+    ("time_space", b"\n", [("12:31:05 0.273 V", 0.273), ("12:31:06 0.270 V", 0.27), ("12:31:07 0.L V", OL)]),
+    ("time_millis_semicolon", b"\n", [("12:31:05.200;0.273;V;AC", 0.273), ("12:31:05.400;0.274;V;AC", 0.274), ("12:31:05.600;0.274;V;DC", NOT)]),
+    ("date_time_semicolon", b"\r\n", [("2026-01-05 20:15:00;0.273;V", 0.273), ("2026-01-05 20:15:01;0.270;V", 0.27), ("2026-01-05 20:15:02;0.2!0;V", BAD)]),
+    ("date_time_german", b"\r\n", [("05.01.2026;20:15:00;0,273;V;AC", 0.273), ("05.01.2026;20:15:01;0,271;V;AC", 0.271), ("05.01.2026;20:15:02;OL;V;AC", OL)]),
+    ("date_time_slash", b"\r\n", [("01/05/2026,8:15:00 PM,0.273,V,AC", 0.273), ("01/05/2026,8:15:01 PM,0.272,V,AC", 0.272)]),
+    ("date_time_iso_tab", b"\n", [("2026-01-05T20:15:00Z\t0.273", 0.273), ("2026-01-05T20:15:01Z\t0.271", 0.271), ("2026-01-05T20:15:02Z\t0.2\x001", BAD)]),
+    ("unix_time_comma", b"\n", [("1767645300,0.273,V", 0.273), ("1767645301,0.275,V", 0.275), ("1767645302,OL,V", OL)]),
+    ("seconds_and_value_tab", b"\n", [("12\t0.273", 0.273), ("13\t0.274", 0.274), ("14\t0.2", 0.2), ("15\t0.2 4", BAD)]),
+    # A frequency or more beside it.
+    ("hertz_comma", b"\n", [("0.273 V, 50.0 Hz", 0.273), ("0.271 V, 49.9 Hz", 0.271), ("OL V, 50.0 Hz", OL), ("0.27. V, 50.0 Hz", BAD)]),
+    ("hertz_space", b"\r\n", [("0.273 VAC 50.01 Hz", 0.273), ("273.1 mVAC 50.00 Hz", 0.2731), ("OL VAC 0.00 Hz", OL), ("0.273 VDC 0.00 Hz", NOT)]),
+    ("hertz_semicolon", b"\n", [("0,273;V;50,0;Hz", 0.273), ("0,275;V;50,0;Hz", 0.275), ("0,2;5;V;50,0;Hz", BAD)]),
+    ("hertz_fields", b"\n", [("0.273,V,50.0,Hz", 0.273), ("0.271,V,50.0,Hz", 0.271), ("OL,V,---,Hz", OL)]),
+    ("hertz_slash", b"\r\n", [("V 0.273 Hz 50.0", 0.273), ("V 0.270 Hz 50.0", 0.27)]),
+    ("temperature_beside", b"\n", [("0.273 V AC 21.5 C", 0.273), ("0.275 V AC 21.4 C", 0.275), ("OL V AC 21.4 C", OL)]),
+    ("battery_beside", b"\n", [("vac=0.273 bat=8.7", 0.273), ("vac=0.271 bat=8.6", 0.271), ("vac=OL bat=8.6", OL)]),
+    ("status_code_last", b"\n", [("0.273,V,AC,0", 0.273), ("0.274,V,AC,0", 0.274), ("0.27-,V,AC,0", BAD)]),
+    # JSON objects.
+    ("json_value_unit", b"\n", [('{"value":0.273,"unit":"V","mode":"AC"}', 0.273), ('{"value":273.1,"unit":"mV","mode":"AC"}', 0.2731),
+                                ('{"value":0.273,"unit":"V","mode":"DC"}', NOT), ('{"value":0.2?3,"unit":"V","mode":"AC"}', BAD),
+                                ('{"value":"OL","unit":"V","mode":"AC"}', OL), ('{"value":-0.2,"unit":"V","mode":"AC"}', BAD)]),
+    ("json_spaces", b"\r\n", [('{"t": 17, "ac_v": 0.273, "hz": 50.0}', 0.273), ('{"t": 18, "ac_v": 0.27', BAD), ('{"t": 19, "ac_v": 0.274, "hz": 50.0}', 0.274)]),
+    ("json_nested", b"\n", [('{"id":"m1","reading":{"value":0.273,"unit":"V AC"},"battery":{"low":false}}', 0.273),
+                            ('{"id":"m1","reading":{"value":0.271,"unit":"V AC"},"battery":{"low":true}}', 0.271)]),
+    ("json_string_value", b"\n", [('{"display":"0.273","unit":"V AC"}', 0.273), ('{"display":"0.27S","unit":"V AC"}', BAD), ('{"display":"0.L","unit":"V AC"}', OL)]),
+    ("json_exponent", b"\n", [('{"vrms":2.731e-1}', 0.2731), ('{"vrms":1.2}', 1.2), ('{"vrms":null}', BAD)]),
+    ("json_overload_flag", b"\n", [('{"volts_ac":0.273,"overload":false}', 0.273), ('{"volts_ac":60.0,"overload":true}', OL)]),
+    ("json_time_text", b"\n", [('{"time":"2026-01-05T20:15:00Z","value":0.273,"unit":"V","function":"AC"}', 0.273),
+                               ('{"time":"2026-01-05T20:15:01Z","value":470,"unit":"Ohm","function":"RES"}', NOT)]),
+    ("json_knob_by_key", b"\n", [('{"vac":0.273}', 0.273), ('{"vdc":0.273}', NOT), ('{"ohms":470.0}', NOT), ('{"vac":0.274}', 0.274)]),
+    # What cables and meters put around a line.
+    ("nul_first", b"\r\n", [(b"\x00\x00\x000.273 V AC", 0.273), (b"\x000.275 V AC", 0.275), (b"0.2\x005 V AC", BAD)]),
+    ("nul_last", b"\n", [(b"0.273 V\x00", 0.273), (b"0.275 V\x00\x00", 0.275)]),
+    ("stx_etx", b"\r", [(b"\x020.273 V AC\x03", 0.273), (b"\x02OL V AC\x03", OL), (b"\x020.2\x033 V AC\x03", BAD)]),
+    ("xon_xoff", b"\r\n", [(b"\x110.273 V", 0.273), (b"\x130.275 V\x11", 0.275), (b"0.\x1175 V", BAD)]),
+    ("cr_lf_cr", b"\r\r\n", [("0.273 V", 0.273), ("0.274 V", 0.274)]),
+    ("lf_cr", b"\n\r", [("0.273 VAC", 0.273), ("OL VAC", OL)]),
+    ("prompt", b"\r\n", [("> 0.273 V", 0.273), ("> 0.270 V", 0.27), ("> OL V", OL)]),
+    ("high_bytes", b"\r\n", [("0.273 V AC", 0.273), (b"0.2\xb73 V AC", BAD), (b"\xb0.273 V AC", BAD), (b"\xb0\xae\xb2\xb7\xb3 V AC", BAD), ("0.274 V AC", 0.274)]),
+    ("checksum_star", b"\r\n", [(summed("V,0.273"), 0.273), (summed("V,0.273").replace("273", "274"), BAD),
+                                 (summed("V,0.274"), 0.274)]),
+    # States of the meter.
+    ("low_battery", b"\n", [("0.273 V AC LOBAT", 0.273), ("LOW BATT 0.271 V AC", 0.271), ("0.27l V AC LOBAT", BAD)]),
+    ("min_max", b"\r\n", [("MAX 0.403 V AC", 0.403), ("MIN 0.203 V AC", 0.203), ("0.273 V AC", 0.273)]),
+    ("overload_marks", b"\n", [("OL", OL), ("0L", OL), ("O.L", OL), (".OL", OL), ("-OL", OL), ("OVER", OL), ("OVLD", OL), ("----", OL), ("INF", OL),
+                               ("9.9E37", OL), ("0.273", 0.273)]),
+    ("ac_plus_dc", b"\n", [("0.273 V AC", 0.273), ("0.273 V AC+DC", NOT), ("0.274 V AC", 0.274)]),
+    ("two_displays", b"\n", [("0.273 V AC; 0.001 V DC", 0.273), ("0.274 V AC; 0.001 V DC", 0.274)]),
+    ("ambiguous", b"\n", [("0.273 0.300", BAD), ("0.273;0.300", BAD), ("0.273", 0.273)]),
+    ("words_between", b"\r\n", [("READY", BAD), ("0.273 V AC", 0.273), ("ERR 17", BAD), ("0.270 V AC", 0.27)]),
+]  # fmt: skip
+
+
+def main() -> None:
+    """Write two files a form: the stream, and how each of its lines has to be read."""
+    for old in FOLDER.glob("*"):
+        old.unlink()
+    for name, end, pairs in FORMS:
+        stream = b"".join((line if isinstance(line, bytes) else line.encode()) + end for line, _ in pairs)
+        (FOLDER / f"{name}.txt").write_bytes(stream)
+        expected = [
+            {"status": reading, "volts": None} if isinstance(reading, str) else {"status": "volts", "volts": reading}
+            for _, reading in pairs
+        ]
+        text = "".join(json.dumps(one) + "\n" for one in expected)
+        (FOLDER / f"{name}.expected.jsonl").write_text(text, encoding="utf-8")
+    print(f"{len(FORMS)} forms, {sum(len(pairs) for *_, pairs in FORMS)} lines in {FOLDER}")
+
+
+if __name__ == "__main__":
+    main()
