@@ -125,7 +125,7 @@ def test_a_pulled_cable_is_told_and_is_a_gap(bench):
     bench.wait(10)
     live = bench.log.live()
     assert (live.port_state, live.port_message, live.state) == ("lost", "The cable is out.", State.LOST)
-    assert "port is lost" in bench.log.why_not_settled()
+    assert bench.log.why_not_settled() == "The cable is out."
     bench.recorder.handle(PortBack(bench.clock.utc_ns(), bench.clock.steady_ns(), "test"))
     bench.lines([0.3] * 30)
     (gap,) = [e.event for e in bench.log.events_after() if e.event.kind == "gap"]

@@ -9,7 +9,8 @@ from __future__ import annotations
 import json
 import sqlite3
 import threading
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
@@ -175,7 +176,7 @@ class VisitLog:
 
     def request_stop(self) -> None:
         """Ask the recorder of the newest run to stop in an orderly way."""
-        with self._lock:
+        with self._writing():
             self._db.execute(
                 "INSERT INTO request (run_id, utc_ns, what) SELECT max(id), ?, 'stop' FROM run HAVING max(id) > 0",
                 (self._clock.utc_ns(),),
@@ -190,7 +191,7 @@ class VisitLog:
 
     def set_fact(self, name: str, value: str) -> None:
         """State a fact about the visit; the older value stays in the log."""
-        with self._lock:
+        with self._writing():
             self._db.execute(
                 "INSERT INTO fact (utc_ns, name, value) VALUES (?, ?, ?)", (self._clock.utc_ns(), name, value)
             )
@@ -204,7 +205,7 @@ class VisitLog:
 
     def add_spot(self, name: str) -> Spot:
         """Add a spot at the end of the route; raises StillvoltError for an empty or duplicate name."""
-        with self._lock, _connection.transaction(self._db):
+        with self._writing():
             name = self._new_spot_name(name, None)
             position = self._one("SELECT coalesce(max(position), 0) + 1 FROM spot")[0]
             cursor = self._db.execute("INSERT INTO spot (name, position) VALUES (?, ?)", (name, position))
@@ -212,13 +213,13 @@ class VisitLog:
 
     def rename_spot(self, spot_id: int, name: str) -> None:
         """Rename a spot; readings keep the name that it had."""
-        with self._lock, _connection.transaction(self._db):
+        with self._writing():
             name = self._new_spot_name(name, spot_id)
             self._db.execute("UPDATE spot SET name = ? WHERE id = ?", (name, spot_id))
 
     def move_spot(self, spot_id: int, places: int) -> None:
         """Move a spot by so many places along the route (negative: earlier); stops at the ends."""
-        with self._lock, _connection.transaction(self._db):
+        with self._writing():
             order = [spot.id for spot in self.spots()]
             if spot_id not in order:
                 return
@@ -230,14 +231,14 @@ class VisitLog:
 
     def remove_spot(self, spot_id: int) -> None:
         """Take a spot off the route; its readings stay, and `restore_spot` brings it back."""
-        with self._lock:
+        with self._writing():
             self._db.execute(
                 "UPDATE spot SET removed_utc_ns = ? WHERE id = ?", (self._clock.utc_ns(), spot_id)
             )
 
     def restore_spot(self, spot_id: int) -> None:
         """Bring a removed spot back to where it was; raises StillvoltError if its name is taken by now."""
-        with self._lock, _connection.transaction(self._db):
+        with self._writing():
             self._new_spot_name(self._one("SELECT name FROM spot WHERE id = ?", (spot_id,))[0], spot_id)
             self._db.execute("UPDATE spot SET removed_utc_ns = NULL WHERE id = ?", (spot_id,))
 
@@ -270,7 +271,7 @@ class VisitLog:
         if abs(self._clock.utc_ns() - live.beat_utc_ns) > LIVE_STALE_S * 1e9:
             return "The recorder has stopped writing."
         if live.port_state == "lost":
-            return f"The port is lost: {live.port_message}"
+            return live.port_message
         if live.frozen:
             return live.warning
         return _NOT_SETTLED.get(live.state, "")
@@ -287,7 +288,7 @@ class VisitLog:
         Raises:
             StillvoltError: not settled (and no override), nothing recorded, or no such spot.
         """
-        with self._lock, _connection.transaction(self._db):
+        with self._writing():
             refusal = self.why_not_settled()
             live = self.live()
             if refusal and not (override and live and not live.ended):
@@ -351,7 +352,7 @@ class VisitLog:
 
     def void_reading(self, reading_id: int, reason: str) -> None:
         """Declare a reading mistaken; it stays in the log, with the reason."""
-        with self._lock:
+        with self._writing():
             self._db.execute(
                 "INSERT OR IGNORE INTO reading_void (reading_id, utc_ns, reason) VALUES (?, ?, ?)",
                 (reading_id, self._clock.utc_ns(), reason.strip() or "undone"),
@@ -361,7 +362,7 @@ class VisitLog:
 
     def add_mark(self, text: str, moment: Live | None = None) -> Mark:
         """Put free text at a moment of the log: when the recorder told `moment`, or now."""
-        with self._lock, _connection.transaction(self._db):
+        with self._writing():
             live = moment or self.live()
             utc_ns = moment.beat_utc_ns if moment else self._clock.utc_ns()
             running = live is not None and not live.ended
@@ -390,7 +391,7 @@ class VisitLog:
 
     def void_mark(self, mark_id: int, reason: str) -> None:
         """Declare a mark mistaken; it stays in the log, with the reason."""
-        with self._lock:
+        with self._writing():
             self._db.execute(
                 "INSERT OR IGNORE INTO mark_void (mark_id, utc_ns, reason) VALUES (?, ?, ?)",
                 (mark_id, self._clock.utc_ns(), reason.strip() or "undone"),
@@ -406,6 +407,19 @@ class VisitLog:
                 raise KeyError(run_id)
             self._run_started[run_id] = rows[0]["started_utc_ns"]
         return self._run_started[run_id]
+
+    @contextmanager
+    def _writing(self) -> Iterator[None]:
+        """One transaction; what keeps the disk from taking it is told, and nothing of it is written."""
+        try:
+            with self._lock, _connection.transaction(self._db):
+                yield
+        except sqlite3.OperationalError as error:
+            raise StillvoltError(
+                f"The visit log cannot be written ({error}).",
+                "Everything written before is kept.",
+                "If the disk is full, make room and do it again.",
+            ) from error
 
     def _all(self, sql: str, values: Sequence[object] = ()) -> list[sqlite3.Row]:
         with self._lock:

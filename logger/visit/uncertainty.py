@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from math import hypot, sqrt
 from typing import Literal
 
+from logger.meter.description import Accuracy
+
 COVERAGE_FACTOR = 2.0
 """k = 2: about 95 % where the distribution is near normal (GUM 6.3.3)."""
 
@@ -29,25 +31,6 @@ METER = "meter accuracy"
 
 Kind = Literal["A", "B"]
 Verdict = Literal["above", "below", "not distinguishable"]
-
-
-@dataclass(frozen=True, slots=True)
-class Accuracy:
-    """What a meter's data sheet promises on the range in use.
-
-    Args:
-        share_of_reading: 0.01 for 1 %.
-        counts: so many counts of the last digit.
-        count_volts: what one count is worth, V.
-    """
-
-    share_of_reading: float
-    counts: float
-    count_volts: float
-
-    def half_width_volts(self, volts: float) -> float:
-        """Half the width of the interval in which the true value is promised to lie."""
-        return self.share_of_reading * abs(volts) + self.counts * self.count_volts
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +110,7 @@ def reading_budget(
             "still span, autocorrelation counted, half a count",
             u_scatter_volts,
         ),
-        _rectangular(METER, accuracy.half_width_volts(volts)),
+        _rectangular(METER, accuracy.limit_volts(abs(volts))),
     ]
     for name, half_width, applies in (
         ("reference: building earth", BUILDING_EARTH_VOLTS, reference.building_earth),
@@ -153,8 +136,8 @@ def difference_budget(on: Budget, off: Budget, accuracy: Accuracy) -> Budget:
     not cancel.
     """
     difference = on.volts - off.volts
-    counts_volts = sqrt(2.0) * accuracy.counts * accuracy.count_volts
-    components = [_rectangular(METER, accuracy.share_of_reading * abs(difference) + counts_volts)]
+    counts_volts = sqrt(2.0) * accuracy.counts * accuracy.resolution_volts
+    components = [_rectangular(METER, accuracy.percent_of_reading / 100.0 * abs(difference) + counts_volts)]
     for label, budget in (("on", on), ("off", off)):
         components += [
             Component(f"{c.name} ({label})", c.kind, c.basis, c.u_volts)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 import uncertainties
 
+from logger.meter.description import Accuracy
 from logger.visit.uncertainty import (
-    Accuracy,
     ReferenceState,
     compare_with,
     difference_budget,
@@ -19,7 +19,9 @@ IDEAL = ReferenceState()
 def test_a_voltmeters_specification_and_its_combination():
     """GUM 4.3.7 and 5.1.5 (data from memory, arithmetic recomputed): 0.928571 V on the 1 V range, 14e-6 of reading
     and 2e-6 of range, rectangular; type A 12 uV: 8.7 uV for the meter, 15 uV combined."""
-    budget = reading_budget(0.928571, 12e-6, Accuracy(14e-6, counts=1, count_volts=2e-6), IDEAL)
+    budget = reading_budget(
+        0.928571, 12e-6, Accuracy(1.0, percent_of_reading=14e-4, counts=1, resolution_volts=2e-6), IDEAL
+    )
     assert [c.kind for c in budget.components] == ["A", "B"]
     assert budget.components[1].u_volts == pytest.approx(8.7e-6, abs=0.05e-6)
     assert budget.u_volts == pytest.approx(15e-6, abs=0.5e-6)  # to two digits, as given
@@ -32,7 +34,7 @@ def test_a_voltmeters_specification_and_its_combination():
 )
 def test_the_budget_agrees_with_an_independent_library(volts, reference):
     """PyPI `uncertainties`, linear propagation, to 1e-12."""
-    accuracy = Accuracy(0.01, 3, 0.001)
+    accuracy = Accuracy(6.0, 1.0, 3, 0.001)
     budget = reading_budget(volts, 0.0021, accuracy, reference)
     total = uncertainties.ufloat(volts, 0.0021)
     total += uncertainties.ufloat(0, (0.01 * volts + 0.003) / 3**0.5)
@@ -50,7 +52,7 @@ def test_the_budget_agrees_with_an_independent_library(volts, reference):
 def test_in_a_difference_the_share_of_reading_is_one_error():
     """The same library, which follows correlations by itself: gain is one variable in both readings."""
     gain = uncertainties.ufloat(1.0, 0.01 / 3**0.5)
-    accuracy = Accuracy(0.01, 0, 0.001)
+    accuracy = Accuracy(6.0, 1.0, 0, 0.001)
     on, off = (reading_budget(v, u, accuracy, IDEAL) for v, u in ((0.9, 0.004), (0.05, 0.002)))
     reference = gain * uncertainties.ufloat(0.9, 0.004) - gain * uncertainties.ufloat(0.05, 0.002)
     difference = difference_budget(on, off, accuracy)
@@ -60,7 +62,7 @@ def test_in_a_difference_the_share_of_reading_is_one_error():
 
 def test_building_earth_cannot_resolve_a_tenth_of_a_volt():
     """Common practice, no source: building earth is wrong by up to 0.2 to 0.3 V."""
-    accuracy = Accuracy(0.01, 3, 0.001)
+    accuracy = Accuracy(6.0, 1.0, 3, 0.001)
     earthed = reading_budget(0.25, 0.002, accuracy, ReferenceState(building_earth=True))
     assert compare_with(earthed, 0.1) == "not distinguishable"
     assert earthed.expanded_volts > 0.2

@@ -123,6 +123,17 @@ def test_a_batch_is_written_whole_or_not_at_all(log, recording):
     assert log.live().last_line_id == 501
 
 
+def test_a_window_that_writes_on_a_full_disk_is_told_and_nothing_is_half_written(log):
+    spot = log.add_spot("Bed")
+    log._db.execute("PRAGMA max_page_count = 1")
+    with pytest.raises(StillvoltError, match="full"):
+        for i in range(5000):
+            log.add_mark(f"{i}" * 50)
+    log._db.execute("PRAGMA max_page_count = 100000")
+    log.rename_spot(spot.id, "Guest bed")
+    assert [s.name for s in log.spots()] == ["Guest bed"]
+
+
 def test_what_was_going_on_when_a_recorder_was_killed_is_kept(log, recording, clock):
     step = Step(1.0, 0.1, 0.4, 0.01, 3.0)
     span = Settled(1.5, 9.0, 0.4, 0.01, 4.0, 19)

@@ -1,0 +1,128 @@
+"""What is stated once for a visit: household, supply, reference, meter, target. Kept as one fact, `setup`.
+
+Nothing here is assumed silently: what the user has not stated is None and is named as such beside the readings.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass, field, replace
+from typing import Any, Literal
+
+from logger.meter.description import Accuracy, Description
+from logger.visit.uncertainty import ReferenceState
+
+FACT = "setup"
+"""The name of the fact in the visit log that holds the set-up as JSON."""
+
+Reference = Literal["earth rod", "building earth"]
+Supply = Literal["split phase", "single phase", "three-phase"]
+
+TARGET_VOLTS = 0.1
+TARGET_SOURCE = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True)
+class MeterFacts:
+    """What a reading needs to know of the meter that took it; `assumed` names what nobody has stated."""
+
+    name: str
+    accuracy: tuple[Accuracy, ...]
+    input_resistance_ohm: float
+    input_capacitance_farad: float
+    true_rms: bool
+    calibrated_on: str
+    """ISO date; empty when unknown."""
+    assumed: tuple[str, ...]
+
+    @classmethod
+    def of(cls, description: Description) -> MeterFacts:
+        """The facts as a meter description gives them now; a later edit of the description changes no visit."""
+        return cls(
+            description.name,
+            description.accuracy,
+            description.input_resistance_ohm,
+            description.input_capacitance_farad,
+            description.true_rms,
+            description.calibrated_on.isoformat() if description.calibrated_on else "",
+            tuple(sorted(description.assumed)),
+        )
+
+    def accuracy_at(self, volts: float) -> Accuracy:
+        """The range that a reading belongs to: the smallest that holds it, else the largest."""
+        return next((a for a in self.accuracy if volts <= a.up_to_volts), self.accuracy[-1])
+
+
+UNKNOWN_METER = MeterFacts.of(Description("not described"))
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """The set-up of a visit.
+
+    Args:
+        household: whatever tells this home from others; no names are needed.
+        reference: what the meter calls zero; None until stated.
+        soil, moisture: of the rod's place, in the user's words.
+        panel_distance_m, wire_length_m: from the rod to the main panel, and of the reference wire.
+        supply, mains_hz: of the home.
+        on_battery: the laptop runs on its battery; None until stated.
+        link_isolated: nothing conducts between meter and laptop; None until stated.
+        target_volts, target_source: what values are held against, and who says so.
+        meter: the meter's facts at the time.
+    """
+
+    household: str = ""
+    reference: Reference | None = None
+    soil: str = ""
+    moisture: str = ""
+    panel_distance_m: float | None = None
+    wire_length_m: float | None = None
+    supply: Supply | None = None
+    mains_hz: float | None = None
+    on_battery: bool | None = None
+    link_isolated: bool | None = None
+    target_volts: float = TARGET_VOLTS
+    target_source: str = TARGET_SOURCE
+    meter: MeterFacts = field(default=UNKNOWN_METER)
+
+    def reference_state(self) -> ReferenceState:
+        """What the uncertainty budget needs; what was not stated counts as the worse of both."""
+        return ReferenceState(
+            building_earth=self.reference != "earth rod",
+            on_charger=self.on_battery is not True,
+            link_isolated=self.link_isolated is True,
+        )
+
+    def missing(self) -> list[str]:
+        """What has not been stated yet and widens the uncertainty until it is."""
+        return [
+            name
+            for name, value in (
+                ("what the reference is", self.reference),
+                ("whether the laptop is on battery", self.on_battery),
+                ("whether the link is isolated", self.link_isolated),
+            )
+            if value is None
+        ]
+
+    def to_json(self) -> str:
+        """As JSON text; `from_json` is the way back."""
+        return json.dumps(asdict(self))
+
+    @classmethod
+    def from_json(cls, text: str) -> Setup:
+        """From what `to_json` gave; empty text is a set-up in which nothing is stated. Keys of later versions are
+        left out."""
+        data: dict[str, Any] = json.loads(text or "{}")
+        known = {name: value for name, value in data.items() if name in cls.__dataclass_fields__}
+        if "meter" in known:
+            meter = dict(known["meter"])
+            meter["accuracy"] = tuple(Accuracy(**range_) for range_ in meter["accuracy"])
+            meter["assumed"] = tuple(meter["assumed"])
+            known["meter"] = MeterFacts(**meter)
+        return cls(**known)
+
+    def with_changes(self, **changes: Any) -> Setup:
+        """The same with some things stated anew."""
+        return replace(self, **changes)
