@@ -1,4 +1,4 @@
-"""The outcome of the last action, at the foot of the sheet: what was taken, why something was refused."""
+"""At the foot of the sheet: what is wrong with the meter now, and the outcome of the last action."""
 
 from __future__ import annotations
 
@@ -25,7 +25,11 @@ class SaidLine(Part):
 
     def refresh(self) -> None:
         """See `Part`."""
-        self.show_said(self.session.said)
+        said, live = self.session.said, self.session.feed.live
+        if live is not None and live.warning and self.session.feed.recording:
+            # What is wrong with the meter stands above the outcome of the last action as long as it lasts.
+            said = Said(f"{live.warning}\n{said.text}".strip(), refused=True)
+        self.show_said(said)
 
     def show_said(self, said: Said) -> None:
         """Show an outcome."""

@@ -35,6 +35,8 @@ def status(feed: Feed) -> Status:
         )
     if live.port_state == "lost":
         return Status(State.LOST, "PORT LOST", "put the cable back", None, None)
+    if live.frozen:
+        return Status(State.LOST, "FROZEN", "is HOLD pressed?", live.volts, None)
     for_how_long = duration_text(feed.still_s)
     detail = {
         State.SETTLED: f"still for {for_how_long}",

@@ -272,7 +272,7 @@ class VisitLog:
             return "The recorder has stopped writing."
         if live.port_state == "lost":
             return live.port_message
-        if live.frozen:
+        if live.warning and (live.frozen or live.state in (State.WAITING, State.LOST)):
             return live.warning
         return _NOT_SETTLED.get(live.state, "")
 

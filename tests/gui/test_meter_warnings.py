@@ -1,0 +1,57 @@
+"""What is wrong with the meter stands in the window as long as it lasts, and keeps a frozen value from being taken."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from driving import Driver
+
+from gui.demo import DemoRecorder
+from gui.status import status
+from logger.visit import VisitLog
+
+
+def test_a_frozen_display_is_no_value(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog
+) -> None:
+    log.add_spot("Bed")
+    log.set_fact("condition", "everything on")
+    demo = record()
+    demo.still(0.3, 120)
+    demo.still(0.3, 90, noise_volts=0.0)
+    driver = open_window()
+    told = status(driver.window.session.feed)
+    assert (told.word, told.detail, told.u_volts) == ("FROZEN", "is HOLD pressed?", None)
+    driver.press("Space")
+    assert log.readings() == [] and "HOLD" in driver.said
+    demo.still(0.3, 5)
+    driver.window.refresh()
+    assert status(driver.window.session.feed).word == "SETTLED"
+
+
+def test_a_low_battery_is_told_until_it_is_over_and_hinders_nothing(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog
+) -> None:
+    log.add_spot("Bed")
+    log.set_fact("condition", "everything on")
+    demo = record()
+    for i in range(60):
+        demo.lines(b"0.30%d V AC LOW BAT" % (i % 3))
+    driver = open_window()
+    shown = driver.window.said.label
+    assert shown.text() == "The meter has a low battery."
+    driver.press("Space")
+    assert len(log.readings()) == 1
+    assert shown.text().startswith("The meter has a low battery.\nTaken")
+    demo.still(0.3, 5)
+    driver.window.refresh()
+    assert shown.text().startswith("Taken")
+
+
+def test_a_knob_on_dc_says_what_to_do(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder]
+) -> None:
+    demo = record()
+    demo.lines(*[b"0.300 V DC"] * 5)
+    driver = open_window()
+    assert "switch it to AC" in driver.window.session.feed.refusal
