@@ -29,9 +29,9 @@ class SaidLine(Part):
         if live is not None and live.warning and self.session.feed.recording:
             # What is wrong with the meter stands above the outcome of the last action as long as it lasts.
             said = Said(f"{live.warning}\n{said.text}".strip(), refused=True)
-        self.show_said(said)
+        self._show(said)
 
-    def show_said(self, said: Said) -> None:
+    def _show(self, said: Said) -> None:
         """Show an outcome."""
         theme = self.look.theme
         ink = theme.on_ask if said.refused else theme.text

@@ -132,7 +132,7 @@ class Window(QMainWindow):
         """Draw everything as it is known now."""
         for part in (self.band, self.rail, self.trace, self.sheet, self.bottom):
             part.refresh()
-        self.said.show_said(self.session.said)
+        self.said.refresh()
 
     def go_to(self, index: int) -> None:
         """Show a stage's sheet."""

@@ -8,9 +8,8 @@ import threading
 import time
 from pathlib import Path
 
-from logger.meter.port import PortSettings
-
 from logger.errors import StillvoltError
+from logger.meter.port import PortSettings
 from logger.recorder import record
 from logger.report.export import export
 from logger.still.events import State

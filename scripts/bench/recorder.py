@@ -23,9 +23,9 @@ from pathlib import Path
 
 import numpy as np
 import psutil
-from logger.meter.reader import Arrival
 
 from logger.clock import NS_PER_S, ManualClock
+from logger.meter.reader import Arrival
 from logger.recorder import Recorder
 from logger.visit import VisitLog
 from logger.visit.writer import RunWriter
@@ -79,7 +79,9 @@ def throughput() -> None:
         recorder.end("bench")
         took = time.process_time() - started
         writer.close()
-    print(f"parse -> detect -> store: {samples / took:,.0f} samples/s ({samples:,} samples in {took:.2f} s of processor time)")
+    print(
+        f"parse -> detect -> store: {samples / took:,.0f} samples/s ({samples:,} in {took:.2f} s of processor time)"
+    )
 
 
 def cost(seconds: float) -> None:
