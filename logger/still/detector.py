@@ -235,6 +235,8 @@ class Detector:
     def _check(self, span: Span) -> None:
         """What need not be looked at with every block of a span."""
         self._check_at = span.count + (2 if span.count < lim.YOUNG_BLOCKS else 4)
+        if span.loud and not span.confirmed:
+            self._cut_loud_beginning(span)
         found = departure(self._memory, span)
         if found is not None:
             if found.kind is Kind.SHIFT:
@@ -273,6 +275,28 @@ class Detector:
         start = history.end - len(values) + half
         span.start_at(start, history.time_of(start), values[half:])
         return True
+
+    def _cut_loud_beginning(self, span: Span) -> None:
+        """A young span that has become much quieter than it began (F test) starts where it did."""
+        history, memory = self._history, self._memory
+        values = history.volts_from(span.start_block)
+        size = memory.window(lim.STILL_S, len(values))
+        if not size or size > len(values) - 2:
+            return
+        level, variance = mean_and_variance(values[-size:])
+        variance = max(variance, memory.noise.least_variance)
+        if mean_and_variance(values)[1] < lim.LOUD_RATIO * variance:
+            return
+        reach = max(lim.DEVIATION_SIGMAS * variance**0.5, lim.TILT_VOLTS)
+        start = len(values) - size
+        while start > 0 and abs(values[start - 1] - level) < reach:
+            start -= 1
+        kept = values[start:]
+        if start:
+            span.start_at(history.end - len(kept), history.time_of(history.end - len(kept)), kept)
+            span.taught_block = max(span.taught_block, span.start_block)
+            memory.noise.begin(mean_and_variance(kept)[1], jitter_of(kept) ** 2, len(kept))
+            self._limit_volts = memory.deviation_limit()
 
     def _drifted(self, span: Span, volts_per_block: float) -> None:
         history = self._history
@@ -435,6 +459,7 @@ class Detector:
         volts = history.volts
         window = volts[-size:]
         level, variance = mean_and_variance(window)
+        is_loud = not memory.noise.is_known and variance > lim.SCATTER_VOLTS**2
         sigma = max(variance**0.5, memory.noise.sigma_volts, lim.SCATTER_VOLTS / 3)
         begin = max(episode.barrier - history.first, 0)
         index = len(volts) - size
@@ -450,6 +475,7 @@ class Detector:
         span = Span.begun(
             history.first + index, history.times_s[index], volts[index:], history.times_s[-1], episode
         )
+        span.loud = is_loud
         story = tell(memory, episode, before, span)
         span.held, span.undecided_step_s = story.events, story.step_s
         span.patient = size * memory.block_s > lim.LONG_WINDOWS_S[0] + 1

@@ -69,6 +69,8 @@ class Span:
     """A step led to it after all."""
     patient: bool = False
     """Found only by a long look."""
+    loud: bool = False
+    """Found while the noise was not known, with more scatter than a quiet meter has."""
     raised: bool = False
     """Higher than the level before."""
     blunt: bool = False

@@ -50,9 +50,10 @@ def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | S
             break
         size = verdict if verdict <= available else 0
     elapsed_s = history.times_s[-1] - episode.start_s
-    if elapsed_s > lim.LONG_WINDOWS_S[0] and history.end % 4 == 0 and not episode.drift_volts_per_block:
+    longer_s = lim.LONG_WINDOWS_S if memory.noise.is_known else lim.UNLEARNED_LONG_WINDOWS_S
+    if elapsed_s > longer_s[0] and history.end % 4 == 0 and not episode.drift_volts_per_block:
         # One of them at a time: each is due every few seconds only.
-        window_s = lim.LONG_WINDOWS_S[history.end // 4 % len(lim.LONG_WINDOWS_S)]
+        window_s = longer_s[history.end // 4 % len(longer_s)]
         size = memory.window(window_s, available)
         if size and _is_level_in_batches(memory, size, window_s, before):
             return size
@@ -110,8 +111,13 @@ def _judge(memory: Memory, size: int, episode: Episode, before: Span | None) -> 
     else:
         line = line_through(window)
         sigma = jitter_of(window)
-        loudest = max(lim.UNLEARNED_SCATTER_VOLTS, lim.UNLEARNED_SCATTER_SHARE * line.mean)
-        calm = max(lim.SCATTER_VOLTS, 0.6 * count_volts, min(lim.SCATTER_RATIO * sigma, loudest))
+        calm = max(lim.SCATTER_VOLTS, 0.6 * count_volts)
+        if line.scatter > calm:
+            if line.spread > _loudest(memory, line.mean) or not is_rough(sigma, line.spread, size):
+                return State.MOVING
+            if size * memory.block_s < lim.LOUD_STILL_S:
+                return ceil(lim.LOUD_STILL_S / memory.block_s)
+            calm = line.scatter
     if line.scatter > calm:
         episode.drift_volts_per_block = 0.0
         return State.MOVING
@@ -128,6 +134,15 @@ def _judge(memory: Memory, size: int, episode: Episode, before: Span | None) -> 
     if abs(line.change) > max(lim.TILT_VOLTS, count_volts, lim.TILT_SIGMAS * u_change):
         return still_drifting
     return _enough(memory, size, line.mean, variance, episode, before)
+
+
+def is_rough(jitter: float, spread: float, size: int) -> bool:
+    """Whether values scatter from one to the next as much as altogether: noise does, a slow movement does not.
+
+    The ratio of von Neumann (1941), jitter^2 / spread^2, is 1 for white noise, with variance (n - 2) / (n^2 - 1).
+    """
+    least = 1 - lim.ROUGH_SIGMAS * sqrt((size - 2) / (size * size - 1))
+    return jitter * jitter >= least * spread * spread
 
 
 def _calm(memory: Memory, size: int) -> float:
@@ -182,6 +197,8 @@ def _is_level_in_batches(memory: Memory, size: int, window_s: float, before: Spa
     if of_means.spread > sqrt(count) * max(lim.LEVEL_U_VOLTS, lim.LEVEL_U_SHARE * level):
         return False
     if max(window) - level > 4 * of_all.spread:
+        return False
+    if not memory.noise.is_known and of_all.spread**2 - of_all.scatter**2 > lim.LONG_TILT_SHARE * of_all.spread**2:
         return False
     u_change = of_means.scatter * sqrt(12 / count)
     return abs(of_means.change) < max(lim.TILT_VOLTS, lim.TILT_SIGMAS * u_change)

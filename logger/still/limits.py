@@ -49,6 +49,15 @@ SCATTER_VOLTS = 0.004
 LEARNED_SCATTER_VOLTS = 0.0025
 UNLEARNED_SCATTER_VOLTS = 0.03
 UNLEARNED_SCATTER_SHARE = 0.005
+LOUD_STILL_S = 6.0
+ROUGH_SIGMAS = 1.645
+"""While the noise is not known, more scatter than that is level only if it is rough (95% of white noise is) and that
+long; more than this, never."""
+
+LOUD_RATIO = 8.0
+"""A level found so is believed only until its variance proves to be this many times what the noise is: about the 99.9%
+point of F for 9 and 9 degrees of freedom."""
+
 LOUDER = 1.3
 LOUDEST = 3.0
 SCATTER_RATIO = 1.8
@@ -58,11 +67,14 @@ SCATTER_SPREAD = 1.9
 # ---- a level that only a long look can tell, in strong slow noise
 
 LONG_WINDOWS_S = (10.0, 20.0, 30.0)
+UNLEARNED_LONG_WINDOWS_S = (8.0, 20.0)
 LONG_BATCH_S = 2.0
-LEAST_BATCHES = 5
+LEAST_BATCHES = 4
 LONG_SPREAD_VOLTS = 0.03
 LONG_SPREAD_SHARE = 0.01
 LONG_SPREAD_RATIO = 3.0
+LONG_TILT_SHARE = 0.35
+"""Share of the variance that a straight line may explain while the noise is not known."""
 
 # ---- leaving a level
 
