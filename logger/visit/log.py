@@ -11,6 +11,8 @@ import sqlite3
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import asdict
+from math import isfinite
 from pathlib import Path
 
 import numpy as np
@@ -19,7 +21,11 @@ from logger.clock import Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.still.events import Event, Settled, State, Step, from_fields
 from logger.visit import connection as _connection
+from logger.visit.checks import STEPS, CheckKind, Outcome, Verdict, judge, skipped
+from logger.visit.context import Context
 from logger.visit.model import (
+    CheckResult,
+    CheckStep,
     Line,
     Live,
     LoggedEvent,
@@ -28,9 +34,12 @@ from logger.visit.model import (
     Reading,
     Run,
     Samples,
+    Span,
     Spot,
     Taken,
 )
+from logger.visit.setup import FACT as SETUP_FACT
+from logger.visit.setup import Setup
 
 SETTLED_ENOUGH_SAMPLES = 2
 """Fewer samples than this are no mean."""
@@ -196,20 +205,86 @@ class VisitLog:
                 "INSERT INTO fact (utc_ns, name, value) VALUES (?, ?, ?)", (self._clock.utc_ns(), name, value)
             )
 
+    def setup(self) -> Setup:
+        """The set-up as last stated."""
+        return Setup.from_json(self.fact(SETUP_FACT))
+
+    def state_setup(self, setup: Setup) -> None:
+        """State the set-up; readings taken before keep the one that held then."""
+        self.set_fact(SETUP_FACT, setup.to_json())
+
+    # --- checks ------------------------------------------------------------------------------------------
+
+    def checks(self) -> list[CheckResult]:
+        """All checks done, oldest first."""
+        return [
+            CheckResult(
+                r["id"],
+                r["utc_ns"],
+                CheckKind(r["kind"]),
+                Outcome(Verdict(r["verdict"]), r["sentence"]),
+                tuple(CheckStep(step["name"], Span(**step["span"])) for step in json.loads(r["steps"])),
+            )
+            for r in self._all("SELECT * FROM check_result ORDER BY id")
+        ]
+
+    def add_check(self, kind: CheckKind, spans: Sequence[Span]) -> CheckResult:
+        """Judge a check by the values of its steps (`take_span`), and keep it with its verdict."""
+        outcome = judge(kind, [(span.volts, span.u_volts) for span in spans])
+        names = [step.name for step in STEPS[kind]]
+        return self._keep_check(kind, outcome, tuple(map(CheckStep, names, spans)))
+
+    def skip_check(self, kind: CheckKind, reason: str) -> CheckResult:
+        """Keep that a check was not done, and why."""
+        return self._keep_check(kind, skipped(reason), ())
+
+    def _keep_check(self, kind: CheckKind, outcome: Outcome, steps: tuple[CheckStep, ...]) -> CheckResult:
+        utc_ns = self._clock.utc_ns()
+        with self._writing():
+            cursor = self._db.execute(
+                "INSERT INTO check_result (utc_ns, kind, verdict, sentence, steps) VALUES (?, ?, ?, ?, ?)",
+                (
+                    utc_ns,
+                    kind,
+                    outcome.verdict,
+                    outcome.sentence,
+                    json.dumps([asdict(step) for step in steps]),
+                ),
+            )
+        return CheckResult(_row_id(cursor), utc_ns, kind, outcome, steps)
+
+    def context(self) -> Context:
+        """What holds for a reading taken now."""
+        return Context(self.setup(), {check.kind: check.outcome.verdict for check in self.checks()})
+
     # --- spots -------------------------------------------------------------------------------------------
 
     def spots(self) -> list[Spot]:
         """The spots of the visit in the order of the route, without removed ones."""
-        rows = self._all("SELECT id, name FROM spot WHERE removed_utc_ns IS NULL ORDER BY position, id")
-        return [Spot(r["id"], r["name"]) for r in rows]
+        rows = self._all(
+            "SELECT id, name, room, reminder FROM spot WHERE removed_utc_ns IS NULL ORDER BY position, id"
+        )
+        return [Spot(r["id"], r["name"], r["room"], r["reminder"]) for r in rows]
 
-    def add_spot(self, name: str) -> Spot:
+    def add_spot(self, name: str, room: str = "", reminder: str = "") -> Spot:
         """Add a spot at the end of the route; raises StillvoltError for an empty or duplicate name."""
         with self._writing():
             name = self._new_spot_name(name, None)
             position = self._one("SELECT coalesce(max(position), 0) + 1 FROM spot")[0]
-            cursor = self._db.execute("INSERT INTO spot (name, position) VALUES (?, ?)", (name, position))
-            return Spot(_row_id(cursor), name)
+            room, reminder = room.strip(), reminder.strip()
+            cursor = self._db.execute(
+                "INSERT INTO spot (name, position, room, reminder) VALUES (?, ?, ?, ?)",
+                (name, position, room, reminder),
+            )
+            return Spot(_row_id(cursor), name, room, reminder)
+
+    def describe_spot(self, spot_id: int, room: str, reminder: str) -> None:
+        """State where a spot is and what has to be on when it is read."""
+        with self._writing():
+            self._db.execute(
+                "UPDATE spot SET room = ?, reminder = ? WHERE id = ?",
+                (room.strip(), reminder.strip(), spot_id),
+            )
 
     def rename_spot(self, spot_id: int, name: str) -> None:
         """Rename a spot; readings keep the name that it had."""
@@ -289,37 +364,78 @@ class VisitLog:
             StillvoltError: not settled (and no override), nothing recorded, or no such spot.
         """
         with self._writing():
-            refusal = self.why_not_settled()
-            live = self.live()
-            if refusal and not (override and live and not live.ended):
-                raise StillvoltError(refusal, "No reading was taken.")
-            assert live is not None
+            span, taken = self._take(override)
             spot = self._all("SELECT name FROM spot WHERE id = ? AND removed_utc_ns IS NULL", (spot_id,))
             if not spot:
                 raise StillvoltError("That spot is no longer on the list.", "No reading was taken.")
-            if refusal:
-                taken: Taken = "override"
-                end_ns = live.beat_steady_utc_ns - live.run_started_utc_ns
-                start_ns = end_ns - round(OVERRIDE_SPAN_S * 1e9)
-                first, last, volts, u_volts, samples = self._last_stretch(live.run_id, start_ns)
-            else:
-                taken = "settled"
-                start_ns = live.since_steady_utc_ns - live.run_started_utc_ns
-                first = self.line_at(live.run_id, start_ns)
-                last, end_ns = self._one(
-                    "SELECT id, t_ns FROM line WHERE id <= ? AND status = 'volts' ORDER BY id DESC LIMIT 1",
-                    (live.last_line_id,),
-                )
-                assert live.volts is not None and live.u_volts is not None
-                volts, u_volts, samples = live.volts, live.u_volts, live.samples
             cursor = self._db.execute(
                 "INSERT INTO reading (utc_ns, run_id, spot_id, spot_name, condition, volts, u_volts, samples, "
-                "start_t_ns, end_t_ns, first_line_id, last_line_id, taken) VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?)",
-                (self._clock.utc_ns(), live.run_id, spot_id, spot[0]["name"], condition, volts, u_volts,
-                 samples, start_ns, end_ns, first, last, taken),
+                "start_t_ns, end_t_ns, first_line_id, last_line_id, taken, context) "
+                "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
+                (
+                    self._clock.utc_ns(), span.run_id, spot_id, spot[0]["name"], condition, span.volts,
+                    span.u_volts, span.samples, span.start_t_ns, span.end_t_ns, span.first_line_id,
+                    span.last_line_id, taken, self.context().to_json(),
+                ),
             )  # fmt: skip
             reading_id = _row_id(cursor)
         return next(r for r in self.readings() if r.id == reading_id)
+
+    def enter_reading(self, spot_id: int, condition: str, volts: float, u_volts: float) -> Reading:
+        """Enter a value that was read from the meter's display by hand; it is marked as such.
+
+        Args:
+            spot_id: where.
+            condition: what was live.
+            volts: as the display showed it; 0 or more.
+            u_volts: standard uncertainty of reading a wandering display, as the user judges it.
+
+        Raises:
+            StillvoltError: not a voltage, or no such spot.
+        """
+        if not (isfinite(volts) and isfinite(u_volts) and volts >= 0.0 and u_volts >= 0.0):
+            raise StillvoltError("An AC voltage is a number of zero or more.", "No reading was taken.")
+        with self._writing():
+            spot = self._all("SELECT name FROM spot WHERE id = ? AND removed_utc_ns IS NULL", (spot_id,))
+            if not spot:
+                raise StillvoltError("That spot is no longer on the list.", "No reading was taken.")
+            cursor = self._db.execute(
+                "INSERT INTO reading (utc_ns, spot_id, spot_name, condition, volts, u_volts, samples, taken, "
+                "context) VALUES (?,?,?,?,?,?,1,'by hand',?)",
+                (
+                    self._clock.utc_ns(), spot_id, spot[0]["name"], condition, volts, u_volts,
+                    self.context().to_json(),
+                ),
+            )  # fmt: skip
+            reading_id = _row_id(cursor)
+        return next(r for r in self.readings() if r.id == reading_id)
+
+    def take_span(self) -> Span:
+        """The settled value now with the stretch it rests on; raises StillvoltError while none is settled."""
+        with self._writing():
+            return self._take(override=False)[0]
+
+    def _take(self, override: bool) -> tuple[Span, Taken]:
+        """The value that can be taken now. To be called within a transaction, so that it belongs together."""
+        refusal = self.why_not_settled()
+        live = self.live()
+        if refusal and not (override and live and not live.ended):
+            raise StillvoltError(refusal, "No reading was taken.")
+        assert live is not None
+        if refusal:
+            end_ns = live.beat_steady_utc_ns - live.run_started_utc_ns
+            start_ns = end_ns - round(OVERRIDE_SPAN_S * 1e9)
+            first, last, volts, u_volts, samples = self._last_stretch(live.run_id, start_ns)
+            return Span(volts, u_volts, samples, live.run_id, start_ns, end_ns, first, last), "override"
+        start_ns = live.since_steady_utc_ns - live.run_started_utc_ns
+        first = self.line_at(live.run_id, start_ns)
+        last, end_ns = self._one(
+            "SELECT id, t_ns FROM line WHERE id <= ? AND status = 'volts' ORDER BY id DESC LIMIT 1",
+            (live.last_line_id,),
+        )
+        assert live.volts is not None and live.u_volts is not None
+        span = Span(live.volts, live.u_volts, live.samples, live.run_id, start_ns, end_ns, first, last)
+        return span, "settled"
 
     def line_at(self, run_id: int, t_ns: int) -> int:
         """The id of the first line of a run at or after `t_ns` (one past the last id if there is none).
@@ -467,5 +583,6 @@ def _reading(r: sqlite3.Row) -> Reading:
     return Reading(
         r["id"], r["utc_ns"], r["run_id"], r["spot_id"], r["spot_name"], r["condition"], r["volts"],
         r["u_volts"], r["samples"], steady(r["start_t_ns"]), steady(r["end_t_ns"]), r["first_line_id"],
-        r["last_line_id"], r["taken"], r["void_reason"], r["void_utc_ns"],
+        r["last_line_id"], r["taken"], Context.from_json(r["context"]) if r["context"] else None,
+        r["void_reason"], r["void_utc_ns"],
     )  # fmt: skip

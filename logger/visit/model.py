@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from logger.clock import NS_PER_S
 from logger.still.events import Event, State, span_s
+from logger.visit.checks import CheckKind, Outcome
+from logger.visit.context import Context
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +90,45 @@ class Spot:
 
     id: int
     name: str
+    room: str = ""
+    reminder: str = ""
+    """What has to be on when it is read, such as "screen on"."""
 
 
-Taken = Literal["settled", "override"]
+Taken = Literal["settled", "override", "by hand"]
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A value with the stretch of the trace that it rests on. Times are nanoseconds since the run's start."""
+
+    volts: float
+    u_volts: float
+    samples: int
+    run_id: int
+    start_t_ns: int
+    end_t_ns: int
+    first_line_id: int
+    last_line_id: int
+
+
+@dataclass(frozen=True, slots=True)
+class CheckStep:
+    """One step of a check as it was done."""
+
+    name: str
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class CheckResult:
+    """A check with its verdict; a repeated check gives another result, and both stay."""
+
+    id: int
+    utc_ns: int
+    kind: CheckKind
+    outcome: Outcome
+    steps: tuple[CheckStep, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +149,8 @@ class Reading:
     first_line_id: int | None
     last_line_id: int | None
     taken: Taken
+    context: Context | None
+    """What held when it was taken; None in logs of older versions."""
     void_reason: str | None
     void_utc_ns: int | None
 

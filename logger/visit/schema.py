@@ -96,7 +96,7 @@ CREATE TABLE reading (
     end_t_ns INTEGER,
     first_line_id INTEGER REFERENCES line (id),
     last_line_id INTEGER REFERENCES line (id),
-    taken TEXT NOT NULL            -- settled, override
+    taken TEXT NOT NULL            -- settled, override, by hand
 ) STRICT;
 
 CREATE TABLE reading_void (
@@ -153,18 +153,40 @@ CREATE TABLE live (
 ) STRICT;
 """
 
-_NEVER_CHANGED = (
-    "fact", "run", "run_end", "line", "event", "notice", "reading", "reading_void", "mark", "mark_void",
-)  # fmt: skip
 
-_VERSION_1 += "".join(
-    f"CREATE TRIGGER {table}_keeps_{verb.lower()} BEFORE {verb} ON {table} "
-    "BEGIN SELECT RAISE(ABORT, 'what was recorded is never changed or deleted'); END;\n"
-    for table in _NEVER_CHANGED
-    for verb in ("UPDATE", "DELETE")
+def _append_only(*tables: str) -> str:
+    return "".join(
+        f"CREATE TRIGGER {table}_keeps_{verb.lower()} BEFORE {verb} ON {table} "
+        "BEGIN SELECT RAISE(ABORT, 'what was recorded is never changed or deleted'); END;\n"
+        for table in tables
+        for verb in ("UPDATE", "DELETE")
+    )
+
+
+_VERSION_1 += _append_only(
+    "fact", "run", "run_end", "line", "event", "notice", "reading", "reading_void", "mark", "mark_void"
 )
 
-UPGRADES: tuple[str, ...] = (_VERSION_1,)
+_VERSION_2 = """
+-- Where a spot is, and what has to be on when it is read.
+ALTER TABLE spot ADD COLUMN room TEXT NOT NULL DEFAULT '';
+ALTER TABLE spot ADD COLUMN reminder TEXT NOT NULL DEFAULT '';
+
+-- What held when a reading was taken: set-up, meter, reference, verdicts of the checks. JSON; '' in older logs.
+ALTER TABLE reading ADD COLUMN context TEXT NOT NULL DEFAULT '';
+
+-- Proof that meter and reference work. Each step keeps its value and the lines it came from.
+CREATE TABLE check_result (
+    id INTEGER PRIMARY KEY,
+    utc_ns INTEGER NOT NULL,
+    kind TEXT NOT NULL,            -- zero check, reference check, function check
+    verdict TEXT NOT NULL,         -- passed, failed, not decided, skipped
+    sentence TEXT NOT NULL,
+    steps TEXT NOT NULL            -- JSON: name, volts, u_volts, run_id, start_t_ns, end_t_ns, first and last line
+) STRICT;
+""" + _append_only("check_result")
+
+UPGRADES: tuple[str, ...] = (_VERSION_1, _VERSION_2)
 """UPGRADES[n] turns a file of user_version n into one of n + 1."""
 
 USER_VERSION = len(UPGRADES)

@@ -1,0 +1,68 @@
+"""What held when a reading was taken, kept with it, so that a year later it still means something."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+
+from logger.visit.checks import CheckKind, Verdict
+from logger.visit.setup import Setup
+from logger.visit.uncertainty import Budget, reading_budget
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """Set-up and verdicts of the checks at the time of a reading.
+
+    Args:
+        setup: as stated then.
+        verdicts: of the newest check of each kind; a kind that was never done is missing.
+    """
+
+    setup: Setup
+    verdicts: dict[CheckKind, Verdict]
+
+    def remarks(self) -> list[str]:
+        """What has to be said beside a reading: what spoils the reference, and checks that are not passed."""
+        out = self.setup.reference_state().remarks()
+        for kind in CheckKind:
+            verdict = self.verdicts.get(kind)
+            if verdict is None:
+                out.append(f"{kind} not done")
+            elif verdict is not Verdict.PASSED:
+                out.append(f"{kind} {verdict}")
+        return out
+
+    def budget(self, volts: float, u_volts: float) -> Budget:
+        """The uncertainty budget of a value taken in this context."""
+        return reading_budget(
+            volts, u_volts, self.setup.meter.accuracy_at(abs(volts)), self.setup.reference_state()
+        )
+
+    def to_json(self) -> str:
+        """As JSON text; `from_json` is the way back."""
+        return json.dumps({"setup": json.loads(self.setup.to_json()), "verdicts": dict(self.verdicts)})
+
+    @classmethod
+    def from_json(cls, text: str) -> Context:
+        """From what `to_json` gave."""
+        data = json.loads(text)
+        verdicts = {CheckKind(kind): Verdict(verdict) for kind, verdict in data["verdicts"].items()}
+        return cls(Setup.from_json(json.dumps(data["setup"])), verdicts)
+
+
+def why_not_comparable(one: Context | None, other: Context | None) -> str:
+    """Why two readings cannot be held against each other, in one sentence; empty when they can."""
+    if one is None or other is None:
+        return "Not comparable: for one of them nothing is kept of meter and reference."
+    first, second = one.setup, other.setup
+    if (first.reference or "") != (second.reference or ""):
+        return (
+            f"Not comparable: one was read against {first.reference or 'an unstated reference'}, "
+            f"the other against {second.reference or 'an unstated reference'}."
+        )
+    inputs = [(s.meter.input_resistance_ohm, s.meter.input_capacitance_farad) for s in (first, second)]
+    if inputs[0] != inputs[1]:
+        shown = [f"{r / 1e6:g} Mohm and {c * 1e12:g} pF" for r, c in inputs]
+        return f"Not comparable: the meters' inputs differ ({shown[0]}; {shown[1]})."
+    return ""

@@ -1,0 +1,118 @@
+"""Set-up, checks and context: what a reading means a year later; older files; values entered by hand."""
+
+from __future__ import annotations
+
+import sqlite3
+
+import pytest
+
+from logger.errors import StillvoltError
+from logger.meter.description import Accuracy, Description
+from logger.still.events import State
+from logger.visit import VisitLog, connection, schema
+from logger.visit.checks import CheckKind, Verdict
+from logger.visit.context import Context, why_not_comparable
+from logger.visit.setup import MeterFacts, Setup
+
+GOOD = Setup(
+    household="Garden flat",
+    reference="earth rod",
+    on_battery=True,
+    link_isolated=True,
+    meter=MeterFacts.of(Description("Bench", accuracy=(Accuracy(6.0, 1.0, 3, 0.001),))),
+)
+
+
+def test_what_is_not_stated_counts_as_the_worse_and_is_named():
+    nothing = Setup()
+    assert len(nothing.missing()) == 3
+    assert len(nothing.reference_state().remarks()) == 3
+    assert GOOD.missing() == [] and GOOD.reference_state().remarks() == []
+
+
+def test_a_setup_comes_back_from_the_log_and_older_readings_keep_theirs(log, recording):
+    bed = log.add_spot("Bed", room="Bedroom", reminder="screen on")
+    assert (log.spots()[0].room, log.spots()[0].reminder) == ("Bedroom", "screen on")
+    log.state_setup(GOOD)
+    recording.samples([0.3] * 5)
+    log.take_reading(bed.id, "everything on")
+    log.state_setup(GOOD.with_changes(reference="building earth", on_battery=False))
+    log.take_reading(bed.id, "everything on")
+    first, second = log.readings()
+    assert first.context.setup == GOOD
+    assert "building earth as reference" in second.context.remarks()
+    assert second.context.budget(0.3, 0.01).u_volts > 10 * first.context.budget(0.3, 0.01).u_volts
+    assert "earth rod" in why_not_comparable(first.context, second.context)
+
+
+def test_checks_are_kept_with_their_lines_and_stand_with_the_readings(log, recording):
+    bed = log.add_spot("Bed")
+    log.state_setup(GOOD)
+    recording.samples([0.004] * 5)
+    zero = log.add_check(CheckKind.ZERO, [log.take_span()])
+    assert zero.outcome.verdict is Verdict.NOT_DECIDED, "u of 0.01 V cannot prove 0.02 V"
+    recording.samples([0.004] * 5, u_volts=0.001)
+    assert log.add_check(CheckKind.ZERO, [log.take_span()]).outcome.verdict is Verdict.PASSED
+    log.skip_check(CheckKind.FUNCTION, "sensitive to cords")
+    assert [c.kind for c in log.checks()] == [CheckKind.ZERO, CheckKind.ZERO, CheckKind.FUNCTION]
+    step = log.checks()[1].steps[0]
+    assert (step.name, step.span.first_line_id, step.span.last_line_id) == ("on the reference wire", 6, 10)
+    log.take_reading(bed.id)
+    assert log.readings()[0].context.remarks() == ["reference check not done", "function check skipped"]
+
+
+def test_a_check_cannot_be_changed_afterwards(log, recording):
+    recording.samples([0.004] * 5)
+    log.add_check(CheckKind.ZERO, [log.take_span()])
+    with sqlite3.connect(log.path) as db, pytest.raises(sqlite3.IntegrityError, match="never changed"):
+        db.execute("UPDATE check_result SET verdict = 'passed'")
+
+
+def test_no_step_of_a_check_is_taken_from_a_moving_body(log, recording):
+
+    recording.samples([0.004] * 5, State.MOVING)
+    with pytest.raises(StillvoltError, match="moving"):
+        log.take_span()
+
+
+def test_a_value_read_by_hand_is_marked_as_such_and_needs_no_recorder(log):
+    bed = log.add_spot("Bed")
+    reading = log.enter_reading(bed.id, "everything off", 0.05, 0.01)
+    assert (reading.taken, reading.volts, reading.run_id) == ("by hand", 0.05, None)
+    for volts in (-0.1, float("nan"), float("inf")):
+        with pytest.raises(StillvoltError, match="zero or more"):
+            log.enter_reading(bed.id, "", volts, 0.01)
+    assert len(log.readings()) == 1
+
+
+def test_readings_are_not_comparable_across_meters_of_other_input():
+    other = GOOD.with_changes(meter=MeterFacts.of(Description("Old", input_resistance_ohm=1e6)))
+    assert "inputs differ" in why_not_comparable(Context(GOOD, {}), Context(other, {}))
+    assert why_not_comparable(Context(GOOD, {}), Context(GOOD, {})) == ""
+    assert "nothing is kept" in why_not_comparable(None, Context(GOOD, {}))
+
+
+def test_a_context_comes_back_from_its_text():
+    context = Context(GOOD, {CheckKind.ZERO: Verdict.PASSED, CheckKind.FUNCTION: Verdict.SKIPPED})
+    assert Context.from_json(context.to_json()) == context
+
+
+def test_a_log_of_the_first_version_is_brought_up_to_date_and_keeps_what_it_has(tmp_path, monkeypatch, clock):
+    with monkeypatch.context() as patch:
+        patch.setattr(connection, "UPGRADES", schema.UPGRADES[:1])
+        patch.setattr(connection, "USER_VERSION", 1)
+        db = connection.create(tmp_path / "old.visit")
+        db.execute("INSERT INTO spot (name, position) VALUES ('Bed', 1)")
+        db.execute(
+            "INSERT INTO reading (utc_ns, spot_id, spot_name, condition, volts, u_volts, samples, taken) "
+            "VALUES (1, 1, 'Bed', 'everything on', 0.3, 0.01, 20, 'settled')"
+        )
+        db.close()
+    log = VisitLog.open(tmp_path / "old.visit", clock)
+    (reading,) = log.readings()
+    assert (reading.volts, reading.context) == (0.3, None)
+    assert (log.spots()[0].name, log.spots()[0].room, log.checks()) == ("Bed", "", [])
+    log.close()
+    with sqlite3.connect(tmp_path / "old.visit") as db:
+        assert db.execute("PRAGMA user_version").fetchone()[0] == len(schema.UPGRADES)
+        assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
