@@ -416,6 +416,7 @@ class _Search:
         """Ask often enough to be sure; None when this query gives no values."""
         heard = _Heard(settings)
         slowest_ns = 0
+        _read(port)  # what is left of an answer before
         for _ in range(ASKED_LINES):
             asked_ns = self._clock.steady_ns()
             answers = self._answers(port, settings, query, end, SLOW_ANSWER_S, heard)
@@ -444,7 +445,6 @@ class _Search:
         """Send a query, and return the lines of its answer."""
         heard = heard if heard is not None else _Heard(settings)
         splitter = LineSplitter()
-        _read(port)  # what is left of an answer before
         with contextlib.suppress(Exception):  # a port that takes nothing is silent, and reading tells more
             port.write(
                 replace(settings, query=query + (end if query[-1:] not in "\r\n" else "")).query_bytes()

@@ -1,0 +1,223 @@
+"""Finding a meter's settings and the form of its lines: at a wire simulated level by level, and at a terminal."""
+
+from __future__ import annotations
+
+import contextlib
+import itertools
+import os
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+from wire import Wire, levels_of, received
+
+from logger.clock import NS_PER_S, SystemClock
+from logger.errors import StillvoltError
+from logger.meter.identify import (
+    BAUDS,
+    FRAMINGS,
+    KNOWN_QUERIES,
+    Certainty,
+    Found,
+    NotFound,
+    Progress,
+    Reason,
+    identify,
+)
+from logger.meter.port import PortSettings
+
+AT = PortSettings("wire")
+
+
+def numbered(form: str) -> Callable[[], bytes]:
+    values = itertools.count()
+    return lambda: form.format(0.27 + next(values) % 10 / 1000).encode()
+
+
+def find(wire: Wire, **more: object) -> Found | NotFound:
+    return identify(AT, wire.clock, open_=wire.open, **more)  # type: ignore[arg-type]
+
+
+def found(wire: Wire, **more: object) -> Found:
+    outcome = find(wire, **more)
+    assert isinstance(outcome, Found), outcome
+    return outcome
+
+
+def test_the_wire_itself() -> None:
+    for baud, (bits, parity, stop) in itertools.product((1200, 9600), FRAMINGS):
+        settings = PortSettings("", baud, bits, parity, stop)
+        assert received(levels_of(b"0.273 V\r\n", settings), baud, settings) == b"0.273 V\r\n"
+    other = received(levels_of(b"0.273 V\r\n", AT), 9600, replace(AT, baud=19200))
+    assert other and other != b"0.273 V\r\n"
+
+
+def test_the_commonest_settings_take_seconds() -> None:
+    wire = Wire(AT, numbered("{:.3f} V AC\r\n"))
+    meter = found(wire)
+    assert meter.settings == AT
+    assert wire.clock.steady_ns() < 5 * NS_PER_S
+    assert (meter.unit, meter.function_mark, meter.certainty) == ("V", "AC", Certainty.SURE)
+    assert meter.rate_hz == pytest.approx(2.5)
+    line = meter.lines[-1]
+    assert line.reading.number_span is not None
+    assert line.text[slice(*line.reading.number_span)] == f"{line.reading.volts:.3f}"
+
+
+@pytest.mark.parametrize("framing", FRAMINGS, ids=str)
+@pytest.mark.parametrize("baud", BAUDS)
+def test_every_rate_and_framing_is_found(baud: int, framing: tuple[int, str, float]) -> None:
+    bits, parity, stop = framing
+    sent = PortSettings("wire", baud, bits, parity, stop)
+    meter = found(Wire(sent, numbered("{:+.4f} V AC\r\n")))
+    # What decides is that every line is received as it was sent.
+    assert meter.settings.baud == baud
+    assert all(line.reading.volts is not None for line in meter.lines)
+    assert received(levels_of(b"0.273 V AC\r\n", sent), baud, meter.settings) == b"0.273 V AC\r\n"
+    if bits == 7 and parity != "N":
+        # Of eight bits a receiver does not see which parity it is; nor does it matter.
+        assert (meter.settings.data_bits, meter.settings.parity) == (7, parity)
+
+
+def test_a_cable_that_needs_its_power_the_other_way_round() -> None:
+    wire = Wire(AT, numbered("{:.3f}\n"), power=(True, False))
+    meter = found(wire)
+    assert (meter.settings.dtr, meter.settings.rts) == (True, False)
+
+
+def test_lines_that_do_not_say_which_number_need_teaching() -> None:
+    meter = found(Wire(AT, numbered("{:.3f} 0.412\r\n")))
+    assert meter.needs_teaching
+    assert meter.certainty is Certainty.DOUBTFUL
+
+
+def test_a_meter_on_another_function_is_told() -> None:
+    meter = found(Wire(AT, numbered("{:.3f} V DC\r\n")))
+    assert "the meter sends DC volts; switch it to AC volts" in meter.why
+
+
+def test_an_overload_mark_is_shown_when_it_comes() -> None:
+    lines = itertools.cycle([b"0.273 V\r\n", b"O.L V\r\n"])
+    assert found(Wire(AT, lambda: next(lines))).overload_mark == "O.L"
+
+
+def test_noise_is_no_meter() -> None:
+    noise = itertools.cycle([bytes(range(130, 170)), bytes(range(200, 255))])
+    outcome = find(Wire(AT, lambda: next(noise)))
+    assert isinstance(outcome, NotFound)
+    assert outcome.reason is Reason.GARBLED
+    assert outcome.sample
+
+
+def test_a_silent_port_is_only_asked_when_that_was_said() -> None:
+    wire = Wire(AT, answers={b"READ?\n": b"+2.73E-01\n"})
+    outcome = find(wire)
+    assert isinstance(outcome, NotFound)
+    assert outcome.reason is Reason.SILENT
+    assert wire.written == b""
+
+
+@pytest.mark.parametrize("query", KNOWN_QUERIES)
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_a_meter_that_has_to_be_asked(query: str, end: str) -> None:
+    wire = Wire(AT, answers={(query + end).encode(): b"+2.73000E-01\r\n"})
+    meter = found(wire, queries=KNOWN_QUERIES)
+    assert meter.settings.query is not None
+    # LF is what is added without saying, and CR LF serves a meter that looks for CR.
+    assert meter.settings.query_bytes().decode().startswith(query)
+    assert (query + end).encode() in meter.settings.query_bytes()
+    assert wire.clock.steady_ns() < 15 * NS_PER_S
+
+
+def test_a_slow_answer_is_not_taken_for_that_to_the_next_question() -> None:
+    wire = Wire(AT, answers={b"READ?\n": b"0.273\n"}, delay_s=1.0)
+    meter = found(wire, queries=KNOWN_QUERIES)
+    assert meter.settings.query == "READ?"
+    assert meter.settings.query_every_s > 1.0
+
+
+def test_an_instrument_of_the_standard_says_who_it_is_and_is_given_time() -> None:
+    wire = Wire(
+        AT, answers={b"*IDN?\n": b"Maker,Meter,1,2\n", b"MEAS:VOLT:AC?\n": b"+2.73E-01\n"}, delay_s=0.7
+    )
+    meter = found(wire, queries=KNOWN_QUERIES)
+    assert meter.identity == "Maker,Meter,1,2"
+    assert meter.settings.query == "MEAS:VOLT:AC?"
+    assert meter.certainty is Certainty.SURE
+
+
+def test_any_query_of_the_users_own() -> None:
+    wire = Wire(AT, answers={b"D\n": b"  0.273 V\r\n"})
+    assert found(wire, queries=["D"]).settings.query == "D"
+    assert b"READ?" not in wire.written
+
+
+def test_an_error_message_is_no_value() -> None:
+    wire = Wire(AT, answers={(query + "\n").encode(): b"ERROR\n" for query in KNOWN_QUERIES})
+    assert isinstance(find(wire, queries=KNOWN_QUERIES), NotFound)
+
+
+def test_stopped_at_any_time_and_progress_told() -> None:
+    wire = Wire(AT)
+    stop = threading.Event()
+    told: list[Progress] = []
+
+    def tell(progress: Progress) -> None:
+        told.append(progress)
+        if progress.elapsed_s > 1.0:
+            stop.set()
+
+    outcome = find(wire, stop=stop, tell=tell)
+    assert isinstance(outcome, NotFound)
+    assert outcome.reason is Reason.STOPPED
+    assert wire.clock.steady_ns() < 1.5 * NS_PER_S
+    assert told[0].doing == "listening"
+
+
+def test_a_port_that_does_not_open_is_told(tmp_path) -> None:  # type: ignore[no-untyped-def]
+    with pytest.raises(StillvoltError, match="There is no port"):
+        identify(PortSettings(str(tmp_path / "none")), SystemClock())
+
+
+def test_at_a_terminal_the_first_setting_that_reads_right_wins(cable) -> None:  # type: ignore[no-untyped-def]
+    ended = threading.Event()
+
+    def meter() -> None:
+        for line in itertools.count():
+            if ended.wait(0.05):
+                return
+            cable.send(b"0.%03d V AC\r\n" % (270 + line % 10))
+
+    sender = threading.Thread(target=meter)
+    sender.start()
+    begun = time.monotonic()
+    try:
+        outcome = identify(PortSettings(cable.url), SystemClock())
+    finally:
+        ended.set()
+        sender.join()
+    assert isinstance(outcome, Found)
+    assert outcome.settings == PortSettings(cable.url)
+    assert time.monotonic() - begun < 5
+
+
+def test_a_silent_terminal_is_asked(cable) -> None:  # type: ignore[no-untyped-def]
+    def meter() -> None:
+        heard = b""
+        while not ended.wait(0.01):
+            with contextlib.suppress(OSError):  # while nobody has the port open
+                heard += os.read(cable._meter, 100)
+            if heard.endswith(b"READ?\n"):
+                heard = b""
+                cable.send(b"+2.73000E-01\n")
+
+    ended = threading.Event()
+    threading.Thread(target=meter, daemon=True).start()
+    begun = time.monotonic()
+    outcome = identify(PortSettings(cable.url), SystemClock(), queries=["READ?"])
+    ended.set()
+    assert isinstance(outcome, Found)
+    assert outcome.settings.query == "READ?"
+    assert time.monotonic() - begun < 15
