@@ -133,7 +133,7 @@ class Detector:
             return []
         events: list[Event] = []
         if self._before is not None and not self._before.told:
-            events.append(self._settled_event(self._before))
+            events += [*self._before.held, self._settled_event(self._before)]
         if self._span is not None:
             events += self._span.held
             step = self._step_to(self._span)
@@ -235,7 +235,7 @@ class Detector:
     def _check(self, span: Span) -> None:
         """What need not be looked at with every block of a span."""
         self._check_at = span.count + (2 if span.count < lim.YOUNG_BLOCKS else 4)
-        if span.loud and not span.confirmed:
+        if span.unproven and not span.confirmed:
             self._cut_loud_beginning(span)
         found = departure(self._memory, span)
         if found is not None:
@@ -250,8 +250,9 @@ class Detector:
                 self._withdraw(span)
                 self._set_state(State.MOVING, self._history.times_s[-1])
                 return
-            wait_s = lim.HUMP_S if span.gradual else lim.SUSPECT_S if span.raised else lim.CONFIRM_S
+            wait_s = lim.LOUD_CONFIRM_S if span.loud else lim.HUMP_S if span.gradual else lim.SUSPECT_S if span.raised else lim.CONFIRM_S
             if self._history.times_s[-1] - span.start_s >= wait_s:
+                self._doubt_loud_before(span)
                 if self._is_the_same(span):
                     return
                 span.confirmed = True
@@ -298,6 +299,23 @@ class Detector:
             memory.noise.begin(mean_and_variance(kept)[1], jitter_of(kept) ** 2, len(kept))
             self._limit_volts = memory.deviation_limit()
 
+    def _doubt_loud_before(self, span: Span) -> None:
+        """Withdraw the span before when it was far louder than the meter proves to be: it was a movement."""
+        history, before = self._history, self._before
+        if before is None or not before.loud or before.told:
+            return
+        latest = history.volts_from(span.start_block)
+        variance = mean_and_variance(latest[-max(self._memory.window(lim.STILL_S, len(latest)), 2) :])[1]
+        if before.variance < lim.LOUD_RATIO * max(variance, self._memory.noise.least_variance):
+            return
+        episode = before.episode
+        for index in range(max(before.start_block - history.first, 0), max(span.start_block - history.first, 0)):
+            episode.see(history.volts[index], history.highs[index])
+        self._before, span.episode = None, episode
+        story = tell(self._memory, episode, None, span)
+        span.held, span.undecided_step_s = story.events, None
+        span.raised = span.crept = False
+
     def _drifted(self, span: Span, volts_per_block: float) -> None:
         history = self._history
         begin = max(span.floor_block, history.first)
@@ -319,6 +337,10 @@ class Detector:
         span.end_before(start, history.volts_from(start, span.end_block))
         span.end_s = history.time_of(span.end_block - 1)
         span.u_volts = self._memory.u_level(span.count)
+        if span.loud and not span.confirmed:
+            span.variance = mean_and_variance(history.volts_from(span.start_block, span.end_block))[1]
+        if not span.confirmed:
+            self._decide(span)
         if start < history.end and creeps_on(self._memory, span, self._before):
             run = max(history.end - span.start_block, 1)
             self._undo_as_drift(span, start, abs(span.level - history.volts[-1]) / run)
@@ -335,7 +357,8 @@ class Detector:
             self._withdraw(span)
             self._set_state(State.MOVING, span.end_s)
         else:
-            self._tell(span)
+            if span.confirmed or not span.loud:
+                self._tell(span)
             self._span, self._before = None, span
             self._episode = Episode(
                 start, start, history.time_of(start) if start < history.end else span.end_s
@@ -348,12 +371,18 @@ class Detector:
         if span.confirmed or self._history.end - start < 2:
             return False
         seen = self._history.volts_from(span.start_block)
-        return len(seen) >= lim.STILL_BLOCKS and creeps(seen)
+        own = seen[: len(seen) - (self._history.end - start)]
+        if len(own) < 3 or len(seen) < lim.STILL_BLOCKS:
+            return False
+        rise, whole = change_of(own), change_of(seen)
+        if rise * whole <= 0 or abs(rise) < 2 * self._memory.u_change(len(own)):
+            return False
+        return creeps(seen)
 
     def _was_part_of_more(self, span: Span, start: int) -> bool:
         """Whether a short span was a pause in a movement, or its top, rather than a level."""
         length_s = span.end_s - span.start_s
-        if length_s < lim.SHORTEST_SPAN_S or span.crept:
+        if length_s < (lim.CREEP_S if span.crept and not span.stepped else lim.SHORTEST_SPAN_S):
             return True
         since = self._history.volts_from(start)
         upwards = bool(since) and since[-1] > span.level
@@ -476,6 +505,7 @@ class Detector:
             history.first + index, history.times_s[index], volts[index:], history.times_s[-1], episode
         )
         span.loud = is_loud
+        span.unproven = is_loud or (before is not None and before.loud and not before.told)
         story = tell(memory, episode, before, span)
         span.held, span.undecided_step_s = story.events, story.step_s
         span.patient = size * memory.block_s > lim.LONG_WINDOWS_S[0] + 1
@@ -523,7 +553,7 @@ class Detector:
         """`span` stands: so does the span before it, and what happened in between."""
         if self._before is not None and not self._before.told:
             self._before.told = True
-            self._out.append(self._settled_event(self._before))
+            self._out += [*self._before.held, self._settled_event(self._before)]
         self._decide(span)
         self._out += span.held
         span.held = []

@@ -71,6 +71,10 @@ class Span:
     """Found only by a long look."""
     loud: bool = False
     """Found while the noise was not known, with more scatter than a quiet meter has."""
+    unproven: bool = False
+    """Found while the noise was not known for certain."""
+    variance: float = 0.0
+    """Of its blocks, of one that is loud and was left before it was confirmed."""
     raised: bool = False
     """Higher than the level before."""
     blunt: bool = False

@@ -57,6 +57,8 @@ long; more than this, never."""
 LOUD_RATIO = 8.0
 """A level found so is believed only until its variance proves to be this many times what the noise is: about the 99.9%
 point of F for 9 and 9 degrees of freedom."""
+LOUD_CONFIRM_S = 30.0
+"""Or until it has lasted this long."""
 
 LOUDER = 1.3
 LOUDEST = 3.0
