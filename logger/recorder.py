@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 import os
 import queue
@@ -20,6 +21,7 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
 
+import platformdirs
 from filelock import FileLock, Timeout
 
 from logger import __version__
@@ -261,8 +263,12 @@ class Recorder:
 
 
 def lock_path(visit: Path) -> Path:
-    """The file whose lock tells that a recorder is at work on that visit log."""
-    return visit.with_name(visit.name + "-lock")
+    """The file whose lock tells that a recorder is at work on that visit log.
+
+    Not beside the log: a lock's file outlives its lock, and the household gets that folder.
+    """
+    name = hashlib.sha256(os.path.realpath(visit).encode()).hexdigest()[:32]
+    return platformdirs.user_cache_path("stillvolt", appauthor=False) / "recorders" / f"{name}.lock"
 
 
 def is_recording(visit: Path) -> bool:
@@ -304,17 +310,20 @@ def record(
     """
     clock = clock or SystemClock()
     stop = stop or threading.Event()
-    if not visit.exists():
-        VisitLog.create(visit, clock).close()
     with _sole_recorder(visit):
+        is_new = not visit.exists()
+        if is_new:
+            VisitLog.create(visit, clock).close()
         items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
         reader = PortReader(settings, clock, items)
-        reader.open()
         try:
+            reader.open()
             started_utc_ns, started_steady_ns = clock.utc_ns(), clock.steady_ns()
             writer = _begin_run(visit, settings, meter, started_utc_ns)
         except BaseException:
             reader.stop()
+            if is_new:
+                visit.unlink()  # nothing was recorded: no empty log is left under that name
             raise
         recorder = Recorder(writer, clock, started_steady_ns, tell, meter.read() if meter else read_line)
         reason = "stopped by an error"
@@ -367,8 +376,10 @@ def _loop(
 
 @contextlib.contextmanager
 def _sole_recorder(visit: Path) -> Iterator[None]:
-    lock = FileLock(lock_path(visit))
+    path = lock_path(visit)
+    lock = FileLock(path)
     try:
+        path.parent.mkdir(parents=True, exist_ok=True)
         lock.acquire(timeout=LOCK_WAIT_S)
     except Timeout:
         raise StillvoltError(
@@ -378,9 +389,9 @@ def _sole_recorder(visit: Path) -> Iterator[None]:
         ) from None
     except OSError as error:
         raise StillvoltError(
-            f"The folder of {visit} cannot be written ({error.strerror}).",
-            "Nothing was changed.",
-            "Choose a folder that you may write to.",
+            f"The folder {path.parent} cannot be written ({error.strerror}).",
+            "Nothing was recorded.",
+            "Stillvolt notes there which recorders are at work; make it writable.",
         ) from error
     try:
         yield

@@ -152,6 +152,15 @@ def test_a_second_recorder_on_the_same_port_is_refused(meter, visit, recorder, t
     until(lambda: volts(visit) == [0.3], "the first recorder to go on")
 
 
+def test_a_port_that_does_not_open_leaves_no_empty_log(tmp_path):
+    refused = subprocess.run(
+        [sys.executable, "-m", "logger", "record", "--port", str(tmp_path / "nothing"), "--visit", "a.visit"],
+        capture_output=True, text=True, timeout=PATIENCE_S, cwd=tmp_path,
+    )  # fmt: skip
+    assert refused.returncode == 1 and "There is no port" in refused.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_it_stops_in_order_when_the_window_asks(meter, visit, recorder):
     log = VisitLog.open(visit)
     meter.send("0.3\r\n")

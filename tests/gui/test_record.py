@@ -260,6 +260,7 @@ class TestWhichVisit:
 
         for name in ("a", "b", "c"):
             VisitLog.create(tmp_path / f"{name}.visit").close()
+        lock_path(tmp_path / "b.visit").parent.mkdir(parents=True, exist_ok=True)
         with FileLock(lock_path(tmp_path / "b.visit")):
             assert choose_visit(tmp_path, self.now) == tmp_path / "b.visit"
 

@@ -1,0 +1,24 @@
+"""Keeps the tests out of the user's own settings and caches."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterator
+
+import pytest
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _own_folders() -> Iterator[None]:
+    names = ("XDG_CACHE_HOME", "XDG_CONFIG_HOME")
+    before = {name: os.environ.get(name) for name in names}
+    with tempfile.TemporaryDirectory(prefix="stillvolt-tests-") as folder:
+        for name in names:
+            os.environ[name] = os.path.join(folder, name)  # noqa: PTH118
+        yield
+    for name, value in before.items():
+        if value is None:
+            os.environ.pop(name, None)
+        else:
+            os.environ[name] = value
