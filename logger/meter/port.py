@@ -168,7 +168,8 @@ def open_port(settings: PortSettings) -> serial.Serial:
             parity=settings.parity,
             stopbits=settings.stop_bits,
             timeout=READ_TIMEOUT_S,
-            write_timeout=WRITE_TIMEOUT_S,
+            # pyserial's RFC 2217 client knows none.
+            write_timeout=None if url.lower().startswith("rfc2217:") else WRITE_TIMEOUT_S,
             exclusive=True,
         )
         # Before opening, so that a cable that lives on these wires sees no pulse of the wrong level.

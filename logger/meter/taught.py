@@ -166,7 +166,9 @@ def teach(lines: Sequence[bytes], shown: str, among: Sequence[Candidate] = ()) -
             found += _fitting(form, numbers, display, scaled=bool(among))
     exact = [candidate for candidate in found if candidate.is_exact] or found
     if exact and exact[0].form is None:
-        return exact[:1]
+        first = exact[0]
+        # The same number in another unit: 273 alone, on a display that says mV.
+        return [first, *(c for c in exact if c.span == first.span and c.volts != first.volts)][:2]
     seen: set[tuple[tuple[int, int], float]] = set()
     return [
         candidate
@@ -446,10 +448,9 @@ def _fitting(
     if not values:
         return
     newest = values[0]
-    for exponent in _scales(form, newest, display, scaled):
+    for exponent, unit in _scales(form, newest, display, scaled):
         exact = near = False
         for seen in values:
-            unit = display.exponent if display.exponent is not None else 0
             if (
                 display.exponent is None
                 and newest.has_unit
@@ -470,20 +471,21 @@ def _fitting(
             yield Candidate(replace(form, scale=scale) if form else None, volts, newest.span, exact)
 
 
-def _scales(form: TaughtForm | None, newest: _Seen, display: _Display, scaled: bool) -> list[int]:
-    """The powers of ten to look at."""
-    if form is None or newest.has_unit:
-        return [0]
-    if scaled:
-        return [round(Decimal(repr(form.scale)).log10())]
+def _scales(form: TaughtForm | None, newest: _Seen, display: _Display, scaled: bool) -> list[tuple[int, int]]:
+    """The powers of ten to look at: of the scale, and of the unit that the display is in."""
     unit = display.exponent if display.exponent is not None else 0
+    if form is None or newest.has_unit:
+        return [(0, unit)]
+    if scaled:
+        return [(round(Decimal(repr(form.scale)).log10()), unit)]
     shown = display.number.scaleb(unit)
     exponent = round((shown / newest.number.scaleb(newest.exponent)).log10())
-    found = [exponent]
-    is_plain = display.exponent is None and display.is_whole and display.number >= COUNTS_OF_MILLIVOLTS_FROM
-    if exponent == 0 and is_plain:
-        found.append(-3)
-    return [n for n in found if MIN_EXPONENT <= n <= MAX_EXPONENT]
+    found = [(exponent, unit)]
+    if exponent == 0 and display.exponent is None and display.is_whole and (
+        display.number >= COUNTS_OF_MILLIVOLTS_FROM
+    ):  # fmt: skip
+        found.append((-3, -3))
+    return [pair for pair in found if MIN_EXPONENT <= pair[0] <= MAX_EXPONENT]
 
 
 def _is_written_alike(seen: _Seen, display: _Display) -> bool:

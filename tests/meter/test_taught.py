@@ -1,0 +1,152 @@
+"""Teaching by the display, and reading by what was taught."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from logger.errors import StillvoltError
+from logger.meter.lines import LineStatus
+from logger.meter.taught import Candidate, TaughtForm, read_taught, teach, what_decides
+
+TWO_FIELDS = [b"%d;0.27%d;0.30%d;4%d" % (i, i, 9 - i, i) for i in range(9)]
+
+
+def only(candidates: list[Candidate]) -> Candidate:
+    assert len(candidates) == 1, candidates
+    return candidates[0]
+
+
+@pytest.mark.parametrize(
+    ("shown", "field"), [("0.274", 2), ("274 mV", 2), ("0,274 V", 2), ("0.305", 3), ("0.305 V AC", 3)]
+)
+def test_the_field_that_the_display_shows(shown: str, field: int) -> None:
+    form = only(teach(TWO_FIELDS, shown)).form
+    assert form is not None
+    assert (form.separator, form.field, form.fields, form.scale) == ("semicolon", field, 4, 1.0)
+    assert read_taught(form, b"9;0.281;0.322;40").volts == {2: 0.281, 3: 0.322}[field]
+
+
+def test_the_scale_follows() -> None:
+    counts = [b"%d %d 3" % (i, 2730 + i) for i in range(5)]
+    form = only(teach(counts, "0.2731")).form
+    assert form is not None
+    assert (form.field, form.scale) == (2, 0.0001)
+    assert read_taught(form, b"7 2799 3").volts == 0.2799
+
+
+def test_a_number_alone_in_counts() -> None:
+    form = only(teach([b"273", b"274"], "273 mV")).form
+    assert form is not None
+    assert read_taught(form, b"281").volts == 0.281
+
+
+def test_a_whole_number_without_a_unit_is_asked_about() -> None:
+    lines = [b"7;273;8", b"8;274;9"]
+    candidates = teach(lines, "273")
+    assert {c.form.scale for c in candidates if c.form} == {1.0, 0.001}
+    assert "unit" in what_decides(candidates, lines)
+    assert only(teach(lines, "274 mV", candidates)).volts == 0.274
+
+
+def test_a_whole_number_alone_may_be_millivolts() -> None:
+    candidates = teach([b"273", b"274"], "273")
+    assert [c.volts for c in candidates] == [274.0, 0.274]
+    assert only(teach([b"275"], "275 mV", candidates)).volts == 0.275
+
+
+def test_lines_that_explain_themselves_need_no_form() -> None:
+    assert only(teach([b"0.273 V AC", b"0.274 V AC"], "0.274")).form is None
+    assert only(teach([b"273.1 mV AC"], "273.1")).form is None
+
+
+def test_two_fields_that_agree_wait_for_another_value() -> None:
+    lines = [b"1;0.273;0.273", b"2;0.273;0.273"]
+    candidates = teach(lines, "0.273")
+    assert [c.form.field for c in candidates if c.form] == [2, 3]
+    assert "always say the same" in what_decides(candidates, lines)
+    later = [*lines, b"3;0.301;0.273"]
+    now = teach(later, "0.273")
+    assert "field 2 reads 0.301 V, field 3 reads 0.273 V" in what_decides(now, later)
+    form = only(teach(later[-1:], "0.301", candidates)).form
+    assert form is not None and form.field == 2
+
+
+def test_names_and_json() -> None:
+    lines = [b'{"x":0.27%d,"b":0.30%d}' % (i, i) for i in range(5)]
+    form = only(teach(lines, "0.302")).form
+    assert form is not None and form.key == "b"
+    assert read_taught(form, b'{"x":0.1,"b":0.35}').volts == 0.35
+    assert read_taught(form, b'{"x":0.1,"c":0.35}').status is LineStatus.UNREADABLE
+    assert read_taught(form, b'{"x":0.1,"b":"OL"}').status is LineStatus.OVERLOAD
+
+
+@pytest.mark.parametrize("shown", ["", "V", "zero", "-0.2", "0.2 0.3", "50 Hz", "0", "0.000"])
+def test_what_is_no_voltage_is_refused(shown: str) -> None:
+    with pytest.raises(StillvoltError):
+        teach(TWO_FIELDS, shown)
+
+
+def test_what_no_field_shows_has_no_candidate() -> None:
+    assert teach(TWO_FIELDS, "7.77") == []
+
+
+FORM = TaughtForm("semicolon", 2, 4, known_words=("X1",), overload_words=("99999",))
+
+
+@pytest.mark.parametrize(
+    ("line", "status"),
+    [
+        (b"17;0.273;0.3;X1", LineStatus.VOLTS),
+        (b"17;0.273;0.3;X2", LineStatus.UNREADABLE),  # a word that was not there
+        (b"17;0.2?3;0.3;X1", LineStatus.UNREADABLE),
+        (b"17;0.273;0.3", LineStatus.UNREADABLE),  # a damaged separator moves the fields
+        (b"17;0.2;73;0.3;X1", LineStatus.UNREADABLE),
+        (b"17;-0.273;0.3;X1", LineStatus.UNREADABLE),
+        (b"17;;0.3;X1", LineStatus.UNREADABLE),
+        (b"17;0.273\x00;0.3;X1", LineStatus.UNREADABLE),
+        (b"17;0.2 73;0.3;X1", LineStatus.UNREADABLE),
+        (b"17;OL;0.3;X1", LineStatus.OVERLOAD),
+        (b"17;99999;0.3;X1", LineStatus.OVERLOAD),
+        (b"OL", LineStatus.OVERLOAD),
+        (b"17;0.273;DC;X1", LineStatus.NOT_AC_VOLTS),
+        (b"17;0.273 mA;0.3;X1", LineStatus.NOT_AC_VOLTS),
+    ],
+)
+def test_the_same_care_as_for_other_lines(line: bytes, status: LineStatus) -> None:
+    reading = read_taught(FORM, line)
+    assert reading.status is status
+    assert (reading.volts is not None) == (status is LineStatus.VOLTS)
+
+
+def test_a_range_that_changes_the_unit_changes_the_scale() -> None:
+    form = only(teach([b"1;2;273.%d;mV" % i for i in range(5)], "273.2 mV")).form
+    if form is not None:
+        assert read_taught(form, b"1;2;1.273;V").volts == 1.273
+    elsewhere = only(teach([b"mV x %d 273.%d" % (i, i) for i in range(5)], "273.2 mV")).form
+    assert elsewhere is not None
+    assert read_taught(elsewhere, b"mV x 7 271.0").volts == 0.271
+    assert read_taught(elsewhere, b"V x 7 0.271").volts in (0.271, None)
+
+
+def test_a_held_display_is_flagged() -> None:
+    assert not read_taught(FORM, b"17;0.273;HOLD;X1").is_live
+
+
+@given(st.integers(0, 4), st.sampled_from("0123456789"))
+def test_any_changed_digit_changes_the_value(place: int, digit: str) -> None:
+    number = "0.273"
+    changed = number[:place] + digit + number[place + 1 :]
+    if changed == number:
+        return
+    before, after = (read_taught(FORM, f"17;{n};0.3;X1".encode()) for n in (number, changed))
+    assert (before.status, before.volts) != (after.status, after.volts)
+
+
+@given(st.binary(max_size=60))
+def test_nothing_breaks_it(raw: bytes) -> None:
+    for form in (FORM, TaughtForm(key="v"), TaughtForm("space", 1)):
+        reading = read_taught(form, raw)
+        assert "mistake" not in reading.note
+        assert (reading.volts is not None) == (reading.status is LineStatus.VOLTS)

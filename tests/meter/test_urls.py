@@ -1,0 +1,159 @@
+"""Ports at the end of a network and ports found by a pattern, on this computer's loopback only."""
+
+from __future__ import annotations
+
+import contextlib
+import queue
+import re
+import socket
+import threading
+from collections.abc import Iterator
+
+import pytest
+import serial
+import serial.rfc2217
+from serial.tools import list_ports, list_ports_common
+
+from logger.clock import SystemClock
+from logger.meter.identify import Found, identify
+from logger.meter.port import PortSettings
+from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
+
+WAIT_S = 5.0
+
+
+def first_line(settings: PortSettings) -> bytes:
+    items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
+    reader = PortReader(settings, SystemClock(), items)
+    reader.open()
+    reader.start()
+    data = b""
+    try:
+        while data.count(b"\n") < 2:
+            item = items.get(timeout=WAIT_S)
+            assert isinstance(item, Arrival)
+            data += item.data
+    finally:
+        reader.stop()
+    return data.splitlines()[1]
+
+
+def sends(send: object, ended: threading.Event) -> threading.Thread:
+    def run() -> None:
+        while not ended.wait(0.02):
+            try:
+                send(b"0.273 V AC\r\n")  # type: ignore[operator]
+            except OSError:
+                return
+
+    thread = threading.Thread(target=run, daemon=True)
+    thread.start()
+    return thread
+
+
+@pytest.fixture
+def ended() -> Iterator[threading.Event]:
+    event = threading.Event()
+    yield event
+    event.set()
+
+
+def test_socket(ended: threading.Event) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as server:
+
+        def serve() -> None:
+            while not ended.is_set():
+                try:
+                    meter, _ = server.accept()
+                except OSError:
+                    return
+                sends(meter.sendall, ended)
+
+        threading.Thread(target=serve, daemon=True).start()
+        url = f"socket://127.0.0.1:{server.getsockname()[1]}"
+        assert first_line(PortSettings(url)) == b"0.273 V AC"
+        found = identify(PortSettings(url), SystemClock())
+        assert isinstance(found, Found)
+        assert found.settings == PortSettings(url)
+
+
+class WithWires(serial.Serial):  # type: ignore[misc]
+    """A pseudo-terminal has no control wires, and a serial server tells their state."""
+
+    cts = dsr = cd = True
+    ri = False
+
+    def _update_rts_state(self) -> None: ...
+
+    def _update_dtr_state(self) -> None: ...
+
+
+@pytest.fixture
+def serial_server(cable, ended) -> Iterator[tuple[str, serial.Serial]]:  # type: ignore[no-untyped-def]
+    """A serial server: it has the meter's cable in it and offers the port by the protocol of RFC 2217."""
+    port = WithWires(cable.url, timeout=0.02)
+    server = socket.create_server(("127.0.0.1", 0))
+
+    class Connection:
+        def __init__(self, stream: socket.socket) -> None:
+            self._stream = stream
+
+        def write(self, data: bytes) -> None:
+            self._stream.sendall(data)
+
+    def serve() -> None:
+        stream, _ = server.accept()
+        manager = serial.rfc2217.PortManager(port, Connection(stream))
+
+        def to_net() -> None:
+            with contextlib.suppress(OSError, TypeError):  # the reader, or at the end the port, is gone
+                while not ended.is_set():
+                    data = port.read(max(port.in_waiting, 1))
+                    stream.sendall(b"".join(manager.escape(data)))
+
+        threading.Thread(target=to_net, daemon=True).start()
+        while not ended.is_set():
+            data = stream.recv(1024)
+            if not data:
+                return
+            port.write(b"".join(manager.filter(data)))
+
+    threading.Thread(target=serve, daemon=True).start()
+    yield f"rfc2217://127.0.0.1:{server.getsockname()[1]}", port
+    ended.set()
+    server.close()
+
+
+def test_rfc2217(serial_server, cable, ended) -> None:  # type: ignore[no-untyped-def]
+    url, far = serial_server
+    sends(cable.send, ended)
+    assert first_line(PortSettings(url, baud=2400)) == b"0.273 V AC"
+    assert far.baudrate == 2400
+
+
+def test_hwgrep(cable, ended, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    class Adapter(list_ports_common.ListPortInfo):  # type: ignore[misc]
+        def __init__(self) -> None:
+            super().__init__(cable.url, skip_link_detection=True)
+            self.description = "USB meter cable"
+
+    monkeypatch.setattr(list_ports, "comports", lambda include_links=False: [Adapter()])
+    sends(cable.send, ended)
+    assert first_line(PortSettings("hwgrep://meter cable")) == b"0.273 V AC"
+    assert re.fullmatch(r"/.*ttyMETER", cable.url)
+
+
+def test_a_serial_server_that_goes_away_is_a_loss(ended: threading.Event) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
+        url = f"socket://127.0.0.1:{server.getsockname()[1]}"
+        reader = PortReader(PortSettings(url, query="READ?", query_every_s=0.02), SystemClock(), items)
+        reader.open()
+        meter, _ = server.accept()
+        reader.start()
+        try:
+            assert meter.recv(100) == b"READ?\n"
+            meter.close()
+            assert isinstance(items.get(timeout=WAIT_S), PortLost)
+        finally:
+            reader.stop()
