@@ -40,12 +40,16 @@ def tell(memory: Memory, episode: Episode, before: Span | None, span: Span) -> S
         return Story([motion] if motion else [], moved=motion is not None)
     known = episode.start_block > memory.history.first
     path = _path(memory, episode)
-    if not (known and is_switching(path.times_s, path.volts, path.edges, memory.stray_volts)):
+    switching = known and is_switching(path.times_s, path.volts, path.edges, memory.stray_volts)
+    if not switching:
         motion = _motion(memory, episode, before, span)
         if motion is not None:
             return Story([motion], _hidden_step_s(path, before.level, span.level, motion), moved=True)
     if not known:
         return Story()
+    if len(path.edges) > 1 and not switching:
+        motion = _unruly(path, span)
+        return Story([motion], _hidden_step_s(path, before.level, span.level, motion), moved=True)
     if path.edges:
         return Story(_steps(memory, path, before, span), switched=True)
     if is_same_level(memory, before, span):
@@ -159,6 +163,15 @@ def _steps(memory: Memory, path: Path, before: Span, span: Span) -> list[Motion 
             steps.append(Step(step_s, low, high, u, span.known_at_s))
         low = high
     return steps
+
+
+def _unruly(path: Path, span: Span) -> Motion:
+    """A movement below the higher of two levels: jumps without rest between them are no switching."""
+    first, last = path.edges[0], path.edges[-1]
+    done = min(last.done, len(path.times_s) - 1)
+    start_s, end_s = path.times_s[first.moved], min(path.times_s[done], span.start_s)
+    peak_volts = max(path.volts[first.moved : done + 1])
+    return Motion(min(start_s, end_s), end_s, peak_volts, span.known_at_s)
 
 
 def _motion(memory: Memory, episode: Episode, before: Span | None, span: Span) -> Motion | None:
