@@ -20,7 +20,6 @@ Reading = float | str
 FOLDER = Path(__file__).parent.parent / "fixtures" / "lines"
 
 
-
 def summed(text: str) -> str:
     """A line with its characters folded together by exclusive or, as "$...*hh" has it."""
     return f"${text}*{functools.reduce(operator.xor, text.encode()):02X}"
@@ -154,7 +153,9 @@ def main() -> None:
         stream = b"".join((line if isinstance(line, bytes) else line.encode()) + end for line, _ in pairs)
         (FOLDER / f"{name}.txt").write_bytes(stream)
         expected = [
-            {"status": reading, "volts": None} if isinstance(reading, str) else {"status": "volts", "volts": reading}
+            {"status": reading, "volts": None}
+            if isinstance(reading, str)
+            else {"status": "volts", "volts": reading}
             for _, reading in pairs
         ]
         text = "".join(json.dumps(one) + "\n" for one in expected)
