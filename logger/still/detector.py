@@ -21,8 +21,8 @@ from logger.still.fit import change_of, creeps, jitter_of, mean_and_variance, on
 from logger.still.level import find_level, is_gradual
 from logger.still.memory import Memory
 from logger.still.noise import LEAST_VOLTS
-from logger.still.story import is_same_level, step_between, tell, tell_unfinished
-from logger.still.watch import Kind, creeps_on, departure, is_unquiet, jump_within, onset
+from logger.still.story import is_same_level, step_between, tell, tell_movement, tell_unfinished
+from logger.still.watch import Kind, creeps_on, departure, is_unquiet, jump_within, onset, was_movement
 
 
 class Detector:
@@ -132,8 +132,10 @@ class Detector:
         if self._last_s is None:
             return []
         events: list[Event] = []
-        if self._before is not None and not self._before.told:
-            events += [*self._before.held, self._settled_event(self._before)]
+        before = self._before
+        while before is not None and not before.told:
+            events += [*before.held, self._settled_event(before)]
+            before = before.earlier
         if self._span is not None:
             events += self._span.held
             step = self._step_to(self._span)
@@ -252,7 +254,7 @@ class Detector:
                 return
             wait_s = lim.LOUD_CONFIRM_S if span.loud else lim.HUMP_S if span.gradual else lim.SUSPECT_S if span.raised else lim.CONFIRM_S
             if self._history.times_s[-1] - span.start_s >= wait_s:
-                self._doubt_loud_before(span)
+                self._doubt_before(span)
                 if self._is_the_same(span):
                     return
                 span.confirmed = True
@@ -299,22 +301,25 @@ class Detector:
             memory.noise.begin(mean_and_variance(kept)[1], jitter_of(kept) ** 2, len(kept))
             self._limit_volts = memory.deviation_limit()
 
-    def _doubt_loud_before(self, span: Span) -> None:
-        """Withdraw the span before when it was far louder than the meter proves to be: it was a movement."""
-        history, before = self._history, self._before
-        if before is None or not before.loud or before.told:
+    def _doubt_before(self, span: Span) -> None:
+        """Withdraw the span before when what followed shows that it was part of a movement."""
+        memory, history, before = self._memory, self._history, self._before
+        if before is None or before.told or not (before.loud or before.raised):
             return
-        latest = history.volts_from(span.start_block)
-        variance = mean_and_variance(latest[-max(self._memory.window(lim.STILL_S, len(latest)), 2) :])[1]
-        if before.variance < lim.LOUD_RATIO * max(variance, self._memory.noise.least_variance):
+        if before.loud:
+            latest = history.volts_from(span.start_block)
+            variance = mean_and_variance(latest[-max(memory.window(lim.STILL_S, len(latest)), 2) :])[1]
+            if before.variance < lim.LOUD_RATIO * max(variance, memory.noise.least_variance):
+                return
+        elif before.earlier is None or not was_movement(memory, before.earlier, before, span):
             return
         episode = before.episode
         for index in range(max(before.start_block - history.first, 0), max(span.start_block - history.first, 0)):
             episode.see(history.volts[index], history.highs[index])
-        self._before, span.episode = None, episode
-        story = tell(self._memory, episode, None, span)
-        span.held, span.undecided_step_s = story.events, None
-        span.raised = span.crept = False
+        self._before, span.episode = before.earlier, episode
+        story = tell_movement(memory, episode, before.earlier, span)
+        span.held, span.undecided_step_s = story.events, story.step_s
+        span.raised = span.crept = span.stepped = False
 
     def _drifted(self, span: Span, volts_per_block: float) -> None:
         history = self._history
@@ -357,14 +362,26 @@ class Detector:
             self._withdraw(span)
             self._set_state(State.MOVING, span.end_s)
         else:
-            if span.confirmed or not span.loud:
+            if span.confirmed or not (span.loud or span.raised):
+                self._doubt_before(span)
                 self._tell(span)
+            else:
+                self._put_off(span)
             self._span, self._before = None, span
             self._episode = Episode(
                 start, start, history.time_of(start) if start < history.end else span.end_s
             )
             self._look_again(start)
             self._set_state(State.MOVING, self._episode.start_s)
+
+    def _put_off(self, span: Span) -> None:
+        """Whether the span stands is decided when the next one does. Only one span at a time waits for that."""
+        before = self._before
+        if before is not None and not before.told and before.earlier is not None:
+            self._doubt_before(span)
+            if self._before is before:
+                self._tell_span(before)
+        span.earlier = self._before
 
     def _crept(self, span: Span, start: int) -> bool:
         """Whether a young span, with what left it, is one slope rather than a level and something else."""
@@ -386,11 +403,6 @@ class Detector:
             return True
         since = self._history.volts_from(start)
         upwards = bool(since) and since[-1] > span.level
-        if span.raised and not upwards:
-            if length_s < (lim.HUMP_S if span.gradual else lim.BLUNT_S if span.blunt else 0.0):
-                return True
-            if self._is_restless(span):
-                return True
         moved = any(isinstance(event, Motion) for event in span.held)
         return (span.suspect and length_s < lim.PAUSE_S) or (moved and upwards and length_s < lim.LULL_S)
 
@@ -471,7 +483,7 @@ class Detector:
             return False
         if any(abs(value - span.level) > memory.significant(stray) for value in recent[1:]):
             return False
-        self._span, self._before = span, None
+        self._span, self._before, span.earlier = span, span.earlier, None
         for value in recent[-back:]:
             span.count += 1
             span.level += (value - span.level) / span.count
@@ -545,17 +557,26 @@ class Detector:
         if before is None or before.told or span.held or not is_same_level(self._memory, before, span):
             return False
         before.join(span)
-        self._span, self._before = before, None
+        self._span, self._before, before.earlier = before, before.earlier, None
         self._set_state(State.SETTLED, before.start_s)
         return True
 
     def _tell(self, span: Span) -> None:
         """`span` stands: so does the span before it, and what happened in between."""
-        if self._before is not None and not self._before.told:
-            self._before.told = True
-            self._out += [*self._before.held, self._settled_event(self._before)]
+        if self._before is not None:
+            self._tell_span(self._before)
         self._decide(span)
         self._out += span.held
+        span.held = []
+
+    def _tell_span(self, span: Span) -> None:
+        """A span that has ended is told, with what waits for it."""
+        if span.told:
+            return
+        if span.earlier is not None:
+            self._tell_span(span.earlier)
+        span.told, span.earlier = True, None
+        self._out += [*span.held, self._settled_event(span)]
         span.held = []
 
     def _settled_event(self, span: Span) -> Settled:

@@ -71,6 +71,8 @@ class Span:
     """Found only by a long look."""
     loud: bool = False
     """Found while the noise was not known, with more scatter than a quiet meter has."""
+    earlier: Span | None = None
+    """The span before it, while whether this one stands is put off."""
     unproven: bool = False
     """Found while the noise was not known for certain."""
     variance: float = 0.0

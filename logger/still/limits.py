@@ -119,12 +119,18 @@ LULL_S = 4.5
 
 CONFIRM_S = 8.0
 PAUSE_S = 6.0
-SUSPECT_S = 12.0
+SUSPECT_S = 20.0
 """A span is final from then on; a raised level that was reached gradually or while moving, later."""
 
 CRISP_S = 0.9
-BLUNT_S = 6.0
+BLUNT_S = 12.0
 """A raised level left downwards whose edges are not as sharp as the meter's own rhythm must last this long."""
+
+RETURN_SHARE = 0.05
+BRIEF_S = 8.0
+DOME_SIGMAS = 3.0
+"""A raised level that is left to within this share of its height was a movement if it lasted less than this, whatever
+its edges, or is higher in the middle third than in the others."""
 
 RESTLESS_BLOCKS = 10
 UNREST_SIGMAS = 3.0

@@ -40,7 +40,8 @@ def tell(memory: Memory, episode: Episode, before: Span | None, span: Span) -> S
         return Story([motion] if motion else [], moved=motion is not None)
     known = episode.start_block > memory.history.first
     path = _path(memory, episode)
-    switching = known and is_switching(path.times_s, path.volts, path.edges, memory.stray_volts)
+    brief = is_same_level(memory, before, span) and span.start_s - before.end_s < lim.BRIEF_S
+    switching = known and not brief and is_switching(path.times_s, path.volts, path.edges, memory.stray_volts)
     if not switching:
         motion = _motion(memory, episode, before, span)
         if motion is not None:
@@ -60,6 +61,18 @@ def tell(memory: Memory, episode: Episode, before: Span | None, span: Span) -> S
     times_s, volts = path.times_s[near], path.volts[near]
     step_s = onset_of_small_step(times_s, volts, split - near.start, before.level, span.level, noise)
     return Story([], step_s)
+
+
+def tell_movement(memory: Memory, episode: Episode, before: Span | None, span: Span) -> Story:
+    """The same when it is known that the body moved."""
+    motion = _motion(memory, episode, before, span)
+    if before is None:
+        return Story([motion] if motion else [], moved=motion is not None)
+    path = _path(memory, episode)
+    if motion is None:
+        end_s = max(episode.start_s, span.start_s)
+        motion = Motion(episode.start_s, end_s, episode.peak_volts, span.known_at_s)
+    return Story([motion], _hidden_step_s(path, before.level, span.level, motion), moved=True)
 
 
 def step_between(memory: Memory, step_s: float, before: Span, span: Span) -> Step | None:

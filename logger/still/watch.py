@@ -123,7 +123,7 @@ def onset(memory: Memory, span: Span, look_back: int = lim.SHIFT_LOOK_BACK) -> i
     index = onset_of_step(recent, span.level)
     # A body starts gently: what already leans the same way belongs to the change.
     sign = 1.0 if recent[-1] > span.level else -1.0
-    lean = 1.5 * memory.noise.sigma_volts
+    lean = 1.5 * memory.stray_volts
     while index > 1 and sign * (recent[index - 1] - span.level) > lean:
         index -= 1
     return begin + index
@@ -163,3 +163,36 @@ def is_unquiet(memory: Memory, span: Span, before_volts: float) -> bool:
         if mean_and_variance(found)[1] > allowed:
             return True
     return False
+
+
+def was_movement(memory: Memory, before: Span, raised: Span, after: Span) -> bool:
+    """Whether a raised level, left for the one that was before it, was a movement after all.
+
+    Switching has crisp edges and between them a level as quiet as any; a body that is held has not both.
+    """
+    height = raised.level - before.level
+    u = sqrt(memory.u_level(after.count) ** 2 + before.u_volts**2)
+    returned = abs(after.level - before.level) < max(lim.RETURN_SHARE * height, lim.DEVIATION_VOLTS, 3 * u)
+    if not returned or height <= 0:
+        return False
+    length_s = raised.end_s - raised.start_s
+    if length_s < lim.BRIEF_S:
+        return True
+    crisp_s = lim.CRISP_S + memory.interval_s
+    blunt = raised.blunt or raised.gradual or after.start_s - raised.end_s > crisp_s
+    if length_s < (lim.HUMP_S if raised.gradual else lim.BLUNT_S if blunt else 0.0):
+        return True
+    return is_unquiet(memory, raised, before.level) or is_domed(memory, raised)
+
+
+def is_domed(memory: Memory, span: Span) -> bool:
+    """Whether a span rises and falls: a level does not, the top of a movement does."""
+    values = memory.history.volts_from(span.start_block, span.end_block)
+    n = len(values)
+    if n < lim.RESTLESS_BLOCKS:
+        return False
+    third = n // 3
+    middle = sum(values[third : n - third]) / (n - 2 * third)
+    ends = (sum(values[:third]) + sum(values[n - third :])) / (2 * third)
+    u = sqrt(memory.variance_of_mean(n - 2 * third) + memory.variance_of_mean(2 * third))
+    return middle - ends > max(lim.TILT_VOLTS, lim.DOME_SIGMAS * u)
