@@ -29,10 +29,10 @@ from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, as_toml
 from logger.meter.lines import CUT_NOTE, LineReading, LineStatus, read_line
+from logger.meter.manner import MeterWatch
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 from logger.meter.splitter import LineSplitter
-from logger.meter.watch import MeterWatch
 from logger.still.detector import Detector
 from logger.visit.log import VisitLog
 from logger.visit.writer import Batch, Counts, Heartbeat, LineRow, RunWriter

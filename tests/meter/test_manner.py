@@ -7,7 +7,7 @@ import random
 import pytest
 
 from logger.meter.lines import read_line
-from logger.meter.watch import MeterWatch
+from logger.meter.manner import MeterWatch
 
 
 class Session:

@@ -1,0 +1,218 @@
+"""What the meter itself does in mid-session: function knob turned, range changed, display held or frozen, battery
+low, switched off.
+
+In: each line as it was read, with its time in seconds. Out: now and then a `Change`: one sentence for the user, to
+be kept in the log. `standing` is what is wrong with the meter now, as long as it lasts.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+from math import log, log1p
+
+from logger.meter.lines import LineReading, LineStatus
+from logger.meter.sense import LineFlag
+
+SURE_LINES = 2
+"""So many lines in a row must say the same before it counts: one may be damaged in a way that reads."""
+
+FROZEN_CHANCE = 1e-9
+"""A display counts as frozen when a meter that changes its value as often as this one did would stay on one value
+for so long with this probability. A night at 10 lines/s has 3e5 lines."""
+
+FROZEN_LEAST_S = 60.0
+"""No display is called frozen sooner, whatever the chance: the body's own noise may fall when it comes to rest."""
+
+WINDOW_LINES = 100
+LEAST_WINDOWS = 3
+WINDOWS = 20
+"""How often the value changes is learned from so many lines at a time, and the quietest of the last windows counts."""
+
+LEAST_VALUES = 3
+"""A window with fewer different values tells nothing: between two neighbouring counts a level may flicker, and a
+little higher or lower the same noise does not show at all."""
+
+SILENT_S = 5.0
+"""No line for so long while the port is open: the meter is off, or its cable end came loose."""
+
+AUTO_OFF_MINUTES = (5, 10, 15, 20, 30, 60)
+AUTO_OFF_TOLERANCE_S = 45.0
+"""Meters that switch themselves off do so so many minutes after the last key press (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """Something that the meter did: `kind` for programs, `message` for people."""
+
+    kind: str
+    message: str
+
+
+class MeterWatch:
+    """Follows one meter line by line. Plain state, constant memory."""
+
+    def __init__(self) -> None:
+        self.standing = ""
+        """What is wrong with the meter now, in one sentence; empty when nothing is."""
+        self.frozen = False
+        """Whether the display stands on one value although this meter's value always moved."""
+        self._first_s: float | None = None
+        self._last_s = 0.0
+        self._silent = False
+        self._said: tuple[str, str] = ("", "")
+        self._candidate: tuple[str, str] = ("", "")
+        self._candidate_lines = 0
+        self._resolution: str = ""
+        self._shape = b""
+        self._raw = b""
+        self._same_since_s = 0.0
+        self._same_lines = 0
+        self._window_lines = 0
+        self._window_changes = 0
+        self._window_values: set[bytes] = set()
+        self._windows: deque[float] = deque(maxlen=WINDOWS)
+
+    def see(self, time_s: float, raw: bytes, reading: LineReading) -> list[Change]:
+        """One line of the meter; gives what is new, mostly nothing."""
+        out: list[Change] = []
+        if self._first_s is None:
+            self._first_s = time_s
+        if self._silent:
+            self._silent = False
+            out.append(Change("meter back", f"The meter sends again after {time_s - self._last_s:.0f} s."))
+        self._last_s = time_s
+        is_volts = reading.status is LineStatus.VOLTS
+        shape = raw.translate(_DIGITS_ALIKE)
+        # A line of the same shape as an ordinary one before it says nothing new but its value.
+        if shape != self._shape or not is_volts:
+            self._watch_manner(reading, out)
+            if is_volts:
+                self._watch_range(raw, reading, out)
+            self._shape = b"" if self._candidate_lines or self._said[1] else shape
+        if is_volts:
+            self._watch_freezing(time_s, raw, out)
+        self.standing = _FROZEN if self.frozen else self._said[1]
+        return out
+
+    def silence(self, time_s: float) -> list[Change]:
+        """No line has come up to now although the port is open."""
+        if self._first_s is None or self._silent or time_s - self._last_s < SILENT_S:
+            return []
+        self._silent = True
+        on_for_s = self._last_s - self._first_s
+        message = "The meter has stopped sending: it is switched off, or its end of the cable is loose."
+        if any(abs(on_for_s - 60 * minutes) < AUTO_OFF_TOLERANCE_S for minutes in AUTO_OFF_MINUTES):
+            message = (
+                f"The meter stopped sending {on_for_s / 60:.0f} minutes after the start: its automatic power-off, "
+                "most likely. Switch it on again with that turned off (its manual says which key to hold)."
+            )
+        self._first_s = None
+        self.standing = message
+        return [Change("meter silent", message)]
+
+    def _watch_manner(self, reading: LineReading, out: list[Change]) -> None:
+        """Function and flags: what the line says of the meter besides its value."""
+        if reading.status is LineStatus.UNREADABLE:
+            return
+        if reading.status is LineStatus.NOT_AC_VOLTS:
+            manner = ("function", _sentence(reading.note))
+        elif reading.flags:
+            flag = min(reading.flags, key=list(LineFlag).index)
+            manner = (_KIND[flag], f"The meter {flag.value}.")
+        else:
+            manner = ("", "")
+        if manner == self._said:
+            self._candidate_lines = 0
+            return
+        if manner != self._candidate:
+            self._candidate, self._candidate_lines = manner, 0
+        self._candidate_lines += 1
+        if self._candidate_lines < SURE_LINES:
+            return
+        before, self._said = self._said, manner
+        if manner[1]:
+            out.append(Change(*manner))
+        elif before[0] == "function":
+            out.append(Change("function", "The meter sends AC volts again."))
+        else:
+            out.append(Change(before[0], f"Over: {before[1][0].lower()}{before[1][1:]}"))
+
+    def _watch_range(self, raw: bytes, reading: LineReading, out: list[Change]) -> None:
+        """A change of the last digit's worth: another range, by hand or by itself."""
+        resolution = _last_digit(raw, reading)
+        if self._resolution and resolution and resolution != self._resolution:
+            out.append(
+                Change(
+                    "range",
+                    f"The meter changed its range: the last digit is now {resolution}, before {self._resolution}.",
+                )
+            )
+        self._resolution = resolution or self._resolution
+
+    def _watch_freezing(self, time_s: float, raw: bytes, out: list[Change]) -> None:
+        if raw == self._raw:
+            self._same_lines += 1
+            standing_s = time_s - self._same_since_s
+            if self.frozen or standing_s < FROZEN_LEAST_S or len(self._windows) < LEAST_WINDOWS:
+                return
+            share = min(self._windows)
+            if share > 0.0 and self._same_lines * log1p(-share) < log(FROZEN_CHANCE):
+                self.frozen = True
+                out.append(
+                    Change(
+                        "frozen",
+                        f"The value has not changed by one digit for {standing_s:.0f} s, and it always did "
+                        "before: is HOLD pressed?",
+                    )
+                )
+            return
+        if self.frozen:
+            self.frozen = False
+            out.append(Change("frozen", "The meter's value moves again."))
+        else:
+            # A run is learned when it ends: what is being tested must not teach what it is tested against.
+            self._learn(self._same_lines + 1)
+        self._raw = raw
+        self._same_since_s, self._same_lines = time_s, 0
+
+    def _learn(self, lines: int) -> None:
+        self._window_lines += lines
+        self._window_changes += 1
+        self._window_values.add(self._raw)
+        if self._window_lines >= WINDOW_LINES:
+            share = self._window_changes / (self._window_lines + 1)
+            self._windows.append(share if len(self._window_values) >= LEAST_VALUES else 0.0)
+            self._window_lines = self._window_changes = 0
+            self._window_values.clear()
+
+
+_FROZEN = "The value does not move at all: is HOLD pressed?"
+
+_DIGITS_ALIKE = bytes.maketrans(b"123456789", b"0" * 9)
+
+_KIND = {
+    LineFlag.HOLD: "hold",
+    LineFlag.EXTREME: "hold",
+    LineFlag.RELATIVE: "hold",
+    LineFlag.LOW_IMPEDANCE: "low impedance",
+    LineFlag.LOW_BATTERY: "low battery",
+}
+
+
+def _sentence(note: str) -> str:
+    return f"{note[0].upper()}{note[1:].rstrip('.')}." if note else "The meter does not send AC volts."
+
+
+def _last_digit(raw: bytes, reading: LineReading) -> str:
+    """What one count of the display is worth, such as '1 mV'; empty where the line does not show it."""
+    if reading.number_span is None or not reading.volts:
+        return ""
+    number = raw[slice(*reading.number_span)].replace(b",", b".")
+    mantissa = number.upper().partition(b"E")[0]
+    places = len(mantissa.partition(b".")[2])
+    try:
+        scale = reading.volts / float(mantissa)
+    except (ValueError, ZeroDivisionError):
+        return ""
+    return f"{round(scale * 1e6) / 10**places / 1000:g} mV"
