@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 from PySide6.QtCore import QPointF, Qt, Signal
 from PySide6.QtGui import QPainter, QPaintEvent, QPolygonF
@@ -31,6 +32,10 @@ class ConnectSheet(Sheet):
     title = "Connect the meter"
     record_asked = Signal()
     """Start or stop recording, whichever it is now."""
+    identify_asked = Signal()
+    """Find out what the meter at the chosen port sends."""
+    meters_asked = Signal()
+    """Choose one of the kept meter descriptions."""
 
     def __init__(self, session: Session, look: Look, port: str | None = None) -> None:
         super().__init__(session, look)
@@ -50,6 +55,8 @@ class ConnectSheet(Sheet):
             session,
             look,
             ("Enter", "start recording"),
+            ("I", "identify the meter"),
+            ("K", "kept meters"),
             ("O", "ports or settings"),
             ("L", "look for ports again"),
         )
@@ -75,7 +82,8 @@ class ConnectSheet(Sheet):
         """The port as chosen."""
         url, baud, bits, parity, stop, dtr, rts = self.fields
         assert isinstance(url, QLineEdit)
-        return PortSettings(
+        return replace(
+            self._settings,
             url=url.text().strip(),
             baud=int(_text(baud)) if _text(baud).isdigit() else self._settings.baud,
             data_bits=int(_text(bits)),
@@ -84,6 +92,23 @@ class ConnectSheet(Sheet):
             dtr=LEVELS[_text(dtr)],
             rts=LEVELS[_text(rts)],
         )
+
+    def use(self, settings: PortSettings) -> None:
+        """Take over settings that were found or kept; without a url the chosen port stays."""
+        settings = replace(settings, url=settings.url or self.settings().url)
+        self._settings = settings
+        url, *choices = self.fields
+        assert isinstance(url, QLineEdit)
+        for field, text in zip(choices, _texts(settings), strict=True):
+            assert isinstance(field, QComboBox)
+            if field.findText(text) < 0:
+                field.addItem(text)
+            field.setCurrentText(text)
+        self.look_for_ports()
+        if all(port.url != settings.url for port in self._ports):
+            self._ports.insert(0, PortInfo(settings.url, "Port given by name"))
+        self._choose(next(i for i, port in enumerate(self._ports) if port.url == settings.url))
+        self.refresh()
 
     def look_for_ports(self) -> None:
         """List the ports again; the chosen one stays chosen if it is still there."""
@@ -106,6 +131,10 @@ class ConnectSheet(Sheet):
             self.record_asked.emit()
         elif name == "L":
             self.look_for_ports()
+        elif name == "I":
+            self.identify_asked.emit()
+        elif name == "K":
+            self.meters_asked.emit()
         else:
             return False
         return True
@@ -149,10 +178,18 @@ class ConnectSheet(Sheet):
         if feed.notices and feed.recording and live is not None and feed.notices[-1].run_id == live.run_id:
             notice = feed.notices[-1]
             refused += f"\n{clock_text(notice.utc_ns)}  {notice.message}"
+        if not busy:
+            state += self._meter_says()
         self._said.setText(said)
         self._state.setText(state)
         self.lines_label.setText(refused)
         self.lines_label.setVisible(bool(refused))
+
+    def _meter_says(self) -> str:
+        """Which kept meter is chosen, and what it is asked with."""
+        settings = self._settings
+        says = f"\nMeter: {settings.meter}" if settings.meter else ""
+        return says + (f"\nAsked with {settings.query.strip()}" if settings.query else "")
 
     def set_look(self, look: Look) -> None:
         """See `Part`."""
@@ -180,17 +217,13 @@ class ConnectSheet(Sheet):
         url = QLineEdit(settings.url)
         baud = _combo(BAUDS, str(settings.baud))
         baud.setEditable(True)
-        parity = next(name for name, letter in PARITIES.items() if letter == settings.parity)
-        dtr, rts = (
-            next(name for name, value in LEVELS.items() if value is level)
-            for level in (settings.dtr, settings.rts)
-        )
+        _, bits, parity, stop, dtr, rts = _texts(settings)
         self.fields: list[QWidget] = [
             url,
             baud,
-            _combo(("8", "7", "6", "5"), str(settings.data_bits)),
+            _combo(("8", "7", "6", "5"), bits),
             _combo(tuple(PARITIES), parity),
-            _combo(("1", "1.5", "2"), f"{settings.stop_bits:g}"),
+            _combo(("1", "1.5", "2"), stop),
             _combo(tuple(LEVELS), dtr),
             _combo(tuple(LEVELS), rts),
         ]
@@ -202,6 +235,16 @@ class ConnectSheet(Sheet):
             grid.addWidget(field, row, 1)
         grid.setColumnStretch(1, 1)
         return more
+
+
+def _texts(settings: PortSettings) -> tuple[str, str, str, str, str, str]:
+    """What the fields behind 'More' say, but for the first."""
+    parity = next(name for name, letter in PARITIES.items() if letter == settings.parity)
+    dtr, rts = (
+        next(name for name, value in LEVELS.items() if value is level)
+        for level in (settings.dtr, settings.rts)
+    )
+    return str(settings.baud), str(settings.data_bits), parity, f"{settings.stop_bits:g}", dtr, rts
 
 
 def _port_row(port: PortInfo) -> Row:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from PySide6.QtCore import QEvent, QSize, Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QGuiApplication, QKeyEvent, QResizeEvent, QShowEvent
@@ -11,6 +12,7 @@ from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLay
 from gui import theme
 from gui.bottom_line import BottomLine
 from gui.connect_sheet import ConnectSheet
+from gui.identify_sheet import IdentifySheet
 from gui.keys import ACTION_OF, key_name
 from gui.keys_sheet import KeysSheet
 from gui.look import Look, separator
@@ -26,6 +28,9 @@ from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import TracePlot
 from gui.value_band import HEIGHT_SHARE, ValueBand
 from gui.wording import EVERYTHING_OFF, EVERYTHING_ON, clock_text, value_text
+from logger.errors import StillvoltError
+from logger.meter.description import folder, list_descriptions, load
+from logger.meter.port import PortSettings
 from logger.still.events import State
 from logger.visit import Reading
 
@@ -73,13 +78,15 @@ class Window(QMainWindow):
         self.trace = TracePlot(session, self.look)
         self.connect_sheet = ConnectSheet(session, self.look, port)
         self.spots_sheet = SpotsSheet(session, self.look)
+        self.identify_sheet = IdentifySheet(session, self.look)
         self.keys_sheet = KeysSheet(session, self.look)
         self.bottom = BottomLine(session, self.look)
         self.question = QuestionPanel(self._question_changed)
         self.stack = QStackedWidget()
         self._sheet_of: dict[str, Sheet] = {CONNECT.name: self.connect_sheet, SPOTS.name: self.spots_sheet}
-        for sheet in (self.connect_sheet, self.spots_sheet, self.keys_sheet):
+        for sheet in (self.connect_sheet, self.spots_sheet, self.identify_sheet, self.keys_sheet):
             self.stack.addWidget(sheet)
+        self.stack.currentChanged.connect(self._sheet_changed)
         self._lay_out()
         self._actions = self._make_actions()
         self.rail.asked_for.connect(self.go_to)
@@ -88,6 +95,11 @@ class Window(QMainWindow):
         for stage_sheet in self._sheet_of.values():
             stage_sheet.key_clicked.connect(self.handle_key)
         self.connect_sheet.record_asked.connect(self.start_recording)
+        self.connect_sheet.identify_asked.connect(self.identify)
+        self.connect_sheet.meters_asked.connect(self.ask_meter)
+        self.identify_sheet.key_clicked.connect(self.handle_key)
+        self.identify_sheet.use_asked.connect(self._record_with)
+        self.identify_sheet.kept.connect(self.connect_sheet.use)
         self.spots_sheet.spot_clicked.connect(self._choose_spot)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._restyle)
         self.setWindowTitle(f"{session.log.path.stem} — Stillvolt")
@@ -188,7 +200,7 @@ class Window(QMainWindow):
         self._side.setFixedWidth(min(round(self.look.sizes.normal * 22), round(self.width() * 0.36)))
         for part in (
             self.band, self.rail, self.trace, self.bottom, self.said,
-            self.connect_sheet, self.spots_sheet, self.keys_sheet,
+            self.connect_sheet, self.spots_sheet, self.identify_sheet, self.keys_sheet,
         ):  # fmt: skip
             part.set_look(self.look)
 
@@ -263,9 +275,11 @@ class Window(QMainWindow):
         self.close()
 
     def _escape(self) -> None:
-        """Back to the window from a field, back to the stage from the keys."""
+        """Back to the window from a field, back to the stage from the keys or from identifying."""
         self.setFocus()
-        if self.sheet is self.keys_sheet:
+        if self.sheet is self.identify_sheet and self.identify_sheet.escape():
+            return
+        if self.sheet in (self.keys_sheet, self.identify_sheet):
             self.go_to(self.rail.current)
 
     def _show_keys(self) -> None:
@@ -440,11 +454,54 @@ class Window(QMainWindow):
     def _show_spots(self) -> None:
         self.go_to(STAGES.index(SPOTS))
 
+    # --- the meter ---------------------------------------------------------------------------------------
+
+    def identify(self) -> None:
+        """Find out what the meter at the chosen port sends."""
+        self.setFocus()
+        self.stack.setCurrentWidget(self.identify_sheet)
+        self.identify_sheet.begin(self.connect_sheet.settings())
+
+    def ask_meter(self) -> None:
+        """Ask which of the kept meters is connected."""
+
+        def use(name: str) -> None:
+            try:
+                self.connect_sheet.use(load(name).settings(""))
+                self.session.said = Said(f"Meter: {name}")
+            except StillvoltError as error:
+                self.session.said = Said(str(error), refused=True)
+
+        def use_none() -> None:
+            url = self.connect_sheet.settings().url
+            self.connect_sheet.use(PortSettings(url))
+            self.session.said = Said("No kept meter; settings as usual")
+
+        names = list_descriptions()
+        if not names:
+            self.session.said = Said(
+                "No meter is kept yet. I identifies one, and keeps it under a name.", True
+            )
+            return
+        answers = [Answer(str(n), name, partial(use, name)) for n, name in enumerate(names[:9], 1)]
+        answers.append(Answer("0", "none of them", use_none))
+        self.question.ask(Question("Which meter?", f"They are kept in {folder()}.", tuple(answers)))
+
+    def _record_with(self, settings: PortSettings) -> None:
+        self.connect_sheet.use(settings)
+        self.go_to(STAGES.index(CONNECT))
+        self.start_recording()
+
+    def _sheet_changed(self) -> None:
+        if self.sheet is not self.identify_sheet:
+            self.identify_sheet.leave()  # the port is given back
+
     # --- recording ---------------------------------------------------------------------------------------
 
     def start_recording(self) -> None:
         """Start the recorder on the chosen port."""
         self.setFocus()
+        self.identify_sheet.leave()
         self.session.start_recording(self.connect_sheet.settings())
         self.redraw()
 
@@ -467,6 +524,7 @@ class Window(QMainWindow):
         asked_already = self._close_question is not None and self.question.question is self._close_question
         if self.may_close or asked_already or not self.session.feed.recording:
             self._timer.stop()
+            self.identify_sheet.leave()
             event.accept()
             return
         event.ignore()

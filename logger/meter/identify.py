@@ -344,7 +344,7 @@ class _Search:
         self, heard: _Heard, splitter: LineSplitter, data: bytes, mid_line: bool, now_ns: int
     ) -> list[SeenLine]:
         heard.data += data
-        new = [_seen(raw) for raw, whole in splitter.feed(data, mid_line) if whole]
+        new = [seen(raw) for raw, whole in splitter.feed(data, mid_line) if whole]
         heard.lines += new
         heard.times_ns += [now_ns] * len(new)
         return new
@@ -458,7 +458,7 @@ class _Search:
             now_ns = self._clock.steady_ns()
             if data:
                 last_ns = now_ns
-                new = [_seen(raw) for raw, whole in splitter.feed(data) if whole]
+                new = [seen(raw) for raw, whole in splitter.feed(data) if whole]
                 new = [line for line in new if not _is_echo(line, query) and line.text.strip("\x00 >")]
                 out += new
                 heard.lines += new
@@ -650,12 +650,13 @@ def _has_wires(settings: PortSettings) -> bool:
     return settings.url.split("://", 1)[0].lower() not in ("socket", "sim", "loop")
 
 
-def _seen(raw: bytes) -> SeenLine:
+def seen(raw: bytes, read: Callable[[bytes], LineReading] = read_line) -> SeenLine:
+    """A line for people: its text, whatever it holds, and how it is read."""
     try:
         text = decode(raw)
     except Refused:
         text = raw.decode("latin-1")
-    return SeenLine(raw, text, read_line(raw))
+    return SeenLine(raw, text, read(raw))
 
 
 def _has_digit(line: SeenLine) -> bool:

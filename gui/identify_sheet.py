@@ -1,0 +1,390 @@
+"""Find out what a meter sends: listen, ask if it is silent, compare with its display, keep it under a name.
+
+The looking is done by `logger.meter.identify` in a thread of its own, the live lines come from `LineWatch`; this sheet
+shows them and takes the keys.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Sequence
+from dataclasses import replace
+from enum import Enum, auto
+
+from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtWidgets import QLineEdit
+
+from gui.lines_view import LinesView, read_as
+from gui.look import Look, label
+from gui.session import Said, Session
+from gui.sheet import KeyHints, Sheet
+from logger.clock import SystemClock
+from logger.errors import StillvoltError
+from logger.meter.description import Description, list_descriptions, save
+from logger.meter.identify import KNOWN_QUERIES, Found, NotFound, Progress, Reason, identify
+from logger.meter.lines import LineStatus
+from logger.meter.port import PortSettings
+from logger.meter.taught import Candidate, TaughtForm, teach, what_decides
+from logger.meter.line_watch import LineWatch
+
+LOOK_MS = 100
+"""How often new lines are shown while they are compared with the display."""
+
+JOIN_S = 1.0
+"""How long a stopped search may take to give the port back."""
+
+TAUGHT_BY_LINES = 12
+"""The display shows one of the newest lines; the typing takes some seconds."""
+
+
+class Finder(QObject):
+    """Identifies in a thread, and tells it in the thread of the window."""
+
+    progressed = Signal(object)
+    ended = Signal(object)
+    """A `Found`, a `NotFound`, or a `StillvoltError`."""
+
+    def __init__(self, settings: PortSettings, queries: Sequence[str]) -> None:
+        super().__init__()
+        self._settings = settings
+        self._queries = tuple(queries)
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="identify", daemon=True)
+
+    def start(self) -> None:
+        """Begin."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End, and wait until the port is given back."""
+        self._stop.set()
+        self._thread.join(JOIN_S)
+
+    def _run(self) -> None:
+        try:
+            outcome: object = identify(
+                self._settings,
+                SystemClock(),
+                queries=self._queries,
+                stop=self._stop,
+                tell=self.progressed.emit,
+            )
+        except StillvoltError as error:
+            outcome = error
+        if not self._stop.is_set():
+            self.ended.emit(outcome)
+
+
+class Stage(Enum):
+    """Where the sheet is."""
+
+    IDLE = auto()
+    LOOKING = auto()
+    SILENT = auto()
+    NOT_FOUND = auto()
+    FOUND = auto()
+    ASKING_QUERY = auto()
+    ASKING_SHOWN = auto()
+    ASKING_NAME = auto()
+
+
+_FIELD_SAYS = {
+    Stage.ASKING_QUERY: "The question that the meter understands, such as READ?",
+    Stage.ASKING_SHOWN: "What does the meter's display show now? With its unit: 0.273 V, 273 mV",
+    Stage.ASKING_NAME: "A name for this meter",
+}
+
+
+class IdentifySheet(Sheet):
+    """The sheet behind I."""
+
+    title = "Identify the meter"
+    use_asked = Signal(object)
+    """Record with these `PortSettings`."""
+    kept = Signal(object)
+    """These `PortSettings` belong to a description that has just been kept."""
+
+    def __init__(self, session: Session, look: Look) -> None:
+        super().__init__(session, look)
+        self.stage = Stage.IDLE
+        self.found: Found | None = None
+        self.form: TaughtForm | None = None
+        self._settings = PortSettings("")
+        self._finder: Finder | None = None
+        self._watch: LineWatch | None = None
+        self._candidates: list[Candidate] = []
+        self._records_next = False
+        self._timer = QTimer(self, interval=LOOK_MS)
+        self._timer.timeout.connect(self.look_at_lines)
+        self.said = label("")
+        self.why = label("", "quiet")
+        self.value = label("", wrap=False)
+        self.lines = LinesView(session, look)
+        self._caption = label("", "small")
+        self.field = QLineEdit()
+        hints = {
+            (Stage.LOOKING,): (("Esc", "stop"),),
+            (Stage.SILENT,): (
+                ("A", "ask it with the known questions"),
+                ("Q", "type the question"),
+                ("L", "listen again"),
+                ("Esc", "back"),
+            ),
+            (Stage.NOT_FOUND,): (("L", "look again"), ("Esc", "back")),
+            (Stage.FOUND,): (
+                ("Enter", "it matches the display: record"),
+                ("T", "it does not: type what it shows"),
+                ("K", "keep this meter"),
+                ("Esc", "back"),
+            ),
+            (Stage.ASKING_QUERY, Stage.ASKING_SHOWN, Stage.ASKING_NAME): (
+                ("Enter", "go on"),
+                ("Esc", "leave it"),
+            ),
+        }
+        self._hints = {stages: KeyHints(session, look, *pairs) for stages, pairs in hints.items()}
+        for part in (self.said, self.value, self.why):
+            self.column.addWidget(part)
+        self.column.addWidget(self.lines, 1)
+        self.column.addWidget(self._caption)
+        self.column.addWidget(self.field)
+        for keys in self._hints.values():
+            keys.clicked.connect(self.key_clicked)
+            self.column.addWidget(keys)
+        self.refresh()
+
+    # --- what the window calls ---------------------------------------------------------------------------
+
+    def begin(self, settings: PortSettings, queries: Sequence[str] = ()) -> None:
+        """Look at a port."""
+        self.leave()
+        self._settings = replace(settings, query=None, meter=None)
+        self.found, self.form, self._candidates = None, None, []
+        self.lines.show_lines(())
+        self._go(Stage.LOOKING)
+        self.said.setText("Listening …" if not queries else "Asking …")
+        self.why.setText(f"{settings.url}\nLeave the meter on and sending.")
+        self._finder = Finder(self._settings, queries)
+        self._finder.progressed.connect(self._progressed)
+        self._finder.ended.connect(self._ended)
+        self._finder.start()
+
+    def leave(self) -> None:
+        """Stop everything and give the port back."""
+        self._timer.stop()
+        if self._finder is not None:
+            self._finder.progressed.disconnect()
+            self._finder.ended.disconnect()
+            self._finder.stop()
+            self._finder = None
+        if self._watch is not None:
+            self._watch.stop()
+            self._watch = None
+        self._go(Stage.IDLE)
+
+    def escape(self) -> bool:
+        """One step back; False when there is none but out of the sheet."""
+        if self.stage is Stage.ASKING_QUERY:
+            self._go(Stage.SILENT)
+        elif self.stage in (Stage.ASKING_SHOWN, Stage.ASKING_NAME):
+            self._records_next = False
+            self._go(Stage.FOUND)
+        else:
+            return False
+        return True
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        stage = self.stage
+        if name == "Return" and not self.field.isHidden():
+            self._take_text(self.field.text().strip())
+        elif stage is Stage.SILENT and name == "A":
+            self.begin(self._settings, KNOWN_QUERIES)
+        elif stage is Stage.SILENT and name == "Q":
+            self._go(Stage.ASKING_QUERY)
+        elif stage in (Stage.SILENT, Stage.NOT_FOUND) and name == "L":
+            self.begin(self._settings)
+        elif stage is Stage.FOUND and name == "T":
+            self._go(Stage.ASKING_SHOWN)
+        elif stage is Stage.FOUND and name == "K":
+            self._records_next = False
+            self._go(Stage.ASKING_NAME)
+        elif stage is Stage.FOUND and name == "Return":
+            self._use()
+        else:
+            return False
+        return True
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        for part in (self.lines, *self._hints.values()):
+            part.set_look(look)
+        super().set_look(look)
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        asks = self.stage in _FIELD_SAYS
+        for stages, hints in self._hints.items():
+            hints.setVisible(self.stage in stages)
+        self._caption.setText(_FIELD_SAYS.get(self.stage, ""))
+        self._caption.setVisible(asks)
+        self.field.setVisible(asks)
+        self.value.setVisible(bool(self.value.text()) and self.found is not None)
+        self.value.setStyleSheet(f"font-size: {self.look.sizes.large}px; font-weight: bold;")
+
+    # --- looking -----------------------------------------------------------------------------------------
+
+    def _progressed(self, progress: Progress) -> None:
+        doing = progress.doing[:1].upper() + progress.doing[1:]
+        self.said.setText(f"{doing} … {progress.elapsed_s:.0f} s")
+        self.lines.show_lines(progress.lines)
+
+    def _ended(self, outcome: object) -> None:
+        self._finder = None
+        if isinstance(outcome, Found):
+            self._show_found(outcome)
+            return
+        if isinstance(outcome, NotFound):
+            silent = outcome.reason is Reason.SILENT
+            self.said.setText("Nothing comes from this port" if silent else "No meter was recognised")
+            self.why.setText(outcome.why)
+            self._go(Stage.SILENT if silent else Stage.NOT_FOUND)
+        else:
+            self.said.setText("The port does not open")
+            self.why.setText(str(outcome))
+            self._go(Stage.NOT_FOUND)
+
+    def _show_found(self, found: Found) -> None:
+        self.found = found
+        self.lines.show_lines(found.lines)
+        rate = f", {found.rate_hz:.1f} lines a second" if found.rate_hz else ""
+        asked = f", asked {found.settings.query.strip()}" if found.settings.query else ""
+        self.said.setText(f"Found: {found.settings.framing()}{asked}{rate}")
+        self.why.setText(found.why)
+        watch = LineWatch(found.settings, SystemClock())
+        try:
+            watch.start()
+        except StillvoltError as error:
+            self.why.setText(str(error))
+            self._go(Stage.NOT_FOUND)
+            return
+        self._watch = watch
+        self._timer.start()
+        self._go(Stage.ASKING_SHOWN if found.needs_teaching else Stage.FOUND)
+        self._show_value()
+
+    def look_at_lines(self) -> None:
+        """Show what has come since."""
+        if self._watch is None or not self._watch.take():
+            return
+        if self._watch.trouble:
+            self.why.setText(self._watch.trouble)
+        if self._watch.lines:
+            self.lines.show_lines(tuple(self._watch.lines))
+            self._show_value()
+
+    def _show_value(self) -> None:
+        newest = self.lines.lines[-1] if self.lines.lines else None
+        text = ""
+        if newest is not None and newest.reading.status is not LineStatus.UNREADABLE:
+            text = read_as(newest)
+        if text != self.value.text():
+            self.value.setText(text)
+            self.refresh()
+
+    # --- what is typed -----------------------------------------------------------------------------------
+
+    def _go(self, stage: Stage) -> None:
+        self.stage = stage
+        if stage is Stage.IDLE:
+            self.value.setText("")
+        self.refresh()
+        if stage in _FIELD_SAYS:
+            self.field.setText(_free_name() if stage is Stage.ASKING_NAME else "")
+            self.field.selectAll()
+            self.field.setFocus()
+        else:
+            self.field.clearFocus()
+
+    def _take_text(self, text: str) -> None:
+        if not text:
+            return
+        if self.stage is Stage.ASKING_QUERY:
+            self.begin(self._settings, (text,))
+        elif self.stage is Stage.ASKING_SHOWN:
+            self._teach(text)
+        elif self.stage is Stage.ASKING_NAME:
+            self._keep(text)
+
+    def _teach(self, shown: str) -> None:
+        newest = [line.raw for line in self.lines.lines[-TAUGHT_BY_LINES:]]
+        try:
+            candidates = teach(newest, shown, self._candidates)
+        except StillvoltError as error:
+            self.why.setText(str(error))
+            self._go(Stage.ASKING_SHOWN)
+            return
+        if len(candidates) == 1:
+            self._candidates = []
+            self.form = candidates[0].form
+            if self._watch is not None and self.form is not None:
+                self._watch.read_by(self.form.reader())
+                self.lines.show_lines(tuple(self._watch.lines) or self.lines.lines)
+            self.why.setText(f"The display shows {candidates[0].says()}. Does the value follow the display?")
+            self._go(Stage.FOUND)
+            self._show_value()
+            return
+        self._candidates = candidates
+        if candidates:
+            self.why.setText(f"More than one number fits. {what_decides(candidates, newest)}")
+        else:
+            self.why.setText(
+                f"No number of the newest lines is {shown}. Type what the display shows just now."
+            )
+        self._go(Stage.ASKING_SHOWN)
+
+    def _use(self) -> None:
+        """Record; what was taught has to be kept first, since the recorder reads it from its file."""
+        assert self.found is not None
+        if self.form is not None:
+            self._records_next = True
+            self._go(Stage.ASKING_NAME)
+            return
+        settings = self.found.settings
+        self.leave()
+        self.use_asked.emit(settings)
+
+    def _keep(self, name: str) -> None:
+        assert self.found is not None
+        description = Description(name, replace(self.found.settings, url=""), self.form)
+        try:
+            path = save(description)
+        except StillvoltError as error:
+            self.why.setText(str(error))
+            self._go(Stage.ASKING_NAME)
+            return
+        settings = description.settings(self.found.settings.url)
+        self.session.said = Said(f"Kept as “{name}” in {path}")
+        self.kept.emit(settings)
+        if self._records_next:
+            self._records_next = False
+            self.leave()
+            self.use_asked.emit(settings)
+        else:
+            self.found = replace(self.found, settings=settings)
+            self.form = None
+            self._go(Stage.FOUND)
+
+
+def _free_name() -> str:
+    taken = set(list_descriptions())
+    number = 1
+    while f"Meter {number}" in taken:
+        number += 1
+    return f"Meter {number}"
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(IdentifySheet, 400, 560)

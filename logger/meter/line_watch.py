@@ -1,0 +1,71 @@
+"""Look at a meter's lines as they come, before anything is recorded: to compare them with its display.
+
+In: a port. Out: the newest lines, each with how it is read. Nothing is kept.
+"""
+
+from __future__ import annotations
+
+import queue
+from collections import deque
+from collections.abc import Callable
+
+from logger.clock import Clock
+from logger.meter.identify import SeenLine, seen
+from logger.meter.lines import LineReading, read_line
+from logger.meter.port import PortSettings
+from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
+from logger.meter.splitter import LineSplitter
+
+KEPT_LINES = 60
+
+
+class LineWatch:
+    """The newest lines of a port, read by a thread until stopped.
+
+    Args:
+        settings: the port.
+        clock: injected time.
+    """
+
+    def __init__(self, settings: PortSettings, clock: Clock) -> None:
+        self.lines: deque[SeenLine] = deque(maxlen=KEPT_LINES)
+        self.trouble = ""
+        """Why nothing comes just now, for the user."""
+        self._items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
+        self._reader = PortReader(settings, clock, self._items)
+        self._splitter = LineSplitter()
+        self._read: Callable[[bytes], LineReading] = read_line
+
+    def start(self) -> None:
+        """Open the port and begin.
+
+        Raises:
+            StillvoltError: the port does not open.
+        """
+        self._reader.open()
+        self._reader.start()
+
+    def take(self) -> bool:
+        """Take over what has come; tells whether anything has."""
+        changed = False
+        while not self._items.empty():
+            item = self._items.get()
+            changed = True
+            if isinstance(item, Arrival):
+                whole = (
+                    line for line, whole in self._splitter.feed(item.data, item.starts_mid_line) if whole
+                )
+                self.lines += [seen(line, self._read) for line in whole]
+            else:
+                self._splitter.flush()
+                self.trouble = item.reason if isinstance(item, PortLost) else ""
+        return changed
+
+    def read_by(self, read: Callable[[bytes], LineReading]) -> None:
+        """Read the lines otherwise from now on, those that are there as well."""
+        self._read = read
+        self.lines = deque((seen(line.raw, read) for line in self.lines), KEPT_LINES)
+
+    def stop(self) -> None:
+        """Give the port back."""
+        self._reader.stop()
