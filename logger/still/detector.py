@@ -252,8 +252,7 @@ class Detector:
                 self._withdraw(span)
                 self._set_state(State.MOVING, self._history.times_s[-1])
                 return
-            wait_s = lim.LOUD_CONFIRM_S if span.loud else lim.HUMP_S if span.gradual else lim.SUSPECT_S if span.raised else lim.CONFIRM_S
-            if self._history.times_s[-1] - span.start_s >= wait_s:
+            if self._history.times_s[-1] - span.start_s >= self._wait_s(span):
                 self._doubt_before(span)
                 if self._is_the_same(span):
                     return
@@ -301,23 +300,50 @@ class Detector:
             memory.noise.begin(mean_and_variance(kept)[1], jitter_of(kept) ** 2, len(kept))
             self._limit_volts = memory.deviation_limit()
 
+    def _wait_s(self, span: Span) -> float:
+        """How long a span must last to stand whatever comes."""
+        if span.loud:
+            return lim.LOUD_CONFIRM_S
+        if not self._is_higher(span):
+            return lim.CONFIRM_S
+        return lim.CREPT_UP_S if span.crept and not span.stepped else lim.HIGHER_S
+
+    def _is_higher(self, span: Span) -> bool:
+        """Whether a span's level is above the one before for certain: a body that moves may have made it."""
+        before = self._before
+        return before is not None and span.level > before.level and not is_same_level(self._memory, before, span)
+
     def _doubt_before(self, span: Span) -> None:
-        """Withdraw the span before when what followed shows that it was part of a movement."""
-        memory, history, before = self._memory, self._history, self._before
-        if before is None or before.told or not (before.loud or before.raised):
+        """Withdraw spans before this one that now prove to have been part of a movement."""
+        waiting: list[Span] = []
+        before = self._before
+        while before is not None and not before.told:
+            waiting.insert(0, before)
+            before = before.earlier
+        if waiting and waiting[-1].loud:
+            if self._was_loud(waiting[-1], span):
+                self._merge(waiting[-1], span)
             return
-        if before.loud:
-            latest = history.volts_from(span.start_block)
-            variance = mean_and_variance(latest[-max(memory.window(lim.STILL_S, len(latest)), 2) :])[1]
-            if before.variance < lim.LOUD_RATIO * max(variance, memory.noise.least_variance):
+        bases = [before, *waiting] if before is not None else waiting
+        for i, base in enumerate(bases[:-1]):
+            if was_movement(self._memory, base, bases[i + 1 :], span):
+                self._merge(bases[i + 1], span)
                 return
-        elif before.earlier is None or not was_movement(memory, before.earlier, before, span):
-            return
-        episode = before.episode
-        for index in range(max(before.start_block - history.first, 0), max(span.start_block - history.first, 0)):
+
+    def _was_loud(self, before: Span, span: Span) -> bool:
+        """Whether a span found with its noise unknown was far louder than the meter proves to be."""
+        latest = self._history.volts_from(span.start_block)
+        variance = mean_and_variance(latest[-max(self._memory.window(lim.STILL_S, len(latest)), 2) :])[1]
+        return before.variance > lim.LOUD_RATIO * max(variance, self._memory.noise.least_variance)
+
+    def _merge(self, first: Span, span: Span) -> None:
+        """Everything from the span `first` until `span` was one movement."""
+        history, episode = self._history, first.episode
+        begin = max(first.start_block - history.first, 0)
+        for index in range(begin, max(span.start_block - history.first, 0)):
             episode.see(history.volts[index], history.highs[index])
-        self._before, span.episode = before.earlier, episode
-        story = tell_movement(memory, episode, before.earlier, span)
+        self._before, span.episode = first.earlier, episode
+        story = tell_movement(self._memory, episode, first.earlier, span)
         span.held, span.undecided_step_s = story.events, story.step_s
         span.raised = span.crept = span.stepped = False
 
@@ -362,8 +388,9 @@ class Detector:
             self._withdraw(span)
             self._set_state(State.MOVING, span.end_s)
         else:
-            if span.confirmed or not (span.loud or span.raised):
+            if not span.confirmed:
                 self._doubt_before(span)
+            if span.confirmed or not (span.loud or self._is_higher(span)):
                 self._tell(span)
             else:
                 self._put_off(span)
@@ -375,12 +402,12 @@ class Detector:
             self._set_state(State.MOVING, self._episode.start_s)
 
     def _put_off(self, span: Span) -> None:
-        """Whether the span stands is decided when the next one does. Only one span at a time waits for that."""
-        before = self._before
-        if before is not None and not before.told and before.earlier is not None:
-            self._doubt_before(span)
-            if self._before is before:
-                self._tell_span(before)
+        """Whether the span stands is decided when a later one does. Only so many wait for that."""
+        waiting, before = 0, self._before
+        while before is not None and not before.told:
+            waiting, before = waiting + 1, before.earlier
+        if self._before is not None and waiting > lim.MOST_WAITING:
+            self._tell_span(self._before)
         span.earlier = self._before
 
     def _crept(self, span: Span, start: int) -> bool:

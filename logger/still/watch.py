@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
 from math import sqrt
@@ -165,24 +166,29 @@ def is_unquiet(memory: Memory, span: Span, before_volts: float) -> bool:
     return False
 
 
-def was_movement(memory: Memory, before: Span, raised: Span, after: Span) -> bool:
-    """Whether a raised level, left for the one that was before it, was a movement after all.
+def was_movement(memory: Memory, before: Span, raised: Sequence[Span], after: Span) -> bool:
+    """Whether raised levels, left for the one that was before them, were a movement after all.
 
     Switching has crisp edges and between them a level as quiet as any; a body that is held has not both.
     """
-    height = raised.level - before.level
+    height = max(span.level for span in raised) - before.level
     u = sqrt(memory.u_level(after.count) ** 2 + before.u_volts**2)
     returned = abs(after.level - before.level) < max(lim.RETURN_SHARE * height, lim.DEVIATION_VOLTS, 3 * u)
-    if not returned or height <= 0:
+    if not returned or any(span.level <= before.level for span in raised):
         return False
-    length_s = raised.end_s - raised.start_s
-    if length_s < lim.BRIEF_S:
-        return True
+    length_s = raised[-1].end_s - raised[0].start_s
+    if len(raised) > 1:
+        return length_s < lim.HUMP_S
+    span = raised[0]
     crisp_s = lim.CRISP_S + memory.interval_s
-    blunt = raised.blunt or raised.gradual or after.start_s - raised.end_s > crisp_s
-    if length_s < (lim.HUMP_S if raised.gradual else lim.BLUNT_S if blunt else 0.0):
-        return True
-    return is_unquiet(memory, raised, before.level) or is_domed(memory, raised)
+    limit_s = lim.BRIEF_S
+    if span.blunt or after.start_s - span.end_s > crisp_s:
+        limit_s = lim.BLUNT_S
+    if span.gradual:
+        limit_s = lim.HUMP_S
+    if span.crept and not span.stepped:
+        limit_s = lim.CREPT_UP_S
+    return length_s < limit_s or is_unquiet(memory, span, before.level) or is_domed(memory, span)
 
 
 def is_domed(memory: Memory, span: Span) -> bool:
