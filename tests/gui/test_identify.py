@@ -1,0 +1,258 @@
+"""Identifying a meter by keys: found, silent and asked, taught by the display, kept under a name."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+from driving import Driver, FakeStart
+from PySide6.QtWidgets import QApplication
+
+from gui.identify_sheet import IdentifySheet, Stage
+from gui.lines_view import read_as
+from logger.errors import StillvoltError
+from logger.meter import description
+from logger.meter.identify import KNOWN_QUERIES, Certainty, Found, NotFound, Progress, Reason, SeenLine, seen
+from logger.meter.port import PortSettings
+
+WAIT_S = 5.0
+PORT = "/dev/ttyUSB0"
+
+
+class Meter:
+    """Stands for `identify` and for the live lines: a meter at the port of the window."""
+
+    def __init__(self, *lines: bytes) -> None:
+        self.raw = lines
+        self.needs_teaching = False
+        self.outcome: NotFound | StillvoltError | None = None
+        self.queries: list[Sequence[str]] = []
+        self.is_open = False
+        self.waits: threading.Event | None = None
+
+    def identify(
+        self, first: PortSettings, clock: object, *, queries: Any, stop: Any, tell: Any
+    ) -> Found | NotFound:
+        self.queries.append(queries)
+        tell(Progress(1.2, "listening", first, tuple(map(seen, self.raw[:1]))))
+        if self.waits is not None:
+            while not (stop.is_set() or self.waits.is_set()):
+                time.sleep(0.005)
+        if isinstance(self.outcome, StillvoltError):
+            raise self.outcome
+        if self.outcome is not None and not queries:
+            return self.outcome
+        settings = PortSettings(first.url, 2400, 7, "E", query=queries[0] if queries else None)
+        lines = tuple(map(seen, self.raw))
+        return Found(
+            settings, lines, 2.5, "V", "AC", "", "", Certainty.SURE, "They say AC volts.", self.needs_teaching
+        )
+
+    def watch(self, settings: PortSettings, clock: object) -> Meter:
+        self.settings = settings
+        self.trouble = ""
+        self.lines: list[SeenLine] = []
+        self._read: Any = None
+        return self
+
+    def start(self) -> None:
+        assert not self.is_open, "the port was not given back"
+        self.is_open = True
+
+    def take(self) -> bool:
+        self.lines = [seen(raw, self._read) if self._read else seen(raw) for raw in self.raw]
+        return True
+
+    def read_by(self, read: Any) -> None:
+        self._read = read
+        self.take()
+
+    def stop(self) -> None:
+        self.is_open = False
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    folder = tmp_path / "meters"
+    monkeypatch.setattr(description, "folder", lambda: folder)
+    return folder
+
+
+@pytest.fixture
+def meter(monkeypatch: pytest.MonkeyPatch, folder: Path) -> Meter:
+    meter = Meter(b"0.271 V AC", b"0.272 V AC", b"0.273 V AC")
+    monkeypatch.setattr("gui.identify_sheet.identify", meter.identify)
+    monkeypatch.setattr("gui.identify_sheet.LineWatch", meter.watch)
+    return meter
+
+
+@pytest.fixture
+def driver(open_window: Callable[[], Driver], meter: Meter) -> Driver:
+    driver = open_window()
+    driver.press("Up")
+    return driver
+
+
+def sheet_of(driver: Driver) -> IdentifySheet:
+    return driver.window.identify_sheet
+
+
+def identify(driver: Driver, stage: Stage) -> IdentifySheet:
+    driver.press("I")
+    return reaches(driver, stage)
+
+
+def reaches(driver: Driver, stage: Stage) -> IdentifySheet:
+    sheet = sheet_of(driver)
+    until = time.monotonic() + WAIT_S
+    while sheet.stage is not stage:
+        assert time.monotonic() < until, sheet.stage
+        QApplication.processEvents()
+    return sheet
+
+
+def test_found_compared_with_the_display_and_recorded(driver: Driver, meter: Meter, start: FakeStart) -> None:
+    sheet = identify(driver, Stage.FOUND)
+    assert driver.window.sheet is sheet
+    assert sheet.said.text() == "Found: 2400 baud, 7E1, 2.5 lines a second"
+    assert sheet.value.text() == "0.273 V" and sheet.value.isVisible()
+    meter.raw += (b"0.301 V AC",)
+    sheet.look_at_lines()
+    assert sheet.value.text() == "0.301 V"
+    driver.press("Return")
+    (settings,) = start.asked
+    assert (settings.url, settings.baud, settings.parity) == (PORT, 2400, "E")
+    assert not meter.is_open, "the recorder finds the port free"
+    assert driver.window.sheet is driver.window.connect_sheet
+
+
+def test_a_silent_meter_is_asked_only_when_the_user_says_so(driver: Driver, meter: Meter) -> None:
+    meter.outcome = NotFound(Reason.SILENT, "Nothing comes from the port.")
+    sheet = identify(driver, Stage.SILENT)
+    assert meter.queries == [()]
+    assert sheet.why.text() == "Nothing comes from the port."
+    driver.press("A")
+    reaches(driver, Stage.FOUND)
+    assert meter.queries[-1] == KNOWN_QUERIES
+    assert "asked MEAS:VOLT:AC?" in sheet.said.text()
+
+
+def test_a_question_of_the_users_own(driver: Driver, meter: Meter, start: FakeStart) -> None:
+    meter.outcome = NotFound(Reason.SILENT, "Nothing comes from the port.")
+    identify(driver, Stage.SILENT)
+    driver.press("Q")
+    driver.type("D?")  # its letters are text, not keys
+    driver.press("Return")
+    reaches(driver, Stage.FOUND)
+    driver.press("Return")
+    assert start.asked[0].query == "D?"
+
+
+def test_taught_by_the_display_kept_and_recorded(
+    driver: Driver, meter: Meter, start: FakeStart, folder: Path
+) -> None:
+    meter.raw = (b"1;0.271;0.402", b"2;0.272;0.401", b"3;0.273;0.405")
+    meter.needs_teaching = True
+    sheet = identify(driver, Stage.ASKING_SHOWN)
+    assert sheet.value.isHidden(), "no value before it is known which"
+    driver.type("7.7")
+    driver.press("Return")
+    assert "No number of the newest lines is 7.7" in sheet.why.text()
+    driver.type("0.405")
+    driver.press("Return")
+    assert sheet.stage is Stage.FOUND
+    sheet.look_at_lines()
+    assert sheet.value.text() == "0.405 V"
+    driver.press("Return")
+    assert sheet.stage is Stage.ASKING_NAME
+    driver.type("Bench meter")
+    driver.press("Return")
+    kept = description.load("Bench meter")
+    assert kept.line is not None and kept.line.field == 3
+    assert start.asked[0].meter == "Bench meter"
+
+
+def test_two_numbers_that_fit_are_asked_about_again(driver: Driver, meter: Meter) -> None:
+    meter.raw = (b"1;0.271;0.271",)
+    meter.needs_teaching = True
+    sheet = identify(driver, Stage.ASKING_SHOWN)
+    driver.type("0.271")
+    driver.press("Return")
+    assert sheet.stage is Stage.ASKING_SHOWN
+    assert "More than one number fits." in sheet.why.text()
+    meter.raw = (b"2;0.302;0.271",)
+    sheet.look_at_lines()
+    driver.type("302 mV")
+    driver.press("Return")
+    assert sheet.stage is Stage.FOUND
+    assert sheet.form is not None and sheet.form.field == 2
+
+
+def test_what_is_no_number_is_told(driver: Driver, meter: Meter) -> None:
+    sheet = identify(driver, Stage.FOUND)
+    driver.press("T")
+    driver.type("abc")
+    driver.press("Return")
+    assert "is no voltage" in sheet.why.text()
+    driver.press("Esc")
+    assert sheet.stage is Stage.FOUND and driver.window.sheet is sheet
+
+
+def test_kept_without_recording_and_chosen_later(
+    driver: Driver, meter: Meter, start: FakeStart, folder: Path
+) -> None:
+    identify(driver, Stage.FOUND)
+    driver.press("K")
+    driver.type("Bench meter")
+    driver.press("Return")
+    assert driver.said.startswith("Kept as “Bench meter”")
+    driver.press("Esc")
+    connect = driver.window.connect_sheet
+    assert driver.window.sheet is connect
+    assert connect.settings().meter == "Bench meter"
+    driver.press("K")
+    assert driver.asked == "Which meter?"
+    driver.press("0")
+    assert connect.settings() == PortSettings(PORT)
+    driver.press("K", "1", "Return")
+    (settings,) = start.asked
+    assert (settings.url, settings.meter, settings.baud) == (PORT, "Bench meter", 2400)
+
+
+def test_without_a_kept_meter_the_key_says_how_to_get_one(driver: Driver, folder: Path) -> None:
+    driver.press("K")
+    assert driver.asked == ""
+    assert "No meter is kept yet" in driver.said
+
+
+def test_escape_stops_at_once_and_gives_the_port_back(driver: Driver, meter: Meter) -> None:
+    meter.waits = threading.Event()
+    sheet = identify(driver, Stage.LOOKING)
+    QApplication.processEvents()
+    driver.press("Esc")
+    assert driver.window.sheet is driver.window.connect_sheet
+    assert sheet.stage is Stage.IDLE
+    meter.waits = None
+    identify(driver, Stage.FOUND)
+    driver.press("2")
+    assert not meter.is_open
+    driver.press("1")
+    assert driver.window.sheet is driver.window.connect_sheet
+
+
+def test_a_port_that_does_not_open_is_told(driver: Driver, meter: Meter) -> None:
+    meter.outcome = StillvoltError("Another program is using the port.")
+    sheet = identify(driver, Stage.NOT_FOUND)
+    assert sheet.why.text() == "Another program is using the port."
+
+
+def test_lines_say_how_they_are_read(driver: Driver, meter: Meter) -> None:
+    meter.raw = (b"0.273 V AC", b"OL V AC", b"1.2 V DC", b"0.2?3 V AC", b'{"x":' + b"1" * 90 + b"}")
+    sheet = identify(driver, Stage.FOUND)
+    said = [read_as(line) for line in sheet.lines.lines]
+    assert said == ["0.273 V", "overload", "not AC volts", "not read", "not read"]
+    driver.window.grab()  # every kind of line is drawn
