@@ -22,7 +22,7 @@ from logger.still.level import find_level, is_gradual
 from logger.still.memory import Memory
 from logger.still.noise import LEAST_VOLTS
 from logger.still.story import is_same_level, step_between, tell, tell_movement, tell_unfinished
-from logger.still.watch import Kind, creeps_on, departure, is_unquiet, jump_within, onset, was_movement
+from logger.still.watch import Kind, creeps_on, departure, is_unquiet, jump_within, onset, goes_on, was_movement
 
 
 class Detector:
@@ -304,9 +304,9 @@ class Detector:
         """How long a span must last to stand whatever comes."""
         if span.loud:
             return lim.LOUD_CONFIRM_S
-        if not self._is_higher(span):
-            return lim.CONFIRM_S
-        return lim.CREPT_UP_S if span.crept and not span.stepped else lim.HIGHER_S
+        if span.crept and not span.stepped:
+            return lim.CREPT_S
+        return lim.HIGHER_S if self._is_higher(span) else lim.CONFIRM_S
 
     def _is_higher(self, span: Span) -> bool:
         """Whether a span's level is above the one before for certain: a body that moves may have made it."""
@@ -323,6 +323,9 @@ class Detector:
         if waiting and waiting[-1].loud:
             if self._was_loud(waiting[-1], span):
                 self._merge(waiting[-1], span)
+            return
+        if waiting and goes_on(waiting[-1], span):
+            self._before, span.episode = waiting[-1].earlier, waiting[-1].episode
             return
         bases = [before, *waiting] if before is not None else waiting
         for i, base in enumerate(bases[:-1]):
@@ -390,7 +393,7 @@ class Detector:
         else:
             if not span.confirmed:
                 self._doubt_before(span)
-            if span.confirmed or not (span.loud or self._is_higher(span)):
+            if span.confirmed or self._wait_s(span) <= lim.CONFIRM_S:
                 self._tell(span)
             else:
                 self._put_off(span)
@@ -418,10 +421,13 @@ class Detector:
         own = seen[: len(seen) - (self._history.end - start)]
         if len(own) < 3 or len(seen) < lim.STILL_BLOCKS:
             return False
-        rise, whole = change_of(own), change_of(seen)
-        if rise * whole <= 0 or abs(rise) < 2 * self._memory.u_change(len(own)):
+        late = own[-max(len(own) // 2, 3) :]
+        rise, whole = change_of(late), change_of(seen)
+        if rise * whole <= 0 or abs(rise) < 2 * self._memory.u_change(len(late)):
             return False
-        return creeps(seen)
+        since = seen[len(own) :]
+        departs = (sum(since) / len(since) - sum(late) / len(late)) / (len(late) + len(since)) * 2
+        return abs(rise) / len(late) > lim.TAIL_SHARE * abs(departs) and creeps(seen)
 
     def _was_part_of_more(self, span: Span, start: int) -> bool:
         """Whether a short span was a pause in a movement, or its top, rather than a level."""

@@ -120,7 +120,7 @@ LULL_S = 4.5
 CONFIRM_S = 8.0
 PAUSE_S = 6.0
 HIGHER_S = 20.0
-CREPT_UP_S = 30.0
+CREPT_S = 30.0
 MOST_WAITING = 3
 """A span is final from then on; a raised level that was reached gradually or while moving, later."""
 

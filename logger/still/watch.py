@@ -166,6 +166,14 @@ def is_unquiet(memory: Memory, span: Span, before_volts: float) -> bool:
     return False
 
 
+def goes_on(crept: Span, after: Span) -> bool:
+    """Whether a level that was crept to was left by creeping on in the same direction: a drift."""
+    before = crept.earlier
+    if before is None or crept.stepped or after.stepped or not (crept.crept and after.crept):
+        return False
+    return (crept.level - before.level) * (after.level - crept.level) > 0
+
+
 def was_movement(memory: Memory, before: Span, raised: Sequence[Span], after: Span) -> bool:
     """Whether raised levels, left for the one that was before them, were a movement after all.
 
@@ -187,7 +195,7 @@ def was_movement(memory: Memory, before: Span, raised: Sequence[Span], after: Sp
     if span.gradual:
         limit_s = lim.HUMP_S
     if span.crept and not span.stepped:
-        limit_s = lim.CREPT_UP_S
+        limit_s = lim.CREPT_S
     return length_s < limit_s or is_unquiet(memory, span, before.level) or is_domed(memory, span)
 
 
