@@ -121,14 +121,21 @@ class Detector:
 
     def finish(self) -> list[Event]:
         """Close everything that is open. Waits then as a new one, but keeps what it learned of the meter."""
-        events = self.open_events()
+        events = self._close()
         self._start_stretch(0.0)
         self._last_s = None
         self._set_state(State.WAITING, 0.0)
         return events
 
+    def _close(self) -> list[Event]:
+        """What is open, when nothing more will come that could decide about it."""
+        if self._span is not None and not self._span.confirmed:
+            self._decide(self._span)
+            self._doubt_before(self._span)
+        return self.open_events()
+
     def open_events(self) -> list[Event]:
-        """What `finish` would give now, without ending anything."""
+        """What `finish` would give now, without ending anything, and without the last doubts."""
         if self._last_s is None:
             return []
         events: list[Event] = []
@@ -169,10 +176,10 @@ class Detector:
         if last_s is None:
             self._start_stretch(time_s)
         elif time_s < last_s - lim.CLOCK_BACK_S:
-            self._out += self.open_events()
+            self._out += self._close()
             self._start_stretch(time_s)
         elif time_s - last_s > self._longest_silence_s():
-            self._out += [*self.open_events(), Gap(last_s, time_s, time_s)]
+            self._out += [*self._close(), Gap(last_s, time_s, time_s)]
             self._start_stretch(time_s)
         else:
             self._last_s = max(time_s, last_s)
