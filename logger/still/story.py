@@ -40,8 +40,11 @@ def tell(memory: Memory, episode: Episode, before: Span | None, span: Span) -> S
         return Story([motion] if motion else [], moved=motion is not None)
     known = episode.start_block > memory.history.first
     path = _path(memory, episode)
-    brief = is_same_level(memory, before, span) and span.start_s - before.end_s < lim.BRIEF_S
-    switching = known and not brief and is_switching(path.times_s, path.volts, path.edges, memory.stray_volts)
+    switching = known and is_switching(path.times_s, path.volts, path.edges, memory.stray_volts)
+    if switching and is_same_level(memory, before, span):
+        # On and off again in a moment is a rise that returned.
+        first, last = path.edges[0], path.edges[-1]
+        switching = path.times_s[last.moved] - path.times_s[first.moved] > lim.BRIEF_S
     if not switching:
         motion = _motion(memory, episode, before, span)
         if motion is not None:
