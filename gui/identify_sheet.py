@@ -14,7 +14,7 @@ from enum import Enum, auto
 from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QLineEdit
 
-from gui.lines_view import LinesView, read_as
+from gui.lines_view import LinesView
 from gui.look import Look, label
 from gui.session import Said, Session
 from gui.sheet import KeyHints, Sheet
@@ -22,10 +22,10 @@ from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, list_descriptions, save
 from logger.meter.identify import KNOWN_QUERIES, Found, NotFound, Progress, Reason, identify
+from logger.meter.line_watch import LineWatch
 from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
 from logger.meter.taught import Candidate, TaughtForm, teach, what_decides
-from logger.meter.line_watch import LineWatch
 
 LOOK_MS = 100
 """How often new lines are shown while they are compared with the display."""
@@ -145,7 +145,8 @@ class IdentifySheet(Sheet):
         self._hints = {stages: KeyHints(session, look, *pairs) for stages, pairs in hints.items()}
         for part in (self.said, self.value, self.why):
             self.column.addWidget(part)
-        self.column.addWidget(self.lines, 1)
+        self.column.addWidget(self.lines, 100)
+        self.column.addStretch(1)
         self.column.addWidget(self._caption)
         self.column.addWidget(self.field)
         for keys in self._hints.values():
@@ -229,6 +230,7 @@ class IdentifySheet(Sheet):
         self._caption.setText(_FIELD_SAYS.get(self.stage, ""))
         self._caption.setVisible(asks)
         self.field.setVisible(asks)
+        self.lines.setVisible(bool(self.lines.lines))
         self.value.setVisible(bool(self.value.text()) and self.found is not None)
         self.value.setStyleSheet(f"font-size: {self.look.sizes.large}px; font-weight: bold;")
 
@@ -238,6 +240,7 @@ class IdentifySheet(Sheet):
         doing = progress.doing[:1].upper() + progress.doing[1:]
         self.said.setText(f"{doing} … {progress.elapsed_s:.0f} s")
         self.lines.show_lines(progress.lines)
+        self.lines.setVisible(bool(progress.lines))
 
     def _ended(self, outcome: object) -> None:
         self._finder = None
@@ -257,10 +260,11 @@ class IdentifySheet(Sheet):
     def _show_found(self, found: Found) -> None:
         self.found = found
         self.lines.show_lines(found.lines)
-        rate = f", {found.rate_hz:.1f} lines a second" if found.rate_hz else ""
-        asked = f", asked {found.settings.query.strip()}" if found.settings.query else ""
-        self.said.setText(f"Found: {found.settings.framing()}{asked}{rate}")
-        self.why.setText(found.why)
+        rate = f"{found.rate_hz:.1f} lines/s" if found.rate_hz else ""
+        query = found.settings.query
+        parts = (found.settings.framing(), f"asked {query.strip()}" if query else rate)
+        self.said.setText(f"Found: {' · '.join(part for part in parts if part)}")
+        self.why.setText(f"{found.why}\n{found.form_says()}" if not found.needs_teaching else found.why)
         watch = LineWatch(found.settings, SystemClock())
         try:
             watch.start()
@@ -287,7 +291,7 @@ class IdentifySheet(Sheet):
         newest = self.lines.lines[-1] if self.lines.lines else None
         text = ""
         if newest is not None and newest.reading.status is not LineStatus.UNREADABLE:
-            text = read_as(newest)
+            text = newest.read_as()
         if text != self.value.text():
             self.value.setText(text)
             self.refresh()

@@ -13,12 +13,6 @@ from gui.theme import font
 from logger.meter.identify import SeenLine
 from logger.meter.lines import LineStatus
 
-SHORT = {
-    LineStatus.OVERLOAD: "overload",
-    LineStatus.NOT_AC_VOLTS: "not AC volts",
-    LineStatus.UNREADABLE: "not read",
-}
-
 
 class LinesView(Part):
     """The lines, the newest at the foot. A line that is too long shows the part with its number."""
@@ -32,7 +26,7 @@ class LinesView(Part):
         new = tuple(lines)
         if new != self.lines:
             self.lines = new
-            self.setAccessibleName("\n".join(f"{line.text}: {read_as(line)}" for line in new[-3:]))
+            self.setAccessibleName("\n".join(f"{line.text}: {line.read_as()}" for line in new[-3:]))
             self.update()
 
     def sizeHint(self) -> QSize:
@@ -62,7 +56,7 @@ class LinesView(Part):
         theme, sizes = self.look.theme, self.look.sizes
         is_value = line.reading.status is LineStatus.VOLTS
         painter.setFont(font(sizes.small, bold=is_newest and is_value))
-        read = read_as(line)
+        read = line.read_as()
         width = QFontMetricsF(painter.font()).horizontalAdvance(read)
         painter.setPen(QColor(theme.text if is_value else theme.quiet))
         painter.drawText(box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, read)
@@ -109,9 +103,3 @@ class LinesView(Part):
 
     def _row_height(self) -> float:
         return self.look.sizes.small * 1.6
-
-
-def read_as(line: SeenLine) -> str:
-    """What a line is read as, in a word."""
-    volts = line.reading.volts
-    return f"{volts:.6g} V" if volts is not None else SHORT[line.reading.status]

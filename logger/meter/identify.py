@@ -20,6 +20,7 @@ import threading
 from collections import Counter, deque
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from enum import StrEnum
 from typing import Protocol
 
@@ -115,6 +116,26 @@ class SeenLine:
     text: str
     reading: LineReading
 
+    def read_as(self) -> str:
+        """For the user: the volts to the last digit of the line, or in a word why there are none."""
+        volts, span = self.reading.volts, self.reading.number_span
+        if volts is None or span is None:
+            return _READ_AS[self.reading.status]
+        number = Decimal(self.text[slice(*span)].replace(" ", "").replace(",", "."))
+        last_digit = number.as_tuple().exponent
+        assert isinstance(last_digit, int)
+        if number:
+            last_digit += round((Decimal(repr(volts)) / number).log10())
+        return f"{volts:.{min(max(-last_digit, 0), MAX_DECIMALS)}f} V"
+
+
+_READ_AS = {
+    LineStatus.OVERLOAD: "overload",
+    LineStatus.NOT_AC_VOLTS: "not AC volts",
+    LineStatus.UNREADABLE: "not read",
+}
+MAX_DECIMALS = 9
+
 
 @dataclass(frozen=True, slots=True)
 class Progress:
@@ -152,6 +173,13 @@ class Found:
     certainty: Certainty
     why: str
     needs_teaching: bool
+
+    def form_says(self) -> str:
+        """For the user: what stands on the lines beside the number."""
+        return (
+            f"Unit {self.unit or 'not given'}, function {self.function_mark or 'not given'}, "
+            f"overload mark {self.overload_mark or 'not seen yet'}."
+        )
 
 
 class Reason(StrEnum):

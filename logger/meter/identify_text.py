@@ -85,8 +85,7 @@ def describe(found: Found) -> list[str]:
     out.append("The newest lines, with the value marked:")
     for line in found.lines[-SHOWN_LINES:]:
         out += marked(line)
-    out.append(f"Unit: {found.unit or 'none'}. Function: {found.function_mark or 'not said'}. "
-               f"Overload: {found.overload_mark or 'not seen yet'}.")  # fmt: skip
+    out.append(found.form_says())
     out.append(f"{found.certainty.value.capitalize()}: {found.why}")
     return out
 
@@ -95,7 +94,7 @@ def marked(line: SeenLine) -> list[str]:
     """A line with its number underlined, and how it is read."""
     text = "".join(char if char.isprintable() else "·" for char in line.text)
     reading = line.reading
-    read = f"{reading.volts:g} V" if reading.volts is not None else reading.status.value.replace("_", " ")
+    read = line.read_as()
     if reading.status is not LineStatus.VOLTS and reading.note:
         read += f" ({reading.note})"
     out = [f"  {text}   → {read}"]

@@ -13,7 +13,6 @@ from driving import Driver, FakeStart
 from PySide6.QtWidgets import QApplication
 
 from gui.identify_sheet import IdentifySheet, Stage
-from gui.lines_view import read_as
 from logger.errors import StillvoltError
 from logger.meter import description
 from logger.meter.identify import KNOWN_QUERIES, Certainty, Found, NotFound, Progress, Reason, SeenLine, seen
@@ -118,7 +117,7 @@ def reaches(driver: Driver, stage: Stage) -> IdentifySheet:
 def test_found_compared_with_the_display_and_recorded(driver: Driver, meter: Meter, start: FakeStart) -> None:
     sheet = identify(driver, Stage.FOUND)
     assert driver.window.sheet is sheet
-    assert sheet.said.text() == "Found: 2400 baud, 7E1, 2.5 lines a second"
+    assert sheet.said.text() == "Found: 2400 baud, 7E1 · 2.5 lines/s"
     assert sheet.value.text() == "0.273 V" and sheet.value.isVisible()
     meter.raw += (b"0.301 V AC",)
     sheet.look_at_lines()
@@ -253,6 +252,6 @@ def test_a_port_that_does_not_open_is_told(driver: Driver, meter: Meter) -> None
 def test_lines_say_how_they_are_read(driver: Driver, meter: Meter) -> None:
     meter.raw = (b"0.273 V AC", b"OL V AC", b"1.2 V DC", b"0.2?3 V AC", b'{"x":' + b"1" * 90 + b"}")
     sheet = identify(driver, Stage.FOUND)
-    said = [read_as(line) for line in sheet.lines.lines]
+    said = [line.read_as() for line in sheet.lines.lines]
     assert said == ["0.273 V", "overload", "not AC volts", "not read", "not read"]
     driver.window.grab()  # every kind of line is drawn

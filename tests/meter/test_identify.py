@@ -25,6 +25,7 @@ from logger.meter.identify import (
     Progress,
     Reason,
     identify,
+    seen,
 )
 from logger.meter.port import PortSettings
 
@@ -221,3 +222,21 @@ def test_a_silent_terminal_is_asked(cable) -> None:  # type: ignore[no-untyped-d
     assert isinstance(outcome, Found)
     assert outcome.settings.query == "READ?"
     assert time.monotonic() - begun < 15
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        (b"0.270 V", "0.270 V"),
+        (b"270.0 mV", "0.2700 V"),
+        (b"12 V", "12 V"),
+        (b"0.000", "0.000 V"),
+        (b"+2.70000E-01", "0.270000 V"),
+        (b"0,270 V", "0.270 V"),
+        (b"OL V", "overload"),
+        (b"1.2 V DC", "not AC volts"),
+        (b"0.2?0 V", "not read"),
+    ],
+)
+def test_a_value_is_shown_to_the_digit_of_the_display(line: bytes, said: str) -> None:
+    assert seen(line).read_as() == said
