@@ -375,7 +375,8 @@ class Detector:
         """The span ended just before block `start`; what follows is an episode until the next level."""
         span, history = self._span, self._history
         assert span is not None
-        span.end_before(start, history.volts_from(start, span.end_block))
+        unsure = self._unsure_blocks(span, start)
+        span.end_before(start - unsure, history.volts_from(start - unsure, span.end_block))
         span.end_s = history.time_of(span.end_block - 1)
         span.u_volts = self._memory.u_level(span.count)
         if span.loud and not span.confirmed:
@@ -406,10 +407,22 @@ class Detector:
                 self._put_off(span)
             self._span, self._before = None, span
             self._episode = Episode(
-                start, start, history.time_of(start) if start < history.end else span.end_s
+                start, start + unsure, history.time_of(start) if start < history.end else span.end_s
             )
             self._look_again(start)
             self._set_state(State.MOVING, self._episode.start_s)
+
+    def _unsure_blocks(self, span: Span, start: int) -> int:
+        """How many blocks either way the change at `start` may have been, where it does not stand out of the noise.
+
+        The likelihood falls by exp(-d^2 / 8) with each block, d being the change in standard deviations (see limits).
+        """
+        since = self._history.volts_from(start)
+        change = abs(sum(since) / len(since) - span.level) if since else 0.0
+        if change <= 0:
+            return 0
+        unsure = int(lim.UNSURE_BLOCKS * (self._memory.stray_volts / change) ** 2)
+        return min(unsure, lim.MOST_UNSURE_BLOCKS, span.count // 4)
 
     def _put_off(self, span: Span) -> None:
         """Whether the span stands is decided when a later one does. Only so many wait for that."""

@@ -89,6 +89,11 @@ SHIFT_SIGMAS = 4.5
 SHIFT_LOOK_BACK = 12
 """Means over 4, 16, 64 blocks this far off end the span."""
 
+UNSURE_BLOCKS = 31.0
+MOST_UNSURE_BLOCKS = 12
+"""8 ln(1 / 2%): a change is certain to 98% within this many blocks over the square of its size in sigmas. They belong
+to neither span."""
+
 JUMP_SIGMAS = 4.5
 OLD_JUMP_SIGMAS = 5.5
 LONGEST_JUMP_BLOCKS = 160
