@@ -22,7 +22,16 @@ from logger.still.level import find_level, is_gradual
 from logger.still.memory import Memory
 from logger.still.noise import LEAST_VOLTS
 from logger.still.story import is_same_level, step_between, tell, tell_movement, tell_unfinished
-from logger.still.watch import Kind, creeps_on, departure, is_unquiet, jump_within, onset, goes_on, was_movement
+from logger.still.watch import (
+    Kind,
+    creeps_on,
+    departure,
+    goes_on,
+    is_unquiet,
+    jump_within,
+    onset,
+    was_movement,
+)
 
 
 class Detector:
@@ -160,7 +169,7 @@ class Detector:
         """State for the window."""
         span = self._span
         if span is not None and self._state is State.SETTLED:
-            return Now(self._state, span.start_s, span.level, self._memory.u_level(span.count), span.count)
+            return Now(self._state, span.start_s, span.level, self._memory.u_level(span.count), span.samples)
         return Now(self._state, self._since_s, self._last_volts, None, 0)
 
     # ---- time
@@ -222,6 +231,7 @@ class Detector:
         deviation = volts - span.level
         if -self._limit_volts < deviation < self._limit_volts:
             span.count += 1
+            span.samples += samples
             span.level += deviation / span.count
             span.end_block += 1
             if span.end_block - self._teach_after >= span.taught_block + 4:
@@ -282,7 +292,7 @@ class Detector:
         if abs(late) > max(lim.TAIL_SHARE * abs(early), lim.TILT_VOLTS / 2):
             return False
         start = history.end - len(values) + half
-        span.start_at(start, history.time_of(start), values[half:])
+        span.start_at(start, history.time_of(start), values[half:], history.samples_from(start))
         return True
 
     def _cut_loud_beginning(self, span: Span) -> None:
@@ -302,7 +312,8 @@ class Detector:
             start -= 1
         kept = values[start:]
         if start:
-            span.start_at(history.end - len(kept), history.time_of(history.end - len(kept)), kept)
+            begin = history.end - len(kept)
+            span.start_at(begin, history.time_of(begin), kept, history.samples_from(begin))
             span.taught_block = max(span.taught_block, span.start_block)
             memory.noise.begin(mean_and_variance(kept)[1], jitter_of(kept) ** 2, len(kept))
             self._limit_volts = memory.deviation_limit()
@@ -318,7 +329,9 @@ class Detector:
     def _is_higher(self, span: Span) -> bool:
         """Whether a span's level is above the one before for certain: a body that moves may have made it."""
         before = self._before
-        return before is not None and span.level > before.level and not is_same_level(self._memory, before, span)
+        return (
+            before is not None and span.level > before.level and not is_same_level(self._memory, before, span)
+        )
 
     def _doubt_before(self, span: Span) -> None:
         """Withdraw spans before this one that now prove to have been part of a movement."""
@@ -376,7 +389,8 @@ class Detector:
         span, history = self._span, self._history
         assert span is not None
         unsure = self._unsure_blocks(span, start)
-        span.end_before(start - unsure, history.volts_from(start - unsure, span.end_block))
+        late = (start - unsure, span.end_block)
+        span.end_before(start - unsure, history.volts_from(*late), history.samples_from(*late))
         span.end_s = history.time_of(span.end_block - 1)
         span.u_volts = self._memory.u_level(span.count)
         if span.loud and not span.confirmed:
@@ -540,6 +554,7 @@ class Detector:
         for value in recent[-back:]:
             span.count += 1
             span.level += (value - span.level) / span.count
+        span.samples += sum(history.counts[-back:])
         span.end_block = span.taught_block = history.end
         span.floor_block = history.end - back
         self._set_state(State.SETTLED, span.start_s)
@@ -566,9 +581,9 @@ class Detector:
         self._teach_after = ceil(lim.TEACH_AFTER_S / memory.block_s)
         self._limit_volts = memory.deviation_limit()
         self._check_at = 0
-        span = Span.begun(
-            history.first + index, history.times_s[index], volts[index:], history.times_s[-1], episode
-        )
+        samples = sum(history.counts[index:])
+        start_s, now_s = history.times_s[index], history.times_s[-1]
+        span = Span.begun(history.first + index, start_s, volts[index:], samples, now_s, episode)
         span.loud = is_loud
         span.unproven = is_loud or (before is not None and before.loud and not before.told)
         story = tell(memory, episode, before, span)
@@ -636,4 +651,4 @@ class Detector:
         growing = span is self._span
         end_s = self._history.time_of(span.end_block - 1) if growing else span.end_s
         u_volts = self._memory.u_level(span.count) if growing else span.u_volts
-        return Settled(span.start_s, end_s, span.level, u_volts, span.known_at_s, span.count)
+        return Settled(span.start_s, end_s, span.level, u_volts, span.known_at_s, span.samples)

@@ -52,6 +52,8 @@ class Span:
     end_s: float
     level: float
     count: int
+    samples: int
+    """How many samples its blocks hold."""
     known_at_s: float
     floor_block: int
     """Its end is never looked for before this block."""
@@ -99,36 +101,41 @@ class Span:
 
     @classmethod
     def begun(
-        cls, start_block: int, start_s: float, values: Sequence[float], now_s: float, episode: Episode
+        cls,
+        start_block: int,
+        start_s: float,
+        values: Sequence[float],
+        samples: int,
+        now_s: float,
+        episode: Episode,
     ) -> Span:
         """A new span over `values`, the blocks from `start_block` until now."""
         end, count = start_block + len(values), len(values)
-        return cls(
-            start_block, start_s, end, now_s, sum(values) / count, count, now_s, start_block, end, episode
-        )
+        level = sum(values) / count
+        return cls(start_block, start_s, end, now_s, level, count, samples, now_s, start_block, end, episode)
 
-    def start_at(self, block: int, time_s: float, values: Sequence[float]) -> None:
+    def start_at(self, block: int, time_s: float, values: Sequence[float], samples: int) -> None:
         """Start later: only `values`, from `block` on, belong to it."""
         self.start_block = self.floor_block = block
         self.start_s = time_s
-        self.count = len(values)
+        self.count, self.samples = len(values), samples
         self.level = sum(values) / self.count
         self.checked = [0, 0, 0, 0]
         self.drift_at = self.jump_at = max(FIRST_DRIFT_TEST_BLOCKS, self.count + 4)
 
-    def end_before(self, block: int, late: Sequence[float]) -> None:
+    def end_before(self, block: int, late: Sequence[float], late_samples: int) -> None:
         """End earlier: `late`, its blocks from `block` on, do not belong to it."""
         kept = self.count - len(late)
         if late and kept >= 2:
             self.level = (self.level * self.count - sum(late)) / kept
-            self.count = kept
+            self.count, self.samples = kept, self.samples - late_samples
             self.end_block = block
 
     def join(self, later: Span) -> None:
         """Go on with what `later` holds."""
         count = self.count + later.count
         self.level = (self.level * self.count + later.level * later.count) / count
-        self.count = count
+        self.count, self.samples = count, self.samples + later.samples
         self.end_block = later.end_block
         self.floor_block = later.start_block
         self.taught_block = later.taught_block

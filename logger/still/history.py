@@ -13,30 +13,33 @@ KEEP_BLOCKS = 512
 class History:
     """Blocks numbered from 0; the oldest are forgotten.
 
-    `times_s`, `volts`, `highs` are plain lists, so that a window is a slice at C speed. Block number `first` stands at
-    index 0.
+    `times_s`, `volts`, `highs`, `counts` are plain lists, so that a window is a slice at C speed. Block number `first`
+    stands at index 0.
     """
 
-    __slots__ = ("first", "highs", "times_s", "volts")
+    __slots__ = ("counts", "first", "highs", "times_s", "volts")
 
     def __init__(self) -> None:
         self.first = 0
         self.times_s: list[float] = []
         self.volts: list[float] = []
         self.highs: list[float] = []
+        self.counts: list[int] = []
 
     @property
     def end(self) -> int:
         """Number of the block that comes next."""
         return self.first + len(self.volts)
 
-    def append(self, time_s: float, volts: float, high_volts: float) -> None:
-        """Add a block: time of its last sample, mean, highest sample."""
+    def append(self, time_s: float, volts: float, high_volts: float, samples: int) -> None:
+        """Add a block: time of its last sample, mean, highest sample, number of samples."""
         self.times_s.append(time_s)
         self.volts.append(volts)
         self.highs.append(high_volts)
+        self.counts.append(samples)
         if len(self.volts) >= 2 * KEEP_BLOCKS:
-            del self.times_s[:KEEP_BLOCKS], self.volts[:KEEP_BLOCKS], self.highs[:KEEP_BLOCKS]
+            for kept in (self.times_s, self.volts, self.highs, self.counts):
+                del kept[:KEEP_BLOCKS]
             self.first += KEEP_BLOCKS
 
     def time_of(self, block: int) -> float:
@@ -47,3 +50,8 @@ class History:
         """Means of the blocks `start` to `end` (not included), as far as they are still kept."""
         begin = max(start - self.first, 0)
         return self.volts[begin:] if end is None else self.volts[begin : max(end - self.first, 0)]
+
+    def samples_from(self, start: int, end: int | None = None) -> int:
+        """Number of samples in the same blocks."""
+        begin = max(start - self.first, 0)
+        return sum(self.counts[begin:] if end is None else self.counts[begin : max(end - self.first, 0)])

@@ -198,7 +198,10 @@ def _is_level_in_batches(memory: Memory, size: int, window_s: float, before: Spa
         return False
     if max(window) - level > 4 * of_all.spread:
         return False
-    if not memory.noise.is_known and of_all.spread**2 - of_all.scatter**2 > lim.LONG_TILT_SHARE * of_all.spread**2:
+    if (
+        not memory.noise.is_known
+        and of_all.spread**2 - of_all.scatter**2 > lim.LONG_TILT_SHARE * of_all.spread**2
+    ):
         return False
     u_change = of_means.scatter * sqrt(12 / count)
     return abs(of_means.change) < max(lim.TILT_VOLTS, lim.TILT_SIGMAS * u_change)

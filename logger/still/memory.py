@@ -38,7 +38,7 @@ class Memory:
 
     def add_block(self, time_s: float, volts: float, high_volts: float, samples: int) -> None:
         """One more block. When blocks come to hold fewer samples than before, each is noisier."""
-        self.history.append(time_s, volts, high_volts)
+        self.history.append(time_s, volts, high_volts, samples)
         self.block_s = self.interval_s if self.interval_s > lim.BLOCK_S else lim.BLOCK_S
         if samples == self._per_block == self._noise_per_block:
             return
