@@ -171,7 +171,7 @@ def _record(arguments: argparse.Namespace) -> None:
 
 
 def _identify(arguments: argparse.Namespace) -> int:
-    from logger.meter.identify_text import identify_and_tell
+    from logger.identify_text import identify_and_tell
     from logger.meter.port import PortSettings
 
     return identify_and_tell(

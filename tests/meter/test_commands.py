@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from logger import cli
-from logger.meter import description, identify_text
+from logger import cli, identify_text
+from logger.meter import description
 from logger.meter.port import PortSettings
 from logger.recorder import options
 from logger.visit import VisitLog
