@@ -10,6 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
 from statistics import median
 
+import numpy as np
+from numpy.typing import NDArray
+
 from logger.still.events import Event, Motion, Settled, Step
 from logger.still.traces import Trace, TrueMotion, TrueStep
 
@@ -20,6 +23,14 @@ STEP_TIME_S = 2.0
 HIDDEN_STEP_TIME_S = 3.0
 MOTION_INSIDE_S = 2.0
 STEP_INSIDE_VOLTS = 0.03
+EVIDENT_WINDOW_S, EVIDENT_STEP_S = 2.0, 0.1
+EVIDENT_VOLTS, EVIDENT_SIGMAS, EVIDENT_COUNTS = 0.02, 5.0, 2.0
+"""A movement shows where what a perfect meter would read ranges over more than each of these within that window."""
+
+LEVEL_EDGE_S = 2.0
+LEVEL_LENGTH_S = 6.0
+"""A movement at least this long that shows nowhere but within so much of its ends looks like a level."""
+
 EVENT_VOLTS, EVENT_SIGMAS = 0.05, 5.0
 """Motions and steps at least this large have to be found."""
 
@@ -35,6 +46,10 @@ class Score:
     level_errors_in_u: list[float] = field(default_factory=list)
     spans: int = 0
     spans_with_motion: int = 0
+    spans_with_evident_motion: int = 0
+    motions_like_levels: int = 0
+    motions_like_levels_found: int = 0
+    false_steps_at_levels: int = 0
     spans_with_step: int = 0
     settled_in_drift_s: float = 0.0
     drift_s: float = 0.0
@@ -109,9 +124,18 @@ def score(trace: Trace, events: Sequence[Event]) -> Score:
     """Compare the events of a trace with its truth."""
     total = Score(traces=1)
     spans = [event for event in events if isinstance(event, Settled)]
+    evident = evident_at(trace)
+    like_levels = [motion for motion in trace.truth.motions if looks_level(trace, evident, motion)]
     _score_spans(trace, spans, total)
-    _score_motions(trace, [event for event in events if isinstance(event, Motion)], total)
-    _score_steps(trace, [event for event in events if isinstance(event, Step)], total)
+    for span in spans:
+        moving_s = sum(
+            evident_s(trace, evident, max(span.start_s, motion.start_s), min(span.end_s, motion.end_s))
+            for motion in trace.truth.motions
+            if overlap_s((span.start_s, span.end_s), (motion.start_s, motion.end_s)) > 0
+        )
+        total.spans_with_evident_motion += moving_s > MOTION_INSIDE_S
+    _score_motions(trace, [event for event in events if isinstance(event, Motion)], like_levels, total)
+    _score_steps(trace, [event for event in events if isinstance(event, Step)], like_levels, total)
     return total
 
 
@@ -133,6 +157,32 @@ def bad_spans(trace: Trace, spans: Sequence[Settled]) -> list[tuple[Settled, Tru
             and abs(step.after_volts - step.before_volts) >= STEP_INSIDE_VOLTS
         ]
     return found
+
+
+def evident_at(trace: Trace) -> NDArray[np.bool_]:
+    """Where the trace moves so that anybody would see it, at times `EVIDENT_STEP_S` apart from its start on."""
+    times_s = np.array(trace.times_s)
+    grid_s = np.arange(times_s[0], times_s[-1], EVIDENT_STEP_S)
+    clean = np.interp(grid_s, times_s, trace.clean_volts)
+    half = round(EVIDENT_WINDOW_S / EVIDENT_STEP_S / 2)
+    windows = np.lib.stride_tricks.sliding_window_view(np.pad(clean, half, mode="edge"), 2 * half + 1)
+    least = max(EVIDENT_VOLTS, EVIDENT_SIGMAS * trace.noise_volts, EVIDENT_COUNTS * trace.count_volts)
+    shows: NDArray[np.bool_] = np.ptp(windows, axis=1) > least
+    return shows
+
+
+def evident_s(trace: Trace, evident: NDArray[np.bool_], start_s: float, end_s: float) -> float:
+    """For how long between two times the trace evidently moves."""
+    first, last = (max(round((at - trace.times_s[0]) / EVIDENT_STEP_S), 0) for at in (start_s, end_s))
+    return float(np.sum(evident[first:last])) * EVIDENT_STEP_S
+
+
+def looks_level(trace: Trace, evident: NDArray[np.bool_], motion: TrueMotion) -> bool:
+    """Whether a movement, through the meter's averaging and noise, reads like another level."""
+    if motion.end_s - motion.start_s < LEVEL_LENGTH_S:
+        return False
+    middle = (motion.start_s + LEVEL_EDGE_S, motion.end_s - LEVEL_EDGE_S)
+    return evident_s(trace, evident, *middle) == 0.0
 
 
 def _score_spans(trace: Trace, spans: Sequence[Settled], total: Score) -> None:
@@ -169,7 +219,9 @@ def must_be_found(trace: Trace, size_volts: float) -> bool:
     return size_volts >= max(EVENT_VOLTS, EVENT_SIGMAS * trace.noise_volts)
 
 
-def _score_motions(trace: Trace, told: Sequence[Motion], total: Score) -> None:
+def _score_motions(
+    trace: Trace, told: Sequence[Motion], like_levels: Sequence[TrueMotion], total: Score
+) -> None:
     truth = trace.truth
     free = list(told)
     for motion in truth.motions:
@@ -183,13 +235,16 @@ def _score_motions(trace: Trace, told: Sequence[Motion], total: Score) -> None:
         if must_be_found(trace, motion.height_volts):
             total.motions += 1
             total.motions_found += found
+            if motion in like_levels:
+                total.motions_like_levels += 1
+                total.motions_like_levels_found += found
     total.motions_told = len(told)
     total.motions_told_right += sum(
         any(overlap_s((event.start_s, event.end_s), where) > 0 for where in truth.restless) for event in free
     )
 
 
-def _score_steps(trace: Trace, told: Sequence[Step], total: Score) -> None:
+def _score_steps(trace: Trace, told: Sequence[Step], like_levels: Sequence[TrueMotion], total: Score) -> None:
     free = list(told)
     for step in trace.truth.steps:
         size = step.after_volts - step.before_volts
@@ -209,6 +264,9 @@ def _score_steps(trace: Trace, told: Sequence[Step], total: Score) -> None:
             if not step.hidden:
                 total.step_time_errors_s.append(best.time_s - step.time_s)
     total.steps_told = len(told)
+    total.false_steps_at_levels += sum(
+        any(motion.start_s - 1 <= step.time_s <= motion.end_s + 1 for motion in like_levels) for step in free
+    )
 
 
 def _near(trace: Trace, told: Step, step: TrueStep) -> bool:

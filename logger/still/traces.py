@@ -1,8 +1,9 @@
 """Made-up traces with the truth beside them, to measure the detector with (see `metrics`).
 
-Two families that share no shape. `varied` draws a meter (rate, count, averaging, noise) and a course of events, adds
-the events up as smooth curves and passes them through the meter's averaging. `recorded_style` builds the reading
-straight from sample to sample, as recordings look: held arms, footfalls, heavy-tailed noise, levels that wander.
+Two families that share no shape, and a third in `traces_wandering`. `varied` draws a meter (rate, count, averaging,
+noise) and a course of events, adds the events up as smooth curves and passes them through the meter's averaging.
+`recorded_style` builds the reading straight from sample to sample, as recordings look: held arms, footfalls,
+heavy-tailed noise, levels that wander.
 
 Every trace follows from its seed. `TUNING_SEEDS` were used while the detector was made; `REPORT_SEEDS` are for
 reporting only.
@@ -19,7 +20,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 TUNING_SEEDS = range(100_000)
-REPORT_SEEDS = range(2_000_000, 2_100_000)
+REPORT_SEEDS = range(4_000_000, 4_100_000)
 
 NEAR_VOLTS = 0.006
 NEAR_SHARE = 0.01
@@ -82,6 +83,8 @@ class Trace:
     times_s: list[float]
     volts: list[float]
     truth: Truth
+    clean_volts: list[float]
+    """What a meter without noise and count would have shown, at the same times."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -297,21 +300,14 @@ def varied(seed: int, meter: Meter | None = None) -> Trace:
         hold(random.choice([random.uniform(7, 15), random.uniform(15, 60)]))
 
     ideal = np.concatenate(pieces)
-    smooth = _average(ideal, meter.averaging_s)
-    for start_s, end_s, value in quiet:
-        near = np.abs(smooth[round(start_s / FINE_S) : round(end_s / FINE_S)] - value) < max(
-            NEAR_VOLTS, NEAR_SHARE * value
-        )
-        far = np.flatnonzero(~near)
-        begin_s = start_s + (far[-1] + 1) * FINE_S if len(far) else start_s
-        if begin_s < end_s:
-            truth.still.append(TrueStill(begin_s, end_s, value))
+    smooth = average(ideal, meter.averaging_s, FINE_S)
+    truth.still += settled_parts(smooth, quiet, FINE_S)
     times = sample_times(random, meter, now)
     for start_s, end_s in cuts:
         times = times[(times < start_s) | (times >= end_s)]
         truth.gaps.append((start_s, end_s))
-    reading = smooth[np.minimum((times / FINE_S).astype(int), len(smooth) - 1)]
-    reading = np.maximum(reading + noise_at(random, meter, times), 0.0)
+    clean = smooth[np.minimum((times / FINE_S).astype(int), len(smooth) - 1)]
+    reading = np.maximum(clean + noise_at(random, meter, times), 0.0)
     reading = np.round(np.round(reading / meter.count_volts) * meter.count_volts, 6)
     for start_s, end_s in overloads:
         inside = (times >= start_s) & (times < end_s)
@@ -328,20 +324,33 @@ def varied(seed: int, meter: Meter | None = None) -> Trace:
         times.tolist(),
         reading.tolist(),
         truth,
+        clean.tolist(),
     )
 
 
-def _average(ideal: Floats, averaging_s: float) -> Floats:
-    """First-order averaging on the fine grid."""
+def average(ideal: Floats, averaging_s: float, step_s: float) -> Floats:
+    """First-order averaging of values that are `step_s` apart."""
     if averaging_s <= 0:
         return ideal
-    share = 1 - np.exp(-FINE_S / averaging_s)
+    share = 1 - np.exp(-step_s / averaging_s)
     out = np.empty_like(ideal)
     value = ideal[0]
     for i, target in enumerate(ideal):
         value += share * (target - value)
         out[i] = value
     return out
+
+
+def settled_parts(smooth: Floats, quiet: list[tuple[float, float, float]], step_s: float) -> list[TrueStill]:
+    """The parts of quiet times (start_s, end_s, level) in which the meter's averaging has come to the level."""
+    found: list[TrueStill] = []
+    for start_s, end_s, value in quiet:
+        reading = smooth[round(start_s / step_s) : round(end_s / step_s)]
+        far = np.flatnonzero(np.abs(reading - value) >= max(NEAR_VOLTS, NEAR_SHARE * value))
+        begin_s = start_s + (far[-1] + 1) * step_s if len(far) else start_s
+        if begin_s < end_s:
+            found.append(TrueStill(begin_s, end_s, value))
+    return found
 
 
 def recorded_style(seed: int) -> Trace:
@@ -428,7 +437,15 @@ def recorded_style(seed: int) -> Trace:
     noise = float(np.hypot(noise_volts, wander_volts))
     label = f"recorded-style {rate_hz:g}/s"
     return Trace(
-        seed, label, rate_hz, noise, count_volts, [round(t, 4) for t in times], reading.tolist(), truth
+        seed,
+        label,
+        rate_hz,
+        noise,
+        count_volts,
+        [round(t, 4) for t in times],
+        reading.tolist(),
+        truth,
+        lagged.tolist(),
     )
 
 
@@ -456,4 +473,5 @@ def quiet_night(seed: int, noise: str = "white", hours: float = 8.0, rate_hz: fl
         times.tolist(),
         reading.tolist(),
         truth,
+        [level] * len(times),
     )

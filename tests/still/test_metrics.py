@@ -19,13 +19,25 @@ from logger.still.traces import (
     recorded_style,
     varied,
 )
+from logger.still.traces_wandering import wandering
 
 TRUTH = Truth(
     still=[TrueStill(0, 30, 0.5), TrueStill(40, 70, 0.5), TrueStill(70, 100, 0.9)],
     motions=[TrueMotion(30, 40, 1.0)],
     steps=[TrueStep(70, 0.5, 0.9, False)],
 )
-TRACE = Trace(0, "made up", 2.5, 0.005, 0.001, [0.0, 0.4], [0.5, 0.5], TRUTH)
+TIMES = [0.4 * i for i in range(250)]
+
+
+def reading(time_s: float) -> float:
+    """What the meter shows: the movement swings by half a volt."""
+    if 30 <= time_s < 40:
+        return 0.6 + 0.4 * (int(time_s) % 2)
+    return 0.5 if time_s < 70 else 0.9
+
+
+CLEAN = [reading(time_s) for time_s in TIMES]
+TRACE = Trace(0, "made up", 2.5, 0.005, 0.001, TIMES, CLEAN, TRUTH, CLEAN)
 PERFECT = [
     Settled(0, 30, 0.5, 0.001, 3.5, 75),
     Motion(30.5, 39, 1.5, 44),
@@ -59,6 +71,17 @@ def test_a_span_over_motion_and_a_step_is_bad_twice() -> None:
     assert [type(what) for _, what in bad_spans(TRACE, [span])] == [TrueMotion, TrueStep]
 
 
+def test_motion_inside_a_span_counts_as_evident_only_where_it_shows() -> None:
+    span = Settled(0, 60, 0.5, 0.001, 3.5, 150)
+    assert score(TRACE, [span]).spans_with_evident_motion == 1
+    level = [0.515 if 30 <= time_s < 40 else 0.5 for time_s in TIMES]
+    held = dataclasses.replace(TRACE, clean_volts=level)
+    found = score(held, [span, Step(30, 0.5, 0.55, 0.01, 40)])
+    assert (found.spans_with_motion, found.spans_with_evident_motion) == (1, 0)
+    assert (found.motions_like_levels, found.motions_like_levels_found) == (1, 0)
+    assert found.false_steps_at_levels == 1
+
+
 def test_inventions_cost_precision() -> None:
     invented = [*PERFECT, Step(15, 0.5, 0.6, 0.01, 20), Motion(50, 52, 0.7, 55)]
     found = score(TRACE, invented)
@@ -70,13 +93,13 @@ def test_scores_add_up() -> None:
     assert both.traces == 2 and both.still_recall == 0.5
 
 
-@pytest.mark.parametrize("family", [varied, recorded_style])
+@pytest.mark.parametrize("family", [varied, recorded_style, wandering])
 def test_the_same_seed_gives_the_same_trace(family: object) -> None:
     assert family(7) == family(7)  # type: ignore[operator]
     assert family(7) != family(8)  # type: ignore[operator]
 
 
-@pytest.mark.parametrize("family", [varied, recorded_style])
+@pytest.mark.parametrize("family", [varied, recorded_style, wandering])
 def test_the_detector_keeps_near_its_measures(family: object) -> None:
     """A guard against getting worse, on tuning seeds; scripts/bench/detector.py reports on the others."""
     total = Score()

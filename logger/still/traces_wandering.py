@@ -1,0 +1,142 @@
+"""A third family of made-up traces, of other hands than `traces`: movements that swing, jerk or wander at random.
+
+A movement here may be a few noise widths high, last from 2 to 20 s, and stand nearly level for seconds: the hardest
+case, since a body that is held and a lamp that is on may then read the same (see `metrics.looks_level`).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from logger.still.traces import (
+    SHOWS_VOLTS,
+    Floats,
+    Trace,
+    TrueMotion,
+    TrueStep,
+    Truth,
+    average,
+    settled_parts,
+)
+
+FINE_S = 0.005
+EDGE_S = 0.4
+"""A movement takes this long to begin and to end."""
+
+LOWEST_VOLTS = 0.02
+
+
+def _swings(random: np.random.Generator, at_s: Floats) -> Floats:
+    shape = np.zeros_like(at_s)
+    for _ in range(random.integers(1, 3)):
+        frequency, phase = random.uniform(0.1, 0.5), random.uniform(0, 6)
+        shape += random.uniform(0.3, 1.0) * np.abs(np.sin(2 * np.pi * frequency * at_s + phase))
+    return shape
+
+
+def _jerks(random: np.random.Generator, at_s: Floats) -> Floats:
+    shape = np.zeros_like(at_s)
+    length_s = float(at_s[-1])
+    for _ in range(max(1, int(0.6 * length_s))):
+        centre_s, width_s = random.uniform(0, length_s), random.uniform(0.15, 0.6)
+        shape += random.uniform(0.2, 1.0) * np.exp(-0.5 * ((at_s - centre_s) / width_s) ** 2)
+    return shape
+
+
+def _walk_at_random(random: np.random.Generator, at_s: Floats) -> Floats:
+    path = np.cumsum(random.standard_normal(len(at_s))) * np.sqrt(FINE_S)
+    return np.asarray(np.abs(path - path[0]) + 0.1, dtype=np.float64)
+
+
+def _movement(random: np.random.Generator, length_s: float, peak_volts: float) -> Floats:
+    """A rise that returns, of this length and height."""
+    at_s = np.arange(round(length_s / FINE_S), dtype=np.float64) * FINE_S
+    shape = (_swings, _jerks, _walk_at_random)[random.integers(3)](random, at_s)
+    shape = shape * np.clip(np.minimum(at_s, length_s - at_s) / EDGE_S, 0, 1)
+    scaled: Floats = shape / shape.max() * peak_volts
+    return scaled
+
+
+def _first_order(random: np.random.Generator, count: int, keep: float) -> Floats:
+    """Noise of unit variance whose neighbours correlate by `keep`."""
+    white = random.standard_normal(count)
+    noise = np.empty(count)
+    value = white[0]
+    for i, fresh in enumerate(white):
+        value = keep * value + np.sqrt(1 - keep * keep) * fresh if i else fresh
+        noise[i] = value
+    return noise
+
+
+def wandering(seed: int) -> Trace:
+    """A trace of three to eight minutes: still spans with movements, steps and both between them."""
+    random = np.random.default_rng(seed + 3_000_000_000)
+    rate_hz = float(random.choice([1, 2, 2.5, 2.5, 4, 5, 10, 20, 50, 100]))
+    count_volts = float(random.choice([1e-4, 1e-3, 1e-3, 1e-2]))
+    noise_volts = float(random.choice([0.0002, 0.001, 0.002, 0.005, 0.01]))
+    keep = float(random.choice([0, 0, 0.5, 0.8] if rate_hz <= 20 else [0, 0.9]))
+    averaging_s = float(random.uniform(0.1, 1.0))
+    level = float(10 ** random.uniform(-1.3, 0.5))
+    truth = Truth()
+    pieces: list[Floats] = []
+    quiet: list[tuple[float, float, float]] = []
+    now_s = 0.0
+
+    def other_level() -> float:
+        size = float(10 ** random.uniform(np.log10(max(0.05, 5 * noise_volts)), 0.3))
+        up = random.random() < 0.5 or level - size < LOWEST_VOLTS
+        return level + size if up else level - size
+
+    kinds = ["motion"] if random.random() < 0.5 else []
+    for _ in range(random.integers(5, 10)):
+        kinds += ["still", str(random.choice(["motion", "motion", "step", "both"]))]
+    for kind in [*kinds, "still"]:
+        if kind == "step":
+            after = other_level()
+            truth.steps.append(TrueStep(now_s, level, after, False))
+            level = after
+            continue
+        length_s = float(random.uniform(12, 60) if kind == "still" else random.uniform(2, 20))
+        piece = np.full(round(length_s / FINE_S), level)
+        if kind == "still":
+            breath_volts = float(random.choice([0, 0, 0.0005, 0.002]))
+            phase = random.uniform(0, 6) + 2 * np.pi * random.uniform(0.2, 0.3) * FINE_S * np.arange(
+                len(piece)
+            )
+            piece = piece + breath_volts * np.sin(phase)
+            quiet.append((now_s, now_s + length_s, level))
+        else:
+            peak_volts = max(0.06, 6 * noise_volts) * float(10 ** random.uniform(0, 1.5))
+            if kind == "both":
+                after, at_s = other_level(), random.uniform(0.2, 0.8) * length_s
+                piece[round(at_s / FINE_S) :] = after
+                truth.steps.append(TrueStep(now_s + at_s, level, after, True))
+                level = after
+            moving = _movement(random, length_s, peak_volts)
+            piece = piece + moving
+            shown = np.flatnonzero(moving > max(SHOWS_VOLTS, noise_volts)) * FINE_S
+            truth.motions.append(TrueMotion(now_s + shown[0], now_s + shown[-1], peak_volts))
+        pieces.append(piece)
+        now_s += length_s
+
+    smooth = average(np.concatenate(pieces), averaging_s, FINE_S)
+    truth.still += settled_parts(smooth, quiet, FINE_S)
+    count = int(now_s * rate_hz) - 1
+    times = np.arange(count) / rate_hz + random.uniform(0, 1 / rate_hz)
+    clean = smooth[np.minimum((times / FINE_S).astype(int), len(smooth) - 1)]
+    reading = clean + noise_volts * _first_order(random, count, keep)
+    reading = np.maximum(np.round(np.round(reading / count_volts) * count_volts, 6), 0.0)
+    if random.random() < 0.4:
+        times = np.sort(times + random.normal(0, 0.05 / rate_hz, count))
+    label = f"wandering {rate_hz:g}/s correlated {keep:g}"
+    return Trace(
+        seed,
+        label,
+        rate_hz,
+        noise_volts,
+        count_volts,
+        times.tolist(),
+        reading.tolist(),
+        truth,
+        clean.tolist(),
+    )
