@@ -587,7 +587,7 @@ def _certainty(
     if count < FEW_LINES:
         return Certainty.LIKELY, f"Only {count} lines came. Compare the number with the display."
     if unit and function:
-        return Certainty.SURE, f"All {count} lines are read, and they say that they are AC volts."
+        return Certainty.SURE, f"All {count} lines are read and say AC volts."
     if query.upper().startswith("MEAS:VOLT:AC"):
         return Certainty.SURE, f"All {count} answers are read, and the question asks for AC volts."
     missing = "no unit" if not unit else "a unit, but not that it is AC"
