@@ -249,7 +249,7 @@ class IdentifySheet(Sheet):
             return
         if isinstance(outcome, NotFound):
             silent = outcome.reason is Reason.SILENT
-            self.said.setText("Nothing comes from this port" if silent else "No meter was recognised")
+            self.said.setText("The meter is silent" if silent else "No meter was recognised")
             self.why.setText(outcome.why)
             self._go(Stage.SILENT if silent else Stage.NOT_FOUND)
         else:
