@@ -106,6 +106,7 @@ FORMS: list[tuple[str, bytes, list[tuple[str | bytes, Reading]]]] = [
     ("hertz_semicolon", b"\n", [("0,273;V;50,0;Hz", 0.273), ("0,275;V;50,0;Hz", 0.275), ("0,2;5;V;50,0;Hz", BAD)]),
     ("hertz_fields", b"\n", [("0.273,V,50.0,Hz", 0.273), ("0.271,V,50.0,Hz", 0.271), ("OL,V,---,Hz", OL)]),
     ("hertz_slash", b"\r\n", [("V 0.273 Hz 50.0", 0.273), ("V 0.270 Hz 50.0", 0.27)]),
+    ("hertz_at", b"\n", [("0.273 V @ 50.0 Hz", 0.273), ("0.2@3 V @ 50.0 Hz", BAD), ("OL V @ 50.0 Hz", OL), ("0.271 V @ 50.0 Hz", 0.271)]),
     ("temperature_beside", b"\n", [("0.273 V AC 21.5 C", 0.273), ("0.275 V AC 21.4 C", 0.275), ("OL V AC 21.4 C", OL)]),
     ("battery_beside", b"\n", [("vac=0.273 bat=8.7", 0.273), ("vac=0.271 bat=8.6", 0.271), ("vac=OL bat=8.6", OL)]),
     ("status_code_last", b"\n", [("0.273,V,AC,0", 0.273), ("0.274,V,AC,0", 0.274), ("0.27-,V,AC,0", BAD)]),

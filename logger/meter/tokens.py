@@ -191,6 +191,9 @@ def _text_tokens(text: str, start: int, end: int, first_gap: int) -> list[Token]
                 raise Refused("the line begins with a separator; something may be missing")
             gap = FIELD
             position += 1
+        elif char == "@" and text[position - 1 : position + 2] == " @ ":
+            gap = FIELD  # "0.273 V @ 50 Hz"
+            position += 1
         elif match := _OVERLOAD.match(text, position):
             _not_inside_a_word(text, position, out, gap)
             out.append(Token(TokenKind.OVERLOAD, match[0], position, match.end(), gap))
