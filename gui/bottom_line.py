@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 
@@ -28,11 +30,13 @@ class BottomLine(Part):
         self._places: list[tuple[QRectF, str]] = []
         self.asks = False
         """A question is open in the sheet."""
+        self.space_says: Callable[[], Said | None] = lambda: None
+        """What Space does on the sheet in sight, where that is not taking a reading."""
         self.refresh()
 
     def refresh(self) -> None:
         """See `Part`."""
-        says = self.session.next_take()
+        says = self.space_says() or self.session.next_take()
         if self.asks:
             says = Said("a question is open in the sheet; its keys come first", refused=True)
         if says != self._says:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.log import LIVE_STALE_S
+from logger.visit.model import CheckResult
+from logger.visit.setup import Setup
 from logger.visit.trace import EventLine, Placed, Trace
 
 SLOW_NS = NS_PER_S // 2
@@ -34,6 +36,8 @@ class Feed:
         self.readings: list[Reading] = []
         self.marks: list[Mark] = []
         self.notices: list[Notice] = []
+        self.setup = Setup()
+        self.checks: list[CheckResult] = []
         self.condition = ""
         """What is live, as last stated; empty when never stated."""
         self._data_version: int | None = None
@@ -104,6 +108,8 @@ class Feed:
         self.marks = self.log.marks()
         self.notices += self.log.notices_after(self.notices[-1].id if self.notices else 0)
         self.condition = self.log.fact("condition")
+        self.setup = self.log.setup()
+        self.checks = self.log.checks()
 
     def _look_at_clock(self) -> bool:
         """A recorder that was killed changes nothing in the log: only time tells."""

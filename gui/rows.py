@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
-from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QListWidget,
@@ -15,9 +16,28 @@ from PySide6.QtWidgets import (
 )
 
 from gui.look import Look
-from gui.theme import font
+from gui.theme import ON_STATE, font
 
 _ROW = Qt.ItemDataRole.UserRole
+
+
+class Shape(StrEnum):
+    """What is drawn in a badge, so that its meaning does not hang on colour."""
+
+    TICK = "tick"
+    CROSS = "cross"
+    QUESTION = "?"
+    DASH = "dash"
+    OPEN = "open"
+
+
+@dataclass(frozen=True, slots=True)
+class Badge:
+    """A coloured shape at the head of a row."""
+
+    shape: Shape
+    colour: str = ""
+    """#RRGGBB; empty draws the outline only."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +51,7 @@ class Row:
     struck: bool = False
     """Voided: struck through."""
     quiet: bool = False
+    badge: Badge | None = None
 
 
 class RowList(QListWidget):
@@ -104,11 +125,44 @@ class _RowPainter(QStyledItemDelegate):
         bold = font(sizes.normal, not row.quiet)
         bold.setStrikeOut(row.struck)
         line = QFontMetricsF(bold).lineSpacing()
+        if row.badge is not None:
+            side = sizes.normal * 1.5
+            place = QRectF(inner.left(), inner.center().y() - side / 2, side, side)
+            draw_badge(painter, row.badge, place, ink)
+            inner.setLeft(place.right() + sizes.small * 0.7)
         first = QRectF(inner.left(), inner.top(), inner.width(), line)
         _two_texts(painter, first, bold, row.head, row.value, ink)
         if row.small or row.small_right:
             second = QRectF(inner.left(), first.bottom(), inner.width(), inner.bottom() - first.bottom())
             _two_texts(painter, second, font(sizes.small), row.small, row.small_right, faint)
+
+
+def draw_badge(painter: QPainter, badge: Badge, box: QRectF, outline: QColor) -> None:
+    """Draw a badge into a square."""
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setPen(QPen(outline, 2) if not badge.colour else Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(badge.colour) if badge.colour else Qt.BrushStyle.NoBrush)
+    painter.drawRoundedRect(box.adjusted(1, 1, -1, -1), 5, 5)
+    ink = QColor(ON_STATE) if badge.colour else outline
+    pen = QPen(ink, box.width() * 0.11)
+    pen.setCapStyle(Qt.PenCapStyle.RoundCap)
+    painter.setPen(pen)
+
+    def at(x: float, y: float) -> QPointF:
+        return QPointF(box.left() + box.width() * x, box.top() + box.height() * y)
+
+    if badge.shape is Shape.TICK:
+        painter.drawPolyline(QPolygonF([at(0.25, 0.53), at(0.43, 0.72), at(0.76, 0.3)]))
+    elif badge.shape is Shape.CROSS:
+        painter.drawLine(at(0.28, 0.28), at(0.72, 0.72))
+        painter.drawLine(at(0.28, 0.72), at(0.72, 0.28))
+    elif badge.shape is Shape.DASH:
+        painter.drawLine(at(0.27, 0.5), at(0.73, 0.5))
+    elif badge.shape is Shape.QUESTION:
+        painter.setFont(font(round(box.height() * 0.72), True))
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "?")
+    painter.restore()
 
 
 def _two_texts(painter: QPainter, box: QRectF, face: QFont, left: str, right: str, ink: QColor) -> None:

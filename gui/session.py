@@ -8,14 +8,26 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from gui.feed import Feed
+from gui.hands_free import HandsFree
 from gui.wording import value_text
 from logger.clock import Clock
 from logger.errors import StillvoltError
 from logger.meter.port import PortSettings
 from logger.recorder import DetachedRecorder, start_detached
 from logger.visit import Live, Mark, Reading, Spot, VisitLog
+from logger.visit.by_hand import read_by_hand
+from logger.visit.checks import STEPS, CheckKind, Verdict
+from logger.visit.model import CheckResult, Span
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, SpotResult
+from logger.visit.setup import Setup
 
-STARTING_SPOTS = ("Bed, lying down", "Desk, seated", "Seat", "Centre of the room")
+STARTING_SPOTS = (
+    ("centre", ""),
+    ("seat", "as in the evening"),
+    ("desk", "screen on"),
+    ("bed, lying down", "as at night"),
+)
+"""The usual spots of a room, in walking order, and what has to be on at each."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +55,7 @@ class Session:
     ) -> None:
         self.log = log
         self.feed = Feed(log, clock)
+        self.hands_free = HandsFree(self.feed)
         self.said = Said("")
         self.chosen_id: int | None = None
         self._start_recorder = start_recorder
@@ -50,7 +63,12 @@ class Session:
         self._run_before: int | None = None
         self._done: list[tuple[type, int]] = []
         """Readings and marks made by this window, in order."""
+        self.check = CheckKind.ZERO
+        """The check that is done or looked at now."""
+        self.check_spans: list[Span] = []
+        """The values of its steps so far."""
         self.feed.refresh(force=True)
+        self.check = self._next_check()
         if self.feed.readings:
             self.chosen_id = self.feed.readings[-1].spot_id
         self._keep_choice()
@@ -107,10 +125,11 @@ class Session:
             return Said(f"take {value} — asks for which spot")
         last = self.last_reading(self.chosen.id)
         again = ""
-        if last is not None and last.condition == self.feed.condition:
+        condition = self.condition_at(self.chosen)
+        if last is not None and last.condition == condition:
             spans_now = last.end_utc_ns is not None and last.end_utc_ns >= live.since_steady_utc_ns
             again = " again" if last.run_id == live.run_id and spans_now else ""
-        asks = "" if self.feed.condition else " — asks what is on"
+        asks = "" if condition else " — asks what is on"
         return Said(f"take {value} for “{self.chosen.name}”{again}{asks}")
 
     # --- doing -------------------------------------------------------------------------------------------
@@ -131,9 +150,10 @@ class Session:
         taken: list[Reading] = []
 
         def do() -> str:
-            reading = self.log.take_reading(spot.id, self.feed.condition, override=override)
+            reading = self.log.take_reading(spot.id, self.condition_at(spot), override=override)
             taken.append(reading)
             self._done.append((Reading, reading.id))
+            self.hands_free.used()
             kind = "Taken although not settled:" if reading.taken == "override" else "Taken:"
             return f"{kind} {value_text(reading.volts, reading.u_volts)} at “{reading.spot_name}”, {reading.condition}"
 
@@ -216,6 +236,198 @@ class Session:
             return f"Removed “{spot.name}” from the list; its readings stay"
 
         self._do(do)
+
+    def add_room(self, room: str) -> bool:
+        """Add the usual spots of a room and choose the first of them; False when refused."""
+        room = " ".join(room.split())
+        added: list[Spot] = []
+
+        def do() -> str:
+            for place, reminder in STARTING_SPOTS:
+                added.append(self.log.add_spot(f"{room}: {place}", room, reminder))
+            return f"Added: {', '.join(spot.name for spot in added)}"
+
+        self._do(do)
+        if added:
+            self.chosen_id = added[0].id
+        return bool(added)
+
+    def remind(self, spot: Spot, reminder: str) -> None:
+        """State what has to be on when a spot is read."""
+
+        def do() -> str:
+            self.log.describe_spot(spot.id, spot.room, reminder)
+            return f"Reminder for “{spot.name}”: {reminder}"
+
+        self._do(do)
+
+    def add_walk_point(self) -> bool:
+        """Add the next point of the outside walk and choose it."""
+        points = [spot for spot in self.feed.spots if spot.room == OUTSIDE_WALK]
+        added: list[Spot] = []
+
+        def do() -> str:
+            added.append(self.log.add_spot(f"walk {len(points) + 1}", OUTSIDE_WALK))
+            return f"Added: {added[0].name}"
+
+        self._do(do)
+        if added:
+            self.chosen_id = added[0].id
+        return bool(added)
+
+    def enter_by_hand(self, text: str) -> Reading | None:
+        """Keep a value that was read from the meter's display by eye."""
+        spot, entered = self.chosen, list[Reading]()
+
+        def do() -> str:
+            if spot is None:
+                raise StillvoltError("There is no spot to enter a value for.", "No reading was entered.")
+            volts, u_volts = read_by_hand(text)
+            reading = self.log.enter_reading(spot.id, self.condition_at(spot), volts, u_volts)
+            entered.append(reading)
+            self._done.append((Reading, reading.id))
+            return f"Entered by hand: {value_text(volts, u_volts)} at “{spot.name}”, {reading.condition}"
+
+        self._do(do)
+        return entered[0] if entered else None
+
+    # --- the round ---------------------------------------------------------------------------------------
+
+    def condition_at(self, spot: Spot) -> str:
+        """What stands with a reading there: outdoors it is the walk, whatever is on in the house."""
+        return OUTSIDE_WALK if spot.room == OUTSIDE_WALK else self.feed.condition
+
+    def result(self, spot: Spot) -> SpotResult:
+        """On and off of a spot."""
+        return SpotResult.of(self.feed.readings, spot.id)
+
+    def indoor_spots(self) -> list[Spot]:
+        """The spots that are read on and off."""
+        return [spot for spot in self.feed.spots if spot.room != OUTSIDE_WALK]
+
+    def count_read(self, condition: str) -> int:
+        """How many spots have been read under that condition."""
+        results = [self.result(spot) for spot in self.indoor_spots()]
+        return sum((r.on if condition == EVERYTHING_ON else r.off) is not None for r in results)
+
+    def off_round_due(self) -> bool:
+        """Every spot has been read with everything on, and not every one with everything off."""
+        spots = len(self.indoor_spots())
+        return (
+            spots > 0
+            and self.feed.condition == EVERYTHING_ON
+            and self.count_read(EVERYTHING_ON) == spots
+            and self.count_read(EVERYTHING_OFF) < spots
+        )
+
+    def choose_next_unread(self) -> bool:
+        """Choose the next spot along the route that has not been read under the present condition."""
+        spots = self.feed.spots
+        at = next((i for i, spot in enumerate(spots) if spot.id == self.chosen_id), -1)
+        for spot in [*spots[at + 1 :], *spots[: at + 1]]:
+            condition = self.condition_at(spot)
+            read = any(
+                r.spot_id == spot.id and r.condition == condition and r.void_reason is None
+                for r in self.feed.readings
+            )
+            if not read:
+                self.chosen_id = spot.id
+                return True
+        return False
+
+    # --- set-up and checks -------------------------------------------------------------------------------
+
+    def state_setup(self, what: str, **changes: object) -> None:
+        """State parts of the set-up; readings taken before keep the one that held then."""
+
+        def do() -> str:
+            self.log.state_setup(self.log.setup().with_changes(**changes))
+            return f"Stated: {what}"
+
+        self._do(do)
+
+    def last_check(self, kind: CheckKind) -> CheckResult | None:
+        """The newest result of a check."""
+        return next((check for check in reversed(self.feed.checks) if check.kind is kind), None)
+
+    def choose_check(self, kind: CheckKind) -> None:
+        """Look at another check; steps of one that was begun are given up."""
+        if kind is not self.check:
+            self.check, self.check_spans = kind, []
+
+    def take_check_step(self) -> bool:
+        """Take the settled value for the next step of the check; False when refused."""
+        step = STEPS[self.check][len(self.check_spans)]
+        done = False
+
+        def do() -> str:
+            nonlocal done
+            span = self.log.take_span()
+            before = self.check_spans[-1] if self.check_spans else None
+            if before and (before.run_id, before.start_t_ns) == (span.run_id, span.start_t_ns):
+                raise StillvoltError(
+                    "This is still the value of the step before.",
+                    "Nothing was taken.",
+                    "Do what the step asks for, then hold still until a new value has settled.",
+                )
+            self.check_spans.append(span)
+            done = True
+            return f"Taken: {value_text(span.volts, span.u_volts)}, {step.name}"
+
+        self._do(do)
+        if done and len(self.check_spans) == len(STEPS[self.check]):
+            self._keep_check()
+        return done
+
+    def skip_check(self, reason: str) -> None:
+        """Keep that the check is not done, and why."""
+        kind = self.check
+
+        def do() -> str:
+            result = self.log.skip_check(kind, reason)
+            return f"{kind.value.capitalize()}: {result.outcome.sentence}"
+
+        self._do(do)
+        self.check_spans = []
+        self.check = self._next_check()
+
+    def begin_check_again(self) -> None:
+        """Give up the steps so far."""
+        self.check_spans = []
+        self.said = Said(f"{self.check.value.capitalize()}: from the first step again")
+
+    def next_check_step(self) -> Said:
+        """What Space does on the sheet of the checks, or why it would refuse."""
+        feed = self.feed
+        if not feed.recording or feed.refusal:
+            return Said(feed.refusal or "Nothing is being recorded.", refused=True)
+        live, step = feed.live, STEPS[self.check][len(self.check_spans)]
+        if live is None or live.volts is None or live.u_volts is None:
+            return Said("The meter has not sent a value yet.", refused=True)
+        return Said(f"take {value_text(live.volts, live.u_volts)} for the {self.check}, {step.name}")
+
+    def _keep_check(self) -> None:
+        kind, spans = self.check, self.check_spans
+        passed: list[bool] = []
+
+        def do() -> str:
+            result = self.log.add_check(kind, spans)
+            passed.append(result.outcome.verdict is Verdict.PASSED)
+            return f"{kind.value.capitalize()} {result.outcome.verdict}. {result.outcome.sentence}"
+
+        self._do(do)
+        self.check_spans = []
+        if passed == [True]:
+            self.check = self._next_check()
+
+    def _next_check(self) -> CheckKind:
+        """The first that was not done yet; the present one when all were."""
+        return next((kind for kind in CheckKind if self.last_check(kind) is None), self.check)
+
+    @property
+    def setup(self) -> Setup:
+        """As last stated."""
+        return self.feed.setup
 
     # --- the recorder ------------------------------------------------------------------------------------
 

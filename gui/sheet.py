@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QLabel, QVBoxLayout
 
 from gui.keys import SHOWN_AS
 from gui.look import Look, Part, label
-from gui.session import Session
+from gui.session import Said, Session
 from gui.theme import font
 
 
@@ -29,6 +29,8 @@ class Sheet(Part):
     title = ""
     key_clicked = Signal(str)
     """A key was clicked instead of pressed."""
+    asks = Signal(object)
+    """A `gui.question.Question` to put in this sheet's place."""
 
     def __init__(self, session: Session, look: Look) -> None:
         super().__init__(session, look)
@@ -41,6 +43,10 @@ class Sheet(Part):
         """Take a key (as `gui.keys.key_name` names it); False leaves it to the window."""
         del name
         return False
+
+    def space_says(self) -> Said | None:
+        """What Space does on this sheet, for the bottom line; None where it takes a reading as everywhere."""
+        return None
 
     def sizeHint(self) -> QSize:
         """See Qt."""

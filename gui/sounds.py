@@ -17,6 +17,8 @@ import numpy as np
 from PySide6.QtCore import QProcess
 from PySide6.QtWidgets import QApplication
 
+from gui.speech import speak
+
 RATE_HZ = 44_100
 LOUDNESS = 0.35
 """Of full scale: to be heard in a quiet bedroom, not to make a body jump."""
@@ -89,6 +91,11 @@ class Sounds:
             winsound.PlaySound(str(self._file(tone)), winsound.SND_FILENAME | winsound.SND_ASYNC)
         elif tone in (Tone.SETTLED, Tone.LOST):
             QApplication.beep()
+
+    def say(self, text: str) -> None:
+        """Say it aloud, where the system has a voice and sounds are on."""
+        if self.on:
+            speak(text)
 
     def _file(self, tone: Tone) -> Path:
         if self._folder is None:

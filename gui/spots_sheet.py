@@ -10,6 +10,7 @@ from gui.session import STARTING_SPOTS, Session
 from gui.sheet import KeyHints, Sheet
 from gui.wording import clock_text, uncertainty_text, volts_text
 from logger.visit import Mark, Reading, Spot
+from logger.visit.result import OUTSIDE_WALK, walk_meaning
 
 
 class SpotsSheet(Sheet):
@@ -24,13 +25,21 @@ class SpotsSheet(Sheet):
         self.written = RowList(look)
         self._empty = label(
             "No spot yet. A spot is a place and posture where somebody spends time.\n\n"
-            f"A   adds one by name\nT   adds the usual four: {'; '.join(STARTING_SPOTS)}"
+            "A   adds one by name\nT   adds the usual ones of a room: "
+            + "; ".join(name for name, _ in STARTING_SPOTS)
         )
         self._written_heading = label("Readings and marks", "heading")
-        self._hints = KeyHints(session, look, ("A", "add"), ("E", "rename"), ("W", "what is on"))
+        self.meaning = label("")
+        self.remarks = label("", "quiet")
+        self._hints = KeyHints(
+            session, look,
+            ("A", "add"), ("T", "room"), ("W", "what is on"), ("H", "hands-free"), ("K", "by hand"), ("X", "budget"),
+        )  # fmt: skip
         self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self._empty)
-        self.column.addWidget(self.spots, 3)
+        self.column.addWidget(self.spots, 5)
+        self.column.addWidget(self.meaning)
+        self.column.addWidget(self.remarks)
         self.column.addWidget(self._hints)
         self.column.addWidget(separator())
         self.column.addWidget(self._written_heading)
@@ -46,6 +55,7 @@ class SpotsSheet(Sheet):
         self.spots.show_rows([self._spot_row(i, spot) for i, spot in enumerate(spots)], chosen)
         self._empty.setVisible(not spots)
         self.spots.setVisible(bool(spots))
+        self._say_meaning()
         items: list[Reading | Mark] = [*session.feed.readings, *session.feed.marks]
         items.sort(key=lambda item: item.utc_ns, reverse=True)
         self.written.show_rows([_written_row(item) for item in items], None)
@@ -62,28 +72,42 @@ class SpotsSheet(Sheet):
             part.set_look(look)
         super().set_look(look)
 
-    def handle(self, name: str) -> bool:
-        """See `Sheet`."""
-        if name == "T" and not self.session.feed.spots:
-            self.session.add_spots(*STARTING_SPOTS)
-            return True
-        return False
+    def _say_meaning(self) -> None:
+        """What the chosen spot's readings mean, and what has to be said beside them."""
+        session, spot = self.session, self.session.chosen
+        meaning = remarks = ""
+        if spot is not None and spot.room == OUTSIDE_WALK:
+            meaning = walk_meaning(session.feed.readings)
+        elif spot is not None:
+            meaning = session.result(spot).meaning(session.setup.target_volts)
+        last = session.last_reading(spot.id) if spot is not None else None
+        if last is not None and last.context is not None and last.context.remarks():
+            remarks = f"Read with: {', '.join(last.context.remarks())}."
+        for part, text in ((self.meaning, meaning), (self.remarks, remarks)):
+            part.setText(text)
+            part.setVisible(bool(text))
 
     def _spot_row(self, index: int, spot: Spot) -> Row:
-        last = self.session.last_reading(spot.id)
+        session = self.session
+        last = session.last_reading(spot.id)
         head = f"{index + 1}  {spot.name}"
         if last is None:
-            return Row(head, "", "not read yet")
-        return Row(
-            head,
-            f"{volts_text(last.volts, last.u_volts)} V",
-            last.condition or "not stated what is on",
-            f"{_manner(last)}{clock_text(last.utc_ns, seconds=False)}",
+            return Row(head, "", "not read yet", spot.reminder)
+        right = f"{_manner(last)}{clock_text(last.utc_ns, seconds=False)}"
+        result = session.result(spot)
+        if not result.pair():
+            value = f"{volts_text(last.volts, last.u_volts)} V"
+            return Row(head, value, last.condition or "not stated what is on", right)
+        small = (
+            "not comparable" if result.why_not_comparable() else result.verdict(session.setup.target_volts)
         )
+        if result.off is None or result.on is None:
+            small = f"{last.condition if small == '' else small} · {'off' if result.off is None else 'on'} not read"
+        return Row(head, f"{result.pair()} V", small, right)
 
 
 def _manner(reading: Reading) -> str:
-    return "not settled · " if reading.taken == "override" else ""
+    return {"override": "not settled · ", "by hand": "by hand · "}.get(reading.taken, "")
 
 
 def _written_row(item: Reading | Mark) -> Row:

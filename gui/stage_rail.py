@@ -13,6 +13,8 @@ from gui.session import Session
 from gui.theme import BLUISH_GREEN, GREY, VERMILLION, font
 from gui.wording import clock_text, counted, duration_text
 from logger.clock import NS_PER_S
+from logger.visit.checks import CheckKind, Verdict
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,18 +36,38 @@ def _connect_progress(session: Session) -> str:
     return "not recording"
 
 
-def _read_spots(session: Session) -> int:
-    return sum(session.last_reading(spot.id) is not None for spot in session.feed.spots)
+def _prepare_progress(session: Session) -> str:
+    missing = len(session.setup.missing())
+    return f"{missing} not stated" if missing else "stated"
+
+
+def _checks_passed(session: Session) -> int:
+    results = [session.last_check(kind) for kind in CheckKind]
+    return sum(r is not None and r.outcome.verdict is Verdict.PASSED for r in results)
+
+
+def _check_progress(session: Session) -> str:
+    return f"{_checks_passed(session)} of {len(CheckKind)} passed"
 
 
 def _spots_progress(session: Session) -> str:
-    spots = len(session.feed.spots)
-    return f"{_read_spots(session)} of {spots} read" if spots else "none yet"
+    spots = len(session.indoor_spots())
+    if not spots:
+        return "none yet"
+    on, off = session.count_read(EVERYTHING_ON), session.count_read(EVERYTHING_OFF)
+    return f"{on} on, {off} off of {spots}"
+
+
+def _spots_done(session: Session) -> bool:
+    spots = len(session.indoor_spots())
+    return spots > 0 and session.count_read(EVERYTHING_ON) == session.count_read(EVERYTHING_OFF) == spots
 
 
 CONNECT = Stage("Connect", _connect_progress, lambda session: session.feed.recording)
-SPOTS = Stage("Spots", _spots_progress, lambda s: bool(s.feed.spots) and _read_spots(s) == len(s.feed.spots))
-STAGES = (CONNECT, SPOTS)
+PREPARE = Stage("Prepare", _prepare_progress, lambda session: not session.setup.missing())
+CHECK = Stage("Check", _check_progress, lambda session: _checks_passed(session) == len(CheckKind))
+SPOTS = Stage("Spots", _spots_progress, _spots_done)
+STAGES = (CONNECT, PREPARE, CHECK, SPOTS)
 """The stages that exist, in the order of the work; each key is its place, counted from 1."""
 
 

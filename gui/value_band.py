@@ -5,11 +5,12 @@ from __future__ import annotations
 from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 
+from gui.hands_free import Countdown
 from gui.look import Look, Part, fitting_font_pixels
 from gui.session import Session
 from gui.shapes import draw_shape
 from gui.status import Status, status
-from gui.theme import ON_STATE, STATE_COLOURS, font
+from gui.theme import BLUISH_GREEN, ON_STATE, STATE_COLOURS, font
 from gui.wording import COVERAGE_FACTOR, uncertainty_text, volts_text
 from logger.still.events import State
 
@@ -24,16 +25,20 @@ class ValueBand(Part):
         super().__init__(session, look)
         self._status = status(session.feed)
         self._spot = ("", "")
+        self._countdown: Countdown | None = None
         self.refresh()
 
     def refresh(self) -> None:
         """See `Part`."""
         feed = self.session.feed
         chosen = self.session.chosen
-        spot = (chosen.name if chosen else "", feed.condition)
-        now = status(feed)
-        if (now, spot) != (self._status, self._spot):
-            self._status, self._spot = now, spot
+        condition = self.session.condition_at(chosen) if chosen else feed.condition
+        if chosen and chosen.reminder:
+            condition = f"{condition} · {chosen.reminder}" if condition else chosen.reminder
+        spot = (chosen.name if chosen else "", condition)
+        now, countdown = status(feed), self.session.hands_free.countdown()
+        if (now, spot, countdown) != (self._status, self._spot, self._countdown):
+            self._status, self._spot, self._countdown = now, spot, countdown
             self.setAccessibleName(self.spoken())
             self.update()
 
@@ -141,7 +146,20 @@ class ValueBand(Part):
         small = QFontMetricsF(font(sizes.small)).lineSpacing()
         painter.setFont(font(sizes.small))
         painter.setPen(QColor(theme.quiet))
-        painter.drawText(inner, Qt.AlignmentFlag.AlignTop, "Spot")
+        if self._countdown is None:
+            painter.drawText(inner, Qt.AlignmentFlag.AlignTop, "Spot")
+        else:
+            strip = QRectF(box.left() + 1, box.top(), box.width() - 1, pad * 0.9 + small + 2)
+            painter.fillRect(strip, QColor(theme.ask))
+            done = QRectF(strip.left(), strip.bottom() - 4, strip.width() * self._countdown.share, 4)
+            painter.fillRect(done, QColor(BLUISH_GREEN))
+            painter.setFont(font(sizes.small, True))
+            painter.setPen(QColor(theme.on_ask))
+            painter.drawText(
+                strip.adjusted(pad, 0, -pad, -3),
+                Qt.AlignmentFlag.AlignVCenter,
+                f"Hands-free: {self._countdown.text}",
+            )
         painter.setFont(font(sizes.large, True))
         painter.setPen(QColor(theme.text if name else theme.quiet))
         middle = QRectF(inner.left(), inner.top() + small, inner.width(), inner.height() - small * 2.1)

@@ -11,28 +11,34 @@ from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLay
 
 from gui import theme
 from gui.bottom_line import BottomLine
+from gui.budget_sheet import BudgetSheet
+from gui.check_sheet import CheckSheet
 from gui.connect_sheet import ConnectSheet
+from gui.hands_free import STILL_CHOICES_S
 from gui.identify_sheet import IdentifySheet
 from gui.keys import ACTION_OF, key_name
 from gui.keys_sheet import KeysSheet
 from gui.look import Look, separator
+from gui.prepare_sheet import PrepareSheet
 from gui.question import Answer, Question, QuestionPanel
 from gui.said_line import SaidLine
-from gui.session import Said, Session
+from gui.session import STARTING_SPOTS, Said, Session
 from gui.sheet import Sheet
 from gui.sounds import Sounds, Tone
 from gui.spots_sheet import SpotsSheet
-from gui.stage_rail import CONNECT, SPOTS, STAGES, StageRail
+from gui.stage_rail import CHECK, CONNECT, PREPARE, SPOTS, STAGES, Stage, StageRail
 from gui.status import status
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import TracePlot
 from gui.value_band import HEIGHT_SHARE, ValueBand
-from gui.wording import EVERYTHING_OFF, EVERYTHING_ON, clock_text, value_text
+from gui.wording import clock_text, value_text
 from logger.errors import StillvoltError
 from logger.meter.description import folder, list_descriptions, load
 from logger.meter.port import PortSettings
 from logger.still.events import State
 from logger.visit import Reading
+from logger.visit.form import form_volts
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
 POLL_MS = 33
 """How often the log is looked at: the longest wait between a sample on disk and its pixel."""
@@ -79,12 +85,20 @@ class Window(QMainWindow):
         self.connect_sheet = ConnectSheet(session, self.look, port)
         self.spots_sheet = SpotsSheet(session, self.look)
         self.identify_sheet = IdentifySheet(session, self.look)
+        self.prepare_sheet = PrepareSheet(session, self.look)
+        self.check_sheet = CheckSheet(session, self.look)
+        self.budget_sheet = BudgetSheet(session, self.look)
         self.keys_sheet = KeysSheet(session, self.look)
         self.bottom = BottomLine(session, self.look)
         self.question = QuestionPanel(self._question_changed)
         self.stack = QStackedWidget()
-        self._sheet_of: dict[str, Sheet] = {CONNECT.name: self.connect_sheet, SPOTS.name: self.spots_sheet}
-        for sheet in (self.connect_sheet, self.spots_sheet, self.identify_sheet, self.keys_sheet):
+        self._sheet_of: dict[str, Sheet] = {
+            CONNECT.name: self.connect_sheet,
+            PREPARE.name: self.prepare_sheet,
+            CHECK.name: self.check_sheet,
+            SPOTS.name: self.spots_sheet,
+        }
+        for sheet in (*self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet):
             self.stack.addWidget(sheet)
         self.stack.currentChanged.connect(self._sheet_changed)
         self._lay_out()
@@ -94,6 +108,9 @@ class Window(QMainWindow):
             part.clicked.connect(self.handle_key)
         for stage_sheet in self._sheet_of.values():
             stage_sheet.key_clicked.connect(self.handle_key)
+            stage_sheet.asks.connect(self.question.ask)
+        self.bottom.space_says = lambda: self.sheet.space_says()
+        self.check_sheet.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
         self.connect_sheet.record_asked.connect(self.start_recording)
         self.connect_sheet.identify_asked.connect(self.identify)
         self.connect_sheet.meters_asked.connect(self.ask_meter)
@@ -107,7 +124,7 @@ class Window(QMainWindow):
         self.resize(1280, 720)
         self.setMinimumSize(QSize(960, 540))
         self._restyle()
-        self.go_to(1 if session.feed.recording else 0)
+        self.go_to(STAGES.index(self._stage_at_work() if session.feed.recording else CONNECT))
         self._timer = QTimer(self, interval=POLL_MS)
         self._timer.timeout.connect(self.refresh)
         if polls:
@@ -133,12 +150,19 @@ class Window(QMainWindow):
             and self.session.feed.recording
             and self._on(CONNECT.name)
         ):
-            self.go_to(STAGES.index(SPOTS))
+            self.go_to(STAGES.index(self._stage_at_work()))
+        if self._may_take_alone() and self.session.hands_free.is_time():
+            self._take_hands_free()
         state = status(self.session.feed).state
         if state is not self._told_state:
             self._told_state = state
             if state in _TONE_OF:
                 self.sounds.play(_TONE_OF[state])
+
+    def _stage_at_work(self) -> Stage:
+        """Where the work of a visit that is recorded goes on."""
+        begun = self.session.feed.spots or not self.session.setup.missing()
+        return SPOTS if begun else PREPARE
 
     def redraw(self) -> None:
         """Draw everything as it is known now."""
@@ -147,7 +171,10 @@ class Window(QMainWindow):
         self.said.refresh()
 
     def go_to(self, index: int) -> None:
-        """Show a stage's sheet."""
+        """Show a stage's sheet; hands-free reading belongs to the spots and ends when they are left."""
+        if STAGES[index] is not SPOTS and self.session.hands_free.on:
+            self.session.hands_free.disarm()
+            self.session.said = Said("Hands-free reading ended: the sheet of the spots was left.")
         self.rail.current = index
         self.stack.setCurrentWidget(self._sheet_of[STAGES[index].name])
         self.redraw()
@@ -200,7 +227,7 @@ class Window(QMainWindow):
         self._side.setFixedWidth(min(round(self.look.sizes.normal * 22), round(self.width() * 0.36)))
         for part in (
             self.band, self.rail, self.trace, self.bottom, self.said,
-            self.connect_sheet, self.spots_sheet, self.identify_sheet, self.keys_sheet,
+            *self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet,
         ):  # fmt: skip
             part.set_look(self.look)
 
@@ -249,6 +276,14 @@ class Window(QMainWindow):
             "override": lambda: self.take(override=True),
             "next": lambda: self._choose_along(1),
             "previous": lambda: self._choose_along(-1),
+            "hands_free": self.arm_or_disarm,
+            "still_for": self.ask_still_for,
+            "by_hand": self.ask_by_hand,
+            "round": self.ask_round,
+            "walk": self.go_outside,
+            "budget": lambda: self._show_or_leave(self.budget_sheet),
+            "room": self.ask_room,
+            "remind": self.ask_reminder,
             "condition": self.ask_condition,
             "mark": self.ask_mark,
             "undo": self.ask_undo,
@@ -267,7 +302,7 @@ class Window(QMainWindow):
             "record": self.start_or_stop,
             "sound": self._switch_sound,
             "dark": self._switch_dark,
-            "help": self._show_keys,
+            "help": lambda: self._show_or_leave(self.keys_sheet),
             "close": self._close,
         }
 
@@ -279,14 +314,14 @@ class Window(QMainWindow):
         self.setFocus()
         if self.sheet is self.identify_sheet and self.identify_sheet.escape():
             return
-        if self.sheet in (self.keys_sheet, self.identify_sheet):
+        if self.sheet in (self.keys_sheet, self.budget_sheet, self.identify_sheet):
             self.go_to(self.rail.current)
 
-    def _show_keys(self) -> None:
-        if self.sheet is self.keys_sheet:
+    def _show_or_leave(self, sheet: Sheet) -> None:
+        if self.sheet is sheet:
             self.go_to(self.rail.current)
         else:
-            self.stack.setCurrentWidget(self.keys_sheet)
+            self.stack.setCurrentWidget(sheet)
 
     # --- readings ----------------------------------------------------------------------------------------
 
@@ -300,14 +335,194 @@ class Window(QMainWindow):
         if session.chosen is None:
             self.ask_new_spot(then=lambda: self.take(override))
             return
-        if not session.feed.condition:
+        if not session.condition_at(session.chosen):
             self.ask_condition(then=lambda: self.take(override))
             return
+        on_before = session.count_read(EVERYTHING_ON)
         if session.take(override) is not None:
             self.sounds.play(Tone.TAKEN)
+            self._offer_round(on_before)
         else:
             self.bottom.flash()
         self.redraw()
+
+    # --- hands-free, the round, values by hand -----------------------------------------------------------
+
+    def arm_or_disarm(self) -> None:
+        """Hands-free reading on or off; asks first for what is not known."""
+        session = self.session
+        self.go_to(STAGES.index(SPOTS))
+        if session.hands_free.on:
+            session.hands_free.disarm()
+            session.said = Said("Hands-free reading is off.")
+        elif session.chosen is None:
+            session.said = Said("There is no spot to read. A adds one, T those of a room.", refused=True)
+        elif not session.condition_at(session.chosen):
+            self.ask_condition(then=self.arm_or_disarm)
+        else:
+            session.hands_free.arm()
+            session.said = Said(
+                f"Hands-free: go to “{session.chosen.name}” and hold still; taken once settled for "
+                f"{session.hands_free.still_for_s:g} s, then on to the next spot. H ends it."
+            )
+
+    def ask_still_for(self) -> None:
+        """Ask how long the value must have been settled before it is taken by itself."""
+
+        def choose(seconds: float) -> Callable[[], None]:
+            def do() -> None:
+                self.session.hands_free.set_time(seconds)
+                self.session.said = Said(f"Hands-free: taken once settled for {seconds:g} s")
+
+            return do
+
+        self.question.ask(
+            Question(
+                "Settled for how long, hands-free?",
+                "The longer, the surer; a body seldom lies still for a minute.",
+                tuple(Answer(str(n), f"{s:g} s", choose(s)) for n, s in enumerate(STILL_CHOICES_S, 1)),
+            )
+        )
+
+    def _may_take_alone(self) -> bool:
+        return self.session.hands_free.on and self.question.question is None
+
+    def _take_hands_free(self) -> None:
+        session = self.session
+        on_before = session.count_read(EVERYTHING_ON)
+        reading = session.take()
+        session.hands_free.used()  # a refused one too, so that it is not tried again many times a second
+        if reading is None:
+            self.bottom.flash()
+            self.redraw()
+            return
+        self.sounds.play(Tone.TAKEN)
+        taken = f"{form_volts(reading.volts)} volts taken."
+        if session.choose_next_unread() and session.chosen is not None:
+            reminder = f", {session.chosen.reminder}" if session.chosen.reminder else ""
+            self.sounds.say(f"{taken} Next: {session.chosen.name}{reminder}")
+        elif not self._offer_round(on_before):
+            session.hands_free.disarm()
+            session.said = Said(
+                f"{session.said.text}\nThis was the last spot of the round: hands-free is off."
+            )
+            self.sounds.say(f"{taken} That was the last spot.")
+        else:
+            self.sounds.say(f"{taken} Every spot is read. Next: everything off.")
+        self.redraw()
+
+    def _offer_round(self, on_before: int) -> bool:
+        """After the reading that completes the round with everything on: offer the one with everything off."""
+        session = self.session
+        if session.count_read(EVERYTHING_ON) == on_before or not session.off_round_due():
+            return False
+        self.ask_round()
+        return True
+
+    def ask_round(self) -> None:
+        """Ask whether everything is off now, and begin that round."""
+        session = self.session
+        spots = len(session.indoor_spots())
+        if not spots:
+            session.said = Said("There is no spot to read. A adds one, T those of a room.", refused=True)
+            return
+        read = session.count_read(EVERYTHING_ON)
+
+        def begin() -> None:
+            session.state_condition(EVERYTHING_OFF)
+            first = next((s for s in session.indoor_spots() if session.result(s).off is None), None)
+            session.chosen_id = (first or session.indoor_spots()[0]).id
+            if session.hands_free.on:
+                session.hands_free.arm()
+            self._show_spots()
+
+        self.question.ask(
+            Question(
+                "Is everything off now?",
+                f"{read} of {spots} spots are read with everything on. The same spots follow with everything off. "
+                "Leave on what must not go off: refrigerator, alarm, medical device. Have a torch at hand.",
+                (
+                    Answer("F", "everything is off now: begin the round", begin),
+                    Answer("U", "undo the last reading first", self.ask_undo),
+                ),
+                escape_says="not now",
+            )
+        )
+
+    def ask_by_hand(self) -> None:
+        """Ask for a value that was read from the meter's display by eye."""
+        spot = self.session.chosen
+        if spot is None:
+            self.session.said = Said("There is no spot to enter a value for. A adds one.", refused=True)
+            return
+        if not self.session.condition_at(spot):
+            self.ask_condition(then=self.ask_by_hand)
+            return
+
+        def keep(text: str) -> None:
+            on_before = self.session.count_read(EVERYTHING_ON)
+            if self.session.enter_by_hand(text) is not None:
+                self._offer_round(on_before)
+
+        self.question.ask(
+            Question(
+                f"Value read by hand at “{spot.name}”",
+                f"{self.session.condition_at(spot)}. Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. "
+                "It is marked as read by hand.",
+                on_text=keep,
+            )
+        )
+
+    def go_outside(self) -> None:
+        """The next point of the walk outside, towards whatever may be the source."""
+
+        def go() -> None:
+            self.session.add_walk_point()
+            self._show_spots()
+
+        if self.session.chosen is not None and self.session.chosen.room == OUTSIDE_WALK:
+            go()
+            return
+        self.question.ask(
+            Question(
+                "Begin the outside walk?",
+                "Readings along a path, such as towards a power line: does the value rise? Stay on public or own "
+                "ground, away from live parts, and not in or before a thunderstorm. G adds each further point.",
+                (Answer("G", "the first point", go, ("Return",)),),
+            )
+        )
+
+    def ask_room(self) -> None:
+        """Ask for a room's name, and add its usual spots."""
+        self._show_spots()
+        self.question.ask(
+            Question(
+                "Which room?",
+                "Adds "
+                + "; ".join(name for name, _ in STARTING_SPOTS)
+                + ". Delete takes one away, E renames it.",
+                on_text=self._add_room,
+                enter_says="add its spots",
+            )
+        )
+
+    def _add_room(self, name: str) -> None:
+        self.session.add_room(name)
+
+    def ask_reminder(self) -> None:
+        """Ask what has to be on when the chosen spot is read."""
+        spot = self.session.chosen
+        if spot is None:
+            return
+        self._show_spots()
+        self.question.ask(
+            Question(
+                f"What has to be on at “{spot.name}”?",
+                "Such as “as in the evening” or “screen on”.",
+                on_text=lambda text: self.session.remind(spot, text),
+                prefilled=spot.reminder,
+            )
+        )
 
     def ask_condition(self, then: Callable[[], None] | None = None) -> None:
         """Ask what is on; never assumed."""

@@ -21,9 +21,6 @@ STATE_WORDS: dict[State, str] = {
     State.LOST: "NO SIGNAL",
 }
 
-EVERYTHING_ON = "everything on"
-EVERYTHING_OFF = "everything off"
-
 MINUS = "\N{MINUS SIGN}"
 PLUS_MINUS = "\N{PLUS-MINUS SIGN}"
 

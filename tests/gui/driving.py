@@ -20,10 +20,15 @@ class Heard(Sounds):
     def __init__(self) -> None:
         super().__init__()
         self.tones: list[Tone] = []
+        self.spoken: list[str] = []
 
     def play(self, tone: Tone) -> None:
         if self.on:
             self.tones.append(tone)
+
+    def say(self, text: str) -> None:
+        if self.on:
+            self.spoken.append(text)
 
 
 class FakeStart:

@@ -237,7 +237,7 @@ def test_escape_stops_at_once_and_gives_the_port_back(driver: Driver, meter: Met
     assert sheet.stage is Stage.IDLE
     meter.waits = None
     identify(driver, Stage.FOUND)
-    driver.press("2")
+    driver.press("4")
     assert not meter.is_open
     driver.press("1")
     assert driver.window.sheet is driver.window.connect_sheet

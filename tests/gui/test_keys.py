@@ -48,7 +48,7 @@ def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> Non
         window.question, Qt.MouseButton.LeftButton, pos=answer.mapTo(window.question, answer.rect().center())
     )
     assert driver.asked == ""
-    QTest.mouseClick(window.rail, Qt.MouseButton.LeftButton, pos=window.rail._rows[1].center().toPoint())
+    QTest.mouseClick(window.rail, Qt.MouseButton.LeftButton, pos=window.rail._rows[3].center().toPoint())
     assert window.sheet is window.spots_sheet
     window.grab()
     hints = window.spots_sheet._hints
@@ -58,7 +58,7 @@ def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> Non
 
 def test_stages_by_number(open_window: Callable[[], Driver]) -> None:
     driver = open_window()
-    driver.press("2")
+    driver.press("4")
     assert driver.window.sheet is driver.window.spots_sheet
     driver.press("1")
     assert driver.window.sheet is driver.window.connect_sheet

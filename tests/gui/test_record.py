@@ -37,7 +37,7 @@ def test_first_opened_the_simulated_house_is_chosen_and_enter_starts(
     record().still(0.3, 2)
     driver.window.refresh()
     assert not driver.window.session.starting and driver.said == "Recording sim://house"
-    assert driver.window.sheet is driver.window.spots_sheet, "goes on to the work"
+    assert driver.window.sheet is driver.window.prepare_sheet, "goes on to the work"
 
 
 def test_the_port_is_chosen_by_keys_and_its_settings_by_name(
@@ -160,6 +160,7 @@ def test_a_killed_recorder_is_told_and_can_be_started_again(
     clock.advance_ns(4 * NS_PER_S)
     driver.window.refresh()
     assert status(driver.window.session.feed).word == "RECORDER STOPPED"
+    driver.press("4")
     assert driver.window.bottom.text() == "Space refuses: The recorder has stopped writing."
     assert heard.tones == [Tone.LOST]
     driver.press("1", "Return")

@@ -22,7 +22,7 @@ def driver(log: VisitLog, open_window: Callable[[], Driver]) -> Driver:
     for name in ("Bed", "Desk", "Sofa"):
         log.add_spot(name)
     driver = open_window()
-    driver.press("2")
+    driver.press("4")
     return driver
 
 
@@ -82,14 +82,28 @@ def test_remove_can_be_left(driver: Driver, log: VisitLog) -> None:
     assert len(log.spots()) == 3
 
 
-def test_the_usual_spots_are_offered_on_an_empty_list(
-    log: VisitLog, open_window: Callable[[], Driver]
-) -> None:
+def test_the_usual_spots_of_a_room(log: VisitLog, open_window: Callable[[], Driver]) -> None:
     driver = open_window()
-    driver.press("2", "T")
-    assert names(log) == list(STARTING_SPOTS)
+    driver.press("4", "T")
+    driver.type("Bedroom")
+    driver.press("Return")
+    assert names(log) == [f"Bedroom: {place}" for place, _ in STARTING_SPOTS]
+    assert [spot.reminder for spot in log.spots()] == [reminder for _, reminder in STARTING_SPOTS]
+    assert {spot.room for spot in log.spots()} == {"Bedroom"}
     driver.press("T")
-    assert names(log) == list(STARTING_SPOTS)
+    driver.type("Study")
+    driver.press("Return")
+    assert len(log.spots()) == 2 * len(STARTING_SPOTS)
+    assert driver.window.session.chosen is not None
+    assert driver.window.session.chosen.name == "Study: centre"
+
+
+def test_a_reminder_of_what_has_to_be_on(driver: Driver, log: VisitLog) -> None:
+    driver.press("I")
+    driver.type("screen on")
+    driver.press("Return")
+    assert log.spots()[0].reminder == "screen on"
+    assert driver.window.spots_sheet.spots.rows[0].small_right == "screen on"
 
 
 def test_a_click_chooses(driver: Driver) -> None:
@@ -114,7 +128,7 @@ def test_last_reading_of_each_spot_and_how_far_it_is(
     log.take_reading(bed.id, "everything on")
     driver = open_window()
     rows = driver.window.spots_sheet.spots.rows
-    assert (rows[0].value, rows[0].small) == ("0.270 V", "everything on")
+    assert (rows[0].value, rows[0].small) == ("0.3 V", "not distinguishable from 0.1 V · off not read")
     assert rows[1].small == "not read yet"
     log.take_reading(desk.id, "everything on")
     assert driver.window.session.chosen_id == bed.id, "reopened at the spot of the last reading"

@@ -126,7 +126,7 @@ def test_without_a_spot_it_asks_for_one_then_for_what_is_on_then_takes(
 ) -> None:
     demo.still(0.5, 20)
     driver = open_window()
-    driver.press("Space")
+    driver.press("4", "Space")
     assert driver.asked == "New spot"
     driver.type("Cot by the wall")
     driver.press("Return")

@@ -1,0 +1,121 @@
+"""The uncertainty budget of the chosen spot's readings, and of on minus off, line by line."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
+
+from gui.look import Look, label, separator
+from gui.session import Session
+from gui.sheet import Sheet
+from logger.visit.result import budget_of
+from logger.visit.uncertainty import COVERAGE_FACTOR, Budget
+
+COLUMNS = ("Component", "Type", "u in V")
+
+
+class BudgetSheet(Sheet):
+    """The sheet behind X."""
+
+    title = "Uncertainty budget"
+
+    def __init__(self, session: Session, look: Look) -> None:
+        super().__init__(session, look)
+        self.tables: list[tuple[str, Budget]] = []
+        self._shown: object = None
+        self.area = QScrollArea()
+        self.area.setWidgetResizable(True)
+        self.area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._spot = label("")
+        self.column.addWidget(self._spot)
+        self.column.addWidget(label("X or Esc goes back; Up and Down scroll.", "quiet"))
+        self.column.addWidget(self.area, 1)
+        self.refresh()
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        spot = self.session.chosen
+        if spot is None:
+            self._show("No spot is chosen.", [])
+            return
+        result = self.session.result(spot)
+        tables = []
+        for reading in (result.on, result.off):
+            budget = budget_of(reading)
+            if reading is not None and budget is not None:
+                tables.append((reading.condition.capitalize(), budget))
+        if not tables:
+            last = self.session.last_reading(spot.id)
+            budget = budget_of(last)
+            if last is not None and budget is not None:
+                tables.append((last.condition.capitalize(), budget))
+        difference = result.difference()
+        if difference is not None:
+            tables.append(("On minus off", difference))
+        name = f"“{spot.name}”"
+        self._show(name if tables else f"{name} has no reading with a budget yet.", tables)
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        bar = self.area.verticalScrollBar()
+        steps = {"Down": 1, "Up": -1, "PgDown": 5, "PgUp": -5}
+        if name not in steps:
+            return False
+        bar.setValue(bar.value() + steps[name] * 3 * self.look.sizes.normal)
+        return True
+
+    def _show(self, head: str, tables: list[tuple[str, Budget]]) -> None:
+        if (head, tables) == self._shown:
+            return
+        self._shown, self.tables = (head, tables), tables
+        self._spot.setText(head)
+        body = QWidget()
+        grid = QGridLayout(body)
+        grid.setContentsMargins(0, 0, 8, 0)
+        grid.setColumnStretch(0, 1)
+        grid.setHorizontalSpacing(12)
+        grid.setVerticalSpacing(3)
+        row = 0
+        for name, budget in tables:
+            grid.addWidget(_bold(f"{name}: {budget.volts:.4f} V"), row, 0, 1, 3)
+            row = _table(grid, row + 1, budget)
+        grid.setRowStretch(row, 1)
+        self.area.setWidget(body)
+
+
+def _table(grid: QGridLayout, row: int, budget: Budget) -> int:
+    """Put one budget into the grid; returns the next free row."""
+    right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop
+    for column, text in enumerate(COLUMNS):
+        head = label(text, "heading", wrap=False)
+        grid.addWidget(head, row, column, right if column == 2 else Qt.AlignmentFlag.AlignLeft)
+    row += 1
+    for component in budget.components:
+        grid.addWidget(label(component.name), row, 0)
+        grid.addWidget(label(component.kind, wrap=False), row, 1, Qt.AlignmentFlag.AlignTop)
+        grid.addWidget(label(f"{component.u_volts:.4f}", wrap=False), row, 2, right)
+        grid.addWidget(label(component.basis, "quiet"), row + 1, 0, 1, 3)
+        row += 2
+    grid.addWidget(separator(), row, 0, 1, 3)
+    for name, value in (
+        ("Combined standard uncertainty", budget.u_volts),
+        (f"Expanded, k = {COVERAGE_FACTOR:g}", budget.expanded_volts),
+    ):
+        row += 1
+        grid.addWidget(_bold(name), row, 0, 1, 2)
+        grid.addWidget(_bold(f"{value:.4f}"), row, 2, right)
+    grid.setRowMinimumHeight(row + 1, 18)
+    return row + 2
+
+
+def _bold(text: str) -> QWidget:
+    result = label(text)
+    result.setStyleSheet("font-weight: bold;")
+    return result
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(BudgetSheet, 400, 560)

@@ -1,0 +1,188 @@
+"""The sheet of the stage Check: proof that meter and reference work, one Space for each step."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Signal
+
+from gui.keys import ACTION_OF
+from gui.look import Look, label, separator
+from gui.question import Answer, Question
+from gui.rows import Badge, Row, RowList, Shape
+from gui.session import Said, Session
+from gui.sheet import KeyHints, Sheet
+from gui.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
+from gui.wording import clock_text, value_text
+from logger.visit.checks import CAUTIONS, STEPS, CheckKind, Verdict
+
+BADGES: dict[Verdict, Badge] = {
+    Verdict.PASSED: Badge(Shape.TICK, BLUISH_GREEN),
+    Verdict.FAILED: Badge(Shape.CROSS, VERMILLION),
+    Verdict.NOT_DECIDED: Badge(Shape.QUESTION, ORANGE),
+    Verdict.SKIPPED: Badge(Shape.DASH, GREY),
+}
+
+SKIP_REASONS: dict[CheckKind, tuple[str, ...]] = {
+    CheckKind.ZERO: ("reference wire cannot be reached",),
+    CheckKind.REFERENCE: ("reference cannot be improved here", "no rod: building earth"),
+    CheckKind.FUNCTION: ("the person is sensitive to it", "no lamp cord at hand"),
+}
+
+
+class CheckSheet(Sheet):
+    """The three checks, the steps of the chosen one, its caution and its newest verdict."""
+
+    title = "Check meter and reference"
+    taken = Signal()
+    """A step's value was taken."""
+
+    def __init__(self, session: Session, look: Look) -> None:
+        super().__init__(session, look)
+        self.list = RowList(look)
+        self.list.itemClicked.connect(lambda item: self._choose(self.list.row(item)))
+        self.steps = RowList(look)
+        self.instruction = label("")
+        self.verdict = label("")
+        self._caution = label("", "quiet")
+        self._steps_heading = label("", "heading")
+        self._hints = KeyHints(
+            session,
+            look,
+            ("Space", "take this step"),
+            ("K", "skip"),
+            ("Delete", "begin again"),
+            ("Up", "choose"),
+        )
+        self._hints.clicked.connect(self.key_clicked)
+        self.column.addWidget(self.list, 3)
+        self.column.addWidget(self._hints)
+        self.column.addWidget(separator())
+        self.column.addWidget(self._steps_heading)
+        self.column.addWidget(self.steps, 3)
+        self.column.addWidget(self.instruction)
+        self.column.addWidget(self._caution)
+        self.column.addWidget(separator())
+        self.column.addWidget(self.verdict)
+        self.refresh()
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        session = self.session
+        kinds = list(CheckKind)
+        self.list.show_rows([self._row(kind) for kind in kinds], kinds.index(session.check))
+        steps, spans = STEPS[session.check], session.check_spans
+        self._steps_heading.setText(f"Steps of the {session.check}")
+        rows = []
+        for index, step in enumerate(steps):
+            if index < len(spans):
+                value = value_text(spans[index].volts, spans[index].u_volts)
+                rows.append(Row(step.name, value, badge=Badge(Shape.TICK, BLUISH_GREEN)))
+            else:
+                rows.append(Row(step.name, quiet=index > len(spans), badge=Badge(Shape.OPEN)))
+        self.steps.show_rows(rows, len(spans) if len(spans) < len(steps) else None)
+        self.steps.setFixedHeight(len(rows) * max(self.steps.sizeHintForRow(0), 1) + 4)
+        self.list.setFixedHeight(len(kinds) * max(self.list.sizeHintForRow(0), 1) + 4)
+        at = min(len(spans), len(steps) - 1)
+        self.instruction.setText(steps[at].instruction)
+        self._caution.setText(f"Caution: {CAUTIONS[session.check]}")
+        last = session.last_check(session.check)
+        self.verdict.setText(
+            f"{last.outcome.verdict.capitalize()}: {last.outcome.sentence}"
+            if last is not None
+            else "Not done yet. The visit can go on without; its readings say so."
+        )
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        for part in (self.list, self.steps, self._hints):
+            part.set_look(look)
+        super().set_look(look)
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        kinds = list(CheckKind)
+        at = kinds.index(self.session.check)
+        if ACTION_OF.get(name) == "take":
+            says = self.session.next_check_step()
+            if says.refused:
+                self.session.said = Said(f"Not taken: {says.text}", refused=True)
+            elif self.session.take_check_step():
+                self.taken.emit()
+        elif ACTION_OF.get(name) == "next":
+            self.session.choose_check(kinds[min(at + 1, len(kinds) - 1)])
+        elif ACTION_OF.get(name) == "previous":
+            self.session.choose_check(kinds[max(at - 1, 0)])
+        elif name == "K":
+            self._ask_skip()
+        elif name == "Del":
+            self.session.begin_check_again()
+        else:
+            return False
+        return True
+
+    def space_says(self) -> Said | None:
+        """See `Sheet`."""
+        return self.session.next_check_step()
+
+    def _choose(self, row: int) -> None:
+        self.session.choose_check(list(CheckKind)[row])
+        self.refresh()
+
+    def _ask_skip(self) -> None:
+        session, kind = self.session, self.session.check
+
+        def because(reason: str) -> Callable[[], None]:
+            return lambda: session.skip_check(reason)
+
+        def somebody_else() -> None:
+            session.begin_check_again()
+            session.mark(f"{kind}: somebody else does it")
+            session.said = Said(
+                "Marked. Let the other person hold the probe, then take the steps with Space."
+            )
+
+        def by_words() -> None:
+            self.asks.emit(
+                Question(
+                    "Why is it skipped?", on_text=lambda text: session.skip_check(text), enter_says="skip it"
+                )
+            )
+
+        answers = [
+            Answer(str(n), f"skip: {reason}", because(reason))
+            for n, reason in enumerate(SKIP_REASONS[kind], 1)
+        ]
+        if kind is CheckKind.FUNCTION:
+            answers.append(Answer("E", "somebody else does it instead", somebody_else))
+        answers.append(Answer("T", "skip for another reason: type it", by_words))
+        self.asks.emit(
+            Question(
+                f"Skip the {kind}?",
+                "The visit goes on; every reading says that it was skipped.",
+                tuple(answers),
+                escape_says="do not skip",
+            )
+        )
+
+    def _row(self, kind: CheckKind) -> Row:
+        last = self.session.last_check(kind)
+        head = kind.value.capitalize()
+        if last is None:
+            count = len(STEPS[kind])
+            return Row(head, "not done", f"{count} step{'' if count == 1 else 's'}", badge=Badge(Shape.OPEN))
+        times = sum(check.kind is kind for check in self.session.feed.checks)
+        small = f"done {times} times" if times > 1 else ""
+        return Row(
+            head,
+            last.outcome.verdict.value,
+            small or "done once",
+            clock_text(last.utc_ns, seconds=False),
+            badge=BADGES[last.outcome.verdict],
+        )
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(CheckSheet, 400, 620)

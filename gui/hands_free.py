@@ -1,0 +1,90 @@
+"""Hands-free reading: armed, the window takes each reading by itself and moves to the next spot."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from gui.feed import Feed
+from logger.still.events import Motion, Overload
+from logger.visit.armed import STILL_FOR_S, Armed
+
+STILL_CHOICES_S = (5.0, 8.0, 15.0, 30.0)
+"""Choices for how long the value must have been settled."""
+
+
+@dataclass(frozen=True, slots=True)
+class Countdown:
+    """What the value band shows while armed."""
+
+    text: str
+    share: float
+    """Of the waiting that is over, 0 to 1."""
+
+
+class HandsFree:
+    """Whether it is armed, and when it is time.
+
+    Args:
+        feed: what is known of the visit.
+    """
+
+    def __init__(self, feed: Feed) -> None:
+        self._feed = feed
+        self.still_for_s = STILL_FOR_S
+        self._armed: Armed | None = None
+        self._taken_s: float | None = None
+        """When the last reading was taken, on the trace's time line; None before the first."""
+
+    @property
+    def on(self) -> bool:
+        """Armed."""
+        return self._armed is not None
+
+    def arm(self) -> None:
+        """Arm; only a value that settles from now on is taken, since the person is still on the way."""
+        live = self._feed.live
+        self._armed = Armed(self.still_for_s, live.beat_steady_utc_ns if live else 0)
+        self._taken_s = None
+
+    def disarm(self) -> None:
+        """Let go."""
+        self._armed = None
+
+    def set_time(self, seconds: float) -> None:
+        """Choose how long the value must have been settled."""
+        self.still_for_s = seconds
+        if self._armed is not None:
+            self._armed.still_for_s = seconds
+
+    def is_time(self) -> bool:
+        """Whether a reading is due now."""
+        if self._armed is None or not self._has_moved():
+            return False
+        return self._armed.is_time(self._feed.live, self._feed.refusal)
+
+    def used(self) -> None:
+        """The span that is going on was taken (also by hand): the next one needs a move."""
+        if self._armed is not None and self._feed.live is not None:
+            self._armed.taken(self._feed.live)
+            self._taken_s = self._feed.now_s
+
+    def countdown(self) -> Countdown | None:
+        """What to show; None while not armed."""
+        if self._armed is None:
+            return None
+        left_s = self._armed.left_s(self._feed.live)
+        if left_s is None or self._feed.refusal or not self._has_moved():
+            return Countdown("move there, hold still", 0.0)
+        return Countdown(f"taken in {math.ceil(left_s)} s", 1.0 - min(left_s / self.still_for_s, 1.0))
+
+    def _has_moved(self) -> bool:
+        """Whether the body has moved since the last reading. A lamp that is switched, or a level that is doubted and
+        found again, begins a new span too, while nobody has left the spot."""
+        if self._taken_s is None:
+            return True
+        return any(
+            moved.start_s >= self._taken_s
+            for kind in (Motion, Overload)
+            for moved in self._feed.events.look(kind, self._taken_s, self._feed.now_s)
+        )

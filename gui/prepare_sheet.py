@@ -1,0 +1,430 @@
+"""The sheet of the stage Prepare: what is stated once for a visit. Space asks one thing after the other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from gui.look import Look, label, separator
+from gui.question import Answer, Question
+from gui.rows import Badge, Row, RowList, Shape
+from gui.session import Said, Session
+from gui.sheet import KeyHints, Sheet
+from gui.theme import BLUISH_GREEN, ORANGE
+from logger.errors import StillvoltError
+from logger.meter.description import list_descriptions, load
+from logger.visit.setup import TARGET_SOURCE, TARGET_VOLTS, UNKNOWN_METER, MeterFacts, Setup
+
+ROD_CAUTION = (
+    "Ask before digging: pipes and cables lie in the ground. No outdoor earth wire in or before a thunderstorm; "
+    "local codes on earthing hold."
+)
+LAPTOP_CAUTION = "On battery and nothing plugged in: a charger connects the laptop to the building's wiring."
+LINK_CAUTION = "Optical or radio isolates. A plain cable ties the meter's zero to the laptop."
+HOUSEHOLD_CAUTION = "No names are needed. Never hold the probe to a live conductor."
+
+GENERAL_CAUTION = (
+    "Never hold the probe to a live conductor. "
+    "Before a thunderstorm take the outdoor earth wire away. Local codes hold."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One thing that is stated."""
+
+    name: str
+    says: Callable[[Setup], str]
+    """As stated; empty when it is not."""
+    ask: Callable[[PrepareSheet], None]
+    needed: bool = False
+    """Widens the uncertainty while it is not stated."""
+    applies: Callable[[Setup], bool] = lambda _: True
+
+
+class PrepareSheet(Sheet):
+    """Rows of what is stated and what is not, with the consequence of leaving it open."""
+
+    title = "Prepare the visit"
+
+    def __init__(self, session: Session, look: Look) -> None:
+        super().__init__(session, look)
+        self.at = 0
+        self.list = RowList(look)
+        self.list.itemClicked.connect(lambda item: self._clicked(self.list.row(item)))
+        self.missing = label("")
+        self._caution = label(GENERAL_CAUTION, "quiet")
+        self._hints = KeyHints(
+            session, look, ("Space", "state what is open"), ("Enter", "change this one"), ("Up", "choose")
+        )
+        self._hints.clicked.connect(self.key_clicked)
+        self.column.addWidget(self.list, 1)
+        self.column.addWidget(self._hints)
+        self.column.addWidget(separator())
+        self.column.addWidget(self.missing)
+        self.column.addWidget(self._caution)
+        self.at = self._first_open() or 0
+        self.refresh()
+
+    def items(self) -> list[Item]:
+        """What is to be stated, given what is stated already."""
+        return [item for item in ITEMS if item.applies(self.session.setup)]
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        setup, items = self.session.setup, self.items()
+        self.at = min(self.at, len(items) - 1)
+        self.list.show_rows([_row(item, setup) for item in items], self.at)
+        missing = setup.missing()
+        if missing:
+            self.missing.setText(f"Not stated: {', '.join(missing)}. Until it is, it widens the uncertainty.")
+        else:
+            remarks = setup.reference_state().remarks()
+            self.missing.setText(
+                f"Widens the uncertainty: {', '.join(remarks)}. It is named on every reading."
+                if remarks
+                else "Nothing stated here widens the uncertainty."
+            )
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        for part in (self.list, self._hints):
+            part.set_look(look)
+        super().set_look(look)
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        if name == "Return":
+            self.items()[self.at].ask(self)
+        elif name == "Space":
+            first = self._first_open()
+            if first is None:
+                self.session.said = Said("Everything is stated. Enter changes one; 3 goes on to the checks.")
+            else:
+                self._ask_at(first)
+        elif name in ("Up", "Down", "PgUp", "PgDown"):
+            step = 1 if name in ("Down", "PgDown") else -1
+            self.at = min(max(self.at + step, 0), len(self.items()) - 1)
+        else:
+            return False
+        return True
+
+    def space_says(self) -> Said | None:
+        """See `Sheet`."""
+        first = self._first_open()
+        if first is None:
+            return Said("nothing is open; 3 goes on to the checks")
+        return Said(f"state what is open: {self.items()[first].name}")
+
+    # --- asking ------------------------------------------------------------------------------------------
+
+    def choose(self, title: str, text: str, *choices: tuple[str, dict[str, Any]]) -> None:
+        """Ask for one of a few, each by its number."""
+
+        def state(says: str, changes: dict[str, Any]) -> Callable[[], None]:
+            return lambda: self._stated(says, **changes)
+
+        answers = tuple(
+            Answer(str(n), says, state(says, changes)) for n, (says, changes) in enumerate(choices, 1)
+        )
+        self.asks.emit(Question(title, text, (*answers, self._later())))
+
+    def choose_or_type(self, title: str, text: str, field: str, *choices: str) -> None:
+        """Ask for one of a few words, or others."""
+
+        def state(word: str) -> Callable[[], None]:
+            return lambda: self._stated(word, **{field: word})
+
+        def by_words() -> None:
+            self.type(title, "", lambda typed: self._stated(typed, **{field: typed}))
+
+        answers = [Answer(str(n), word, state(word)) for n, word in enumerate(choices, 1)]
+        answers.append(Answer("T", "something else: type it", by_words))
+        self.asks.emit(Question(title, text, (*answers, self._later())))
+
+    def type(self, title: str, text: str, on_text: Callable[[str], None], prefilled: str = "") -> None:
+        """Ask for a line of text."""
+        self.asks.emit(Question(title, text, (self._later(),), on_text, prefilled, enter_says="keep it"))
+
+    def type_metres(self, title: str, field: str) -> None:
+        """Ask for a length."""
+
+        def state(text: str) -> None:
+            try:
+                metres = _number(text.casefold().removesuffix("m"))
+            except ValueError:
+                self._again(f"“{text}” is no length in metres. Nothing was changed.")
+                return
+            self._stated(f"{title.lower()} {metres:g} m", **{field: metres})
+
+        self.type(title, "In metres, such as 12 or 7.5.", state)
+
+    def type_target(self) -> None:
+        """Ask for another target; it needs a source."""
+
+        def volts(text: str) -> None:
+            try:
+                value = _number(text.casefold().removesuffix("v"))
+            except ValueError:
+                self._again(f"“{text}” is no target in volts. Nothing was changed.")
+                return
+            if value == 0:
+                self._again("A target of 0 V cannot be met by any meter. Nothing was changed.")
+                return
+            self.asks.emit(
+                Question(
+                    f"Who says {value:g} V?",
+                    "A target other than the usual one stands in the report with its source.",
+                    on_text=lambda source: self._stated(
+                        f"target {value:g} V ({source})", target_volts=value, target_source=source
+                    ),
+                )
+            )
+
+        self.type("Target in volts", "Such as 0.05.", volts)
+
+    def ask_meter(self) -> None:
+        """Ask which of the kept meters took part."""
+        names = list_descriptions()
+
+        def use(name: str) -> Callable[[], None]:
+            def state() -> None:
+                try:
+                    self._stated(f"meter {name}", meter=MeterFacts.of(load(name)))
+                except StillvoltError as error:
+                    self.session.said = Said(str(error), refused=True)
+
+            return state
+
+        answers = [Answer(str(n), name, use(name)) for n, name in enumerate(names[:9], 1)]
+        answers.append(
+            Answer(
+                "0",
+                "not described: assume a plain multimeter",
+                lambda: self._stated("meter assumed", meter=ASSUMED),
+            )
+        )
+        text = f"Assumed would be: {_meter_assumptions(UNKNOWN_METER)}"
+        if not names:
+            text += "\nI on the sheet Connect identifies a meter and keeps its description."
+        self.asks.emit(Question("Which meter?", text, (*answers, self._later())))
+
+    def _later(self) -> Answer:
+        return Answer("Down", "leave it open, ask the next", self._ask_next)
+
+    def _again(self, why: str) -> None:
+        self.session.said = Said(why, refused=True)
+
+    def _stated(self, says: str, **changes: Any) -> None:
+        """Keep it, and ask the next thing that is open."""
+        at = next((i for i, item in enumerate(ITEMS) if item is self.items()[self.at]), 0)
+        self.session.state_setup(says, **changes)
+        self._ask_next(at)
+
+    def _ask_next(self, after: int | None = None) -> None:
+        """Ask what is open further down; back at the top stays quiet, so that nobody goes round in circles."""
+        if after is None:
+            after = ITEMS.index(self.items()[self.at])
+        setup = self.session.setup
+        for index, item in enumerate(self.items()):
+            if ITEMS.index(item) > after and not item.says(setup):
+                self._ask_at(index)
+                return
+        self.refresh()
+
+    def _ask_at(self, index: int) -> None:
+        self.at = index
+        self.items()[index].ask(self)
+
+    def _first_open(self) -> int | None:
+        setup = self.session.setup
+        return next((i for i, item in enumerate(self.items()) if not item.says(setup)), None)
+
+    def _clicked(self, row: int) -> None:
+        self.at = row
+        self.refresh()
+        self.key_clicked.emit("Return")
+
+
+ASSUMED = MeterFacts(
+    "assumed",
+    UNKNOWN_METER.accuracy,
+    UNKNOWN_METER.input_resistance_ohm,
+    UNKNOWN_METER.input_capacitance_farad,
+    UNKNOWN_METER.true_rms,
+    "",
+    UNKNOWN_METER.assumed,
+)
+"""The user has said that nothing is known of the meter."""
+
+
+def _is_rod(setup: Setup) -> bool:
+    return setup.reference == "earth rod"
+
+
+def _metres(value: float | None) -> str:
+    return "" if value is None else f"{value:g} m"
+
+
+def _yes_no(value: bool | None, yes: str, no: str) -> str:
+    return "" if value is None else (yes if value else no)
+
+
+def _number(text: str) -> float:
+    value = float(text.strip().replace(",", "."))
+    if not 0.0 <= value < 1e6:
+        raise ValueError(text)
+    return value
+
+
+def _meter_assumptions(meter: MeterFacts) -> str:
+    accuracy = meter.accuracy[-1]
+    return (
+        f"±({accuracy.percent_of_reading:g} % + {accuracy.counts:g} counts of {accuracy.resolution_volts:g} V), "
+        f"{meter.input_resistance_ohm / 1e6:g} Mohm, {meter.input_capacitance_farad * 1e12:.0f} pF."
+    )
+
+
+def _meter_says(setup: Setup) -> str:
+    return "" if setup.meter.name == UNKNOWN_METER.name else setup.meter.name
+
+
+ITEMS: tuple[Item, ...] = (
+    Item(
+        "Household",
+        lambda s: s.household,
+        lambda sheet: sheet.type(
+            "Which household?",
+            HOUSEHOLD_CAUTION,
+            lambda text: sheet._stated(text, household=text),
+            sheet.session.setup.household,
+        ),
+    ),
+    Item(
+        "Reference",
+        lambda s: s.reference or "",
+        lambda sheet: sheet.choose(
+            "What is the reference?",
+            ROD_CAUTION,
+            ("earth rod", {"reference": "earth rod"}),
+            ("building earth: second best, widens the uncertainty", {"reference": "building earth"}),
+        ),
+        needed=True,
+    ),
+    Item(
+        "Soil",
+        lambda s: s.soil,
+        lambda sheet: sheet.choose_or_type(
+            "What soil is the rod in?", "", "soil", "loam or clay", "sand", "gravel"
+        ),
+        applies=_is_rod,
+    ),
+    Item(
+        "Moisture",
+        lambda s: s.moisture,
+        lambda sheet: sheet.choose_or_type("How moist is it?", "", "moisture", "wet", "damp", "dry"),
+        applies=_is_rod,
+    ),
+    Item(
+        "Rod to main panel",
+        lambda s: _metres(s.panel_distance_m),
+        lambda sheet: sheet.type_metres("Rod to main panel", "panel_distance_m"),
+        applies=_is_rod,
+    ),
+    Item(
+        "Reference wire",
+        lambda s: _metres(s.wire_length_m),
+        lambda sheet: sheet.type_metres("Reference wire", "wire_length_m"),
+        applies=_is_rod,
+    ),
+    Item(
+        "Supply",
+        lambda s: s.supply or "",
+        lambda sheet: sheet.choose(
+            "What supply has the home?",
+            "",
+            ("split phase", {"supply": "split phase"}),
+            ("single phase", {"supply": "single phase"}),
+            ("three-phase", {"supply": "three-phase"}),
+        ),
+    ),
+    Item(
+        "Mains",
+        lambda s: f"{s.mains_hz:g} Hz" if s.mains_hz else "",
+        lambda sheet: sheet.choose(
+            "Mains frequency?", "", ("50 Hz", {"mains_hz": 50.0}), ("60 Hz", {"mains_hz": 60.0})
+        ),
+    ),
+    Item(
+        "Laptop",
+        lambda s: _yes_no(s.on_battery, "on battery", "on its charger"),
+        lambda sheet: sheet.choose(
+            "How is the laptop powered?",
+            LAPTOP_CAUTION,
+            ("on battery", {"on_battery": True}),
+            ("on its charger: spoils the reference, widens the uncertainty", {"on_battery": False}),
+        ),
+        needed=True,
+    ),
+    Item(
+        "Link to the meter",
+        lambda s: _yes_no(s.link_isolated, "isolated", "not isolated"),
+        lambda sheet: sheet.choose(
+            "Is the link between meter and laptop isolated?",
+            LINK_CAUTION,
+            ("isolated: optical or radio", {"link_isolated": True}),
+            ("not isolated: spoils the reference, widens the uncertainty", {"link_isolated": False}),
+        ),
+        needed=True,
+    ),
+    Item("Meter", _meter_says, PrepareSheet.ask_meter),
+    Item(
+        "Target",
+        lambda s: f"{s.target_volts:g} V",
+        lambda sheet: sheet.asks.emit(
+            Question(
+                "Which target?",
+                "Readings are held against it, with their uncertainty.",
+                (
+                    Answer(
+                        "1",
+                        f"{TARGET_VOLTS:g} V ({TARGET_SOURCE})",
+                        lambda: sheet._stated(
+                            f"target {TARGET_VOLTS:g} V",
+                            target_volts=TARGET_VOLTS,
+                            target_source=TARGET_SOURCE,
+                        ),
+                    ),
+                    Answer("2", "another, with its source", sheet.type_target),
+                ),
+            )
+        ),
+    ),
+)
+
+
+def _row(item: Item, setup: Setup) -> Row:
+    says = item.says(setup)
+    small = ""
+    if item.name == "Target":
+        small = setup.target_source
+    elif item.name == "Meter":
+        names = ", ".join(name.replace("_", " ") for name in setup.meter.assumed)
+        small = f"assumed: {names}" if names else "nothing assumed"
+    if says:
+        widens = (item.name, says) in (
+            ("Reference", "building earth"), ("Laptop", "on its charger"), ("Link to the meter", "not isolated"),
+        )  # fmt: skip
+        small = "widens the uncertainty" if widens else small
+        badge = Badge(Shape.QUESTION, ORANGE) if widens else Badge(Shape.TICK, BLUISH_GREEN)
+        return Row(item.name, says, small, badge=badge)
+    if item.needed:
+        return Row(item.name, "not stated", "widens the uncertainty", badge=Badge(Shape.QUESTION, ORANGE))
+    return Row(item.name, "not stated", small, quiet=True, badge=Badge(Shape.OPEN))
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(PrepareSheet, 400, 620)

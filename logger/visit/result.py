@@ -1,0 +1,136 @@
+"""What the readings of a spot say together: on (off), against the target, and what it means for the household.
+
+In: the standing readings of one spot. Out: the pair for the form, the difference with its own budget, and sentences
+that give no more than the numbers carry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from logger.visit.context import why_not_comparable
+from logger.visit.form import form_pair
+from logger.visit.model import Reading
+from logger.visit.uncertainty import COVERAGE_FACTOR, Budget, compare_with, difference_budget
+
+EVERYTHING_ON = "everything on"
+EVERYTHING_OFF = "everything off"
+OUTSIDE_WALK = "outside walk"
+
+
+@dataclass(frozen=True, slots=True)
+class SpotResult:
+    """The newest standing readings of a spot with everything on and with everything off."""
+
+    on: Reading | None
+    off: Reading | None
+
+    @classmethod
+    def of(cls, readings: Sequence[Reading], spot_id: int) -> SpotResult:
+        """From all readings of a visit, oldest first."""
+        newest: dict[str, Reading] = {}
+        for reading in readings:
+            if reading.spot_id == spot_id and reading.void_reason is None:
+                newest[reading.condition] = reading
+        return cls(newest.get(EVERYTHING_ON), newest.get(EVERYTHING_OFF))
+
+    def pair(self) -> str:
+        """As it stands on the form, without the unit: `0.9 (0.05)`."""
+        return form_pair(self.on.volts if self.on else None, self.off.volts if self.off else None)
+
+    def why_not_comparable(self) -> str:
+        """Why on and off cannot be held against each other; empty when they can, or when one is missing."""
+        if self.on is None or self.off is None:
+            return ""
+        return why_not_comparable(self.on.context, self.off.context)
+
+    def difference(self) -> Budget | None:
+        """On minus off with its own uncertainty; None where they cannot be compared or one is missing."""
+        on, off = budget_of(self.on), budget_of(self.off)
+        if on is None or off is None or self.why_not_comparable():
+            return None
+        assert self.on is not None and self.on.context is not None
+        meter = self.on.context.setup.meter
+        return difference_budget(on, off, meter.accuracy_at(max(abs(on.volts), abs(off.volts))))
+
+    def verdict(self, target_volts: float) -> str:
+        """The value with everything on (or off, where only that was read) against the target, in words."""
+        budget = budget_of(self.on or self.off)
+        return against_target(budget, target_volts) if budget else ""
+
+    def meaning(self, target_volts: float) -> str:
+        """What the readings mean, in a sentence or two; empty while nothing was read."""
+        on, off = budget_of(self.on), budget_of(self.off)
+        if self.why_not_comparable():
+            return self.why_not_comparable()
+        if on is None and off is None:
+            return ""
+        if off is None:
+            assert on is not None
+            return (
+                f"{shown(on)} with everything on, {against_target(on, target_volts)}. "
+                "Read it with everything off too: the difference is what the household can change."
+            )
+        if on is None:
+            return f"{shown(off)} with everything off, {against_target(off, target_volts)}. On is still to be read."
+        difference = self.difference()
+        assert difference is not None
+        if abs(difference.volts) <= difference.expanded_volts:
+            first = f"On and off cannot be told apart: on minus off is {shown(difference)}."
+        elif difference.volts > 0:
+            share = min(difference.volts / on.volts, 1.0)
+            first = (
+                f"{shown(difference)} of {on.volts:.3f} V ({share:.0%}) goes with everything off: "
+                "that much is under the household's control."
+            )
+        else:
+            first = (
+                f"It is higher by {shown(Budget(-difference.volts, difference.components))} with everything off: "
+                "something that was on had cancelled part of another source."
+            )
+        if compare_with(off, target_volts) == "above":
+            return (
+                f"{first} {shown(off)} stays with everything off, above {target_volts:g} V: "
+                "its source is likely outside the home's own wiring."
+            )
+        return f"{first} What stays off, {shown(off)}, is {against_target(off, target_volts)}."
+
+
+def budget_of(reading: Reading | None) -> Budget | None:
+    """The uncertainty budget of a reading; None where nothing is kept of meter and reference."""
+    if reading is None or reading.context is None:
+        return None
+    return reading.context.budget(reading.volts, reading.u_volts)
+
+
+def against_target(budget: Budget, target_volts: float) -> str:
+    """'above 0.1 V', 'below 0.1 V' or 'not distinguishable from 0.1 V'."""
+    verdict = compare_with(budget, target_volts)
+    joined = f"{verdict} from" if verdict == "not distinguishable" else verdict
+    return f"{joined} {target_volts:g} V"
+
+
+def walk_meaning(readings: Sequence[Reading]) -> str:
+    """Whether the value rises along the path of the outside walk (standing readings, in the order walked)."""
+    budgets = [
+        b
+        for r in readings
+        if r.condition == OUTSIDE_WALK and r.void_reason is None and (b := budget_of(r)) is not None
+    ]
+    if len(budgets) < 2:
+        return ""
+    first, last = budgets[0], budgets[-1]
+    change = last.volts - first.volts
+    doubt = COVERAGE_FACTOR * (first.u_volts**2 + last.u_volts**2) ** 0.5
+    path = f"from {shown(first)} to {shown(last)} over {len(budgets)} points"
+    if abs(change) <= doubt:
+        return f"Outside walk: neither rising nor falling for sure, {path}."
+    if change < 0:
+        return f"Outside walk: falling along the path, {path}: the source is not that way."
+    return f"Outside walk: rising along the path, {path}: the source may lie that way."
+
+
+def shown(budget: Budget) -> str:
+    """'0.850 V ± 0.021 V' (k = 2)."""
+    return f"{budget.volts:.3f} V ± {budget.expanded_volts:.3f} V"

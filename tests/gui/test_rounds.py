@@ -1,0 +1,202 @@
+"""Hands-free, on and off, values by hand, the budget, the walk outside; two windows at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from driving import Driver, Heard
+
+from gui.demo import DemoRecorder
+from gui.sounds import Tone
+from logger.visit import VisitLog
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.setup import Setup
+
+
+@pytest.fixture
+def demo(log: VisitLog, record: Callable[[], DemoRecorder]) -> DemoRecorder:
+    """Two spots, everything on, a good reference; settled at the first."""
+    log.state_setup(Setup(reference="earth rod", on_battery=True, link_isolated=True))
+    for name in ("Bed", "Desk"):
+        log.add_spot(name)
+    log.set_fact("condition", EVERYTHING_ON)
+    demo = record()
+    demo.still(0.9, 20)
+    return demo
+
+
+@pytest.fixture
+def driver(demo: DemoRecorder, open_window: Callable[[], Driver]) -> Driver:
+    return open_window()
+
+
+def settle(driver: Driver, demo: DemoRecorder, volts: float, seconds: int = 20) -> None:
+    demo.move(volts, volts + 2.0, 6)
+    driver.window.refresh()
+    for _ in range(seconds):
+        demo.still(volts, 1)
+        driver.window.refresh()
+
+
+def taken(log: VisitLog) -> list[tuple[str, str]]:
+    return [(reading.spot_name, reading.condition) for reading in log.readings()]
+
+
+def test_armed_takes_by_itself_and_moves_on(
+    driver: Driver, demo: DemoRecorder, log: VisitLog, heard: Heard
+) -> None:
+    driver.press("H")
+    driver.window.refresh()
+    assert taken(log) == [], "the value that was there before is not used"
+    settle(driver, demo, 0.9)
+    assert taken(log) == [("Bed", EVERYTHING_ON)]
+    assert Tone.TAKEN in heard.tones and heard.spoken == ["0.9 volts taken. Next: Desk"]
+    for _ in range(30):  # still in bed: nothing is taken for the desk
+        demo.still(0.9, 1)
+        driver.window.refresh()
+    assert taken(log) == [("Bed", EVERYTHING_ON)]
+    settle(driver, demo, 0.4)
+    assert taken(log)[1:] == [("Desk", EVERYTHING_ON)]
+    assert driver.asked == "Is everything off now?"
+
+
+def test_a_lamp_that_is_switched_is_no_move_to_the_next_spot(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    driver.press("H")
+    settle(driver, demo, 0.9)
+    for _ in range(30):
+        demo.still(1.4, 1)
+        driver.window.refresh()
+    assert taken(log) == [("Bed", EVERYTHING_ON)]
+
+
+def test_the_band_counts_down(driver: Driver, demo: DemoRecorder) -> None:
+    driver.press("H")
+    assert driver.window.band._countdown is not None
+    assert driver.window.band._countdown.text == "move there, hold still"
+    demo.move(0.9, 3.0, 6)
+    demo.still(0.9, 7)
+    driver.window.refresh()
+    assert driver.window.band._countdown.text.startswith("taken in ")
+    assert 0 < driver.window.band._countdown.share < 1
+    driver.press("H")
+    assert driver.window.band._countdown is None
+
+
+def test_the_time_can_be_chosen(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
+    driver.press("C", "3", "H")
+    settle(driver, demo, 0.9, 12)
+    assert taken(log) == []
+    for _ in range(10):
+        demo.still(0.9, 1)
+        driver.window.refresh()
+    assert taken(log) == [("Bed", EVERYTHING_ON)]
+
+
+def test_leaving_the_spots_ends_it(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
+    driver.press("H", "3")
+    assert "ended" in driver.said
+    settle(driver, demo, 0.9)
+    assert taken(log) == []
+
+
+def test_an_open_question_holds_it_back(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
+    driver.press("H", "M")
+    settle(driver, demo, 0.9)
+    assert taken(log) == []
+    driver.press("Esc")
+    driver.window.refresh()
+    assert taken(log) == [("Bed", EVERYTHING_ON)]
+
+
+def test_on_then_off_and_what_it_means(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
+    driver.press("Space", "Down")
+    settle(driver, demo, 0.4)
+    driver.press("Space")
+    assert driver.asked == "Is everything off now?"
+    driver.press("Esc")
+    assert driver.window.session.feed.condition == EVERYTHING_ON, "never assumed"
+    driver.press("O", "F")
+    assert driver.window.session.feed.condition == EVERYTHING_OFF
+    assert driver.window.session.chosen is not None and driver.window.session.chosen.name == "Bed"
+    settle(driver, demo, 0.05)
+    driver.press("Space", "Down")
+    settle(driver, demo, 0.395)
+    driver.press("Space")
+    assert driver.asked == "", "both rounds are done"
+    rows = driver.window.spots_sheet.spots.rows
+    assert [row.value for row in rows] == ["0.9 (0.05) V", "0.4 (0.4) V"]
+    assert rows[0].small == "above 0.1 V"
+    assert "outside the home's own wiring" in driver.window.spots_sheet.meaning.text()
+    assert "cannot be told apart" in driver.window.spots_sheet.meaning.text()
+    driver.press("Up")
+    assert "under the household's control" in driver.window.spots_sheet.meaning.text()
+
+
+def test_readings_with_another_reference_are_not_compared(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    driver.press("Space")
+    log.state_setup(Setup(reference="building earth"))
+    driver.press("O", "F", "Space")
+    assert "Not comparable" in driver.window.spots_sheet.meaning.text()
+    assert driver.window.spots_sheet.spots.rows[0].small == "not comparable"
+
+
+def test_budget_a_key_away(driver: Driver, demo: DemoRecorder) -> None:
+    driver.press("Space", "O", "F", "Space", "X")
+    sheet = driver.window.budget_sheet
+    assert driver.window.sheet is sheet
+    names = [name for name, _ in sheet.tables]
+    assert names == ["Everything on", "Everything off", "On minus off"]
+    assert [c.name for c in sheet.tables[0][1].components][:2] == ["scatter and resolution", "meter accuracy"]
+    driver.press("X")
+    assert driver.window.sheet is driver.window.spots_sheet
+
+
+@pytest.mark.parametrize(
+    ("text", "volts", "u_volts"),
+    [
+        ("0.27", 0.27, 0.005 / 3**0.5),
+        ("270 mV +- 20", 0.27, 0.02 / 3**0.5),
+        ("0,3 ± 0,1 V", 0.3, 0.1 / 3**0.5),
+    ],
+)
+def test_a_value_by_hand(driver: Driver, log: VisitLog, text: str, volts: float, u_volts: float) -> None:
+    driver.press("K")
+    driver.type(text)
+    driver.press("Return")
+    (reading,) = log.readings()
+    assert (reading.taken, reading.volts) == ("by hand", pytest.approx(volts))
+    assert reading.u_volts == pytest.approx(u_volts)
+    assert "by hand" in driver.window.spots_sheet.spots.rows[0].small_right
+
+
+def test_no_value_by_hand(driver: Driver, log: VisitLog) -> None:
+    driver.press("K")
+    driver.type("about three")
+    driver.press("Return")
+    assert log.readings() == [] and driver.window.session.said.refused
+
+
+def test_a_walk_outside(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
+    driver.press("G")
+    assert "thunderstorm" in driver.window.question.question.text
+    driver.press("G", "Space", "G")
+    settle(driver, demo, 2.5)
+    driver.press("Space")
+    assert taken(log) == [("walk 1", OUTSIDE_WALK), ("walk 2", OUTSIDE_WALK)]
+    assert "rising" in driver.window.spots_sheet.meaning.text()
+    assert driver.window.session.feed.condition == EVERYTHING_ON
+
+
+def test_two_windows_tag_at_once(
+    driver: Driver, open_window: Callable[[], Driver], demo: DemoRecorder, log: VisitLog
+) -> None:
+    other = open_window()
+    other.window.session.choose(1)
+    driver.window.handle_key("Space")
+    other.window.handle_key("Space")
+    assert taken(log) == [("Bed", EVERYTHING_ON), ("Desk", EVERYTHING_ON)]
