@@ -324,6 +324,8 @@ class Detector:
             return lim.LOUD_CONFIRM_S
         if span.crept and not span.stepped:
             return lim.CREPT_S
+        if span.is_first:
+            return lim.BLUNT_S
         return lim.HIGHER_S if self._is_higher(span) else lim.CONFIRM_S
 
     def _is_higher(self, span: Span) -> bool:
@@ -340,9 +342,11 @@ class Detector:
         while before is not None and not before.told:
             waiting.insert(0, before)
             before = before.earlier
-        if waiting and waiting[-1].loud:
-            if self._was_loud(waiting[-1], span):
-                self._merge(waiting[-1], span)
+        if waiting and waiting[-1].loud and self._was_loud(waiting[-1], span):
+            self._merge(waiting[-1], span)
+            return
+        if len(waiting) == 1 and waiting[0].is_first and self._began_moving(waiting[0], span):
+            self._merge(waiting[0], span)
             return
         if waiting and goes_on(waiting[-1], span):
             self._before, span.episode = waiting[-1].earlier, waiting[-1].episode
@@ -352,6 +356,14 @@ class Detector:
             if was_movement(self._memory, base, bases[i + 1 :], span):
                 self._merge(bases[i + 1], span)
                 return
+
+    def _began_moving(self, first: Span, span: Span) -> bool:
+        """Whether the first level of all was a movement that was going on already: higher, short, and not switched."""
+        if span.level >= first.level or is_same_level(self._memory, first, span):
+            return False
+        switched = bool(span.held) and not any(isinstance(event, Motion) for event in span.held)
+        length_s = first.end_s - first.start_s
+        return not switched and length_s < (lim.BLUNT_S if span.crept else lim.CONFIRM_S)
 
     def _was_loud(self, before: Span, span: Span) -> bool:
         """Whether a span found with its noise unknown was far louder than the meter proves to be."""
@@ -366,6 +378,7 @@ class Detector:
         for index in range(begin, max(span.start_block - history.first, 0)):
             episode.see(history.volts[index], history.highs[index])
         self._before, span.episode = first.earlier, episode
+        span.is_first = first.is_first
         story = tell_movement(self._memory, episode, first.earlier, span)
         span.held, span.undecided_step_s = story.events, story.step_s
         span.raised = span.crept = span.stepped = False
@@ -584,7 +597,7 @@ class Detector:
         samples = sum(history.counts[index:])
         start_s, now_s = history.times_s[index], history.times_s[-1]
         span = Span.begun(history.first + index, start_s, volts[index:], samples, now_s, episode)
-        span.loud = is_loud
+        span.loud, span.is_first = is_loud, before is None
         span.unproven = is_loud or (before is not None and before.loud and not before.told)
         story = tell(memory, episode, before, span)
         span.held, span.undecided_step_s = story.events, story.step_s

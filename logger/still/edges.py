@@ -73,8 +73,8 @@ def is_switching(
             or rest_s < 0.8 * longest_edge_s
         ):
             return False
-        size = abs(volts[edge.done] - volts[edge.moved - 1])
-        allowed = max(5 * noise_volts, lim.SWITCH_UNREST_SHARE * size)
+        size, next_size = (abs(volts[one.done] - volts[one.moved - 1]) for one in (edge, following))
+        allowed = max(5 * noise_volts, lim.SWITCH_UNREST_SHARE * min(size, next_size))
         # An averaging meter still creeps the edge's own way; nothing else may move.
         sign = 1.0 if volts[edge.done] > volts[edge.moved - 1] else -1.0
         far = rest[0]
@@ -82,6 +82,7 @@ def is_switching(
             far = max(far, value, key=lambda v: sign * v)
             if sign * (far - value) > allowed:
                 return False
+        allowed = max(5 * noise_volts, lim.SWITCH_UNREST_SHARE * size)
         if abs(sum(rest[-2:]) / 2 - rest[len(rest) // 2]) > 2 * allowed:
             return False
     return True

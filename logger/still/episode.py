@@ -71,6 +71,8 @@ class Span:
     """A step led to it after all."""
     patient: bool = False
     """Found only by a long look."""
+    is_first: bool = False
+    """No level was there before it."""
     loud: bool = False
     """Found while the noise was not known, with more scatter than a quiet meter has."""
     earlier: Span | None = None
