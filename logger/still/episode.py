@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from logger.still.events import Motion, Step
+from logger.still.events import Motion, State, Step
 
 FIRST_DRIFT_TEST_BLOCKS = 12
 
@@ -28,6 +28,8 @@ class Episode:
     """Slope of the drift that ended the level; 0 when there is none. A new level has to be much flatter."""
     unquiet_until: int = 0
     """Before this block there can be no level."""
+    shown: State = State.SETTLING
+    """What the trace was doing when it was looked at last."""
     slopes: bool = False
     """The latest blocks are one slope."""
 

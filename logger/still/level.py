@@ -20,20 +20,35 @@ def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | S
         before: the last level, if the trace has had one.
     """
     history = memory.history
-    available = history.end - max(episode.barrier, history.first)
+    end = history.end
+    elapsed_s = history.times_s[-1] - episode.start_s
+    if end % 2 and elapsed_s > lim.RESTLESS_S:
+        # Who has waited so long does not mind another block.
+        return episode.shown
+    available = end - max(episode.barrier, history.first)
+    found = _look(memory, episode, before, available, elapsed_s)
+    if isinstance(found, State):
+        episode.shown = found = _as_shown(episode, found, elapsed_s)
+    return found
+
+
+def _look(
+    memory: Memory, episode: Episode, before: Span | None, available: int, elapsed_s: float
+) -> int | State:
+    history = memory.history
     if history.end % 4 == 0:
         episode.slopes = _is_sloping(memory, available)
     if history.end < episode.unquiet_until:
-        return _as_shown(memory, episode, State.MOVING)
-    latest = history.volts[-lim.STILL_BLOCKS :]
+        return State.MOVING
+    shortest = max(lim.STILL_BLOCKS, int(lim.STILL_S / memory.block_s))
+    latest = history.volts[-shortest:] if shortest <= available else history.volts[-lim.STILL_BLOCKS :]
     low, high = min(latest), max(latest)
     if high - low > 4.5 * lim.LEARNED_SCATTER_VOLTS and high - low > 4.5 * _loudest(memory, latest[-1]):
         episode.drift_volts_per_block = 0.0
         # No window is level that holds both; so long as the shortest one does, there is no need to look.
-        shortest = max(lim.STILL_BLOCKS, int(lim.STILL_S / memory.block_s))
         ago = len(latest) - min(latest.index(low), latest.index(high))
         episode.unquiet_until = history.end + shortest - ago
-        return _as_shown(memory, episode, State.MOVING)
+        return State.MOVING
     if episode.drift_volts_per_block and history.end % 2:
         return State.DRIFTING
     wanted_s = lim.STILL_S if memory.noise.is_known else lim.FIRST_STILL_S
@@ -49,7 +64,6 @@ def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | S
             state = verdict
             break
         size = verdict if verdict <= available else 0
-    elapsed_s = history.times_s[-1] - episode.start_s
     longer_s = lim.LONG_WINDOWS_S if memory.noise.is_known else lim.UNLEARNED_LONG_WINDOWS_S
     if elapsed_s > longer_s[0] and history.end % 4 == 0 and not episode.drift_volts_per_block:
         # One of them at a time: each is due every few seconds only.
@@ -57,14 +71,14 @@ def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | S
         size = memory.window(window_s, available)
         if size and _is_level_in_batches(memory, size, window_s, before):
             return size
-    return _as_shown(memory, episode, state)
+    return state
 
 
-def _as_shown(memory: Memory, episode: Episode, state: State) -> State:
+def _as_shown(episode: Episode, state: State, elapsed_s: float) -> State:
     """The state in the light of what has been going on for longer."""
     if episode.slopes:
         return State.DRIFTING
-    if state is State.MOVING and memory.history.times_s[-1] - episode.start_s > lim.RESTLESS_S:
+    if state is State.MOVING and elapsed_s > lim.RESTLESS_S:
         return State.RESTLESS
     return state
 
