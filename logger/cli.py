@@ -85,6 +85,17 @@ def _parser() -> argparse.ArgumentParser:
     replay.add_argument("--events", type=Path, required=True, help="the JSON lines file to write")
     replay.set_defaults(run=_replay)
 
+    sources = commands.add_parser(
+        "sources", help="which circuit gives how much, and what to switch off tonight"
+    )
+    sources.add_argument("readings", type=Path, help="the sweep as CSV: on,volts,u_volts")
+    sources.add_argument("--json", action="store_true", help="the whole answer as JSON")
+    sources.add_argument("--supply", choices=("split", "single", "three"), default="split")
+    sources.add_argument("--circuits", default="", help="all names on the panel, joined by commas")
+    sources.add_argument("--keep", default="", help="names that must stay on, joined by commas")
+    sources.add_argument("--target", type=float, default=0.1, metavar="VOLTS", help="default 0.1 V")
+    sources.set_defaults(run=_sources)
+
     export = commands.add_parser("export", help="write a visit as CSV files")
     export.add_argument("visit", type=Path)
     export.add_argument("--out", type=Path, required=True, help="the folder (made if missing)")
@@ -205,6 +216,21 @@ def _replay(arguments: argparse.Namespace) -> None:
             out.writelines(json.dumps(as_json(event)) + "\n" for event in events)
     except OSError as error:
         raise StillvoltError(f"{arguments.events} cannot be written ({error.strerror}).") from error
+
+
+def _sources(arguments: argparse.Namespace) -> None:
+    from dataclasses import asdict
+
+    from logger.sources.readings import read_sweep
+    from logger.sources.tonight import answer, in_words
+
+    def names(text: str) -> list[str]:
+        return [name.strip() for name in text.split(",") if name.strip()]
+
+    sweep = read_sweep(arguments.readings, names(arguments.circuits))
+    keep = frozenset(names(arguments.keep))
+    found = answer(sweep, arguments.supply, keep, arguments.target)
+    print(json.dumps(asdict(found)) if arguments.json else in_words(found, sweep, keep, arguments.target))
 
 
 def _export(arguments: argparse.Namespace) -> None:

@@ -1,0 +1,12 @@
+"""What to switch off by the rule of the trade (common practice, no source): a circuit alone above 0.1 V matters."""
+
+from __future__ import annotations
+
+from logger.sources.readings import sweep_of
+from logger.sources.tonight import plain_rule
+
+
+def test_of_three_only_the_one_above_a_tenth_of_a_volt():
+    sweep = sweep_of([("", 0.0, 0.005), ("A", 0.1, 0.005), ("B", 0.1, 0.005), ("C", 4.0, 0.005)])
+    assert plain_rule(sweep) == ("C",)
+    assert plain_rule(sweep, keep=frozenset({"C"})) == ()
