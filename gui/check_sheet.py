@@ -55,15 +55,16 @@ class CheckSheet(Sheet):
             ("Up", "choose"),
         )
         self._hints.clicked.connect(self.key_clicked)
-        self.column.addWidget(self.list, 3)
+        self.column.addWidget(self.list)
         self.column.addWidget(self._hints)
         self.column.addWidget(separator())
         self.column.addWidget(self._steps_heading)
-        self.column.addWidget(self.steps, 3)
+        self.column.addWidget(self.steps)
         self.column.addWidget(self.instruction)
         self.column.addWidget(self._caution)
         self.column.addWidget(separator())
         self.column.addWidget(self.verdict)
+        self.column.addStretch(1)
         self.refresh()
 
     def refresh(self) -> None:
@@ -81,14 +82,18 @@ class CheckSheet(Sheet):
             else:
                 rows.append(Row(step.name, quiet=index > len(spans), badge=Badge(Shape.OPEN)))
         self.steps.show_rows(rows, len(spans) if len(spans) < len(steps) else None)
-        self.steps.setFixedHeight(len(rows) * max(self.steps.sizeHintForRow(0), 1) + 4)
-        self.list.setFixedHeight(len(kinds) * max(self.list.sizeHintForRow(0), 1) + 4)
+        for rows_shown in (self.steps, self.list):
+            rows_shown.fit_height()
+        is_over = session.last_check(session.check) is not None and not spans
+        for part in (self._steps_heading, self.steps, self.instruction):
+            part.setVisible(not is_over)
         at = min(len(spans), len(steps) - 1)
         self.instruction.setText(steps[at].instruction)
         self._caution.setText(f"Caution: {CAUTIONS[session.check]}")
         last = session.last_check(session.check)
+        again = "\nSpace begins it again." if is_over else ""
         self.verdict.setText(
-            f"{last.outcome.verdict.capitalize()}: {last.outcome.sentence}"
+            f"{last.outcome.verdict.capitalize()}: {last.outcome.sentence}{again}"
             if last is not None
             else "Not done yet. The visit can go on without; its readings say so."
         )

@@ -55,14 +55,12 @@ class PrepareSheet(Sheet):
         self.list.itemClicked.connect(lambda item: self._clicked(self.list.row(item)))
         self.missing = label("")
         self._caution = label(GENERAL_CAUTION, "quiet")
-        self._hints = KeyHints(
-            session, look, ("Space", "state what is open"), ("Enter", "change this one"), ("Up", "choose")
-        )
+        self._hints = KeyHints(session, look, ("Space", "what is open"), ("Enter", "change this one"))
         self._hints.clicked.connect(self.key_clicked)
+        self.column.addWidget(self.missing)
         self.column.addWidget(self.list, 1)
         self.column.addWidget(self._hints)
         self.column.addWidget(separator())
-        self.column.addWidget(self.missing)
         self.column.addWidget(self._caution)
         self.at = self._first_open() or 0
         self.refresh()
@@ -76,16 +74,7 @@ class PrepareSheet(Sheet):
         setup, items = self.session.setup, self.items()
         self.at = min(self.at, len(items) - 1)
         self.list.show_rows([_row(item, setup) for item in items], self.at)
-        missing = setup.missing()
-        if missing:
-            self.missing.setText(f"Not stated: {', '.join(missing)}. Until it is, it widens the uncertainty.")
-        else:
-            remarks = setup.reference_state().remarks()
-            self.missing.setText(
-                f"Widens the uncertainty: {', '.join(remarks)}. It is named on every reading."
-                if remarks
-                else "Nothing stated here widens the uncertainty."
-            )
+        self.missing.setText(_consequence(setup))
 
     def set_look(self, look: Look) -> None:
         """See `Part`."""
@@ -259,6 +248,30 @@ ASSUMED = MeterFacts(
 """The user has said that nothing is known of the meter."""
 
 
+def _consequence(setup: Setup) -> str:
+    """What widens the uncertainty: because it is not stated, or because it is so."""
+    missing = setup.missing()
+    named = [
+        text
+        for text, applies in (
+            ("building earth as reference", setup.reference == "building earth"),
+            ("laptop on its charger", setup.on_battery is False),
+            ("link not isolated", setup.link_isolated is False),
+        )
+        if applies
+    ]
+    said = []
+    if named:
+        said.append(f"Widens the uncertainty, and is named on every reading: {', '.join(named)}.")
+    if missing:
+        said.append(
+            f"Not stated, which widens it as well: {', '.join(missing)}."
+            if named
+            else f"Not stated, which widens the uncertainty: {', '.join(missing)}."
+        )
+    return "\n".join(said) or "Nothing stated here widens the uncertainty."
+
+
 def _is_rod(setup: Setup) -> bool:
     return setup.reference == "earth rod"
 
@@ -418,6 +431,8 @@ def _row(item: Item, setup: Setup) -> Row:
         )  # fmt: skip
         small = "widens the uncertainty" if widens else small
         badge = Badge(Shape.QUESTION, ORANGE) if widens else Badge(Shape.TICK, BLUISH_GREEN)
+        if item.name == "Meter" and setup.meter.assumed:
+            badge = Badge(Shape.QUESTION, ORANGE)
         return Row(item.name, says, small, badge=badge)
     if item.needed:
         return Row(item.name, "not stated", "widens the uncertainty", badge=Badge(Shape.QUESTION, ORANGE))

@@ -88,6 +88,11 @@ class RowList(QListWidget):
             if chosen is not None:
                 self.scrollToItem(self.item(chosen))
 
+    def fit_height(self) -> None:
+        """Take just the height that the rows need."""
+        heights = sum(self.sizeHintForRow(index) for index in range(self.count()))
+        self.setFixedHeight(heights + 2 * self.frameWidth() + 2)
+
     def set_look(self, look: Look) -> None:
         """Take over new colours and sizes."""
         self.look = look

@@ -413,12 +413,14 @@ class Session:
         def do() -> str:
             result = self.log.add_check(kind, spans)
             passed.append(result.outcome.verdict is Verdict.PASSED)
-            return f"{kind.value.capitalize()} {result.outcome.verdict}. {result.outcome.sentence}"
+            return f"{kind.value.capitalize()} {result.outcome.verdict}"  # the sheet shows the sentence
 
         self._do(do)
         self.check_spans = []
         if passed == [True]:
             self.check = self._next_check()
+            if self.check is not kind:
+                self.said = Said(f"{self.said.text}. Next: {self.check}")
 
     def _next_check(self) -> CheckKind:
         """The first that was not done yet; the present one when all were."""

@@ -50,9 +50,7 @@ def test_building_earth_asks_nothing_of_a_rod_and_is_named(driver: Driver, log: 
     assert log.setup().reference == "building earth"
     assert driver.asked == "What supply has the home?"
     driver.press("Esc")
-    assert "building earth" in driver.window.prepare_sheet.missing.text() or "Not stated" in (
-        driver.window.prepare_sheet.missing.text()
-    )
+    assert "on every reading: building earth" in driver.window.prepare_sheet.missing.text()
     row = next(r for r in driver.window.prepare_sheet.list.rows if r.head == "Reference")
     assert (row.value, row.small) == ("building earth", "widens the uncertainty")
 
@@ -60,7 +58,7 @@ def test_building_earth_asks_nothing_of_a_rod_and_is_named(driver: Driver, log: 
 def test_what_is_missing_is_named_with_its_consequence(driver: Driver) -> None:
     text = driver.window.prepare_sheet.missing.text()
     assert "what the reference is" in text and "battery" in text and "isolated" in text
-    assert "widens the uncertainty" in text
+    assert "which widens the uncertainty" in text
 
 
 def test_down_leaves_it_open_and_asks_the_next(driver: Driver, log: VisitLog) -> None:

@@ -1,0 +1,214 @@
+"""A whole visit in the real window by keyboard only, on the simulated practice house; counts keys and minutes.
+
+    python scripts/bench/visit.py [WIDTHxHEIGHT [FOLDER]]
+
+Three rooms, nine spots, all checks, everything on (each reading by Space) and everything off (hands-free). The house
+does what a person does between the keys: goes to a spot, holds the probe to the reference wire, wets the soil, switches
+everything off. Pictures go to FOLDER if one is given. Needs Xvfb, xdotool and ImageMagick's `import`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+import tempfile
+import time
+from collections import Counter
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
+import subprocess
+
+from screenshots import Screen, wait_for
+
+from logger.house.control import say
+from logger.still.events import State
+from logger.visit import VisitLog
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult
+
+ROOMS: dict[str, tuple[str, tuple[str, ...]]] = {
+    # Room: the key presses that take away the one usual spot that it has not, and where each other one is.
+    "Bedroom": ("Down Down Delete Return", ("Bedroom, centre", "Bed, right", "Bed, left")),
+    "Study": ("Down Down Down Delete Return", ("Study, centre", "Study, window", "Desk")),
+    "Living": ("Down Down Down Delete Return", ("Living room, centre", "Armchair", "Sofa, left")),
+}
+
+
+class Person:
+    """Somebody in the simulated house with one hand on the keyboard of the window."""
+
+    def __init__(self, screen: Screen, folder: Path, pictures: Path | None) -> None:
+        self._screen = screen
+        self._pictures = pictures
+        self._control = folder / "control"
+        self._control.touch()
+        self.visit = folder / "Practice house.visit"
+        self.port = f"sim://house?scene=practice&control={self._control}"
+        self.keys_pressed: Counter[str] = Counter()
+        self.part = "set up"
+        self.log: VisitLog | None = None
+
+    def press(self, *names: str) -> None:
+        """Press keys."""
+        self.keys_pressed[self.part] += len(names)
+        self._screen.keys(*names)
+
+    def enter(self, text: str) -> None:
+        """Type a text and press Enter."""
+        self.keys_pressed[self.part] += len(text) + 1
+        self._screen.type(text)
+        self._screen.keys("Return")
+
+    def do(self, *commands: str) -> None:
+        """Do something in the house."""
+        for command in commands:
+            say(self._control, command)
+
+    def shot(self, name: str) -> None:
+        """Save a picture."""
+        if self._pictures is not None:
+            self._screen.picture(self._pictures / f"{self._screen.size[0]}-{name}.png")
+
+    def do_and_settle(self, *commands: str, still_s: float = 4.0) -> None:
+        """Do something and wait for a value that settled after it."""
+        assert self.log is not None
+        live = self.log.live()
+        before = live.beat_steady_utc_ns if live else 0
+        self.do(*commands)
+
+        def settled() -> bool:
+            assert self.log is not None
+            now = self.log.live()
+            return (
+                now is not None
+                and now.state is State.SETTLED
+                and now.since_steady_utc_ns > before
+                and now.beat_steady_utc_ns - now.since_steady_utc_ns >= still_s * 1e9
+            )
+
+        wait_for(f"it is settled after {commands}", settled)
+        time.sleep(0.3)  # the window has seen it too
+
+
+def visit(person: Person) -> None:
+    """From an empty start to a finished visit."""
+    person.press("Return")
+    log = VisitLog.open(person.visit)
+    person.log = log
+    wait_for("it records", lambda: log.live() is not None)
+    time.sleep(1.0)
+
+    person.shot("prepare-empty")
+    person.press("space")
+    person.enter("practice")
+    person.shot("prepare-asks-reference")
+    person.press("1", "1", "2")
+    person.enter("12")
+    person.enter("15")
+    person.press("1", "2", "1", "1", "0")
+    person.shot("prepare-done")
+
+    person.part = "check"
+    person.press("3")
+    person.do_and_settle("probe on reference wire", "lie still")
+    person.shot("check-zero")
+    person.press("space")
+    person.do_and_settle("probe in hand", "go to Bed, left")
+    person.press("space")
+    person.do("wet the soil")
+    person.do_and_settle("go to Bedroom, centre", "go to Bed, left")
+    person.press("space")
+    person.do_and_settle("turn over", "lie still")
+    person.press("space")
+    person.do_and_settle("lamp on")
+    person.shot("check-function")
+    person.press("space")
+    person.do_and_settle("lamp off")
+    person.press("space")
+    person.shot("check-done")
+
+    person.part = "plan the spots"
+    person.press("4")
+    for room, (keys, _) in ROOMS.items():
+        person.press("t")
+        person.enter(room)
+        person.press(*keys.split())
+    person.shot("spots-planned")
+    places = [place for _, places in ROOMS.values() for place in places]
+    spots = log.spots()
+    assert len(spots) == len(places) == 9, [spot.name for spot in spots]
+
+    person.part = "on, by Space"
+    person.press(*["Up"] * 8)
+    person.do("everything on")
+    for index, place in enumerate(places):
+        person.do_and_settle(f"go to {place}")
+        person.press("space")
+        if index == 0:
+            person.press("o")  # what is on: everything
+        if index < len(places) - 1:
+            person.press("Down")
+        if index == 4:
+            person.shot("spots-half-read")
+    wait_for("nine readings", lambda: len(log.readings()) == 9)
+    person.shot("offers-everything-off")
+
+    person.part = "off, hands-free"
+    person.do("everything off")
+    person.press("f", "h")
+    for index, place in enumerate(places):
+        person.do(f"go to {place}")
+        if index == 3:
+            time.sleep(8.0)
+            person.shot("hands-free-counts-down")
+        wait_for(f"reading {10 + index}", lambda n=10 + index: len(log.readings()) == n)
+    person.shot("finished")
+    person.press("x")
+    person.shot("budget")
+    person.press("x", "d")
+    person.shot("finished-dark")
+    person.press("2")
+    person.shot("prepare-dark")
+    person.press("3")
+    person.shot("check-dark")
+
+
+def main() -> int:
+    """Returns the exit code."""
+    size = sys.argv[1] if len(sys.argv) > 1 else "1280x720"
+    pictures = Path(sys.argv[2]) if len(sys.argv) > 2 else None
+    if pictures is not None:
+        pictures.mkdir(parents=True, exist_ok=True)
+    screen = Screen(*map(int, size.split("x")))
+    with contextlib.closing(screen), tempfile.TemporaryDirectory(prefix="stillvolt-visit-") as folder:
+        person = Person(screen, Path(folder), pictures)
+        command = [sys.executable, "-m", "logger", "--visit", str(person.visit), "--port", person.port]
+        window = subprocess.Popen(command, env=screen.environment)
+        try:
+            screen.fill_with("Stillvolt")
+            began = time.monotonic()
+            visit(person)
+            minutes = (time.monotonic() - began) / 60
+            assert person.log is not None
+            log = person.log
+            for check in log.checks():
+                print(f"{check.kind}: {check.outcome.verdict}. {check.outcome.sentence}")
+            for spot in log.spots():
+                result = SpotResult.of(log.readings(), spot.id)
+                print(f"{spot.name}: {result.pair()}  {result.meaning(log.setup().target_volts)}")
+            conditions = Counter(reading.condition for reading in log.readings())
+            assert conditions == {EVERYTHING_ON: 9, EVERYTHING_OFF: 9}, conditions
+            print(dict(person.keys_pressed), "keys,", person.keys_pressed.total(), "in all")
+            print(f"{minutes:.1f} minutes")
+        finally:
+            screen.keys("ctrl+q", "s")
+            window.wait(15)
+            if person.log is not None:
+                wait_for("the recorder has ended", lambda: (now := log.live()) is not None and now.ended)
+                person.log.close()
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
