@@ -18,20 +18,12 @@ from logger.still import limits as lim
 from logger.still.episode import Episode, Span
 from logger.still.events import Event, Gap, Motion, Now, Overload, Settled, State, Step
 from logger.still.fit import change_of, creeps, jitter_of, mean_and_variance, onset_of_ramp
+from logger.still.hindsight import first_in_doubt, is_higher, is_unquiet, waiting_before
 from logger.still.level import find_level, is_gradual
 from logger.still.memory import Memory
 from logger.still.noise import LEAST_VOLTS
 from logger.still.story import is_same_level, step_between, tell, tell_movement, tell_unfinished
-from logger.still.watch import (
-    Kind,
-    creeps_on,
-    departure,
-    goes_on,
-    is_unquiet,
-    jump_within,
-    onset,
-    was_movement,
-)
+from logger.still.watch import Kind, creeps_on, departure, jump_within, onset
 
 
 class Detector:
@@ -148,10 +140,8 @@ class Detector:
         if self._last_s is None:
             return []
         events: list[Event] = []
-        before = self._before
-        while before is not None and not before.told:
-            events += [*before.held, self._settled_event(before)]
-            before = before.earlier
+        for waiting in waiting_before(self._before):
+            events += [*waiting.held, self._settled_event(waiting)]
         if self._span is not None:
             events += self._span.held
             step = self._step_to(self._span)
@@ -326,50 +316,17 @@ class Detector:
             return lim.CREPT_S
         if span.is_first:
             return lim.BLUNT_S
-        return lim.HIGHER_S if self._is_higher(span) else lim.CONFIRM_S
-
-    def _is_higher(self, span: Span) -> bool:
-        """Whether a span's level is above the one before for certain: a body that moves may have made it."""
-        before = self._before
-        return (
-            before is not None and span.level > before.level and not is_same_level(self._memory, before, span)
-        )
+        return lim.HIGHER_S if is_higher(self._memory, self._before, span) else lim.CONFIRM_S
 
     def _doubt_before(self, span: Span) -> None:
-        """Withdraw spans before this one that now prove to have been part of a movement."""
-        waiting: list[Span] = []
-        before = self._before
-        while before is not None and not before.told:
-            waiting.insert(0, before)
-            before = before.earlier
-        if waiting and waiting[-1].loud and self._was_loud(waiting[-1], span):
-            self._merge(waiting[-1], span)
+        """Withdraw spans before this one that now prove to have been part of a movement or a drift."""
+        doubted = first_in_doubt(self._memory, self._before, span)
+        if doubted is None:
             return
-        if len(waiting) == 1 and waiting[0].is_first and self._began_moving(waiting[0], span):
-            self._merge(waiting[0], span)
-            return
-        if waiting and goes_on(waiting[-1], span):
-            self._before, span.episode = waiting[-1].earlier, waiting[-1].episode
-            return
-        bases = [before, *waiting] if before is not None else waiting
-        for i, base in enumerate(bases[:-1]):
-            if was_movement(self._memory, base, bases[i + 1 :], span):
-                self._merge(bases[i + 1], span)
-                return
-
-    def _began_moving(self, first: Span, span: Span) -> bool:
-        """Whether the first level of all was a movement that was going on already: higher, short, and not switched."""
-        if span.level >= first.level or is_same_level(self._memory, first, span):
-            return False
-        switched = bool(span.held) and not any(isinstance(event, Motion) for event in span.held)
-        length_s = first.end_s - first.start_s
-        return not switched and length_s < (lim.BLUNT_S if span.crept else lim.CONFIRM_S)
-
-    def _was_loud(self, before: Span, span: Span) -> bool:
-        """Whether a span found with its noise unknown was far louder than the meter proves to be."""
-        latest = self._history.volts_from(span.start_block)
-        variance = mean_and_variance(latest[-max(self._memory.window(lim.STILL_S, len(latest)), 2) :])[1]
-        return before.variance > lim.LOUD_RATIO * max(variance, self._memory.noise.least_variance)
+        if doubted.drifted:
+            self._before, span.episode = doubted.first.earlier, doubted.first.episode
+        else:
+            self._merge(doubted.first, span)
 
     def _merge(self, first: Span, span: Span) -> None:
         """Everything from the span `first` until `span` was one movement."""
@@ -453,10 +410,7 @@ class Detector:
 
     def _put_off(self, span: Span) -> None:
         """Whether the span stands is decided when a later one does. Only so many wait for that."""
-        waiting, before = 0, self._before
-        while before is not None and not before.told:
-            waiting, before = waiting + 1, before.earlier
-        if self._before is not None and waiting > lim.MOST_WAITING:
+        if self._before is not None and len(waiting_before(self._before)) > lim.MOST_WAITING:
             self._tell_span(self._before)
         span.earlier = self._before
 

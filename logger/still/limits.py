@@ -123,29 +123,32 @@ LULL_S = 4.5
 """A rest shorter than this between two movements is part of them."""
 
 CONFIRM_S = 8.0
-PAUSE_S = 6.0
 HIGHER_S = 20.0
 CREPT_S = 30.0
 MOST_WAITING = 3
-"""A span is final from then on; a raised level that was reached gradually or while moving, later."""
+"""A span is final from then on; one above the level before it, later; one that neither a movement nor a step led to,
+latest. One that ends sooner may have to wait for the next, and so many may wait."""
 
-CRISP_S = 0.9
-BLUNT_S = 12.0
-"""A raised level left downwards whose edges are not as sharp as the meter's own rhythm must last this long."""
+PAUSE_S = 6.0
+"""A rest as short as this, reached gradually or while moving, is part of the movement."""
 
 RETURN_SHARE = 0.05
 BRIEF_S = 8.0
-DOME_SIGMAS = 3.0
-"""A raised level that is left to within this share of its height was a movement if it lasted less than this, whatever
-its edges, or is higher in the middle third than in the others."""
+"""A higher level that is left for the one before it, to within this share of its height, was a movement if it lasted
+less than this, whatever its edges."""
+
+CRISP_S = 0.9
+BLUNT_S = 12.0
+HUMP_S = 20.0
+SHARP_S = 2.2
+SHARP_SHARE = 0.6
+"""The same when an edge took longer than `CRISP_S` beyond the meter's rhythm: `BLUNT_S`; when the level was not reached
+to `SHARP_SHARE` within `SHARP_S`, or several higher levels came one after the other: `HUMP_S`."""
 
 RESTLESS_BLOCKS = 10
 UNREST_SIGMAS = 3.0
-"""A raised level left downwards within `SUSPECT_S` that scatters more than noise by this was a movement."""
-
-HUMP_S = 20.0
-"""A raised level reached gradually and left downwards must last this long, or it was one slow movement."""
-
+DOME_SIGMAS = 3.0
+"""The same at any length when it scattered more than noise (F test), or stood higher in the middle than at its ends."""
 
 # ---- what it was
 
@@ -187,10 +190,6 @@ SMALL_STEP_VOLTS = 0.04
 SMALL_STEP_SIGMAS = 3.8
 SMALL_STEP_S = 30.0
 """A change without a clean edge that is below one of these must last this long."""
-
-SHARP_S = 2.2
-SHARP_SHARE = 0.6
-"""A level that is not reached to this share within this time was approached gradually."""
 
 RESUME_BLOCKS = 8
 YOUNG_BLOCKS = 32

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
 from math import sqrt
@@ -141,72 +140,3 @@ def creeps_on(memory: Memory, span: Span, before: Span | None) -> bool:
     small = max(2 * lim.STEP_VOLTS, 2.5 * memory.resolution.count_volts)
     least = 2 * sqrt(memory.variance_of_mean(span.count))
     return least < abs(came) < small and abs(goes) < small and came * goes > 0
-
-
-def is_unquiet(memory: Memory, span: Span, before_volts: float) -> bool:
-    """Whether a span scatters more than the noise learned elsewhere, block by block or over a few.
-
-    Noise may have grown with the level, from `before_volts`; noise whose neighbours correlate tells its variance later.
-    """
-    values = memory.history.volts_from(span.start_block, span.end_block)
-    louder = (
-        min(max(span.level / before_volts, 1.0), lim.LOUDEST) ** 2 if before_volts > 0 else lim.LOUDEST**2
-    )
-    variances = [variance * louder for variance in memory.noise.variances]
-    inflation = memory.noise.inflation(8)
-    few = SCALES[1]
-    means = [sum(values[i : i + few]) / few for i in range(0, len(values) - few + 1, few)]
-    for found, usual in ((values, variances[0]), (means, variances[1])):
-        if len(found) < 3:
-            continue
-        usual = max(usual, lim.LEARNED_SCATTER_VOLTS**2 / 4, (memory.resolution.count_volts / 2) ** 2)
-        allowed = usual * (1 + lim.UNREST_SIGMAS * sqrt(2 * inflation / (len(found) - 1)))
-        if mean_and_variance(found)[1] > allowed:
-            return True
-    return False
-
-
-def goes_on(crept: Span, after: Span) -> bool:
-    """Whether a level that was crept to was left by creeping on in the same direction: a drift."""
-    before = crept.earlier
-    if before is None or crept.stepped or after.stepped or not (crept.crept and after.crept):
-        return False
-    return (crept.level - before.level) * (after.level - crept.level) > 0
-
-
-def was_movement(memory: Memory, before: Span, raised: Sequence[Span], after: Span) -> bool:
-    """Whether raised levels, left for the one that was before them, were a movement after all.
-
-    Switching has crisp edges and between them a level as quiet as any; a body that is held has not both.
-    """
-    height = max(span.level for span in raised) - before.level
-    u = sqrt(memory.u_level(after.count) ** 2 + before.u_volts**2)
-    returned = abs(after.level - before.level) < max(lim.RETURN_SHARE * height, lim.DEVIATION_VOLTS, 3 * u)
-    if not returned or any(span.level <= before.level for span in raised):
-        return False
-    length_s = raised[-1].end_s - raised[0].start_s
-    if len(raised) > 1:
-        return length_s < lim.HUMP_S
-    span = raised[0]
-    crisp_s = lim.CRISP_S + memory.interval_s
-    limit_s = lim.BRIEF_S
-    if span.blunt or after.start_s - span.end_s > crisp_s:
-        limit_s = lim.BLUNT_S
-    if span.gradual:
-        limit_s = lim.HUMP_S
-    if span.crept and not span.stepped:
-        limit_s = lim.CREPT_S
-    return length_s < limit_s or is_unquiet(memory, span, before.level) or is_domed(memory, span)
-
-
-def is_domed(memory: Memory, span: Span) -> bool:
-    """Whether a span rises and falls: a level does not, the top of a movement does."""
-    values = memory.history.volts_from(span.start_block, span.end_block)
-    n = len(values)
-    if n < lim.RESTLESS_BLOCKS:
-        return False
-    third = n // 3
-    middle = sum(values[third : n - third]) / (n - 2 * third)
-    ends = (sum(values[:third]) + sum(values[n - third :])) / (2 * third)
-    u = sqrt(memory.variance_of_mean(n - 2 * third) + memory.variance_of_mean(2 * third))
-    return middle - ends > max(lim.TILT_VOLTS, lim.DOME_SIGMAS * u)
