@@ -24,6 +24,7 @@ KEYS: tuple[Key, ...] = (
     Key("override", ("Shift+Space",), "Shift+Space", "Take it although it is not settled; marked as such", "Readings"),
     Key("next", ("Down", "PgDown", "N"), "Down", "Next spot (also N, Page Down)", "Readings"),
     Key("previous", ("Up", "PgUp", "P"), "Up", "Previous spot (also P, Page Up)", "Readings"),
+    Key("unread", ("Home", "Q"), "Home", "First spot not read yet (also Q)", "Readings"),
     Key("hands_free", ("H",), "H", "Hands-free: readings are taken by themselves once settled", "Readings"),
     Key("still_for", ("C",), "C", "Hands-free: how long it must have been settled", "Readings"),
     Key("by_hand", ("K",), "K", "Type a value read from the display by hand", "Readings"),

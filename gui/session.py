@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -321,19 +321,22 @@ class Session:
         )
 
     def choose_next_unread(self) -> bool:
-        """Choose the next spot along the route that has not been read under the present condition."""
+        """Choose the next spot along the route that has not been read under the present condition; after the last
+        one it goes on with the first. False: none is left."""
         spots = self.feed.spots
         at = next((i for i, spot in enumerate(spots) if spot.id == self.chosen_id), -1)
-        for spot in [*spots[at + 1 :], *spots[: at + 1]]:
-            condition = self.condition_at(spot)
-            read = any(
-                r.spot_id == spot.id and r.condition == condition and r.void_reason is None
-                for r in self.feed.readings
-            )
-            if not read:
-                self.chosen_id = spot.id
-                return True
-        return False
+        return self._choose_unread([*spots[at + 1 :], *spots[: at + 1]])
+
+    def choose_first_unread(self) -> bool:
+        """Choose the first spot of the route that has not been read under the present condition; False: none."""
+        return self._choose_unread(self.feed.spots)
+
+    def _choose_unread(self, spots: Sequence[Spot]) -> bool:
+        read = {(r.spot_id, r.condition) for r in self.feed.readings if r.void_reason is None}
+        unread = next((spot for spot in spots if (spot.id, self.condition_at(spot)) not in read), None)
+        if unread is not None:
+            self.chosen_id = unread.id
+        return unread is not None
 
     # --- set-up and checks -------------------------------------------------------------------------------
 

@@ -10,7 +10,7 @@ from gui.session import STARTING_SPOTS, Session
 from gui.sheet import KeyHints, Sheet
 from gui.wording import clock_text, uncertainty_text, volts_text
 from logger.visit import Mark, Reading, Spot
-from logger.visit.result import OUTSIDE_WALK, walk_meaning
+from logger.visit.result import OUTSIDE_WALK, budget_of, walk_meaning
 
 
 class SpotsSheet(Sheet):
@@ -59,6 +59,7 @@ class SpotsSheet(Sheet):
         items: list[Reading | Mark] = [*session.feed.readings, *session.feed.marks]
         items.sort(key=lambda item: item.utc_ns, reverse=True)
         self.written.show_rows([_written_row(item) for item in items], None)
+        self.written.setVisible(bool(items))
         standing = sum(reading.void_reason is None for reading in session.feed.readings)
         self._written_heading.setText(
             f"Readings and marks — {standing} standing, {len(session.feed.readings) - standing} void"
@@ -116,8 +117,10 @@ def _written_row(item: Reading | Mark) -> Row:
     if isinstance(item, Mark):
         return Row(f"“{item.text}”", "", f"void: {item.void_reason}" if void else "mark", time, void, void)
     small = f"void: {item.void_reason}" if void else item.condition or "not stated what is on"
-    value = f"{volts_text(item.volts, item.u_volts)} V"
-    right = time if void else f"{_manner(item)}{uncertainty_text(item.volts, item.u_volts)} · {time}"
+    budget = budget_of(item)
+    u_volts = budget.u_volts if budget else item.u_volts  # with meter and reference, where they are known
+    value = f"{volts_text(item.volts, u_volts)} V"
+    right = time if void else f"{_manner(item)}{uncertainty_text(item.volts, u_volts)} · {time}"
     return Row(item.spot_name, value, small, right, void, void)
 
 

@@ -276,6 +276,7 @@ class Window(QMainWindow):
             "override": lambda: self.take(override=True),
             "next": lambda: self._choose_along(1),
             "previous": lambda: self._choose_along(-1),
+            "unread": self._choose_first_unread,
             "hands_free": self.arm_or_disarm,
             "still_for": self.ask_still_for,
             "by_hand": self.ask_by_hand,
@@ -612,6 +613,10 @@ class Window(QMainWindow):
 
     def _choose_along(self, places: int) -> None:
         self.session.choose(places)
+
+    def _choose_first_unread(self) -> None:
+        if not self.session.choose_first_unread():
+            self.session.said = Said("Every spot is read under what is on now.")
 
     def _choose_spot(self, row: int) -> None:
         self.session.chosen_id = self.session.feed.spots[row].id

@@ -200,3 +200,11 @@ def test_two_windows_tag_at_once(
     driver.window.handle_key("Space")
     other.window.handle_key("Space")
     assert taken(log) == [("Bed", EVERYTHING_ON), ("Desk", EVERYTHING_ON)]
+
+
+def test_home_goes_to_the_first_spot_not_read(driver: Driver, log: VisitLog) -> None:
+    driver.press("Space")
+    log.add_spot("Sofa")
+    driver.window.session.feed.refresh(force=True)
+    driver.press("Down", "Down", "Q")
+    assert driver.window.session.chosen is not None and driver.window.session.chosen.name == "Desk"
