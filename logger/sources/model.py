@@ -1,9 +1,9 @@
 """Which circuit gives how much, on which leg: a model of complex contributions fitted to magnitudes.
 
 With the circuits of a set S live the body voltage is `|b + sum over S of m_i e_i|`: `b` the background of unknown
-phase, `m_i >= 0` a circuit's contribution, `e_i` the direction of its leg (split phase 1 and -1; single phase 1; three-phase
-1, exp(2j pi/3), exp(4j pi/3)). Only magnitudes are read, so legs follow from combinations alone: every assignment of
-legs that the readings allow is found, fitted and weighed, and what they leave open stays open.
+phase, `m_i >= 0` a circuit's contribution, `e_i` the direction of its leg (split phase 1 and -1; single phase 1;
+three-phase 1, exp(2j pi/3), exp(4j pi/3)). Only magnitudes are read, so legs follow from combinations alone: every
+assignment of legs that the readings allow is found, fitted and weighed, and what they leave open stays open.
 
 In: a `Sweep`. Out: a `Belief`: many possible houses with weights, from which every question is answered.
 """

@@ -31,9 +31,6 @@ NEAR_VOLTS = 0.005
 
 SURE = 0.97
 PREDICTED_SURE = 0.95
-LEG_SURE = 0.999
-"""A leg is stated only where the assignments that say otherwise weigh less than one in a thousand."""
-
 NOTHING_VOLTS = 0.004
 """What a circuit gives at most for it not to be a candidate for switching off."""
 
@@ -159,11 +156,13 @@ def _thinned(belief: Belief) -> Belief:
 
 
 def _legs(belief: Belief) -> list[str | None]:
-    """The leg of each circuit where nearly all houses agree. L1 is the leg of the largest circuit; L2 that of the
-    first on the panel on another leg, since a house and its mirror image cannot be told apart."""
+    """The leg of each circuit where all assignments that the readings leave plausible agree.
+
+    L1 is the leg of the largest circuit; L2 that of the first on the panel on another leg, since a house and its mirror
+    image cannot be told apart.
+    """
     size = np.abs(belief.contributions).T @ belief.weights
     order = [int(np.argmax(size)), *range(len(size))]
-    weight_of = np.bincount(belief.hypothesis, belief.weights, minlength=len(belief.legs))
     renamed = np.full_like(belief.legs, -1)
     for h, legs in enumerate(belief.legs):
         names: dict[int, int] = {}
@@ -173,12 +172,9 @@ def _legs(belief: Belief) -> list[str | None]:
                 renamed[h, circuit] = names.setdefault(leg, len(names))
     out: list[str | None] = []
     for circuit in range(len(belief.circuits)):
-        share = np.zeros(4)
-        for h in range(len(renamed)):
-            share[renamed[h, circuit]] += weight_of[h]  # -1 counts in the last place
-        best = int(np.argmax(share))
-        sure = best < 3 and share[best] >= LEG_SURE and size[circuit] > NOTHING_VOLTS
-        out.append(f"L{best + 1}" if sure else None)
+        leg = int(renamed[0, circuit])
+        agreed = leg >= 0 and bool((renamed[:, circuit] == leg).all())
+        out.append(f"L{leg + 1}" if agreed and size[circuit] > NOTHING_VOLTS else None)
     return out
 
 
