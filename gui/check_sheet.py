@@ -43,7 +43,7 @@ class CheckSheet(Sheet):
         self.list.itemClicked.connect(lambda item: self._choose(self.list.row(item)))
         self.steps = RowList(look)
         self.instruction = label("")
-        self.verdict = label("")
+        self.verdict = label("", "small")
         self._caution = label("", "quiet")
         self._steps_heading = label("", "heading")
         self._hints = KeyHints(
@@ -91,6 +91,7 @@ class CheckSheet(Sheet):
         self.instruction.setText(steps[at].instruction)
         self._caution.setText(f"Caution: {CAUTIONS[session.check]}")
         last = session.last_check(session.check)
+        self.verdict.setVisible(not spans)  # the steps that are being done come first
         again = "\nSpace begins it again." if is_over else ""
         self.verdict.setText(
             f"{last.outcome.verdict.capitalize()}: {last.outcome.sentence}{again}"

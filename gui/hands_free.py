@@ -83,8 +83,13 @@ class HandsFree:
         found again, begins a new span too, while nobody has left the spot."""
         if self._taken_s is None:
             return True
+        # The newest motion is often still open: it is closed once the level after it is beyond doubt.
         return any(
             moved.start_s >= self._taken_s
-            for kind in (Motion, Overload)
-            for moved in self._feed.events.look(kind, self._taken_s, self._feed.now_s)
+            for moved in (
+                *self._feed.open_events,
+                *self._feed.events.look(Motion, self._taken_s, self._feed.now_s),
+                *self._feed.events.look(Overload, self._taken_s, self._feed.now_s),
+            )
+            if isinstance(moved.event, (Motion, Overload))
         )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QListWidget,
@@ -87,6 +87,12 @@ class RowList(QListWidget):
             self.setCurrentRow(wanted)
             if chosen is not None:
                 self.scrollToItem(self.item(chosen))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Keep the chosen row in sight; see Qt."""
+        super().resizeEvent(event)
+        if self.currentRow() >= 0:
+            self.scrollToItem(self.currentItem())
 
     def fit_height(self) -> None:
         """Take just the height that the rows need."""

@@ -29,7 +29,7 @@ class SpotsSheet(Sheet):
             + "; ".join(name for name, _ in STARTING_SPOTS)
         )
         self._written_heading = label("Readings and marks", "heading")
-        self.meaning = label("")
+        self.meaning = label("", "small")
         self.remarks = label("", "quiet")
         self._hints = KeyHints(
             session, look,
@@ -61,8 +61,9 @@ class SpotsSheet(Sheet):
         self.written.show_rows([_written_row(item) for item in items], None)
         self.written.setVisible(bool(items))
         standing = sum(reading.void_reason is None for reading in session.feed.readings)
+        void = len(session.feed.readings) - standing
         self._written_heading.setText(
-            f"Readings and marks — {standing} standing, {len(session.feed.readings) - standing} void"
+            f"Readings and marks — {standing} stand{f', {void} void' if void else ''}"
             if items
             else "Readings and marks — none yet"
         )

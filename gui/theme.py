@@ -190,6 +190,7 @@ QWidget#window { background: $ground; }
 QWidget[role="panel"] { background: $panel; }
 QLabel { background: transparent; }
 QLabel[role="title"] { font-size: ${normal}px; font-weight: bold; }
+QLabel[role="small"] { font-size: ${small}px; }
 QLabel[role="quiet"] { color: $quiet; font-size: ${small}px; }
 QLabel[role="heading"] { color: $quiet; font-size: ${small}px; font-weight: bold; }
 QFrame[role="question"] { background: $ask; border-radius: 6px; }

@@ -81,7 +81,7 @@ class SpotResult:
         elif difference.volts > 0:
             share = min(difference.volts / on.volts, 1.0)
             first = (
-                f"{shown(difference)} of {on.volts:.3f} V ({share:.0%}) goes with everything off: "
+                f"{shown(difference)} ({share:.0%}) goes with everything off: "
                 "that much is under the household's control."
             )
         else:
@@ -94,7 +94,7 @@ class SpotResult:
                 f"{first} {shown(off)} stays with everything off, above {target_volts:g} V: "
                 "its source is likely outside the home's own wiring."
             )
-        return f"{first} What stays off, {shown(off)}, is {against_target(off, target_volts)}."
+        return f"{first} {shown(off)} stays, {against_target(off, target_volts)}."
 
 
 def budget_of(reading: Reading | None) -> Budget | None:

@@ -140,7 +140,7 @@ def visit(person: Person) -> None:
     assert len(spots) == len(places) == 9, [spot.name for spot in spots]
 
     person.part = "on, by Space"
-    person.press(*["Up"] * 8)
+    person.press("Home")
     person.do("everything on")
     for index, place in enumerate(places):
         person.do_and_settle(f"go to {place}")
