@@ -17,19 +17,16 @@ class History:
     stands at index 0.
     """
 
-    __slots__ = ("counts", "first", "highs", "times_s", "volts")
+    __slots__ = ("counts", "end", "first", "highs", "times_s", "volts")
 
     def __init__(self) -> None:
         self.first = 0
+        self.end = 0
+        """Number of the block that comes next."""
         self.times_s: list[float] = []
         self.volts: list[float] = []
         self.highs: list[float] = []
         self.counts: list[int] = []
-
-    @property
-    def end(self) -> int:
-        """Number of the block that comes next."""
-        return self.first + len(self.volts)
 
     def append(self, time_s: float, volts: float, high_volts: float, samples: int) -> None:
         """Add a block: time of its last sample, mean, highest sample, number of samples."""
@@ -37,6 +34,7 @@ class History:
         self.volts.append(volts)
         self.highs.append(high_volts)
         self.counts.append(samples)
+        self.end += 1
         if len(self.volts) >= 2 * KEEP_BLOCKS:
             for kept in (self.times_s, self.volts, self.highs, self.counts):
                 del kept[:KEEP_BLOCKS]

@@ -25,6 +25,9 @@ def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | S
     if end % 2 and elapsed_s > lim.RESTLESS_S:
         # Who has waited so long does not mind another block.
         return episode.shown
+    if end < episode.unquiet_until and end % 4:
+        episode.shown = _as_shown(episode, State.MOVING, elapsed_s)
+        return episode.shown
     available = end - max(episode.barrier, history.first)
     found = _look(memory, episode, before, available, elapsed_s)
     if isinstance(found, State):

@@ -50,7 +50,8 @@ class Memory:
     @property
     def stray_volts(self) -> float:
         """How far a still block strays: learned noise, but at least half a count."""
-        return max(self.noise.sigma_volts, self.resolution.count_volts / 2)
+        sigma, half = self.noise.sigma_volts, self.resolution.count_volts / 2
+        return sigma if sigma > half else half
 
     def louder_at(self, level_volts: float) -> float:
         """How much noise may have grown with the level: what modulates a voltage grows with it."""
