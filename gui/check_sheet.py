@@ -45,24 +45,14 @@ class CheckSheet(Sheet):
         self.instruction = label("")
         self.verdict = label("", "small")
         self._caution = label("", "quiet")
-        self._steps_heading = label("", "heading")
-        self._hints = KeyHints(
-            session,
-            look,
-            ("Space", "take this step"),
-            ("K", "skip"),
-            ("Delete", "begin again"),
-            ("Up", "choose"),
-        )
+        self._hints = KeyHints(session, look, ("K", "skip it"), ("Delete", "begin again"))
         self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self.list)
         self.column.addWidget(self._hints)
         self.column.addWidget(separator())
-        self.column.addWidget(self._steps_heading)
         self.column.addWidget(self.steps)
         self.column.addWidget(self.instruction)
         self.column.addWidget(self._caution)
-        self.column.addWidget(separator())
         self.column.addWidget(self.verdict)
         self.column.addStretch(1)
         self.refresh()
@@ -73,7 +63,6 @@ class CheckSheet(Sheet):
         kinds = list(CheckKind)
         self.list.show_rows([self._row(kind) for kind in kinds], kinds.index(session.check))
         steps, spans = STEPS[session.check], session.check_spans
-        self._steps_heading.setText(f"Steps of the {session.check}")
         rows = []
         for index, step in enumerate(steps):
             if index < len(spans):
@@ -85,7 +74,7 @@ class CheckSheet(Sheet):
         for rows_shown in (self.steps, self.list):
             rows_shown.fit_height()
         is_over = session.last_check(session.check) is not None and not spans
-        for part in (self._steps_heading, self.steps, self.instruction):
+        for part in (self.steps, self.instruction):
             part.setVisible(not is_over)
         at = min(len(spans), len(steps) - 1)
         self.instruction.setText(steps[at].instruction)
@@ -96,7 +85,7 @@ class CheckSheet(Sheet):
         self.verdict.setText(
             f"{last.outcome.verdict.capitalize()}: {last.outcome.sentence}{again}"
             if last is not None
-            else "Not done yet. The visit can go on without; its readings say so."
+            else "Not done yet. Readings without it say so."
         )
 
     def set_look(self, look: Look) -> None:
@@ -175,15 +164,12 @@ class CheckSheet(Sheet):
         last = self.session.last_check(kind)
         head = kind.value.capitalize()
         if last is None:
-            count = len(STEPS[kind])
-            return Row(head, "not done", f"{count} step{'' if count == 1 else 's'}", badge=Badge(Shape.OPEN))
+            return Row(head, "not done", badge=Badge(Shape.OPEN))
         times = sum(check.kind is kind for check in self.session.feed.checks)
-        small = f"done {times} times" if times > 1 else ""
         return Row(
-            head,
+            f"{head}  {clock_text(last.utc_ns, seconds=False)}",
             last.outcome.verdict.value,
-            small or "done once",
-            clock_text(last.utc_ns, seconds=False),
+            f"done {times} times" if times > 1 else "",
             badge=BADGES[last.outcome.verdict],
         )
 

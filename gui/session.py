@@ -18,7 +18,7 @@ from logger.visit import Live, Mark, Reading, Spot, VisitLog
 from logger.visit.by_hand import read_by_hand
 from logger.visit.checks import STEPS, CheckKind, Verdict
 from logger.visit.model import CheckResult, Span
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, SpotResult
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, SpotResult, budget_of
 from logger.visit.setup import Setup
 
 STARTING_SPOTS = (
@@ -155,7 +155,9 @@ class Session:
             self._done.append((Reading, reading.id))
             self.hands_free.used()
             kind = "Taken although not settled:" if reading.taken == "override" else "Taken:"
-            return f"{kind} {value_text(reading.volts, reading.u_volts)} at “{reading.spot_name}”, {reading.condition}"
+            budget = budget_of(reading)
+            value = value_text(reading.volts, budget.u_volts if budget else reading.u_volts)
+            return f"{kind} {value} at “{reading.spot_name}”, {reading.condition}"
 
         self._do(do)
         return taken[0] if taken else None

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 
 import pytest
 from driving import Driver, Heard
+from PySide6.QtWidgets import QApplication
 
 from gui.demo import DemoRecorder
 from gui.rows import Row, Shape
@@ -116,3 +118,14 @@ def test_without_checks_the_readings_say_so(driver: Driver, log: VisitLog) -> No
     driver.press("4", "Space")
     assert len(log.readings()) == 1
     assert "zero check not done" in driver.window.spots_sheet.remarks.text()
+
+
+def test_nothing_overlaps_in_the_longest_check(driver: Driver) -> None:
+    driver.press("Down", "Down")
+    sheet = driver.window.check_sheet
+    QApplication.processEvents()  # lays it out
+    parts = [sheet.list, sheet._hints, sheet.steps, sheet.instruction, sheet._caution, sheet.verdict]
+    for above, below in itertools.pairwise(parts):
+        assert above.geometry().bottom() <= below.geometry().top()
+    for text in (sheet.instruction, sheet._caution, sheet.verdict):
+        assert text.height() >= text.heightForWidth(text.width())

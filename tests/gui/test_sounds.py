@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gui import sounds
+from gui import sounds, speech
 from gui.sounds import RATE_HZ, Sounds, Tone, samples, write_wav
 
 
@@ -48,3 +48,24 @@ def test_the_systems_player_gets_the_file_and_is_not_waited_for(monkeypatch: pyt
     player.on = False
     player.play(Tone.TAKEN)
     assert len(started) == 1
+
+
+def test_speech_goes_to_the_systems_voice_as_one_word(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(speech.sys, "platform", "linux")
+    monkeypatch.setattr(speech.shutil, "which", lambda name: name if name == "espeak-ng" else None)
+    assert speech.command("-v next; Bed") == ("espeak-ng", "--", "-v next; Bed")
+    monkeypatch.setattr(speech.shutil, "which", lambda _: None)
+    assert speech.command("Bed") is None
+    speech.speak("Bed")
+    monkeypatch.setattr(speech.sys, "platform", "win32")
+    assert "Speak('Anna''s bed')" in (speech.command("Anna's bed") or ("",))[-1]
+
+
+def test_speech_is_off_with_the_sounds(monkeypatch: pytest.MonkeyPatch) -> None:
+    said: list[str] = []
+    monkeypatch.setattr(sounds, "speak", said.append)
+    player = Sounds()
+    player.say("one")
+    player.on = False
+    player.say("two")
+    assert said == ["one"]
