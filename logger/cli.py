@@ -100,6 +100,11 @@ def _parser() -> argparse.ArgumentParser:
     export.add_argument("visit", type=Path)
     export.add_argument("--out", type=Path, required=True, help="the folder (made if missing)")
     export.set_defaults(run=_export)
+
+    form = commands.add_parser("form", help="write an empty form for a visit's planned spots, to be printed")
+    form.add_argument("visit", type=Path)
+    form.add_argument("--out", type=Path, required=True, help="the HTML file to write")
+    form.set_defaults(run=_form)
     return parser
 
 
@@ -238,3 +243,10 @@ def _export(arguments: argparse.Namespace) -> None:
 
     for path in export(arguments.visit, arguments.out):
         print(path)
+
+
+def _form(arguments: argparse.Namespace) -> None:
+    from logger.report.form import write_form
+
+    write_form(arguments.visit, arguments.out)
+    print(arguments.out)
