@@ -53,9 +53,9 @@ class PrepareSheet(Sheet):
         self.at = 0
         self.list = RowList(look)
         self.list.itemClicked.connect(lambda item: self._clicked(self.list.row(item)))
-        self.missing = label("")
+        self.missing = label("", "small")
         self._caution = label(GENERAL_CAUTION, "quiet")
-        self._hints = KeyHints(session, look, ("Space", "what is open"), ("Enter", "change this one"))
+        self._hints = KeyHints(session, look, ("Space", "what is open"), ("Enter", "change"))
         self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self.missing)
         self.column.addWidget(self.list, 1)
