@@ -122,6 +122,8 @@ class Span:
         """Start later: only `values`, from `block` on, belong to it."""
         self.start_block = self.floor_block = block
         self.start_s = time_s
+        # What was called settled before is no longer part of it.
+        self.known_at_s = max(self.known_at_s, time_s)
         self.count, self.samples = len(values), samples
         self.level = sum(values) / self.count
         self.checked = [0, 0, 0, 0]
