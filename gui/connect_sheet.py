@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 from dataclasses import replace
 
@@ -15,6 +16,7 @@ from gui.session import Session
 from gui.sheet import KeyHints, Sheet
 from gui.wording import clock_text, counted, duration_text
 from logger.clock import NS_PER_S
+from logger.errors import StillvoltError
 from logger.meter.port import SIMULATED_URL, PortInfo, PortSettings, list_ports
 
 BAUDS = ("300", "600", "1200", "2400", "4800", "9600", "19200", "38400", "57600", "115200")
@@ -286,7 +288,10 @@ def _first_settings(session: Session, port: str | None) -> PortSettings:
         return PortSettings(url=port)
     runs = session.log.runs()
     if runs:
-        return PortSettings.from_json(json.loads(runs[-1].settings))
+        # A log may come from anywhere: settings that cannot be read must not keep it from being opened.
+        with contextlib.suppress(StillvoltError, ValueError, TypeError):
+            return PortSettings.from_json(json.loads(runs[-1].settings))
+        return PortSettings(url=runs[-1].port)
     return PortSettings(url=SIMULATED_URL)
 
 

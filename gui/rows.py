@@ -15,7 +15,7 @@ from PySide6.QtWidgets import (
     QStyleOptionViewItem,
 )
 
-from gui.look import Look
+from gui.look import Look, fitting_font_pixels
 from gui.theme import ON_STATE, font
 
 _ROW = Qt.ItemDataRole.UserRole
@@ -134,7 +134,6 @@ class _RowPainter(QStyledItemDelegate):
         faint = QColor(theme.on_chosen if chosen else theme.quiet)
         inner = box.adjusted(sizes.small * 0.6, sizes.small * 0.25, -sizes.small * 0.6, -sizes.small * 0.25)
         bold = font(sizes.normal, not row.quiet)
-        bold.setStrikeOut(row.struck)
         line = QFontMetricsF(bold).lineSpacing()
         if row.badge is not None:
             side = sizes.normal * 1.5
@@ -142,6 +141,11 @@ class _RowPainter(QStyledItemDelegate):
             draw_badge(painter, row.badge, place, ink)
             inner.setLeft(place.right() + sizes.small * 0.7)
         first = QRectF(inner.left(), inner.top(), inner.width(), line)
+        # A long name is set smaller before any of it is left out.
+        both = f"{row.head}  {row.value}"
+        size = fitting_font_pixels(both, first.width(), sizes.normal, sizes.small, not row.quiet)
+        bold = font(size, not row.quiet)
+        bold.setStrikeOut(row.struck)
         _two_texts(painter, first, bold, row.head, row.value, ink)
         if row.small or row.small_right:
             second = QRectF(inner.left(), first.bottom(), inner.width(), inner.bottom() - first.bottom())

@@ -103,9 +103,9 @@ class SpotsSheet(Sheet):
         small = (
             "not comparable" if result.why_not_comparable() else result.verdict(session.setup.target_volts)
         )
-        if result.off is None or result.on is None:
-            small = f"{last.condition if small == '' else small} · {'off' if result.off is None else 'on'} not read"
-        return Row(head, f"{result.pair()} V", small, right)
+        # On (off): a dash stands for the half of the pair that was not read.
+        pair = result.pair() if result.off is not None else f"{result.pair()} (–)"
+        return Row(head, f"{pair} V", small or last.condition, right)
 
 
 def _manner(reading: Reading) -> str:

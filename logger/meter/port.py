@@ -86,7 +86,7 @@ class PortSettings:
             StillvoltError: there is no url in it.
         """
         known = {field.name for field in fields(cls)}
-        if not isinstance(data.get("url"), str):
+        if not isinstance(data, dict) or not isinstance(data.get("url"), str):
             raise StillvoltError("The port settings name no port.", next_step="Choose a port.")
         return cls(**{name: value for name, value in data.items() if name in known})
 

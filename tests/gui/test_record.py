@@ -20,6 +20,7 @@ from logger.errors import StillvoltError
 from logger.recorder import lock_path
 from logger.still.events import State
 from logger.visit import VisitLog
+from logger.visit.writer import RunWriter
 
 
 def stop_asked(log: VisitLog) -> bool:
@@ -52,6 +53,17 @@ def test_the_port_is_chosen_by_keys_and_its_settings_by_name(
     (settings,) = start.asked
     assert (settings.url, settings.baud, settings.data_bits) == ("/dev/ttyUSB0", 2400, 7)
     assert (settings.parity, settings.stop_bits, settings.dtr, settings.rts) == ("E", 2.0, True, False)
+
+
+def test_a_log_whose_port_settings_cannot_be_read_opens_all_the_same(
+    open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
+) -> None:
+    for settings in ("{}", "not JSON", "[]"):
+        RunWriter(
+            log.path, utc_ns=clock.utc_ns(), zone="UTC", utc_offset_s=0, port="/dev/ttyUSB0", settings=settings,
+            software="test", pid=1,
+        ).close()  # fmt: skip
+        assert open_window().window.connect_sheet.settings().url == "/dev/ttyUSB0"
 
 
 def test_any_url_can_be_typed(open_window: Callable[[], Driver], start: FakeStart) -> None:

@@ -128,7 +128,7 @@ def test_last_reading_of_each_spot_and_how_far_it_is(
     log.take_reading(bed.id, "everything on")
     driver = open_window()
     rows = driver.window.spots_sheet.spots.rows
-    assert (rows[0].value, rows[0].small) == ("0.3 V", "not distinguishable from 0.1 V · off not read")
+    assert (rows[0].value, rows[0].small) == ("0.3 (–) V", "not distinguishable from 0.1 V")
     assert rows[1].small == "not read yet"
     log.take_reading(desk.id, "everything on")
     assert driver.window.session.chosen_id == bed.id, "reopened at the spot of the last reading"
