@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -80,8 +79,8 @@ class Session:
         said = self.said
         try:
             changed = self.feed.refresh()
-        except sqlite3.Error as error:
-            self.said = Said(f"The visit log cannot be read now ({error}). It is tried again.", refused=True)
+        except StillvoltError as error:
+            self.said = Said(str(error), refused=True)
             return True
         if changed:
             self._keep_choice()
@@ -480,11 +479,8 @@ class Session:
             self.feed.refresh(force=True)
         except StillvoltError as error:
             self.said = Said(str(error), refused=True)
-        except (sqlite3.Error, OSError) as error:
-            self.said = Said(
-                f"The visit log cannot be used now ({error}). Nothing was changed. See whether the disk is full.",
-                refused=True,
-            )
+        except OSError as error:  # such as no room for what the recorder says
+            self.said = Said(f"The system refuses ({error.strerror}). Nothing was changed.", refused=True)
         self._keep_choice()
 
     def _keep_choice(self) -> None:

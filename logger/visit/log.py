@@ -105,7 +105,7 @@ class VisitLog:
 
     def samples_after(self, line_id: int = 0) -> Samples:
         """The samples that came after line `line_id` (0: all of them)."""
-        with self._lock:
+        with self._reading():
             cursor = self._db.cursor()
             cursor.row_factory = None
             rows = np.fromiter(
@@ -537,12 +537,25 @@ class VisitLog:
                 "If the disk is full, make room and do it again.",
             ) from error
 
+    @contextmanager
+    def _reading(self) -> Iterator[None]:
+        """What keeps the log from being read is told in words."""
+        try:
+            with self._lock:
+                yield
+        except sqlite3.OperationalError as error:
+            raise StillvoltError(
+                f"The visit log cannot be read now ({error}).",
+                "It was not changed.",
+                "Try again in a moment.",
+            ) from error
+
     def _all(self, sql: str, values: Sequence[object] = ()) -> list[sqlite3.Row]:
-        with self._lock:
+        with self._reading():
             return self._db.execute(sql, values).fetchall()
 
     def _one(self, sql: str, values: Sequence[object] = ()) -> sqlite3.Row:
-        with self._lock:
+        with self._reading():
             row: sqlite3.Row = self._db.execute(sql, values).fetchone()
             return row
 

@@ -134,6 +134,14 @@ def test_a_window_that_writes_on_a_full_disk_is_told_and_nothing_is_half_written
     assert [s.name for s in log.spots()] == ["Guest bed"]
 
 
+def test_a_log_that_cannot_be_read_now_is_told_in_words(log):
+    log.add_mark("kettle on")
+    with sqlite3.connect(log.path, isolation_level=None) as other:
+        other.execute("DROP TABLE mark_void")  # stands for whatever SQLite may refuse to read
+    with pytest.raises(StillvoltError, match="cannot be read"):
+        log.marks()
+
+
 def test_what_was_going_on_when_a_recorder_was_killed_is_kept(log, recording, clock):
     step = Step(1.0, 0.1, 0.4, 0.01, 3.0)
     span = Settled(1.5, 9.0, 0.4, 0.01, 4.0, 19)
