@@ -19,7 +19,7 @@ from logger.still.episode import Episode, Span
 from logger.still.events import Event, Gap, Motion, Now, Overload, Settled, State, Step
 from logger.still.fit import change_of, creeps, jitter_of, mean_and_variance, onset_of_ramp
 from logger.still.hindsight import first_in_doubt, is_higher, is_unquiet, waiting_before
-from logger.still.level import find_level, is_gradual
+from logger.still.level import find_level, is_blunt, is_gradual
 from logger.still.memory import Memory
 from logger.still.noise import LEAST_VOLTS
 from logger.still.story import is_same_level, step_between, tell, tell_movement, tell_unfinished
@@ -559,7 +559,9 @@ class Detector:
         if before is not None:
             if memory.is_raised(span.level, before.level, sigma):
                 span.raised = True
-                span.blunt = span.start_s - history.time_of(episode.start_block - 1) > lim.CRISP_S
+                span.blunt = is_blunt(
+                    memory, episode.start_block, span.start_block + 1, before.level, span.level
+                )
                 unclear = not story.switched or is_gradual(memory, episode, before.level, span.level)
                 span.gradual = unclear and not story.moved
                 span.suspect = span.gradual or story.moved

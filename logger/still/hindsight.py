@@ -15,6 +15,7 @@ from logger.still import limits as lim
 from logger.still.episode import Span
 from logger.still.events import Motion
 from logger.still.fit import mean_and_variance
+from logger.still.level import is_blunt
 from logger.still.memory import Memory
 from logger.still.noise import SCALES
 from logger.still.story import is_same_level
@@ -99,9 +100,8 @@ def _was_movement(memory: Memory, before: Span, raised: Sequence[Span], after: S
     if len(raised) > 1:
         return length_s < lim.HUMP_S
     span = raised[0]
-    crisp_s = lim.CRISP_S + memory.interval_s
     limit_s = lim.BRIEF_S
-    if span.blunt or after.start_s - span.end_s > crisp_s:
+    if span.blunt or is_blunt(memory, span.end_block, after.start_block + 1, span.level, after.level):
         limit_s = lim.BLUNT_S
     if span.gradual:
         limit_s = lim.HUMP_S

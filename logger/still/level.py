@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import ceil, sqrt
+from math import ceil, inf, sqrt
 
 from logger.still import limits as lim
 from logger.still.episode import Episode, Span
@@ -107,6 +107,29 @@ def is_gradual(memory: Memory, episode: Episode, before_volts: float, after_volt
     reached = next((i for i, value in enumerate(path) if value >= there), len(path) - 1)
     taken_s = history.time_of(episode.start_block + reached) - episode.start_s
     return taken_s > lim.SHARP_S + memory.interval_s
+
+
+def is_blunt(memory: Memory, start_block: int, end_block: int, from_volts: float, to_volts: float) -> bool:
+    """Whether a change from one level to another was slower in its middle than switching makes it."""
+    return edge_s(memory, start_block, end_block, from_volts, to_volts) > lim.CRISP_S + memory.interval_s
+
+
+def edge_s(memory: Memory, start_block: int, end_block: int, from_volts: float, to_volts: float) -> float:
+    """How long the middle of a change took: from a fifth to four fifths of the way between two levels.
+
+    A meter's averaging draws out the end of a step without limit, the higher the step; its middle takes 1.4 time
+    constants whatever the height. Infinity where the change is no longer in memory or does not get that far.
+    """
+    history = memory.history
+    if start_block < history.first:
+        return inf
+    height = to_volts - from_volts
+    path = [(value - from_volts) / height for value in history.volts_from(start_block, end_block)]
+    left = next((i for i, share in enumerate(path) if share >= lim.EDGE_SHARE), None)
+    there = next((i for i, share in enumerate(path) if share >= 1.0 - lim.EDGE_SHARE), None)
+    if left is None or there is None:
+        return inf
+    return history.time_of(start_block + there) - history.time_of(start_block + left)
 
 
 def _judge(memory: Memory, size: int, episode: Episode, before: Span | None) -> int | State:

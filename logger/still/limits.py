@@ -137,13 +137,15 @@ BRIEF_S = 8.0
 """A higher level that is left for the one before it, to within this share of its height, was a movement if it lasted
 less than this, whatever its edges."""
 
-CRISP_S = 0.9
+CRISP_S = 1.4
+EDGE_SHARE = 0.2
 BLUNT_S = 12.0
 HUMP_S = 20.0
 SHARP_S = 2.2
 SHARP_SHARE = 0.6
-"""The same when an edge took longer than `CRISP_S` beyond the meter's rhythm: `BLUNT_S`; when the level was not reached
-to `SHARP_SHARE` within `SHARP_S`, or several higher levels came one after the other: `HUMP_S`."""
+"""The same when the middle of an edge, from `EDGE_SHARE` of the way to as much before its end, took longer than
+`CRISP_S` (a meter that averages with 1 s) beyond the meter's rhythm: `BLUNT_S`; when the level was not reached to
+`SHARP_SHARE` within `SHARP_S`, or several higher levels came one after the other: `HUMP_S`."""
 
 RESTLESS_BLOCKS = 10
 UNREST_SIGMAS = 3.0

@@ -133,6 +133,24 @@ def test_steps_up_and_down_within_a_moment_returned() -> None:
     assert [event.kind for event in events] == ["settled", "motion", "settled"]
 
 
+@pytest.mark.parametrize("averaging_s", [0.3, 0.6])
+@pytest.mark.parametrize("on_s", [12, 15, 25])
+@pytest.mark.parametrize("height", [0.1, 1.0])
+def test_a_lamp_that_was_on_for_a_while_is_two_steps_however_high_it_was(
+    averaging_s: float, on_s: float, height: float
+) -> None:
+    """The higher a step, the longer the end of a meter's averaging; its edges are as crisp for all that."""
+
+    def averaged(start: float, end: float) -> Callable[[float], float]:
+        return lambda at_s: end + (start - end) * math.exp(-at_s / averaging_s)
+
+    lit = 0.8 + height
+    events = scene((30, flat(0.8)), (on_s, averaged(0.8, lit)), (40, averaged(lit, 0.8)))
+    up, down = of_kind(events, Step)
+    assert up.after_volts == pytest.approx(lit, abs=0.01) and down.after_volts == pytest.approx(0.8, abs=0.01)
+    assert not of_kind(events, Motion)
+
+
 def test_jumps_without_rest_below_the_level_they_lead_to_are_a_movement_and_one_step() -> None:
     events = scene(
         (30, flat(0.1)),
