@@ -204,6 +204,36 @@ def show_cost(traces: list[Trace]) -> bool:
                        sizes[1] - sizes[0] < 20_000)  # fmt: skip
 
 
+def show_lamps(seeds: range) -> bool:
+    """A lamp switched on and off again, back to the very level before: which the families hardly ever are."""
+    print(
+        "\nA lamp on and off again, told as two steps (else as a motion), by how long it was on; meters of 2.5 to 20/s"
+    )
+    good = True
+    for shortest_s, longest_s in ((5.0, 8.0), (8.0, 11.0), (11.0, 15.0), (15.0, 40.0)):
+        told = 0
+        for seed in seeds:
+            rng = np.random.default_rng(seed)
+            rate_hz, averaging_s = rng.choice([2.5, 5.0, 10.0, 20.0]), rng.uniform(0.1, 1.0)
+            height, level, noise = 10 ** rng.uniform(-1, 0.5), 10 ** rng.uniform(-1, 0), 0.001
+            on_s, count_volts = rng.uniform(shortest_s, longest_s), 0.001
+            times_s = np.arange(0.0, 70.0 + on_s, 1.0 / rate_hz)
+            since_on, since_off = np.maximum(times_s - 30.0, 0.0), np.maximum(times_s - 30.0 - on_s, 0.0)
+            lit = (
+                height
+                * (1 - np.exp(-np.minimum(since_on, on_s) / averaging_s))
+                * np.exp(-since_off / averaging_s)
+            )
+            volts = level + lit + noise * rng.standard_normal(len(times_s))
+            events = replay(times_s, np.round(volts / count_volts) * count_volts)
+            told += sum(isinstance(event, Step) for event in events) == 2
+        share = told / len(seeds)
+        asked = ">= 98%" if shortest_s >= 15.0 else ""
+        good &= line(f"on for {shortest_s:g} to {longest_s:g} s", f"{share:.1%} of {len(seeds)}", asked,
+                     share >= 0.98 if asked else None)  # fmt: skip
+    return good
+
+
 def show_appliances(wheel: Path) -> None:
     """Steps in appliance recordings against `ruptures`: ACS-F1 (C. Gisler et al.), out of the wheel of aeon."""
     with zipfile.ZipFile(wheel) as archive:
@@ -251,6 +281,7 @@ def main() -> int:
               f"precision {offline.step_precision:.2%}")  # fmt: skip
     good &= show_delay(seeds)
     good &= show_nights(REPORT_SEEDS[: given.nights])
+    good &= show_lamps(seeds)
     good &= show_cost(first)
     if given.appliances:
         show_appliances(given.appliances)
