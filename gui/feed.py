@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
-from logger.visit.log import LIVE_STALE_S
+from logger.visit.taking import LIVE_STALE_S
 from logger.visit.model import CheckResult
 from logger.visit.setup import Setup
 from logger.visit.trace import EventLine, Placed, Trace

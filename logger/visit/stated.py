@@ -1,0 +1,80 @@
+"""What is stated of a visit (facts, set-up) and proved (checks), and what therefore holds for a reading."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict
+
+from logger.visit.checks import STEPS, CheckKind, Outcome, Verdict, judge, skipped
+from logger.visit.context import Context
+from logger.visit.model import CheckResult, CheckStep, Span
+from logger.visit.setup import FACT as SETUP_FACT
+from logger.visit.setup import Setup
+from logger.visit.store import Store, row_id
+
+
+class Stated(Store):
+    """Facts, set-up and checks."""
+
+    def fact(self, name: str, default: str = "") -> str:
+        """The newest value of a fact about the visit."""
+        rows = self._all("SELECT value FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (name,))
+        return rows[0]["value"] if rows else default
+
+    def set_fact(self, name: str, value: str) -> None:
+        """State a fact about the visit; the older value stays in the log."""
+        with self._writing():
+            self._db.execute(
+                "INSERT INTO fact (utc_ns, name, value) VALUES (?, ?, ?)", (self._clock.utc_ns(), name, value)
+            )
+
+    def setup(self) -> Setup:
+        """The set-up as last stated."""
+        return Setup.from_json(self.fact(SETUP_FACT))
+
+    def state_setup(self, setup: Setup) -> None:
+        """State the set-up; readings taken before keep the one that held then."""
+        self.set_fact(SETUP_FACT, setup.to_json())
+
+    def checks(self) -> list[CheckResult]:
+        """All checks done, oldest first."""
+        return [
+            CheckResult(
+                r["id"],
+                r["utc_ns"],
+                CheckKind(r["kind"]),
+                Outcome(Verdict(r["verdict"]), r["sentence"]),
+                tuple(CheckStep(step["name"], Span(**step["span"])) for step in json.loads(r["steps"])),
+            )
+            for r in self._all("SELECT * FROM check_result ORDER BY id")
+        ]
+
+    def add_check(self, kind: CheckKind, spans: Sequence[Span]) -> CheckResult:
+        """Judge a check by the values of its steps (`take_span`), and keep it with its verdict."""
+        outcome = judge(kind, [(span.volts, span.u_volts) for span in spans])
+        names = [step.name for step in STEPS[kind]]
+        return self._keep_check(kind, outcome, tuple(map(CheckStep, names, spans)))
+
+    def skip_check(self, kind: CheckKind, reason: str) -> CheckResult:
+        """Keep that a check was not done, and why."""
+        return self._keep_check(kind, skipped(reason), ())
+
+    def _keep_check(self, kind: CheckKind, outcome: Outcome, steps: tuple[CheckStep, ...]) -> CheckResult:
+        utc_ns = self._clock.utc_ns()
+        with self._writing():
+            cursor = self._db.execute(
+                "INSERT INTO check_result (utc_ns, kind, verdict, sentence, steps) VALUES (?, ?, ?, ?, ?)",
+                (
+                    utc_ns,
+                    kind,
+                    outcome.verdict,
+                    outcome.sentence,
+                    json.dumps([asdict(step) for step in steps]),
+                ),
+            )
+        return CheckResult(row_id(cursor), utc_ns, kind, outcome, steps)
+
+    def context(self) -> Context:
+        """What holds for a reading taken now."""
+        return Context(self.setup(), {check.kind: check.outcome.verdict for check in self.checks()})

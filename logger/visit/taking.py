@@ -1,0 +1,218 @@
+"""Readings and marks: taken, entered by hand, voided with a reason; nothing is ever changed."""
+
+from __future__ import annotations
+
+import sqlite3
+from math import isfinite
+
+import numpy as np
+
+from logger.errors import StillvoltError
+from logger.still.events import State
+from logger.visit.context import Context
+from logger.visit.model import Live, Mark, Reading, Span, Taken
+from logger.visit.recorded import Recorded
+from logger.visit.stated import Stated
+from logger.visit.store import row_id
+
+SETTLED_ENOUGH_SAMPLES = 2
+"""Fewer samples than this are no mean."""
+
+OVERRIDE_SPAN_S = 3.0
+"""A reading that is taken by override is the mean of the samples of this last stretch."""
+
+LIVE_STALE_S = 3.0
+"""A heartbeat older than this is no longer news; the recorder beats ten times a second."""
+
+
+class Taking(Recorded, Stated):
+    """Readings and marks, and the value that can be taken now."""
+
+    def readings(self) -> list[Reading]:
+        """All readings, oldest first, voided ones too."""
+        rows = self._all(
+            "SELECT reading.*, run.started_utc_ns, reading_void.reason AS void_reason, "
+            "reading_void.utc_ns AS void_utc_ns FROM reading LEFT JOIN run ON run.id = reading.run_id "
+            "LEFT JOIN reading_void ON reading_void.reading_id = reading.id ORDER BY reading.id"
+        )
+        return [_reading(r) for r in rows]
+
+    def why_not_settled(self) -> str:
+        """Why no settled value can be taken now, in one sentence; empty when one can."""
+        live = self.live()
+        if live is None or live.ended:
+            return "Nothing is being recorded."
+        if abs(self._clock.utc_ns() - live.beat_utc_ns) > LIVE_STALE_S * 1e9:
+            return "The recorder has stopped writing."
+        if live.port_state == "lost":
+            return live.port_message
+        if live.warning and (live.frozen or live.state in (State.WAITING, State.LOST)):
+            return live.warning
+        return _NOT_SETTLED.get(live.state, "")
+
+    def take_reading(self, spot_id: int, condition: str = "", override: bool = False) -> Reading:
+        """Take the settled value for a spot, or, by override, what the meter shows, marked as such.
+
+        Args:
+            spot_id: where.
+            condition: what is live, as the user stated it.
+            override: take the mean of the last OVERRIDE_SPAN_S although it is not settled. Where the value
+                is settled, the settled one is taken and nothing is marked.
+
+        Raises:
+            StillvoltError: not settled (and no override), nothing recorded, or no such spot.
+        """
+        with self._writing():
+            span, taken = self._take(override)
+            spot = self._all("SELECT name FROM spot WHERE id = ? AND removed_utc_ns IS NULL", (spot_id,))
+            if not spot:
+                raise StillvoltError("That spot is no longer on the list.", "No reading was taken.")
+            cursor = self._db.execute(
+                "INSERT INTO reading (utc_ns, run_id, spot_id, spot_name, condition, volts, u_volts, samples, "
+                "start_t_ns, end_t_ns, first_line_id, last_line_id, taken, context) "
+                "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
+                (
+                    self._clock.utc_ns(), span.run_id, spot_id, spot[0]["name"], condition, span.volts,
+                    span.u_volts, span.samples, span.start_t_ns, span.end_t_ns, span.first_line_id,
+                    span.last_line_id, taken, self.context().to_json(),
+                ),
+            )  # fmt: skip
+            reading_id = row_id(cursor)
+        return next(r for r in self.readings() if r.id == reading_id)
+
+    def enter_reading(self, spot_id: int, condition: str, volts: float, u_volts: float) -> Reading:
+        """Enter a value that was read from the meter's display by hand; it is marked as such.
+
+        Args:
+            spot_id: where.
+            condition: what was live.
+            volts: as the display showed it; 0 or more.
+            u_volts: standard uncertainty of reading a wandering display, as the user judges it.
+
+        Raises:
+            StillvoltError: not a voltage, or no such spot.
+        """
+        if not (isfinite(volts) and isfinite(u_volts) and volts >= 0.0 and u_volts >= 0.0):
+            raise StillvoltError("An AC voltage is a number of zero or more.", "No reading was taken.")
+        with self._writing():
+            spot = self._all("SELECT name FROM spot WHERE id = ? AND removed_utc_ns IS NULL", (spot_id,))
+            if not spot:
+                raise StillvoltError("That spot is no longer on the list.", "No reading was taken.")
+            cursor = self._db.execute(
+                "INSERT INTO reading (utc_ns, spot_id, spot_name, condition, volts, u_volts, samples, taken, "
+                "context) VALUES (?,?,?,?,?,?,1,'by hand',?)",
+                (
+                    self._clock.utc_ns(), spot_id, spot[0]["name"], condition, volts, u_volts,
+                    self.context().to_json(),
+                ),
+            )  # fmt: skip
+            reading_id = row_id(cursor)
+        return next(r for r in self.readings() if r.id == reading_id)
+
+    def take_span(self) -> Span:
+        """The settled value now with the stretch it rests on; raises StillvoltError while none is settled."""
+        with self._writing():
+            return self._take(override=False)[0]
+
+    def _take(self, override: bool) -> tuple[Span, Taken]:
+        """The value that can be taken now. To be called within a transaction, so that it belongs together."""
+        refusal = self.why_not_settled()
+        live = self.live()
+        if refusal and not (override and live and not live.ended):
+            raise StillvoltError(refusal, "No reading was taken.")
+        assert live is not None
+        if refusal:
+            end_ns = live.beat_steady_utc_ns - live.run_started_utc_ns
+            start_ns = end_ns - round(OVERRIDE_SPAN_S * 1e9)
+            first, last, volts, u_volts, samples = self._last_stretch(live.run_id, start_ns)
+            return Span(volts, u_volts, samples, live.run_id, start_ns, end_ns, first, last), "override"
+        start_ns = live.since_steady_utc_ns - live.run_started_utc_ns
+        first = self.line_at(live.run_id, start_ns)
+        last, end_ns = self._one(
+            "SELECT id, t_ns FROM line WHERE id <= ? AND status = 'volts' ORDER BY id DESC LIMIT 1",
+            (live.last_line_id,),
+        )
+        assert live.volts is not None and live.u_volts is not None
+        span = Span(live.volts, live.u_volts, live.samples, live.run_id, start_ns, end_ns, first, last)
+        return span, "settled"
+
+    def _last_stretch(self, run_id: int, start_t_ns: int) -> tuple[int, int, float, float, int]:
+        rows = self._all(
+            "SELECT id, volts FROM line WHERE id >= ? AND run_id = ? AND status = 'volts' ORDER BY id",
+            (self.line_at(run_id, start_t_ns), run_id),
+        )
+        if len(rows) < SETTLED_ENOUGH_SAMPLES:
+            raise StillvoltError(
+                f"The meter sent no value in the last {OVERRIDE_SPAN_S:.0f} s.", "No reading was taken."
+            )
+        volts = np.array([r["volts"] for r in rows])
+        # Not divided by sqrt(n): while the body moves, more samples do not make the mean any truer.
+        return rows[0]["id"], rows[-1]["id"], float(volts.mean()), float(volts.std(ddof=1)), len(rows)
+
+    def void_reading(self, reading_id: int, reason: str) -> None:
+        """Declare a reading mistaken; it stays in the log, with the reason."""
+        with self._writing():
+            self._db.execute(
+                "INSERT OR IGNORE INTO reading_void (reading_id, utc_ns, reason) VALUES (?, ?, ?)",
+                (reading_id, self._clock.utc_ns(), reason.strip() or "undone"),
+            )
+
+    def add_mark(self, text: str, moment: Live | None = None) -> Mark:
+        """Put free text at a moment of the log: when the recorder told `moment`, or now."""
+        with self._writing():
+            live = moment or self.live()
+            utc_ns = moment.beat_utc_ns if moment else self._clock.utc_ns()
+            running = live is not None and not live.ended
+            run_id = live.run_id if live and running else None
+            t_ns = live.beat_steady_utc_ns - live.run_started_utc_ns if live and running else None
+            cursor = self._db.execute(
+                "INSERT INTO mark (utc_ns, run_id, t_ns, text) VALUES (?, ?, ?, ?)",
+                (utc_ns, run_id, t_ns, text.strip()),
+            )
+            steady = live.beat_steady_utc_ns if live and running else None
+            return Mark(row_id(cursor), utc_ns, run_id, steady, text.strip(), None)
+
+    def marks(self) -> list[Mark]:
+        """All marks, oldest first, voided ones too."""
+        rows = self._all(
+            "SELECT mark.*, run.started_utc_ns, mark_void.reason FROM mark LEFT JOIN run ON run.id = mark.run_id "
+            "LEFT JOIN mark_void ON mark_void.mark_id = mark.id ORDER BY mark.id"
+        )
+        return [
+            Mark(
+                r["id"], r["utc_ns"], r["run_id"],
+                None if r["t_ns"] is None else r["started_utc_ns"] + r["t_ns"], r["text"], r["reason"],
+            )
+            for r in rows
+        ]  # fmt: skip
+
+    def void_mark(self, mark_id: int, reason: str) -> None:
+        """Declare a mark mistaken; it stays in the log, with the reason."""
+        with self._writing():
+            self._db.execute(
+                "INSERT OR IGNORE INTO mark_void (mark_id, utc_ns, reason) VALUES (?, ?, ?)",
+                (mark_id, self._clock.utc_ns(), reason.strip() or "undone"),
+            )
+
+
+_NOT_SETTLED = {
+    State.WAITING: "The meter has not sent a value yet.",
+    State.SETTLING: "The value is still settling.",
+    State.MOVING: "The body is moving.",
+    State.RESTLESS: "The body has not been still for long enough.",
+    State.DRIFTING: "The value is drifting.",
+    State.OVERLOAD: "The meter shows overload.",
+    State.LOST: "No value comes from the meter.",
+}
+
+
+def _reading(r: sqlite3.Row) -> Reading:
+    def steady(t_ns: int | None) -> int | None:
+        return None if t_ns is None else r["started_utc_ns"] + t_ns
+
+    return Reading(
+        r["id"], r["utc_ns"], r["run_id"], r["spot_id"], r["spot_name"], r["condition"], r["volts"],
+        r["u_volts"], r["samples"], steady(r["start_t_ns"]), steady(r["end_t_ns"]), r["first_line_id"],
+        r["last_line_id"], r["taken"], Context.from_json(r["context"]) if r["context"] else None,
+        r["void_reason"], r["void_utc_ns"],
+    )  # fmt: skip
