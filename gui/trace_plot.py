@@ -6,20 +6,31 @@ shape of each stretch. Only what is in sight is asked for, at the picture's own 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPen, QPolygonF
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
 from PySide6.QtWidgets import QVBoxLayout
 
 from gui.look import Look, Part
 from gui.session import Session
-from gui.theme import BLUISH_GREEN, GREY, ON_STATE, REDDISH_PURPLE, VERMILLION, YELLOW, colour, font
-from gui.wording import duration_text, span_text, step_text, volts_text
+from gui.theme import BLUISH_GREEN, colour, font
+from gui.trace_marks import (
+    STRETCHES,
+    STRIP_SHARE,
+    TICKS_S,
+    Labels,
+    Scale,
+    label_motion,
+    paint_step,
+    paint_stretch,
+    round_top,
+    wanted_top,
+)
+from gui.wording import duration_text, span_text, volts_text
 from logger.clock import NS_PER_S
 from logger.still.events import Gap, Motion, Overload, Settled, Step
 from logger.visit.trace import Kind, Placed
@@ -32,14 +43,7 @@ SHORTEST_SPAN_S = 30.0
 AHEAD = 0.03
 """Of the stretch, left free to the right of the newest value."""
 
-LEAST_TOP_VOLTS = 0.05
 EMPTY_TOP_VOLTS = 1.0
-_TOPS = (1.0, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
-HEADROOM = 1.3
-"""Top of the picture over the highest value in sight: room for the labels."""
-
-_TOP_ROWS = 6
-_CENTRED_ROWS = 4
 
 MOST_LABELLED = 60
 """More spans of a kind than this in sight are drawn joined, as columns of the picture, without labels."""
@@ -199,11 +203,10 @@ class TracePlot(Part):
             highest = max(levels) if levels else highest
         if not len(volts):
             return
-        wanted = max(highest * HEADROOM, LEAST_TOP_VOLTS)
+        wanted = wanted_top(highest)
         # Grows at once, shrinks only when much is free: a picture that breathes cannot be read.
         if wanted > self._top_volts or wanted < 0.55 * self._top_volts:
-            decade = 10.0 ** np.floor(np.log10(wanted))
-            self._top_volts = next(float(t * decade) for t in _TOPS if t * decade >= wanted * 0.999)
+            self._top_volts = round_top(wanted)
 
     def _in_sight(
         self,
@@ -215,7 +218,7 @@ class TracePlot(Part):
         going_on = [p for p in feed.open_events if isinstance(p.event, kind) and p.end_s >= start_s]
         return [*feed.events.look(kind, start_s, end_s), *going_on]
 
-    def _paint_grid(self, painter: QPainter, scale: _Scale) -> None:
+    def _paint_grid(self, painter: QPainter, scale: Scale) -> None:
         """Lines at the axes' first ticks; pyqtgraph's own grid takes longer than all the rest of the picture."""
         painter.setPen(QPen(colour(self.look.theme.line, 0.55), 1))
         box = scale.box
@@ -234,11 +237,9 @@ class TracePlot(Part):
                             QPointF(box.left(), scale.y(value)), QPointF(box.right(), scale.y(value))
                         )
 
-    def _paint_behind(self, painter: QPainter, scale: _Scale) -> None:
+    def _paint_behind(self, painter: QPainter, scale: Scale) -> None:
         self._paint_grid(painter, scale)
-        for kind, hue, alpha in (
-            (Settled, BLUISH_GREEN, 0.16), (Motion, VERMILLION, 0.13), (Overload, YELLOW, 0.3), (Gap, GREY, 0.22),
-        ):  # fmt: skip
+        for kind, hue, alpha in STRETCHES:
             self._paint_kind(painter, scale, kind, hue, alpha)
         # Behind the curve and wide, so that both are seen where the curve runs along its level.
         painter.setPen(QPen(colour(BLUISH_GREEN, 0.75), 5))
@@ -248,7 +249,7 @@ class TracePlot(Part):
             painter.drawLine(QPointF(scale.x(placed.start_s), y), QPointF(scale.x(placed.end_s), y))
 
     def _paint_kind(
-        self, painter: QPainter, scale: _Scale, kind: Kind,
+        self, painter: QPainter, scale: Scale, kind: Kind,
         hue: str, alpha: float,
     ) -> None:  # fmt: skip
         """The ground of the spans of a kind, and their shapes in the strip at the foot."""
@@ -257,15 +258,12 @@ class TracePlot(Part):
         open_ones = [p for p in feed.open_events if isinstance(p.event, kind)]
         starts = [*closed.start_s, *(p.start_s for p in open_ones)]
         ends = [*closed.end_s, *(p.end_s for p in open_ones)]
-        strip = scale.strip(self.look.sizes.small * 0.62)
+        strip = scale.strip(self.look.sizes.small * STRIP_SHARE)
         for start_s, end_s in zip(starts, ends, strict=True):
-            left, right = scale.x(start_s), scale.x(end_s)
-            width = max(right - left, 1.5)
-            painter.fillRect(QRectF(left, scale.box.top(), width, scale.box.height()), colour(hue, alpha))
-            _paint_strip(painter, kind, QRectF(left, strip.top(), width, strip.height()), hue)
+            paint_stretch(painter, scale, strip, kind, hue, alpha, start_s, end_s)
 
-    def _paint_before(self, painter: QPainter, scale: _Scale) -> None:
-        labels = _Labels(painter, self.look)
+    def _paint_before(self, painter: QPainter, scale: Scale) -> None:
+        labels = Labels(painter, self.look)
         labels.keep_free(self._span_box(scale))
         notes = self._notes_in_sight(scale)
         for x, _text, ground, _ink in notes:
@@ -285,13 +283,13 @@ class TracePlot(Part):
                 scale.box, Qt.AlignmentFlag.AlignCenter, "The trace appears here with the first value."
             )
 
-    def _few(self, kind: Kind, scale: _Scale) -> list[Placed]:
+    def _few(self, kind: Kind, scale: Scale) -> list[Placed]:
         """The spans of a kind, or none where they are too many to be labelled."""
         if self.session.feed.events.count(kind, scale.start_s, scale.end_s) > MOST_LABELLED:
             return []
         return self._in_sight(kind, scale.start_s, scale.end_s)
 
-    def _paint_levels(self, scale: _Scale, labels: _Labels) -> None:
+    def _paint_levels(self, scale: Scale, labels: Labels) -> None:
         theme = self.look.theme
         for placed in self._few(Settled, scale):
             assert isinstance(placed.event, Settled)
@@ -303,29 +301,17 @@ class TracePlot(Part):
             text = f"{volts_text(placed.event.volts, placed.event.u_volts)} V"
             labels.put_above(text, left, right, y, theme.note, theme.text)
 
-    def _paint_motion(self, scale: _Scale, labels: _Labels) -> None:
+    def _paint_motion(self, scale: Scale, labels: Labels) -> None:
         for placed in self._few(Motion, scale):
             assert isinstance(placed.event, Motion)
-            middle = scale.x((placed.start_s + placed.end_s) / 2)
-            y = max(scale.y(placed.event.peak_volts), scale.box.top())
-            text = f"motion {volts_text(placed.event.peak_volts)} V"
-            labels.put_centred(text, middle, y, scale.box, VERMILLION, ON_STATE)
+            label_motion(labels, scale, placed, placed.event)
 
-    def _paint_steps(self, painter: QPainter, scale: _Scale, labels: _Labels) -> None:
+    def _paint_steps(self, painter: QPainter, scale: Scale, labels: Labels) -> None:
         for placed in self._few(Step, scale):
             assert isinstance(placed.event, Step)
-            x = scale.x(placed.start_s)
-            painter.setPen(QPen(QColor(REDDISH_PURPLE), 2.5))
-            painter.drawLine(QPointF(x, scale.box.top()), QPointF(x, scale.box.bottom()))
-            # A tick at both levels: the step is what lies between them.
-            for volts in (placed.event.before_volts, placed.event.after_volts):
-                painter.drawLine(QPointF(x - 7, scale.y(volts)), QPointF(x + 7, scale.y(volts)))
-            text = step_text(placed.event.after_volts - placed.event.before_volts)
-            labels.put_top(text, x, scale.box, REDDISH_PURPLE, ON_STATE)
+            paint_step(painter, scale, labels, placed.event, placed.start_s)
 
-    def _paint_wide(
-        self, scale: _Scale, labels: _Labels, kind: type[Gap] | type[Overload], word: str
-    ) -> None:
+    def _paint_wide(self, scale: Scale, labels: Labels, kind: type[Gap] | type[Overload], word: str) -> None:
         for placed in self._few(kind, scale):
             left, right = (
                 max(scale.x(placed.start_s), scale.box.left()),
@@ -336,7 +322,7 @@ class TracePlot(Part):
                 text, left, right, scale.box.center().y(), self.look.theme.note, self.look.theme.text
             )
 
-    def _notes_in_sight(self, scale: _Scale) -> list[tuple[float, str, str, str]]:
+    def _notes_in_sight(self, scale: Scale) -> list[tuple[float, str, str, str]]:
         """Readings as pins with their spot, marks as flags with their text: pixel, text, ground, ink."""
         feed, theme = self.session.feed, self.look.theme
         notes: list[tuple[float, str, str, str]] = []
@@ -358,14 +344,14 @@ class TracePlot(Part):
         text = span if self.following else f"{span} — looking back, F follows"
         return f"{text} — height: still levels" if self.fits_levels else text
 
-    def _span_box(self, scale: _Scale) -> QRectF:
+    def _span_box(self, scale: Scale) -> QRectF:
         small = self.look.sizes.small
         width = QFontMetricsF(font(small)).horizontalAdvance(self._span_text())
         return QRectF(
             scale.box.left() + small * 0.5, scale.box.top() + small * 0.4, width + small, small * 1.7
         )
 
-    def _paint_span(self, painter: QPainter, scale: _Scale) -> None:
+    def _paint_span(self, painter: QPainter, scale: Scale) -> None:
         theme, box = self.look.theme, self._span_box(scale)
         painter.setFont(font(self.look.sizes.small))
         painter.setPen(Qt.PenStyle.NoPen)
@@ -373,114 +359,6 @@ class TracePlot(Part):
         painter.drawRoundedRect(box, 4, 4)
         painter.setPen(QColor(theme.quiet if self.following else theme.on_ask))
         painter.drawText(box, Qt.AlignmentFlag.AlignCenter, self._span_text())
-
-
-@dataclass(frozen=True, slots=True)
-class _Scale:
-    """From seconds and volts to the pixels of the picture."""
-
-    box: QRectF
-    start_s: float
-    end_s: float
-    top_volts: float
-
-    @property
-    def s_per_pixel(self) -> float:
-        return (self.end_s - self.start_s) / max(self.box.width(), 1.0)
-
-    def x(self, time_s: float) -> float:
-        share = (time_s - self.start_s) / (self.end_s - self.start_s)
-        return float(self.box.left() + min(max(share, -0.01), 1.01) * self.box.width())
-
-    def y(self, volts: float) -> float:
-        return float(self.box.bottom() - volts / self.top_volts * self.box.height())
-
-    def strip(self, height: float) -> QRectF:
-        return QRectF(self.box.left(), self.box.bottom() - height, self.box.width(), height)
-
-
-def _paint_strip(painter: QPainter, kind: type[Any], box: QRectF, hue: str) -> None:
-    """The shape of a stretch: filled bar, zigzag, dashed bar, triangles."""
-    if kind is Settled:
-        painter.fillRect(box.adjusted(0, 1, 0, -1), QColor(hue))
-    elif kind is Gap:
-        painter.setPen(QPen(QColor(hue), 2, Qt.PenStyle.DashLine))
-        painter.drawLine(QPointF(box.left(), box.center().y()), QPointF(box.right(), box.center().y()))
-    else:
-        tooth = box.height()
-        teeth = max(int(box.width() / tooth), 1)
-        points = QPolygonF()
-        for i in range(2 * teeth + 1):
-            y = box.top() + 1 if i % 2 else box.bottom() - 1
-            points.append(QPointF(box.left() + box.width() * i / (2 * teeth), y))
-        painter.setPen(QPen(QColor(hue), 2))
-        painter.setBrush(QBrush(QColor(hue)) if kind is Overload else Qt.BrushStyle.NoBrush)
-        painter.drawPolyline(points) if kind is Motion else painter.drawPolygon(points)
-
-
-class _Labels:
-    """Puts labels where none is yet; one that finds no room is left out, its line stays."""
-
-    def __init__(self, painter: QPainter, look: Look) -> None:
-        self._painter = painter
-        self._small = look.sizes.small
-        self._font = font(look.sizes.small, True)
-        self._metrics = QFontMetricsF(self._font)
-        self._taken: list[QRectF] = []
-
-    def keep_free(self, box: QRectF) -> None:
-        """Put nothing there."""
-        self._taken.append(box)
-
-    def put_above(self, text: str, left: float, right: float, y: float, ground: str, ink: str) -> None:
-        """Above a line from left to right, else below it, if it is long enough."""
-        width, height = self._size(text)
-        if right - left < width * 0.8:
-            return
-        for at in (right - width - 4, (left + right - width) / 2, left + 4):
-            for top in (y - height - 5, y + 6):
-                if top > 0 and self._draw(QRectF(max(at, left), top, width, height), text, ground, ink):
-                    return
-
-    def put_inside(self, text: str, left: float, right: float, y: float, ground: str, ink: str) -> None:
-        """In the middle of a stretch, if it is wide enough."""
-        width, height = self._size(text)
-        if right - left >= width:
-            self._draw(QRectF((left + right - width) / 2, y - height / 2, width, height), text, ground, ink)
-
-    def put_centred(self, text: str, x: float, y: float, box: QRectF, ground: str, ink: str) -> None:
-        """Above a point."""
-        width, height = self._size(text)
-        left = min(max(x - width / 2, box.left()), box.right() - width)
-        top = max(y - height - 4, 2.0)
-        for row in range(_CENTRED_ROWS):
-            if self._draw(QRectF(left, top + 1.15 * height * row, width, height), text, ground, ink):
-                return
-
-    def put_top(self, text: str, x: float, box: QRectF, ground: str, ink: str) -> None:
-        """At the top of a vertical line, in the first row that is free."""
-        text = self._metrics.elidedText(text, Qt.TextElideMode.ElideRight, 16 * self._small)
-        width, height = self._size(text)
-        left = min(max(x - width / 2, box.left()), box.right() - width)
-        for row in range(_TOP_ROWS):
-            top = box.top() + self._small * 0.4 + height * 1.15 * row
-            if self._draw(QRectF(left, top, width, height), text, ground, ink):
-                return
-
-    def _size(self, text: str) -> tuple[float, float]:
-        return self._metrics.horizontalAdvance(text) + self._small * 0.8, self._small * 1.5
-
-    def _draw(self, box: QRectF, text: str, ground: str, ink: str) -> bool:
-        if any(box.intersects(other) for other in self._taken):
-            return False
-        self._taken.append(box)
-        self._painter.setPen(Qt.PenStyle.NoPen)
-        self._painter.setBrush(QColor(ground))
-        self._painter.drawRoundedRect(box, 4, 4)
-        self._painter.setPen(QColor(ink))
-        self._painter.setFont(self._font)
-        self._painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
-        return True
 
 
 class _Layer(pg.GraphicsObject):  # type: ignore[misc]
@@ -505,10 +383,7 @@ class _Layer(pg.GraphicsObject):  # type: ignore[misc]
             return
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setClipRect(box)
-        self._paint(painter, _Scale(box, start_s, end_s, top_volts))
-
-
-_TICKS_S = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400)
+        self._paint(painter, Scale(box, start_s, end_s, top_volts))
 
 
 class _ClockAxis(pg.AxisItem):  # type: ignore[misc]
@@ -523,7 +398,7 @@ class _ClockAxis(pg.AxisItem):  # type: ignore[misc]
         if trace.origin_utc_ns is None or maxVal <= minVal:
             return []
         wanted = max(size / (self._owner.look.sizes.small * 8), 2)
-        step = next((t for t in _TICKS_S if (maxVal - minVal) / t <= wanted), _TICKS_S[-1])
+        step = next((t for t in TICKS_S if (maxVal - minVal) / t <= wanted), TICKS_S[-1])
         zero_s = trace.utc_ns(0.0) / NS_PER_S
         offset = datetime.fromtimestamp(zero_s).astimezone().utcoffset()
         local_s = zero_s + (offset.total_seconds() if offset else 0.0)

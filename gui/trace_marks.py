@@ -1,0 +1,193 @@
+"""What the live trace and the still pictures of it have in common: the scale, the shapes of stretches, labels."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import floor, log10
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPen, QPolygonF
+
+from gui.look import Look
+from gui.theme import BLUISH_GREEN, GREY, ON_STATE, REDDISH_PURPLE, VERMILLION, YELLOW, colour, font
+from gui.wording import step_text, volts_text
+from logger.still.events import Gap, Motion, Overload, Settled, Step
+from logger.visit.trace import Kind, Placed
+
+STRETCHES: tuple[tuple[Kind, str, float], ...] = (
+    (Settled, BLUISH_GREEN, 0.16),
+    (Motion, VERMILLION, 0.13),
+    (Overload, YELLOW, 0.3),
+    (Gap, GREY, 0.22),
+)
+"""Kinds of stretches with colour and opacity of their ground."""
+
+TICKS_S = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400)
+"""Distances between the marks of a time axis, whichever leaves room for its words."""
+
+STRIP_SHARE = 0.62
+"""Height of the strip of shapes at the foot, of the small text's."""
+
+LEAST_TOP_VOLTS = 0.05
+HEADROOM = 1.3
+"""Top of the picture over the highest value in sight: room for the labels."""
+
+_TOPS = (1.0, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
+_TOP_ROWS = 6
+_CENTRED_ROWS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """From seconds and volts to the pixels of the picture."""
+
+    box: QRectF
+    start_s: float
+    end_s: float
+    top_volts: float
+
+    @property
+    def s_per_pixel(self) -> float:
+        return (self.end_s - self.start_s) / max(self.box.width(), 1.0)
+
+    def x(self, time_s: float) -> float:
+        share = (time_s - self.start_s) / (self.end_s - self.start_s)
+        return float(self.box.left() + min(max(share, -0.01), 1.01) * self.box.width())
+
+    def y(self, volts: float) -> float:
+        return float(self.box.bottom() - volts / self.top_volts * self.box.height())
+
+    def strip(self, height: float) -> QRectF:
+        return QRectF(self.box.left(), self.box.bottom() - height, self.box.width(), height)
+
+
+def paint_stretch(
+    painter: QPainter,
+    scale: Scale,
+    strip: QRectF,
+    kind: Kind,
+    hue: str,
+    alpha: float,
+    start_s: float,
+    end_s: float,
+) -> None:
+    """The ground of a stretch, and its shape in the strip at the foot."""
+    left, right = scale.x(start_s), scale.x(end_s)
+    width = max(right - left, 1.5)
+    painter.fillRect(QRectF(left, scale.box.top(), width, scale.box.height()), colour(hue, alpha))
+    _paint_strip(painter, kind, QRectF(left, strip.top(), width, strip.height()), hue)
+
+
+def paint_step(painter: QPainter, scale: Scale, labels: Labels, step: Step, at_s: float) -> None:
+    """A step as a line with a tick at both levels and its size."""
+    x = scale.x(at_s)
+    painter.setPen(QPen(QColor(REDDISH_PURPLE), 2.5))
+    painter.drawLine(QPointF(x, scale.box.top()), QPointF(x, scale.box.bottom()))
+    # A tick at both levels: the step is what lies between them.
+    for volts in (step.before_volts, step.after_volts):
+        painter.drawLine(QPointF(x - 7, scale.y(volts)), QPointF(x + 7, scale.y(volts)))
+    labels.put_top(step_text(step.after_volts - step.before_volts), x, scale.box, REDDISH_PURPLE, ON_STATE)
+
+
+def _paint_strip(painter: QPainter, kind: Kind, box: QRectF, hue: str) -> None:
+    """The shape of a stretch: filled bar, zigzag, dashed bar, triangles."""
+    if kind is Settled:
+        painter.fillRect(box.adjusted(0, 1, 0, -1), QColor(hue))
+    elif kind is Gap:
+        painter.setPen(QPen(QColor(hue), 2, Qt.PenStyle.DashLine))
+        painter.drawLine(QPointF(box.left(), box.center().y()), QPointF(box.right(), box.center().y()))
+    else:
+        tooth = box.height()
+        teeth = max(int(box.width() / tooth), 1)
+        points = QPolygonF()
+        for i in range(2 * teeth + 1):
+            y = box.top() + 1 if i % 2 else box.bottom() - 1
+            points.append(QPointF(box.left() + box.width() * i / (2 * teeth), y))
+        painter.setPen(QPen(QColor(hue), 2))
+        painter.setBrush(QBrush(QColor(hue)) if kind is Overload else Qt.BrushStyle.NoBrush)
+        painter.drawPolyline(points) if kind is Motion else painter.drawPolygon(points)
+
+
+def label_motion(labels: Labels, scale: Scale, placed: Placed, motion: Motion) -> None:
+    """The word and the peak of a motion, above it."""
+    middle = scale.x((placed.start_s + placed.end_s) / 2)
+    y = max(scale.y(motion.peak_volts), scale.box.top())
+    labels.put_centred(
+        f"motion {volts_text(motion.peak_volts)} V", middle, y, scale.box, VERMILLION, ON_STATE
+    )
+
+
+def wanted_top(highest_volts: float) -> float:
+    """The least top of a picture whose highest value that is, in volts."""
+    return max(highest_volts * HEADROOM, LEAST_TOP_VOLTS)
+
+
+def round_top(wanted_volts: float) -> float:
+    """The next round number of volts."""
+    decade = 10.0 ** floor(log10(wanted_volts))
+    return next(t * decade for t in _TOPS if t * decade >= wanted_volts * 0.999)
+
+
+class Labels:
+    """Puts labels where none is yet; one that finds no room is left out, its line stays."""
+
+    def __init__(self, painter: QPainter, look: Look) -> None:
+        self._painter = painter
+        self._small = look.sizes.small
+        self._font = font(look.sizes.small, True)
+        self._metrics = QFontMetricsF(self._font)
+        self._taken: list[QRectF] = []
+
+    def keep_free(self, box: QRectF) -> None:
+        """Put nothing there."""
+        self._taken.append(box)
+
+    def put_above(self, text: str, left: float, right: float, y: float, ground: str, ink: str) -> None:
+        """Above a line from left to right, else below it, if it is long enough."""
+        width, height = self._size(text)
+        if right - left < width * 0.8:
+            return
+        for at in (right - width - 4, (left + right - width) / 2, left + 4):
+            for top in (y - height - 5, y + 6):
+                if top > 0 and self._draw(QRectF(max(at, left), top, width, height), text, ground, ink):
+                    return
+
+    def put_inside(self, text: str, left: float, right: float, y: float, ground: str, ink: str) -> None:
+        """In the middle of a stretch, if it is wide enough."""
+        width, height = self._size(text)
+        if right - left >= width:
+            self._draw(QRectF((left + right - width) / 2, y - height / 2, width, height), text, ground, ink)
+
+    def put_centred(self, text: str, x: float, y: float, box: QRectF, ground: str, ink: str) -> None:
+        """Above a point."""
+        width, height = self._size(text)
+        left = min(max(x - width / 2, box.left()), box.right() - width)
+        top = max(y - height - 4, 2.0)
+        for row in range(_CENTRED_ROWS):
+            if self._draw(QRectF(left, top + 1.15 * height * row, width, height), text, ground, ink):
+                return
+
+    def put_top(self, text: str, x: float, box: QRectF, ground: str, ink: str) -> None:
+        """At the top of a vertical line, in the first row that is free."""
+        text = self._metrics.elidedText(text, Qt.TextElideMode.ElideRight, 16 * self._small)
+        width, height = self._size(text)
+        left = min(max(x - width / 2, box.left()), box.right() - width)
+        for row in range(_TOP_ROWS):
+            top = box.top() + self._small * 0.4 + height * 1.15 * row
+            if self._draw(QRectF(left, top, width, height), text, ground, ink):
+                return
+
+    def _size(self, text: str) -> tuple[float, float]:
+        return self._metrics.horizontalAdvance(text) + self._small * 0.8, self._small * 1.5
+
+    def _draw(self, box: QRectF, text: str, ground: str, ink: str) -> bool:
+        if any(box.intersects(other) for other in self._taken):
+            return False
+        self._taken.append(box)
+        self._painter.setPen(Qt.PenStyle.NoPen)
+        self._painter.setBrush(QColor(ground))
+        self._painter.drawRoundedRect(box, 4, 4)
+        self._painter.setPen(QColor(ink))
+        self._painter.setFont(self._font)
+        self._painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+        return True
