@@ -1,0 +1,142 @@
+"""Whether the stretch of the trace that a value rests on still stands in the light of what came after it.
+
+A value can be taken a few seconds after it has settled; only what follows tells whether that was a level or a pause
+in a movement. In: stretches and the detector's final events. Out: "" or one sentence. What was recorded stays as it
+was recorded; the sentence is said beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import inf
+
+from logger.clock import NS_PER_S
+from logger.still.events import Event, Gap, Motion, Overload, Settled, Step, span_s
+from logger.still.limits import BLOCK_S, MOST_UNSURE_BLOCKS
+from logger.visit.model import LoggedEvent, Reading, Span
+
+ALLOWED_SHARE = 0.25
+"""So much of a stretch may be left out of the final span before it is worth a word, and never more than the detector
+itself leaves out about a small change (`MOST_UNSURE_BLOCKS`): then the level is still that of the stretch."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """What a value rests on, in seconds since the start of its run."""
+
+    run_id: int
+    start_s: float
+    end_s: float
+    samples: int
+
+    @classmethod
+    def of(cls, span: Span) -> Stretch:
+        """The stretch of a value that was taken."""
+        return cls(span.run_id, span.start_t_ns / NS_PER_S, span.end_t_ns / NS_PER_S, span.samples)
+
+    @property
+    def length_s(self) -> float:
+        """How long it is."""
+        return self.end_s - self.start_s
+
+    @property
+    def allowed_s(self) -> float:
+        """How much of it may be left out of the final span."""
+        block_s = max(BLOCK_S, self.length_s / max(self.samples, 1))
+        return min(ALLOWED_SHARE * self.length_s, MOST_UNSURE_BLOCKS * block_s)
+
+    def shared_s(self, event: Event) -> float:
+        """How much of it an event takes up."""
+        start_s, end_s = span_s(event)
+        return min(self.end_s, end_s) - max(self.start_s, start_s)
+
+
+def decided_until_s(events: Iterable[Event]) -> float:
+    """Up to where a run's final events decide what it was. An overload is told at once, before what led to it."""
+    return max((span_s(event)[1] for event in events if not isinstance(event, Overload)), default=0.0)
+
+
+def why_in_doubt(stretch: Stretch, events: Sequence[Event], decided_s: float) -> str:
+    """What speaks against a value by now, in one sentence; "" while nothing does, or nothing is known yet.
+
+    Args:
+        stretch: what the value rests on, taken while it was settled.
+        events: the final events of its run, as the detector gave them; provisional ones do not count.
+        decided_s: up to where they decide (`decided_until_s`); infinite once the run is over.
+    """
+    if decided_s <= stretch.end_s:
+        return ""
+    still_s = max((stretch.shared_s(e) for e in events if isinstance(e, Settled)), default=0.0)
+    lost_s = stretch.length_s - max(still_s, 0.0)
+    if lost_s <= stretch.allowed_s:
+        return ""
+    found = [
+        word
+        for kind, word in ((Motion, "motion"), (Step, "a step"), (Overload, "overload"), (Gap, "a gap"))
+        if any(isinstance(event, kind) and _lies_in(event, stretch) for event in events)
+    ]
+    if found:
+        return (
+            f"The detector later found {' and '.join(found)} within the {stretch.length_s:.0f} s it rests on."
+        )
+    return f"The detector later found no level in {lost_s:.0f} s of the {stretch.length_s:.0f} s it rests on."
+
+
+class Standing:
+    """Answers `why_in_doubt` for the readings and checks of a visit, as its events come in.
+
+    Once the answer for a stretch is known it is kept: final events do not change.
+    """
+
+    def __init__(self) -> None:
+        self.recording_run_id: int | None = None
+        """The run that is going on: more events of it may come."""
+        self._events: dict[int, list[Event]] = {}
+        self._started_utc_ns: dict[int, int] = {}
+        self._decided_s: dict[int, float] = {}
+        """Per run: up to where its final events have decided."""
+        self._known: dict[Stretch, str] = {}
+
+    def append(self, events: Iterable[LoggedEvent]) -> None:
+        """Add final events, in the order written."""
+        for logged in events:
+            run_id, event = logged.run_id, logged.event
+            self._events.setdefault(run_id, []).append(event)
+            self._started_utc_ns[run_id] = logged.run_started_utc_ns
+            self._decided_s[run_id] = max(self._decided_s.get(run_id, 0.0), decided_until_s([event]))
+
+    def of_span(self, span: Span) -> str:
+        """What speaks against a check's value by now."""
+        return self._of(Stretch.of(span))
+
+    def of_reading(self, reading: Reading) -> str:
+        """What speaks against a reading by now. One by hand rests on no stretch; one by override never claimed to be
+        settled."""
+        run_id, start_ns, end_ns = reading.run_id, reading.start_utc_ns, reading.end_utc_ns
+        if (
+            reading.taken != "settled"
+            or run_id not in self._started_utc_ns
+            or start_ns is None
+            or end_ns is None
+        ):
+            return ""
+        zero_ns = self._started_utc_ns[run_id]
+        start_s, end_s = (start_ns - zero_ns) / NS_PER_S, (end_ns - zero_ns) / NS_PER_S
+        return self._of(Stretch(run_id, start_s, end_s, reading.samples))
+
+    def _of(self, stretch: Stretch) -> str:
+        if stretch in self._known:
+            return self._known[stretch]
+        run_id = stretch.run_id
+        decided_s = self._decided_s.get(run_id, 0.0) if run_id == self.recording_run_id else inf
+        sentence = why_in_doubt(stretch, self._events.get(run_id, ()), decided_s)
+        if decided_s > stretch.end_s:
+            self._known[stretch] = sentence
+        return sentence
+
+
+def _lies_in(event: Event, stretch: Stretch) -> bool:
+    if isinstance(event, Step):
+        return stretch.start_s < event.time_s < stretch.end_s
+    return stretch.shared_s(event) > 0.0
