@@ -7,6 +7,7 @@ from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.taking import LIVE_STALE_S
 from logger.visit.model import CheckResult
 from logger.visit.setup import Setup
+from logger.visit.standing import Standing
 from logger.visit.trace import EventLine, Placed, Trace
 
 SLOW_NS = NS_PER_S // 2
@@ -26,6 +27,7 @@ class Feed:
         self._clock = clock or SystemClock()
         self.trace = Trace()
         self.events = EventLine(self.trace)
+        self.standing = Standing()
         self.open_events: list[Placed] = []
         self.live: Live | None = None
         self.stale = False
@@ -95,7 +97,9 @@ class Feed:
         if events:
             self._last_event_id = events[-1].id
             self.events.append(events)
+            self.standing.append(events)
         live = self.live
+        self.standing.recording_run_id = live.run_id if live is not None and not live.ended else None
         self.open_events = (
             [self.events.place(e, live.run_id, live.run_started_utc_ns) for e in live.open_events]
             if live is not None and not live.ended

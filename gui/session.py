@@ -110,6 +110,15 @@ class Session:
         of_spot = (r for r in reversed(self.feed.readings) if r.spot_id == spot_id and r.void_reason is None)
         return next(of_spot, None)
 
+    def doubt(self, reading: Reading) -> str:
+        """What the detector found later that speaks against a reading, in one sentence; "" when nothing does."""
+        return self.feed.standing.of_reading(reading)
+
+    def check_doubts(self, check: CheckResult) -> dict[str, str]:
+        """The same for the steps of a check, by their names; only those in doubt."""
+        doubts = {step.name: self.feed.standing.of_span(step.span) for step in check.steps}
+        return {name: doubt for name, doubt in doubts.items() if doubt}
+
     def next_take(self) -> Said:
         """What a take would do now, or why it would refuse: the bottom line's text."""
         live = self.feed.live
