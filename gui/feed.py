@@ -8,7 +8,7 @@ from logger.visit.taking import LIVE_STALE_S
 from logger.visit.model import CheckResult
 from logger.visit.setup import Setup
 from logger.visit.standing import Standing
-from logger.visit.trace import EventLine, Placed, Trace
+from logger.visit.trace import EventLine, Kind, Placed, Trace
 
 SLOW_NS = NS_PER_S // 2
 """Lists that only people change are read again this often, for the sake of a second window."""
@@ -67,6 +67,13 @@ class Feed:
         if self.live is None:
             return 0.0
         return (self.live.beat_steady_utc_ns - self.live.since_steady_utc_ns) / NS_PER_S
+
+    def in_sight(self, kind: Kind, start_s: float, end_s: float) -> list[Placed]:
+        """The events of a kind that touch a stretch of the trace, also those that are still going on."""
+        going_on = [
+            p for p in self.open_events if isinstance(p.event, kind) and p.end_s >= start_s and p.start_s <= end_s
+        ]
+        return [*self.events.look(kind, start_s, end_s), *going_on]
 
     def refresh(self, force: bool = False) -> bool:
         """Read what is new; `force` after this window has written itself. Tells whether anything changed."""

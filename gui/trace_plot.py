@@ -197,9 +197,8 @@ class TracePlot(Part):
         start_s, end_s = self.window_s()
         highest = float(volts.max()) if len(volts) else 0.0
         if self.fits_levels:
-            levels = [
-                p.event.volts for p in self._in_sight(Settled, start_s, end_s) if isinstance(p.event, Settled)
-            ]
+            settled = self.session.feed.in_sight(Settled, start_s, end_s)
+            levels = [p.event.volts for p in settled if isinstance(p.event, Settled)]
             highest = max(levels) if levels else highest
         if not len(volts):
             return
@@ -207,16 +206,6 @@ class TracePlot(Part):
         # Grows at once, shrinks only when much is free: a picture that breathes cannot be read.
         if wanted > self._top_volts or wanted < 0.55 * self._top_volts:
             self._top_volts = round_top(wanted)
-
-    def _in_sight(
-        self,
-        kind: Kind,
-        start_s: float,
-        end_s: float,
-    ) -> list[Placed]:
-        feed = self.session.feed
-        going_on = [p for p in feed.open_events if isinstance(p.event, kind) and p.end_s >= start_s]
-        return [*feed.events.look(kind, start_s, end_s), *going_on]
 
     def _paint_grid(self, painter: QPainter, scale: Scale) -> None:
         """Lines at the axes' first ticks; pyqtgraph's own grid takes longer than all the rest of the picture."""
@@ -287,7 +276,7 @@ class TracePlot(Part):
         """The spans of a kind, or none where they are too many to be labelled."""
         if self.session.feed.events.count(kind, scale.start_s, scale.end_s) > MOST_LABELLED:
             return []
-        return self._in_sight(kind, scale.start_s, scale.end_s)
+        return self.session.feed.in_sight(kind, scale.start_s, scale.end_s)
 
     def _paint_levels(self, scale: Scale, labels: Labels) -> None:
         theme = self.look.theme
