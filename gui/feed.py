@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
-from logger.visit.taking import LIVE_STALE_S
+from logger.visit.condition import Statement
 from logger.visit.model import CheckResult
 from logger.visit.setup import Setup
 from logger.visit.standing import Standing
@@ -41,7 +41,9 @@ class Feed:
         self.setup = Setup()
         self.checks: list[CheckResult] = []
         self.condition = ""
-        """What is live, as last stated; empty when never stated."""
+        """What is live, as stated; empty when never stated, or when nobody has stood by it for too long."""
+        self.stated = Statement()
+        """What was last stated, whether it still holds or not."""
         self._data_version: int | None = None
         self._last_line_id = 0
         self._last_event_id = 0
@@ -118,20 +120,19 @@ class Feed:
         self.readings = self.log.readings()
         self.marks = self.log.marks()
         self.notices += self.log.notices_after(self.notices[-1].id if self.notices else 0)
-        self.condition = self.log.fact("condition")
+        self.stated = self.log.condition()
         self.setup = self.log.setup()
         self.checks = self.log.checks()
 
     def _look_at_clock(self) -> bool:
-        """A recorder that was killed changes nothing in the log: only time tells."""
-        before = self.stale, self.refusal
+        """A recorder that was killed changes nothing in the log, nor does a statement that is too old: only time
+        tells."""
+        before = self.stale, self.refusal, self.condition
         live = self.live
-        self.stale = (
-            live is not None
-            and not live.ended
-            and abs(self._clock.utc_ns() - live.beat_utc_ns) > LIVE_STALE_S * NS_PER_S
-        )
+        self.stale = live is not None and self.log.recorder_silent(live)
+        holds = self.stated.holds(self.readings, self._clock.utc_ns())
+        self.condition = self.stated.condition if holds else ""
         self.refusal = self.log.why_not_settled()
         if self.refusal and live is not None and live.port_state == "lost" and self.recording:
             self.refusal = live.port_message  # says that the port is lost, and which
-        return before != (self.stale, self.refusal)
+        return before != (self.stale, self.refusal, self.condition)

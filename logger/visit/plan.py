@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import unicodedata
+
 from logger.errors import StillvoltError
 from logger.visit.model import Spot
 from logger.visit.store import Store, row_id
@@ -69,11 +71,18 @@ class Plan(Store):
             self._db.execute("UPDATE spot SET removed_utc_ns = NULL WHERE id = ?", (spot_id,))
 
     def _new_spot_name(self, name: str, but_not: int | None) -> str:
-        name = " ".join(name.split())
-        if not name:
+        name = unicodedata.normalize("NFC", " ".join(name.split()))
+        if not _same_for(name):
             raise StillvoltError("A spot needs a name.", "Nothing was changed.", "Type one, such as 'Bed'.")
-        if any(spot.name.casefold() == name.casefold() and spot.id != but_not for spot in self.spots()):
+        if any(_same_for(spot.name) == _same_for(name) and spot.id != but_not for spot in self.spots()):
             raise StillvoltError(
                 f"There is a spot '{name}' already.", "Nothing was changed.", "Give this one another name."
             )
         return name
+
+
+def _same_for(name: str) -> str:
+    """What two names have in common that a person could not tell apart: case, blanks, how Unicode composes letters
+    (NFKC, Unicode Standard Annex 15) and characters that show nothing."""
+    shown = "".join(c for c in unicodedata.normalize("NFKC", name) if unicodedata.category(c) != "Cf")
+    return unicodedata.normalize("NFKC", " ".join(shown.casefold().split()))

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import asdict
 
 from logger.visit.checks import STEPS, CheckKind, Outcome, Verdict, judge, skipped
+from logger.visit.condition import FACT as CONDITION_FACT
+from logger.visit.condition import Statement
 from logger.visit.context import Context
 from logger.visit.model import CheckResult, CheckStep, Span
 from logger.visit.setup import FACT as SETUP_FACT
@@ -28,6 +30,13 @@ class Stated(Store):
             self._db.execute(
                 "INSERT INTO fact (utc_ns, name, value) VALUES (?, ?, ?)", (self._clock.utc_ns(), name, value)
             )
+
+    def condition(self) -> Statement:
+        """What was last stated to be on; see there for how long it holds."""
+        rows = self._all(
+            "SELECT value, utc_ns FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (CONDITION_FACT,)
+        )
+        return Statement(rows[0]["value"], rows[0]["utc_ns"]) if rows else Statement()
 
     def setup(self) -> Setup:
         """The set-up as last stated."""

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import sqlite3
 from math import isfinite
+from pathlib import Path
 
 import numpy as np
 
+from logger.clock import Clock
 from logger.errors import StillvoltError
 from logger.still.events import State
+from logger.visit.beats import Beats
 from logger.visit.context import Context
 from logger.visit.model import Live, Mark, Reading, Span, Taken
 from logger.visit.recorded import Recorded
@@ -21,12 +24,13 @@ SETTLED_ENOUGH_SAMPLES = 2
 OVERRIDE_SPAN_S = 3.0
 """A reading that is taken by override is the mean of the samples of this last stretch."""
 
-LIVE_STALE_S = 3.0
-"""A heartbeat older than this is no longer news; the recorder beats ten times a second."""
-
 
 class Taking(Recorded, Stated):
     """Readings and marks, and the value that can be taken now."""
+
+    def __init__(self, path: Path, connection: sqlite3.Connection, clock: Clock) -> None:
+        super().__init__(path, connection, clock)
+        self._beats = Beats(clock)
 
     def readings(self) -> list[Reading]:
         """All readings, oldest first, voided ones too."""
@@ -37,15 +41,24 @@ class Taking(Recorded, Stated):
         )
         return [_reading(r) for r in rows]
 
+    def recorder_silent(self, live: Live) -> bool:
+        """Whether the recorder that wrote this has stopped writing without an end."""
+        return not live.ended and self._beats.silent(live)
+
+    def _why_no_value(self, live: Live | None) -> str:
+        """Why no value comes at all, settled or not; empty when values come."""
+        if live is None or live.ended:
+            return "Nothing is being recorded."
+        if self.recorder_silent(live):
+            return "The recorder has stopped writing."
+        return live.port_message if live.port_state == "lost" else ""
+
     def why_not_settled(self) -> str:
         """Why no settled value can be taken now, in one sentence; empty when one can."""
         live = self.live()
-        if live is None or live.ended:
-            return "Nothing is being recorded."
-        if abs(self._clock.utc_ns() - live.beat_utc_ns) > LIVE_STALE_S * 1e9:
-            return "The recorder has stopped writing."
-        if live.port_state == "lost":
-            return live.port_message
+        if no_value := self._why_no_value(live):
+            return no_value
+        assert live is not None
         if live.warning and (live.frozen or live.state in (State.WAITING, State.LOST)):
             return live.warning
         return _NOT_SETTLED.get(live.state, "")
@@ -118,7 +131,8 @@ class Taking(Recorded, Stated):
         """The value that can be taken now. To be called within a transaction, so that it belongs together."""
         refusal = self.why_not_settled()
         live = self.live()
-        if refusal and not (override and live and not live.ended):
+        # An override takes what is not settled, never what was there before the cable was pulled.
+        if refusal and (not override or self._why_no_value(live)):
             raise StillvoltError(refusal, "No reading was taken.")
         assert live is not None
         if refusal:

@@ -47,6 +47,14 @@ class Recording:
             batch, Heartbeat(self.clock.utc_ns(), t_ns, "open", "", now, open_events or [], self.counts, "")
         )
 
+    def lose_port(self, message: str) -> None:
+        """Say that the port is gone, while the detector still holds its last value."""
+        t_ns = self.clock.steady_ns() - self.started_ns
+        now = Now(State.SETTLED, self.t_s() - 2.0, 0.3, 0.01, 5)
+        self.writer.write(
+            Batch(), Heartbeat(self.clock.utc_ns(), t_ns, "lost", message, now, [], self.counts, "")
+        )
+
     def samples(self, volts: list[float], state: State = State.SETTLED, u_volts: float = 0.01) -> None:
         """One sample each 0.4 s, the last of them in `state`, since the first of them."""
         since_s = self.t_s() + 0.4

@@ -1,0 +1,44 @@
+"""What is on: for how long a statement of it may be relied on. It is asked, never assumed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from logger.clock import NS_PER_S
+from logger.visit.model import Reading
+
+FACT = "condition"
+"""The name of the fact in the visit log."""
+
+HOLDS_S = 3600.0
+"""A statement that nobody has stood by for this long, by stating it or by taking a reading under it, is asked for
+again: meanwhile supper was cooked, or it is the next day."""
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """What was stated to be on, and when; empty when nothing was."""
+
+    condition: str = ""
+    utc_ns: int = 0
+
+    def holds(self, readings: Iterable[Reading], now_utc_ns: int) -> bool:
+        """Whether it may be relied on now.
+
+        Args:
+            readings: of the visit; those that stand and were taken under it since prove that somebody is at work.
+            now_utc_ns: by the computer's clock.
+        """
+        since_ns = max(
+            (
+                reading.utc_ns
+                for reading in readings
+                if reading.condition == self.condition
+                and reading.void_reason is None
+                and reading.utc_ns > self.utc_ns
+            ),
+            default=self.utc_ns,
+        )
+        # Both ways: a clock that was set back makes a statement look as if it were still to come.
+        return bool(self.condition) and abs(now_utc_ns - since_ns) <= HOLDS_S * NS_PER_S
