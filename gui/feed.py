@@ -5,10 +5,13 @@ from __future__ import annotations
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.condition import Statement
+from logger.visit.context import Context
 from logger.visit.model import CheckResult
 from logger.visit.setup import Setup
 from logger.visit.standing import Standing
+from logger.visit.stated import context_of
 from logger.visit.trace import EventLine, Kind, Placed, Trace
+from logger.visit.uncertainty import Budget
 
 SLOW_NS = NS_PER_S // 2
 """Lists that only people change are read again this often, for the sake of a second window."""
@@ -44,6 +47,8 @@ class Feed:
         """What is live, as stated; empty when never stated, or when nobody has stood by it for too long."""
         self.stated = Statement()
         """What was last stated, whether it still holds or not."""
+        self.context = Context(self.setup, {})
+        """What would hold for a reading taken now."""
         self._data_version: int | None = None
         self._last_line_id = 0
         self._last_event_id = 0
@@ -64,6 +69,14 @@ class Feed:
         return max(beat_s, self.trace.end_s)
 
     @property
+    def budget(self) -> Budget | None:
+        """Of the value that would be taken now, with meter and reference; None while there is none."""
+        live = self.live
+        if live is None or live.volts is None or live.u_volts is None:
+            return None
+        return self.context.budget(live.volts, live.u_volts)
+
+    @property
     def still_s(self) -> float:
         """How long the state that the recorder last told has gone on."""
         if self.live is None:
@@ -73,7 +86,9 @@ class Feed:
     def in_sight(self, kind: Kind, start_s: float, end_s: float) -> list[Placed]:
         """The events of a kind that touch a stretch of the trace, also those that are still going on."""
         going_on = [
-            p for p in self.open_events if isinstance(p.event, kind) and p.end_s >= start_s and p.start_s <= end_s
+            p
+            for p in self.open_events
+            if isinstance(p.event, kind) and p.end_s >= start_s and p.start_s <= end_s
         ]
         return [*self.events.look(kind, start_s, end_s), *going_on]
 
@@ -123,6 +138,7 @@ class Feed:
         self.stated = self.log.condition()
         self.setup = self.log.setup()
         self.checks = self.log.checks()
+        self.context = context_of(self.setup, self.checks)
 
     def _look_at_clock(self) -> bool:
         """A recorder that was killed changes nothing in the log, nor does a statement that is too old: only time

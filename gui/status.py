@@ -54,5 +54,5 @@ def status(feed: Feed) -> Status:
         STATE_WORDS[live.state],
         detail,
         live.volts if shows_number else None,
-        live.u_volts if live.state is State.SETTLED else None,
+        feed.budget.u_volts if live.state is State.SETTLED and feed.budget is not None else None,
     )

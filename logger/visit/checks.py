@@ -1,7 +1,8 @@
 """Proof that meter and reference work: what the three checks ask for, and what their values say.
 
 Each check is a row of steps; for each step one settled value is taken. The verdict is computed from those values
-and their expanded uncertainty (k = 2). All in volts.
+and their expanded uncertainty (k = 2): scatter, and what the meter may be off by. What the reference may be off by is
+no part of it, since that is what is checked. All in volts.
 """
 
 from __future__ import annotations
@@ -9,18 +10,26 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from math import hypot
 
-from logger.visit.uncertainty import COVERAGE_FACTOR
+from logger.visit.setup import MeterFacts
+from logger.visit.uncertainty import (
+    AGREEMENT_VOLTS,
+    COVERAGE_FACTOR,
+    Budget,
+    ReferenceState,
+    difference_budget,
+    reading_budget,
+    shown,
+)
 
 ZERO_LIMIT_VOLTS = 0.02
 """With the probe on the reference wire the meter must read no more than this: a fifth of the usual target, so that
-what is left cannot decide a verdict. Common practice is "near zero", no source; the number is ours."""
+what is left cannot decide a verdict. Common practice is "near zero", no source; the number is ours. A meter whose data
+sheet allows more at zero passes within its data sheet; its readings carry that in their uncertainty."""
 
-AGREEMENT_VOLTS = 0.02
 AGREEMENT_SHARE = 0.05
-"""Before and after the reference was improved, the values must agree within the larger of these: a reference that
-can still be improved was not good enough. No source; the share is what a body's posture repeats to at best."""
+"""Before and after the reference was improved, the values must agree within AGREEMENT_VOLTS or this share of them,
+whichever is larger. No source; the share is what a body's posture repeats to at best."""
 
 RISE_VOLTS = 1.0
 """A live unearthed lamp cord near the body raises the value by 1 V or more (common practice, no source)."""
@@ -94,15 +103,15 @@ CAUTIONS: dict[CheckKind, str] = {
 }
 
 
-def judge(kind: CheckKind, values: Sequence[Value]) -> Outcome:
-    """The outcome of a check from the values of its steps, in order.
+def judge(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) -> Outcome:
+    """The outcome of a check from the values of its steps, in order, read with that meter.
 
     Raises:
         ValueError: not as many values as the check has steps.
     """
     if len(values) != len(STEPS[kind]):
         raise ValueError(f"{kind} needs {len(STEPS[kind])} values, got {len(values)}")
-    return _JUDGES[kind](values)
+    return _JUDGES[kind]([step_budget(value, meter) for value in values], meter)
 
 
 def skipped(reason: str) -> Outcome:
@@ -110,32 +119,46 @@ def skipped(reason: str) -> Outcome:
     return Outcome(Verdict.SKIPPED, f"Skipped: {reason.strip().rstrip('.') or 'no reason given'}.")
 
 
-def _judge_zero(values: Sequence[Value]) -> Outcome:
-    ((volts, u_volts),) = values
-    text = f"{_shown(volts, u_volts)} on the reference wire; at most {ZERO_LIMIT_VOLTS:g} V is near zero."
-    return Outcome(_within(abs(volts), u_volts, ZERO_LIMIT_VOLTS), text)
+def rod_half_width_volts(before: Value, after: Value, meter: MeterFacts) -> float:
+    """How far the rod may be off as its reference check found: the change that was seen, and never less than what
+    the check could have resolved."""
+    change = _change(step_budget(before, meter), step_budget(after, meter), meter)
+    return max(abs(change.volts), change.expanded_volts)
 
 
-def _judge_reference(values: Sequence[Value]) -> Outcome:
-    (before, u_before), (after, u_after) = values
-    tolerance = max(AGREEMENT_VOLTS, AGREEMENT_SHARE * max(abs(before), abs(after)))
+def _judge_zero(values: Sequence[Budget], meter: MeterFacts) -> Outcome:
+    (value,) = values
+    by_data_sheet = meter.accuracy_at(0.0).limit_volts(0.0)
+    if by_data_sheet > ZERO_LIMIT_VOLTS:
+        # Held against its own data sheet, which is then not counted once more as an uncertainty.
+        scatter = Budget(value.volts, value.components[:1])
+        text = f"{shown(scatter)} on the reference wire; the meter's data sheet allows {by_data_sheet:g} V at zero."
+        return Outcome(_within(abs(scatter.volts), scatter.u_volts, by_data_sheet), text)
+    text = f"{shown(value)} on the reference wire; at most {ZERO_LIMIT_VOLTS:g} V is near zero."
+    return Outcome(_within(abs(value.volts), value.u_volts, ZERO_LIMIT_VOLTS), text)
+
+
+def _judge_reference(values: Sequence[Budget], meter: MeterFacts) -> Outcome:
+    before, after = values
+    change = _change(before, after, meter)
+    tolerance = max(AGREEMENT_VOLTS, AGREEMENT_SHARE * max(abs(before.volts), abs(after.volts)))
     text = (
-        f"{_shown(before, u_before)} before, {_shown(after, u_after)} after the reference was improved: "
-        f"{abs(after - before):.3f} V apart; at most {tolerance:.3f} V is agreement."
+        f"{shown(before)} before, {shown(after)} after the reference was improved: "
+        f"{abs(change.volts):.3f} V apart; at most {tolerance:.3f} V is agreement."
     )
-    return Outcome(_within(abs(after - before), hypot(u_before, u_after), tolerance), text)
+    return Outcome(_within(abs(change.volts), change.u_volts, tolerance), text)
 
 
-def _judge_function(values: Sequence[Value]) -> Outcome:
-    (background, u_background), (near, u_near), (away, u_away) = values
-    rise, u_rise = near - background, hypot(u_background, u_near)
-    left, u_left = away - background, hypot(u_background, u_away)
+def _judge_function(values: Sequence[Budget], meter: MeterFacts) -> Outcome:
+    background, near, away = values
+    rise, left = _change(background, near, meter), _change(background, away, meter)
     text = (
-        f"{_shown(background, u_background)} rose by {rise:.2f} V with the cord near and stood at "
-        f"{_shown(away, u_away)} once it was away; it must rise by {RISE_VOLTS:g} V or more and return."
+        f"{shown(background)} rose by {rise.volts:.2f} V with the cord near and stood at "
+        f"{shown(away)} once it was away; it must rise by {RISE_VOLTS:g} V or more and return."
     )
-    rose = _within(-rise, u_rise, -RISE_VOLTS)
-    returned = _within(abs(left), u_left, max(AGREEMENT_VOLTS, RETURN_SHARE * abs(rise)))
+    rose = _within(-rise.volts, rise.u_volts, -RISE_VOLTS)
+    allowed = max(AGREEMENT_VOLTS, RETURN_SHARE * abs(rise.volts))
+    returned = _within(abs(left.volts), left.u_volts, allowed)
     if Verdict.FAILED in (rose, returned):
         return Outcome(Verdict.FAILED, text)
     return Outcome(Verdict.NOT_DECIDED if Verdict.NOT_DECIDED in (rose, returned) else Verdict.PASSED, text)
@@ -148,12 +171,19 @@ _JUDGES = {
 }
 
 
+def step_budget(value: Value, meter: MeterFacts) -> Budget:
+    """The budget of one step's value: what the reference may be off by is no part of it."""
+    volts, u_volts = value
+    return reading_budget(volts, u_volts, meter.accuracy_at(abs(volts)), ReferenceState())
+
+
+def _change(before: Budget, after: Budget, meter: MeterFacts) -> Budget:
+    accuracy = meter.accuracy_at(max(abs(before.volts), abs(after.volts)))
+    return difference_budget(after, before, accuracy)
+
+
 def _within(value: float, u_value: float, limit: float) -> Verdict:
     """Whether a value is at or under a limit, for sure: k = 2 on the side where it matters."""
     if value + COVERAGE_FACTOR * u_value <= limit:
         return Verdict.PASSED
     return Verdict.FAILED if value - COVERAGE_FACTOR * u_value > limit else Verdict.NOT_DECIDED
-
-
-def _shown(volts: float, u_volts: float) -> str:
-    return f"{volts:.3f} V ± {COVERAGE_FACTOR * u_volts:.3f} V"

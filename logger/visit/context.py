@@ -16,15 +16,18 @@ class Context:
 
     Args:
         setup: as stated then.
-        verdicts: of the newest check of each kind; a kind that was never done is missing.
+        verdicts: of the newest check of each kind that was done with this meter and reference; a kind that never
+            was is missing.
+        rod_volts: how far the rod may be off (half-width) as the reference check found; None: not checked.
     """
 
     setup: Setup
     verdicts: dict[CheckKind, Verdict]
+    rod_volts: float | None = None
 
     def remarks(self) -> list[str]:
         """What has to be said beside a reading: what spoils the reference, and checks that are not passed."""
-        out = self.setup.reference_state().remarks()
+        out = self.setup.reference_state(self.rod_volts).remarks()
         for kind in CheckKind:
             verdict = self.verdicts.get(kind)
             if verdict is None:
@@ -36,19 +39,28 @@ class Context:
     def budget(self, volts: float, u_volts: float) -> Budget:
         """The uncertainty budget of a value taken in this context."""
         return reading_budget(
-            volts, u_volts, self.setup.meter.accuracy_at(abs(volts)), self.setup.reference_state()
+            volts,
+            u_volts,
+            self.setup.meter.accuracy_at(abs(volts)),
+            self.setup.reference_state(self.rod_volts),
         )
 
     def to_json(self) -> str:
         """As JSON text; `from_json` is the way back."""
-        return json.dumps({"setup": json.loads(self.setup.to_json()), "verdicts": dict(self.verdicts)})
+        return json.dumps(
+            {
+                "setup": json.loads(self.setup.to_json()),
+                "verdicts": dict(self.verdicts),
+                "rod_volts": self.rod_volts,
+            }
+        )
 
     @classmethod
     def from_json(cls, text: str) -> Context:
         """From what `to_json` gave."""
         data = json.loads(text)
         verdicts = {CheckKind(kind): Verdict(verdict) for kind, verdict in data["verdicts"].items()}
-        return cls(Setup.from_json(json.dumps(data["setup"])), verdicts)
+        return cls(Setup.from_json(json.dumps(data["setup"])), verdicts, data.get("rod_volts"))
 
 
 def why_not_comparable(one: Context | None, other: Context | None) -> str:
@@ -61,8 +73,7 @@ def why_not_comparable(one: Context | None, other: Context | None) -> str:
             f"Not comparable: one was read against {first.reference or 'an unstated reference'}, "
             f"the other against {second.reference or 'an unstated reference'}."
         )
-    inputs = [(s.meter.input_resistance_ohm, s.meter.input_capacitance_farad) for s in (first, second)]
-    if inputs[0] != inputs[1]:
-        shown = [f"{r / 1e6:g} Mohm and {c * 1e12:g} pF" for r, c in inputs]
-        return f"Not comparable: the meters' inputs differ ({shown[0]}; {shown[1]})."
+    if first.meter.inputs != second.meter.inputs:
+        one_input, other_input = first.meter.inputs_shown(), second.meter.inputs_shown()
+        return f"Not comparable: the meters' inputs differ ({one_input}; {other_input})."
     return ""

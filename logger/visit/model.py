@@ -12,6 +12,7 @@ from logger.clock import NS_PER_S
 from logger.still.events import Event, State, span_s
 from logger.visit.checks import CheckKind, Outcome
 from logger.visit.context import Context
+from logger.visit.setup import Setup
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +130,8 @@ class CheckResult:
     kind: CheckKind
     outcome: Outcome
     steps: tuple[CheckStep, ...]
+    setup: Setup | None
+    """In which it was done; None in logs of older versions."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from logger.visit.context import why_not_comparable
 from logger.visit.form import form_pair
 from logger.visit.model import Reading
-from logger.visit.uncertainty import COVERAGE_FACTOR, Budget, compare_with, difference_budget
+from logger.visit.restate import restated_reading
+from logger.visit.uncertainty import COVERAGE_FACTOR, Budget, compare_with, difference_budget, shown
 
 EVERYTHING_ON = "everything on"
 EVERYTHING_OFF = "everything off"
@@ -54,6 +55,14 @@ class SpotResult:
         meter = self.on.context.setup.meter
         return difference_budget(on, off, meter.accuracy_at(max(abs(on.volts), abs(off.volts))))
 
+    def _not_comparable_in_words(self) -> str:
+        why = self.why_not_comparable()
+        assert self.on is not None and self.off is not None
+        computed = restated_reading(self.off, like=self.on)
+        if computed is None:
+            return why
+        return f"{why} Computed for the input of the meter that read on, off would be {shown(computed)}."
+
     def verdict(self, target_volts: float) -> str:
         """The value with everything on (or off, where only that was read) against the target, in words."""
         budget = budget_of(self.on or self.off)
@@ -63,7 +72,7 @@ class SpotResult:
         """What the readings mean, in a sentence or two; empty while nothing was read."""
         on, off = budget_of(self.on), budget_of(self.off)
         if self.why_not_comparable():
-            return self.why_not_comparable()
+            return self._not_comparable_in_words()
         if on is None and off is None:
             return ""
         if off is None:
@@ -95,6 +104,25 @@ class SpotResult:
                 "its source is likely outside the home's own wiring."
             )
         return f"{first} {shown(off)} stays, {against_target(off, target_volts)}."
+
+
+def mixed(readings: Sequence[Reading]) -> str:
+    """Whether the standing readings of a visit can be held against each other; the odd ones are named.
+
+    Returns a sentence for each reason, empty when all were read with the same input against the same reference.
+    """
+    standing = [r for r in readings if r.void_reason is None and r.context is not None]
+    if not standing:
+        return ""
+    newest = standing[-1]
+    odd: dict[str, list[str]] = {}
+    for reading in standing:
+        why = why_not_comparable(reading.context, newest.context)
+        if why:
+            odd.setdefault(why, []).append(f"{reading.spot_name} ({reading.condition})")
+    return "\n".join(
+        f"{why} That holds for {', '.join(names)} against the newest." for why, names in odd.items()
+    )
 
 
 def budget_of(reading: Reading | None) -> Budget | None:
@@ -129,8 +157,3 @@ def walk_meaning(readings: Sequence[Reading]) -> str:
     if change < 0:
         return f"Outside walk: falling along the path, {path}: the source is not that way."
     return f"Outside walk: rising along the path, {path}: the source may lie that way."
-
-
-def shown(budget: Budget) -> str:
-    """'0.850 V ± 0.021 V' (k = 2)."""
-    return f"{budget.volts:.3f} V ± {budget.expanded_volts:.3f} V"

@@ -186,7 +186,12 @@ CREATE TABLE check_result (
 ) STRICT;
 """ + _append_only("check_result")
 
-UPGRADES: tuple[str, ...] = (_VERSION_1, _VERSION_2)
+_VERSION_3 = """
+-- The set-up in which a check was done: it proves nothing for another meter or reference. JSON; '' in older logs.
+ALTER TABLE check_result ADD COLUMN setup TEXT NOT NULL DEFAULT '';
+"""
+
+UPGRADES: tuple[str, ...] = (_VERSION_1, _VERSION_2, _VERSION_3)
 """UPGRADES[n] turns a file of user_version n into one of n + 1."""
 
 USER_VERSION = len(UPGRADES)

@@ -10,7 +10,7 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
 
 from logger.meter.description import Accuracy, Description
-from logger.visit.uncertainty import ReferenceState
+from logger.visit.uncertainty import AGREEMENT_VOLTS, ReferenceState
 
 FACT = "setup"
 """The name of the fact in the visit log that holds the set-up as JSON."""
@@ -47,6 +47,15 @@ class MeterFacts:
             description.calibrated_on.isoformat() if description.calibrated_on else "",
             tuple(sorted(description.assumed)),
         )
+
+    @property
+    def inputs(self) -> tuple[float, float]:
+        """Input resistance, ohm, and capacitance, F."""
+        return self.input_resistance_ohm, self.input_capacitance_farad
+
+    def inputs_shown(self) -> str:
+        """The input in words: '10 Mohm and 100 pF'."""
+        return f"{self.input_resistance_ohm / 1e6:g} Mohm and {self.input_capacitance_farad * 1e12:g} pF"
 
     def accuracy_at(self, volts: float) -> Accuracy:
         """The range that a reading belongs to: the smallest that holds it, else the largest."""
@@ -86,13 +95,29 @@ class Setup:
     target_source: str = TARGET_SOURCE
     meter: MeterFacts = field(default=UNKNOWN_METER)
 
-    def reference_state(self) -> ReferenceState:
-        """What the uncertainty budget needs; what was not stated counts as the worse of both."""
+    def reference_state(self, rod_volts: float | None = None) -> ReferenceState:
+        """What the uncertainty budget needs; what was not stated counts as the worse of both.
+
+        Args:
+            rod_volts: half-width that the reference check found for the rod; None: not checked, for which the
+                tolerance of that check stands (assumed, no source).
+        """
+        rod = self.reference == "earth rod"
+        known = AGREEMENT_VOLTS if rod_volts is None else rod_volts
         return ReferenceState(
-            building_earth=self.reference != "earth rod",
+            building_earth=not rod,
             on_charger=self.on_battery is not True,
             link_isolated=self.link_isolated is True,
+            rod_volts=known if rod else 0.0,
+            rod_checked=rod_volts is not None,
         )
+
+    def proves_for(self, later: Setup) -> bool:
+        """Whether a check that was done in this set-up still proves something in a later one."""
+        same = (self.reference, self.soil, self.panel_distance_m, self.wire_length_m, self.meter.inputs)
+        return same == (
+            later.reference, later.soil, later.panel_distance_m, later.wire_length_m, later.meter.inputs,
+        )  # fmt: skip
 
     def missing(self) -> list[str]:
         """What has not been stated yet and widens the uncertainty until it is."""

@@ -6,7 +6,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import asdict
 
-from logger.visit.checks import STEPS, CheckKind, Outcome, Verdict, judge, skipped
+from logger.visit.checks import STEPS, CheckKind, Outcome, Verdict, judge, rod_half_width_volts, skipped
 from logger.visit.condition import FACT as CONDITION_FACT
 from logger.visit.condition import Statement
 from logger.visit.context import Context
@@ -55,13 +55,14 @@ class Stated(Store):
                 CheckKind(r["kind"]),
                 Outcome(Verdict(r["verdict"]), r["sentence"]),
                 tuple(CheckStep(step["name"], Span(**step["span"])) for step in json.loads(r["steps"])),
+                Setup.from_json(r["setup"]) if r["setup"] else None,
             )
             for r in self._all("SELECT * FROM check_result ORDER BY id")
         ]
 
     def add_check(self, kind: CheckKind, spans: Sequence[Span]) -> CheckResult:
         """Judge a check by the values of its steps (`take_span`), and keep it with its verdict."""
-        outcome = judge(kind, [(span.volts, span.u_volts) for span in spans])
+        outcome = judge(kind, [(span.volts, span.u_volts) for span in spans], self.setup().meter)
         names = [step.name for step in STEPS[kind]]
         return self._keep_check(kind, outcome, tuple(map(CheckStep, names, spans)))
 
@@ -72,18 +73,32 @@ class Stated(Store):
     def _keep_check(self, kind: CheckKind, outcome: Outcome, steps: tuple[CheckStep, ...]) -> CheckResult:
         utc_ns = self._clock.utc_ns()
         with self._writing():
+            setup = self.setup()
             cursor = self._db.execute(
-                "INSERT INTO check_result (utc_ns, kind, verdict, sentence, steps) VALUES (?, ?, ?, ?, ?)",
+                "INSERT INTO check_result (utc_ns, kind, verdict, sentence, steps, setup) VALUES (?,?,?,?,?,?)",
                 (
                     utc_ns,
                     kind,
                     outcome.verdict,
                     outcome.sentence,
                     json.dumps([asdict(step) for step in steps]),
+                    setup.to_json(),
                 ),
             )
-        return CheckResult(row_id(cursor), utc_ns, kind, outcome, steps)
+        return CheckResult(row_id(cursor), utc_ns, kind, outcome, steps, setup)
 
     def context(self) -> Context:
         """What holds for a reading taken now."""
-        return Context(self.setup(), {check.kind: check.outcome.verdict for check in self.checks()})
+        return context_of(self.setup(), self.checks())
+
+
+def context_of(setup: Setup, checks: Sequence[CheckResult]) -> Context:
+    """What holds for a reading in that set-up after those checks, oldest first. Checks that were done with another
+    meter or reference prove nothing for it."""
+    newest = {c.kind: c for c in checks if c.setup is None or c.setup.proves_for(setup)}
+    verdicts = {kind: check.outcome.verdict for kind, check in newest.items()}
+    reference = newest.get(CheckKind.REFERENCE)
+    if reference is None or not reference.steps:
+        return Context(setup, verdicts)
+    before, after = ((step.span.volts, step.span.u_volts) for step in reference.steps)
+    return Context(setup, verdicts, rod_half_width_volts(before, after, setup.meter))

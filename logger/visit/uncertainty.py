@@ -27,6 +27,10 @@ LINK_VOLTS = 0.1
 """What a laptop on its charger, and a link that is not isolated, may shift the reference by. Assumed, no source:
 of the size of building earth, to which both connect the meter, and the reason to work on battery and fibre."""
 
+AGREEMENT_VOLTS = 0.02
+"""Values before and after the reference was improved agree within this (or AGREEMENT_SHARE in `checks`): a reference
+that can still be improved was not good enough. No source."""
+
 METER = "meter accuracy"
 
 Kind = Literal["A", "B"]
@@ -41,14 +45,15 @@ class ReferenceState:
         building_earth: the building's protective earth instead of a rod.
         on_charger: the laptop is on its charger and nothing isolates it from the meter.
         link_isolated: the cable between meter and laptop is isolated (optical, radio).
-        rod_volts: what the reference check found the rod to be uncertain by (half-width, V), 0 if it passed
-            within the meter's own scatter.
+        rod_volts: how far the rod may be off (half-width, V), as its reference check found; 0 for no rod.
+        rod_checked: that check was done; else `rod_volts` is assumed.
     """
 
     building_earth: bool = False
     on_charger: bool = False
     link_isolated: bool = True
     rod_volts: float = 0.0
+    rod_checked: bool = True
 
     def remarks(self) -> list[str]:
         """What has to be named beside every reading."""
@@ -110,20 +115,30 @@ def reading_budget(
             "still span, autocorrelation counted, half a count",
             u_scatter_volts,
         ),
-        _rectangular(METER, accuracy.limit_volts(abs(volts))),
+        meter_component(volts, accuracy),
     ]
     for name, half_width, applies in (
         ("reference: building earth", BUILDING_EARTH_VOLTS, reference.building_earth),
         ("reference: laptop on its charger", CHARGER_VOLTS, reference.on_charger),
         ("reference: link not isolated", LINK_VOLTS, not reference.link_isolated),
-        ("reference: earth rod", reference.rod_volts, reference.rod_volts > 0),
+        (
+            "reference: earth rod" if reference.rod_checked else "reference: earth rod, not checked",
+            reference.rod_volts,
+            reference.rod_volts > 0,
+        ),
     ):
         if applies:
-            components.append(_rectangular(name, half_width))
+            components.append(rectangular(name, half_width))
     return Budget(volts, tuple(components))
 
 
-def _rectangular(name: str, half_width_volts: float) -> Component:
+def meter_component(volts: float, accuracy: Accuracy) -> Component:
+    """The meter's own share at a reading."""
+    return rectangular(METER, accuracy.limit_volts(abs(volts)))
+
+
+def rectangular(name: str, half_width_volts: float) -> Component:
+    """A component of which only the limits are known (GUM 4.3.7)."""
     basis = f"±{half_width_volts:.4g} V, rectangular"
     return Component(name, "B", basis, half_width_volts / RECTANGULAR)
 
@@ -137,7 +152,7 @@ def difference_budget(on: Budget, off: Budget, accuracy: Accuracy) -> Budget:
     """
     difference = on.volts - off.volts
     counts_volts = sqrt(2.0) * accuracy.counts * accuracy.resolution_volts
-    components = [_rectangular(METER, accuracy.percent_of_reading / 100.0 * abs(difference) + counts_volts)]
+    components = [rectangular(METER, accuracy.percent_of_reading / 100.0 * abs(difference) + counts_volts)]
     for label, budget in (("on", on), ("off", off)):
         components += [
             Component(f"{c.name} ({label})", c.kind, c.basis, c.u_volts)
@@ -152,3 +167,8 @@ def compare_with(budget: Budget, target_volts: float) -> Verdict:
     if abs(budget.volts - target_volts) <= budget.expanded_volts:
         return "not distinguishable"
     return "above" if budget.volts > target_volts else "below"
+
+
+def shown(budget: Budget) -> str:
+    """'0.850 V ± 0.021 V' (k = 2)."""
+    return f"{budget.volts:.3f} V ± {budget.expanded_volts:.3f} V"

@@ -22,6 +22,10 @@ from logger.house.physics import (
     total,
 )
 from logger.house.scene import default_house
+from logger.meter.description import Accuracy, Description
+from logger.visit.restate import restated
+from logger.visit.setup import MeterFacts
+from logger.visit.uncertainty import ReferenceState, reading_budget
 
 JS001_FARADS = 100 * PICO
 """ANSI/ESDA/JEDEC JS-001, human body model: the body is a capacitor of 100 pF to earth."""
@@ -159,6 +163,27 @@ def test_restating_for_another_meter_agrees_with_a_circuit_solver(frequency_hz: 
         readings[1], rel=1e-9
     )
     assert readings[1] > 1.2 * readings[0]  # so that restating has something to do
+
+
+@needs_ngspice
+@pytest.mark.parametrize("body_pf", [100, 125, 160, 200])
+def test_a_restated_budget_covers_what_the_other_meter_reads_on_any_usual_body(body_pf: float) -> None:
+    """Independent solver: ngspice. Body of 100 pF (ANSI/ESDA/JEDEC JS-001) to 200 pF (common practice, no source)."""
+    exact = (Accuracy(6.0, 0.0, 0.0, 0.001),)
+    low = MeterFacts.of(
+        Description("Low", accuracy=exact, input_resistance_ohm=1e6, input_capacitance_farad=50 * PICO)
+    )
+    usual = MeterFacts.of(
+        Description("Usual", accuracy=exact, input_resistance_ohm=10e6, input_capacitance_farad=30 * PICO)
+    )
+    read, other = (
+        solve(
+            parts([(230.0, 0.0, 1.5 * PICO)], (body_pf - 1.5) * PICO, Impedance(*m.inputs)), 50.0, "v(body)"
+        )
+        for m in (low, usual)
+    )
+    computed = restated(reading_budget(read, 0.0, exact[0], ReferenceState()), low, usual, 50.0)
+    assert abs(computed.volts - other) <= computed.expanded_volts < 0.35 * other
 
 
 def test_a_purely_capacitive_divider() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from dataclasses import replace
 
 import pytest
 
@@ -12,6 +13,8 @@ from logger.still.events import State
 from logger.visit import VisitLog, connection, schema
 from logger.visit.checks import CheckKind, Verdict
 from logger.visit.context import Context, why_not_comparable
+from logger.visit.restate import restated_reading
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, mixed
 from logger.visit.setup import MeterFacts, Setup
 
 GOOD = Setup(
@@ -61,6 +64,47 @@ def test_checks_are_kept_with_their_lines_and_stand_with_the_readings(log, recor
     assert log.readings()[0].context.remarks() == ["reference check not done", "function check skipped"]
 
 
+def test_the_rod_is_as_uncertain_as_its_check_found_and_a_check_holds_for_its_own_reference_only(
+    log, recording
+):
+    log.state_setup(GOOD)
+    unchecked = log.context()
+    assert "reference: earth rod, not checked" in [c.name for c in unchecked.budget(0.3, 0.001).components]
+    spans = []
+    for volts in (0.31, 0.30):
+        recording.samples([volts] * 5, u_volts=0.0005)
+        spans.append(log.take_span())
+    assert log.add_check(CheckKind.REFERENCE, spans).outcome.verdict is Verdict.PASSED
+    checked = log.context()
+    assert checked.rod_volts == pytest.approx(0.01, abs=1e-6)
+    assert checked.budget(0.3, 0.001).u_volts < unchecked.budget(0.3, 0.001).u_volts
+    log.state_setup(GOOD.with_changes(soil="sand"))  # the rod stands elsewhere
+    assert log.context().rod_volts is None and log.context().verdicts == {}
+    log.state_setup(GOOD.with_changes(moisture="wet"))  # wetting is a part of the check itself
+    assert log.context().verdicts == {CheckKind.REFERENCE: Verdict.PASSED}
+
+
+def test_readings_with_other_inputs_are_restated_marked_as_computed(log):
+    bed, desk = log.add_spot("Bed"), log.add_spot("Desk")
+    log.state_setup(GOOD.with_changes(mains_hz=50.0))
+    log.enter_reading(bed.id, EVERYTHING_ON, 0.9, 0.001)
+    log.enter_reading(desk.id, EVERYTHING_ON, 0.5, 0.001)
+    assert mixed(log.readings()) == ""
+    low = MeterFacts.of(Description("Old", input_resistance_ohm=1e6))
+    log.state_setup(GOOD.with_changes(mains_hz=50.0, meter=low))
+    log.enter_reading(bed.id, EVERYTHING_OFF, 0.05, 0.001)
+    meaning = SpotResult.of(log.readings(), bed.id).meaning(0.1)
+    assert "Not comparable: the meters' inputs differ" in meaning and "Computed for the input" in meaning
+    assert "Bed (everything on), Desk (everything on)" in mixed(log.readings())
+    off = log.readings()[-1]
+    computed = restated_reading(off, like=log.readings()[0])
+    assert computed.volts > 0.05 and computed.components[-1].name.startswith("computed for another input")
+    log.state_setup(GOOD.with_changes(meter=low))
+    log.enter_reading(bed.id, EVERYTHING_OFF, 0.05, 0.001)
+    on = replace(log.readings()[0], context=Context(GOOD, {}))
+    assert restated_reading(log.readings()[-1], like=on) is None, "no mains frequency was stated"
+
+
 def test_a_check_cannot_be_changed_afterwards(log, recording):
     recording.samples([0.004] * 5)
     log.add_check(CheckKind.ZERO, [log.take_span()])
@@ -93,7 +137,8 @@ def test_readings_are_not_comparable_across_meters_of_other_input():
 
 
 def test_a_context_comes_back_from_its_text():
-    context = Context(GOOD, {CheckKind.ZERO: Verdict.PASSED, CheckKind.FUNCTION: Verdict.SKIPPED})
+    verdicts = {CheckKind.ZERO: Verdict.PASSED, CheckKind.FUNCTION: Verdict.SKIPPED}
+    context = Context(GOOD, verdicts, 0.013)
     assert Context.from_json(context.to_json()) == context
 
 
