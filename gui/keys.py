@@ -33,7 +33,7 @@ KEYS: tuple[Key, ...] = (
     Key("budget", ("X",), "X", "Uncertainty budget of the chosen spot", "Readings"),
     Key("condition", ("W",), "W", "State what is on", "Readings"),
     Key("mark", ("M",), "M", "Mark this moment with a text", "Readings"),
-    Key("undo", ("U",), "U", "Undo: void the last reading or mark, with a reason", "Readings"),
+    Key("undo", ("U",), "U", "Undo the last change of spots; void the last reading or mark, with a reason", "Readings"),
     Key("add", ("A",), "A", "Add a spot", "Spots"),
     Key("room", ("T",), "T", "Add the usual spots of a room", "Spots"),
     Key("remind", ("I",), "I", "What has to be on at the chosen spot", "Spots"),

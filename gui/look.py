@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QFontMetricsF
+from PySide6.QtGui import QFont, QFontMetricsF, QTextLayout, QTextOption
 from PySide6.QtWidgets import QFrame, QLabel, QWidget
 
 from gui.session import Session
 from gui.theme import DARK, LIGHT, Sizes, Theme, font, style_sheet
 
-__all__ = ["DARK", "LIGHT", "Look", "Part", "fitting_font_pixels", "label", "separator", "style_sheet"]
+__all__ = [
+    "DARK",
+    "LIGHT",
+    "Look",
+    "Part",
+    "fitting_font_pixels",
+    "label",
+    "separator",
+    "style_sheet",
+    "wrapped",
+]
 
 
 class Look:
@@ -67,3 +77,21 @@ def fitting_font_pixels(text: str, width: float, most: int, least: int, bold: bo
     if natural <= width:
         return most
     return max(int(most * width / natural), least)
+
+
+def wrapped(text: str, face: QFont, width: float) -> list[str]:
+    """The lines of a text in that width: broken between words, inside one only where it is longer than a line."""
+    # A line end of the text has to be one for Qt as well.
+    layout = QTextLayout(text.replace("\n", "\N{LINE SEPARATOR}"), face)
+    option = QTextOption()
+    option.setWrapMode(QTextOption.WrapMode.WrapAtWordBoundaryOrAnywhere)
+    layout.setTextOption(option)
+    lines: list[str] = []
+    layout.beginLayout()
+    while (line := layout.createLine()).isValid():
+        line.setLineWidth(max(width, 1.0))
+        # Qt counts in UTF-16 units, in which some signs are two.
+        start, length = 2 * line.textStart(), 2 * line.textLength()
+        lines.append(text.encode("utf-16-le")[start : start + length].decode("utf-16-le").strip())
+    layout.endLayout()
+    return lines

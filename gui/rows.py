@@ -1,7 +1,11 @@
-"""A list of two-line rows: heading and value on the first line, small print on the second."""
+"""A list of rows: heading and value first, small print below, then what has to be said beside it. Headings part them.
+
+Nothing is cut: a long name is set smaller, then wrapped; small print and notes are wrapped.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -15,8 +19,8 @@ from PySide6.QtWidgets import (
     QStyleOptionViewItem,
 )
 
-from gui.look import Look, fitting_font_pixels
-from gui.theme import ON_STATE, font
+from gui.look import Look, fitting_font_pixels, wrapped
+from gui.theme import ON_STATE, Sizes, font
 
 _ROW = Qt.ItemDataRole.UserRole
 
@@ -52,6 +56,15 @@ class Row:
     """Voided: struck through."""
     quiet: bool = False
     badge: Badge | None = None
+    note: str = ""
+    """What has to be said beside it: below the small print, over as many lines as it needs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """What the rows below have in common; cannot be chosen. Empty: a line that ends the group above."""
+
+    text: str
 
 
 class RowList(QListWidget):
@@ -61,16 +74,20 @@ class RowList(QListWidget):
         super().__init__()
         self.look = look
         self.rows: list[Row] = []
+        """Those that can be chosen, in order; a row's place in the list counts the headings too."""
+        self._items: list[Row | Heading] = []
+        self._fits_height = False
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setItemDelegate(_RowPainter(self))
 
-    def show_rows(self, rows: list[Row], chosen: int | None) -> None:
-        """Show rows; a chosen one is kept in sight."""
-        if rows != self.rows:
-            self.rows = rows
+    def show_rows(self, rows: Sequence[Row | Heading], chosen: int | None) -> None:
+        """Show rows; the chosen one, counted without headings, is kept in sight."""
+        if list(rows) != self._items:
+            self._items = list(rows)
+            self.rows = [row for row in rows if isinstance(row, Row)]
             while self.count() > len(rows):
                 self.takeItem(self.count() - 1)
             while self.count() < len(rows):
@@ -78,24 +95,48 @@ class RowList(QListWidget):
             for index, row in enumerate(rows):
                 item = self.item(index)
                 item.setData(_ROW, row)
-                item.setData(
-                    Qt.ItemDataRole.AccessibleTextRole,
-                    " ".join((row.head, row.value, row.small, row.small_right)),
+                item.setData(Qt.ItemDataRole.AccessibleTextRole, _spoken(row))
+                item.setFlags(
+                    Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
+                    if isinstance(row, Row)
+                    else Qt.ItemFlag.NoItemFlags
                 )
-        wanted = -1 if chosen is None else chosen
+            self.scheduleDelayedItemsLayout()  # heights follow from the texts
+        wanted = -1 if chosen is None else self._place_of(chosen)
         if self.currentRow() != wanted:
             self.setCurrentRow(wanted)
-            if chosen is not None:
-                self.scrollToItem(self.item(chosen))
+            self._keep_in_sight()
+
+    def row_at(self, item: QListWidgetItem) -> int | None:
+        """Which row an item is, counted without headings; None for a heading."""
+        place = self.row(item)
+        if isinstance(self._items[place], Heading):
+            return None
+        return sum(isinstance(row, Row) for row in self._items[:place])
+
+    def _place_of(self, index: int) -> int:
+        return [place for place, row in enumerate(self._items) if isinstance(row, Row)][index]
+
+    def _keep_in_sight(self) -> None:
+        place = self.currentRow()
+        if place < 0:
+            return
+        if place and isinstance(self._items[place - 1], Heading):
+            self.scrollToItem(self.item(place - 1))
+        self.scrollToItem(self.item(place))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the chosen row in sight; see Qt."""
         super().resizeEvent(event)
-        if self.currentRow() >= 0:
-            self.scrollToItem(self.currentItem())
+        if event.size().width() != event.oldSize().width():
+            self.doItemsLayout()
+            if self._fits_height:
+                self.fit_height()
+        self._keep_in_sight()
 
     def fit_height(self) -> None:
         """Take just the height that the rows need."""
+        self._fits_height = True
         heights = sum(self.sizeHintForRow(index) for index in range(self.count()))
         self.setFixedHeight(heights + 2 * self.frameWidth() + 2)
 
@@ -105,6 +146,50 @@ class RowList(QListWidget):
         self.doItemsLayout()
 
 
+def _spoken(row: Row | Heading) -> str:
+    if isinstance(row, Heading):
+        return row.text
+    return " ".join((row.head, row.value, row.small, row.small_right, row.note))
+
+
+@dataclass(slots=True)
+class Block:
+    """Some text of a row: wrapped on the left, whole on the right of its first line."""
+
+    face: QFont
+    left: list[str]
+    right: str
+    faint: bool
+
+    @property
+    def height(self) -> float:
+        """In pixels."""
+        return QFontMetricsF(self.face).lineSpacing() * max(len(self.left), 1)
+
+
+def blocks_of(row: Row, width: float, sizes: Sizes) -> list[Block]:
+    """The texts of a row as they are set in that width in pixels."""
+    # A long name is set smaller before it is wrapped.
+    size = fitting_font_pixels(f"{row.head}  {row.value}", width, sizes.normal, sizes.small, not row.quiet)
+    bold, small = font(size, not row.quiet), font(sizes.small)
+    bold.setStrikeOut(row.struck)
+    out = [_block(bold, row.head, row.value, width, False)]
+    if row.small or row.small_right:
+        out.append(_block(small, row.small, row.small_right, width, True))
+    if row.note:
+        out.append(_block(small, row.note, "", width, True))
+    return out
+
+
+def _block(face: QFont, left: str, right: str, width: float, faint: bool) -> Block:
+    metrics = QFontMetricsF(face)
+    beside = metrics.horizontalAdvance(f"  {right}") if right else 0.0
+    if beside > width / 2 and metrics.horizontalAdvance(left) > width - beside:
+        # Too little is left beside it: the right text becomes a line of its own.
+        return Block(face, [*wrapped(left, face, width), *wrapped(right, face, width)], "", faint)
+    return Block(face, wrapped(left, face, width - beside), right, faint)
+
+
 class _RowPainter(QStyledItemDelegate):
     def __init__(self, rows: RowList) -> None:
         super().__init__(rows)
@@ -112,19 +197,26 @@ class _RowPainter(QStyledItemDelegate):
 
     def sizeHint(self, _: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
         sizes = self._rows.look.sizes
-        height = QFontMetricsF(font(sizes.normal, True)).lineSpacing() + sizes.small * 0.6
-        row: Row | None = index.data(_ROW)
-        if row is not None and (row.small or row.small_right):
-            height += QFontMetricsF(font(sizes.small)).lineSpacing()
-        return QSize(100, round(height))
+        row: Row | Heading | None = index.data(_ROW)
+        if row is None:
+            return QSize(100, 0)
+        if isinstance(row, Heading):
+            line = QFontMetricsF(font(sizes.small, True)).lineSpacing() if row.text else 0.0
+            return QSize(100, round(line + sizes.small * 0.7))
+        inner = self._inner(QRectF(0, 0, self._rows.viewport().width(), 100), row)
+        height = sum(block.height for block in blocks_of(row, inner.width(), sizes))
+        return QSize(100, round(height + sizes.small * 0.6))
 
     def paint(
         self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
     ) -> None:
-        row: Row = index.data(_ROW)
+        row: Row | Heading = index.data(_ROW)
+        box = QRectF(option.rect)
+        if isinstance(row, Heading):
+            self._draw_heading(painter, row, box)
+            return
         look = self._rows.look
         theme, sizes = look.theme, look.sizes
-        box = QRectF(option.rect)
         chosen = index.row() == self._rows.currentRow()
         if chosen:
             painter.setPen(Qt.PenStyle.NoPen)
@@ -132,24 +224,41 @@ class _RowPainter(QStyledItemDelegate):
             painter.drawRoundedRect(box.adjusted(0, 1, 0, -1), 5, 5)
         ink = QColor(theme.on_chosen if chosen else (theme.quiet if row.quiet else theme.text))
         faint = QColor(theme.on_chosen if chosen else theme.quiet)
-        inner = box.adjusted(sizes.small * 0.6, sizes.small * 0.25, -sizes.small * 0.6, -sizes.small * 0.25)
-        bold = font(sizes.normal, not row.quiet)
-        line = QFontMetricsF(bold).lineSpacing()
+        inner = self._inner(box, row)
         if row.badge is not None:
             side = sizes.normal * 1.5
-            place = QRectF(inner.left(), inner.center().y() - side / 2, side, side)
+            place = QRectF(box.left() + sizes.small * 0.6, inner.center().y() - side / 2, side, side)
             draw_badge(painter, row.badge, place, ink)
-            inner.setLeft(place.right() + sizes.small * 0.7)
-        first = QRectF(inner.left(), inner.top(), inner.width(), line)
-        # A long name is set smaller before any of it is left out.
-        both = f"{row.head}  {row.value}"
-        size = fitting_font_pixels(both, first.width(), sizes.normal, sizes.small, not row.quiet)
-        bold = font(size, not row.quiet)
-        bold.setStrikeOut(row.struck)
-        _two_texts(painter, first, bold, row.head, row.value, ink)
-        if row.small or row.small_right:
-            second = QRectF(inner.left(), first.bottom(), inner.width(), inner.bottom() - first.bottom())
-            _two_texts(painter, second, font(sizes.small), row.small, row.small_right, faint)
+        for block in blocks_of(row, inner.width(), sizes):
+            painter.setFont(block.face)
+            painter.setPen(faint if block.faint else ink)
+            line = QRectF(inner.left(), inner.top(), inner.width(), QFontMetricsF(block.face).lineSpacing())
+            painter.drawText(line, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, block.right)
+            for text in block.left:
+                painter.drawText(line, Qt.AlignmentFlag.AlignVCenter, text)
+                line.translate(0, line.height())
+            inner.setTop(inner.top() + block.height)
+
+    def _inner(self, box: QRectF, row: Row) -> QRectF:
+        """Where the texts of a row stand in its box."""
+        sizes = self._rows.look.sizes
+        inner = box.adjusted(sizes.small * 0.6, sizes.small * 0.25, -sizes.small * 0.6, -sizes.small * 0.25)
+        if row.badge is not None:
+            inner.setLeft(inner.left() + sizes.normal * 1.5 + sizes.small * 0.7)
+        return inner
+
+    def _draw_heading(self, painter: QPainter, heading: Heading, box: QRectF) -> None:
+        theme, sizes = self._rows.look.theme, self._rows.look.sizes
+        face = font(sizes.small, True)
+        metrics = QFontMetricsF(face)
+        inner = box.adjusted(sizes.small * 0.6, sizes.small * 0.5, -sizes.small * 0.6, 0)
+        text = metrics.elidedText(heading.text, Qt.TextElideMode.ElideRight, inner.width())
+        painter.setFont(face)
+        painter.setPen(QColor(theme.quiet))
+        painter.drawText(inner, Qt.AlignmentFlag.AlignVCenter, text)
+        left = inner.left() + (metrics.horizontalAdvance(f"{text} ") if text else 0.0)
+        rule = QRectF(left, inner.center().y(), inner.right() - left, 1)
+        painter.fillRect(rule, QColor(theme.line))
 
 
 def draw_badge(painter: QPainter, badge: Badge, box: QRectF, outline: QColor) -> None:
@@ -178,18 +287,3 @@ def draw_badge(painter: QPainter, badge: Badge, box: QRectF, outline: QColor) ->
         painter.setFont(font(round(box.height() * 0.72), True))
         painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "?")
     painter.restore()
-
-
-def _two_texts(painter: QPainter, box: QRectF, face: QFont, left: str, right: str, ink: QColor) -> None:
-    """The right text whole, the left one in what remains."""
-    painter.setFont(face)
-    painter.setPen(ink)
-    metrics = QFontMetricsF(painter.font())
-    width = metrics.horizontalAdvance(right)
-    painter.drawText(box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, right)
-    room = box.width() - width - (metrics.horizontalAdvance("  ") if right else 0)
-    painter.drawText(
-        QRectF(box.left(), box.top(), room, box.height()),
-        Qt.AlignmentFlag.AlignVCenter,
-        metrics.elidedText(left, Qt.TextElideMode.ElideRight, room),
-    )

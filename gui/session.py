@@ -15,7 +15,7 @@ from logger.meter.port import PortSettings
 from logger.recorder import DetachedRecorder, start_detached
 from logger.visit import Live, Mark, Reading, Spot, VisitLog
 from logger.visit.by_hand import read_by_hand
-from logger.visit.checks import STEPS, CheckKind, Verdict
+from logger.visit.checks import STEPS, CheckKind, Verdict, step_budget
 from logger.visit.model import CheckResult, Span
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, SpotResult, budget_of
 from logger.visit.setup import Setup
@@ -35,6 +35,15 @@ class Said:
 
     text: str
     refused: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SpotChange:
+    """A change of the route made by this window, with the way back."""
+
+    says: str
+    """What was brought back, once it is."""
+    undo: Callable[[], None]
 
 
 class Session:
@@ -60,8 +69,8 @@ class Session:
         self._start_recorder = start_recorder
         self._starting: DetachedRecorder | None = None
         self._run_before: int | None = None
-        self._done: list[tuple[type, int]] = []
-        """Readings and marks made by this window, in order."""
+        self._done: list[tuple[type, int] | SpotChange] = []
+        """Readings and marks made by this window, and changes of the route, in order."""
         self.check = CheckKind.ZERO
         """The check that is done or looked at now."""
         self.check_spans: list[Span] = []
@@ -105,10 +114,19 @@ class Session:
         order = {done: place for place, done in enumerate(self._done)}
         return max(standing, key=lambda i: (order.get((type(i), i.id), -1), i.utc_ns), default=None)
 
+    def last_spot_change(self) -> SpotChange | None:
+        """The change of the route that is undone next; None when a reading or a mark came after it."""
+        last = self._done[-1] if self._done else None
+        return last if isinstance(last, SpotChange) else None
+
     def last_reading(self, spot_id: int) -> Reading | None:
         """The newest reading of a spot that still stands."""
         of_spot = (r for r in reversed(self.feed.readings) if r.spot_id == spot_id and r.void_reason is None)
         return next(of_spot, None)
+
+    def remarks(self, reading: Reading) -> list[str]:
+        """What has to be said beside a reading, each in a few words."""
+        return reading.context.remarks() if reading.context is not None else []
 
     def doubt(self, reading: Reading) -> str:
         """What the detector found later that speaks against a reading, in one sentence; "" when nothing does."""
@@ -126,9 +144,10 @@ class Session:
             return Said(self.feed.refusal or "Nothing is being recorded.", refused=True)
         if self.feed.refusal:
             return Said(self.feed.refusal, refused=True)
-        if live.volts is None or live.u_volts is None:
+        budget = self.feed.budget
+        if budget is None:
             return Said("The meter has not sent a value yet.", refused=True)
-        value = value_text(live.volts, live.u_volts)
+        value = value_text(budget.volts, budget.u_volts)
         if self.chosen is None:
             return Said(f"take {value} — asks for which spot")
         last = self.last_reading(self.chosen.id)
@@ -174,6 +193,8 @@ class Session:
         """Declare a reading or a mark mistaken; it stays in the log."""
 
         def do() -> str:
+            if (type(item), item.id) in self._done:
+                self._done.remove((type(item), item.id))
             if isinstance(item, Reading):
                 self.log.void_reading(item.id, reason)
                 return f"Voided: {value_text(item.volts, item.u_volts)} at “{item.spot_name}” ({reason})"
@@ -204,14 +225,42 @@ class Session:
             self._do(do)
 
     def add_spots(self, *names: str) -> bool:
-        """Add spots at the end of the route and choose the first of them; False when refused."""
+        """Add spots at the end of the route and choose the first of them; False when refused. A name such as
+        "Bedroom: window" goes to that room, if there are spots of it."""
+        rooms = {spot.room.casefold(): spot.room for spot in self.feed.spots if spot.room}
+        parts = [(name, name.partition(":")) for name in names]
+        return self._add(
+            [
+                (name, rooms.get(room.strip().casefold(), "") if colon else "", "")
+                for name, (room, colon, _) in parts
+            ]
+        )
+
+    def add_room(self, room: str, places: Sequence[tuple[str, str]] = STARTING_SPOTS) -> bool:
+        """Add spots of a room, each with what has to be on there, and choose the first; False when refused."""
+        room = " ".join(room.split())
+        return self._add([(f"{room}: {place}", room, reminder) for place, reminder in places])
+
+    def _add(self, spots: Sequence[tuple[str, str, str]]) -> bool:
+        """Add spots by name, room and reminder."""
         added: list[Spot] = []
 
+        def undo() -> None:
+            for spot in added:
+                self.log.remove_spot(spot.id)
+
         def do() -> str:
-            for name in names:
-                added.append(self.log.add_spot(name))
+            try:
+                for name, room, reminder in spots:
+                    added.append(self.log.add_spot(name, room, reminder))
+            except StillvoltError:
+                undo()
+                added.clear()
+                raise
             self.chosen_id = added[0].id
-            return f"Added: {', '.join(spot.name for spot in added)}"
+            names = ", ".join(spot.name for spot in added)
+            self._done.append(SpotChange(f"Taken off the list again: {names}", undo))
+            return f"Added: {names}"
 
         self._do(do)
         return bool(added)
@@ -221,6 +270,9 @@ class Session:
 
         def do() -> str:
             self.log.rename_spot(spot.id, name)
+            self._done.append(
+                SpotChange(f"Named “{spot.name}” again", lambda: self.log.rename_spot(spot.id, spot.name))
+            )
             return f"Renamed “{spot.name}”; its readings keep the name they were taken with"
 
         self._do(do)
@@ -228,45 +280,66 @@ class Session:
     def move_spot(self, spot: Spot, places: int) -> None:
         """Move a spot along the route."""
 
+        def place() -> int:
+            return next(i for i, s in enumerate(self.log.spots()) if s.id == spot.id)
+
         def do() -> str:
+            before = place()
             self.log.move_spot(spot.id, places)
+            moved = place() - before
+            if not moved:
+                return f"“{spot.name}” is at the end of the list"
+            self._done.append(
+                SpotChange(f"Moved “{spot.name}” back", lambda: self.log.move_spot(spot.id, -moved))
+            )
             return f"Moved “{spot.name}” {'down' if places > 0 else 'up'}"
 
         self._do(do)
 
+    def has_readings(self, spot: Spot) -> bool:
+        """Whether anything was ever read there, voided readings included."""
+        return any(reading.spot_id == spot.id for reading in self.feed.readings)
+
     def remove_spot(self, spot: Spot) -> None:
         """Take a spot off the route; its readings stay."""
+
+        def undo() -> None:
+            self.log.restore_spot(spot.id)
+            self.chosen_id = spot.id
 
         def do() -> str:
             ids = [s.id for s in self.feed.spots]
             after = ids.index(spot.id) + 1 if spot.id in ids else len(ids)
             self.log.remove_spot(spot.id)
+            self._done.append(SpotChange(f"“{spot.name}” is back", undo))
             if self.chosen_id == spot.id:
                 self.chosen_id = ids[after] if after < len(ids) else (ids[-2] if len(ids) > 1 else None)
-            return f"Removed “{spot.name}” from the list; its readings stay"
+            kept = "; its readings stay" if self.has_readings(spot) else ""
+            return f"Removed “{spot.name}” from the list{kept}. U brings it back"
 
         self._do(do)
 
-    def add_room(self, room: str) -> bool:
-        """Add the usual spots of a room and choose the first of them; False when refused."""
-        room = " ".join(room.split())
-        added: list[Spot] = []
+    def undo_spot_change(self, change: SpotChange) -> None:
+        """Undo a change of the route."""
 
         def do() -> str:
-            for place, reminder in STARTING_SPOTS:
-                added.append(self.log.add_spot(f"{room}: {place}", room, reminder))
-            return f"Added: {', '.join(spot.name for spot in added)}"
+            self._done.remove(change)
+            change.undo()
+            return change.says
 
         self._do(do)
-        if added:
-            self.chosen_id = added[0].id
-        return bool(added)
 
     def remind(self, spot: Spot, reminder: str) -> None:
         """State what has to be on when a spot is read."""
 
         def do() -> str:
             self.log.describe_spot(spot.id, spot.room, reminder)
+            self._done.append(
+                SpotChange(
+                    f"Reminder for “{spot.name}” as it was",
+                    lambda: self.log.describe_spot(spot.id, spot.room, spot.reminder),
+                )
+            )
             return f"Reminder for “{spot.name}”: {reminder}"
 
         self._do(do)
@@ -274,16 +347,7 @@ class Session:
     def add_walk_point(self) -> bool:
         """Add the next point of the outside walk and choose it."""
         points = [spot for spot in self.feed.spots if spot.room == OUTSIDE_WALK]
-        added: list[Spot] = []
-
-        def do() -> str:
-            added.append(self.log.add_spot(f"walk {len(points) + 1}", OUTSIDE_WALK))
-            return f"Added: {added[0].name}"
-
-        self._do(do)
-        if added:
-            self.chosen_id = added[0].id
-        return bool(added)
+        return self._add([(f"walk {len(points) + 1}", OUTSIDE_WALK, "")])
 
     def enter_by_hand(self, text: str) -> Reading | None:
         """Keep a value that was read from the meter's display by eye."""
@@ -417,7 +481,8 @@ class Session:
         live, step = feed.live, STEPS[self.check][len(self.check_spans)]
         if live is None or live.volts is None or live.u_volts is None:
             return Said("The meter has not sent a value yet.", refused=True)
-        return Said(f"take {value_text(live.volts, live.u_volts)} for the {self.check}, {step.name}")
+        budget = step_budget((live.volts, live.u_volts), self.setup.meter)
+        return Said(f"take {value_text(budget.volts, budget.u_volts)} for the {self.check}, {step.name}")
 
     def _keep_check(self) -> None:
         kind, spans = self.check, self.check_spans

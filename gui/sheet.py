@@ -27,6 +27,7 @@ class Sheet(Part):
     """One stage's sheet. The window gives it the keys that no question takes."""
 
     title = ""
+    """Empty where the first thing on the sheet says what it is."""
     key_clicked = Signal(str)
     """A key was clicked instead of pressed."""
     asks = Signal(object)
@@ -37,7 +38,8 @@ class Sheet(Part):
         self.column = QVBoxLayout(self)
         self.column.setContentsMargins(18, 14, 18, 10)
         self.column.setSpacing(8)
-        self.column.addWidget(label(self.title, "title"))
+        if self.title:
+            self.column.addWidget(label(self.title, "title"))
 
     def handle(self, name: str) -> bool:
         """Take a key (as `gui.keys.key_name` names it); False leaves it to the window."""

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QListWidgetItem
 
 from gui.look import Look, label, separator
-from gui.rows import Row, RowList
+from gui.rows import Heading, Row, RowList
 from gui.session import STARTING_SPOTS, Session
 from gui.sheet import KeyHints, Sheet
 from gui.wording import clock_text, uncertainty_text, volts_text
 from logger.visit import Mark, Reading, Spot
+from logger.visit.checks import CheckKind
 from logger.visit.result import OUTSIDE_WALK, budget_of, walk_meaning
 
 
 class SpotsSheet(Sheet):
     """Spots above, readings and marks below."""
 
-    title = "Spots"
     spot_clicked = Signal(int)
 
     def __init__(self, session: Session, look: Look) -> None:
@@ -43,8 +44,8 @@ class SpotsSheet(Sheet):
         self.column.addWidget(self._hints)
         self.column.addWidget(separator())
         self.column.addWidget(self._written_heading)
-        self.column.addWidget(self.written, 2)
-        self.spots.itemClicked.connect(lambda item: self.spot_clicked.emit(self.spots.row(item)))
+        self.column.addWidget(self.written, 3)
+        self.spots.itemClicked.connect(self._clicked)
         self.refresh()
 
     def refresh(self) -> None:
@@ -52,13 +53,13 @@ class SpotsSheet(Sheet):
         session = self.session
         spots = session.feed.spots
         chosen = next((i for i, spot in enumerate(spots) if spot.id == session.chosen_id), None)
-        self.spots.show_rows([self._spot_row(i, spot) for i, spot in enumerate(spots)], chosen)
+        self.spots.show_rows(self._spot_rows(), chosen)
         self._empty.setVisible(not spots)
         self.spots.setVisible(bool(spots))
         self._say_meaning()
         items: list[Reading | Mark] = [*session.feed.readings, *session.feed.marks]
         items.sort(key=lambda item: item.utc_ns, reverse=True)
-        self.written.show_rows([_written_row(item) for item in items], None)
+        self.written.show_rows([self._written_row(item) for item in items], None)
         self.written.setVisible(bool(items))
         standing = sum(reading.void_reason is None for reading in session.feed.readings)
         void = len(session.feed.readings) - standing
@@ -83,16 +84,34 @@ class SpotsSheet(Sheet):
         elif spot is not None:
             meaning = session.result(spot).meaning(session.setup.target_volts)
         last = session.last_reading(spot.id) if spot is not None else None
-        if last is not None and last.context is not None and last.context.remarks():
-            remarks = f"Read with: {', '.join(last.context.remarks())}."
+        if last is not None:
+            said = session.remarks(last)
+            read_with = f"Read with: {', '.join(said)}." if said else ""
+            remarks = "\n".join(filter(None, (session.doubt(last), read_with)))
         for part, text in ((self.meaning, meaning), (self.remarks, remarks)):
             part.setText(text)
             part.setVisible(bool(text))
 
+    def _clicked(self, item: QListWidgetItem) -> None:
+        index = self.spots.row_at(item)
+        if index is not None:
+            self.spot_clicked.emit(index)
+
+    def _spot_rows(self) -> list[Row | Heading]:
+        """The spots along the route, under the name of each room that it comes to."""
+        rows: list[Row | Heading] = []
+        room = ""
+        for index, spot in enumerate(self.session.feed.spots):
+            if spot.room != room:
+                room = spot.room
+                rows.append(Heading(room[:1].upper() + room[1:]))
+            rows.append(self._spot_row(index, spot))
+        return rows
+
     def _spot_row(self, index: int, spot: Spot) -> Row:
         session = self.session
         last = session.last_reading(spot.id)
-        head = f"{index + 1}  {spot.name}"
+        head = f"{index + 1}  {name_in_room(spot)}"
         if last is None:
             return Row(head, "", "not read yet", spot.reminder)
         right = f"{_manner(last)}{clock_text(last.utc_ns, seconds=False)}"
@@ -107,22 +126,42 @@ class SpotsSheet(Sheet):
         pair = result.pair() if result.off is not None else f"{result.pair()} (–)"
         return Row(head, f"{pair} V", small or last.condition, right)
 
+    def _written_row(self, item: Reading | Mark) -> Row:
+        void = item.void_reason is not None
+        time = clock_text(item.utc_ns)
+        if isinstance(item, Mark):
+            small = f"void: {item.void_reason}" if void else "mark"
+            return Row(f"“{item.text}”", "", small, time, void, void)
+        small = f"void: {item.void_reason}" if void else item.condition or "not stated what is on"
+        budget = budget_of(item)
+        u_volts = budget.u_volts if budget else item.u_volts  # with meter and reference, where they are known
+        value = f"{volts_text(item.volts, u_volts)} V"
+        right = time if void else f"{_manner(item)}{uncertainty_text(item.volts, u_volts)} · {time}"
+        note = ""
+        if not void:
+            # What speaks against this one reading stands before what holds for many.
+            note = "\n".join(filter(None, (self.session.doubt(item), _short(self.session.remarks(item)))))
+        return Row(item.spot_name, value, small, right, void, void, note=note)
+
 
 def _manner(reading: Reading) -> str:
     return {"override": "not settled · ", "by hand": "by hand · "}.get(reading.taken, "")
 
 
-def _written_row(item: Reading | Mark) -> Row:
-    void = item.void_reason is not None
-    time = clock_text(item.utc_ns)
-    if isinstance(item, Mark):
-        return Row(f"“{item.text}”", "", f"void: {item.void_reason}" if void else "mark", time, void, void)
-    small = f"void: {item.void_reason}" if void else item.condition or "not stated what is on"
-    budget = budget_of(item)
-    u_volts = budget.u_volts if budget else item.u_volts  # with meter and reference, where they are known
-    value = f"{volts_text(item.volts, u_volts)} V"
-    right = time if void else f"{_manner(item)}{uncertainty_text(item.volts, u_volts)} · {time}"
-    return Row(item.spot_name, value, small, right, void, void)
+def name_in_room(spot: Spot) -> str:
+    """A spot's name as it stands below its room's: "Bedroom: desk" is the desk."""
+    room, _, place = spot.name.partition(": ")
+    return place if place and room.casefold() == spot.room.casefold() else spot.name
+
+
+def _short(remarks: list[str]) -> str:
+    """What has to be said beside a reading, in few words; the checks together, since there are up to three."""
+    checks = [kind for kind in CheckKind if any(remark.startswith(kind) for remark in remarks)]
+    out = [remark for remark in remarks if not remark.startswith(tuple(CheckKind))]
+    if checks:
+        names = ", ".join(kind.removesuffix(" check") for kind in checks)
+        out.append("no check passed" if len(checks) == len(CheckKind) else f"check not passed: {names}")
+    return "; ".join(out)
 
 
 if __name__ == "__main__":

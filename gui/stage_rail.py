@@ -83,7 +83,7 @@ class StageRail(Part):
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(round(self.look.sizes.normal * 10.2), 200)
+        return QSize(round(self.look.sizes.normal * 10.6), 200)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """See Qt."""

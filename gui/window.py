@@ -223,8 +223,8 @@ class Window(QMainWindow):
         self.setStyleSheet(style_sheet(self.look.theme, self.look.sizes))
         self.band.setFixedHeight(round(self.height() * HEIGHT_SHARE))
         self.bottom.setFixedHeight(round(self.look.sizes.normal * 2.7))
-        self.rail.setFixedWidth(min(round(self.look.sizes.normal * 9.6), self.width() // 5))
-        self._side.setFixedWidth(min(round(self.look.sizes.normal * 22), round(self.width() * 0.36)))
+        self.rail.setFixedWidth(min(round(self.look.sizes.normal * 10.6), self.width() // 5))
+        self._side.setFixedWidth(min(round(self.look.sizes.normal * 24), round(self.width() * 0.36)))
         for part in (
             self.band, self.rail, self.trace, self.bottom, self.said,
             *self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet,
@@ -494,21 +494,71 @@ class Window(QMainWindow):
         )
 
     def ask_room(self) -> None:
-        """Ask for a room's name, and add its usual spots."""
+        """Ask for a room's name, then which of the usual spots it has."""
         self._show_spots()
         self.question.ask(
             Question(
                 "Which room?",
-                "Adds "
-                + "; ".join(name for name, _ in STARTING_SPOTS)
-                + ". Delete takes one away, E renames it.",
-                on_text=self._add_room,
-                enter_says="add its spots",
+                "Its usual spots are shown next.",
+                on_text=self._ask_usual_spots_of,
+                enter_says="show its spots",
             )
         )
 
-    def _add_room(self, name: str) -> None:
-        self.session.add_room(name)
+    def _ask_usual_spots_of(self, room: str) -> None:
+        there = {spot.name.casefold() for spot in self.session.feed.spots}
+        self._ask_spots_of(
+            room,
+            [(place, on, f"{room}: {place}".casefold() not in there) for place, on in STARTING_SPOTS],
+        )
+
+    def _ask_spots_of(self, room: str, places: list[tuple[str, str, bool]]) -> None:
+        """Ask which spots a room has: place, what has to be on there, and whether it is added."""
+
+        def switch(at: int) -> Callable[[], None]:
+            def do() -> None:
+                place, reminder, wanted = places[at]
+                self._ask_spots_of(room, [*places[:at], (place, reminder, not wanted), *places[at + 1 :]])
+
+            return do
+
+        def another() -> None:
+            self.question.ask(
+                Question(
+                    f"Another spot in “{room}”",
+                    "Place and posture, such as “window seat”.",
+                    on_text=lambda place: self._ask_spots_of(room, [*places, (place, "", True)]),
+                    enter_says="put it with the others",
+                )
+            )
+
+        def add() -> None:
+            if wanted:
+                self.session.add_room(room, wanted)
+            else:
+                self.session.said = Said(f"No spot of “{room}” was added.", refused=True)
+
+        wanted = [(place, reminder) for place, reminder, is_wanted in places if is_wanted]
+        answers = [
+            Answer(
+                str(at + 1),
+                f"{place}{f' ({reminder})' if reminder else ''}" if is_wanted else f"left out: {place}",
+                switch(at),
+            )
+            for at, (place, reminder, is_wanted) in enumerate(places[:9])
+        ]
+        if len(places) < 9:
+            answers.append(Answer("T", "another one: type it", another))
+        count = len(wanted)
+        adds = f"add {'this spot' if count == 1 else f'these {count} spots'}" if count else "add none"
+        self.question.ask(
+            Question(
+                f"Spots of “{room}”",
+                "A number leaves that spot out, or takes it in again.",
+                (Answer("Return", adds, add), *answers),
+                escape_says="add none",
+            )
+        )
 
     def ask_reminder(self) -> None:
         """Ask what has to be on when the chosen spot is read."""
@@ -569,10 +619,14 @@ class Window(QMainWindow):
         )
 
     def ask_undo(self) -> None:
-        """Ask why the last reading or mark is void."""
+        """Undo the last change of the route at once; ask why the last reading or mark is void."""
+        change = self.session.last_spot_change()
+        if change is not None:
+            self.session.undo_spot_change(change)
+            return
         last = self.session.last_undoable()
         if last is None:
-            self.session.said = Said("There is no reading and no mark to void.", refused=True)
+            self.session.said = Said("There is nothing to undo.", refused=True)
             return
         if isinstance(last, Reading):
             reasons: tuple[tuple[str, str], ...] = (
@@ -658,9 +712,13 @@ class Window(QMainWindow):
         )
 
     def ask_remove_spot(self) -> None:
-        """Ask whether the chosen spot goes off the list."""
+        """Take the chosen spot off the list; asks first when it has been read."""
         spot = self.session.chosen
         if spot is None:
+            return
+        self._show_spots()
+        if not self.session.has_readings(spot):
+            self.session.remove_spot(spot)
             return
         self.question.ask(
             Question(

@@ -6,10 +6,17 @@ from collections.abc import Callable
 
 import pytest
 from driving import Driver
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QFontMetricsF
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
 
 from gui.demo import DemoRecorder
+from gui.rows import Heading, blocks_of
 from gui.session import STARTING_SPOTS
 from logger.visit import VisitLog
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.setup import Setup
 
 
 def names(log: VisitLog) -> list[str]:
@@ -69,33 +76,231 @@ def test_reorder_keeps_the_chosen_spot_chosen(driver: Driver, log: VisitLog) -> 
 
 
 @pytest.mark.parametrize(("steps", "then"), [(0, "Desk"), (1, "Sofa"), (2, "Desk")])
-def test_remove_asks_and_chooses_a_neighbour(driver: Driver, log: VisitLog, steps: int, then: str) -> None:
+def test_remove_chooses_a_neighbour(driver: Driver, log: VisitLog, steps: int, then: str) -> None:
     driver.press(*["Down"] * steps, "Del")
-    assert len(log.spots()) == 3
-    driver.press("Return")
+    assert driver.asked == "", "nothing is lost: it has no reading, and U brings it back"
     assert len(log.spots()) == 2
     assert driver.window.session.chosen is not None and driver.window.session.chosen.name == then
 
 
-def test_remove_can_be_left(driver: Driver, log: VisitLog) -> None:
-    driver.press("Del", "Esc")
+def test_removing_a_spot_that_was_read_asks(driver: Driver, log: VisitLog) -> None:
+    log.enter_reading(log.spots()[0].id, "everything on", 0.3, 0.01)
+    driver.window.session.feed.refresh(force=True)
+    driver.press("Del")
+    assert driver.asked == "Remove “Bed” from the list?"
+    driver.press("Esc")
     assert len(log.spots()) == 3
+    driver.press("Del", "Return")
+    assert names(log) == ["Desk", "Sofa"] and len(log.readings()) == 1
 
 
-def test_the_usual_spots_of_a_room(log: VisitLog, open_window: Callable[[], Driver]) -> None:
+def test_undo_goes_back_through_the_changes_of_the_list(driver: Driver, log: VisitLog) -> None:
+    before = log.spots()
+    driver.press("Down", "Del")
+    driver.press("E")
+    driver.type("Divan")
+    driver.press("Return", "Shift+Up", "I")
+    driver.type("lamp on")
+    driver.press("Return", "T")
+    driver.type("Hall")
+    driver.press("Return", "Return")
+    assert names(log)[:2] == ["Divan", "Bed"] and len(log.spots()) == 6
+    undone = []
+    for _ in range(5):
+        driver.press("U")
+        assert driver.asked == ""
+        undone.append(driver.said)
+    assert log.spots() == before, undone
+    assert driver.window.session.chosen == before[1], "what came back is chosen"
+    driver.press("U")
+    assert driver.said == "There is nothing to undo."
+
+
+def test_undo_keeps_the_order_of_readings_and_changes(driver: Driver, log: VisitLog) -> None:
+    driver.press("Down", "Del", "W", "O", "K")
+    driver.type("0.3")
+    driver.press("Return", "U")
+    assert driver.asked == "Void the last one? Why?"
+    driver.press("2", "U")
+    assert names(log) == ["Bed", "Desk", "Sofa"]
+    driver.press("U")
+    assert driver.said == "There is nothing to undo.", "voided readings are not voided twice"
+
+
+def test_a_move_at_the_end_changes_nothing_and_is_not_undone(driver: Driver, log: VisitLog) -> None:
+    driver.press("Shift+Up")
+    assert "at the end" in driver.said
+    driver.press("U")
+    assert driver.said == "There is nothing to undo." and names(log) == ["Bed", "Desk", "Sofa"]
+
+
+def test_a_spot_whose_name_was_given_away_stays_removed(driver: Driver, log: VisitLog) -> None:
+    driver.press("Del")
+    log.add_spot("Bed")
+    driver.press("U")
+    assert driver.window.session.said.refused and "already" in driver.said
+    assert names(log) == ["Desk", "Sofa", "Bed"]
+
+
+@pytest.fixture
+def empty(open_window: Callable[[], Driver]) -> Driver:
+    """No spot yet, the stage Spots in sight."""
     driver = open_window()
-    driver.press("4", "T")
-    driver.type("Bedroom")
+    driver.press("4")
+    return driver
+
+
+def ask_room(driver: Driver, room: str) -> None:
+    driver.press("T")
+    driver.type(room)
     driver.press("Return")
+
+
+def test_the_usual_spots_of_a_room(empty: Driver, log: VisitLog) -> None:
+    ask_room(empty, "Bedroom")
+    empty.press("Return")
     assert names(log) == [f"Bedroom: {place}" for place, _ in STARTING_SPOTS]
     assert [spot.reminder for spot in log.spots()] == [reminder for _, reminder in STARTING_SPOTS]
     assert {spot.room for spot in log.spots()} == {"Bedroom"}
-    driver.press("T")
-    driver.type("Study")
-    driver.press("Return")
+    ask_room(empty, "Study")
+    empty.press("Return")
     assert len(log.spots()) == 2 * len(STARTING_SPOTS)
-    assert driver.window.session.chosen is not None
-    assert driver.window.session.chosen.name == "Study: centre"
+    assert empty.window.session.chosen is not None
+    assert empty.window.session.chosen.name == "Study: centre"
+
+
+def test_a_number_leaves_a_spot_out_and_takes_it_in_again(empty: Driver, log: VisitLog) -> None:
+    ask_room(empty, "Study")
+    empty.press("4", "2", "2")
+    question = empty.window.question.question
+    assert question is not None
+    assert [answer.text for answer in question.answers[:5]] == [
+        "add these 3 spots", "centre", "seat (as in the evening)", "desk (screen on)", "left out: bed, lying down",
+    ]  # fmt: skip
+    empty.press("Return")
+    assert names(log) == ["Study: centre", "Study: seat", "Study: desk"]
+
+
+def test_a_spot_of_its_own_among_the_usual_ones(empty: Driver, log: VisitLog) -> None:
+    ask_room(empty, "Study")
+    empty.press("1", "2", "4", "T")
+    empty.type("window seat")
+    empty.press("Return", "Return")
+    assert names(log) == ["Study: desk", "Study: window seat"]
+    assert {spot.room for spot in log.spots()} == {"Study"}
+
+
+def test_spots_that_a_room_has_are_not_added_twice(empty: Driver, log: VisitLog) -> None:
+    ask_room(empty, "Study")
+    empty.press("1", "Return")
+    ask_room(empty, "study")
+    empty.press("Return")
+    assert names(log)[3:] == ["study: centre"]
+
+
+def test_no_spot_of_a_room(empty: Driver, log: VisitLog) -> None:
+    ask_room(empty, "Study")
+    empty.press("1", "2", "3", "4", "Return")
+    assert log.spots() == [] and empty.window.session.said.refused
+
+
+def test_twice_the_same_spot_adds_none(empty: Driver, log: VisitLog) -> None:
+    ask_room(empty, "Study")
+    empty.press("T")
+    empty.type("Desk")
+    empty.press("Return", "Return")
+    assert log.spots() == [] and "Nothing was changed" in empty.said
+
+
+def test_a_name_with_a_rooms_goes_to_that_room(empty: Driver, log: VisitLog) -> None:
+    ask_room(empty, "Study")
+    empty.press("Return", "A")
+    empty.type("Study: window seat")
+    empty.press("Return", "A")
+    empty.type("Attic: chair")
+    empty.press("Return")
+    assert [spot.room for spot in log.spots()[-2:]] == ["Study", ""]
+
+
+def shown(driver: Driver) -> list[str]:
+    """The list as it stands: headings in brackets."""
+    spots = driver.window.spots_sheet.spots
+    return [f"[{row.text}]" if isinstance(row, Heading) else row.head for row in spots._items]
+
+
+def test_spots_stand_below_their_room(driver: Driver, log: VisitLog) -> None:
+    log.add_spot("Bedroom: bed, lying down", "Bedroom")
+    log.add_spot("Bedside chair", "Bedroom")
+    log.add_spot("Study: desk", "Study")
+    log.add_spot("Porch")
+    driver.window.session.feed.refresh(force=True)
+    driver.window.redraw()
+    assert shown(driver) == [
+        "1  Bed", "2  Desk", "3  Sofa", "[Bedroom]", "4  bed, lying down", "5  Bedside chair",
+        "[Study]", "6  desk", "[]", "7  Porch",
+    ]  # fmt: skip
+
+
+def test_keys_and_clicks_pass_over_headings(empty: Driver, log: VisitLog) -> None:
+    for room in ("Bedroom", "Study"):
+        ask_room(empty, room)
+        empty.press("3", "4", "Return")
+    empty.press(*["Up"] * 9)
+    order = []
+    for _ in range(4):
+        assert empty.window.session.chosen is not None
+        order.append(empty.window.session.chosen.name)
+        assert empty.window.spots_sheet.spots.currentItem() is not None
+        empty.press("Down")
+    assert order == names(log)
+    spots = empty.window.spots_sheet.spots
+    spots.itemClicked.emit(spots.item(4))
+    assert empty.window.session.chosen is not None
+    assert empty.window.session.chosen.name == "Study: centre"
+    spots.itemClicked.emit(spots.item(3))  # the heading "Study"
+    QTest.mouseClick(
+        spots.viewport(), Qt.MouseButton.LeftButton, pos=spots.visualItemRect(spots.item(0)).center()
+    )
+    assert empty.window.session.chosen.name == "Study: centre"
+    assert spots.currentRow() == 4
+
+
+@pytest.mark.parametrize("size", [(960, 540), (1280, 720), (1920, 1080)])
+def test_nothing_is_cut_at_any_size(
+    log: VisitLog,
+    record: Callable[[], DemoRecorder],
+    open_window: Callable[[], Driver],
+    size: tuple[int, int],
+) -> None:
+    """The widest that usual names give: every text of every row stands whole in its width and height."""
+    log.state_setup(Setup(reference="building earth", on_battery=False, link_isolated=False))
+    spot = log.add_spot("Children's bedroom: bed, lying down", "Children's bedroom", "as at night")
+    log.add_spot("Living room: seat by the window, reading, feet up", "Living room", "as in the evening")
+    recorder = record()
+    recorder.still(0.11, 20)
+    log.take_reading(spot.id, EVERYTHING_ON)
+    log.take_reading(spot.id, EVERYTHING_OFF, override=True)
+    driver = open_window()
+    driver.window.resize(*size)
+    driver.press("4")
+    QApplication.processEvents()
+    sheet, sizes = driver.window.spots_sheet, driver.window.look.sizes
+    assert sheet.spots.rows[0].value == "0.1 (0.1) V"
+    for rows in (sheet.spots, sheet.written):
+        for place, row in enumerate(rows._items):
+            if isinstance(row, Heading):
+                continue
+            box = rows.visualItemRect(rows.item(place))
+            blocks = blocks_of(row, rows.viewport().width() - 1.2 * sizes.small, sizes)
+            assert sum(block.height for block in blocks) <= box.height()
+            words = " ".join(" ".join([*block.left, block.right]) for block in blocks).split()
+            whole = " ".join((row.head, row.value, row.small, row.small_right, row.note)).split()
+            assert sorted(words) == sorted(whole)
+            for block in blocks:
+                metrics = QFontMetricsF(block.face)
+                beside = metrics.horizontalAdvance(block.right)
+                widths = [metrics.horizontalAdvance(line) for line in block.left]
+                assert max(widths) + beside <= box.width()
 
 
 def test_a_reminder_of_what_has_to_be_on(driver: Driver, log: VisitLog) -> None:
@@ -104,11 +309,6 @@ def test_a_reminder_of_what_has_to_be_on(driver: Driver, log: VisitLog) -> None:
     driver.press("Return")
     assert log.spots()[0].reminder == "screen on"
     assert driver.window.spots_sheet.spots.rows[0].small_right == "screen on"
-
-
-def test_a_click_chooses(driver: Driver) -> None:
-    driver.window.spots_sheet.spot_clicked.emit(2)
-    assert driver.window.session.chosen is not None and driver.window.session.chosen.name == "Sofa"
 
 
 def test_a_spot_added_in_a_second_window_appears(driver: Driver, log: VisitLog) -> None:
