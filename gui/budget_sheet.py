@@ -8,6 +8,8 @@ from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 from gui.look import Look, label, separator
 from gui.session import Session
 from gui.sheet import Sheet
+from gui.trace_picture import Rested, TracePicture
+from logger.visit import Reading
 from logger.visit.result import budget_of
 from logger.visit.uncertainty import COVERAGE_FACTOR, Budget
 
@@ -28,7 +30,11 @@ class BudgetSheet(Sheet):
         self.area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._spot = label("")
+        self.doubt = label("", "small")
+        self.picture = TracePicture(session, look)
         self.column.addWidget(self._spot)
+        self.column.addWidget(self.picture)
+        self.column.addWidget(self.doubt)
         self.column.addWidget(label("X or Esc goes back; Up and Down scroll.", "quiet"))
         self.column.addWidget(self.area, 1)
         self.refresh()
@@ -38,22 +44,27 @@ class BudgetSheet(Sheet):
         spot = self.session.chosen
         if spot is None:
             self._show("No spot is chosen.", [])
+            self._show_traces([])
             return
         result = self.session.result(spot)
-        tables = []
+        tables: list[tuple[str, Budget]] = []
+        readings: list[Reading] = []
         for reading in (result.on, result.off):
             budget = budget_of(reading)
             if reading is not None and budget is not None:
                 tables.append((reading.condition.capitalize(), budget))
+                readings.append(reading)
         if not tables:
             last = self.session.last_reading(spot.id)
             budget = budget_of(last)
             if last is not None and budget is not None:
                 tables.append((last.condition.capitalize(), budget))
+                readings.append(last)
         difference = result.difference()
         if difference is not None:
             tables.append(("On minus off", difference))
         name = f"“{spot.name}”"
+        self._show_traces(readings)
         self._show(name if tables else f"{name} has no reading with a budget yet.", tables)
 
     def handle(self, name: str) -> bool:
@@ -64,6 +75,20 @@ class BudgetSheet(Sheet):
             return False
         bar.setValue(bar.value() + steps[name] * 3 * self.look.sizes.normal)
         return True
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        self.picture.set_look(look)
+        super().set_look(look)
+
+    def _show_traces(self, readings: list[Reading]) -> None:
+        """What the readings rest on, and what speaks against it by now."""
+        session = self.session
+        rested = (Rested.of_reading(session, reading, reading.condition) for reading in readings)
+        self.picture.show_values([r for r in rested if r is not None])
+        doubts = [f"{r.condition.capitalize()}: {session.doubt(r)}" for r in readings if session.doubt(r)]
+        self.doubt.setText("\n".join([*doubts, "In doubt: take it again."]))
+        self.doubt.setVisible(bool(doubts))
 
     def _show(self, head: str, tables: list[tuple[str, Budget]]) -> None:
         if (head, tables) == self._shown:

@@ -13,8 +13,10 @@ from gui.rows import Badge, Row, RowList, Shape
 from gui.session import Said, Session
 from gui.sheet import KeyHints, Sheet
 from gui.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
+from gui.trace_picture import Rested, TracePicture
 from gui.wording import clock_text, value_text
 from logger.visit.checks import CAUTIONS, STEPS, CheckKind, Verdict
+from logger.visit.model import CheckResult
 
 BADGES: dict[Verdict, Badge] = {
     Verdict.PASSED: Badge(Shape.TICK, BLUISH_GREEN),
@@ -44,16 +46,24 @@ class CheckSheet(Sheet):
         self.steps = RowList(look)
         self.instruction = label("")
         self.verdict = label("", "small")
+        self.doubt = label("", "small")
+        self.picture = TracePicture(session, look)
+        self._looked_at: int | None = None
+        """The id of the result that the user went back to; None shows the newest, or the steps that are being done."""
         self._caution = label("", "quiet")
-        self._hints = KeyHints(session, look, ("K", "skip it"), ("Delete", "begin again"))
+        self._hints = KeyHints(
+            session, look, ("K", "skip it"), ("Delete", "begin again"), ("L", "earlier results")
+        )
         self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self.list)
         self.column.addWidget(self._hints)
         self.column.addWidget(separator())
         self.column.addWidget(self.steps)
         self.column.addWidget(self.instruction)
-        self.column.addWidget(self._caution)
         self.column.addWidget(self.verdict)
+        self.column.addWidget(self.doubt)
+        self.column.addWidget(self.picture, 1)
+        self.column.addWidget(self._caution)
         self.column.addStretch(1)
         self.refresh()
 
@@ -73,24 +83,52 @@ class CheckSheet(Sheet):
         self.steps.show_rows(rows, len(spans) if len(spans) < len(steps) else None)
         for rows_shown in (self.steps, self.list):
             rows_shown.fit_height()
-        is_over = session.last_check(session.check) is not None and not spans
-        for part in (self.steps, self.instruction):
-            part.setVisible(not is_over)
-        at = min(len(spans), len(steps) - 1)
-        self.instruction.setText(steps[at].instruction)
+        self.instruction.setText(steps[min(len(spans), len(steps) - 1)].instruction)
         self._caution.setText(f"Caution: {CAUTIONS[session.check]}")
-        last = session.last_check(session.check)
-        self.verdict.setVisible(not spans)  # the steps that are being done come first
-        again = "\nSpace begins it again." if is_over else ""
-        self.verdict.setText(
-            f"{last.outcome.verdict.capitalize()}: {last.outcome.sentence}{again}"
-            if last is not None
-            else "Not done yet. Readings without it say so."
-        )
+        shown = self._shown()
+        for part in (self.steps, self.instruction):
+            part.setVisible(shown is None)
+        self.verdict.setVisible(not spans or shown is not None)
+        self.verdict.setText(self._say(shown) if shown else "Not done yet. Readings without it say so.")
+        doubts = session.check_doubts(shown) if shown else {}
+        said = [f"{name[0].upper()}{name[1:]}: {doubt}" for name, doubt in doubts.items()]
+        self.doubt.setText("\n".join([*said, "In doubt: repeat the check."]))
+        self.doubt.setVisible(bool(said))
+        taken = shown.steps if shown else ()
+        self.picture.show_values([Rested.of_step(session, step) for step in taken])
+
+    def _results(self) -> list[CheckResult]:
+        """Every result of the chosen check, oldest first."""
+        return [check for check in self.session.feed.checks if check.kind is self.session.check]
+
+    def _shown(self) -> CheckResult | None:
+        """The result in sight; None while the steps are."""
+        results = self._results()
+        looked_at = next((result for result in results if result.id == self._looked_at), None)
+        if looked_at is None and results and not self.session.check_spans:
+            return results[-1]
+        return looked_at
+
+    def _say(self, result: CheckResult) -> str:
+        """The verdict, when it was reached, and what Space and L do from here."""
+        results = self._results()
+        text = f"{result.outcome.verdict.capitalize()}, {clock_text(result.utc_ns)}"
+        if len(results) > 1:
+            text += f", result {results.index(result) + 1} of {len(results)}"
+        text += f": {result.outcome.sentence}"
+        return text if self.session.check_spans else f"{text} Space begins it again."
+
+    def _look_back(self) -> None:
+        """Go to the result before the one in sight; after the oldest to the newest, or back to the steps."""
+        shown, results = self._shown(), self._results()
+        older = results if shown is None else results[: results.index(shown)]
+        if not results or (len(results) == 1 and shown is not None and self._looked_at is None):
+            self.session.said = Said(f"The {self.session.check} has no earlier result.")
+        self._looked_at = older[-1].id if older else None
 
     def set_look(self, look: Look) -> None:
         """See `Part`."""
-        for part in (self.list, self.steps, self._hints):
+        for part in (self.list, self.steps, self._hints, self.picture):
             part.set_look(look)
         super().set_look(look)
 
@@ -98,6 +136,10 @@ class CheckSheet(Sheet):
         """See `Sheet`."""
         kinds = list(CheckKind)
         at = kinds.index(self.session.check)
+        if ACTION_OF.get(name) == "results":
+            self._look_back()
+            return True
+        self._looked_at = None
         if ACTION_OF.get(name) == "take":
             says = self.session.next_check_step()
             if says.refused:
@@ -121,6 +163,7 @@ class CheckSheet(Sheet):
         return self.session.next_check_step()
 
     def _choose(self, row: int) -> None:
+        self._looked_at = None
         self.session.choose_check(list(CheckKind)[row])
         self.refresh()
 
@@ -170,6 +213,7 @@ class CheckSheet(Sheet):
             f"{head}  {clock_text(last.utc_ns, seconds=False)}",
             last.outcome.verdict.value,
             f"done {times} times" if times > 1 else "",
+            "in doubt: repeat it" if self.session.check_doubts(last) else "",
             badge=BADGES[last.outcome.verdict],
         )
 

@@ -30,6 +30,7 @@ KEYS: tuple[Key, ...] = (
     Key("by_hand", ("K",), "K", "Type a value read from the display by hand", "Readings"),
     Key("round", ("O",), "O", "Begin the round with everything off", "Readings"),
     Key("walk", ("G",), "G", "Outside walk: the next point along the path", "Readings"),
+    Key("results", ("L",), "L", "Earlier results of the chosen check, each with its trace", "Readings"),
     Key("budget", ("X",), "X", "Uncertainty budget of the chosen spot", "Readings"),
     Key("condition", ("W",), "W", "State what is on", "Readings"),
     Key("mark", ("M",), "M", "Mark this moment with a text", "Readings"),

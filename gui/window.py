@@ -282,6 +282,7 @@ class Window(QMainWindow):
             "by_hand": self.ask_by_hand,
             "round": self.ask_round,
             "walk": self.go_outside,
+            "results": lambda: self.go_to(STAGES.index(CHECK)),
             "budget": lambda: self._show_or_leave(self.budget_sheet),
             "room": self.ask_room,
             "remind": self.ask_reminder,

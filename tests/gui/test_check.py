@@ -120,12 +120,26 @@ def test_without_checks_the_readings_say_so(driver: Driver, log: VisitLog) -> No
     assert "zero check not done" in driver.window.spots_sheet.remarks.text()
 
 
-def test_nothing_overlaps_in_the_longest_check(driver: Driver) -> None:
-    driver.press("Down", "Down")
+def assert_nothing_overlaps(driver: Driver) -> None:
     sheet = driver.window.check_sheet
     QApplication.processEvents()  # lays it out
-    parts = [sheet.list, sheet._hints, sheet.steps, sheet.instruction, sheet._caution, sheet.verdict]
+    in_order = [
+        sheet.list, sheet._hints, sheet.steps, sheet.instruction, sheet.verdict, sheet.doubt, sheet.picture, sheet._caution,
+    ]  # fmt: skip
+    parts = [part for part in in_order if part.isVisible()]
     for above, below in itertools.pairwise(parts):
         assert above.geometry().bottom() <= below.geometry().top()
-    for text in (sheet.instruction, sheet._caution, sheet.verdict):
-        assert text.height() >= text.heightForWidth(text.width())
+    assert parts[-1].geometry().bottom() <= sheet.height()
+    for text in (sheet.instruction, sheet._caution, sheet.verdict, sheet.doubt):
+        assert not text.isVisible() or text.height() >= text.heightForWidth(text.width())
+
+
+def test_nothing_overlaps_in_the_longest_check(driver: Driver, demo: DemoRecorder) -> None:
+    driver.press("Down", "Down")
+    assert_nothing_overlaps(driver)
+    for volts in (0.3, 2.1, 0.3):
+        settle(driver, demo, volts)
+        driver.press("Space")
+    driver.press("Down", "Down")
+    assert driver.window.check_sheet.picture.isVisible()
+    assert_nothing_overlaps(driver)

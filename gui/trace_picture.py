@@ -1,0 +1,261 @@
+"""A small still picture of the stretch of the trace that a value rests on, with what was just before and after it.
+
+Several values (the steps of a check, on and off) stand side by side on one scale of volts, each on its own time
+axis that counts from where its stretch begins. What is drawn in the trace is what the detector holds for true by now:
+a value that rests on a motion is seen to.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QSizePolicy
+
+from gui.look import Look, Part
+from gui.session import Session
+from gui.theme import BLUISH_GREEN, colour, font
+from gui.trace_marks import (
+    STRETCHES,
+    STRIP_SHARE,
+    TICKS_S,
+    Labels,
+    Scale,
+    label_motion,
+    paint_step,
+    paint_stretch,
+    round_top,
+    wanted_top,
+)
+from gui.wording import MINUS, clock_text, volts_text
+from logger.still.events import Motion, Step
+from logger.visit.model import CheckStep, Reading
+from logger.visit.trace import Polyline
+
+MARGIN_S = 15.0
+MARGIN_SHARE = 0.1
+"""Shown before and after the stretch: the larger of these, so that it is seen beside a long stretch too."""
+
+LEAST_ROWS, MOST_ROWS = 8, 13
+"""Height, in small letters."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rested:
+    """A value with the stretch it rests on, in seconds on the time line of the trace."""
+
+    name: str
+    volts: float
+    u_volts: float
+    start_utc_ns: int
+    start_s: float
+    end_s: float
+    in_doubt: bool
+
+    @classmethod
+    def of_step(cls, session: Session, step: CheckStep) -> Rested:
+        """The value of a check's step."""
+        span = step.span
+        zero_utc_ns = session.log.run_started_utc_ns(span.run_id)
+        start_utc_ns, end_utc_ns = zero_utc_ns + span.start_t_ns, zero_utc_ns + span.end_t_ns
+        trace = session.feed.trace
+        return cls(
+            step.name, span.volts, span.u_volts, start_utc_ns,
+            trace.seconds(start_utc_ns, span.run_id), trace.seconds(end_utc_ns, span.run_id),
+            bool(session.feed.standing.of_span(span)),
+        )  # fmt: skip
+
+    @classmethod
+    def of_reading(cls, session: Session, reading: Reading, name: str) -> Rested | None:
+        """A reading; None for one that rests on no trace."""
+        if reading.run_id is None or reading.start_utc_ns is None or reading.end_utc_ns is None:
+            return None
+        trace = session.feed.trace
+        return cls(
+            name, reading.volts, reading.u_volts, reading.start_utc_ns,
+            trace.seconds(reading.start_utc_ns, reading.run_id),
+            trace.seconds(reading.end_utc_ns, reading.run_id),
+            bool(session.doubt(reading)),
+        )  # fmt: skip
+
+    def window_s(self) -> tuple[float, float]:
+        """Start and end of what is shown of it."""
+        margin_s = max(MARGIN_S, MARGIN_SHARE * (self.end_s - self.start_s))
+        return self.start_s - margin_s, self.end_s + margin_s
+
+
+class TracePicture(Part):
+    """The pictures of some values, side by side; asks the trace for their stretches only."""
+
+    def __init__(self, session: Session, look: Look) -> None:
+        super().__init__(session, look)
+        self.rested: list[Rested] = []
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+
+    def show_values(self, rested: Sequence[Rested]) -> None:
+        """Show these; hidden when there is none."""
+        self.rested = list(rested)
+        self.setVisible(bool(self.rested))
+        self.setAccessibleDescription(
+            "; ".join(f"{r.name}: {volts_text(r.volts, r.u_volts)} V" for r in self.rested)
+        )
+        self.update()
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        self.setMinimumHeight(LEAST_ROWS * look.sizes.small)
+        self.setMaximumHeight(MOST_ROWS * look.sizes.small)
+        super().set_look(look)
+
+    def sizeHint(self) -> QSize:
+        """See Qt."""
+        return QSize(20 * self.look.sizes.small, MOST_ROWS * self.look.sizes.small)
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """See Qt."""
+        if not self.rested:
+            return
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        small = self.look.sizes.small
+        metrics = QFontMetricsF(font(small))
+        left = metrics.horizontalAdvance("0.00 V") + small * 0.4
+        gap = small * 0.5
+        width = (self.width() - left - gap * (len(self.rested) - 1)) / len(self.rested)
+        boxes = [
+            QRectF(
+                left + (width + gap) * index,
+                metrics.height(),
+                width,
+                self.height() - 2 * metrics.height() - small * 0.2,
+            )
+            for index in range(len(self.rested))
+        ]
+        trace = self.session.feed.trace
+        lines = [trace.look(*rested.window_s(), max(int(width), 50)) for rested in self.rested]
+        highest = max((float(line.volts.max()) for line in lines if len(line.volts)), default=0.0)
+        top_volts = round_top(wanted_top(highest))
+        for rested, line, box in zip(self.rested, lines, boxes, strict=True):
+            self._paint_one(painter, rested, line, Scale(box, *rested.window_s(), top_volts))
+        self._paint_volts(painter, Scale(boxes[0], 0.0, 1.0, top_volts))
+        painter.end()
+
+    def _paint_one(self, painter: QPainter, rested: Rested, line: Polyline, scale: Scale) -> None:
+        theme, box = self.look.theme, scale.box
+        self._paint_head(painter, rested, box)
+        painter.fillRect(box, QColor(theme.plot))
+        painter.save()
+        painter.setClipRect(box)
+        self._paint_grounds(painter, scale)
+        # As in the live trace: behind the curve and wide. Dashed where it is in doubt.
+        style = Qt.PenStyle.DashLine if rested.in_doubt else Qt.PenStyle.SolidLine
+        y, left, right = scale.y(rested.volts), scale.x(rested.start_s), scale.x(rested.end_s)
+        painter.setPen(QPen(colour(BLUISH_GREEN, 0.75), 5, style, Qt.PenCapStyle.FlatCap))
+        painter.drawLine(QPointF(left, y), QPointF(right, y))
+        painter.setPen(QPen(QColor(theme.level), 1.5, style))
+        for x in (left, right):
+            painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
+        painter.setPen(QPen(QColor(theme.curve), 1.5))
+        _draw_curve(painter, line, scale)
+        labels = Labels(painter, self.look)
+        text = f"{volts_text(rested.volts, rested.u_volts)} V{' ?' if rested.in_doubt else ''}"
+        labels.put_centred(text, (left + right) / 2, y, box, theme.note, theme.text)
+        self._paint_events(painter, scale, labels)
+        painter.restore()
+        self._paint_seconds(painter, rested, scale)
+
+    def _paint_head(self, painter: QPainter, rested: Rested, box: QRectF) -> None:
+        """Name and time of day; the time is left out where there is no room for both."""
+        small = self.look.sizes.small
+        head = QRectF(box.left(), 0.0, box.width(), box.top())
+        time = clock_text(rested.start_utc_ns)
+        bold, plain = QFontMetricsF(font(small, True)), QFontMetricsF(font(small))
+        both = bold.horizontalAdvance(rested.name) + small + plain.horizontalAdvance(time)
+        painter.setFont(font(small, True))
+        painter.setPen(QColor(self.look.theme.text))
+        painter.drawText(
+            head,
+            Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter,
+            bold.elidedText(rested.name, Qt.TextElideMode.ElideRight, head.width()),
+        )
+        if both <= head.width():
+            painter.setFont(font(small))
+            painter.setPen(QColor(self.look.theme.quiet))
+            painter.drawText(head, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, time)
+
+    def _paint_grounds(self, painter: QPainter, scale: Scale) -> None:
+        feed = self.session.feed
+        strip = scale.strip(self.look.sizes.small * STRIP_SHARE)
+        for kind, hue, alpha in STRETCHES:
+            for placed in feed.in_sight(kind, scale.start_s, scale.end_s):
+                paint_stretch(painter, scale, strip, kind, hue, alpha, placed.start_s, placed.end_s)
+
+    def _paint_events(self, painter: QPainter, scale: Scale, labels: Labels) -> None:
+        for placed in self.session.feed.in_sight(Step, scale.start_s, scale.end_s):
+            assert isinstance(placed.event, Step)
+            paint_step(painter, scale, labels, placed.event, placed.start_s)
+        for placed in self.session.feed.in_sight(Motion, scale.start_s, scale.end_s):
+            assert isinstance(placed.event, Motion)
+            label_motion(labels, scale, placed, placed.event)
+
+    def _paint_seconds(self, painter: QPainter, rested: Rested, scale: Scale) -> None:
+        """The time axis: seconds, or minutes, since the stretch began."""
+        small = self.look.sizes.small
+        box, metrics = scale.box, QFontMetricsF(font(small))
+        length_s = scale.end_s - scale.start_s
+        # Every second mark at most half the picture away from the next, or a short axis would have none but 0.
+        widest = metrics.horizontalAdvance(f"{MINUS}00 min") + small * 0.6
+        step_s = next((t for t in TICKS_S if box.width() * t / length_s >= widest), TICKS_S[-1])
+        painter.setFont(font(small))
+        painter.setPen(QColor(self.look.theme.quiet))
+        first = int(np.ceil((scale.start_s - rested.start_s) / step_s))
+        last = int((scale.end_s - rested.start_s) // step_s)
+        for mark in range(first, last + 1):
+            x = scale.x(rested.start_s + mark * step_s)
+            text = _seconds_text(mark * step_s)
+            half = metrics.horizontalAdvance(text) / 2
+            painter.drawLine(QPointF(x, box.bottom()), QPointF(x, box.bottom() + small * 0.2))
+            if box.left() - small * 0.5 <= x - half and x + half <= box.right() + small * 0.5:
+                place = QRectF(x - half - 2, box.bottom() + small * 0.2, 2 * half + 4, metrics.height())
+                painter.drawText(place, Qt.AlignmentFlag.AlignCenter, text)
+
+    def _paint_volts(self, painter: QPainter, scale: Scale) -> None:
+        """Volts on the left, for all pictures."""
+        small = self.look.sizes.small
+        metrics = QFontMetricsF(font(small))
+        painter.setFont(font(small))
+        painter.setPen(QColor(self.look.theme.quiet))
+        for volts in (0.0, scale.top_volts / 2, scale.top_volts):
+            y = scale.y(volts)
+            place = QRectF(0.0, y - metrics.height() / 2, scale.box.left() - small * 0.4, metrics.height())
+            text = f"{volts:.3g} V"
+            painter.drawText(place, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
+
+
+def _draw_curve(painter: QPainter, line: Polyline, scale: Scale) -> None:
+    breaks = np.flatnonzero(~line.joined) + 1
+    for times_s, volts in zip(np.split(line.times_s, breaks), np.split(line.volts, breaks), strict=True):
+        points = [QPointF(scale.x(t), scale.y(v)) for t, v in zip(times_s, volts, strict=True)]
+        painter.drawPolyline(QPolygonF(points))
+
+
+def _seconds_text(seconds: int) -> str:
+    sign = MINUS if seconds < 0 else ""
+    whole = abs(seconds)
+    return f"{sign}{whole // 60} min" if whole >= 60 and whole % 60 == 0 else f"{sign}{whole} s"
+
+
+def _of_all_readings(session: Session, look: Look) -> TracePicture:
+    picture = TracePicture(session, look)
+    of_all = (Rested.of_reading(session, r, r.spot_name) for r in session.feed.readings)
+    picture.show_values([rested for rested in of_all if rested is not None])
+    return picture
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(_of_all_readings, 760, 200)
