@@ -14,9 +14,11 @@ from logger.errors import StillvoltError
 from logger.meter.port import PortSettings
 from logger.recorder import DetachedRecorder, start_detached
 from logger.visit import Live, Mark, Reading, Spot, VisitLog
-from logger.visit.by_hand import read_by_hand
+from logger.visit.by_hand import read_pair_by_hand
 from logger.visit.checks import STEPS, CheckKind, Verdict, step_budget
+from logger.visit.condition import FACT as CONDITION_FACT
 from logger.visit.model import CheckResult, Span
+from logger.visit.order import in_order
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, SpotResult, budget_of
 from logger.visit.setup import Setup
 
@@ -66,6 +68,8 @@ class Session:
         self.hands_free = HandsFree(self.feed)
         self.said = Said("")
         self.chosen_id: int | None = None
+        self._last_chosen: Spot | None = None
+        self._gone: Spot | None = None
         self._start_recorder = start_recorder
         self._starting: DetachedRecorder | None = None
         self._run_before: int | None = None
@@ -102,17 +106,22 @@ class Session:
         return next((spot for spot in self.feed.spots if spot.id == self.chosen_id), None)
 
     @property
+    def gone(self) -> Spot | None:
+        """The spot that was chosen until it was removed elsewhere; None once another is chosen."""
+        return self._gone if self.chosen is None else None
+
+    @property
     def starting(self) -> bool:
         """A recorder was started and has not said anything yet."""
         return self._starting is not None
 
     def last_undoable(self) -> Reading | Mark | None:
         """The reading or mark that was made last, here if any was, and still stands."""
-        items: list[Reading | Mark] = [*self.feed.readings, *self.feed.marks]
-        standing = (item for item in items if item.void_reason is None)
+        items = in_order(self.feed.readings, self.feed.marks)
+        standing = reversed([item for item in items if item.void_reason is None])
         # By the order of doing: a mark's time is that of its key press, a little before it was written.
         order = {done: place for place, done in enumerate(self._done)}
-        return max(standing, key=lambda i: (order.get((type(i), i.id), -1), i.utc_ns), default=None)
+        return max(standing, key=lambda i: order.get((type(i), i.id), -1), default=None)
 
     def last_spot_change(self) -> SpotChange | None:
         """The change of the route that is undone next; None when a reading or a mark came after it."""
@@ -218,11 +227,20 @@ class Session:
         condition = " ".join(condition.split())
 
         def do() -> str:
-            self.log.set_fact("condition", condition)
+            self.log.set_fact(CONDITION_FACT, condition)
             return f"From now on readings are with {condition}"
 
         if condition:
             self._do(do)
+
+    def forget_condition(self) -> None:
+        """What is on is not known: it will be asked before the next reading."""
+
+        def do() -> str:
+            self.log.set_fact(CONDITION_FACT, "")
+            return "What is on is not stated now"
+
+        self._do(do)
 
     def add_spots(self, *names: str) -> bool:
         """Add spots at the end of the route and choose the first of them; False when refused. A name such as
@@ -329,6 +347,19 @@ class Session:
 
         self._do(do)
 
+    def bring_back(self, spot: Spot) -> bool:
+        """Put a spot that was removed back on the route and choose it; False when refused."""
+        back: list[Spot] = []
+
+        def do() -> str:
+            self.log.restore_spot(spot.id)
+            self.chosen_id = spot.id
+            back.append(spot)
+            return f"“{spot.name}” is back on the list"
+
+        self._do(do)
+        return bool(back)
+
     def remind(self, spot: Spot, reminder: str) -> None:
         """State what has to be on when a spot is read."""
 
@@ -349,27 +380,47 @@ class Session:
         points = [spot for spot in self.feed.spots if spot.room == OUTSIDE_WALK]
         return self._add([(f"walk {len(points) + 1}", OUTSIDE_WALK, "")])
 
-    def enter_by_hand(self, text: str) -> Reading | None:
-        """Keep a value that was read from the meter's display by eye."""
+    def enter_by_hand(self, text: str, condition: str = "") -> Sequence[Reading]:
+        """Keep a value that was read from the meter's display by eye, or two as they stand on a form: on (off).
+
+        Args:
+            text: as it was typed.
+            condition: what was on then; empty: what is on now. A pair says it itself.
+
+        Returns:
+            What was entered; nothing when it was refused (`said` tells why).
+        """
         spot, entered = self.chosen, list[Reading]()
 
         def do() -> str:
             if spot is None:
                 raise StillvoltError("There is no spot to enter a value for.", "No reading was entered.")
-            volts, u_volts = read_by_hand(text)
-            reading = self.log.enter_reading(spot.id, self.condition_at(spot), volts, u_volts)
-            entered.append(reading)
-            self._done.append((Reading, reading.id))
-            return f"Entered by hand: {value_text(volts, u_volts)} at “{spot.name}”, {reading.condition}"
+            on, off = read_pair_by_hand(text)
+            if off is None:
+                values = [(self.condition_at(spot, condition), on)]
+            elif spot.room == OUTSIDE_WALK:
+                raise StillvoltError(
+                    "On the outside walk there is no off.", "No reading was entered.", "Type one value."
+                )
+            else:
+                values = [(EVERYTHING_ON, on), (EVERYTHING_OFF, off)]
+            for was_on, value in values:
+                if value is not None:
+                    reading = self.log.enter_reading(spot.id, was_on, *value)
+                    entered.append(reading)
+                    self._done.append((Reading, reading.id))
+            shown = "; ".join(f"{value_text(r.volts, r.u_volts)}, {r.condition}" for r in entered)
+            return f"Entered by hand at “{spot.name}”: {shown}"
 
         self._do(do)
-        return entered[0] if entered else None
+        return entered
 
     # --- the round ---------------------------------------------------------------------------------------
 
-    def condition_at(self, spot: Spot) -> str:
-        """What stands with a reading there: outdoors it is the walk, whatever is on in the house."""
-        return OUTSIDE_WALK if spot.room == OUTSIDE_WALK else self.feed.condition
+    def condition_at(self, spot: Spot, condition: str = "") -> str:
+        """What stands with a reading there, `condition` or what is on now: outdoors it is the walk, whatever is on in
+        the house."""
+        return OUTSIDE_WALK if spot.room == OUTSIDE_WALK else condition or self.feed.condition
 
     def result(self, spot: Spot) -> SpotResult:
         """On and off of a spot."""
@@ -394,20 +445,21 @@ class Session:
             and self.count_read(EVERYTHING_OFF) < spots
         )
 
-    def choose_next_unread(self) -> bool:
-        """Choose the next spot along the route that has not been read under the present condition; after the last
-        one it goes on with the first. False: none is left."""
+    def choose_next_unread(self, condition: str = "") -> bool:
+        """Choose the next spot along the route that has not been read under that (or the present) condition; after
+        the last one it goes on with the first. False: none is left."""
         spots = self.feed.spots
         at = next((i for i, spot in enumerate(spots) if spot.id == self.chosen_id), -1)
-        return self._choose_unread([*spots[at + 1 :], *spots[: at + 1]])
+        return self._choose_unread([*spots[at + 1 :], *spots[: at + 1]], condition)
 
-    def choose_first_unread(self) -> bool:
-        """Choose the first spot of the route that has not been read under the present condition; False: none."""
-        return self._choose_unread(self.feed.spots)
+    def choose_first_unread(self, condition: str = "") -> bool:
+        """Choose the first spot of the route that has not been read under that (or the present) condition; False:
+        none."""
+        return self._choose_unread(self.feed.spots, condition)
 
-    def _choose_unread(self, spots: Sequence[Spot]) -> bool:
+    def _choose_unread(self, spots: Sequence[Spot], condition: str) -> bool:
         read = {(r.spot_id, r.condition) for r in self.feed.readings if r.void_reason is None}
-        unread = next((spot for spot in spots if (spot.id, self.condition_at(spot)) not in read), None)
+        unread = next((s for s in spots if (s.id, self.condition_at(s, condition)) not in read), None)
         if unread is not None:
             self.chosen_id = unread.id
         return unread is not None
@@ -558,5 +610,14 @@ class Session:
         self._keep_choice()
 
     def _keep_choice(self) -> None:
-        if self.chosen is None:
+        """The next reading must not slip to another spot when its own was removed in another window: then none is
+        chosen until somebody chooses."""
+        chosen, last = self.chosen, self._last_chosen
+        if chosen is not None:
+            self._gone, self._last_chosen = None, chosen
+        elif last is not None and last.id == self.chosen_id:
+            self._gone, self.chosen_id = last, None
+            self.said = Said(f"“{last.name}” was removed in another window; its readings stay.", refused=True)
+        elif self._gone is None:
             self.chosen_id = self.feed.spots[0].id if self.feed.spots else None
+            self._last_chosen = self.chosen

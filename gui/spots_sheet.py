@@ -12,6 +12,7 @@ from gui.sheet import KeyHints, Sheet
 from gui.wording import clock_text, uncertainty_text, volts_text
 from logger.visit import Mark, Reading, Spot
 from logger.visit.checks import CheckKind
+from logger.visit.order import in_order
 from logger.visit.result import OUTSIDE_WALK, budget_of, walk_meaning
 
 
@@ -57,8 +58,8 @@ class SpotsSheet(Sheet):
         self._empty.setVisible(not spots)
         self.spots.setVisible(bool(spots))
         self._say_meaning()
-        items: list[Reading | Mark] = [*session.feed.readings, *session.feed.marks]
-        items.sort(key=lambda item: item.utc_ns, reverse=True)
+        items = in_order(session.feed.readings, session.feed.marks)
+        items.reverse()
         self.written.show_rows([self._written_row(item) for item in items], None)
         self.written.setVisible(bool(items))
         standing = sum(reading.void_reason is None for reading in session.feed.readings)

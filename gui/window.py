@@ -31,7 +31,7 @@ from gui.status import status
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import TracePlot
 from gui.value_band import HEIGHT_SHARE, ValueBand
-from gui.wording import clock_text, value_text
+from gui.wording import clock_text, moment_text, value_text
 from logger.errors import StillvoltError
 from logger.meter.description import folder, list_descriptions, load
 from logger.meter.port import PortSettings
@@ -45,6 +45,9 @@ POLL_MS = 33
 
 REPEATING = ("Up", "Down", "Left", "Right", "+", "-", "=")
 """Keys that may be held down."""
+
+WRONG_CONDITION = "wrong about what was on"
+"""Why a reading is void; what is on is then asked again."""
 
 PAN_SHARE = 0.25
 ZOOM_FACTOR = 2.0
@@ -335,7 +338,7 @@ class Window(QMainWindow):
             self.bottom.flash()
             return
         if session.chosen is None:
-            self.ask_new_spot(then=lambda: self.take(override))
+            self._ask_where(then=lambda: self.take(override))
             return
         if not session.condition_at(session.chosen):
             self.ask_condition(then=lambda: self.take(override))
@@ -348,6 +351,26 @@ class Window(QMainWindow):
             self.bottom.flash()
         self.redraw()
 
+    def _ask_where(self, then: Callable[[], None]) -> None:
+        """Ask for a spot: there is none yet, or the chosen one was removed in another window."""
+        gone = self.session.gone
+        if gone is None:
+            self.ask_new_spot(then)
+            return
+
+        def bring_back() -> None:
+            if self.session.bring_back(gone):
+                then()
+
+        self.question.ask(
+            Question(
+                f"“{gone.name}” is no longer on the list",
+                "It was removed in another window; its readings stay. Down and Up choose another spot.",
+                (Answer("B", "bring it back and go on", bring_back),),
+                escape_says="leave it removed",
+            )
+        )
+
     # --- hands-free, the round, values by hand -----------------------------------------------------------
 
     def arm_or_disarm(self) -> None:
@@ -357,6 +380,8 @@ class Window(QMainWindow):
         if session.hands_free.on:
             session.hands_free.disarm()
             session.said = Said("Hands-free reading is off.")
+        elif session.chosen is None and session.gone is not None:
+            self._ask_where(then=self.arm_or_disarm)
         elif session.chosen is None:
             session.said = Said("There is no spot to read. A adds one, T those of a room.", refused=True)
         elif not session.condition_at(session.chosen):
@@ -391,6 +416,13 @@ class Window(QMainWindow):
 
     def _take_hands_free(self) -> None:
         session = self.session
+        if session.chosen is None or not session.condition_at(session.chosen):
+            # Asked like everywhere, never assumed. Who answers has left the spot: it is armed anew.
+            session.hands_free.disarm()
+            self.sounds.say("Not taken. There is a question on the screen.")
+            self.arm_or_disarm()
+            self.redraw()
+            return
         on_before = session.count_read(EVERYTHING_ON)
         reading = session.take()
         session.hands_free.used()  # a refused one too, so that it is not tried again many times a second
@@ -451,27 +483,75 @@ class Window(QMainWindow):
             )
         )
 
-    def ask_by_hand(self) -> None:
-        """Ask for a value that was read from the meter's display by eye."""
-        spot = self.session.chosen
+    def ask_by_hand(self, condition: str = "", typed: str = "") -> None:
+        """Ask for values that were read from the meter's display by eye, spot after spot.
+
+        Args:
+            condition: what was on when they were read, such as on a form that is entered afterwards; empty: what is
+                on now.
+            typed: what was typed and not understood.
+        """
+        session, spot = self.session, self.session.chosen
         if spot is None:
-            self.session.said = Said("There is no spot to enter a value for. A adds one.", refused=True)
+            if session.gone is not None:
+                self._ask_where(then=lambda: self.ask_by_hand(condition))
+            else:
+                session.said = Said("There is no spot to enter a value for. A adds one.", refused=True)
             return
-        if not self.session.condition_at(spot):
-            self.ask_condition(then=self.ask_by_hand)
+        if not session.condition_at(spot, condition):
+            self._ask_condition_by_hand()
             return
 
         def keep(text: str) -> None:
-            on_before = self.session.count_read(EVERYTHING_ON)
-            if self.session.enter_by_hand(text) is not None:
-                self._offer_round(on_before)
+            on_before = session.count_read(EVERYTHING_ON)
+            if not session.enter_by_hand(text, condition):
+                self.ask_by_hand(condition, text)
+            elif not condition and self._offer_round(on_before):
+                pass
+            elif session.choose_next_unread(condition):
+                self.ask_by_hand(condition)
+            elif condition == EVERYTHING_ON and session.choose_first_unread(EVERYTHING_OFF):
+                self.ask_by_hand(EVERYTHING_OFF)  # the other column of the form
 
         self.question.ask(
             Question(
-                f"Value read by hand at “{spot.name}”",
-                f"{self.session.condition_at(spot)}. Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. "
-                "It is marked as read by hand.",
+                f"By hand at “{spot.name}”, {session.condition_at(spot, condition)}",
+                "Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. On and off at once, as on the form: "
+                "0.9 (0.05). The next spot follows.",
                 on_text=keep,
+                prefilled=typed,
+                enter_says="enter it",
+                escape_says="that is all",
+            )
+        )
+
+    def _ask_condition_by_hand(self) -> None:
+        """Ask what was on when the values were read; says nothing of what is on now."""
+
+        def begin(condition: str) -> Callable[[], None]:
+            def do() -> None:
+                self.ask_by_hand(condition)
+
+            return do
+
+        def by_name() -> None:
+            self.question.ask(
+                Question(
+                    "What was on?",
+                    "Name the circuits and cords that were live.",
+                    on_text=lambda text: begin(text)(),
+                )
+            )
+
+        self.question.ask(
+            Question(
+                "What was on when they were read?",
+                "For the values by hand that follow.",
+                (
+                    Answer("O", "Everything on, as in the evening", begin(EVERYTHING_ON), ("1",)),
+                    Answer("F", "Everything off", begin(EVERYTHING_OFF), ("2",)),
+                    Answer("T", "Something else: type it", by_name, ("3",)),
+                ),
             )
         )
 
@@ -595,11 +675,18 @@ class Window(QMainWindow):
                 )
             )
 
+        stated = self.session.feed.stated
+        text = "It stands with every reading until you change it."
+        still: tuple[Answer, ...] = ()
+        if stated.condition and not self.session.feed.condition:
+            text = f"Last stated {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"
+            still = (Answer("S", f"Still {stated.condition}", lambda: state(stated.condition)),)
         self.question.ask(
             Question(
                 "What is on now?",
-                "It stands with every reading until you change it.",
+                text,
                 (
+                    *still,
                     Answer("O", "Everything on, as in the evening", lambda: state(EVERYTHING_ON), ("1",)),
                     Answer("F", "Everything off", lambda: state(EVERYTHING_OFF), ("2",)),
                     Answer("T", "Something else: type it", by_name, ("3",)),
@@ -633,7 +720,7 @@ class Window(QMainWindow):
             reasons: tuple[tuple[str, str], ...] = (
                 ("1", "moved"),
                 ("2", "wrong spot"),
-                ("3", "wrong about what was on"),
+                ("3", WRONG_CONDITION),
             )
             what = f"{value_text(last.volts, last.u_volts)} at “{last.spot_name}”, {last.condition}"
         else:
@@ -641,7 +728,13 @@ class Window(QMainWindow):
             reasons = (("1", "mistyped"), ("2", "wrong moment"))
 
         def because(reason: str) -> Callable[[], None]:
-            return lambda: self.session.void(last, reason)
+            def do() -> None:
+                self.session.void(last, reason)
+                if reason == WRONG_CONDITION:
+                    self.session.forget_condition()
+                    self.ask_condition()
+
+            return do
 
         def by_words() -> None:
             self.question.ask(

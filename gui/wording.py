@@ -74,6 +74,12 @@ def span_text(seconds: float) -> str:
     return text.removesuffix(" 00 s").removesuffix(" 00 min")
 
 
+def moment_text(utc_ns: int) -> str:
+    """Local date and time of day, for what may be of another day: 'on 24 Nov at 18:05'."""
+    moment = datetime.fromtimestamp(utc_ns / NS_PER_S)
+    return f"on {moment.day} {moment:%b at %H:%M}"
+
+
 def clock_text(utc_ns: int, seconds: bool = True) -> str:
     """Local time of day."""
     return datetime.fromtimestamp(utc_ns / NS_PER_S).strftime("%H:%M:%S" if seconds else "%H:%M")

@@ -1,4 +1,5 @@
-"""A value that was read from the meter's display by eye: '0.27', '0,27 V', '270 mV', '0.27 +- 0.02'."""
+"""A value that was read from the meter's display by eye: '0.27', '0,27 V', '270 mV', '0.27 +- 0.02'; or two of them as
+they stand on a form, on (off): '0.9 (0.05)'."""
 
 from __future__ import annotations
 
@@ -11,8 +12,27 @@ from logger.errors import StillvoltError
 _NUMBER = r"(\d+(?:[.,]\d*)?|[.,]\d+)"
 _VALUE = re.compile(rf"{_NUMBER}\s*(mV|V)?(?:\s*(?:±|\+-|\+/-)\s*{_NUMBER}\s*(mV|V)?)?", re.IGNORECASE)
 
+_PAIR = re.compile(r"(?P<on>[^()]*)\((?P<off>[^()]+)\)")
+_NOT_READ = ("", "-", "–", "—")
 
-def read_by_hand(text: str) -> tuple[float, float]:
+Value = tuple[float, float]
+"""Volts and standard uncertainty, V."""
+
+
+def read_pair_by_hand(text: str) -> tuple[Value | None, Value | None]:
+    """On and off where the text has parentheses, either None where it was not read; else one value and None.
+
+    Raises:
+        StillvoltError: as `read_by_hand`.
+    """
+    match = _PAIR.fullmatch(text.strip())
+    if match is None:
+        return read_by_hand(text), None
+    on = match["on"].strip()
+    return None if on in _NOT_READ else read_by_hand(on), read_by_hand(match["off"])
+
+
+def read_by_hand(text: str) -> Value:
     """Volts and standard uncertainty, V.
 
     What stands after the plus-minus is how far the display wandered (half-width, rectangular: GUM 4.3.7). Without it

@@ -1,0 +1,24 @@
+"""Readings and marks in the order in which they were made, also where the computer's clock was set in between."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from logger.visit.model import Mark, Reading
+
+
+def in_order(readings: Sequence[Reading], marks: Sequence[Mark]) -> list[Reading | Mark]:
+    """All of them, oldest first.
+
+    Args:
+        readings, marks: each as the visit log gives them, in the order of writing, which they keep. Among each other
+            they stand by the run's steady time where they have one, else by the computer's clock.
+    """
+    timed: list[tuple[int, Reading | Mark]] = []
+    for items in (readings, marks):
+        latest_ns = 0
+        for item in items:
+            steady_ns = item.end_utc_ns if isinstance(item, Reading) else item.steady_utc_ns
+            latest_ns = max(latest_ns, item.utc_ns if steady_ns is None else steady_ns)
+            timed.append((latest_ns, item))
+    return [item for _, item in sorted(timed, key=lambda one: one[0])]

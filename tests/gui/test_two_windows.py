@@ -1,0 +1,339 @@
+"""Two windows on one visit; two visits at once; spots and conditions that change under one's hands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import pytest
+from driving import Driver, FakeStart, Heard
+from PySide6.QtWidgets import QApplication
+
+from gui.demo import DemoRecorder
+from gui.session import Session
+from gui.sounds import Tone
+from gui.status import status
+from gui.window import Window
+from logger.clock import NS_PER_S, ManualClock
+from logger.still.events import State
+from logger.visit import VisitLog
+from logger.visit.condition import HOLDS_S
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+
+
+@pytest.fixture
+def open_window(
+    application: QApplication, log: VisitLog, clock: ManualClock, start: FakeStart, heard: Heard
+) -> Iterator[Callable[[], Driver]]:
+    """Opens windows as programs of their own do: each with its own connection to the log."""
+    opened: list[Window] = []
+
+    def make() -> Driver:
+        session = Session(VisitLog.open(log.path, clock), clock, start)  # type: ignore[arg-type]
+        window = Window(session, sounds=heard, polls=False)
+        opened.append(window)
+        window.show()
+        window.activateWindow()
+        application.processEvents()
+        return Driver(window)
+
+    yield make
+    for window in opened:
+        window.may_close = True
+        window.close()
+        window.session.log.close()
+        window.deleteLater()
+
+
+@pytest.fixture
+def demo(log: VisitLog, record: Callable[[], DemoRecorder]) -> DemoRecorder:
+    """Two spots, everything on; settled at the first."""
+    for name in ("Bed", "Desk"):
+        log.add_spot(name)
+    log.set_fact("condition", EVERYTHING_ON)
+    demo = record()
+    demo.still(0.9, 20)
+    return demo
+
+
+def see(driver: Driver, clock: ManualClock) -> None:
+    """Let the window see what another wrote."""
+    clock.advance_ns(NS_PER_S)
+    driver.window.refresh()
+
+
+def taken(log: VisitLog) -> list[tuple[str, str]]:
+    return [(reading.spot_name, reading.condition) for reading in log.readings()]
+
+
+def chosen(driver: Driver) -> str:
+    spot = driver.window.session.chosen
+    return spot.name if spot else ""
+
+
+# --- a spot that is removed meanwhile ---------------------------------------------------------------------------
+
+
+def test_a_value_never_slips_to_another_spot_when_its_own_is_removed_elsewhere(
+    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
+) -> None:
+    mine = open_window()
+    bed = log.spots()[0]
+    log.remove_spot(bed.id)  # as another window does
+    see(mine, clock)
+    assert chosen(mine) == "" and "removed in another window" in mine.said
+    mine.window.handle_key("Space")
+    assert mine.asked == "“Bed” is no longer on the list" and taken(log) == []
+    mine.press("B")
+    assert taken(log) == [("Bed", EVERYTHING_ON)], "brought back, and the value is kept"
+    assert [spot.name for spot in log.spots()] == ["Bed", "Desk"]
+
+
+def test_the_removed_spot_can_be_left_and_another_chosen(
+    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
+) -> None:
+    mine = open_window()
+    log.remove_spot(log.spots()[0].id)
+    see(mine, clock)
+    mine.press("Space", "Esc")
+    assert taken(log) == []
+    mine.press("Down", "Space")
+    assert taken(log) == [("Desk", EVERYTHING_ON)]
+
+
+def test_a_spot_removed_between_two_looks_is_refused_and_then_asked_for(
+    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
+) -> None:
+    mine = open_window()
+    log.remove_spot(log.spots()[0].id)
+    mine.press("Space")  # this window has not looked since
+    assert taken(log) == [] and mine.window.session.said.refused
+    see(mine, clock)
+    mine.press("Space", "B")
+    assert taken(log) == [("Bed", EVERYTHING_ON)]
+
+
+def test_hands_free_and_by_hand_ask_too_when_the_spot_is_gone(
+    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock, heard: Heard
+) -> None:
+    mine = open_window()
+    mine.press("H")
+    log.remove_spot(log.spots()[0].id)
+    demo.move(0.9, 3.0, 6)
+    for _ in range(20):
+        demo.still(0.9, 1)
+        mine.window.refresh()
+    assert taken(log) == [] and mine.asked == "“Bed” is no longer on the list"
+    assert heard.spoken == ["Not taken. There is a question on the screen."], "said once"
+    mine.press("Esc")
+    assert not mine.window.session.hands_free.on
+    mine.press("K", "B")
+    mine.type("0.9")
+    mine.press("Return")
+    assert taken(log) == [("Bed", EVERYTHING_ON)]
+
+
+# --- what is on -------------------------------------------------------------------------------------------------
+
+
+def pause(clock: ManualClock, demo: DemoRecorder, seconds: float) -> None:
+    """Hours in which the recorder goes on and nobody reads."""
+    clock.advance_ns(round(seconds * NS_PER_S))
+    demo.still(0.9, 20)
+
+
+def test_after_a_pause_what_is_on_is_asked_again(
+    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
+) -> None:
+    mine = open_window()
+    mine.press("Space")
+    pause(clock, demo, HOLDS_S)
+    mine.window.refresh()
+    assert mine.window.session.feed.condition == ""
+    mine.press("Space")
+    assert mine.asked == "What is on now?" and len(taken(log)) == 1
+    assert "Last stated" in mine.window.question.question.text  # type: ignore[union-attr]
+    mine.press("S")
+    assert taken(log) == [("Bed", EVERYTHING_ON)] * 2
+    demo.move(0.9, 3.0, 6)
+    demo.still(0.9, 20)
+    mine.window.refresh()
+    mine.press("Space")
+    assert len(taken(log)) == 3 and mine.asked == "", "it holds again"
+
+
+def test_a_visit_opened_the_next_day_holds_no_condition(
+    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
+) -> None:
+    demo.end()
+    clock.advance_ns(24 * 3600 * NS_PER_S)
+    mine = open_window()
+    assert mine.window.session.feed.condition == ""
+    mine.press("4", "H")
+    assert mine.asked == "What is on now?"
+    mine.press("F")
+    assert mine.window.session.hands_free.on and log.condition().condition == EVERYTHING_OFF
+
+
+def test_armed_while_what_is_on_runs_out_takes_nothing_and_asks(
+    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock, heard: Heard
+) -> None:
+    mine = open_window()
+    mine.press("H")
+    pause(clock, demo, HOLDS_S + 1)
+    demo.move(0.9, 3.0, 6)
+    for _ in range(20):
+        demo.still(0.9, 1)
+        mine.window.refresh()
+    assert taken(log) == [] and mine.asked == "What is on now?"
+    assert len(heard.spoken) == 1
+    mine.press("O")
+    assert mine.window.session.hands_free.on, "armed anew"
+    demo.move(0.9, 3.0, 6)
+    for _ in range(20):
+        demo.still(0.9, 1)
+        mine.window.refresh()
+    assert taken(log) == [("Bed", EVERYTHING_ON)]
+
+
+def test_from_the_walk_outside_back_in_is_asked(
+    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
+) -> None:
+    mine = open_window()
+    pause(clock, demo, HOLDS_S + 1)
+    mine.window.refresh()
+    mine.press("G", "G", "Space")
+    assert taken(log) == [("walk 1", OUTSIDE_WALK)], "outdoors nothing has to be asked"
+    mine.press("Up", "Space")
+    assert mine.asked == "What is on now?"
+
+
+def test_a_reading_void_because_of_what_was_on_asks_what_is_on(
+    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog
+) -> None:
+    mine = open_window()
+    mine.press("Space", "U", "3")
+    assert mine.asked == "What is on now?"
+    mine.press("Esc")
+    assert mine.window.session.feed.condition == ""
+    mine.press("Space", "F")
+    assert taken(log) == [("Bed", EVERYTHING_ON), ("Bed", EVERYTHING_OFF)]
+
+
+# --- by hand, a whole form --------------------------------------------------------------------------------------
+
+
+def test_a_form_entered_afterwards_is_a_value_and_enter_for_each_spot(
+    open_window: Callable[[], Driver], log: VisitLog
+) -> None:
+    for room in ("bedroom", "study", "living room"):
+        for place in ("centre", "seat", "bed"):
+            log.add_spot(f"{room}: {place}", room)
+    mine = open_window()
+    mine.press("4", "K", "O")
+    for n in range(18):
+        mine.type(f"0.{n + 1:02d}")
+        mine.press("Return")
+    assert mine.asked == "", "both columns are done"
+    assert [r.volts for r in log.readings()] == [(n + 1) / 100 for n in range(18)]
+    assert [r.spot_id for r in log.readings()] == [spot.id for spot in log.spots()] * 2
+    assert [r.condition for r in log.readings()] == [EVERYTHING_ON] * 9 + [EVERYTHING_OFF] * 9
+    assert {r.taken for r in log.readings()} == {"by hand"}
+    assert log.condition().condition == "", "a form of another day says nothing of what is on now"
+
+
+def test_on_and_off_are_typed_at_once_as_they_stand_on_the_form(
+    open_window: Callable[[], Driver], log: VisitLog
+) -> None:
+    for name in ("Bed", "Desk", "Seat"):
+        log.add_spot(name)
+    mine = open_window()
+    mine.press("4", "K", "O")
+    for text in ("0.9 (0.05)", "(0.2)", "400 mV +- 20 (50 mV)"):
+        mine.type(text)
+        mine.press("Return")
+    got = [(r.spot_name, r.condition, r.volts) for r in log.readings()]
+    assert got == [
+        ("Bed", EVERYTHING_ON, 0.9),
+        ("Bed", EVERYTHING_OFF, 0.05),
+        ("Desk", EVERYTHING_OFF, 0.2),
+        ("Seat", EVERYTHING_ON, 0.4),
+        ("Seat", EVERYTHING_OFF, 0.05),
+    ]
+    assert mine.asked == "By hand at “Desk”, everything on", "what is missing is asked for"
+    assert mine.window.spots_sheet.spots.rows[0].value == "0.9 (0.05) V"
+
+
+def test_what_was_typed_and_not_understood_is_still_there(
+    open_window: Callable[[], Driver], log: VisitLog
+) -> None:
+    log.add_spot("Bed")
+    mine = open_window()
+    mine.press("4", "K", "O")
+    mine.type("about 0.3")
+    mine.press("Return")
+    line = mine.window.question.line
+    assert line is not None and line.text() == "about 0.3" and "not understood" in mine.said
+    assert log.readings() == []
+    mine.press("Esc")
+    assert mine.asked == ""
+
+
+# --- two windows tag at once ------------------------------------------------------------------------------------
+
+
+def test_two_windows_tag_the_same_spot_at_once_and_each_undoes_its_own(
+    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
+) -> None:
+    mine, theirs = open_window(), open_window()
+    mine.window.handle_key("Space")
+    theirs.window.handle_key("Space")
+    first, second = log.readings()
+    assert first.spot_id == second.spot_id and first.utc_ns == second.utc_ns
+    see(mine, clock)
+    see(theirs, clock)
+    for window in (mine.window, theirs.window):
+        assert [r.id for r in window.session.feed.readings] == [first.id, second.id]
+        assert len(window.spots_sheet.written.rows) == 2
+    mine.window.handle_key("U")
+    mine.window.handle_key("1")
+    assert [r.void_reason for r in log.readings()] == ["moved", None], "its own, though the other is newer"
+    see(theirs, clock)
+    theirs.window.handle_key("U")
+    theirs.window.handle_key("2")
+    assert [r.void_reason for r in log.readings()] == ["moved", "wrong spot"]
+
+
+# --- the clock --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("hours", [-1, 1])
+def test_a_clock_set_by_an_hour_is_no_stopped_recorder_and_keeps_the_order(
+    demo: DemoRecorder,
+    open_window: Callable[[], Driver],
+    log: VisitLog,
+    clock: ManualClock,
+    heard: Heard,
+    hours: int,
+) -> None:
+    mine = open_window()
+    mine.press("4", "Space")
+    clock.set_utc_ns(clock.utc_ns() + hours * 3600 * NS_PER_S)
+    mine.window.refresh()
+    assert status(mine.window.session.feed).state is State.SETTLED, "not even for a moment"
+    assert Tone.LOST not in heard.tones
+    mine.press("Down")
+    demo.move(0.9, 3.0, 6)
+    demo.still(0.4, 20)
+    mine.window.refresh()
+    assert status(mine.window.session.feed).state is State.SETTLED
+    mine.press("Space")
+    if mine.asked:  # set forward by an hour, what is on is asked again
+        mine.press("S")
+    assert taken(log) == [("Bed", EVERYTHING_ON), ("Desk", EVERYTHING_ON)]
+    first, second = log.readings()
+    assert first.last_line_id is not None and second.first_line_id is not None
+    assert first.last_line_id < second.first_line_id
+    rows = [row.head for row in mine.window.spots_sheet.written.rows]
+    assert rows == ["Desk", "Bed"], "newest first, whatever the clock says"
+    mine.press("U", "1")
+    assert [r.void_reason for r in log.readings()] == [None, "moved"]
