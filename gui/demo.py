@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from logger.clock import NS_PER_S, ManualClock
+from logger.meter.description import Description, as_toml
 from logger.meter.reader import Arrival, PortBack, PortLost
 from logger.recorder import Recorder
 from logger.visit import VisitLog
@@ -24,19 +25,30 @@ class DemoRecorder:
         clock: moved on by what is recorded.
         rate_hz: samples a second.
         seed: of the noise.
+        meter: the kept meter that it is recorded with.
     """
 
-    def __init__(self, log: VisitLog, clock: ManualClock, rate_hz: float = 5.0, seed: int = 1) -> None:
+    def __init__(
+        self,
+        log: VisitLog,
+        clock: ManualClock,
+        rate_hz: float = 5.0,
+        seed: int = 1,
+        meter: Description | None = None,
+    ) -> None:
         self.clock = clock
         self._period_ns = round(NS_PER_S / rate_hz)
         self._random = np.random.default_rng(seed)
+        settings = {"url": URL}
+        if meter is not None:
+            settings |= {"meter": meter.name, "description": as_toml(meter)}
         self._writer = RunWriter(
             log.path,
             utc_ns=clock.utc_ns(),
             zone="Europe/Vienna",
             utc_offset_s=3600,
             port=URL,
-            settings=json.dumps({"url": URL}),
+            settings=json.dumps(settings),
             software="demo",
             pid=1,
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from gui.look import Look, label, separator
@@ -23,6 +23,12 @@ ROD_CAUTION = (
 LAPTOP_CAUTION = "On battery and nothing plugged in: a charger connects the laptop to the building's wiring."
 LINK_CAUTION = "Optical or radio isolates. A plain cable ties the meter's zero to the laptop."
 HOUSEHOLD_CAUTION = "No names are needed. Never hold the probe to a live conductor."
+
+LAPTOP, METER = "Laptop", "Meter"
+"""Names of what the system may know otherwise."""
+
+TAKE_OVER = "Y"
+"""The key that takes over the meter that is recorded with."""
 
 GENERAL_CAUTION = (
     "Never hold the probe to a live conductor. "
@@ -73,8 +79,8 @@ class PrepareSheet(Sheet):
         """See `Part`."""
         setup, items = self.session.setup, self.items()
         self.at = min(self.at, len(items) - 1)
-        self.list.show_rows([_row(item, setup) for item in items], self.at)
-        self.missing.setText(_consequence(setup))
+        self.list.show_rows([self._row(item) for item in items], self.at)
+        self.missing.setText("\n".join((*self._contradictions(), _consequence(setup))))
 
     def set_look(self, look: Look) -> None:
         """See `Part`."""
@@ -92,6 +98,8 @@ class PrepareSheet(Sheet):
                 self.session.said = Said("Everything is stated. Enter changes one; 3 goes on to the checks.")
             else:
                 self._ask_at(first)
+        elif name == TAKE_OVER and self.session.meter_differs():
+            self.session.take_over_meter()
         elif name in ("Up", "Down", "PgUp", "PgDown"):
             step = 1 if name in ("Down", "PgDown") else -1
             self.at = min(max(self.at + step, 0), len(self.items()) - 1)
@@ -106,18 +114,62 @@ class PrepareSheet(Sheet):
             return Said("nothing is open; 3 goes on to the checks")
         return Said(f"state what is open: {self.items()[first].name}")
 
+    def _contradictions(self) -> list[str]:
+        """What the system knows otherwise than it was stated, each with what to do."""
+        out = []
+        if power := self.session.power_contradicts():
+            out.append(f"Laptop: {power}. Unplug it, or state it anew.")
+        if differs := self.session.meter_differs():
+            out.append(f"{differs} {TAKE_OVER} takes it over.")
+        return out
+
+    def _row(self, item: Item) -> Row:
+        row = _row(item, self.session.setup)
+        against = ""
+        if item.name == LAPTOP:
+            against = self.session.power_contradicts()
+        elif item.name == METER and self.session.meter_differs():
+            recorded = self.session.recorded_meter
+            assert recorded is not None
+            against = f"recorded with “{recorded.name}”; {TAKE_OVER} takes it over"
+        return replace(row, small=against, badge=Badge(Shape.QUESTION, ORANGE)) if against else row
+
     # --- asking ------------------------------------------------------------------------------------------
 
-    def choose(self, title: str, text: str, *choices: tuple[str, dict[str, Any]]) -> None:
-        """Ask for one of a few, each by its number."""
+    def choose(
+        self, title: str, text: str, *choices: tuple[str, dict[str, Any]], known: int | None = None
+    ) -> None:
+        """Ask for one of a few, each by its number; Enter takes the one that the system knows of."""
 
         def state(says: str, changes: dict[str, Any]) -> Callable[[], None]:
             return lambda: self._stated(says, **changes)
 
         answers = tuple(
-            Answer(str(n), says, state(says, changes)) for n, (says, changes) in enumerate(choices, 1)
+            Answer(
+                str(n),
+                f"{says} (as the system says; Enter)" if n == known else says,
+                state(says, changes),
+                ("Return",) if n == known else (),
+            )
+            for n, (says, changes) in enumerate(choices, 1)
         )
         self.asks.emit(Question(title, text, (*answers, self._later())))
+
+    def ask_power(self) -> None:
+        """Ask how the laptop is powered, with what the system knows of it."""
+        plugged_in = self.session.charger_plugged_in
+        told = {
+            True: "\nThe charger is plugged in now, says the system. Unplug it first if you can.",
+            False: "\nIt runs on battery now, says the system.",
+            None: "",
+        }[plugged_in]
+        self.choose(
+            "How is the laptop powered?",
+            f"{LAPTOP_CAUTION}{told}",
+            ("on battery", {"on_battery": True}),
+            ("on its charger: spoils the reference, widens the uncertainty", {"on_battery": False}),
+            known={True: 2, False: 1, None: None}[plugged_in],
+        )
 
     def choose_or_type(self, title: str, text: str, field: str, *choices: str) -> None:
         """Ask for one of a few words, or others."""
@@ -186,7 +238,14 @@ class PrepareSheet(Sheet):
 
             return state
 
+        recorded = self.session.recorded_meter
+
+        def take_over() -> None:
+            self._stated(f"meter {recorded.name if recorded else ''}", meter=recorded)
+
         answers = [Answer(str(n), name, use(name)) for n, name in enumerate(names[:9], 1)]
+        if recorded is not None:
+            answers.insert(0, Answer("Return", f"{recorded.name}: recorded with it now", take_over))
         answers.append(
             Answer(
                 "0",
@@ -370,14 +429,9 @@ ITEMS: tuple[Item, ...] = (
         ),
     ),
     Item(
-        "Laptop",
+        LAPTOP,
         lambda s: _yes_no(s.on_battery, "on battery", "on its charger"),
-        lambda sheet: sheet.choose(
-            "How is the laptop powered?",
-            LAPTOP_CAUTION,
-            ("on battery", {"on_battery": True}),
-            ("on its charger: spoils the reference, widens the uncertainty", {"on_battery": False}),
-        ),
+        PrepareSheet.ask_power,
         needed=True,
     ),
     Item(
@@ -391,7 +445,7 @@ ITEMS: tuple[Item, ...] = (
         ),
         needed=True,
     ),
-    Item("Meter", _meter_says, PrepareSheet.ask_meter),
+    Item(METER, _meter_says, PrepareSheet.ask_meter),
     Item(
         "Target",
         lambda s: f"{s.target_volts:g} V",
@@ -422,16 +476,16 @@ def _row(item: Item, setup: Setup) -> Row:
     small = ""
     if item.name == "Target":
         small = setup.target_source
-    elif item.name == "Meter":
+    elif item.name == METER:
         names = ", ".join(name.replace("_", " ") for name in setup.meter.assumed)
         small = f"assumed: {names}" if names else "nothing assumed"
     if says:
         widens = (item.name, says) in (
-            ("Reference", "building earth"), ("Laptop", "on its charger"), ("Link to the meter", "not isolated"),
+            ("Reference", "building earth"), (LAPTOP, "on its charger"), ("Link to the meter", "not isolated"),
         )  # fmt: skip
         small = "widens the uncertainty" if widens else small
         badge = Badge(Shape.QUESTION, ORANGE) if widens else Badge(Shape.TICK, BLUISH_GREEN)
-        if item.name == "Meter" and setup.meter.assumed:
+        if item.name == METER and setup.meter.assumed:
             badge = Badge(Shape.QUESTION, ORANGE)
         return Row(item.name, says, small, badge=badge)
     if item.needed:

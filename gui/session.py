@@ -9,9 +9,10 @@ from pathlib import Path
 from gui.feed import Feed
 from gui.hands_free import HandsFree
 from gui.wording import value_text
-from logger.clock import Clock
+from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.meter.port import PortSettings
+from logger.power import charger_plugged_in
 from logger.recorder import DetachedRecorder, start_detached
 from logger.visit import Live, Mark, Reading, Spot, VisitLog
 from logger.visit.by_hand import read_pair_by_hand
@@ -20,7 +21,8 @@ from logger.visit.condition import FACT as CONDITION_FACT
 from logger.visit.model import CheckResult, Span
 from logger.visit.order import in_order
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, SpotResult, budget_of
-from logger.visit.setup import Setup
+from logger.visit.run_meter import meter_of
+from logger.visit.setup import UNKNOWN_METER, MeterFacts, Setup
 
 STARTING_SPOTS = (
     ("centre", ""),
@@ -29,6 +31,9 @@ STARTING_SPOTS = (
     ("bed, lying down", "as at night"),
 )
 """The usual spots of a room, in walking order, and what has to be on at each."""
+
+CHARGER_READ_NS = 2 * NS_PER_S
+"""How often the system is asked whether the charger is plugged in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +60,7 @@ class Session:
         log: open visit log.
         clock: injected time.
         start_recorder: starts a recorder process (a test gives its own).
+        charger: tells whether the computer's charger is plugged in; None where that is not known.
     """
 
     def __init__(
@@ -62,6 +68,7 @@ class Session:
         log: VisitLog,
         clock: Clock | None = None,
         start_recorder: Callable[[Path, PortSettings], DetachedRecorder] = start_detached,
+        charger: Callable[[], bool | None] = charger_plugged_in,
     ) -> None:
         self.log = log
         self.feed = Feed(log, clock)
@@ -79,7 +86,17 @@ class Session:
         """The check that is done or looked at now."""
         self.check_spans: list[Span] = []
         """The values of its steps so far."""
+        self.charger_plugged_in: bool | None = None
+        """As the system last told; None where it does not."""
+        self.recorded_meter: MeterFacts | None = None
+        """The kept meter that the newest run is recorded with; None without one."""
+        self._clock = clock or SystemClock()
+        self._charger = charger
+        self._charger_read_ns = self._clock.steady_ns() - CHARGER_READ_NS
+        self._meter_run: int | None = None
         self.feed.refresh(force=True)
+        self._look_at_charger()
+        self._look_at_meter()
         self.check = self._next_check()
         if self.feed.readings:
             self.chosen_id = self.feed.readings[-1].spot_id
@@ -98,7 +115,8 @@ class Session:
         if changed:
             self._keep_choice()
         self._watch_start()
-        return changed or said is not self.said
+        self._look_at_meter()
+        return self._look_at_charger() or changed or said is not self.said
 
     @property
     def chosen(self) -> Spot | None:
@@ -262,10 +280,13 @@ class Session:
     def _add(self, spots: Sequence[tuple[str, str, str]]) -> bool:
         """Add spots by name, room and reminder."""
         added: list[Spot] = []
+        chosen_before = self.chosen_id
 
         def undo() -> None:
             for spot in added:
                 self.log.remove_spot(spot.id)
+            if self.chosen_id in [spot.id for spot in added]:
+                self.chosen_id = chosen_before
 
         def do() -> str:
             try:
@@ -560,6 +581,59 @@ class Session:
     def setup(self) -> Setup:
         """As last stated."""
         return self.feed.setup
+
+    def meter_differs(self) -> str:
+        """Why the stated meter is not the one that is recorded with, in one sentence; empty when it is, or when
+        nothing kept is recorded with."""
+        recorded, stated = self.recorded_meter, self.setup.meter
+        if recorded is None or recorded == stated:
+            return ""
+        if recorded.name == stated.name:
+            return f"The kept description of “{recorded.name}” has changed since it was stated."
+        return f"Recorded with “{recorded.name}”, stated is “{stated.name}”."
+
+    def take_over_meter(self) -> None:
+        """State the meter that is recorded with as the visit's."""
+        if self.recorded_meter is not None:
+            self.state_setup(f"meter {self.recorded_meter.name}", meter=self.recorded_meter)
+
+    def power_contradicts(self) -> str:
+        """What the system says against the stated power of the laptop, in a few words; empty when nothing."""
+        stated = self.setup.on_battery
+        if stated is None or self.charger_plugged_in is not stated:
+            return ""
+        return (
+            "stated on battery, but the charger is plugged in"
+            if stated
+            else "stated on its charger, but it runs on battery"
+        )
+
+    def _look_at_charger(self) -> bool:
+        """Ask the system now and then; tells whether the answer is another one."""
+        now_ns = self._clock.steady_ns()
+        if now_ns - self._charger_read_ns < CHARGER_READ_NS:
+            return False
+        self._charger_read_ns = now_ns
+        before, self.charger_plugged_in = self.charger_plugged_in, self._charger()
+        return before is not self.charger_plugged_in
+
+    def _look_at_meter(self) -> None:
+        """With each new run: which meter it is recorded with; a visit without a stated one takes it over."""
+        live = self.feed.live
+        if live is None or live.run_id == self._meter_run:
+            return
+        self._meter_run = live.run_id
+        self.recorded_meter = next(
+            (meter_of(run) for run in reversed(self.log.runs()) if run.id == live.run_id), None
+        )
+        if self.recorded_meter is not None and self.feed.recording and self.setup.meter == UNKNOWN_METER:
+            before = f"{self.said.text}. " if self.said.text and not self.said.refused else ""
+            self.take_over_meter()
+            if not self.said.refused:
+                self.said = Said(
+                    f"{before}The visit's meter is “{self.recorded_meter.name}”, as it is kept; "
+                    "Prepare shows it."
+                )
 
     # --- the recorder ------------------------------------------------------------------------------------
 

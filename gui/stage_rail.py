@@ -37,6 +37,10 @@ def _connect_progress(session: Session) -> str:
 
 
 def _prepare_progress(session: Session) -> str:
+    if session.power_contradicts():
+        return "charger plugged in" if session.charger_plugged_in else "runs on battery"
+    if session.meter_differs():
+        return "meter differs"
     missing = len(session.setup.missing())
     return f"{missing} not stated" if missing else "stated"
 

@@ -192,6 +192,11 @@ def load_file(path: Path) -> Description:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         raise StillvoltError(f"{path} cannot be read ({error}).") from error
+    return from_toml(text, path)
+
+
+def from_toml(text: str, path: Path) -> Description:
+    """The description in a file's text; raises StillvoltError as `load_file` does."""
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

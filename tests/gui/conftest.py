@@ -13,7 +13,7 @@ sys.path.insert(
 )  # for driving.py: pytest's importlib mode leaves the path alone
 
 import pytest
-from driving import Driver, FakeStart, Heard
+from driving import Charger, Driver, FakeStart, Heard
 from PySide6.QtWidgets import QApplication
 
 from gui.app import make_application
@@ -48,6 +48,11 @@ def start() -> FakeStart:
 
 
 @pytest.fixture
+def charger() -> Charger:
+    return Charger()
+
+
+@pytest.fixture
 def heard() -> Heard:
     return Heard()
 
@@ -73,6 +78,7 @@ def open_window(
     clock: ManualClock,
     start: FakeStart,
     heard: Heard,
+    charger: Charger,
     monkeypatch: pytest.MonkeyPatch,
 ) -> Iterator[Callable[[], Driver]]:
     """Opens windows on the log; the computer has one cable plugged in."""
@@ -84,7 +90,8 @@ def open_window(
     opened: list[Window] = []
 
     def make() -> Driver:
-        window = Window(Session(log, clock, start), sounds=heard, polls=False)  # type: ignore[arg-type]
+        session = Session(log, clock, start, charger)  # type: ignore[arg-type]
+        window = Window(session, sounds=heard, polls=False)
         opened.append(window)
         window.show()
         window.activateWindow()

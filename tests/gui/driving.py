@@ -31,6 +31,16 @@ class Heard(Sounds):
             self.spoken.append(text)
 
 
+class Charger:
+    """Stands for the system's knowledge of the charger."""
+
+    def __init__(self) -> None:
+        self.plugged_in: bool | None = None
+
+    def __call__(self) -> bool | None:
+        return self.plugged_in
+
+
 class FakeStart:
     """Stands for a recorder process that was started: tells what it was asked, answers what it is told to."""
 

@@ -3,11 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from types import SimpleNamespace
 
 import pytest
-from driving import Driver
+from driving import Charger, Driver, FakeStart
 
+from gui.demo import DemoRecorder
+from gui.rows import Row, Shape
+from gui.theme import ORANGE
+from logger import power
+from logger.clock import NS_PER_S, ManualClock
+from logger.meter.description import Description
 from logger.visit import VisitLog
+from logger.visit.setup import MeterFacts, Setup
+
+KEPT = Description(
+    "bench meter", input_resistance_ohm=2e6, assumed=Description("").assumed - {"input_resistance_ohm"}
+)
 
 
 @pytest.fixture
@@ -92,3 +104,151 @@ def test_cautions_stand_where_they_matter(driver: Driver) -> None:
     assert question is not None and "thunderstorm" in question.text and "Ask before digging" in question.text
     driver.press("Esc")
     assert "live conductor" in driver.window.prepare_sheet._caution.text()
+
+
+# --- what the system knows ------------------------------------------------------------------------------------
+
+
+def row(driver: Driver, head: str) -> Row:
+    return next(r for r in driver.window.prepare_sheet.list.rows if r.head == head)
+
+
+def is_orange(row: Row) -> bool:
+    return row.badge is not None and (row.badge.shape, row.badge.colour) == (Shape.QUESTION, ORANGE)
+
+
+def test_the_meter_that_is_recorded_with_is_taken_over_and_said(
+    log: VisitLog, clock: ManualClock, start: FakeStart, open_window: Callable[[], Driver]
+) -> None:
+    driver = open_window()
+    driver.press("1", "R")
+    assert start.asked
+    recorder = DemoRecorder(log, clock, meter=KEPT)
+    recorder.still(0.3, 3)
+    driver.window.refresh()
+    assert log.setup().meter == MeterFacts.of(KEPT)
+    assert "Recording" in driver.said and "“bench meter”, as it is kept" in driver.said
+    driver.press("2")
+    assert row(driver, "Meter").value == "bench meter"
+    assert driver.window.session.meter_differs() == ""
+    recorder.end()
+
+
+def test_opening_a_visit_that_is_recorded_takes_its_meter_over(
+    log: VisitLog, clock: ManualClock, open_window: Callable[[], Driver]
+) -> None:
+    recorder = DemoRecorder(log, clock, meter=KEPT)
+    recorder.still(0.3, 3)
+    open_window()
+    assert log.setup().meter == MeterFacts.of(KEPT)
+    recorder.end()
+
+
+def test_reading_an_old_visit_states_nothing(
+    log: VisitLog, clock: ManualClock, open_window: Callable[[], Driver]
+) -> None:
+    recorder = DemoRecorder(log, clock, meter=KEPT)
+    recorder.still(0.3, 3)
+    recorder.end()
+    open_window()
+    assert log.fact("setup") == ""
+
+
+@pytest.mark.parametrize(
+    ("stated", "says"),
+    [
+        (Description("pocket meter"), "Recorded with “bench meter”, stated is “pocket meter”."),
+        (Description("bench meter"), "The kept description of “bench meter” has changed"),
+    ],
+)
+def test_another_stated_meter_is_named_and_y_takes_over(
+    log: VisitLog, clock: ManualClock, open_window: Callable[[], Driver], stated: Description, says: str
+) -> None:
+    log.state_setup(Setup(meter=MeterFacts.of(stated)))
+    recorder = DemoRecorder(log, clock, meter=KEPT)
+    recorder.still(0.3, 3)
+    driver = open_window()
+    driver.press("2")
+    assert log.setup().meter == MeterFacts.of(stated), "what somebody stated is not overwritten"
+    assert says in driver.window.prepare_sheet.missing.text()
+    assert is_orange(row(driver, "Meter")) and "Y takes it over" in row(driver, "Meter").small
+    driver.press("Y")
+    assert log.setup().meter == MeterFacts.of(KEPT)
+    assert "Recorded with" not in driver.window.prepare_sheet.missing.text()
+    recorder.end()
+
+
+def test_a_run_without_a_kept_meter_says_nothing_of_it(
+    log: VisitLog, record: Callable[[], DemoRecorder], driver: Driver
+) -> None:
+    record().still(0.3, 3)
+    driver.window.refresh()
+    assert driver.window.session.recorded_meter is None and driver.window.session.meter_differs() == ""
+    assert log.fact("setup") == ""
+
+
+@pytest.mark.parametrize(("plugged_in", "on_battery"), [(True, False), (False, True)])
+def test_enter_states_the_power_as_the_system_knows_it(
+    charger: Charger, open_window: Callable[[], Driver], log: VisitLog, plugged_in: bool, on_battery: bool
+) -> None:
+    charger.plugged_in = plugged_in
+    driver = open_window()
+    log.state_setup(Setup(reference="building earth", supply="split phase", mains_hz=60.0, household="mill"))
+    driver.window.session.feed.refresh(force=True)
+    driver.press("2", "Space")
+    question = driver.window.question.question
+    assert question is not None and "says the system" in question.text
+    driver.press("Return")
+    assert log.setup().on_battery is on_battery
+    assert driver.window.session.power_contradicts() == ""
+
+
+@pytest.mark.parametrize(
+    ("stated_on_battery", "plugged_in", "says"),
+    [
+        (True, True, "stated on battery, but the charger is plugged in"),
+        (False, False, "stated on its charger, but it runs on battery"),
+    ],
+)
+def test_a_charger_that_contradicts_is_said_when_it_is_plugged_in(
+    driver: Driver,
+    log: VisitLog,
+    clock: ManualClock,
+    charger: Charger,
+    stated_on_battery: bool,
+    plugged_in: bool,
+    says: str,
+) -> None:
+    log.state_setup(Setup(on_battery=stated_on_battery))
+    driver.window.session.feed.refresh(force=True)
+    charger.plugged_in = not plugged_in
+    clock.advance_ns(3 * NS_PER_S)
+    driver.window.refresh()
+    assert row(driver, "Laptop").small != says
+    charger.plugged_in = plugged_in
+    clock.advance_ns(3 * NS_PER_S)
+    driver.window.refresh()
+    assert row(driver, "Laptop").small == says and is_orange(row(driver, "Laptop"))
+    assert says in driver.window.prepare_sheet.missing.text()
+
+
+def test_a_system_that_does_not_tell(driver: Driver, log: VisitLog) -> None:
+    driver.press("Space", *["Down"] * 4)
+    question = driver.window.question.question
+    assert question is not None and question.title == "How is the laptop powered?"
+    assert "the system" not in question.text
+    driver.press("Return")
+    assert log.fact("setup") == "", "Enter is no answer where nothing is known"
+
+
+@pytest.mark.parametrize(("battery", "told"), [(None, None), (True, True), (False, False)])
+def test_what_the_system_tells_of_the_charger(
+    monkeypatch: pytest.MonkeyPatch, battery: bool | None, told: bool | None
+) -> None:
+    import psutil
+
+    answer = None if battery is None else SimpleNamespace(percent=50, secsleft=3600, power_plugged=battery)
+    monkeypatch.setattr(psutil, "sensors_battery", lambda: answer, raising=False)
+    assert power.charger_plugged_in() is told
+    monkeypatch.delattr(psutil, "sensors_battery")
+    assert power.charger_plugged_in() is None

@@ -157,7 +157,7 @@ def test_undo_can_be_left_and_says_when_there_is_nothing(settled: Driver, log: V
     settled.press("Space", "U", "Esc")
     assert [r.void_reason for r in log.readings()] == [None]
     settled.press("U", "1", "U")
-    assert settled.said == "There is no reading and no mark to void."
+    assert settled.said == "There is nothing to undo."
 
 
 def test_a_mark_stands_at_the_moment_of_its_key(
