@@ -105,10 +105,12 @@ def test_undo_goes_back_through_the_changes_of_the_list(driver: Driver, log: Vis
     driver.type("Hall")
     driver.press("Return", "Return")
     assert names(log)[:2] == ["Divan", "Bed"] and len(log.spots()) == 6
+    assert driver.window.session.chosen is not None and driver.window.session.chosen.name == "Hall: centre"
     undone = []
     for _ in range(5):
         driver.press("U")
         assert driver.asked == ""
+        assert not driver.window.session.said.refused
         undone.append(driver.said)
     assert log.spots() == before, undone
     assert driver.window.session.chosen == before[1], "what came back is chosen"
@@ -119,7 +121,7 @@ def test_undo_goes_back_through_the_changes_of_the_list(driver: Driver, log: Vis
 def test_undo_keeps_the_order_of_readings_and_changes(driver: Driver, log: VisitLog) -> None:
     driver.press("Down", "Del", "W", "O", "K")
     driver.type("0.3")
-    driver.press("Return", "U")
+    driver.press("Return", "Esc", "U")
     assert driver.asked == "Void the last one? Why?"
     driver.press("2", "U")
     assert names(log) == ["Bed", "Desk", "Sofa"]
