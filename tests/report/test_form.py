@@ -9,9 +9,9 @@ import pytest
 
 from logger.cli import main
 from logger.errors import StillvoltError
-from logger.report.form import write_form
+from logger.report.form import USUAL_SPOTS, form_html, form_path, write_form
 from logger.visit import VisitLog
-from logger.visit.checks import CheckKind
+from logger.visit.checks import CAUTIONS, STEPS, CheckKind
 from logger.visit.setup import Setup
 
 
@@ -25,11 +25,44 @@ def test_form(tmp_path: Path) -> None:
     main(["form", str(visit), "--out", str(out)])
     text = out.read_text(encoding="utf-8")
     body = ElementTree.fromstring(text[text.index("<body>") : text.index("</html>")])
-    cells = [cell.text or "" for cell in body.iter() if cell.tag in ("td", "th")]
+    cells = [cell.text or "" for cell in body.iter() if cell.tag in ("td", "th", "b")]
     for wanted in ("Bed, lying down", "as at night", "Desk <left>", "screen on", "Mill & <barn>"):
         assert wanted in cells
     assert {kind.capitalize() for kind in CheckKind} <= set(cells)
     assert "Target: 0.05 V (the household)" in text
+
+
+def test_the_form_of_a_visit_without_a_plan_has_the_usual_spots_every_check_and_the_cautions(
+    tmp_path: Path,
+) -> None:
+    log = VisitLog.create(tmp_path / "a.visit")
+    text = form_html(log)
+    log.close()
+    for wanted in (
+        *USUAL_SPOTS, "On, V", "(Off), V", "What has to be on", "thunderstorm", "licensed electrician",
+        "medical devices", "Meter", "Reference", "Supply", "split, single or three-phase",
+        *CAUTIONS.values(), *(step.name for steps in STEPS.values() for step in steps),
+    ):  # fmt: skip
+        assert wanted in text
+
+
+def test_a_row_for_each_spot_and_some_to_spare(tmp_path: Path) -> None:
+    log = VisitLog.create(tmp_path / "a.visit")
+    for n in range(9):
+        log.add_spot(f"spot {n}")
+    text = form_html(log)
+    log.close()
+    body = ElementTree.fromstring(text[text.index("<body>") : text.index("</html>")])
+    rows = [["".join(cell.itertext()) for cell in row] for row in body.findall(".//tbody/tr")]
+    assert [row[:2] for row in rows] == [[f"{n + 1}", f"spot {n}"] for n in range(9)] + [
+        ["10", ""],
+        ["11", ""],
+    ]
+    assert all(row[3:] == ["", "", ""] for row in rows), "nothing is filled in that nobody has read"
+
+
+def test_it_goes_beside_the_visit() -> None:
+    assert form_path(Path("/v/2026-11-25 09.00.00.visit")) == Path("/v/2026-11-25 09.00.00 form.html")
 
 
 def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
