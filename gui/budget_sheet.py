@@ -9,6 +9,7 @@ from gui.look import Look, label, separator
 from gui.session import Session
 from gui.sheet import Sheet
 from gui.trace_picture import Rested, TracePicture
+from gui.wording import doubt_text
 from logger.visit import Reading
 from logger.visit.result import budget_of
 from logger.visit.uncertainty import COVERAGE_FACTOR, Budget
@@ -86,8 +87,8 @@ class BudgetSheet(Sheet):
         session = self.session
         rested = (Rested.of_reading(session, reading, reading.condition) for reading in readings)
         self.picture.show_values([r for r in rested if r is not None])
-        doubts = [f"{r.condition.capitalize()}: {session.doubt(r)}" for r in readings if session.doubt(r)]
-        self.doubt.setText("\n".join([*doubts, "In doubt: take it again."]))
+        doubts = {r.condition: session.doubt(r) for r in readings if session.doubt(r)}
+        self.doubt.setText(doubt_text(doubts, "take it again"))
         self.doubt.setVisible(bool(doubts))
 
     def _show(self, head: str, tables: list[tuple[str, Budget]]) -> None:

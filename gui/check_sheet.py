@@ -14,7 +14,7 @@ from gui.session import Said, Session
 from gui.sheet import KeyHints, Sheet
 from gui.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from gui.trace_picture import Rested, TracePicture
-from gui.wording import clock_text, value_text
+from gui.wording import clock_text, doubt_text, value_text
 from logger.visit.checks import CAUTIONS, STEPS, CheckKind, Verdict
 from logger.visit.model import CheckResult
 
@@ -51,9 +51,7 @@ class CheckSheet(Sheet):
         self._looked_at: int | None = None
         """The id of the result that the user went back to; None shows the newest, or the steps that are being done."""
         self._caution = label("", "quiet")
-        self._hints = KeyHints(
-            session, look, ("K", "skip it"), ("Delete", "begin again"), ("L", "earlier results")
-        )
+        self._hints = KeyHints(session, look, ("K", "skip it"), ("Delete", "begin again"), ("L", "earlier"))
         self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self.list)
         self.column.addWidget(self._hints)
@@ -62,7 +60,7 @@ class CheckSheet(Sheet):
         self.column.addWidget(self.instruction)
         self.column.addWidget(self.verdict)
         self.column.addWidget(self.doubt)
-        self.column.addWidget(self.picture, 1)
+        self.column.addWidget(self.picture, 20)  # before the empty room at the foot
         self.column.addWidget(self._caution)
         self.column.addStretch(1)
         self.refresh()
@@ -91,9 +89,8 @@ class CheckSheet(Sheet):
         self.verdict.setVisible(not spans or shown is not None)
         self.verdict.setText(self._say(shown) if shown else "Not done yet. Readings without it say so.")
         doubts = session.check_doubts(shown) if shown else {}
-        said = [f"{name[0].upper()}{name[1:]}: {doubt}" for name, doubt in doubts.items()]
-        self.doubt.setText("\n".join([*said, "In doubt: repeat the check."]))
-        self.doubt.setVisible(bool(said))
+        self.doubt.setText(doubt_text(doubts, "repeat it"))
+        self.doubt.setVisible(bool(doubts))
         taken = shown.steps if shown else ()
         self.picture.show_values([Rested.of_step(session, step) for step in taken])
 
@@ -110,13 +107,12 @@ class CheckSheet(Sheet):
         return looked_at
 
     def _say(self, result: CheckResult) -> str:
-        """The verdict, when it was reached, and what Space and L do from here."""
+        """The verdict and when it was reached."""
         results = self._results()
         text = f"{result.outcome.verdict.capitalize()}, {clock_text(result.utc_ns)}"
         if len(results) > 1:
             text += f", result {results.index(result) + 1} of {len(results)}"
-        text += f": {result.outcome.sentence}"
-        return text if self.session.check_spans else f"{text} Space begins it again."
+        return f"{text}: {result.outcome.sentence}"
 
     def _look_back(self) -> None:
         """Go to the result before the one in sight; after the oldest to the newest, or back to the steps."""
@@ -208,12 +204,10 @@ class CheckSheet(Sheet):
         head = kind.value.capitalize()
         if last is None:
             return Row(head, "not done", badge=Badge(Shape.OPEN))
-        times = sum(check.kind is kind for check in self.session.feed.checks)
+        verdict = last.outcome.verdict.value
         return Row(
             f"{head}  {clock_text(last.utc_ns, seconds=False)}",
-            last.outcome.verdict.value,
-            f"done {times} times" if times > 1 else "",
-            "in doubt: repeat it" if self.session.check_doubts(last) else "",
+            f"{verdict}, in doubt" if self.session.check_doubts(last) else verdict,
             badge=BADGES[last.outcome.verdict],
         )
 

@@ -34,7 +34,9 @@ HEADROOM = 1.3
 
 _TOPS = (1.0, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 _TOP_ROWS = 6
-_CENTRED_ROWS = 4
+_TOP_SHARE = 0.4
+"""Labels at the top stay in this part of the picture, so that the curve is seen."""
+_CENTRED_ROWS = (0, -1, 1, 2, 3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,12 +161,14 @@ class Labels:
             self._draw(QRectF((left + right - width) / 2, y - height / 2, width, height), text, ground, ink)
 
     def put_centred(self, text: str, x: float, y: float, box: QRectF, ground: str, ink: str) -> None:
-        """Above a point."""
+        """Above a point, else a row higher or lower, within the picture."""
         width, height = self._size(text)
         left = min(max(x - width / 2, box.left()), box.right() - width)
-        top = max(y - height - 4, 2.0)
-        for row in range(_CENTRED_ROWS):
-            if self._draw(QRectF(left, top + 1.15 * height * row, width, height), text, ground, ink):
+        first = max(y - height - 4, box.top() + 2.0)
+        for row in _CENTRED_ROWS:
+            top = first + 1.15 * height * row
+            fits = box.top() <= top and top + height <= box.bottom()
+            if fits and self._draw(QRectF(left, top, width, height), text, ground, ink):
                 return
 
     def put_top(self, text: str, x: float, box: QRectF, ground: str, ink: str) -> None:
@@ -174,6 +178,8 @@ class Labels:
         left = min(max(x - width / 2, box.left()), box.right() - width)
         for row in range(_TOP_ROWS):
             top = box.top() + self._small * 0.4 + height * 1.15 * row
+            if top + height > box.top() + _TOP_SHARE * box.height():
+                return
             if self._draw(QRectF(left, top, width, height), text, ground, ink):
                 return
 

@@ -17,14 +17,13 @@ from PySide6.QtWidgets import QSizePolicy
 
 from gui.look import Look, Part
 from gui.session import Session
-from gui.theme import BLUISH_GREEN, colour, font
+from gui.theme import BLUISH_GREEN, ON_STATE, VERMILLION, colour, font
 from gui.trace_marks import (
     STRETCHES,
     STRIP_SHARE,
     TICKS_S,
     Labels,
     Scale,
-    label_motion,
     paint_step,
     paint_stretch,
     round_top,
@@ -39,8 +38,11 @@ MARGIN_S = 15.0
 MARGIN_SHARE = 0.1
 """Shown before and after the stretch: the larger of these, so that it is seen beside a long stretch too."""
 
-LEAST_ROWS, MOST_ROWS = 8, 13
+LEAST_ROWS, MOST_ROWS = 6, 12
 """Height, in small letters."""
+
+ROOM_FOR_LABELS = 1.2
+"""The top of the picture over what is usual: labels are large in it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,16 +95,30 @@ class TracePicture(Part):
     def __init__(self, session: Session, look: Look) -> None:
         super().__init__(session, look)
         self.rested: list[Rested] = []
+        self._drawn: list[object] | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
 
     def show_values(self, rested: Sequence[Rested]) -> None:
-        """Show these; hidden when there is none."""
+        """Show these; hidden when there is none. Painted anew only when something in sight has changed."""
         self.rested = list(rested)
+        in_sight = [self._in_sight(r) for r in self.rested]
+        if self._drawn == [*self.rested, *in_sight]:
+            return
+        self._drawn = [*self.rested, *in_sight]
         self.setVisible(bool(self.rested))
         self.setAccessibleDescription(
             "; ".join(f"{r.name}: {volts_text(r.volts, r.u_volts)} V" for r in self.rested)
         )
         self.update()
+
+    def _in_sight(self, rested: Rested) -> list[object]:
+        """What the picture of a value depends on, apart from the value."""
+        feed = self.session.feed
+        start_s, end_s = rested.window_s()
+        seen: list[object] = [min(feed.trace.end_s, end_s)]
+        for kind, _hue, _alpha in STRETCHES:
+            seen += [(kind, p.start_s, min(p.end_s, end_s)) for p in feed.in_sight(kind, start_s, end_s)]
+        return [*seen, *feed.in_sight(Step, start_s, end_s)]
 
     def set_look(self, look: Look) -> None:
         """See `Part`."""
@@ -112,7 +128,7 @@ class TracePicture(Part):
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(20 * self.look.sizes.small, MOST_ROWS * self.look.sizes.small)
+        return QSize(20 * self.look.sizes.small, LEAST_ROWS * self.look.sizes.small)
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
@@ -122,7 +138,8 @@ class TracePicture(Part):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         small = self.look.sizes.small
         metrics = QFontMetricsF(font(small))
-        left = metrics.horizontalAdvance("0.00 V") + small * 0.4
+        top_volts = self._top_volts()
+        left = max(metrics.horizontalAdvance(text) for _, text in _volts_marks(top_volts)) + small * 0.4
         gap = small * 0.5
         width = (self.width() - left - gap * (len(self.rested) - 1)) / len(self.rested)
         boxes = [
@@ -134,16 +151,23 @@ class TracePicture(Part):
             )
             for index in range(len(self.rested))
         ]
-        trace = self.session.feed.trace
-        lines = [trace.look(*rested.window_s(), max(int(width), 50)) for rested in self.rested]
-        highest = max((float(line.volts.max()) for line in lines if len(line.volts)), default=0.0)
-        top_volts = round_top(wanted_top(highest))
-        for rested, line, box in zip(self.rested, lines, boxes, strict=True):
-            self._paint_one(painter, rested, line, Scale(box, *rested.window_s(), top_volts))
+        for rested, box in zip(self.rested, boxes, strict=True):
+            self._paint_one(painter, rested, Scale(box, *rested.window_s(), top_volts))
         self._paint_volts(painter, Scale(boxes[0], 0.0, 1.0, top_volts))
         painter.end()
 
-    def _paint_one(self, painter: QPainter, rested: Rested, line: Polyline, scale: Scale) -> None:
+    def _top_volts(self) -> float:
+        """One scale for all: of the stretches themselves, since the levels are what is compared. A motion beside them
+        may leave the picture."""
+        trace = self.session.feed.trace
+        stretches = [trace.look(r.start_s, r.end_s, self.width()) for r in self.rested]
+        values = [r.volts for r in self.rested]
+        for rested, line in zip(self.rested, stretches, strict=True):
+            within = (line.times_s >= rested.start_s) & (line.times_s <= rested.end_s)
+            values += [float(line.volts[within].max())] if within.any() else []
+        return round_top(ROOM_FOR_LABELS * wanted_top(max(values)))
+
+    def _paint_one(self, painter: QPainter, rested: Rested, scale: Scale) -> None:
         theme, box = self.look.theme, scale.box
         self._paint_head(painter, rested, box)
         painter.fillRect(box, QColor(theme.plot))
@@ -159,11 +183,17 @@ class TracePicture(Part):
         for x in (left, right):
             painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
         painter.setPen(QPen(QColor(theme.curve), 1.5))
-        _draw_curve(painter, line, scale)
+        trace = self.session.feed.trace
+        _draw_curve(painter, trace.look(*rested.window_s(), max(int(box.width()), 1)), scale)
         labels = Labels(painter, self.look)
+        for placed in self.session.feed.in_sight(Motion, scale.start_s, scale.end_s):
+            middle = (max(placed.start_s, scale.start_s) + min(placed.end_s, scale.end_s)) / 2
+            labels.put_top("motion", scale.x(middle), box, VERMILLION, ON_STATE)
         text = f"{volts_text(rested.volts, rested.u_volts)} V{' ?' if rested.in_doubt else ''}"
         labels.put_centred(text, (left + right) / 2, y, box, theme.note, theme.text)
-        self._paint_events(painter, scale, labels)
+        for placed in self.session.feed.in_sight(Step, scale.start_s, scale.end_s):
+            assert isinstance(placed.event, Step)
+            paint_step(painter, scale, labels, placed.event, placed.start_s)
         painter.restore()
         self._paint_seconds(painter, rested, scale)
 
@@ -193,22 +223,19 @@ class TracePicture(Part):
             for placed in feed.in_sight(kind, scale.start_s, scale.end_s):
                 paint_stretch(painter, scale, strip, kind, hue, alpha, placed.start_s, placed.end_s)
 
-    def _paint_events(self, painter: QPainter, scale: Scale, labels: Labels) -> None:
-        for placed in self.session.feed.in_sight(Step, scale.start_s, scale.end_s):
-            assert isinstance(placed.event, Step)
-            paint_step(painter, scale, labels, placed.event, placed.start_s)
-        for placed in self.session.feed.in_sight(Motion, scale.start_s, scale.end_s):
-            assert isinstance(placed.event, Motion)
-            label_motion(labels, scale, placed, placed.event)
-
     def _paint_seconds(self, painter: QPainter, rested: Rested, scale: Scale) -> None:
         """The time axis: seconds, or minutes, since the stretch began."""
         small = self.look.sizes.small
         box, metrics = scale.box, QFontMetricsF(font(small))
         length_s = scale.end_s - scale.start_s
-        # Every second mark at most half the picture away from the next, or a short axis would have none but 0.
-        widest = metrics.horizontalAdvance(f"{MINUS}00 min") + small * 0.6
-        step_s = next((t for t in TICKS_S if box.width() * t / length_s >= widest), TICKS_S[-1])
+        step_s = next(
+            (
+                t
+                for t in TICKS_S
+                if box.width() * t / length_s >= metrics.horizontalAdvance(f"{_seconds_text(-t)} ")
+            ),
+            TICKS_S[-1],
+        )
         painter.setFont(font(small))
         painter.setPen(QColor(self.look.theme.quiet))
         first = int(np.ceil((scale.start_s - rested.start_s) / step_s))
@@ -228,11 +255,14 @@ class TracePicture(Part):
         metrics = QFontMetricsF(font(small))
         painter.setFont(font(small))
         painter.setPen(QColor(self.look.theme.quiet))
-        for volts in (0.0, scale.top_volts / 2, scale.top_volts):
+        for volts, text in _volts_marks(scale.top_volts):
             y = scale.y(volts)
             place = QRectF(0.0, y - metrics.height() / 2, scale.box.left() - small * 0.4, metrics.height())
-            text = f"{volts:.3g} V"
             painter.drawText(place, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
+
+
+def _volts_marks(top_volts: float) -> list[tuple[float, str]]:
+    return [(volts, f"{volts:.3g} V") for volts in (0.0, top_volts / 2, top_volts)]
 
 
 def _draw_curve(painter: QPainter, line: Polyline, scale: Scale) -> None:

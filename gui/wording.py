@@ -80,6 +80,14 @@ def moment_text(utc_ns: int) -> str:
     return f"on {moment.day} {moment:%b at %H:%M}"
 
 
+def doubt_text(doubts: dict[str, str], ask: str) -> str:
+    """What the detector found later against values, by their names, and what to do: '' when there is nothing."""
+    if not doubts:
+        return ""
+    names = " and ".join(doubts)
+    return f"In doubt, {ask}. {names[0].upper()}{names[1:]}: {next(iter(doubts.values()))}"
+
+
 def clock_text(utc_ns: int, seconds: bool = True) -> str:
     """Local time of day."""
     return datetime.fromtimestamp(utc_ns / NS_PER_S).strftime("%H:%M:%S" if seconds else "%H:%M")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, Qt
@@ -9,9 +10,11 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from gui.demo import DemoRecorder
 from gui.sounds import Sounds, Tone
 from gui.window import Window
 from logger.meter.port import PortSettings
+from logger.visit import VisitLog
 
 
 class Heard(Sounds):
@@ -54,6 +57,22 @@ class FakeStart:
 
     def refusal(self) -> str | None:
         return self.answer
+
+
+def raise_arm(demo: DemoRecorder, log: VisitLog, take: Callable[[], object]) -> None:
+    """From still at 0.4 V, an arm is raised slowly and lowered again; `take` is called in the pause between, as soon as
+    that is called settled. What follows shows that it was none."""
+    demo.approach(0.4, 0.7, 5)
+    for _ in range(40):
+        demo.still(0.7, 0.2)
+        live = log.live()
+        assert live is not None
+        if not log.why_not_settled() and live.volts is not None and live.volts > 0.6:
+            take()
+            demo.approach(0.7, 0.4, 1)
+            demo.still(0.4, 30)
+            return
+    raise AssertionError("the pause was never called settled")
 
 
 class Driver:

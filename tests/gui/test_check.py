@@ -6,7 +6,7 @@ import itertools
 from collections.abc import Callable
 
 import pytest
-from driving import Driver, Heard
+from driving import Driver, Heard, raise_arm
 from PySide6.QtWidgets import QApplication
 
 from gui.demo import DemoRecorder
@@ -76,7 +76,7 @@ def test_function_check_and_its_repetition(driver: Driver, demo: DemoRecorder, l
     assert log.checks()[1].outcome.verdict is Verdict.FAILED
     assert row(driver, CheckKind.FUNCTION).value == "failed"
     assert row(driver, CheckKind.FUNCTION).badge.shape is Shape.CROSS
-    assert row(driver, CheckKind.FUNCTION).small == "done 2 times"
+    assert "result 2 of 2" in driver.window.check_sheet.verdict.text()
 
 
 def test_a_sensitive_person_skips_it_or_somebody_else_does_it(driver: Driver, log: VisitLog) -> None:
@@ -124,7 +124,8 @@ def assert_nothing_overlaps(driver: Driver) -> None:
     sheet = driver.window.check_sheet
     QApplication.processEvents()  # lays it out
     in_order = [
-        sheet.list, sheet._hints, sheet.steps, sheet.instruction, sheet.verdict, sheet.doubt, sheet.picture, sheet._caution,
+        sheet.list, sheet._hints, sheet.steps, sheet.instruction,
+        sheet.verdict, sheet.doubt, sheet.picture, sheet._caution,
     ]  # fmt: skip
     parts = [part for part in in_order if part.isVisible()]
     for above, below in itertools.pairwise(parts):
@@ -142,4 +143,100 @@ def test_nothing_overlaps_in_the_longest_check(driver: Driver, demo: DemoRecorde
         driver.press("Space")
     driver.press("Down", "Down")
     assert driver.window.check_sheet.picture.isVisible()
+    assert_nothing_overlaps(driver)
+
+
+def take_step(driver: Driver, *then: str) -> Callable[[], None]:
+    def take() -> None:
+        driver.window.refresh()
+        driver.press("Space", *then)
+
+    return take
+
+
+def test_each_step_is_shown_with_its_trace(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
+    picture = driver.window.check_sheet.picture
+    driver.press("Down", "Down")
+    assert not picture.isVisible()
+    for volts in (0.3, 2.1, 0.3):
+        settle(driver, demo, volts)
+        driver.press("Space")
+    driver.press("Down", "Down")
+    assert picture.isVisible()
+    assert [rested.name for rested in picture.rested] == ["background", "cord near", "cord away"]
+    assert [rested.volts for rested in picture.rested] == [step.span.volts for step in log.checks()[0].steps]
+    driver.press("Up")
+    assert not picture.isVisible(), "the reference check was not done"
+
+
+def test_earlier_results_by_one_key(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
+    sheet = driver.window.check_sheet
+    driver.press("L")
+    assert "no earlier result" in driver.said
+    driver.press("Space", "Up")
+    settle(driver, demo, 0.5)
+    driver.press("Space")
+    driver.press("Up", "K", "1")
+    driver.press("Up", "Up")
+    first, second, third = log.checks()
+    assert sheet.verdict.text().startswith("Skipped") and not sheet.picture.isVisible()
+    driver.press("L")
+    assert "result 2 of 3" in sheet.verdict.text() and second.outcome.sentence in sheet.verdict.text()
+    assert sheet.picture.rested[0].volts == second.steps[0].span.volts
+    driver.press("L")
+    assert "result 1 of 3" in sheet.verdict.text() and sheet.verdict.text().startswith("Passed")
+    assert sheet.picture.rested[0].volts == first.steps[0].span.volts
+    driver.press("L")
+    assert "result 3 of 3" in sheet.verdict.text() and third.outcome.sentence in sheet.verdict.text()
+    driver.press("L", "Down", "Up")
+    assert "result 3 of 3" in sheet.verdict.text(), "another check and back: the newest"
+
+
+def test_earlier_results_while_a_check_is_repeated(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
+    sheet = driver.window.check_sheet
+    driver.press("Space")
+    for volts in (0.5, 0.505):
+        settle(driver, demo, volts)
+        driver.press("Space")
+    driver.press("Up")
+    settle(driver, demo, 0.51)
+    driver.press("Space")
+    assert sheet.steps.isVisible() and not sheet.picture.isVisible()
+    driver.press("L")
+    assert sheet.picture.isVisible() and not sheet.steps.isVisible()
+    driver.press("L")
+    assert sheet.steps.isVisible() and len(driver.window.session.check_spans) == 1
+
+
+def test_a_step_that_proves_to_have_been_motion(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
+    sheet = driver.window.check_sheet
+    driver.press("Down")
+    settle(driver, demo, 0.4)
+    driver.press("Space")
+    raise_arm(demo, log, take_step(driver))
+    driver.window.refresh()
+    (result,) = log.checks()
+    assert result.outcome.verdict is Verdict.FAILED, "the verdict stays as recorded"
+    assert row(driver, CheckKind.REFERENCE).value == "failed, in doubt"
+    assert [rested.in_doubt for rested in sheet.picture.rested] == [False, True]
+    assert sheet.doubt.text().startswith("In doubt, repeat it. After: The detector later found motion")
+    assert_nothing_overlaps(driver)
+    settle(driver, demo, 0.41)
+    driver.press("Space")
+    settle(driver, demo, 0.412)
+    driver.press("Space", "Up")
+    assert row(driver, CheckKind.REFERENCE).value == "passed" and not sheet.doubt.isVisible()
+
+
+def test_nothing_overlaps_in_the_longest_check_in_doubt(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    driver.press("Down", "Down")
+    for _ in range(3):
+        demo.still(0.4, 20)
+        raise_arm(demo, log, take_step(driver))
+    driver.window.refresh()
+    assert driver.window.check_sheet.doubt.text().startswith(
+        "In doubt, repeat it. Background and cord near and"
+    )
     assert_nothing_overlaps(driver)

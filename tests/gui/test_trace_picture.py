@@ -1,0 +1,184 @@
+"""The still picture of what a value rests on: which stretch it asks for, what it marks, when it is painted anew."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from driving import Driver, raise_arm
+from PySide6.QtGui import QColor, QPaintEvent
+from PySide6.QtWidgets import QApplication
+
+from gui.demo import DemoRecorder
+from gui.look import LIGHT, Look
+from gui.session import Session
+from gui.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION, Sizes
+from gui.trace_picture import MARGIN_S, Rested, TracePicture
+from logger.clock import ManualClock
+from logger.visit import Reading, VisitLog
+from logger.visit.trace import Polyline
+
+
+@pytest.fixture
+def demo(record: Callable[[], DemoRecorder]) -> DemoRecorder:
+    return record()
+
+
+@pytest.fixture
+def session(log: VisitLog, clock: ManualClock) -> Session:
+    log.add_spot("Bed")
+    log.add_spot("Desk")
+    log.set_fact("condition", "everything on")
+    return Session(log, clock)
+
+
+class Counted(TracePicture):
+    """Counts how often it is painted."""
+
+    paintings = 0
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        self.paintings += 1
+        super().paintEvent(event)
+
+
+def taken(session: Session) -> Reading:
+    session.refresh()
+    reading = session.take()
+    assert reading is not None, session.said.text
+    return reading
+
+
+def picture_of(session: Session, *readings: Reading) -> Counted:
+    session.feed.refresh(force=True)
+    look = Look(LIGHT, Sizes.for_height(720))
+    picture = Counted(session, look)
+    picture.set_look(look)
+    picture.resize(360, 130)
+    show(picture, *readings)
+    return picture
+
+
+def show(picture: TracePicture, *readings: Reading) -> None:
+    of_all = (Rested.of_reading(picture.session, reading, "on") for reading in readings)
+    picture.show_values([rested for rested in of_all if rested is not None])
+
+
+def count_of(picture: TracePicture, hue: str) -> int:
+    """How many of the picture's pixels are purely of that colour."""
+    image = picture.grab().toImage()
+    wanted = QColor(hue).rgb()
+    return sum(image.pixel(x, y) == wanted for x in range(image.width()) for y in range(image.height()))
+
+
+def test_asks_for_the_stretch_and_its_margins_only(
+    session: Session, demo: DemoRecorder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    demo.still(0.5, 600)
+    demo.move(0.5, 2.0, 4)
+    demo.still(0.4, 40)
+    reading = taken(session)
+    demo.move(0.4, 2.0, 4)
+    demo.still(0.4, 600)
+    picture = picture_of(session, reading)
+    asked: list[tuple[float, float, int]] = []
+    trace = session.feed.trace
+    look = trace.look
+
+    def noted(start_s: float, end_s: float, most_bins: int) -> Polyline:
+        asked.append((start_s, end_s, most_bins))
+        return look(start_s, end_s, most_bins)
+
+    monkeypatch.setattr(trace, "look", noted)
+    picture.grab()
+    (rested,) = picture.rested
+    assert rested.end_s - rested.start_s == pytest.approx(40.0, abs=3.0)
+    assert min(a for a, _, _ in asked) == pytest.approx(rested.start_s - MARGIN_S)
+    assert max(b for _, b, _ in asked) == pytest.approx(rested.end_s + MARGIN_S)
+    assert all(bins <= picture.width() for _, _, bins in asked)
+
+
+def test_marks_the_stretch_motion_and_steps(session: Session, demo: DemoRecorder) -> None:
+    demo.still(0.4, 40)
+    plain = taken(session)
+    still_only = picture_of(session, plain)
+    assert count_of(still_only, BLUISH_GREEN) > 0 and count_of(still_only, LIGHT.level) > 0
+    assert count_of(still_only, VERMILLION) == count_of(still_only, REDDISH_PURPLE) == 0
+    demo.move(0.4, 2.0, 6)
+    demo.still(0.4, 30)
+    demo.approach(0.4, 0.7, 0.6)
+    demo.still(0.7, 40)
+    reading = taken(session)
+    demo.move(0.7, 2.0, 6)
+    demo.still(0.7, 40)
+    after = picture_of(session, reading)
+    assert count_of(after, VERMILLION) > 0 and count_of(after, REDDISH_PURPLE) > 0
+
+
+def test_says_values_and_names_to_a_screen_reader(session: Session, demo: DemoRecorder) -> None:
+    demo.still(0.4, 40)
+    picture = picture_of(session, taken(session))
+    assert picture.accessibleDescription() == "on: 0.400 V"
+
+
+def test_a_value_by_hand_has_no_picture(session: Session, demo: DemoRecorder) -> None:
+    demo.still(0.4, 20)
+    session.refresh()
+    by_hand = session.log.enter_reading(session.log.spots()[0].id, "everything on", 0.3, 0.01)
+    picture = picture_of(session, by_hand)
+    assert picture.rested == [] and picture.isHidden()
+
+
+def test_is_painted_anew_only_when_something_in_sight_changed(session: Session, demo: DemoRecorder) -> None:
+    demo.still(0.4, 40)
+    reading = taken(session)
+    picture = picture_of(session, reading)
+    picture.show()
+    QApplication.processEvents()
+
+    def paintings_after(seconds: float) -> int:
+        picture.paintings = 0
+        demo.still(0.4, seconds)
+        session.feed.refresh(force=True)
+        show(picture, reading)
+        QApplication.processEvents()
+        return picture.paintings
+
+    assert paintings_after(5) == 1, "the margin after it fills"
+    paintings_after(60)
+    assert paintings_after(5) == 0
+    picture.close()
+
+
+def test_the_budget_shows_what_the_readings_rest_on(
+    session: Session, demo: DemoRecorder, log: VisitLog, open_window: Callable[[], Driver]
+) -> None:
+    demo.still(0.4, 40)
+    driver = open_window()
+    driver.press("4", "Space", "X")
+    sheet = driver.window.budget_sheet
+    (rested,) = sheet.picture.rested
+    assert rested.name == "everything on" and rested.volts == log.readings()[0].volts
+    assert sheet.picture.isVisible() and not sheet.doubt.isVisible()
+
+
+def test_the_budget_says_what_was_found_later(
+    session: Session, demo: DemoRecorder, log: VisitLog, open_window: Callable[[], Driver]
+) -> None:
+    demo.still(0.4, 40)
+    driver = open_window()
+    driver.press("4")
+
+    def take() -> None:
+        driver.window.refresh()
+        driver.press("Space", "X")
+
+    raise_arm(demo, log, take)
+    assert log.readings()[0].volts == pytest.approx(0.7, abs=0.02)
+    driver.window.refresh()
+    sheet = driver.window.budget_sheet
+    assert sheet.picture.rested[0].in_doubt
+    assert sheet.doubt.isVisible()
+    assert sheet.doubt.text().startswith(
+        "In doubt, take it again. Everything on: The detector later found motion"
+    )

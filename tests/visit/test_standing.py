@@ -1,0 +1,145 @@
+"""Whether what a value rests on still stands: by events made by hand, and end to end through a recorder."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from math import inf
+
+import pytest
+
+from gui.demo import DemoRecorder
+from logger.clock import NS_PER_S, ManualClock
+from logger.errors import StillvoltError
+from logger.still.events import Event, Gap, Motion, Overload, Settled, Step
+from logger.visit import Reading, VisitLog
+from logger.visit.model import Span
+from logger.visit.standing import Standing, Stretch, decided_until_s, why_in_doubt
+
+TAKEN = Stretch(run_id=1, start_s=20.0, end_s=30.0, samples=50)
+
+
+def settled(start_s: float, end_s: float) -> Settled:
+    return Settled(start_s, end_s, 0.4, 0.001, start_s + 3.0, round(5 * (end_s - start_s)))
+
+
+def said(events: list[Event], stretch: Stretch = TAKEN) -> str:
+    return why_in_doubt(stretch, events, decided_until_s(events))
+
+
+@pytest.mark.parametrize("span", [settled(20.0, 60.0), settled(5.0, 31.0), settled(20.4, 31.0)])
+def test_a_stretch_within_a_final_span_stands(span: Settled) -> None:
+    assert said([span, Motion(span.end_s, 64.0, 2.0, 64.0)]) == ""
+
+
+def test_what_was_found_instead_is_named() -> None:
+    motion = Motion(18.0, 33.0, 0.9, 40.0)
+    assert "found motion within the 10 s" in said([settled(0.0, 18.0), motion])
+    step = Step(25.0, 0.3, 0.5, 0.01, 40.0)
+    halves: list[Event] = [settled(20.0, 25.0), step, settled(25.0, 50.0)]
+    assert "found a step within" in said(halves)
+    assert "motion and a step" in said([settled(0.0, 18.0), motion, step])
+    assert "no level in 8 s of the 10 s" in said([settled(28.0, 50.0)]), "a drift, told by nothing"
+    assert "a gap" in said([settled(20.0, 24.0), Gap(24.0, 40.0, 40.0)])
+
+
+def test_only_what_the_detector_itself_leaves_out_is_allowed() -> None:
+    end = Motion(31.0, 33.0, 0.9, 40.0)
+    assert said([settled(22.4, 31.0), end]) == ""
+    assert "no level in 3 s" in said([settled(22.6, 31.0), end])
+    long = Stretch(1, 0.0, 100.0, 500)
+    assert said([settled(2.3, 101.0)], long) == ""
+    assert "no level in 3 s" in said([settled(2.6, 101.0)], long)
+    slow = Stretch(1, 0.0, 100.0, 100)
+    assert said([settled(11.9, 101.0)], slow) == "", "a meter of one value a second"
+
+
+def test_nothing_is_said_before_it_is_decided() -> None:
+    before: list[Event] = [settled(0.0, 15.0), Motion(15.0, 20.0, 0.9, 24.0)]
+    assert said(before) == ""
+    # An overload is told at once, before the span that led to it.
+    assert said([*before, Overload(40.0, 50.0, 40.0)]) == ""
+    assert why_in_doubt(TAKEN, before, inf) != "", "the run is over: no more will come"
+
+
+@pytest.fixture
+def demo(log: VisitLog, clock: ManualClock) -> Iterator[DemoRecorder]:
+    demo = DemoRecorder(log, clock)
+    yield demo
+    demo.close()
+
+
+def raised_pause(log: VisitLog, demo: DemoRecorder, take: Callable[[], Reading | Span]) -> Reading | Span:
+    """Still, then an arm is raised slowly, held for about 6 s and lowered; a value is taken while it is held."""
+    demo.still(0.4, 40)
+    demo.approach(0.4, 0.7, 5)
+    for _ in range(40):
+        demo.still(0.7, 0.2)
+        live = log.live()
+        assert live is not None
+        if not log.why_not_settled() and live.volts is not None and live.volts > 0.6:
+            value = take()
+            demo.approach(0.7, 0.4, 1)
+            return value
+    raise AssertionError("never called settled")
+
+
+def standing(log: VisitLog) -> Standing:
+    result = Standing()
+    live = log.live()
+    result.append(log.events_after())
+    result.recording_run_id = live.run_id if live is not None and not live.ended else None
+    return result
+
+
+def test_a_reading_whose_span_is_withdrawn(log: VisitLog, demo: DemoRecorder) -> None:
+    spot = log.add_spot("Bed")
+    reading = raised_pause(log, demo, lambda: log.take_reading(spot.id, "everything on"))
+    assert isinstance(reading, Reading) and reading.volts == pytest.approx(0.7, abs=0.02)
+    assert standing(log).of_reading(reading) == "", "not known yet"
+    demo.still(0.4, 30)
+    assert "motion within the" in standing(log).of_reading(reading)
+    assert log.readings() == [reading], "it stays as it was recorded"
+
+
+def test_a_check_value_whose_span_is_withdrawn_and_one_that_stands(log: VisitLog, demo: DemoRecorder) -> None:
+    span = raised_pause(log, demo, log.take_span)
+    assert isinstance(span, Span)
+    demo.still(0.4, 30)
+    good = log.take_span()
+    demo.move(0.4, 2.0, 5)
+    demo.still(0.4, 30)
+    now = standing(log)
+    assert "motion" in now.of_span(span) and now.of_span(good) == ""
+
+
+def test_the_end_of_the_run_decides(log: VisitLog, demo: DemoRecorder, clock: ManualClock) -> None:
+    spot = log.add_spot("Bed")
+    reading = raised_pause(log, demo, lambda: log.take_reading(spot.id, "everything on"))
+    assert isinstance(reading, Reading)
+    demo.still(0.4, 6)
+    as_it_goes = standing(log)
+    assert as_it_goes.of_reading(reading) == ""
+    demo.recorder.end("stopped")
+    as_it_goes.append(log.events_after())
+    as_it_goes.recording_run_id = None
+    assert "motion" in as_it_goes.of_reading(reading), "an answer that was not known is not kept"
+    demo.close()
+    clock.advance_ns(60 * NS_PER_S)
+    next_run = DemoRecorder(log, clock)
+    next_run.still(0.4, 20)
+    assert "motion" in standing(log).of_reading(reading)
+    next_run.close()
+
+
+def test_values_that_never_claimed_to_be_settled(log: VisitLog, demo: DemoRecorder) -> None:
+    spot = log.add_spot("Bed")
+    by_hand = log.enter_reading(spot.id, "everything on", 0.4, 0.01)
+    demo.still(0.4, 20)
+    demo.move(0.4, 2.0, 3)
+    with pytest.raises(StillvoltError):
+        log.take_reading(spot.id, "everything on")
+    override = log.take_reading(spot.id, "everything on", override=True)
+    demo.still(0.4, 30)
+    demo.recorder.end("stopped")
+    assert override.taken == "override"
+    assert standing(log).of_reading(by_hand) == standing(log).of_reading(override) == ""
