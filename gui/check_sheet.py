@@ -14,7 +14,7 @@ from gui.session import Said, Session
 from gui.sheet import KeyHints, Sheet
 from gui.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from gui.trace_picture import Rested, TracePicture
-from gui.wording import clock_text, doubt_text, value_text
+from gui.wording import clock_text, doubt_text
 from logger.visit.checks import CAUTIONS, STEPS, CheckKind, Verdict
 from logger.visit.model import CheckResult
 
@@ -74,7 +74,7 @@ class CheckSheet(Sheet):
         rows = []
         for index, step in enumerate(steps):
             if index < len(spans):
-                value = value_text(spans[index].volts, spans[index].u_volts)
+                value = session.step_text(spans[index].volts, spans[index].u_volts)
                 rows.append(Row(step.name, value, badge=Badge(Shape.TICK, BLUISH_GREEN)))
             else:
                 rows.append(Row(step.name, quiet=index > len(spans), badge=Badge(Shape.OPEN)))

@@ -522,7 +522,7 @@ class Session:
                 )
             self.check_spans.append(span)
             done = True
-            return f"Taken: {value_text(span.volts, span.u_volts)}, {step.name}"
+            return f"Taken: {self.step_text(span.volts, span.u_volts)}, {step.name}"
 
         self._do(do)
         if done and len(self.check_spans) == len(STEPS[self.check]):
@@ -554,8 +554,12 @@ class Session:
         live, step = feed.live, STEPS[self.check][len(self.check_spans)]
         if live is None or live.volts is None or live.u_volts is None:
             return Said("The meter has not sent a value yet.", refused=True)
-        budget = step_budget((live.volts, live.u_volts), self.setup.meter)
-        return Said(f"take {value_text(budget.volts, budget.u_volts)} for the {self.check}, {step.name}")
+        return Said(f"take {self.step_text(live.volts, live.u_volts)} for the {self.check}, {step.name}")
+
+    def step_text(self, volts: float, u_volts: float) -> str:
+        """A value for a check's step, as its verdict counts it: with what the meter may be off by."""
+        budget = step_budget((volts, u_volts), self.setup.meter)
+        return value_text(budget.volts, budget.u_volts)
 
     def _keep_check(self) -> None:
         kind, spans = self.check, self.check_spans

@@ -38,11 +38,11 @@ MARGIN_S = 15.0
 MARGIN_SHARE = 0.1
 """Shown before and after the stretch: the larger of these, so that it is seen beside a long stretch too."""
 
-LEAST_ROWS, MOST_ROWS = 6, 12
+LEAST_ROWS, USUAL_ROWS, MOST_ROWS = 6, 8, 12
 """Height, in small letters."""
 
-ROOM_FOR_LABELS = 1.2
-"""The top of the picture over what is usual: labels are large in it."""
+LEAST_SHARE = 0.5
+"""Of the picture's height that the values may use; above them stand their labels."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +128,7 @@ class TracePicture(Part):
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(20 * self.look.sizes.small, LEAST_ROWS * self.look.sizes.small)
+        return QSize(20 * self.look.sizes.small, USUAL_ROWS * self.look.sizes.small)
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
@@ -138,7 +138,8 @@ class TracePicture(Part):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         small = self.look.sizes.small
         metrics = QFontMetricsF(font(small))
-        top_volts = self._top_volts()
+        height = self.height() - 2 * metrics.height() - small * 0.2
+        top_volts = self._top_volts(max(1.0 - 2.2 * small / height, LEAST_SHARE))
         left = max(metrics.horizontalAdvance(text) for _, text in _volts_marks(top_volts)) + small * 0.4
         gap = small * 0.5
         width = (self.width() - left - gap * (len(self.rested) - 1)) / len(self.rested)
@@ -147,7 +148,7 @@ class TracePicture(Part):
                 left + (width + gap) * index,
                 metrics.height(),
                 width,
-                self.height() - 2 * metrics.height() - small * 0.2,
+                height,
             )
             for index in range(len(self.rested))
         ]
@@ -156,16 +157,20 @@ class TracePicture(Part):
         self._paint_volts(painter, Scale(boxes[0], 0.0, 1.0, top_volts))
         painter.end()
 
-    def _top_volts(self) -> float:
+    def _top_volts(self, share: float) -> float:
         """One scale for all: of the stretches themselves, since the levels are what is compared. A motion beside them
-        may leave the picture."""
+        may leave the picture.
+
+        Args:
+            share: of the height, for the highest value.
+        """
         trace = self.session.feed.trace
         stretches = [trace.look(r.start_s, r.end_s, self.width()) for r in self.rested]
         values = [r.volts for r in self.rested]
         for rested, line in zip(self.rested, stretches, strict=True):
             within = (line.times_s >= rested.start_s) & (line.times_s <= rested.end_s)
             values += [float(line.volts[within].max())] if within.any() else []
-        return round_top(ROOM_FOR_LABELS * wanted_top(max(values)))
+        return round_top(max(wanted_top(0.0), max(values) / share))
 
     def _paint_one(self, painter: QPainter, rested: Rested, scale: Scale) -> None:
         theme, box = self.look.theme, scale.box
@@ -186,11 +191,11 @@ class TracePicture(Part):
         trace = self.session.feed.trace
         _draw_curve(painter, trace.look(*rested.window_s(), max(int(box.width()), 1)), scale)
         labels = Labels(painter, self.look)
+        text = f"{volts_text(rested.volts, rested.u_volts)} V{' ?' if rested.in_doubt else ''}"
+        labels.put_centred(text, (left + right) / 2, y, box, theme.note, theme.text)
         for placed in self.session.feed.in_sight(Motion, scale.start_s, scale.end_s):
             middle = (max(placed.start_s, scale.start_s) + min(placed.end_s, scale.end_s)) / 2
             labels.put_top("motion", scale.x(middle), box, VERMILLION, ON_STATE)
-        text = f"{volts_text(rested.volts, rested.u_volts)} V{' ?' if rested.in_doubt else ''}"
-        labels.put_centred(text, (left + right) / 2, y, box, theme.note, theme.text)
         for placed in self.session.feed.in_sight(Step, scale.start_s, scale.end_s):
             assert isinstance(placed.event, Step)
             paint_step(painter, scale, labels, placed.event, placed.start_s)
