@@ -8,15 +8,16 @@ from datetime import datetime
 from pathlib import Path
 
 import platformdirs
+from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
-from gui.session import Session
+from gui.other_visit import Wanted
+from gui.session import Said, Session
 from gui.window import Window
 from logger.errors import StillvoltError
 from logger.recorder import is_recording
 from logger.visit import VisitLog
-
-SUFFIX = ".visit"
+from logger.visit.folder import default_name, new_visit, visits_in
 
 
 def visits_folder() -> Path:
@@ -30,13 +31,13 @@ def choose_visit(folder: Path, now: datetime) -> Path:
     The one that is being recorded, so that reopening attaches to it; else one that was opened last and never used;
     else a new name by the time of day.
     """
-    newest_first = sorted(folder.glob(f"*{SUFFIX}"), key=lambda path: path.stat().st_mtime, reverse=True)
+    newest_first = visits_in(folder)
     for path in newest_first:
         if is_recording(path):
             return path
     if newest_first and _is_unused(newest_first[0]):
         return newest_first[0]
-    return folder / f"{now:%Y-%m-%d %H.%M.%S}{SUFFIX}"
+    return new_visit(folder, default_name(now))
 
 
 def _is_unused(path: Path) -> bool:
@@ -74,6 +75,47 @@ def make_application() -> QApplication:
     return application
 
 
+class Shown:
+    """The one window of this program, on one visit after another.
+
+    Args:
+        window: on the first visit.
+    """
+
+    def __init__(self, window: Window) -> None:
+        self.window = window
+        self._listen()
+
+    def close(self) -> None:
+        """Close the visit log that is open now."""
+        self.window.session.log.close()
+
+    def show(self, wanted: Wanted) -> None:
+        """Show another visit in place of this one; where it cannot be opened, this one stays."""
+        old = self.window
+        try:
+            log = VisitLog.create(wanted.path) if wanted.new else VisitLog.open(wanted.path)
+        except StillvoltError as error:
+            old.session.said = Said(str(error), refused=True)
+            old.redraw()
+            return
+        if wanted.stop:
+            old.session.stop_recording()
+        self.window = Window(Session(log), sounds=old.sounds)
+        self.window.setGeometry(old.geometry())
+        self.window.setWindowState(old.windowState())
+        self._listen()
+        self.window.show()
+        old.may_close = True
+        old.close()
+        old.session.log.close()
+        old.deleteLater()
+
+    def _listen(self) -> None:
+        # After the key that asked for it has been dealt with, since its window goes away.
+        self.window.visit_wanted.connect(lambda wanted: QTimer.singleShot(0, lambda: self.show(wanted)))
+
+
 def _no_screen() -> bool:
     """Qt would end the program without a word that a user understands."""
     named = any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"))
@@ -100,14 +142,14 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
     path = visit or choose_visit(visits_folder(), datetime.now())
     log = open_visit(path)
     application = make_application()
-    window = Window(Session(log), port)
-    window.show()
-    if start and not window.session.feed.recording:
-        window.start_recording()
+    shown = Shown(Window(Session(log), port))
+    shown.window.show()
+    if start and not shown.window.session.feed.recording:
+        shown.window.start_recording()
     try:
         return application.exec()
     finally:
-        log.close()
+        shown.close()
 
 
 if __name__ == "__main__":

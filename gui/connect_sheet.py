@@ -61,8 +61,11 @@ class ConnectSheet(Sheet):
             ("K", "kept meters"),
             ("O", "ports or settings"),
             ("L", "look for ports again"),
+            ("Y", "another visit, or a new one"),
         )
-        self._stop_hints = KeyHints(session, look, ("R", "stop recording"))
+        self._stop_hints = KeyHints(
+            session, look, ("R", "stop recording"), ("Y", "another visit, or a new one")
+        )
         for hints in (self._start_hints, self._stop_hints):
             hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self._said)

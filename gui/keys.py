@@ -42,6 +42,7 @@ KEYS: tuple[Key, ...] = (
     Key("later", ("Shift+Down", "Ctrl+Down"), "Shift+Down", "Move the chosen spot down the list", "Spots"),
     Key("earlier", ("Shift+Up", "Ctrl+Up"), "Shift+Up", "Move the chosen spot up the list", "Spots"),
     Key("remove", ("Del", "Backspace"), "Delete", "Remove the chosen spot; its readings stay", "Spots"),
+    Key("form", ("J", "Ctrl+P"), "J", "Empty form on paper: opens it to be printed (also Ctrl+P)", "Spots"),
     Key("zoom_in", ("+", "="), "+", "Shorter stretch of the trace", "Trace"),
     Key("zoom_out", ("-",), "-", "Longer stretch of the trace", "Trace"),
     Key("span", ("Z",), "Z", "Trace of 30 s, 2 min, 10 min, all", "Trace"),
@@ -52,6 +53,7 @@ KEYS: tuple[Key, ...] = (
     Key("record", ("R",), "R", "Start or stop recording", "Window"),
     Key("sound", ("S",), "S", "Sounds on or off", "Window"),
     Key("dark", ("D",), "D", "Dark or light", "Window"),
+    Key("visits", ("Y", "Ctrl+O"), "Y", "Open another visit, or begin a new one (also Ctrl+O)", "Window"),
     Key("help", ("?", "F1"), "?", "All keys", "Window"),
     Key("close", ("Ctrl+Q", "Ctrl+W"), "Ctrl+Q", "Close the window; asks whether recording goes on", "Window"),
 )  # fmt: skip

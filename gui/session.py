@@ -14,6 +14,7 @@ from logger.errors import StillvoltError
 from logger.meter.port import PortSettings
 from logger.power import charger_plugged_in
 from logger.recorder import DetachedRecorder, start_detached
+from logger.report.form import form_path, write_form
 from logger.visit import Live, Mark, Reading, Spot, VisitLog
 from logger.visit.by_hand import read_pair_by_hand
 from logger.visit.checks import STEPS, CheckKind, Verdict, step_budget
@@ -435,6 +436,19 @@ class Session:
 
         self._do(do)
         return entered
+
+    def write_form(self) -> Path | None:
+        """Write the empty form of the planned spots beside the visit; None when refused."""
+        path = form_path(self.log.path)
+        written: list[Path] = []
+
+        def do() -> str:
+            write_form(self.log.path, path)
+            written.append(path)
+            return f"The form is in {path}"
+
+        self._do(do)
+        return written[0] if written else None
 
     # --- the round ---------------------------------------------------------------------------------------
 

@@ -36,6 +36,7 @@ class SpotsSheet(Sheet):
         self._hints = KeyHints(
             session, look,
             ("A", "add"), ("T", "room"), ("W", "what is on"), ("H", "hands-free"), ("K", "by hand"), ("X", "budget"),
+            ("J", "paper form"),
         )  # fmt: skip
         self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self._empty)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from PySide6.QtCore import QEvent, QSize, Qt, QTimer
-from PySide6.QtGui import QCloseEvent, QGuiApplication, QKeyEvent, QResizeEvent, QShowEvent
+from PySide6.QtCore import QEvent, QSize, Qt, QTimer, QUrl, Signal
+from PySide6.QtGui import QCloseEvent, QDesktopServices, QGuiApplication, QKeyEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
 from gui import theme
@@ -19,6 +19,7 @@ from gui.identify_sheet import IdentifySheet
 from gui.keys import ACTION_OF, key_name
 from gui.keys_sheet import KeysSheet
 from gui.look import Look, separator
+from gui.other_visit import OtherVisit
 from gui.prepare_sheet import PrepareSheet
 from gui.question import Answer, Question, QuestionPanel
 from gui.said_line import SaidLine
@@ -71,6 +72,9 @@ class Window(QMainWindow):
         polls: looks at the log by itself; a test calls `refresh` instead.
     """
 
+    visit_wanted = Signal(object)
+    """A `gui.other_visit.Wanted` to show in this window's place."""
+
     def __init__(
         self, session: Session, port: str | None = None, sounds: Sounds | None = None, polls: bool = True
     ) -> None:
@@ -104,6 +108,7 @@ class Window(QMainWindow):
         for sheet in (*self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet):
             self.stack.addWidget(sheet)
         self.stack.currentChanged.connect(self._sheet_changed)
+        self.other_visit = OtherVisit(session, self.question.ask, self.visit_wanted.emit)
         self._lay_out()
         self._actions = self._make_actions()
         self.rail.asked_for.connect(self.go_to)
@@ -307,6 +312,8 @@ class Window(QMainWindow):
             "record": self.start_or_stop,
             "sound": self._switch_sound,
             "dark": self._switch_dark,
+            "form": self.show_form,
+            "visits": self.other_visit.ask,
             "help": lambda: self._show_or_leave(self.keys_sheet),
             "close": self._close,
         }
@@ -822,6 +829,14 @@ class Window(QMainWindow):
                 escape_says="it stays",
             )
         )
+
+    def show_form(self) -> None:
+        """Write the empty form beside the visit and open it in the browser, which prints it."""
+        path = self.session.write_form()
+        if path is None:
+            return
+        if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))):
+            self.session.said = Said(f"The form is in {path}; open it in a browser and print it.")
 
     def _show_spots(self) -> None:
         self.go_to(STAGES.index(SPOTS))

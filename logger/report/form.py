@@ -43,7 +43,7 @@ p { margin: 1mm 0 }
 """
 
 _CAUTIONS = (
-    "No outdoor earth wire, and no rod, in or before a thunderstorm. Ask what lies in the ground before a rod is driven.",
+    "No outdoor earth wire and no rod in or before a thunderstorm. Ask what is in the ground before driving a rod in.",
     "Never touch a live conductor. Panels and fixed cords are for a licensed electrician; local codes come first.",
     "What feeds medical devices, alarms, pumps or refrigerators stays on, also for the round with everything off.",
 )
@@ -64,7 +64,7 @@ def form_html(log: VisitLog) -> str:
         f"<p>Target: {setup.target_volts:g} V ({escape(setup.target_source)}). Hold still until the display rests, "
         "then write what it shows; if it wanders, how far: 0.27 ± 0.02. Read every spot with everything on first, "
         "then every spot with everything off.</p>"
-        "<p>Afterwards, on the sheet of the spots: K, then each line as 0.9 (0.05) and Enter; the next spot follows.</p>"
+        "<p>Afterwards, on the sheet of the spots: K, then each line as 0.9 (0.05) and Enter; the next one follows.</p>"
         "</body></html>\n"
     )
 

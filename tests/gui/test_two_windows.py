@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import pytest
 from driving import Driver, FakeStart, Heard
+from PySide6.QtCore import QUrl
 from PySide6.QtWidgets import QApplication
+from shiboken6 import isValid
 
+from gui.app import Shown
 from gui.demo import DemoRecorder
 from gui.session import Session
 from gui.sounds import Tone
@@ -37,7 +42,7 @@ def open_window(
         return Driver(window)
 
     yield make
-    for window in opened:
+    for window in filter(isValid, opened):  # one whose program went on to another visit is gone already
         window.may_close = True
         window.close()
         window.session.log.close()
@@ -337,3 +342,143 @@ def test_a_clock_set_by_an_hour_is_no_stopped_recorder_and_keeps_the_order(
     assert rows == ["Desk", "Bed"], "newest first, whatever the clock says"
     mine.press("U", "1")
     assert [r.void_reason for r in log.readings()] == [None, "moved"]
+
+
+# --- two visits -------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def shown(open_window: Callable[[], Driver], application: QApplication) -> Iterator[Shown]:
+    """The program with its one window."""
+    shown = Shown(open_window().window)
+    yield shown
+    shown.window.may_close = True
+    shown.window.close()
+    shown.close()
+
+
+def press(shown: Shown, *keys: str) -> None:
+    """Press keys, and let the program do what it puts off until after the key."""
+    for key in keys:
+        shown.window.handle_key(key)
+        QApplication.processEvents()
+
+
+def type_in(shown: Shown, text: str) -> None:
+    """Fill in the line of the question and press Enter."""
+    line = shown.window.question.line
+    assert line is not None
+    line.setText(text)
+    press(shown, "Return")
+
+
+def stop_asked(log: VisitLog) -> bool:
+    return log._one("SELECT count(*) FROM request")[0] > 0
+
+
+def test_another_visit_of_the_folder_is_two_keys_away_and_back(shown: Shown, log: VisitLog) -> None:
+    log.add_spot("Bed")
+    older, newer = (log.path.with_name(f"{name}.visit") for name in ("older", "newer"))
+    for at, path in enumerate((older, newer)):
+        VisitLog.create(path).close()
+        os.utime(path, (1_700_000_000 + at, 1_700_000_000 + at))
+    press(shown, "Y")
+    question = shown.window.question.question
+    assert question is not None
+    assert [a.text.split(" (")[0] for a in question.answers] == [
+        "newer", "older", "begin a new visit", "another one: type its path"
+    ]  # fmt: skip
+    press(shown, "1")
+    assert shown.window.session.log.path == newer and "newer" in shown.window.windowTitle()
+    assert shown.window.session.feed.spots == []
+    press(shown, "Ctrl+O", "T")
+    type_in(shown, "house.visit")
+    assert [spot.name for spot in shown.window.session.feed.spots] == ["Bed"]
+
+
+def test_a_new_visit_is_begun_under_a_name_and_never_over_another(shown: Shown, log: VisitLog) -> None:
+    press(shown, "Y", "N")
+    line = shown.window.question.line
+    assert line is not None and line.text().startswith("20"), "named by the time of day"
+    type_in(shown, "mill house: upper/flat")
+    assert shown.window.session.log.path == log.path.with_name("mill house upper flat.visit")
+    press(shown, "Y", "N")
+    type_in(shown, "house")
+    assert "exists already" in shown.window.session.said.text
+    assert shown.window.session.log.path.stem == "mill house upper flat", "stays where it is"
+
+
+@pytest.mark.parametrize("text", ["nothing here", "notes.txt", "house.visit"])
+def test_what_cannot_be_opened_leaves_the_visit_open(shown: Shown, log: VisitLog, text: str) -> None:
+    notes = log.path.with_name("notes.txt")
+    notes.write_text("shopping list")
+    press(shown, "Y", "T")
+    type_in(shown, text)
+    assert shown.window.session.said.refused and shown.window.session.log.path == log.path
+    assert notes.read_text() == "shopping list"
+    assert shown.window.session.log.add_spot("Bed").name == "Bed", "and its log is still open"
+
+
+@pytest.mark.parametrize(("answer", "stops"), [("G", False), ("S", True)])
+def test_leaving_a_visit_that_is_recorded_asks_as_closing_does(
+    demo: DemoRecorder, shown: Shown, log: VisitLog, answer: str, stops: bool
+) -> None:
+    VisitLog.create(log.path.with_name("other.visit")).close()
+    press(shown, "Y", "1")
+    assert shown.window.question.question is not None
+    assert shown.window.question.question.title == "Does the recording of this visit go on?"
+    press(shown, "Esc")
+    assert shown.window.session.log.path == log.path and not stop_asked(log)
+    press(shown, "Y", "1", answer)
+    assert shown.window.session.log.path.stem == "other" and stop_asked(log) is stops
+    demo.still(0.9, 2)
+    assert len(log.samples_after().volts) == 110, "what was recorded goes on being recorded"
+
+
+def test_two_visits_at_once_each_with_its_recorder(
+    application: QApplication, tmp_path: Path, clock: ManualClock, start: FakeStart, heard: Heard
+) -> None:
+    logs = [VisitLog.create(tmp_path / f"{name}.visit", clock) for name in ("east", "west")]
+    demos = [DemoRecorder(log, clock, seed=seed) for seed, log in enumerate(logs)]
+    levels = (0.3, 0.8)
+    windows = []
+    for log in logs:
+        log.add_spot("Bed")
+        log.set_fact("condition", EVERYTHING_ON)
+        windows.append(Window(Session(log, clock, start), sounds=heard, polls=False))  # type: ignore[arg-type]
+    for _ in range(20):
+        for demo, volts in zip(demos, levels, strict=True):
+            demo.still(volts, 1)
+    for window, volts in zip(windows, levels, strict=True):
+        window.refresh()
+        window.take()
+        (reading,) = window.session.log.readings()
+        assert reading.volts == pytest.approx(volts, abs=0.01)
+        assert len(window.session.feed.trace) == 100
+    for window, demo in zip(windows, demos, strict=True):
+        window.may_close = True
+        window.close()
+        demo.close()
+        window.session.log.close()
+
+
+# --- the empty form ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("opens", [True, False])
+def test_the_empty_form_is_a_key_away(
+    open_window: Callable[[], Driver], log: VisitLog, monkeypatch: pytest.MonkeyPatch, opens: bool
+) -> None:
+    asked: list[str] = []
+
+    def open_url(url: QUrl) -> bool:
+        asked.append(url.toLocalFile())
+        return opens
+
+    monkeypatch.setattr("gui.window.QDesktopServices.openUrl", open_url)
+    log.add_spot("Bed <left>")
+    mine = open_window()
+    mine.press("J")
+    path = log.path.with_name("house form.html")
+    assert asked == [str(path)] and str(path) in mine.said
+    assert "Bed &lt;left&gt;" in path.read_text(encoding="utf-8")

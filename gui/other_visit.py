@@ -1,0 +1,120 @@
+"""Asks which other visit to open, or for the name of a new one. Nothing of the present one is touched."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+from gui.question import Answer, Question
+from gui.session import Said, Session
+from gui.wording import moment_text
+from logger.clock import NS_PER_S
+from logger.recorder import is_recording
+from logger.visit.folder import default_name, new_visit, visits_in, written_s
+
+MOST_SHOWN = 8
+"""More do not fit into the sheet; older ones are opened by their path."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """The visit to show instead."""
+
+    path: Path
+    new: bool = False
+    stop: bool = False
+    """The recorder of the present visit is asked to stop."""
+
+
+class OtherVisit:
+    """The questions that lead to another visit.
+
+    Args:
+        session: of the present one.
+        ask: puts a question into the sheet.
+        show: is given what was chosen.
+    """
+
+    def __init__(
+        self, session: Session, ask: Callable[[Question], None], show: Callable[[Wanted], None]
+    ) -> None:
+        self._session = session
+        self._ask = ask
+        self._show = show
+        self._here = session.log.path.resolve()
+
+    def ask(self) -> None:
+        """Show the visits of the folder, the newest first."""
+        folder = self._here.parent
+        others = [path for path in visits_in(folder) if path.resolve() != self._here]
+        answers = [
+            Answer(str(n), _says(path), self._opens(path)) for n, path in enumerate(others[:MOST_SHOWN], 1)
+        ]
+        self._ask(
+            Question(
+                "Which visit?",
+                f"Open now: {self._here.stem}, in {folder}. It is kept as it is.",
+                (
+                    *answers,
+                    Answer("N", "begin a new visit", self._ask_new),
+                    Answer("T", "another one: type its path", self._ask_path),
+                ),
+                escape_says="stay here",
+            )
+        )
+
+    def _ask_new(self) -> None:
+        self._ask(
+            Question(
+                "Name of the new visit",
+                f"A file in {self._here.parent}. No personal names are needed.",
+                on_text=lambda name: self._chosen(Wanted(new_visit(self._here.parent, name), new=True)),
+                prefilled=default_name(datetime.now()),
+                enter_says="begin it",
+            )
+        )
+
+    def _ask_path(self) -> None:
+        self._ask(
+            Question(
+                "Path of the visit log",
+                f"Without a folder it is looked for in {self._here.parent}.",
+                on_text=lambda text: self._chosen(Wanted(self._here.parent / Path(text).expanduser())),
+                enter_says="open it",
+            )
+        )
+
+    def _opens(self, path: Path) -> Callable[[], None]:
+        return lambda: self._chosen(Wanted(path))
+
+    def _chosen(self, wanted: Wanted) -> None:
+        if wanted.path.resolve() == self._here:
+            self._session.said = Said("This visit is open already.", refused=True)
+        elif self._session.feed.recording or self._session.starting:
+            self._ask_recording(wanted)
+        else:
+            self._show(wanted)
+
+    def _ask_recording(self, wanted: Wanted) -> None:
+        self._ask(
+            Question(
+                "Does the recording of this visit go on?",
+                "It can go on without the window, on its port. Opening this visit again shows it from where it is.",
+                (
+                    Answer("G", "recording goes on", lambda: self._show(wanted), ("Return",)),
+                    Answer("S", "stop recording", lambda: self._show(replace(wanted, stop=True))),
+                ),
+                escape_says="stay here",
+            )
+        )
+
+
+def _says(path: Path) -> str:
+    state = (
+        "being recorded"
+        if is_recording(path)
+        else f"written to {moment_text(round(written_s(path) * NS_PER_S))}"
+    )
+    return f"{path.stem} ({state})"

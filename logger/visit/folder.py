@@ -1,0 +1,30 @@
+"""The visit logs of a folder: which there are, how a new one is named."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+SUFFIX = ".visit"
+
+
+def visits_in(folder: Path) -> list[Path]:
+    """The visit logs of a folder, the one that was written to last first."""
+    return sorted(folder.glob(f"*{SUFFIX}"), key=written_s, reverse=True)
+
+
+def written_s(path: Path) -> float:
+    """When a visit log was last written to, Unix seconds. In WAL mode that often shows at the journal only."""
+    journal = path.with_name(f"{path.name}-wal")
+    return max(p.stat().st_mtime if p.exists() else 0.0 for p in (path, journal))
+
+
+def new_visit(folder: Path, name: str) -> Path:
+    """Where a new visit of that name goes; characters that some system does not allow in a name become blanks."""
+    safe = "".join(" " if c in '<>:"/\\|?*' or not c.isprintable() else c for c in name.removesuffix(SUFFIX))
+    return folder / f"{' '.join(safe.split()).strip('.')}{SUFFIX}"
+
+
+def default_name(now: datetime) -> str:
+    """A name by the time of day."""
+    return f"{now:%Y-%m-%d %H.%M.%S}"
