@@ -139,7 +139,7 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     wait_for("it is settled", lambda: state() == "settled")
     screen.keys("4", "t")
     screen.type("Bedroom")
-    screen.keys("Return", "Down", "Down")
+    screen.keys("Return", "Return", "Down", "Down")
     time.sleep(4)
     screen.keys("space")
     shot("asks-what-is-on")

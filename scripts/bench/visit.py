@@ -28,10 +28,10 @@ from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult
 
 ROOMS: dict[str, tuple[str, tuple[str, ...]]] = {
-    # Room: the key presses that take away the one usual spot that it has not, and where each other one is.
-    "Bedroom": ("Down Down Delete Return", ("Bedroom, centre", "Bed, right", "Bed, left")),
-    "Study": ("Down Down Down Delete Return", ("Study, centre", "Study, window", "Desk")),
-    "Living": ("Down Down Down Delete Return", ("Living room, centre", "Armchair", "Sofa, left")),
+    # Room: the number of the one usual spot that it has not, and where each other one is.
+    "Bedroom": ("3", ("Bedroom, centre", "Bed, right", "Bed, left")),
+    "Study": ("4", ("Study, centre", "Study, window", "Desk")),
+    "Living": ("4", ("Living room, centre", "Armchair", "Sofa, left")),
 }
 
 
@@ -130,10 +130,12 @@ def visit(person: Person) -> None:
 
     person.part = "plan the spots"
     person.press("4")
-    for room, (keys, _) in ROOMS.items():
+    for room, (left_out, _) in ROOMS.items():
         person.press("t")
         person.enter(room)
-        person.press(*keys.split())
+        if room == "Bedroom":
+            person.shot("spots-of-a-room")
+        person.press(left_out, "Return")
     person.shot("spots-planned")
     places = [place for _, places in ROOMS.values() for place in places]
     spots = log.spots()

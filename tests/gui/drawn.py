@@ -1,0 +1,119 @@
+"""Every text that a window really draws, with its size, its colour and the ground under it.
+
+Each widget is drawn into an SVG, which names text, size and ink of whatever is painted, by style sheets, labels and
+painters alike; the ground is read from the picture of the whole window.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from xml.etree import ElementTree
+
+import numpy as np
+from PySide6.QtCore import QBuffer, QIODevice, QPoint, QPointF, QRectF
+from PySide6.QtGui import QFontMetricsF, QImage, QPainter, QRegion, QTransform
+from PySide6.QtSvg import QSvgGenerator
+from PySide6.QtWidgets import QApplication, QGraphicsView, QWidget
+
+from gui.theme import font
+
+_SVG = "{http://www.w3.org/2000/svg}"
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """One run of text."""
+
+    text: str
+    widget: str
+    pixels: float
+    ink: str
+    """#RRGGBB"""
+    ground: str
+    """#RRGGBB, as it stands in the picture: the colour that most of the text's surroundings have."""
+    beyond: float
+    """How far it goes over the left or right edge of its widget, in pixels; 0 in the trace, which is scrolled."""
+
+
+def drawn_texts(part: QWidget) -> list[Drawn]:
+    """Every text in sight of a window or a part of it that fills its own ground."""
+    QApplication.processEvents()
+    picture = _pixels(part.grab().toImage())
+    out = []
+    for widget in [part, *part.findChildren(QWidget)]:
+        if widget.isVisible():
+            out += list(_texts_of(widget, part, picture))
+    return out
+
+
+def _texts_of(widget: QWidget, part: QWidget, picture: np.ndarray) -> Iterator[Drawn]:
+    origin = widget.mapTo(part, QPoint())
+    in_sight = QRectF(widget.visibleRegion().boundingRect())
+    scrolled = isinstance(widget.parentWidget(), QGraphicsView)
+    # A selected text is followed by the same one unselected, which is clipped to nothing: the first is what is seen.
+    runs = {(run[0], run[-1].x(), run[-1].y()): run for run in reversed(list(_runs(_svg(widget))))}
+    for text, pixels, bold, ink, at in runs.values():
+        metrics = QFontMetricsF(font(round(pixels), bold))
+        width = metrics.horizontalAdvance(text)
+        box = QRectF(at.x(), at.y() - metrics.ascent(), width, metrics.height())
+        seen = box.intersected(in_sight)
+        if not text.strip() or seen.height() < metrics.height() / 2 or seen.width() < 1:
+            continue  # scrolled out of sight
+        beyond = max(-box.left(), box.right() - widget.width(), 0.0)
+        ground = _ground(picture, seen.translated(QPointF(origin)), ink)
+        yield Drawn(text, type(widget).__name__, pixels, ink, ground, 0.0 if scrolled else beyond)
+
+
+def _svg(widget: QWidget) -> ElementTree.Element:
+    buffer = QBuffer()
+    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+    generator = QSvgGenerator()
+    generator.setOutputDevice(buffer)
+    generator.setSize(widget.size())
+    generator.setViewBox(widget.rect())
+    painter = QPainter(generator)
+    QWidget.render(widget, painter, QPoint(), QRegion(), QWidget.RenderFlag(0))
+    painter.end()
+    return ElementTree.fromstring(bytes(buffer.data().data()))
+
+
+def _runs(root: ElementTree.Element) -> Iterator[tuple[str, float, bool, str, QPointF]]:
+    """Text, pixels, bold, ink and the left end of the baseline of each run."""
+
+    def walk(
+        element: ElementTree.Element, to_widget: QTransform
+    ) -> Iterator[tuple[str, float, bool, str, QPointF]]:
+        own = element.get("transform", "")
+        if own.startswith("matrix("):
+            m11, m12, m21, m22, dx, dy = map(float, own[7:-1].split(","))
+            to_widget = QTransform(m11, m12, m21, m22, dx, dy) * to_widget
+        if element.tag == f"{_SVG}text":
+            at = to_widget.map(QPointF(float(element.get("x", 0)), float(element.get("y", 0))))
+            yield (
+                "".join(element.itertext()).strip("\n"),
+                float(element.get("font-size", 0)) * to_widget.m22(),
+                int(element.get("font-weight", 400)) > 500,
+                element.get("fill", ""),
+                at,
+            )
+        for child in element:
+            yield from walk(child, to_widget)
+
+    return walk(root, QTransform())
+
+
+def _pixels(image: QImage) -> np.ndarray:
+    """Shape (height, width), each pixel as 0xRRGGBB."""
+    image = image.convertToFormat(QImage.Format.Format_RGB32)
+    flat = np.frombuffer(image.constBits(), np.uint32).reshape(image.height(), image.bytesPerLine() // 4)
+    return flat[:, : image.width()] & 0xFFFFFF
+
+
+def _ground(picture: np.ndarray, box: QRectF, ink: str) -> str:
+    """The commonest colour in a box a little larger than a text, other than the text's own."""
+    left, top, right, bottom = box.adjusted(-2, 0, 2, 0).toRect().getCoords()
+    counts = Counter(picture[max(top, 0) : bottom + 1, max(left, 0) : right + 1].ravel().tolist())
+    counts.pop(int(ink[1:], 16), None)
+    return f"#{counts.most_common(1)[0][0]:06X}"
