@@ -1,0 +1,27 @@
+"""Where a visit was recorded and where it is looked at: times are kept in UTC and shown in this computer's zone."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from logger.clock import NS_PER_S
+from logger.visit.model import Run
+
+
+def zone_note(run: Run) -> str:
+    """What has to be said of the times shown of a run, in one sentence; empty where it was recorded in the zone that
+    this computer is in."""
+    here = datetime.fromtimestamp(run.started_utc_ns / NS_PER_S).astimezone().utcoffset()
+    here_s = int(here.total_seconds()) if here else 0
+    if here_s == run.utc_offset_s:
+        return ""
+    return (
+        f"Recorded in {run.zone} ({_offset(run.utc_offset_s)}); times are shown in this computer's zone, "
+        f"{_offset(here_s)}."
+    )
+
+
+def _offset(seconds: int) -> str:
+    """'UTC+01:00'."""
+    hours, rest = divmod(abs(seconds), 3600)
+    return f"UTC{'-' if seconds < 0 else '+'}{hours:02d}:{rest // 60:02d}"

@@ -1,0 +1,324 @@
+"""A visit that is copied to another computer, opened in another zone, or that an older version wrote."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+import subprocess
+import sys
+import threading
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from logger.errors import StillvoltError
+from logger.meter.description import Description, save
+from logger.meter.port import PortSettings
+from logger.recorder import record
+from logger.report.export import export
+from logger.visit import VisitLog
+from logger.visit.result import SpotResult, budget_of
+from logger.visit.schema import USER_VERSION
+from logger.visit.setup import MeterFacts, Setup
+from logger.visit.zone import zone_note
+
+VERSION_1 = Path(__file__).parents[2] / "fixtures/visits/version_1.sql"
+
+
+def facts(log: VisitLog) -> list[object]:
+    """All that a visit says, to be compared before and after a journey."""
+    samples = log.samples_after()
+    return [
+        log.runs(), log.spots(), log.readings(), log.marks(), log.checks(), log.setup(), log.condition(),
+        [e.event for e in log.events_after()], samples.volts.tolist(), samples.utc_ns.tolist(),
+        samples.steady_utc_ns.tolist(),
+    ]  # fmt: skip
+
+
+@pytest.fixture
+def filled(log, recording):
+    """A visit with a set-up, a reading, a mark and a recorder that is still at work."""
+    meter = MeterFacts.of(Description("bench meter"))
+    log.state_setup(Setup(household="mill house", reference="earth rod", meter=meter, mains_hz=50.0))
+    bed = log.add_spot("Bed", "bedroom", "as at night")
+    recording.samples([0.3] * 8)
+    log.take_reading(bed.id, "everything on")
+    log.add_mark("kettle on")
+    return log
+
+
+@pytest.fixture
+def elsewhere(tmp_path):
+    folder = tmp_path / "another computer"
+    folder.mkdir()
+    return folder
+
+
+# --- copied ---------------------------------------------------------------------------------------------------------
+
+
+def test_copied_in_mid_recording_with_its_journal(filled, elsewhere, clock):
+    for suffix in ("", "-wal", "-shm"):
+        shutil.copy(f"{filled.path}{suffix}", elsewhere)
+    copy = VisitLog.open(elsewhere / filled.path.name, clock)
+    assert facts(copy) == facts(filled)
+    copy.close()
+
+
+def test_the_journals_index_is_not_needed(filled, elsewhere, clock):
+    for suffix in ("", "-wal"):
+        shutil.copy(f"{filled.path}{suffix}", elsewhere)
+    copy = VisitLog.open(elsewhere / filled.path.name, clock)
+    assert facts(copy) == facts(filled)
+    copy.close()
+
+
+def test_after_a_clean_close_the_file_alone_is_the_whole_visit(filled, recording, elsewhere, clock):
+    before = facts(filled)
+    recording.writer.close()
+    filled.close()
+    assert not Path(f"{filled.path}-wal").exists(), "nothing is left beside it"
+    shutil.copy(filled.path, elsewhere / "under another name.visit")
+    copy = VisitLog.open(elsewhere / "under another name.visit", clock)
+    assert facts(copy) == before
+    copy.add_mark("seen at the office")
+    copy.close()
+
+
+def test_the_recorder_of_the_first_computer_does_not_write_into_the_copy(filled, recording, elsewhere, clock):
+    for suffix in ("", "-wal"):
+        shutil.copy(f"{filled.path}{suffix}", elsewhere)
+    copy = VisitLog.open(elsewhere / filled.path.name, clock)
+    before = facts(copy)
+    recording.samples([0.9] * 4)
+    assert facts(copy) == before
+    clock.advance_ns(4_000_000_000)
+    assert "stopped" in copy.why_not_settled(), "nobody writes here: it is told, and nothing can be taken"
+    copy.close()
+
+
+# --- another zone ---------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def zone(monkeypatch):
+    """Moves this computer to another time zone."""
+
+    def move(name: str) -> None:
+        monkeypatch.setenv("TZ", name)
+        time.tzset()
+
+    yield move
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="Windows has no tzset")
+def test_times_are_the_same_moments_in_another_zone_and_it_is_said(filled, elsewhere, clock, zone):
+    zone("Europe/Vienna")
+    before = facts(filled)
+    assert zone_note(filled.runs()[0]) == ""
+    at_home = export(filled.path, elsewhere / "home")
+    zone("America/Los_Angeles")
+    assert facts(filled) == before
+    assert zone_note(filled.runs()[0]) == (
+        "Recorded in Europe/Vienna (UTC+01:00); times are shown in this computer's zone, UTC-08:00."
+    )
+    abroad = export(filled.path, elsewhere / "abroad")
+    assert [p.read_text() for p in at_home] == [p.read_text() for p in abroad], "exported times are UTC"
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="Windows has no tzset")
+def test_summer_time_that_begins_in_mid_visit_moves_no_reading(log, recording, clock, zone):
+    zone("Europe/Vienna")
+    # 2026-03-29 01:00 UTC: clocks go from 02:00 to 03:00 (EU Directive 2000/84/EC).
+    clock.set_utc_ns(1_774_746_000 * 10**9 - 2 * 10**9)
+    recording.writer.close()
+    recording.start()
+    bed = log.add_spot("Bed")
+    recording.samples([0.3] * 4)
+    before = log.take_reading(bed.id, "everything on")
+    recording.samples([0.3] * 8)
+    after = log.take_reading(bed.id, "everything on")
+    assert after.end_utc_ns - before.end_utc_ns == 8 * 400_000_000
+    local = [time.localtime(r.end_utc_ns // 10**9)[3:5] for r in (before, after)]
+    assert local == [(1, 59), (3, 0)], "the wall clock jumped in between, the record did not"
+
+
+def test_a_zone_of_half_hours():
+    run = replace(_run(), zone="Asia/Kolkata", utc_offset_s=19_800)
+    assert "Asia/Kolkata (UTC+05:30)" in zone_note(run)
+
+
+def _run():
+    from logger.visit.model import Run
+
+    return Run(1, 1_767_225_600 * 10**9, "UTC", 0, "sim://", "{}", "test", None, "")
+
+
+# --- the kept meter is not there ------------------------------------------------------------------------------------
+
+
+def test_the_meters_facts_travel_with_the_visit(filled, elsewhere, clock, monkeypatch):
+    monkeypatch.setattr("platformdirs.user_config_dir", lambda *_, **__: str(elsewhere / "nothing kept here"))
+    shutil.copy(filled.path, elsewhere)
+    shutil.copy(f"{filled.path}-wal", elsewhere)
+    copy = VisitLog.open(elsewhere / filled.path.name, clock)
+    (reading,) = copy.readings()
+    assert copy.setup().meter.name == reading.context.setup.meter.name == "bench meter"
+    assert budget_of(reading) == budget_of(filled.readings()[0])
+    copy.close()
+
+
+def test_a_description_edited_later_changes_no_reading(filled, tmp_path):
+    before = budget_of(filled.readings()[0])
+    save(Description("bench meter", input_resistance_ohm=1e6), tmp_path)
+    assert budget_of(filled.readings()[0]) == before
+
+
+# --- an older version -----------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def old(tmp_path) -> Path:
+    """A visit as version 1 kept it."""
+    path = tmp_path / "old.visit"
+    with sqlite3.connect(path) as db:
+        db.executescript(VERSION_1.read_text(encoding="utf-8"))
+    db.close()
+    return path
+
+
+def version(path: Path) -> int:
+    with sqlite3.connect(path) as db:
+        found = int(db.execute("PRAGMA user_version").fetchone()[0])
+    db.close()
+    return found
+
+
+def test_an_older_visit_opens_whole_and_is_current_afterwards(old, clock):
+    assert version(old) == 1
+    log = VisitLog.open(old, clock)
+    assert [(r.spot_name, r.condition, r.volts, r.taken) for r in log.readings()] == [
+        ("Bed, lying down", "everything on", 0.271, "settled"),
+        ("Bed, lying down", "everything off", 0.052, "settled"),
+        ("Desk", "everything on", 0.4, "by hand"),
+    ]
+    assert log.readings()[2].void_reason == "wrong spot"
+    assert len(log.samples_after().volts) == 24 and len(log.events_after()) == 2
+    assert [m.text for m in log.marks()] == ["kettle on"]
+    assert [(s.name, s.room, s.reminder) for s in log.spots()] == [
+        ("Bed, lying down", "", ""),
+        ("Desk", "", ""),
+    ]
+    assert log.setup() == Setup() and log.checks() == []
+    log.close()
+    assert version(old) == USER_VERSION
+
+
+def test_readings_of_an_older_visit_claim_nothing_that_is_not_known(old, clock):
+    log = VisitLog.open(old, clock)
+    for reading in log.readings():
+        assert reading.context is None and budget_of(reading) is None
+    result = SpotResult.of(log.readings(), log.spots()[0].id)
+    assert result.pair() == "0.3 (0.05)", "the values are there"
+    assert result.difference() is None
+    assert result.meaning(0.1).startswith("Not comparable: ")
+    log.close()
+
+
+def test_an_older_visit_can_be_gone_on_with(old, clock):
+    log = VisitLog.open(old, clock)
+    desk = log.spots()[1]
+    new = log.enter_reading(desk.id, "everything on", 0.4, 0.02)
+    assert new.context is not None and budget_of(new) is not None
+    with sqlite3.connect(old) as db, pytest.raises(sqlite3.IntegrityError, match="never changed"):
+        db.execute("UPDATE reading SET volts = 7")
+    log.close()
+
+
+def test_an_upgrade_that_is_killed_half_way_leaves_the_old_file(old):
+    dump = "\n".join(sqlite3.connect(old).iterdump())
+    code = (
+        "import itertools, os, sys\n"
+        "from pathlib import Path\n"
+        "from logger.visit import VisitLog, connection\n"
+        "whole = connection._statements\n"
+        "def half(script):\n"
+        "    yield from itertools.islice(whole(script), 2)\n"
+        "    os._exit(9)\n"
+        "connection._statements = half\n"
+        "VisitLog.open(Path(sys.argv[1]))\n"
+    )
+    assert subprocess.run([sys.executable, "-c", code, str(old)], check=False).returncode == 9
+    assert version(old) == 1
+    assert "\n".join(sqlite3.connect(old).iterdump()) == dump
+    log = VisitLog.open(old)
+    assert len(log.readings()) == 3, "and the next try succeeds"
+    log.close()
+
+
+def test_an_upgrade_that_the_disk_refuses_leaves_the_old_file(old, monkeypatch):
+    monkeypatch.setattr(
+        "logger.visit.connection.UPGRADES", ("", "ALTER TABLE spot ADD COLUMN room TEXT;", "NO SQL;")
+    )
+    with pytest.raises(StillvoltError, match="It was not changed"):
+        VisitLog.open(old)
+    assert version(old) == 1
+    with sqlite3.connect(old) as db:
+        assert "room" not in [row[1] for row in db.execute("PRAGMA table_info(spot)")]
+
+
+# --- two recorders --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no pseudo-terminals of this kind")
+def test_two_recorders_on_two_ports_keep_apart(tmp_path):
+    import tty
+
+    ends, threads, stops = [], [], []
+    for name in ("east", "west"):
+        end, far = os.openpty()
+        tty.setraw(far)
+        ends.append(end)
+        stops.append(threading.Event())
+        settings = PortSettings(url=os.ttyname(far))
+        arguments = {"stop": stops[-1], "tell": lambda _: None}
+        thread = threading.Thread(
+            target=record, args=(tmp_path / f"{name}.visit", settings), kwargs=arguments
+        )
+        threads.append(thread)
+        thread.start()
+    logs = [_opened(tmp_path / f"{name}.visit") for name in ("east", "west")]
+    for n in range(50):
+        os.write(ends[0], f"0.3{n:02d} V AC\r\n".encode())
+        os.write(ends[1], f"0.8{n:02d} V AC\r\n".encode())
+    for log, first in zip(logs, ("0.3", "0.8"), strict=True):
+        _until(lambda log=log: len(log.samples_after().volts) >= 49)
+        raw = [line[0].decode() for line in log._all("SELECT raw FROM line WHERE status = 'volts'")]
+        assert all(text.startswith(first) for text in raw)
+    for stop, thread in zip(stops, threads, strict=True):
+        stop.set()
+        thread.join(10)
+        assert not thread.is_alive()
+    for log in logs:
+        (run,) = log.runs()
+        assert run.ended_utc_ns is not None
+        log.close()
+
+
+def _opened(path: Path) -> VisitLog:
+    _until(lambda: path.exists() and path.stat().st_size > 4096)
+    log = VisitLog.open(path)
+    _until(lambda: log.live() is not None)
+    return log
+
+
+def _until(condition) -> None:
+    limit = time.monotonic() + 20.0
+    while not condition():
+        assert time.monotonic() < limit, "waited in vain"
+        time.sleep(0.01)
