@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import inf
+from math import hypot, inf
 
 from logger.clock import NS_PER_S
 from logger.still.events import Event, Gap, Motion, Overload, Settled, Step, span_s
-from logger.still.limits import BLOCK_S, MOST_UNSURE_BLOCKS
+from logger.still.limits import BLOCK_S, MOST_UNSURE_BLOCKS, TILT_VOLTS
 from logger.visit.model import LoggedEvent, Reading, Span
+from logger.visit.uncertainty import COVERAGE_FACTOR
 
 ALLOWED_SHARE = 0.25
 """So much of a stretch may be left out of the final span before it is worth a word, and never more than the detector
@@ -23,17 +24,20 @@ itself leaves out about a small change (`MOST_UNSURE_BLOCKS`): then the level is
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """What a value rests on, in seconds since the start of its run."""
+    """A value and what it rests on, in seconds since the start of its run."""
 
     run_id: int
     start_s: float
     end_s: float
+    volts: float
+    u_volts: float
     samples: int
 
     @classmethod
     def of(cls, span: Span) -> Stretch:
         """The stretch of a value that was taken."""
-        return cls(span.run_id, span.start_t_ns / NS_PER_S, span.end_t_ns / NS_PER_S, span.samples)
+        start_s, end_s = span.start_t_ns / NS_PER_S, span.end_t_ns / NS_PER_S
+        return cls(span.run_id, start_s, end_s, span.volts, span.u_volts, span.samples)
 
     @property
     def length_s(self) -> float:
@@ -67,8 +71,8 @@ def why_in_doubt(stretch: Stretch, events: Sequence[Event], decided_s: float) ->
     """
     if decided_s <= stretch.end_s:
         return ""
-    still_s = max((stretch.shared_s(e) for e in events if isinstance(e, Settled)), default=0.0)
-    lost_s = stretch.length_s - max(still_s, 0.0)
+    spans = [event for event in events if isinstance(event, Settled) and stretch.shared_s(event) > 0.0]
+    lost_s = stretch.length_s - max(map(stretch.shared_s, spans), default=0.0)
     if lost_s <= stretch.allowed_s:
         return ""
     found = [
@@ -80,6 +84,8 @@ def why_in_doubt(stretch: Stretch, events: Sequence[Event], decided_s: float) ->
         return (
             f"The detector later found {' and '.join(found)} within the {stretch.length_s:.0f} s it rests on."
         )
+    if any(_agrees(stretch, span) for span in spans):
+        return ""  # only the beginning was left out, and what was left gave the same value
     return f"The detector later found no level in {lost_s:.0f} s of the {stretch.length_s:.0f} s it rests on."
 
 
@@ -123,7 +129,7 @@ class Standing:
             return ""
         zero_ns = self._started_utc_ns[run_id]
         start_s, end_s = (start_ns - zero_ns) / NS_PER_S, (end_ns - zero_ns) / NS_PER_S
-        return self._of(Stretch(run_id, start_s, end_s, reading.samples))
+        return self._of(Stretch(run_id, start_s, end_s, reading.volts, reading.u_volts, reading.samples))
 
     def _of(self, stretch: Stretch) -> str:
         if stretch in self._known:
@@ -134,6 +140,12 @@ class Standing:
         if decided_s > stretch.end_s:
             self._known[stretch] = sentence
         return sentence
+
+
+def _agrees(stretch: Stretch, span: Settled) -> bool:
+    """Whether a final span has the level that was taken: within k = 2, or within what it calls level at all."""
+    within_volts = max(TILT_VOLTS, COVERAGE_FACTOR * hypot(stretch.u_volts, span.u_volts))
+    return abs(stretch.volts - span.volts) <= within_volts
 
 
 def _lies_in(event: Event, stretch: Stretch) -> bool:

@@ -15,11 +15,11 @@ from logger.visit import Reading, VisitLog
 from logger.visit.model import Span
 from logger.visit.standing import Standing, Stretch, decided_until_s, why_in_doubt
 
-TAKEN = Stretch(run_id=1, start_s=20.0, end_s=30.0, samples=50)
+TAKEN = Stretch(run_id=1, start_s=20.0, end_s=30.0, volts=0.4, u_volts=0.001, samples=50)
 
 
-def settled(start_s: float, end_s: float) -> Settled:
-    return Settled(start_s, end_s, 0.4, 0.001, start_s + 3.0, round(5 * (end_s - start_s)))
+def settled(start_s: float, end_s: float, volts: float = 0.4) -> Settled:
+    return Settled(start_s, end_s, volts, 0.001, start_s + 3.0, round(5 * (end_s - start_s)))
 
 
 def said(events: list[Event], stretch: Stretch = TAKEN) -> str:
@@ -38,19 +38,25 @@ def test_what_was_found_instead_is_named() -> None:
     halves: list[Event] = [settled(20.0, 25.0), step, settled(25.0, 50.0)]
     assert "found a step within" in said(halves)
     assert "motion and a step" in said([settled(0.0, 18.0), motion, step])
-    assert "no level in 8 s of the 10 s" in said([settled(28.0, 50.0)]), "a drift, told by nothing"
+    assert "no level in 8 s of the 10 s" in said([settled(28.0, 50.0, 0.42)]), "a drift, told by nothing"
     assert "a gap" in said([settled(20.0, 24.0), Gap(24.0, 40.0, 40.0)])
 
 
 def test_only_what_the_detector_itself_leaves_out_is_allowed() -> None:
     end = Motion(31.0, 33.0, 0.9, 40.0)
-    assert said([settled(22.4, 31.0), end]) == ""
-    assert "no level in 3 s" in said([settled(22.6, 31.0), end])
-    long = Stretch(1, 0.0, 100.0, 500)
-    assert said([settled(2.3, 101.0)], long) == ""
-    assert "no level in 3 s" in said([settled(2.6, 101.0)], long)
-    slow = Stretch(1, 0.0, 100.0, 100)
-    assert said([settled(11.9, 101.0)], slow) == "", "a meter of one value a second"
+    assert said([settled(22.4, 31.0, 0.42), end]) == ""
+    assert "no level in 3 s" in said([settled(22.6, 31.0, 0.42), end])
+    long = Stretch(1, 0.0, 100.0, 0.4, 0.001, 500)
+    assert said([settled(2.3, 101.0, 0.42)], long) == ""
+    assert "no level in 3 s" in said([settled(2.6, 101.0, 0.42)], long)
+    slow = Stretch(1, 0.0, 100.0, 0.4, 0.001, 100)
+    assert said([settled(11.9, 101.0, 0.42)], slow) == "", "a meter of one value a second"
+
+
+def test_a_beginning_that_was_left_out_does_not_matter_where_the_value_is_the_same() -> None:
+    assert said([settled(28.0, 50.0, 0.404)]) == ""
+    assert "no level" in said([settled(28.0, 50.0, 0.406)])
+    assert "motion" in said([Motion(19.0, 28.0, 0.9, 32.0), settled(28.0, 50.0, 0.4)]), "whatever the value"
 
 
 def test_nothing_is_said_before_it_is_decided() -> None:
