@@ -17,7 +17,10 @@ from gui.sheet import KeyHints, Sheet
 from gui.wording import clock_text, counted, duration_text
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.meter.description import Description
 from logger.meter.port import SIMULATED_URL, PortInfo, PortSettings, list_ports
+from logger.visit.run_meter import not_kept_here
+from logger.visit.zone import zone_note
 
 BAUDS = ("300", "600", "1200", "2400", "4800", "9600", "19200", "38400", "57600", "115200")
 PARITIES = {"none": "N", "even": "E", "odd": "O", "mark": "M", "space": "S"}
@@ -43,6 +46,9 @@ class ConnectSheet(Sheet):
         super().__init__(session, look)
         self._ports: list[PortInfo] = []
         self._settings = _first_settings(session, port)
+        runs = session.log.runs()
+        self._unknown_meter = not_kept_here(runs[-1]) if runs else None
+        """The meter of the last run, where the visit was moved to a computer that does not know it."""
         self.at = 0
         self.list = RowList(look)
         self.list.itemClicked.connect(lambda item: self._choose(self.list.row(item)))
@@ -52,7 +58,8 @@ class ConnectSheet(Sheet):
         self._state = label("", "quiet")
         self.lines_label = label("", "quiet")
         self._said = label("")
-        self._visit = label(f"Visit log: {session.log.path}", "quiet")
+        zone = zone_note(runs[-1]) if runs else ""
+        self._visit = label(f"Visit log: {session.log.path}{zone and chr(10)}{zone}", "quiet")
         self._start_hints = KeyHints(
             session,
             look,
@@ -136,6 +143,8 @@ class ConnectSheet(Sheet):
             self.record_asked.emit()
         elif name == "L":
             self.look_for_ports()
+        elif name == "T" and self._unknown_meter is not None:
+            self._keep_meter(self._unknown_meter)
         elif name == "I":
             self.identify_asked.emit()
         elif name == "K":
@@ -190,10 +199,17 @@ class ConnectSheet(Sheet):
         self.lines_label.setText(refused)
         self.lines_label.setVisible(bool(refused))
 
+    def _keep_meter(self, meter: Description) -> None:
+        """Keep the meter of the last run here, as the visit describes it."""
+        if self.session.keep_meter(meter):
+            self._unknown_meter = None
+
     def _meter_says(self) -> str:
         """Which kept meter is chosen, and what it is asked with."""
         settings = self._settings
         says = f"\nMeter: {settings.meter}" if settings.meter else ""
+        if self._unknown_meter is not None and settings.meter == self._unknown_meter.name:
+            says += ", not kept on this computer. T takes it over as the visit describes it."
         return says + (f"\nAsked with {settings.query.strip()}" if settings.query else "")
 
     def set_look(self, look: Look) -> None:

@@ -11,6 +11,7 @@ from gui.hands_free import HandsFree
 from gui.wording import value_text
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
+from logger.meter.description import Description, save
 from logger.meter.port import PortSettings
 from logger.power import charger_plugged_in
 from logger.recorder import DetachedRecorder, start_detached
@@ -652,6 +653,17 @@ class Session:
                     f"{before}The visit's meter is “{self.recorded_meter.name}”, as it is kept; "
                     "Prepare shows it."
                 )
+
+    def keep_meter(self, meter: Description) -> bool:
+        """Keep a meter's description on this computer; False when refused."""
+        kept: list[Path] = []
+
+        def do() -> str:
+            kept.append(save(meter))
+            return f"Kept on this computer: {meter.name}"
+
+        self._do(do)
+        return bool(kept)
 
     # --- the recorder ------------------------------------------------------------------------------------
 

@@ -6,16 +6,28 @@ import json
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.meter.description import from_toml
+from logger.meter.description import Description, from_toml, list_descriptions
 from logger.visit.model import Run
 from logger.visit.setup import MeterFacts
 
 
-def meter_of(run: Run) -> MeterFacts | None:
-    """The facts of the kept meter that a run was recorded with; None without one, or where they cannot be read."""
+def description_of(run: Run) -> Description | None:
+    """The kept meter that a run was recorded with; None without one, or where it cannot be read."""
     try:
         settings = json.loads(run.settings)
         name, text = settings["meter"], settings["description"]
-        return MeterFacts.of(from_toml(text, Path(f"{name}.toml")))
+        return from_toml(text, Path(f"{name}.toml"))
     except (ValueError, TypeError, KeyError, StillvoltError):
         return None
+
+
+def meter_of(run: Run) -> MeterFacts | None:
+    """The facts of that meter; None as `description_of`."""
+    kept = description_of(run)
+    return MeterFacts.of(kept) if kept else None
+
+
+def not_kept_here(run: Run, where: Path | None = None) -> Description | None:
+    """That meter where this computer does not know it, as after the visit was moved; else None."""
+    kept = description_of(run)
+    return kept if kept and kept.name not in list_descriptions(where) else None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Callable
 from datetime import datetime
@@ -17,6 +18,8 @@ from gui.sounds import Tone
 from gui.status import status
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
+from logger.meter import description
+from logger.meter.port import PortSettings
 from logger.recorder import lock_path
 from logger.still.events import State
 from logger.visit import VisitLog
@@ -282,3 +285,28 @@ class TestWhichVisit:
         assert choose_visit(tmp_path, self.now).name == "2026-11-25 19.30.05.visit"
         with pytest.raises(StillvoltError, match="not a visit log"):
             open_visit(tmp_path / "a.visit")
+
+
+def test_a_visit_moved_here_says_its_zone_and_hands_its_meter_over(
+    open_window: Callable[[], Driver],
+    log: VisitLog,
+    clock: ManualClock,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(description, "folder", lambda: tmp_path / "meters")
+    meter = description.Description("bench meter")
+    kept = PortSettings("/dev/ttyUSB0", meter=meter.name).to_json() | {
+        "description": description.as_toml(meter)
+    }
+    RunWriter(
+        log.path, utc_ns=clock.utc_ns(), zone="Pacific/Kiritimati", utc_offset_s=50_400, port="/dev/ttyUSB0",
+        settings=json.dumps(kept), software="test", pid=1,
+    ).close()  # fmt: skip
+    driver = open_window()
+    sheet = driver.window.connect_sheet
+    assert "Recorded in Pacific/Kiritimati (UTC+14:00)" in sheet._visit.text()
+    assert "bench meter, not kept on this computer" in sheet._state.text()
+    driver.press("T")
+    assert description.load("bench meter") == meter and driver.said == "Kept on this computer: bench meter"
+    assert "not kept" not in sheet._state.text()

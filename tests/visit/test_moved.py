@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import sqlite3
@@ -15,14 +16,16 @@ from pathlib import Path
 import pytest
 
 from logger.errors import StillvoltError
-from logger.meter.description import Description, save
+from logger.meter.description import Description, as_toml, load, save
 from logger.meter.port import PortSettings
 from logger.recorder import record
 from logger.report.export import export
 from logger.visit import VisitLog
 from logger.visit.result import SpotResult, budget_of
+from logger.visit.run_meter import not_kept_here
 from logger.visit.schema import USER_VERSION
 from logger.visit.setup import MeterFacts, Setup
+from logger.visit.writer import RunWriter
 from logger.visit.zone import zone_note
 
 VERSION_1 = Path(__file__).parents[2] / "fixtures/visits/version_1.sql"
@@ -171,6 +174,21 @@ def test_the_meters_facts_travel_with_the_visit(filled, elsewhere, clock, monkey
     assert copy.setup().meter.name == reading.context.setup.meter.name == "bench meter"
     assert budget_of(reading) == budget_of(filled.readings()[0])
     copy.close()
+
+
+def test_a_meter_not_known_here_is_taken_over_from_the_visit(log, clock, tmp_path):
+    meter = Description("bench meter")
+    settings = PortSettings("/dev/ttyUSB0", meter=meter.name).to_json() | {"description": as_toml(meter)}
+    RunWriter(
+        log.path, utc_ns=clock.utc_ns(), zone="UTC", utc_offset_s=0, port="/dev/ttyUSB0",
+        settings=json.dumps(settings), software="test", pid=1,
+    ).close()  # fmt: skip
+    (run,) = log.runs()
+    found = not_kept_here(run, tmp_path)
+    assert found == meter
+    save(found, tmp_path)
+    assert not_kept_here(run, tmp_path) is None
+    assert load("bench meter", tmp_path) == found
 
 
 def test_a_description_edited_later_changes_no_reading(filled, tmp_path):
