@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy
 
 from gui.look import Look, Part
@@ -112,12 +112,14 @@ class TracePicture(Part):
         self.update()
 
     def _in_sight(self, rested: Rested) -> list[object]:
-        """What the picture of a value depends on, apart from the value."""
+        """What the picture of a value depends on, apart from the value; in pixels, since no less can be seen."""
         feed = self.session.feed
         start_s, end_s = rested.window_s()
-        seen: list[object] = [min(feed.trace.end_s, end_s)]
+        pixel_s = (end_s - start_s) * len(self.rested) / max(self.width(), 1)
+        seen: list[object] = [min(feed.trace.end_s, end_s) // pixel_s]
         for kind, _hue, _alpha in STRETCHES:
-            seen += [(kind, p.start_s, min(p.end_s, end_s)) for p in feed.in_sight(kind, start_s, end_s)]
+            placed = feed.in_sight(kind, start_s, end_s)
+            seen += [(kind, p.start_s // pixel_s, min(p.end_s, end_s) // pixel_s) for p in placed]
         return [*seen, *feed.in_sight(Step, start_s, end_s)]
 
     def set_look(self, look: Look) -> None:
@@ -271,10 +273,10 @@ def _volts_marks(top_volts: float) -> list[tuple[float, str]]:
 
 
 def _draw_curve(painter: QPainter, line: Polyline, scale: Scale) -> None:
-    breaks = np.flatnonzero(~line.joined) + 1
-    for times_s, volts in zip(np.split(line.times_s, breaks), np.split(line.volts, breaks), strict=True):
-        points = [QPointF(scale.x(t), scale.y(v)) for t, v in zip(times_s, volts, strict=True)]
-        painter.drawPolyline(QPolygonF(points))
+    points = [QPointF(scale.x(t), scale.y(v)) for t, v in zip(line.times_s, line.volts, strict=True)]
+    # Line by line: as one wide path it takes Qt several times as long.
+    joined = zip(points, points[1:], line.joined, strict=False)
+    painter.drawLines([QLineF(one, other) for one, other, is_joined in joined if is_joined])
 
 
 def _seconds_text(seconds: int) -> str:
