@@ -7,7 +7,7 @@ from collections.abc import Callable
 from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 
-from gui.look import Look, Part
+from gui.look import Look, Part, fitting_font_pixels
 from gui.session import Said, Session
 from gui.theme import font
 
@@ -87,9 +87,10 @@ class BottomLine(Part):
             right -= pad * 1.2
         left = self._key(painter, pad, "Space", from_right=False) + pad * 0.5
         self._places.append((QRectF(0, 0, right, self.height()), "Space"))
-        painter.setFont(font(sizes.normal, bold=not self._says.refused))
-        painter.setPen(QColor(theme.on_ask if lit else (theme.quiet if self._says.refused else theme.text)))
+        bold = not self._says.refused
         says = f"refuses: {self._says.text}" if self._says.refused else self._says.text
+        painter.setFont(font(fitting_font_pixels(says, right - left, sizes.normal, sizes.small, bold), bold))
+        painter.setPen(QColor(theme.on_ask if lit else (theme.quiet if self._says.refused else theme.text)))
         metrics = QFontMetricsF(painter.font())
         says = metrics.elidedText(says, Qt.TextElideMode.ElideRight, right - left)
         painter.drawText(QRectF(left, 0, right - left, self.height()), Qt.AlignmentFlag.AlignVCenter, says)

@@ -27,7 +27,7 @@ HOUSEHOLD_CAUTION = "No names are needed. Never hold the probe to a live conduct
 LAPTOP, METER = "Laptop", "Meter"
 """Names of what the system may know otherwise."""
 
-TAKE_OVER = "Y"
+TAKE_OVER = "T"
 """The key that takes over the meter that is recorded with."""
 
 GENERAL_CAUTION = (
@@ -358,6 +358,11 @@ def _meter_assumptions(meter: MeterFacts) -> str:
     )
 
 
+def _in_words(field: str) -> str:
+    """The name of a meter's field without its unit."""
+    return field.removesuffix("_farad").removesuffix("_ohm").replace("_", " ")
+
+
 def _meter_says(setup: Setup) -> str:
     return "" if setup.meter.name == UNKNOWN_METER.name else setup.meter.name
 
@@ -477,7 +482,7 @@ def _row(item: Item, setup: Setup) -> Row:
     if item.name == "Target":
         small = setup.target_source
     elif item.name == METER:
-        names = ", ".join(name.replace("_", " ") for name in setup.meter.assumed)
+        names = ", ".join(_in_words(name) for name in setup.meter.assumed)
         small = f"assumed: {names}" if names else "nothing assumed"
     if says:
         widens = (item.name, says) in (

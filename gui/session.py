@@ -458,6 +458,10 @@ class Session:
         the house."""
         return OUTSIDE_WALK if spot.room == OUTSIDE_WALK else condition or self.feed.condition
 
+    def reminder_at(self, spot: Spot) -> str:
+        """What has to be on there now: nothing in the round with everything off."""
+        return "" if self.condition_at(spot) == EVERYTHING_OFF else spot.reminder
+
     def result(self, spot: Spot) -> SpotResult:
         """On and off of a spot."""
         return SpotResult.of(self.feed.readings, spot.id)

@@ -35,8 +35,8 @@ class SpotsSheet(Sheet):
         self.remarks = label("", "quiet")
         self._hints = KeyHints(
             session, look,
-            ("A", "add"), ("T", "room"), ("W", "what is on"), ("H", "hands-free"), ("K", "by hand"), ("X", "budget"),
-            ("J", "paper form"),
+            ("A", "add"), ("T", "room"), ("W", "on/off"), ("H", "hands-free"), ("K", "by hand"), ("X", "budget"),
+            ("J", "form"),
         )  # fmt: skip
         self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self._empty)
@@ -88,7 +88,7 @@ class SpotsSheet(Sheet):
         last = session.last_reading(spot.id) if spot is not None else None
         if last is not None:
             said = session.remarks(last)
-            read_with = f"Read with: {', '.join(said)}." if said else ""
+            read_with = f"Read with: {'; '.join(_together(said))}." if said else ""
             remarks = "\n".join(filter(None, (session.doubt(last), read_with)))
         for part, text in ((self.meaning, meaning), (self.remarks, remarks)):
             part.setText(text)
@@ -154,6 +154,17 @@ def name_in_room(spot: Spot) -> str:
     """A spot's name as it stands below its room's: "Bedroom: desk" is the desk."""
     room, _, place = spot.name.partition(": ")
     return place if place and room.casefold() == spot.room.casefold() else spot.name
+
+
+def _together(remarks: list[str]) -> list[str]:
+    """The same with one remark for all checks of which the same is said."""
+    said: dict[str, list[str]] = {}
+    for kind in CheckKind:
+        for remark in remarks:
+            if remark.startswith(kind):
+                said.setdefault(remark.removeprefix(kind), []).append(kind.removesuffix(" check"))
+    others = [remark for remark in remarks if not remark.startswith(tuple(CheckKind))]
+    return [*others, *(f"{', '.join(kinds)} check{verdict}" for verdict, kinds in said.items())]
 
 
 def _short(remarks: list[str]) -> str:

@@ -6,7 +6,7 @@ from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 
 from gui.hands_free import Countdown
-from gui.look import Look, Part, fitting_font_pixels
+from gui.look import Look, Part, fitting_font_pixels, wrapped
 from gui.session import Session
 from gui.shapes import draw_shape
 from gui.status import Status, status
@@ -33,8 +33,8 @@ class ValueBand(Part):
         feed = self.session.feed
         chosen = self.session.chosen
         condition = self.session.condition_at(chosen) if chosen else feed.condition
-        if chosen and chosen.reminder:
-            condition = f"{condition} · {chosen.reminder}" if condition else chosen.reminder
+        if chosen and (reminder := self.session.reminder_at(chosen)):
+            condition = f"{condition} · {reminder}" if condition else reminder
         spot = (chosen.name if chosen else "", condition)
         now, countdown = status(feed), self.session.hands_free.countdown()
         if (now, spot, countdown) != (self._status, self._spot, self._countdown):
@@ -160,25 +160,44 @@ class ValueBand(Part):
                 Qt.AlignmentFlag.AlignVCenter,
                 f"Hands-free: {self._countdown.text}",
             )
-        painter.setFont(font(sizes.large, True))
-        painter.setPen(QColor(theme.text if name else theme.quiet))
-        middle = QRectF(inner.left(), inner.top() + small, inner.width(), inner.height() - small * 2.1)
-        shown = name or "none yet"
-        flags = int(Qt.AlignmentFlag.AlignVCenter | Qt.TextFlag.TextWordWrap)
-        metrics = QFontMetricsF(painter.font())
-        if metrics.boundingRect(middle, flags, shown).height() > middle.height():
-            painter.setFont(font(sizes.normal, True))
-            metrics = QFontMetricsF(painter.font())
-            lines = max(int(middle.height() // metrics.lineSpacing()), 1)
-            if metrics.boundingRect(middle, flags, shown).height() > middle.height():
-                shown = metrics.elidedText(shown, Qt.TextElideMode.ElideRight, middle.width() * lines * 0.9)
-        painter.drawText(middle, flags, shown)
+        lines = wrapped(condition or "not stated what is on", font(sizes.small), inner.width())
+        if len(lines) > 2:
+            metrics = QFontMetricsF(font(sizes.small))
+            lines = [
+                lines[0],
+                metrics.elidedText(" ".join(lines[1:]), Qt.TextElideMode.ElideRight, inner.width()),
+            ]
         painter.setFont(font(sizes.small))
         painter.setPen(QColor(theme.text if condition else theme.quiet))
-        condition = QFontMetricsF(painter.font()).elidedText(
-            condition or "not stated what is on", Qt.TextElideMode.ElideRight, inner.width()
-        )
-        painter.drawText(inner, Qt.AlignmentFlag.AlignBottom, condition)
+        below = inner.bottom() - small * len(lines)
+        for index, line in enumerate(lines):
+            place = QRectF(inner.left(), below + small * index, inner.width(), small)
+            painter.drawText(place, Qt.AlignmentFlag.AlignVCenter, line)
+        middle = QRectF(inner.left(), inner.top() + small, inner.width(), below - inner.top() - small * 1.1)
+        self._draw_name(painter, middle, name)
+
+    def _draw_name(self, painter: QPainter, box: QRectF, name: str) -> None:
+        """The spot's name, over as many lines as there is room for; smaller before any of it is left out."""
+        theme, sizes = self.look.theme, self.look.sizes
+        shown = name or "none yet"
+        painter.setPen(QColor(theme.text if name else theme.quiet))
+        for size in (sizes.large, sizes.normal, sizes.small):
+            face = font(size, True)
+            metrics = QFontMetricsF(face)
+            lines = wrapped(shown, face, box.width())
+            room = max(int(box.height() // metrics.lineSpacing()), 1)
+            if len(lines) <= room:
+                break
+        else:
+            rest = metrics.elidedText(" ".join(lines[room - 1 :]), Qt.TextElideMode.ElideRight, box.width())
+            lines = [*lines[: room - 1], rest]
+        painter.setFont(face)
+        top = box.center().y() - metrics.lineSpacing() * len(lines) / 2
+        for index, line in enumerate(lines):
+            place = QRectF(
+                box.left(), top + index * metrics.lineSpacing(), box.width(), metrics.lineSpacing()
+            )
+            painter.drawText(place, Qt.AlignmentFlag.AlignVCenter, line)
 
 
 if __name__ == "__main__":

@@ -440,8 +440,8 @@ class Window(QMainWindow):
         self.sounds.play(Tone.TAKEN)
         taken = f"{form_volts(reading.volts)} volts taken."
         if session.choose_next_unread() and session.chosen is not None:
-            reminder = f", {session.chosen.reminder}" if session.chosen.reminder else ""
-            self.sounds.say(f"{taken} Next: {session.chosen.name}{reminder}")
+            reminder = session.reminder_at(session.chosen)
+            self.sounds.say(f"{taken} Next: {session.chosen.name}{f', {reminder}' if reminder else ''}")
         elif not self._offer_round(on_before):
             session.hands_free.disarm()
             session.said = Said(

@@ -119,12 +119,12 @@ def visit(person: Person) -> None:
     person.do("wet the soil")
     person.do_and_settle("go to Bedroom, centre", "go to Bed, left")
     person.press("space")
-    person.do_and_settle("turn over", "lie still")
+    person.do_and_settle("lamp unplug", "turn over", "lie still")  # no cord near
     person.press("space")
-    person.do_and_settle("lamp on")
+    person.do_and_settle("lamp plug", "lamp on")
     person.shot("check-function")
     person.press("space")
-    person.do_and_settle("lamp off")
+    person.do_and_settle("lamp off", "lamp unplug")
     person.press("space")
     person.shot("check-done")
 

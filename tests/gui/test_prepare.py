@@ -161,7 +161,7 @@ def test_reading_an_old_visit_states_nothing(
         (Description("bench meter"), "The kept description of “bench meter” has changed"),
     ],
 )
-def test_another_stated_meter_is_named_and_y_takes_over(
+def test_another_stated_meter_is_named_and_one_key_takes_over(
     log: VisitLog, clock: ManualClock, open_window: Callable[[], Driver], stated: Description, says: str
 ) -> None:
     log.state_setup(Setup(meter=MeterFacts.of(stated)))
@@ -171,8 +171,8 @@ def test_another_stated_meter_is_named_and_y_takes_over(
     driver.press("2")
     assert log.setup().meter == MeterFacts.of(stated), "what somebody stated is not overwritten"
     assert says in driver.window.prepare_sheet.missing.text()
-    assert is_orange(row(driver, "Meter")) and "Y takes it over" in row(driver, "Meter").small
-    driver.press("Y")
+    assert is_orange(row(driver, "Meter")) and "T takes it over" in row(driver, "Meter").small
+    driver.press("T")
     assert log.setup().meter == MeterFacts.of(KEPT)
     assert "Recorded with" not in driver.window.prepare_sheet.missing.text()
     recorder.end()

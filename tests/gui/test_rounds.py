@@ -61,6 +61,17 @@ def test_armed_takes_by_itself_and_moves_on(
     assert driver.asked == "Is everything off now?"
 
 
+def test_what_has_to_be_on_is_not_said_in_the_round_with_everything_off(
+    driver: Driver, log: VisitLog
+) -> None:
+    log.describe_spot(log.spots()[0].id, "", "screen on")
+    driver.window.session.feed.refresh(force=True)
+    driver.window.redraw()
+    assert driver.window.band._spot == ("Bed", f"{EVERYTHING_ON} · screen on")
+    driver.press("O", "F")
+    assert driver.window.band._spot == ("Bed", EVERYTHING_OFF)
+
+
 def test_a_lamp_that_is_switched_is_no_move_to_the_next_spot(
     driver: Driver, demo: DemoRecorder, log: VisitLog
 ) -> None:

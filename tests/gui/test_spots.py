@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
+from drawn import drawn_texts
 from driving import Driver
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QFontMetricsF
@@ -303,6 +304,33 @@ def test_nothing_is_cut_at_any_size(
                 beside = metrics.horizontalAdvance(block.right)
                 widths = [metrics.horizontalAdvance(line) for line in block.left]
                 assert max(widths) + beside <= box.width()
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1920, 1080)])
+def test_band_and_bottom_line_keep_whole_names(
+    log: VisitLog,
+    record: Callable[[], DemoRecorder],
+    open_window: Callable[[], Driver],
+    size: tuple[int, int],
+) -> None:
+    names = [
+        "Children's bedroom: bed, lying down",
+        "Living room: seat by the window, reading, feet up",
+        "Study: desk",
+    ]
+    for name in names:
+        log.add_spot(name, name.partition(":")[0], "as in the evening")
+    log.set_fact("condition", "circuits 3 and 5 and the bedside lamp on")
+    record().still(0.11, 20)
+    driver = open_window()
+    driver.window.resize(*size)
+    driver.press("4")
+    for name in names:
+        for part in (driver.window.band, driver.window.bottom):
+            words = " ".join(text.text for text in drawn_texts(part)).split()
+            assert not [word for word in words if word.endswith("…")]
+            assert set(name.split()) <= {word.strip("“”") for word in words}
+        driver.press("Down")
 
 
 def test_a_reminder_of_what_has_to_be_on(driver: Driver, log: VisitLog) -> None:
