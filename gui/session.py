@@ -145,7 +145,8 @@ class Session:
 
     def last_spot_change(self) -> SpotChange | None:
         """The change of the route that is undone next; None when a reading or a mark came after it."""
-        last = self._done[-1] if self._done else None
+        void = {(type(item), item.id) for item in (*self.feed.readings, *self.feed.marks) if item.void_reason}
+        last = next((done for done in reversed(self._done) if done not in void), None)
         return last if isinstance(last, SpotChange) else None
 
     def last_reading(self, spot_id: int) -> Reading | None:
@@ -222,8 +223,6 @@ class Session:
         """Declare a reading or a mark mistaken; it stays in the log."""
 
         def do() -> str:
-            if (type(item), item.id) in self._done:
-                self._done.remove((type(item), item.id))
             if isinstance(item, Reading):
                 self.log.void_reading(item.id, reason)
                 return f"Voided: {value_text(item.volts, item.u_volts)} at “{item.spot_name}” ({reason})"
@@ -432,7 +431,10 @@ class Session:
                     reading = self.log.enter_reading(spot.id, was_on, *value)
                     entered.append(reading)
                     self._done.append((Reading, reading.id))
-            shown = "; ".join(f"{value_text(r.volts, r.u_volts)}, {r.condition}" for r in entered)
+            shown = "; ".join(
+                f"{value_text(r.volts, budget.u_volts if (budget := budget_of(r)) else r.u_volts)}, {r.condition}"
+                for r in entered
+            )
             return f"Entered by hand at “{spot.name}”: {shown}"
 
         self._do(do)

@@ -16,6 +16,7 @@ from gui.demo import DemoRecorder
 from gui.rows import Heading, blocks_of
 from gui.session import STARTING_SPOTS
 from logger.visit import VisitLog
+from logger.visit.checks import CheckKind
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.setup import Setup
 
@@ -362,3 +363,50 @@ def test_last_reading_of_each_spot_and_how_far_it_is(
     assert rows[1].small == "not read yet"
     log.take_reading(desk.id, "everything on")
     assert driver.window.session.chosen_id == bed.id, "reopened at the spot of the last reading"
+
+
+def test_what_has_to_be_said_stands_with_every_reading(
+    log: VisitLog,
+    record: Callable[[], DemoRecorder],
+    open_window: Callable[[], Driver],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """In few words with each one, in full for the chosen spot."""
+    bed, desk = log.add_spot("Bed"), log.add_spot("Desk")
+    recorder = record()
+    recorder.still(0.3, 20)
+    log.state_setup(Setup(reference="building earth", on_battery=False, link_isolated=False))
+    log.take_reading(bed.id, EVERYTHING_ON)
+    log.state_setup(Setup(reference="earth rod", on_battery=True, link_isolated=True))
+    log.skip_check(CheckKind.ZERO, "no time")
+    log.take_reading(desk.id, EVERYTHING_ON)
+    driver = open_window()
+    driver.press("4")
+    sheet = driver.window.spots_sheet
+    assert [row.note for row in sheet.written.rows] == [
+        "no check passed",
+        "building earth as reference; laptop on its charger; link not isolated; no check passed",
+    ]
+    assert sheet.remarks.text() == "Read with: zero check skipped; reference, function check not done."
+    doubt = "The detector later found motion within it."
+    monkeypatch.setattr(
+        driver.window.session, "doubt", lambda reading: doubt if reading.spot_id == bed.id else ""
+    )
+    driver.press("Up")
+    assert [doubt in row.note for row in sheet.written.rows] == [False, True]
+    assert sheet.remarks.text().startswith(doubt)
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1920, 1080)])
+def test_the_rail_has_room_for_many_spots(
+    log: VisitLog, open_window: Callable[[], Driver], size: tuple[int, int]
+) -> None:
+    for number in range(24):
+        spot = log.add_spot(f"Spot {number + 1}")
+        for condition in (EVERYTHING_ON, EVERYTHING_OFF):
+            log.enter_reading(spot.id, condition, 0.3, 0.01)
+    driver = open_window()
+    driver.window.resize(*size)
+    drawn = drawn_texts(driver.window.rail)
+    assert "24 on, 24 off of 24" in [text.text for text in drawn]
+    assert max(text.beyond for text in drawn) <= 0
