@@ -143,7 +143,7 @@ def visit(person: Person) -> None:
 
     person.part = "on, by Space"
     person.press("Home")
-    person.do("everything on")
+    person.do("lamp plug", "everything on")
     for index, place in enumerate(places):
         person.do_and_settle(f"go to {place}")
         person.press("space")
