@@ -115,6 +115,6 @@ def _says(path: Path) -> str:
     state = (
         "being recorded"
         if is_recording(path)
-        else f"written to {moment_text(round(written_s(path) * NS_PER_S))}"
+        else f"last written {moment_text(round(written_s(path) * NS_PER_S))}"
     )
     return f"{path.stem} ({state})"

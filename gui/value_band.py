@@ -179,7 +179,7 @@ class ValueBand(Part):
     def _draw_name(self, painter: QPainter, box: QRectF, name: str) -> None:
         """The spot's name, over as many lines as there is room for; smaller before any of it is left out."""
         theme, sizes = self.look.theme, self.look.sizes
-        shown = name or "none yet"
+        shown = name or ("none chosen" if self.session.feed.spots else "none yet")
         painter.setPen(QColor(theme.text if name else theme.quiet))
         for size in (sizes.large, sizes.normal, sizes.small):
             face = font(size, True)

@@ -137,6 +137,24 @@ def test_hands_free_and_by_hand_ask_too_when_the_spot_is_gone(
     assert taken(log) == [("Bed", EVERYTHING_ON)]
 
 
+def test_while_the_port_is_gone_nothing_is_taken_by_any_key(
+    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog
+) -> None:
+    mine = open_window()
+    demo.pull_cable(0.4)  # the last value is still fresh
+    mine.window.refresh()
+    for key in ("Space", "Shift+Space"):
+        mine.press(key)
+        assert mine.window.session.said.refused and "is gone" in mine.said
+    mine.press("2", "3", "Space")
+    assert mine.window.session.check_spans == [] and log.readings() == []
+    demo.put_cable_back()
+    demo.still(0.9, 20)
+    mine.window.refresh()
+    mine.press("4", "Space")
+    assert taken(log) == [("Bed", EVERYTHING_ON)]
+
+
 # --- what is on -------------------------------------------------------------------------------------------------
 
 
