@@ -145,7 +145,8 @@ class Session:
 
     def last_spot_change(self) -> SpotChange | None:
         """The change of the route that is undone next; None when a reading or a mark came after it."""
-        void = {(type(item), item.id) for item in (*self.feed.readings, *self.feed.marks) if item.void_reason}
+        items: list[Reading | Mark] = [*self.feed.readings, *self.feed.marks]
+        void = {(type(item), item.id) for item in items if item.void_reason is not None}
         last = next((done for done in reversed(self._done) if done not in void), None)
         return last if isinstance(last, SpotChange) else None
 
