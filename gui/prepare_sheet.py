@@ -59,10 +59,14 @@ class PrepareSheet(Sheet):
         self.at = 0
         self.list = RowList(look)
         self.list.itemClicked.connect(lambda item: self._clicked(self.list.row(item)))
+        self.against = label("", "question")
+        """What the system knows otherwise than it was stated."""
+        self.against.setMargin(8)
         self.missing = label("", "small")
         self._caution = label(GENERAL_CAUTION, "quiet")
         self._hints = KeyHints(session, look, ("Space", "what is open"), ("Enter", "change"))
         self._hints.clicked.connect(self.key_clicked)
+        self.column.addWidget(self.against)
         self.column.addWidget(self.missing)
         self.column.addWidget(self.list, 1)
         self.column.addWidget(self._hints)
@@ -80,7 +84,10 @@ class PrepareSheet(Sheet):
         setup, items = self.session.setup, self.items()
         self.at = min(self.at, len(items) - 1)
         self.list.show_rows([self._row(item) for item in items], self.at)
-        self.missing.setText("\n".join((*self._contradictions(), _consequence(setup))))
+        self.missing.setText(_consequence(setup))
+        against = self._contradictions()
+        self.against.setText("\n".join(against))
+        self.against.setVisible(bool(against))
 
     def set_look(self, look: Look) -> None:
         """See `Part`."""

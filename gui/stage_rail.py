@@ -38,7 +38,7 @@ def _connect_progress(session: Session) -> str:
 
 def _prepare_progress(session: Session) -> str:
     if session.power_contradicts():
-        return "charger plugged in" if session.charger_plugged_in else "runs on battery"
+        return "charger is in" if session.charger_plugged_in else "is on battery"
     if session.meter_differs():
         return "meter differs"
     missing = len(session.setup.missing())
