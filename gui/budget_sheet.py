@@ -87,6 +87,7 @@ class BudgetSheet(Sheet):
         session = self.session
         rested = (Rested.of_reading(session, reading, reading.condition) for reading in readings)
         self.picture.show_values([r for r in rested if r is not None])
+        self.picture.setVisible(bool(self.picture.rested))
         doubts = {r.condition: session.doubt(r) for r in readings if session.doubt(r)}
         self.doubt.setText(doubt_text(doubts, "take it again"))
         self.doubt.setVisible(bool(doubts))

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QWidget
 
 from gui.keys import ACTION_OF
 from gui.look import Look, label, separator
@@ -93,6 +95,25 @@ class CheckSheet(Sheet):
         self.doubt.setVisible(bool(doubts))
         taken = shown.steps if shown else ()
         self.picture.show_values([Rested.of_step(session, step) for step in taken])
+        self._make_room()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._make_room()
+
+    def _make_room(self) -> None:
+        """What goes first where the window is too low for everything. The caution stays with the steps."""
+        self.picture.setVisible(bool(self.picture.rested))
+        always: tuple[QWidget, ...] = (self._caution, self._hints, self.list)
+        for part in always:
+            part.show()
+        can_go: tuple[QWidget, ...] = (self._hints, self.list)
+        if self._shown():
+            can_go = (self.picture, self._caution, self._hints)
+        for part in can_go:
+            if self.column.minimumHeightForWidth(self.width()) > self.height():
+                part.hide()
 
     def _results(self) -> list[CheckResult]:
         """Every result of the chosen check, oldest first."""

@@ -99,13 +99,12 @@ class TracePicture(Part):
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
 
     def show_values(self, rested: Sequence[Rested]) -> None:
-        """Show these; hidden when there is none. Painted anew only when something in sight has changed."""
+        """Show these. Painted anew only when something in sight has changed."""
         self.rested = list(rested)
         in_sight = [self._in_sight(r) for r in self.rested]
         if self._drawn == [*self.rested, *in_sight]:
             return
         self._drawn = [*self.rested, *in_sight]
-        self.setVisible(bool(self.rested))
         self.setAccessibleDescription(
             "; ".join(f"{r.name}: {volts_text(r.volts, r.u_volts)} V" for r in self.rested)
         )
@@ -252,7 +251,10 @@ class TracePicture(Part):
             text = _seconds_text(mark * step_s)
             half = metrics.horizontalAdvance(text) / 2
             painter.drawLine(QPointF(x, box.bottom()), QPointF(x, box.bottom() + small * 0.2))
-            if box.left() - small * 0.5 <= x - half and x + half <= box.right() + small * 0.5:
+            # Half a letter may stand over the gap to the next picture, but not over the edge of this part.
+            if box.left() - small * 0.5 <= x - half and x + half <= min(
+                box.right() + small * 0.5, self.width()
+            ):
                 place = QRectF(x - half - 2, box.bottom() + small * 0.2, 2 * half + 4, metrics.height())
                 painter.drawText(place, Qt.AlignmentFlag.AlignCenter, text)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
+from drawn import drawn_texts
 from driving import Driver, raise_arm
 from PySide6.QtGui import QColor, QPaintEvent
 from PySide6.QtWidgets import QApplication
@@ -12,7 +13,7 @@ from PySide6.QtWidgets import QApplication
 from gui.demo import DemoRecorder
 from gui.look import LIGHT, Look
 from gui.session import Session
-from gui.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION, Sizes
+from gui.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION, Sizes, _pixels_per_point, contrast
 from gui.trace_picture import MARGIN_S, Rested, TracePicture
 from logger.clock import ManualClock
 from logger.visit import Reading, VisitLog
@@ -126,7 +127,8 @@ def test_a_value_by_hand_has_no_picture(session: Session, demo: DemoRecorder) ->
     session.refresh()
     by_hand = session.log.enter_reading(session.log.spots()[0].id, "everything on", 0.3, 0.01)
     picture = picture_of(session, by_hand)
-    assert picture.rested == [] and picture.isHidden()
+    assert picture.rested == []
+    picture.grab()
 
 
 def test_is_painted_anew_only_when_something_in_sight_changed(session: Session, demo: DemoRecorder) -> None:
@@ -148,6 +150,37 @@ def test_is_painted_anew_only_when_something_in_sight_changed(session: Session, 
     paintings_after(60)
     assert paintings_after(5) == 0
     picture.close()
+
+
+@pytest.mark.parametrize("size", [(960, 540), (1280, 720), (1920, 1080)])
+@pytest.mark.parametrize("is_dark", [False, True])
+def test_texts_of_the_longest_check_in_doubt(
+    demo: DemoRecorder, log: VisitLog, open_window: Callable[[], Driver], size: tuple[int, int], is_dark: bool
+) -> None:
+    demo.still(0.4, 20)
+    driver = open_window()
+    driver.window.resize(*size)
+    driver.press("3", "Down", "Down", *(["D"] if is_dark else []))
+
+    def take() -> None:
+        driver.window.refresh()
+        driver.press("Space")
+
+    take()
+    raise_arm(demo, log, take)
+    take()
+    driver.window.refresh()
+    sheet = driver.window.check_sheet
+    texts = drawn_texts(sheet)
+    assert sheet.doubt.isVisible()
+    assert sheet.picture.isVisible() == (size[1] > 540), "the lowest window has no room for it"
+    for text in texts:
+        assert text.pixels >= 11 * _pixels_per_point() - 0.5 and text.beyond <= 1
+        assert not text.text.endswith("…"), text
+        assert contrast(text.ink, text.ground) >= 4.5, text
+    if sheet.picture.isVisible():
+        of_picture = {text.text for text in texts if text.widget == "TracePicture"}
+        assert of_picture >= {"background", "cord near", "cord away", "0.400 V", "0 s"}
 
 
 def test_the_budget_shows_what_the_readings_rest_on(
