@@ -119,9 +119,13 @@ class RowList(QListWidget):
         return [place for place, row in enumerate(self._items) if isinstance(row, Row)][index]
 
     def _keep_in_sight(self) -> None:
+        """The chosen row with what is above it, and the next one if there is room."""
         place = self.currentRow()
         if place < 0:
             return
+        self.scrollToTop()  # as little as needed from here: no room stays empty below the last row
+        if place + 1 < self.count():
+            self.scrollToItem(self.item(place + 1))
         if place and isinstance(self._items[place - 1], Heading):
             self.scrollToItem(self.item(place - 1))
         self.scrollToItem(self.item(place))

@@ -410,3 +410,22 @@ def test_the_rail_has_room_for_many_spots(
     drawn = drawn_texts(driver.window.rail)
     assert "24 on, 24 off of 24" in [text.text for text in drawn]
     assert max(text.beyond for text in drawn) <= 0
+
+
+def test_the_chosen_spot_and_the_next_are_in_sight(empty: Driver, log: VisitLog) -> None:
+    for room in ("Bedroom", "Study", "Living room"):
+        ask_room(empty, room)
+        empty.press("Return")
+    spots = empty.window.spots_sheet.spots
+    QApplication.processEvents()
+    for index in range(len(log.spots())):
+        empty.window.session.choose(-len(log.spots()))
+        empty.window.session.choose(index)
+        empty.window.redraw()
+        QApplication.processEvents()
+        in_sight = spots.viewport().rect()
+        assert in_sight.contains(spots.visualItemRect(spots.currentItem()))
+        following = spots.item(min(spots.currentRow() + 1, spots.count() - 1))
+        assert in_sight.contains(spots.visualItemRect(following))
+        # Whole rows at the top.
+        assert min(abs(spots.visualItemRect(spots.item(i)).top()) for i in range(spots.count())) == 0
