@@ -77,7 +77,8 @@ class Session:
         self.hands_free = HandsFree(self.feed)
         self.said = Said("")
         self.chosen_id: int | None = None
-        self._last_chosen: Spot | None = None
+        self._seen: dict[int, Spot] = {}
+        """The spots as they were on the list when it was last looked at."""
         self._gone: Spot | None = None
         self._start_recorder = start_recorder
         self._starting: DetachedRecorder | None = None
@@ -106,11 +107,11 @@ class Session:
 
     # --- reading -----------------------------------------------------------------------------------------
 
-    def refresh(self) -> bool:
-        """Read what is new in the log; tells whether anything changed."""
+    def refresh(self, force: bool = False) -> bool:
+        """Read what is new in the log (`force`: also what only people change); tells whether anything changed."""
         said = self.said
         try:
-            changed = self.feed.refresh()
+            changed = self.feed.refresh(force)
         except StillvoltError as error:
             self.said = Said(str(error), refused=True)
             return True
@@ -723,12 +724,12 @@ class Session:
     def _keep_choice(self) -> None:
         """The next reading must not slip to another spot when its own was removed in another window: then none is
         chosen until somebody chooses."""
-        chosen, last = self.chosen, self._last_chosen
-        if chosen is not None:
-            self._gone, self._last_chosen = None, chosen
-        elif last is not None and last.id == self.chosen_id:
-            self._gone, self.chosen_id = last, None
-            self.said = Said(f"“{last.name}” was removed in another window; its readings stay.", refused=True)
+        gone = self._seen.get(self.chosen_id) if self.chosen_id is not None else None
+        if self.chosen is not None:
+            self._gone = None
+        elif gone is not None:
+            self._gone, self.chosen_id = gone, None
+            self.said = Said(f"“{gone.name}” was removed in another window; its readings stay.", refused=True)
         elif self._gone is None:
             self.chosen_id = self.feed.spots[0].id if self.feed.spots else None
-            self._last_chosen = self.chosen
+        self._seen = {spot.id: spot for spot in self.feed.spots}

@@ -105,16 +105,16 @@ def test_the_removed_spot_can_be_left_and_another_chosen(
     assert taken(log) == [("Desk", EVERYTHING_ON)]
 
 
-def test_a_spot_removed_between_two_looks_is_refused_and_then_asked_for(
-    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
+def test_a_spot_removed_since_the_last_look_is_asked_for_at_once(
+    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog
 ) -> None:
     mine = open_window()
-    log.remove_spot(log.spots()[0].id)
+    mine.press("Down")
+    log.remove_spot(log.spots()[1].id)
     mine.press("Space")  # this window has not looked since
-    assert taken(log) == [] and mine.window.session.said.refused
-    see(mine, clock)
-    mine.press("Space", "B")
-    assert taken(log) == [("Bed", EVERYTHING_ON)]
+    assert taken(log) == [] and mine.asked == "“Desk” is no longer on the list"
+    mine.press("B")
+    assert taken(log) == [("Desk", EVERYTHING_ON)]
 
 
 def test_hands_free_and_by_hand_ask_too_when_the_spot_is_gone(
@@ -228,6 +228,15 @@ def test_from_the_walk_outside_back_in_is_asked(
     assert taken(log) == [("walk 1", OUTSIDE_WALK)], "outdoors nothing has to be asked"
     mine.press("Up", "Space")
     assert mine.asked == "What is on now?"
+
+
+def test_what_another_window_has_just_stated_holds_here_too(
+    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog
+) -> None:
+    mine, theirs = open_window(), open_window()
+    theirs.window.session.state_condition(EVERYTHING_OFF)
+    mine.window.handle_key("Space")
+    assert taken(log) == [("Bed", EVERYTHING_OFF)]
 
 
 def test_a_reading_void_because_of_what_was_on_asks_what_is_on(

@@ -10,6 +10,8 @@ from logger.errors import StillvoltError
 from logger.still.events import State
 from logger.visit import VisitLog
 from logger.visit.condition import HOLDS_S
+from logger.visit.model import Mark
+from logger.visit.order import in_order
 
 HOUR_NS = 3600 * NS_PER_S
 
@@ -128,6 +130,24 @@ def test_beats_that_nobody_watched_are_judged_by_the_clock(log, recording, clock
     recording.samples([0.3] * 5)
     clock.advance_ns(600 * NS_PER_S)  # killed ten minutes ago, after a beat that nobody saw
     assert "stopped" in log.why_not_settled()
+
+
+def test_readings_and_marks_keep_their_order_when_the_clock_is_set_back(log, recording, clock):
+    bed = log.add_spot("Bed")
+    recording.samples([0.3] * 5)
+    log.take_reading(bed.id, "everything on")
+    log.add_mark("kettle on")
+    clock.set_utc_ns(clock.utc_ns() - HOUR_NS)
+    recording.samples([0.4] * 5)
+    log.take_reading(bed.id, "everything on")
+    recording.samples([0.4])
+    log.add_mark("kettle off")
+    log.enter_reading(bed.id, "everything on", 0.4, 0.01)  # by hand: only the clock that was set knows when
+    order = [
+        item.text if isinstance(item, Mark) else item.id for item in in_order(log.readings(), log.marks())
+    ]
+    assert [x for x in order if x != 3] == [1, "kettle on", 2, "kettle off"]
+    assert order.index(3) > order.index(2)
 
 
 @pytest.mark.parametrize("override", [False, True])
