@@ -340,7 +340,8 @@ class Window(QMainWindow):
     def take(self, override: bool = False) -> None:
         """Take the value for the chosen spot; asks first for what is not known."""
         session = self.session
-        session.refresh(force=True)  # another window may have stated what is on, or removed the spot, just now
+        # Another window may have stated what is on, or removed the spot, just now.
+        session.refresh(force=True)
         if not override and session.feed.refusal:
             session.said = Said(f"Not taken: {session.feed.refusal}", refused=True)
             self.bottom.flash()

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from logger.clock import NS_PER_S
+from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.report.export import export, rfc3339
 from logger.still.events import Motion, Now, Settled, State, Step
@@ -24,7 +24,7 @@ START_NS = 1_774_745_999 * NS_PER_S + 123_456_789
 @pytest.fixture
 def visit(tmp_path: Path) -> Path:
     path = tmp_path / "night.visit"
-    log = VisitLog.create(path)
+    log = VisitLog.create(path, ManualClock(START_NS))
     writer = RunWriter(
         path, utc_ns=START_NS, zone="Europe/Vienna", utc_offset_s=3600, port="sim://", settings="{}",
         software="test", pid=1,
@@ -40,7 +40,6 @@ def visit(tmp_path: Path) -> Path:
         START_NS, 6 * NS_PER_S, "open", "", Now(State.SETTLED, 2.0, 1 / 3, 0.01, 3), [], Counts(), ""
     )
     writer.write(Batch(lines, events, [(START_NS, 0, "port lost", "gone, for now")]), beat)
-    log._clock = type("At", (), {"utc_ns": lambda self: START_NS})()
     bed = log.add_spot('Bed, "left"')
     log.void_reading(log.take_reading(bed.id, "everything on").id, "lamp fell")
     log.take_reading(bed.id, "everything off")
