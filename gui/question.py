@@ -108,8 +108,13 @@ class QuestionPanel(QFrame):
     def fit(self, width: int) -> None:
         """Take the height that the texts need at that width; wrapped labels do not insist on it themselves."""
         layout = self.layout()
-        if layout is not None and self.question is not None:
-            self.setFixedHeight(layout.totalHeightForWidth(width))
+        # There is no height yet while the window is shown or hidden.
+        if (
+            layout is not None
+            and self.question is not None
+            and (height := layout.totalHeightForWidth(width)) > 0
+        ):
+            self.setFixedHeight(height)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""

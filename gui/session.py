@@ -55,6 +55,12 @@ class SpotChange:
     undo: Callable[[], None]
 
 
+def shown_value(reading: Reading) -> str:
+    """A reading's value with its whole uncertainty, where that is known: '0.27 ± 0.02 V'."""
+    budget = budget_of(reading)
+    return value_text(reading.volts, budget.u_volts if budget else reading.u_volts)
+
+
 class Session:
     """One window's work on a visit log.
 
@@ -214,9 +220,7 @@ class Session:
             self._done.append((Reading, reading.id))
             self.hands_free.used()
             kind = "Taken although not settled:" if reading.taken == "override" else "Taken:"
-            budget = budget_of(reading)
-            value = value_text(reading.volts, budget.u_volts if budget else reading.u_volts)
-            return f"{kind} {value} at “{reading.spot_name}”, {reading.condition}"
+            return f"{kind} {shown_value(reading)} at “{reading.spot_name}”, {reading.condition}"
 
         self._do(do)
         return taken[0] if taken else None
@@ -227,7 +231,7 @@ class Session:
         def do() -> str:
             if isinstance(item, Reading):
                 self.log.void_reading(item.id, reason)
-                return f"Voided: {value_text(item.volts, item.u_volts)} at “{item.spot_name}” ({reason})"
+                return f"Voided: {shown_value(item)} at “{item.spot_name}” ({reason})"
             self.log.void_mark(item.id, reason)
             return f"Voided: mark “{item.text}” ({reason})"
 

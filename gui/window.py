@@ -23,7 +23,7 @@ from gui.other_visit import OtherVisit
 from gui.prepare_sheet import PrepareSheet
 from gui.question import Answer, Question, QuestionPanel
 from gui.said_line import SaidLine
-from gui.session import STARTING_SPOTS, Said, Session
+from gui.session import STARTING_SPOTS, Said, Session, shown_value
 from gui.sheet import Sheet
 from gui.sounds import Sounds, Tone
 from gui.spots_sheet import SpotsSheet
@@ -32,7 +32,7 @@ from gui.status import status
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import TracePlot
 from gui.value_band import HEIGHT_SHARE, ValueBand
-from gui.wording import clock_text, moment_text, value_text
+from gui.wording import clock_text, moment_text
 from logger.errors import StillvoltError
 from logger.meter.description import folder, list_descriptions, load
 from logger.meter.port import PortSettings
@@ -731,7 +731,7 @@ class Window(QMainWindow):
                 ("2", "wrong spot"),
                 ("3", WRONG_CONDITION),
             )
-            what = f"{value_text(last.volts, last.u_volts)} at “{last.spot_name}”, {last.condition}"
+            what = f"{shown_value(last)} at “{last.spot_name}”, {last.condition}"
         else:
             what = f"the mark “{last.text}”"
             reasons = (("1", "mistyped"), ("2", "wrong moment"))

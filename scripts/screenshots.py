@@ -180,7 +180,7 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     meter.put_back()
     wait_for("the port is back", lambda: (live := log.live()) is not None and live.port_state == "open")
     wait_for("it is settled", lambda: state() == "settled")
-    screen.keys("1", "o")
+    screen.keys("1")
     shot("connect-while-recording")
     screen.keys("4", "d")
     shot("dark")
