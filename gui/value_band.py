@@ -133,7 +133,7 @@ class ValueBand(Part):
         painter.drawText(round(at), round(baseline), f"{doubt} V")
         painter.setFont(font(sizes.small))
         painter.drawText(
-            round(at), round(baseline - cap + metrics.capHeight() * 0.55), f"scatter, k = {COVERAGE_FACTOR}"
+            round(at), round(baseline - cap + metrics.capHeight() * 0.55), f"k = {COVERAGE_FACTOR}"
         )
 
     def _draw_spot(self, painter: QPainter, box: QRectF) -> None:
