@@ -224,8 +224,6 @@ def _replay(arguments: argparse.Namespace) -> None:
 
 
 def _sources(arguments: argparse.Namespace) -> None:
-    from dataclasses import asdict
-
     from logger.sources.readings import read_sweep
     from logger.sources.tonight import answer, in_words
 
@@ -235,7 +233,7 @@ def _sources(arguments: argparse.Namespace) -> None:
     sweep = read_sweep(arguments.readings, names(arguments.circuits))
     keep = frozenset(names(arguments.keep))
     found = answer(sweep, arguments.supply, keep, arguments.target)
-    print(json.dumps(asdict(found)) if arguments.json else in_words(found, sweep, keep, arguments.target))
+    print(json.dumps(found.as_json()) if arguments.json else in_words(found, sweep, keep, arguments.target))
 
 
 def _export(arguments: argparse.Namespace) -> None:

@@ -10,12 +10,17 @@ In: a `Sweep`. Out: a `Belief`: many possible houses with weights, from which ev
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from logger.sources.fit import Fits, fit
+from logger.sources.layout import Layout, design
+from logger.sources.legs import Start, assignments, representatives
 from logger.sources.readings import Sweep
 
 Supply = Literal["split", "single", "three"]
@@ -27,351 +32,196 @@ DIRECTIONS: dict[Supply, NDArray[np.complex128]] = {
     "three": np.exp(2j * np.pi * np.arange(3) / 3),
 }
 
-SIGNIFICANT = 2.5
-"""A circuit whose reading alone differs from the background by fewer standard uncertainties than this is counted as
-next to nothing; what it might give widens every reading and prediction that it is part of."""
+PLAUSIBLE_CHI2 = 32.0
+"""Assignments whose chi-square is worse than the best one's by more than this are out. exp(-8), one in 3,000, if the
+uncertainties are right; it allows for readings that claim half the uncertainty that they have."""
 
-LEAST_DIFFERENCE_VOLTS = 0.012
-"""And so is one below this: a body's posture does not repeat better."""
-
-MOST_ASSIGNMENTS = 60_000
-"""Assignments of legs that are looked at for one phase of the background; circuits beyond that, the smallest ones,
-keep the direction that fits them best alone."""
-
-PHASES = 24
-"""Phases of the background that are tried over the full turn."""
-
-KEPT_HYPOTHESES = 96
-PLAUSIBLE_CHI2 = 16.0
-"""Assignments whose chi-square is worse than the best one's by more than this are out: exp(-8), one in 3,000."""
+SAME_VOLTS = 0.004
+"""Fits of one assignment whose parameters differ by less came to the same place."""
 
 DRAWS = 12
 """Possible houses drawn around each fit."""
 
-PRIOR_VOLTS = 0.5
-"""Contributions of this size are usual; much larger ones need evidence."""
-
-SMALL_VOLTS = 1e-4
-"""Rounds off the corner of a magnitude at zero, where it has no slope."""
-
-ITERATIONS = 14
-SETTLED_CHI2 = 1e-3
+NO_CORDS: Mapping[str, str] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
 class Belief:
-    """Possible houses. K houses, n circuits.
+    """Possible houses. K houses, n circuits and cords.
 
     Args:
         circuits: n names.
+        circuit_of: place of each cord's circuit by the place of the cord, where it is known.
         background: complex V, shape (K,).
-        contributions: complex V, shape (K, n).
+        contributions: complex V, shape (K, n); a circuit's includes that of the cords on it.
         weights: sum 1, shape (K,).
         hypothesis: number of the assignment of legs that a house belongs to, shape (K,).
         legs: leg of each circuit by assignment, shape (hypotheses, n); -1 where it is next to nothing.
+        always: live in every reading, so that they are part of the background, shape (n,).
+        unread: never read alone though not live in every reading, shape (n,).
+        nothing_volts: what those that read alone like nothing give by that reading, V; NaN for the others, shape (n,).
+        alike: groups of circuits that read alone like nothing and have always been read together otherwise.
     """
 
     circuits: tuple[str, ...]
+    circuit_of: Mapping[int, int]
     background: NDArray[np.complex128]
     contributions: NDArray[np.complex128]
     weights: NDArray[np.float64]
     hypothesis: NDArray[np.int64]
     legs: NDArray[np.int64]
+    always: NDArray[np.bool_]
+    unread: NDArray[np.bool_]
+    nothing_volts: NDArray[np.float64]
+    alike: tuple[tuple[int, ...], ...]
 
     def predict(self, live: NDArray[np.bool_]) -> NDArray[np.float64]:
         """Body voltage in every possible house, V, for each of the combinations.
 
         Args:
-            live: which circuits are live, shape (combinations, n).
+            live: which circuits are live and which cords plugged in, shape (combinations, n).
 
         Returns:
             Shape (combinations, K).
         """
-        magnitudes: NDArray[np.float64] = np.abs(
-            self.background[None, :] + live.astype(float) @ self.contributions.T
-        )
+        counts = design(live, self.circuit_of)
+        real = self.background.real + counts @ self.contributions.real.T
+        imaginary = self.background.imag + counts @ self.contributions.imag.T
+        magnitudes: NDArray[np.float64] = np.hypot(real, imaginary)
         return magnitudes
 
+    def only(self, houses: NDArray[np.intp]) -> Belief:
+        """These houses, with their weights."""
+        weights = self.weights[houses]
+        return Belief(
+            self.circuits,
+            self.circuit_of,
+            self.background[houses],
+            self.contributions[houses],
+            weights / weights.sum(),
+            self.hypothesis[houses],
+            self.legs,
+            self.always,
+            self.unread,
+            self.nothing_volts,
+            self.alike,
+        )
 
-def believe(sweep: Sweep, supply: Supply, seed: int = 0) -> Belief:
+    def sizes(self) -> NDArray[np.float64]:
+        """What each circuit and cord gives, V, shape (n,): the mean over the assignments of legs.
+
+        Within one assignment it is the magnitude of the mean, not the mean magnitude, which noise alone would raise.
+        """
+        total = np.zeros(len(self.circuits))
+        for h in np.unique(self.hypothesis):
+            own = self.hypothesis == h
+            weight = float(self.weights[own].sum())
+            if weight > 0.0:
+                total += np.abs(self.weights[own] @ self.contributions[own])
+        return np.where(np.isnan(self.nothing_volts), total, np.maximum(total, self.nothing_volts))
+
+    def u_sizes(self) -> NDArray[np.float64]:
+        """Standard uncertainty of these, V, shape (n,)."""
+        magnitudes = np.abs(self.contributions)
+        variance = self.weights @ (magnitudes - self.weights @ magnitudes) ** 2
+        # Of what reads like nothing even the direction is not known.
+        return np.where(np.isnan(self.nothing_volts), variance, self.weights @ magnitudes**2) ** 0.5
+
+
+def believe(sweep: Sweep, supply: Supply, cords: Mapping[str, str] = NO_CORDS, seed: int = 0) -> Belief:
     """What the readings say of the house.
 
     Args:
         sweep: readings at one spot.
         supply: of the home.
+        cords: which of the sweep's names are cords, and the circuit of each; empty where that is not known.
         seed: of the draws around each fit.
     """
-    problem = _Problem(sweep, supply)
-    starts = problem.assignments()
-    return problem.belief(problem.fit(starts), np.random.default_rng(seed))
+    legs = DIRECTIONS[supply]
+    layout = Layout(sweep, len(legs), cords)
+    starts = assignments(layout, legs)
+    return _drawn(layout, starts, fit(layout, starts, legs), np.random.default_rng(seed))
 
 
-@dataclass(frozen=True, slots=True)
-class _Start:
-    legs: tuple[int, ...]
-    background: complex
-    sizes: tuple[float, ...]
+def _drawn(layout: Layout, starts: list[Start], fits: Fits, random: np.random.Generator) -> Belief:
+    """Possible houses around each fit that is plausible."""
+    kept = _distinct(starts, fits)
+    best = float(fits.chi2[kept[0]])
+    # Readings that agree less than they claim are believed less (Birge ratio). What is vague has a prior of its own.
+    spare = int(fits.counts[kept[0]].sum()) - len(layout.matters) - 1
+    scale = max(1.0, best / (spare + 2)) if spare > 0 else 1.0
+    alike = representatives(layout)
+    n = len(layout.names)
+    parts: list[tuple[NDArray[np.complex128], NDArray[np.complex128], NDArray[np.float64]]] = []
+    legs: list[NDArray[np.int64]] = []
+    for index in kept:
+        start = starts[index]
+        background, contributions, weights = _around(layout, fits, index, random)
+        weights *= np.exp(-(fits.chi2[index] - best) / 2 / scale)
+        own = np.full(n, -1)
+        own[layout.matters] = start.legs
+        if start.hidden is None:
+            parts.append((background, contributions, weights))
+            legs.append(own)
+            continue
+        members = alike[start.hidden]
+        few = max(1, DRAWS // len(members))
+        for member in members:
+            swapped = contributions[:few].copy()
+            swapped[:, [start.hidden, member]] = swapped[:, [member, start.hidden]]
+            share = weights[:few] / weights[:few].sum() * weights.sum()
+            parts.append((background[:few], swapped, share))
+            legs.append(own.copy())
+            legs[-1][member] = start.hidden_leg
+    weights = np.concatenate([part[2] for part in parts])
+    return Belief(
+        layout.names,
+        layout.circuit_of,
+        np.concatenate([part[0] for part in parts]),
+        np.concatenate([part[1] for part in parts]),
+        weights / weights.sum(),
+        np.repeat(np.arange(len(parts)), [len(part[2]) for part in parts]),
+        np.array(legs),
+        layout.always,
+        layout.unread,
+        layout.nothing_volts,
+        tuple(tuple(members) for members in alike.values() if len(members) > 1),
+    )
 
 
-@dataclass(frozen=True, slots=True)
-class _Fits:
-    """H assignments of legs, fitted together; P = 2 + parameters of the contributions."""
+def _distinct(starts: list[Start], fits: Fits) -> list[int]:
+    """Plausible fits, the best first, each place once: different starts may have come to the same."""
+    kept: list[int] = []
+    for index in np.argsort(fits.chi2):
+        if fits.chi2[index] > fits.chi2.min() + PLAUSIBLE_CHI2:
+            break
+        if not any(
+            starts[other].legs == starts[index].legs
+            and starts[other].hidden == starts[index].hidden
+            and starts[other].hidden_leg == starts[index].hidden_leg
+            and np.allclose(fits.parameters[other], fits.parameters[index], atol=SAME_VOLTS)
+            for other in kept
+        ):
+            kept.append(int(index))
+    return kept
 
-    legs: NDArray[np.int64]
-    """Shape (H, circuits that matter)."""
-    directions: NDArray[np.complex128]
-    """Direction of each contribution's parameter, shape (H, P - 2)."""
-    parameters: NDArray[np.float64]
-    """Background (real, imaginary), then V along each direction, shape (H, P)."""
-    covariance: NDArray[np.float64]
-    """Shape (H, P, P)."""
-    chi2: NDArray[np.float64]
-    """With the prior, shape (H,)."""
 
-
-class _Problem:
-    """The sweep as arrays; circuits that matter first to be assigned."""
-
-    def __init__(self, sweep: Sweep, supply: Supply) -> None:
-        self.names = sweep.circuits
-        self.directions = DIRECTIONS[supply]
-        self.on = np.array([[name in r.on for name in self.names] for r in sweep.readings], bool)
-        self.on = self.on.reshape(len(sweep.readings), len(self.names))
-        self.volts = np.array([r.volts for r in sweep.readings])
-        self.u_volts = np.array([r.u_volts for r in sweep.readings])
-        live = self.on.sum(axis=1)
-        alone: dict[int, int] = {
-            int(np.flatnonzero(self.on[row])[0]): int(row) for row in np.flatnonzero(live == 1)
-        }
-        dark = np.flatnonzero(live == 0)
-        self.background_volts = float(self.volts[dark[0]]) if len(dark) else 0.0
-        self.background_u = float(self.u_volts[dark[0]]) if len(dark) else 0.05
-        small_u = np.zeros(len(self.names))
-        small_mean = np.zeros(len(self.names))
-        matters = []
-        for circuit in range(len(self.names)):
-            if circuit not in alone:
-                matters.append(circuit)
-                continue
-            row = alone[circuit]
-            u = float(np.hypot(self.u_volts[row], self.background_u))
-            difference = abs(float(self.volts[row]) - self.background_volts)
-            if difference > max(SIGNIFICANT * u, LEAST_DIFFERENCE_VOLTS):
-                matters.append(circuit)
-            else:
-                # Between its least (along the background) and its most (across it), which nobody knows.
-                across = abs(float(self.volts[row]) ** 2 - self.background_volts**2) ** 0.5
-                small_u[circuit] = max(u, difference, across / 2)
-                # Contributions of one phase add up, and then even these have to be counted.
-                if len(self.directions) == 1:
-                    small_mean[circuit] = max(across**2 - u**2, 0.0) ** 0.5 if across < 5 * u else difference
-        self.alone = alone
-        self.small_u = small_u
-        self.small_mean = small_mean
-        # At zero a magnitude has a corner, and alone these readings say no more than that there is next to nothing:
-        # that is in `small_u` already.
-        self.counts = np.array(
-            [not (n == 1 and small_u[row.argmax()] > 0) for n, row in zip(live, self.on, strict=True)]
-        )
-        size = {c: abs(float(self.volts[alone[c]])) if c in alone else 0.0 for c in matters}
-        # The largest comes first: its leg is the first one by definition.
-        self.matters = sorted(matters, key=lambda c: (-size[c], c))
-        several = live > 1
-        self.several = np.flatnonzero(several)
-        # What next to nothing adds up to is not known: it widens the readings that it is part of.
-        self.u_eff = np.sqrt(self.u_volts**2 + self.on.astype(float) @ small_u**2)
-
-    # ---- all assignments that the readings allow
-
-    def assignments(self) -> list[_Start]:
-        found: dict[tuple[int, ...], tuple[float, _Start]] = {}
-        for phase in self._phases():
-            background = self.background_volts * np.exp(1j * phase)
-            options = [
-                self._options(circuit, background, first=k == 0) for k, circuit in enumerate(self.matters)
-            ]
-            count = 1
-            for k, choices in enumerate(options):
-                if count * len(choices) > MOST_ASSIGNMENTS:
-                    options[k] = choices[:1]
-                count *= len(options[k])
-            chi2, picks = self._weigh(background, options)
-            for index in np.argsort(chi2)[: 4 * KEPT_HYPOTHESES]:
-                chosen = [options[k][picks[k][index]] for k in range(len(options))]
-                legs = tuple(leg for leg, _ in chosen)
-                start = _Start(legs, complex(background), tuple(size for _, size in chosen))
-                # Two sizes of one circuit (both roots) are two starts.
-                key = (*legs, *(round(size / 0.05) for _, size in chosen))
-                if key not in found or chi2[index] < found[key][0]:
-                    found[key] = (float(chi2[index]), start)
-        ranked = sorted(found.values(), key=lambda item: item[0])
-        if not ranked:
-            return [_Start((), complex(self.background_volts), ())]
-        best = ranked[0][0]
-        # The grid of phases is coarse: what is a little worse here may fit as well once it is polished.
-        return [start for chi2, start in ranked if chi2 < best + 6 * PLAUSIBLE_CHI2][:KEPT_HYPOTHESES]
-
-    def _phases(self) -> NDArray[np.float64]:
-        if self.background_volts < self.background_u:
-            return np.array([0.0])
-        turn = 2 * np.pi * np.arange(PHASES) / PHASES
-        # With real directions a house and its mirror image read the same.
-        return turn if len(self.directions) == 3 else turn[: PHASES // 2 + 1]
-
-    def _options(self, circuit: int, background: complex, first: bool) -> list[tuple[int, float]]:
-        """Leg and size of a circuit that its reading alone allows, the usual one (smallest) first."""
-        legs = range(1) if first else range(len(self.directions))
-        if circuit not in self.alone:
-            return [(leg, size) for leg in legs for size in (0.05, 0.5)]
-        volts = float(self.volts[self.alone[circuit]])
-        out: list[tuple[int, float]] = []
-        for leg in legs:
-            along = (background * np.conj(self.directions[leg])).real
-            root = max(along**2 - abs(background) ** 2 + volts**2, 0.0) ** 0.5
-            sizes = {max(-along + root, 0.0)}
-            if -along - root > 0.0:
-                sizes.add(-along - root)
-            out += [(leg, size) for size in sizes]
-        return sorted(out, key=lambda option: option[1])
-
-    def _weigh(
-        self, background: complex, options: list[list[tuple[int, float]]]
-    ) -> tuple[NDArray[np.float64], list[NDArray[np.int64]]]:
-        """Chi-square of every combination of options over the readings of several circuits, with a prior."""
-        grids = np.meshgrid(*[np.arange(len(o)) for o in options], indexing="ij") if options else []
-        picks = [grid.ravel() for grid in grids]
-        count = len(picks[0]) if picks else 1
-        sums = np.full((len(self.volts), count), background, complex)
-        chi2 = np.zeros(count)
-        for circuit, choices, pick in zip(self.matters, options, picks, strict=True):
-            values = np.array([size * self.directions[leg] for leg, size in choices])[pick]
-            sums[self.on[:, circuit]] += values
-            chi2 += 2 * np.abs(values) / PRIOR_VOLTS
-        misfit = (np.abs(sums) - self.volts[:, None]) / self.u_eff[:, None]
-        chi2 += (misfit**2).sum(axis=0)
-        return chi2, picks
-
-    # ---- all assignments, fitted together
-
-    def fit(self, starts: list[_Start]) -> _Fits:
-        """Levenberg-Marquardt on background and contributions with the legs held, for all assignments at once.
-
-        What is next to nothing has no leg to be found: it is a small amount either way (in any direction with three
-        phases), which all readings that it is part of have a say in.
-        """
-        small = np.flatnonzero(self.small_u)
-        free = [1.0 + 0j, 1j] if len(self.directions) == 3 else [1.0 + 0j]
-        self.owner = np.array([*self.matters, *np.repeat(small, len(free))], int)
-        legs = np.array([start.legs for start in starts], int).reshape(len(starts), len(self.matters))
-        directions = np.empty((len(starts), len(self.owner)), complex)
-        directions[:, : len(self.matters)] = self.directions[legs]
-        directions[:, len(self.matters) :] = np.tile(free, len(small))
-        parameters = np.zeros((len(starts), 2 + len(self.owner)))
-        for row, start in zip(parameters, starts, strict=True):
-            row[:2] = start.background.real, start.background.imag
-            row[2 : 2 + len(start.sizes)] = start.sizes
-        # A circuit of one phase cannot take away; neither can one whose leg is given.
-        floor = np.full(parameters.shape[1], -np.inf)
-        floor[2 : 2 + len(self.matters)] = 0.0
-        if len(self.directions) == 1:
-            floor[2:] = 0.0
-        # The background's magnitude was read; where it is near zero nothing else would hold its two parts.
-        background_u = max(self.background_volts, self.background_u)
-        usual = np.concatenate(
-            [
-                [background_u, background_u],
-                np.full(len(self.matters), 2 * PRIOR_VOLTS),
-                np.repeat(self.small_u[small], len(free)),
-            ]
-        )
-        precision = usual**-2.0
-        usual_mean = np.zeros_like(usual)
-        usual_mean[2 + len(self.matters) :] = np.repeat(self.small_mean[small], len(free))
-        parameters[:, 2 + len(self.matters) :] = usual_mean[2 + len(self.matters) :]
-        misfit, jacobian, cost = self._evaluate(parameters, directions, usual_mean, precision)
-        damping = np.full(len(starts), 1e-3)
-        diagonal = np.arange(parameters.shape[1])
-        for _ in range(ITERATIONS):
-            hessian = np.swapaxes(jacobian, 1, 2) @ jacobian
-            hessian[:, diagonal, diagonal] += precision
-            gradient = (misfit[:, None, :] @ jacobian)[:, 0, :] + precision * (parameters - usual_mean)
-            damped = hessian.copy()
-            damped[:, diagonal, diagonal] *= 1 + damping[:, None]
-            trial = np.maximum(parameters - np.linalg.solve(damped, gradient[:, :, None])[:, :, 0], floor)
-            new_misfit, new_jacobian, new_cost = self._evaluate(trial, directions, usual_mean, precision)
-            better = new_cost < cost
-            done = float((cost - new_cost)[better].max(initial=0.0)) < SETTLED_CHI2 and bool(better.any())
-            parameters[better], misfit[better] = trial[better], new_misfit[better]
-            jacobian[better], cost[better] = new_jacobian[better], new_cost[better]
-            damping = np.clip(np.where(better, damping / 5, damping * 8), 1e-9, 1e9)
-            if done:
-                break
-        hessian = np.swapaxes(jacobian, 1, 2) @ jacobian
-        hessian[:, diagonal, diagonal] += precision
-        return _Fits(legs, directions, parameters, np.asarray(np.linalg.inv(hessian), np.float64), cost)
-
-    def _evaluate(
-        self,
-        parameters: NDArray[np.float64],
-        directions: NDArray[np.complex128],
-        usual_mean: NDArray[np.float64],
-        precision: NDArray[np.float64],
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-        """Misfit (H, readings), its Jacobian (H, readings, P) and chi-square with the prior (H,)."""
-        on = self.on[np.ix_(self.counts, self.owner)].astype(float)
-        volts, u_volts = self.volts[self.counts], self.u_volts[self.counts]
-        total = (parameters[:, :1] + 1j * parameters[:, 1:2]) + (parameters[:, 2:] * directions) @ on.T
-        magnitude = np.sqrt(np.abs(total) ** 2 + SMALL_VOLTS**2)
-        misfit = (magnitude - volts) / u_volts
-        unit = np.conj(total) / magnitude / u_volts
-        jacobian = np.empty((*misfit.shape, parameters.shape[1]))
-        jacobian[:, :, 0] = unit.real
-        jacobian[:, :, 1] = -unit.imag
-        jacobian[:, :, 2:] = (unit[:, :, None] * directions[:, None, :]).real * on
-        return misfit, jacobian, (misfit**2).sum(axis=1) + (parameters - usual_mean) ** 2 @ precision
-
-    # ---- possible houses
-
-    def belief(self, fits: _Fits, random: np.random.Generator) -> Belief:
-        best = float(fits.chi2.min())
-        kept: list[int] = []
-        for index in np.argsort(fits.chi2):
-            if fits.chi2[index] > best + PLAUSIBLE_CHI2:
-                break
-            # Different starts may have come to the same place.
-            if not any(
-                (fits.legs[other] == fits.legs[index]).all()
-                and np.allclose(fits.parameters[other], fits.parameters[index], atol=0.004)
-                for other in kept
-            ):
-                kept.append(int(index))
-        n = len(self.names)
-        background = np.empty(len(kept) * DRAWS, complex)
-        contributions = np.zeros((len(kept) * DRAWS, n), complex)
-        weights = np.empty(len(kept) * DRAWS)
-        legs = np.full((len(kept), n), -1)
-        for k, index in enumerate(kept):
-            covariance = fits.covariance[index]
-            root = np.linalg.cholesky((covariance + covariance.T) / 2 + 1e-12 * np.eye(len(covariance)))
-            noise = random.standard_normal((DRAWS, len(covariance)))
-            noise[0] = 0.0
-            drawn = fits.parameters[index] + noise @ root.T
-            drawn[:, 2 : 2 + len(self.matters)] = np.maximum(drawn[:, 2 : 2 + len(self.matters)], 0.0)
-            rows = np.arange(k * DRAWS, (k + 1) * DRAWS)
-            background[rows] = drawn[:, 0] + 1j * drawn[:, 1]
-            for column, circuit in enumerate(self.owner):
-                contributions[rows, circuit] += drawn[:, 2 + column] * fits.directions[index, column]
-            # Drawn from the normal distribution around the fit, weighed by what the readings say of each house.
-            totals = background[rows, None] + contributions[rows] @ self.on[self.counts].T
-            chi2 = (((np.abs(totals) - self.volts[self.counts]) / self.u_volts[self.counts]) ** 2).sum(axis=1)
-            ratio = np.exp(np.clip((chi2[0] - chi2 + (noise**2).sum(axis=1)) / 2, -4.0, 0.0))
-            weights[rows] = np.exp(-(fits.chi2[index] - best) / 2) * ratio / ratio.sum()
-            legs[k, self.matters] = fits.legs[index]
-        return Belief(
-            self.names,
-            background,
-            contributions,
-            weights / weights.sum(),
-            np.repeat(np.arange(len(kept)), DRAWS),
-            legs,
-        )
+def _around(
+    layout: Layout, fits: Fits, index: int, random: np.random.Generator
+) -> tuple[NDArray[np.complex128], NDArray[np.complex128], NDArray[np.float64]]:
+    """Houses around a fit, with weights that add up to one."""
+    covariance = fits.covariance[index]
+    root = np.linalg.cholesky((covariance + covariance.T) / 2 + 1e-12 * np.eye(len(covariance)))
+    noise = random.standard_normal((DRAWS, len(covariance)))
+    noise[0] = 0.0
+    drawn = np.maximum(fits.parameters[index] + noise @ root.T, fits.floor)
+    background = drawn[:, 0] + 1j * drawn[:, 1]
+    contributions = np.zeros((DRAWS, len(layout.names)), complex)
+    for column, circuit in enumerate(fits.owner):
+        contributions[:, circuit] += drawn[:, 2 + column] * fits.directions[index, column]
+    # Drawn from the normal distribution around the fit, weighed by what the readings say of each house.
+    counts = fits.counts[index]
+    totals = background[:, None] + contributions @ layout.design[counts].T
+    chi2 = (((np.abs(totals) - layout.volts[counts]) / layout.u_volts[counts]) ** 2).sum(axis=1)
+    ratio = np.exp(np.clip((chi2[0] - chi2 + (noise**2).sum(axis=1)) / 2, -4.0, 0.0))
+    return background, contributions, ratio / ratio.sum()

@@ -48,18 +48,37 @@ def sweep_of(rows: Sequence[tuple[str, float, float]], circuits: Sequence[str] =
     Raises:
         StillvoltError: a name that is not on the panel, a value that is no voltage, or no row at all.
     """
-    if not rows:
-        raise StillvoltError("There is no reading.", next_step="Begin with everything off.")
     names = list(circuits)
     if not names:
         for on, _, _ in rows:
             names += [name for name in _names(on) if name not in names]
-    if len(set(names)) != len(names):
+    everything = frozenset(names)
+    return sweep_of_sets(
+        [
+            (everything if on.strip() == EVERYTHING else frozenset(_names(on)), volts, u_volts)
+            for on, volts, u_volts in rows
+        ],
+        names,
+    )
+
+
+def sweep_of_sets(rows: Sequence[tuple[frozenset[str], float, float]], circuits: Sequence[str]) -> Sweep:
+    """Put readings together whose live circuits are given as sets, so that a name may hold any character.
+
+    Args:
+        rows: live circuits, volts, u_volts.
+        circuits: all names on the panel, in its order.
+
+    Raises:
+        StillvoltError: a name that is not on the panel, a value that is no voltage, or no row at all.
+    """
+    if not rows:
+        raise StillvoltError("There is no reading.", next_step="Begin with everything off.")
+    if len(set(circuits)) != len(circuits):
         raise StillvoltError("A circuit is named twice.", next_step="Give each circuit a name of its own.")
     by_set: dict[frozenset[str], list[tuple[float, float]]] = {}
-    for number, (on, volts, u_volts) in enumerate(rows, 1):
-        live = frozenset(names) if on.strip() == EVERYTHING else frozenset(_names(on))
-        unknown = sorted(live - set(names))
+    for number, (live, volts, u_volts) in enumerate(rows, 1):
+        unknown = sorted(live - set(circuits))
         if unknown:
             raise StillvoltError(f"Reading {number} names {unknown[0]!r}, which is not among the circuits.")
         if not (isfinite(volts) and isfinite(u_volts) and volts >= 0.0 and u_volts >= 0.0):
@@ -68,7 +87,7 @@ def sweep_of(rows: Sequence[tuple[str, float, float]], circuits: Sequence[str] =
             )
         by_set.setdefault(live, []).append((volts, max(u_volts, LEAST_U_VOLTS)))
     readings = [SweepReading(live, *_mean(values)) for live, values in by_set.items()]
-    return Sweep(tuple(names), tuple(readings))
+    return Sweep(tuple(circuits), tuple(readings))
 
 
 def _names(on: str) -> list[str]:

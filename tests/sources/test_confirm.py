@@ -1,0 +1,81 @@
+"""Off, on, off: what is confirmed, and what is not."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from logger.sources.confirm import Switching, Verdict, effect_of, in_words
+from logger.still.events import Step
+from logger.still.replay import replay
+
+
+def on(volts: float, u: float = 0.01) -> Switching:
+    return Switching(True, volts, u)
+
+
+def off(volts: float, u: float = 0.01) -> Switching:
+    return Switching(False, volts, u)
+
+
+@pytest.mark.parametrize(
+    ("steps", "verdict"),
+    [
+        ([on(0.50), off(-0.51)], Verdict.CONFIRMED),
+        ([off(-0.50), on(0.51)], Verdict.CONFIRMED),
+        ([on(-0.50), off(0.49)], Verdict.CONFIRMED),  # it cancelled something: the value falls when it is on
+        ([on(0.50), off(-0.60)], Verdict.CONFIRMED),  # another posture
+        ([on(0.50)], Verdict.NOT_CONFIRMED),
+        ([on(0.50), on(0.51)], Verdict.NOT_CONFIRMED),
+        ([on(0.50), off(-0.10)], Verdict.NOT_CONFIRMED),
+        ([on(0.50), off(0.50)], Verdict.NOT_CONFIRMED),  # up, and up again: something else rose
+        ([on(0.005), off(0.004)], Verdict.NOTHING),
+        ([on(0.004)], Verdict.NOTHING),
+    ],
+)
+def test_verdicts(steps: list[Switching], verdict: Verdict) -> None:
+    assert effect_of(steps).verdict is verdict
+
+
+def test_repeats_make_it_surer_and_scatter_less_sure() -> None:
+    once = effect_of([on(0.03, 0.02), off(-0.03, 0.02)])
+    often = effect_of([on(0.03, 0.02), off(-0.03, 0.02)] * 6)
+    assert once.verdict is Verdict.CONFIRMED or once.significance > 0.03
+    assert often.u_volts == pytest.approx(once.u_volts / 6**0.5)
+    assert often.significance < once.significance and often.repeats == 6
+    wild = effect_of([on(0.9), off(0.7), on(-0.4), off(-0.2), on(-0.5), off(0.3)])
+    assert wild.verdict is not Verdict.CONFIRMED and wild.birge_ratio > 5
+
+
+def test_a_step_that_claims_no_uncertainty_is_not_believed_beyond_what_a_body_repeats() -> None:
+    assert effect_of([on(0.5, 0.0), off(-0.5, 0.0)]).u_volts > 0.0
+    with pytest.raises(ValueError, match="step"):
+        effect_of([])
+
+
+def test_words() -> None:
+    assert (
+        in_words(effect_of([on(0.43), off(-0.43)]))
+        == "+0.43 V ± 0.01 V, on 1 and off 1 time: confirmed (p < 0.001)"
+    )
+
+
+def test_motion_in_between_does_not_spoil_it() -> None:
+    """Each step is measured where it happened: a body that turns over in between changes the level, not the steps."""
+    noise = random.Random(4)
+    levels = [(60, 0.20), (60, 0.62), (4, 1.5), (60, 0.55), (60, 0.13), (3, 1.2), (60, 0.20), (60, 0.62)]
+    volts = [
+        level + noise.gauss(0, 0.4 if level > 1 else 0.002)
+        for length, level in levels
+        for _ in range(10 * length)
+    ]
+    events = replay([n / 10 for n in range(len(volts))], [abs(v) for v in volts])
+    steps = [e for e in events if isinstance(e, Step)]
+    mine = [s for s in steps if abs(abs(s.after_volts - s.before_volts) - 0.42) < 0.03]
+    assert len(mine) >= 3
+    found = effect_of(
+        [Switching(s.after_volts > s.before_volts, s.after_volts - s.before_volts, s.u_volts) for s in mine]
+    )
+    assert found.verdict is Verdict.CONFIRMED
+    assert found.volts == pytest.approx(0.42, abs=0.01)
