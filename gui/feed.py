@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from logger.clock import NS_PER_S, Clock, SystemClock
+from logger.still.events import Step
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.condition import Statement
 from logger.visit.context import Context
-from logger.visit.model import CheckResult
+from logger.visit.model import CheckResult, Source, StepName
 from logger.visit.setup import Setup
 from logger.visit.standing import Standing
 from logger.visit.stated import context_of
+from logger.visit.steps import FoundStep
 from logger.visit.trace import EventLine, Kind, Placed, Trace
 from logger.visit.uncertainty import Budget
 
@@ -43,6 +45,9 @@ class Feed:
         self.notices: list[Notice] = []
         self.setup = Setup()
         self.checks: list[CheckResult] = []
+        self.sources: list[Source] = []
+        self.step_names: list[StepName] = []
+        self._steps: list[FoundStep] = []
         self.condition = ""
         """What is live, as stated; empty when never stated, or when nobody has stood by it for too long."""
         self.stated = Statement()
@@ -92,6 +97,14 @@ class Feed:
         ]
         return [*self.events.look(kind, start_s, end_s), *going_on]
 
+    def found_steps(self) -> list[FoundStep]:
+        """All steps of the visit, and those of which the detector is not sure yet."""
+        live = self.live
+        if live is None or live.ended:
+            return self._steps
+        still_open = (FoundStep(live.run_id, e, False) for e in live.open_events if isinstance(e, Step))
+        return [*self._steps, *still_open]
+
     def refresh(self, force: bool = False) -> bool:
         """Read what is new; `force` after this window has written itself. Tells whether anything changed."""
         version = self.log.data_version()
@@ -121,6 +134,7 @@ class Feed:
         if events:
             self._last_event_id = events[-1].id
             self.events.append(events)
+            self._steps += [FoundStep(e.run_id, e.event, True) for e in events if isinstance(e.event, Step)]
             self.standing.append(events)
         live = self.live
         self.standing.recording_run_id = live.run_id if live is not None and not live.ended else None
@@ -138,6 +152,8 @@ class Feed:
         self.stated = self.log.condition()
         self.setup = self.log.setup()
         self.checks = self.log.checks()
+        self.sources = self.log.sources()
+        self.step_names = self.log.step_names()
         self.context = context_of(self.setup, self.checks)
 
     def _look_at_clock(self) -> bool:

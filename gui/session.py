@@ -25,6 +25,7 @@ from logger.visit.order import in_order
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, SpotResult, budget_of
 from logger.visit.run_meter import meter_of
 from logger.visit.setup import UNKNOWN_METER, MeterFacts, Setup
+from logger.visit.sweeping import live_under
 
 STARTING_SPOTS = (
     ("centre", ""),
@@ -215,14 +216,16 @@ class Session:
         taken: list[Reading] = []
 
         def do() -> str:
-            reading = self.log.take_reading(spot.id, self.condition_at(spot), override=override)
+            condition = self.condition_at(spot)
+            live = live_under(condition, self.feed.sources)
+            reading = self.log.take_reading(spot.id, condition, override, live)
             taken.append(reading)
-            self._done.append((Reading, reading.id))
+            self.remember(reading)
             self.hands_free.used()
             kind = "Taken although not settled:" if reading.taken == "override" else "Taken:"
             return f"{kind} {shown_value(reading)} at “{reading.spot_name}”, {reading.condition}"
 
-        self._do(do)
+        self.do(do)
         return taken[0] if taken else None
 
     def void(self, item: Reading | Mark, reason: str) -> None:
@@ -235,7 +238,7 @@ class Session:
             self.log.void_mark(item.id, reason)
             return f"Voided: mark “{item.text}” ({reason})"
 
-        self._do(do)
+        self.do(do)
 
     def mark(self, text: str, moment: Live | None = None) -> None:
         """Put free text at a moment of the log: when the recorder told that, or now."""
@@ -245,7 +248,7 @@ class Session:
             self._done.append((Mark, mark.id))
             return f"Marked: “{mark.text}”"
 
-        self._do(do)
+        self.do(do)
 
     def state_condition(self, condition: str) -> None:
         """State what is live from now on."""
@@ -256,7 +259,7 @@ class Session:
             return f"From now on readings are with {condition}"
 
         if condition:
-            self._do(do)
+            self.do(do)
 
     def forget_condition(self) -> None:
         """What is on is not known: it will be asked before the next reading."""
@@ -265,7 +268,7 @@ class Session:
             self.log.set_fact(CONDITION_FACT, "")
             return "What is on is not stated now"
 
-        self._do(do)
+        self.do(do)
 
     def add_spots(self, *names: str) -> bool:
         """Add spots at the end of the route and choose the first of them; False when refused. A name such as
@@ -308,7 +311,7 @@ class Session:
             self._done.append(SpotChange(f"Taken off the list again: {names}", undo))
             return f"Added: {names}"
 
-        self._do(do)
+        self.do(do)
         return bool(added)
 
     def rename_spot(self, spot: Spot, name: str) -> None:
@@ -321,7 +324,7 @@ class Session:
             )
             return f"Renamed “{spot.name}”; its readings keep the name they were taken with"
 
-        self._do(do)
+        self.do(do)
 
     def move_spot(self, spot: Spot, places: int) -> None:
         """Move a spot along the route."""
@@ -340,7 +343,7 @@ class Session:
             )
             return f"Moved “{spot.name}” {'down' if places > 0 else 'up'}"
 
-        self._do(do)
+        self.do(do)
 
     def has_readings(self, spot: Spot) -> bool:
         """Whether anything was ever read there, voided readings included."""
@@ -363,7 +366,7 @@ class Session:
             kept = "; its readings stay" if self.has_readings(spot) else ""
             return f"Removed “{spot.name}” from the list{kept}. U brings it back"
 
-        self._do(do)
+        self.do(do)
 
     def undo_spot_change(self, change: SpotChange) -> None:
         """Undo a change of the route."""
@@ -373,7 +376,7 @@ class Session:
             change.undo()
             return change.says
 
-        self._do(do)
+        self.do(do)
 
     def bring_back(self, spot: Spot) -> bool:
         """Put a spot that was removed back on the route and choose it; False when refused."""
@@ -385,7 +388,7 @@ class Session:
             back.append(spot)
             return f"“{spot.name}” is back on the list"
 
-        self._do(do)
+        self.do(do)
         return bool(back)
 
     def remind(self, spot: Spot, reminder: str) -> None:
@@ -401,7 +404,7 @@ class Session:
             )
             return f"Reminder for “{spot.name}”: {reminder}"
 
-        self._do(do)
+        self.do(do)
 
     def add_walk_point(self) -> bool:
         """Add the next point of the outside walk and choose it."""
@@ -434,16 +437,17 @@ class Session:
                 values = [(EVERYTHING_ON, on), (EVERYTHING_OFF, off)]
             for was_on, value in values:
                 if value is not None:
-                    reading = self.log.enter_reading(spot.id, was_on, *value)
+                    live = live_under(was_on, self.feed.sources)
+                    reading = self.log.enter_reading(spot.id, was_on, *value, live)
                     entered.append(reading)
-                    self._done.append((Reading, reading.id))
+                    self.remember(reading)
             shown = "; ".join(
                 f"{value_text(r.volts, budget.u_volts if (budget := budget_of(r)) else r.u_volts)}, {r.condition}"
                 for r in entered
             )
             return f"Entered by hand at “{spot.name}”: {shown}"
 
-        self._do(do)
+        self.do(do)
         return entered
 
     def write_form(self) -> Path | None:
@@ -456,7 +460,7 @@ class Session:
             written.append(path)
             return f"The form is in {path}"
 
-        self._do(do)
+        self.do(do)
         return written[0] if written else None
 
     # --- the round ---------------------------------------------------------------------------------------
@@ -521,7 +525,7 @@ class Session:
             self.log.state_setup(self.log.setup().with_changes(**changes))
             return f"Stated: {what}"
 
-        self._do(do)
+        self.do(do)
 
     def last_check(self, kind: CheckKind) -> CheckResult | None:
         """The newest result of a check."""
@@ -551,7 +555,7 @@ class Session:
             done = True
             return f"Taken: {self.step_text(span.volts, span.u_volts)}, {step.name}"
 
-        self._do(do)
+        self.do(do)
         if done and len(self.check_spans) == len(STEPS[self.check]):
             self._keep_check()
         return done
@@ -564,7 +568,7 @@ class Session:
             result = self.log.skip_check(kind, reason)
             return f"{kind.value.capitalize()}: {result.outcome.sentence}"
 
-        self._do(do)
+        self.do(do)
         self.check_spans = []
         self.check = self._next_check()
 
@@ -597,7 +601,7 @@ class Session:
             passed.append(result.outcome.verdict is Verdict.PASSED)
             return f"{kind.value.capitalize()} {result.outcome.verdict}"  # the sheet shows the sentence
 
-        self._do(do)
+        self.do(do)
         self.check_spans = []
         if passed == [True]:
             self.check = self._next_check()
@@ -674,7 +678,7 @@ class Session:
             kept.append(save(meter))
             return f"Kept on this computer: {meter.name}"
 
-        self._do(do)
+        self.do(do)
         return bool(kept)
 
     # --- the recorder ------------------------------------------------------------------------------------
@@ -690,7 +694,7 @@ class Session:
             self._starting = self._start_recorder(self.log.path, settings)
             return f"Opening {settings.url} …"
 
-        self._do(do)
+        self.do(do)
 
     def stop_recording(self) -> None:
         """Ask the recorder to stop in an orderly way."""
@@ -699,7 +703,7 @@ class Session:
             self.log.request_stop()
             return "The recorder was asked to stop"
 
-        self._do(do)
+        self.do(do)
 
     def _watch_start(self) -> None:
         if self._starting is None:
@@ -715,7 +719,12 @@ class Session:
             reason = refusal.removeprefix("stillvolt: ")
             self.said = Said(reason or "The recorder ended without a word.", refused=True)
 
-    def _do(self, action: Callable[[], str]) -> None:
+    def remember(self, reading: Reading) -> None:
+        """A reading was taken by this window: undo voids it first."""
+        self._done.append((Reading, reading.id))
+
+    def do(self, action: Callable[[], str]) -> None:
+        """Do something to the log; what it says, or why it was refused, is told to the user."""
         try:
             self.said = Said(action())
             self.feed.refresh(force=True)

@@ -10,11 +10,12 @@ from pathlib import Path
 
 from logger.clock import Clock, SystemClock
 from logger.visit import connection as _connection
+from logger.visit.panel import Panel
 from logger.visit.plan import Plan
 from logger.visit.taking import Taking
 
 
-class VisitLog(Plan, Taking):
+class VisitLog(Plan, Panel, Taking):
     """An open visit log."""
 
     @classmethod

@@ -96,6 +96,41 @@ class Spot:
     """What has to be on when it is read, such as "screen on"."""
 
 
+SourceKind = Literal["circuit", "cord"]
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A circuit behind a breaker, or a cord: what can be switched off or unplugged."""
+
+    id: int
+    kind: SourceKind
+    name: str
+    circuit_id: int | None = None
+    """The circuit that a cord is plugged into; None where it is not known."""
+    two_pole: bool = False
+    """A breaker that switches two legs together."""
+    stays: str = ""
+    """Why it must stay on; empty: it may be switched off."""
+
+
+Meaning = Literal["on", "off", "ignored", "unnamed"]
+
+
+@dataclass(frozen=True, slots=True)
+class StepName:
+    """What the user said that a step of the trace was."""
+
+    id: int
+    utc_ns: int
+    run_id: int
+    t_ns: int
+    """Of the step since the run's start, as it stood when it was named; the detector may place it better later."""
+    spot_id: int | None
+    meaning: Meaning
+    source_id: int | None
+
+
 Taken = Literal["settled", "override", "by hand"]
 
 
@@ -154,6 +189,8 @@ class Reading:
     taken: Taken
     context: Context | None
     """What held when it was taken; None in logs of older versions."""
+    live: frozenset[int] | None
+    """Ids of the circuits that were live; None where that was not stated one by one."""
     void_reason: str | None
     void_utc_ns: int | None
 

@@ -189,7 +189,34 @@ CREATE TABLE check_result (
 _VERSION_3 = """
 -- The set-up in which a check was done: it proves nothing for another meter or reference. JSON; '' in older logs.
 ALTER TABLE check_result ADD COLUMN setup TEXT NOT NULL DEFAULT '';
+
+-- Circuits and cords of the home: what can be switched off or unplugged. The list may be edited.
+CREATE TABLE source (
+    id INTEGER PRIMARY KEY,
+    kind TEXT NOT NULL,                             -- circuit, cord
+    name TEXT NOT NULL,
+    position REAL NOT NULL,
+    circuit_id INTEGER REFERENCES source (id),      -- that a cord is plugged into; NULL where it is not known
+    two_pole INTEGER NOT NULL DEFAULT 0,            -- 1: the breaker switches two legs together
+    stays TEXT NOT NULL DEFAULT '',                 -- why it must stay on; '' = it may be switched off
+    removed_utc_ns INTEGER
+) STRICT;
+
+-- What the user says a step of the trace was. The newest row for a step holds.
+CREATE TABLE step_name (
+    id INTEGER PRIMARY KEY,
+    utc_ns INTEGER NOT NULL,
+    run_id INTEGER NOT NULL REFERENCES run (id),
+    t_ns INTEGER NOT NULL,                          -- of the step, as it stood when it was named
+    spot_id INTEGER REFERENCES spot (id),           -- where the body was
+    meaning TEXT NOT NULL,                          -- on, off, ignored, unnamed
+    source_id INTEGER REFERENCES source (id)        -- NULL where it is ignored or unnamed
+) STRICT;
+
+-- Which circuits were live, one by one: JSON list of ids; '' = not stated so.
+ALTER TABLE reading ADD COLUMN live TEXT NOT NULL DEFAULT '';
 """
+_VERSION_3 += _append_only("step_name")
 
 UPGRADES: tuple[str, ...] = (_VERSION_1, _VERSION_2, _VERSION_3)
 """UPGRADES[n] turns a file of user_version n into one of n + 1."""

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
-from math import isfinite
+from math import isfinite, sqrt
 from pathlib import Path
 
 import numpy as np
@@ -63,7 +64,14 @@ class Taking(Recorded, Stated):
             return live.warning
         return _NOT_SETTLED.get(live.state, "")
 
-    def take_reading(self, spot_id: int, condition: str = "", override: bool = False) -> Reading:
+    def take_reading(
+        self,
+        spot_id: int,
+        condition: str = "",
+        override: bool = False,
+        live: frozenset[int] | None = None,
+        switched_utc_ns: int = 0,
+    ) -> Reading:
         """Take the settled value for a spot, or, by override, what the meter shows, marked as such.
 
         Args:
@@ -71,29 +79,26 @@ class Taking(Recorded, Stated):
             condition: what is live, as the user stated it.
             override: take the mean of the last OVERRIDE_SPAN_S although it is not settled. Where the value
                 is settled, the settled one is taken and nothing is marked.
+            live: ids of the circuits that are live, where that is stated one by one.
+            switched_utc_ns: when something was last switched (steady time line): samples before it do not count,
+                also where the switching was too small to begin a new still span.
 
         Raises:
             StillvoltError: not settled (and no override), nothing recorded, or no such spot.
         """
         with self._writing():
-            span, taken = self._take(override)
-            spot = self._all("SELECT name FROM spot WHERE id = ? AND removed_utc_ns IS NULL", (spot_id,))
-            if not spot:
-                raise StillvoltError("That spot is no longer on the list.", "No reading was taken.")
-            cursor = self._db.execute(
-                "INSERT INTO reading (utc_ns, run_id, spot_id, spot_name, condition, volts, u_volts, samples, "
-                "start_t_ns, end_t_ns, first_line_id, last_line_id, taken, context) "
-                "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
-                (
-                    self._clock.utc_ns(), span.run_id, spot_id, spot[0]["name"], condition, span.volts,
-                    span.u_volts, span.samples, span.start_t_ns, span.end_t_ns, span.first_line_id,
-                    span.last_line_id, taken, self.context().to_json(),
-                ),
-            )  # fmt: skip
-            reading_id = row_id(cursor)
+            span, taken = self._take(override, switched_utc_ns)
+            reading_id = self._keep(spot_id, condition, live, span.volts, span.u_volts, taken, span)
         return next(r for r in self.readings() if r.id == reading_id)
 
-    def enter_reading(self, spot_id: int, condition: str, volts: float, u_volts: float) -> Reading:
+    def enter_reading(
+        self,
+        spot_id: int,
+        condition: str,
+        volts: float,
+        u_volts: float,
+        live: frozenset[int] | None = None,
+    ) -> Reading:
         """Enter a value that was read from the meter's display by hand; it is marked as such.
 
         Args:
@@ -101,6 +106,7 @@ class Taking(Recorded, Stated):
             condition: what was live.
             volts: as the display showed it; 0 or more.
             u_volts: standard uncertainty of reading a wandering display, as the user judges it.
+            live: ids of the circuits that were live, where that is stated one by one.
 
         Raises:
             StillvoltError: not a voltage, or no such spot.
@@ -108,26 +114,41 @@ class Taking(Recorded, Stated):
         if not (isfinite(volts) and isfinite(u_volts) and volts >= 0.0 and u_volts >= 0.0):
             raise StillvoltError("An AC voltage is a number of zero or more.", "No reading was taken.")
         with self._writing():
-            spot = self._all("SELECT name FROM spot WHERE id = ? AND removed_utc_ns IS NULL", (spot_id,))
-            if not spot:
-                raise StillvoltError("That spot is no longer on the list.", "No reading was taken.")
-            cursor = self._db.execute(
-                "INSERT INTO reading (utc_ns, spot_id, spot_name, condition, volts, u_volts, samples, taken, "
-                "context) VALUES (?,?,?,?,?,?,1,'by hand',?)",
-                (
-                    self._clock.utc_ns(), spot_id, spot[0]["name"], condition, volts, u_volts,
-                    self.context().to_json(),
-                ),
-            )  # fmt: skip
-            reading_id = row_id(cursor)
+            reading_id = self._keep(spot_id, condition, live, volts, u_volts, "by hand", None)
         return next(r for r in self.readings() if r.id == reading_id)
+
+    def _keep(
+        self,
+        spot_id: int,
+        condition: str,
+        live: frozenset[int] | None,
+        volts: float,
+        u_volts: float,
+        taken: Taken,
+        span: Span | None,
+    ) -> int:
+        spot = self._all("SELECT name FROM spot WHERE id = ? AND removed_utc_ns IS NULL", (spot_id,))
+        if not spot:
+            raise StillvoltError("That spot is no longer on the list.", "No reading was taken.")
+        cursor = self._db.execute(
+            "INSERT INTO reading (utc_ns, run_id, spot_id, spot_name, condition, volts, u_volts, samples, "
+            "start_t_ns, end_t_ns, first_line_id, last_line_id, taken, context, live) "
+            "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
+            (
+                self._clock.utc_ns(), span.run_id if span else None, spot_id, spot[0]["name"], condition, volts,
+                u_volts, *((span.samples, span.start_t_ns, span.end_t_ns, span.first_line_id, span.last_line_id)
+                if span else (1, None, None, None, None)), taken, self.context().to_json(),
+                "" if live is None else json.dumps(sorted(live)),
+            ),
+        )  # fmt: skip
+        return row_id(cursor)
 
     def take_span(self) -> Span:
         """The settled value now with the stretch it rests on; raises StillvoltError while none is settled."""
         with self._writing():
-            return self._take(override=False)[0]
+            return self._take(override=False, switched_utc_ns=0)[0]
 
-    def _take(self, override: bool) -> tuple[Span, Taken]:
+    def _take(self, override: bool, switched_utc_ns: int) -> tuple[Span, Taken]:
         """The value that can be taken now. To be called within a transaction, so that it belongs together."""
         refusal = self.why_not_settled()
         live = self.live()
@@ -141,13 +162,25 @@ class Taking(Recorded, Stated):
             first, last, volts, u_volts, samples = self._last_stretch(live.run_id, start_ns)
             return Span(volts, u_volts, samples, live.run_id, start_ns, end_ns, first, last), "override"
         start_ns = live.since_steady_utc_ns - live.run_started_utc_ns
-        first = self.line_at(live.run_id, start_ns)
         last, end_ns = self._one(
             "SELECT id, t_ns FROM line WHERE id <= ? AND status = 'volts' ORDER BY id DESC LIMIT 1",
             (live.last_line_id,),
         )
         assert live.volts is not None and live.u_volts is not None
-        span = Span(live.volts, live.u_volts, live.samples, live.run_id, start_ns, end_ns, first, last)
+        volts, u_volts, samples = live.volts, live.u_volts, live.samples
+        switched_ns = switched_utc_ns - live.run_started_utc_ns
+        if switched_ns > start_ns:
+            start_ns = switched_ns
+            since = self.samples_between(self.line_at(live.run_id, start_ns), last).volts
+            if len(since) < SETTLED_ENOUGH_SAMPLES:
+                raise StillvoltError(
+                    "No value has come since it was switched.", "No reading was taken.", "Wait a moment."
+                )
+            # The scatter is that of the whole span; fewer samples average it less.
+            u_volts *= sqrt(max(samples / len(since), 1.0))
+            volts, samples = float(since.mean()), len(since)
+        first = self.line_at(live.run_id, start_ns)
+        span = Span(volts, u_volts, samples, live.run_id, start_ns, end_ns, first, last)
         return span, "settled"
 
     def _last_stretch(self, run_id: int, start_t_ns: int) -> tuple[int, int, float, float, int]:
@@ -228,5 +261,5 @@ def _reading(r: sqlite3.Row) -> Reading:
         r["id"], r["utc_ns"], r["run_id"], r["spot_id"], r["spot_name"], r["condition"], r["volts"],
         r["u_volts"], r["samples"], steady(r["start_t_ns"]), steady(r["end_t_ns"]), r["first_line_id"],
         r["last_line_id"], r["taken"], Context.from_json(r["context"]) if r["context"] else None,
-        r["void_reason"], r["void_utc_ns"],
+        frozenset(json.loads(r["live"])) if r["live"] else None, r["void_reason"], r["void_utc_ns"],
     )  # fmt: skip

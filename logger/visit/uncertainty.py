@@ -85,6 +85,11 @@ class Budget:
     volts: float
     components: tuple[Component, ...]
 
+    @classmethod
+    def of_u(cls, name: str, volts: float, u_volts: float) -> Budget:
+        """Of a value whose standard uncertainty is known as a whole."""
+        return cls(volts, (Component(name, "B", "standard uncertainty as computed", u_volts),))
+
     @property
     def u_volts(self) -> float:
         """Combined standard uncertainty (GUM 5.1.2, uncorrelated, sensitivities 1)."""

@@ -1,0 +1,37 @@
+"""Which circuits and cords must stay on unless the user decides otherwise, told by their names.
+
+What a home cannot do without for a night: medical devices, alarms, pumps, refrigerators, and internet or telephone
+where emergency calls run over them (the usual cautions of the work; common practice, no source). Words are matched at
+their beginning, so that 'fridge' finds 'fridges' and 'alarm' 'alarms'.
+"""
+
+from __future__ import annotations
+
+import re
+
+_WORDS: dict[str, tuple[str, ...]] = {
+    "keeps food cold": ("refrigerator", "fridge", "freezer", "icebox", "wine cooler"),
+    "may be a medical device": (
+        "medic", "oxygen", "ventilator", "respirator", "dialysis", "infusion", "nebuli", "cpap", "apnea", "apnoea",
+        "hospital bed", "stair lift", "stairlift", "patient", "insulin",
+    ),
+    "is an alarm": ("alarm", "smoke", "detector", "sprinkler", "security", "carbon monoxide", "gas sensor"),
+    "is a pump": ("pump", "sump", "sewage", "septic", "boiler", "furnace", "heating control", "frost"),
+    "may carry emergency calls": (
+        "router", "modem", "internet", "telephone", "phone", "intercom", "fibre", "fiber", "network", "emergency call",
+    ),
+    "keeps animals alive": ("aquarium", "terrarium", "incubator"),
+}  # fmt: skip
+
+_REASONS = {
+    re.compile(rf"\b(?:{'|'.join(map(re.escape, words))})", re.IGNORECASE): reason
+    for reason, words in _WORDS.items()
+}
+_NOT_THESE = re.compile(r"\b(?:phone charger|heat pump dryer)", re.IGNORECASE)
+"""Begin like one of the words and are none."""
+
+
+def why_it_stays(name: str) -> str:
+    """Why a circuit or cord of that name must stay on, as a few words; empty where the name suggests nothing."""
+    left = _NOT_THESE.sub(" ", name)
+    return next((reason for pattern, reason in _REASONS.items() if pattern.search(left)), "")

@@ -1,0 +1,87 @@
+"""The steps of the trace with what the user said they were, and what each cord or circuit therefore does.
+
+In: the detector's steps (final ones and those that are still open) and the names given to them. A name points at a
+moment; the detector may still move the step by a little, or take it back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from logger.clock import NS_PER_S
+from logger.sources.confirm import Effect, Switching, effect_of
+from logger.still.events import Step
+from logger.visit.model import StepName
+
+MATCH_S = 3.0
+"""A step that the detector has placed anew lies within this of where it stood when it was named: two of its steps are
+never closer than a meter's averaging allows."""
+
+
+@dataclass(frozen=True, slots=True)
+class FoundStep:
+    """A step of the detector."""
+
+    run_id: int
+    step: Step
+    final: bool
+    """False while the detector may still change it."""
+
+    @property
+    def t_ns(self) -> int:
+        """Its time since the run's start."""
+        return round(self.step.time_s * NS_PER_S)
+
+
+@dataclass(frozen=True, slots=True)
+class KnownStep:
+    """A step and what was said of it; `name` is None while nothing was."""
+
+    found: FoundStep
+    name: StepName | None
+
+    @property
+    def change_volts(self) -> float:
+        """After minus before."""
+        return self.found.step.after_volts - self.found.step.before_volts
+
+
+def known_steps(found: Iterable[FoundStep], names: Sequence[StepName]) -> list[KnownStep]:
+    """Every step with the newest word on it, in the order of time."""
+    steps = sorted(found, key=lambda f: (f.run_id, f.t_ns))
+    newest: dict[int, StepName] = {}
+    for name in names:
+        near = [
+            (abs(step.t_ns - name.t_ns), index)
+            for index, step in enumerate(steps)
+            if step.run_id == name.run_id and abs(step.t_ns - name.t_ns) <= MATCH_S * NS_PER_S
+        ]
+        if near:
+            newest[min(near)[1]] = name
+    said = {index: name for index, name in newest.items() if name.meaning != "unnamed"}
+    return [KnownStep(step, said.get(index)) for index, step in enumerate(steps)]
+
+
+def withdrawn(found: Iterable[FoundStep], names: Sequence[StepName]) -> list[StepName]:
+    """Names of steps that the detector has taken back since: it was no lasting change."""
+    steps = list(found)
+    return [
+        name
+        for name in names
+        if name.meaning in ("on", "off")
+        and not any(
+            step.run_id == name.run_id and abs(step.t_ns - name.t_ns) <= MATCH_S * NS_PER_S for step in steps
+        )
+    ]
+
+
+def effects(steps: Iterable[KnownStep]) -> dict[tuple[int | None, int], Effect]:
+    """What each source does at each spot: (spot, source) to its effect, from all steps that were named so."""
+    switchings: dict[tuple[int | None, int], list[Switching]] = {}
+    for known in steps:
+        name = known.name
+        if name is not None and name.source_id is not None:
+            step = Switching(name.meaning == "on", known.change_volts, known.found.step.u_volts)
+            switchings.setdefault((name.spot_id, name.source_id), []).append(step)
+    return {key: effect_of(made) for key, made in switchings.items()}

@@ -1,0 +1,73 @@
+"""Circuits and cords: the list, what must stay on, and what the user says of steps."""
+
+from __future__ import annotations
+
+import sqlite3
+
+import pytest
+
+from logger.errors import StillvoltError
+from logger.visit.must_stay import why_it_stays
+
+
+def test_the_list_is_kept_in_order_and_edited(log):
+    kitchen = log.add_source("circuit", " Kitchen  outlets ")
+    bedroom = log.add_source("circuit", "Bedroom", two_pole=True)
+    lamp = log.add_source("cord", "Lamp", circuit_id=bedroom.id)
+    assert [s.name for s in log.sources()] == ["Kitchen outlets", "Bedroom", "Lamp"]
+    assert (bedroom.two_pole, lamp.circuit_id, lamp.kind) == (True, bedroom.id, "cord")
+    log.move_source(lamp.id, -5)
+    log.rename_source(kitchen.id, "Kitchen")
+    log.state_circuit(lamp.id, kitchen.id)
+    log.state_two_pole(bedroom.id, False)
+    log.remove_source(bedroom.id)
+    assert [(s.name, s.circuit_id) for s in log.sources()] == [("Lamp", kitchen.id), ("Kitchen", None)]
+    assert log.every_source()[bedroom.id].name == "Bedroom" and not log.every_source()[bedroom.id].two_pole
+    log.restore_source(bedroom.id)
+    assert [s.name for s in log.sources()] == ["Lamp", "Kitchen", "Bedroom"]
+
+
+def test_a_name_stands_once_also_across_circuits_and_cords(log):
+    log.add_source("circuit", "Bedroom")
+    for act in (
+        lambda: log.add_source("cord", "bedroom"),
+        lambda: log.rename_source(log.add_source("circuit", "Hall").id, "BEDROOM"),
+        lambda: log.add_source("cord", "  "),
+    ):
+        with pytest.raises(StillvoltError, match="Nothing was changed"):
+            act()
+    gone = log.add_source("cord", "Lamp")
+    log.remove_source(gone.id)
+    log.add_source("cord", "Lamp")
+    with pytest.raises(StillvoltError, match="already"):
+        log.restore_source(gone.id)
+
+
+@pytest.mark.parametrize(
+    ("name", "word"),
+    [
+        ("Refrigerator", "cold"), ("Kitchen, fridge-freezer", "cold"), ("SMOKE ALARMS", "alarm"),
+        ("Sump pump", "pump"), ("Oxygen concentrator", "medical"), ("CPAP", "medical"),
+        ("Router and telephone", "emergency"), ("Aquarium", "animals"), ("Bedroom outlets", ""),
+        ("Study, phone charger", ""), ("Range", ""), ("Wellness room", ""), ("Fireplace fan", ""),
+    ],
+)  # fmt: skip
+def test_what_a_home_cannot_do_without_is_told_by_its_name(log, name, word):
+    """The usual cautions of the work (common practice, no source)."""
+    assert word in why_it_stays(name) and bool(word) == bool(why_it_stays(name))
+    source = log.add_source("circuit", name)
+    assert source.stays == why_it_stays(name)
+    log.state_stays(source.id, "" if source.stays else "the user says so")
+    assert bool(log.sources()[0].stays) is not bool(source.stays), "the user has the last word"
+
+
+def test_the_newest_word_on_a_step_holds_and_the_older_ones_stay(log, recording):
+    recording.samples([0.3] * 5)
+    lamp, bed = log.add_source("cord", "Lamp"), log.add_spot("Bed")
+    log.name_step(1, 10**9, bed.id, "on", lamp.id)
+    log.name_step(1, 10**9, bed.id, "unnamed")
+    log.name_step(1, 10**9, None, "ignored")
+    assert [n.meaning for n in log.step_names()] == ["on", "unnamed", "ignored"]
+    assert (log.step_names()[0].source_id, log.step_names()[0].spot_id) == (lamp.id, bed.id)
+    with sqlite3.connect(log.path) as db, pytest.raises(sqlite3.IntegrityError, match="never changed"):
+        db.execute("UPDATE step_name SET meaning = 'off'")
