@@ -46,6 +46,8 @@ class SpotAnswer:
     """With what is to be switched off tonight."""
     u_predicted_volts: float
     predicted_robust_volts: float
+    predicted_plain_volts: float
+    """With what the plain rule says for all spots switched off instead."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +159,8 @@ def answer_together(
     decision.decide(is_cord)
     robust = decision.robust()
     legs = _agreed([_legs(belief, is_cord) for belief in decision.beliefs])
+    plain_names = {name for sweep in read for name in plain_rule(sweep, keep, target_volts)}
+    plain = np.array([name in plain_names for name in names], bool)
     spots = []
     for s, (spot, _) in enumerate(sweeps):
         belief = decision.beliefs[s]
@@ -174,6 +178,7 @@ def answer_together(
                 predicted,
                 u_predicted,
                 _mean(belief.predict(~robust[None, :])[0], belief.weights)[0],
+                _mean(belief.predict(~plain[None, :])[0], belief.weights)[0],
             )
         )
     wanted = decision.never_off()

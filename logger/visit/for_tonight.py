@@ -54,6 +54,8 @@ class AtSpot:
     predicted: Budget
     """With what is to be switched off tonight."""
     predicted_robust_volts: float
+    predicted_plain_volts: float
+    """What the plain rule would leave."""
     confirming: Reading | None
     """The newest reading with just that switched off."""
     confirmed: str
@@ -203,6 +205,7 @@ def _at_spot(
         answer.background_volts,
         predicted,
         answer.predicted_robust_volts,
+        answer.predicted_plain_volts,
         confirming,
         _confirmed(confirming, predicted, setup.target_volts),
     )
