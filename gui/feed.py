@@ -11,12 +11,15 @@ from logger.visit.model import CheckResult, Source, StepName
 from logger.visit.setup import Setup
 from logger.visit.standing import Standing
 from logger.visit.stated import context_of
-from logger.visit.steps import FoundStep
+from logger.visit.steps import FoundStep, KnownStep, known_steps
 from logger.visit.trace import EventLine, Kind, Placed, Trace
 from logger.visit.uncertainty import Budget
 
 SLOW_NS = NS_PER_S // 2
 """Lists that only people change are read again this often, for the sake of a second window."""
+
+SAME_STEP_NS = NS_PER_S
+"""A step is placed anew by less than this when it becomes final."""
 
 
 class Feed:
@@ -48,6 +51,7 @@ class Feed:
         self.sources: list[Source] = []
         self.step_names: list[StepName] = []
         self._steps: list[FoundStep] = []
+        self._known: tuple[tuple[list[FoundStep], list[StepName]], list[KnownStep]] | None = None
         self.condition = ""
         """What is live, as stated; empty when never stated, or when nobody has stood by it for too long."""
         self.stated = Statement()
@@ -101,9 +105,21 @@ class Feed:
         """All steps of the visit, and those of which the detector is not sure yet."""
         live = self.live
         if live is None or live.ended:
-            return self._steps
+            return [*self._steps]
         still_open = (FoundStep(live.run_id, e, False) for e in live.open_events if isinstance(e, Step))
-        return [*self._steps, *still_open]
+        # The heartbeat is read before the events: a step that has become final in between is in both.
+        final_ns = [step.t_ns for step in self._steps if step.run_id == live.run_id]
+        return [
+            *self._steps,
+            *(step for step in still_open if all(abs(step.t_ns - t) > SAME_STEP_NS for t in final_ns)),
+        ]
+
+    def known_steps(self) -> list[KnownStep]:
+        """The same with what was said of them, oldest first; worked out anew only when something differs."""
+        found = self.found_steps()
+        if self._known is None or (found, self.step_names) != self._known[0]:
+            self._known = ((found, self.step_names), known_steps(found, self.step_names))
+        return self._known[1]
 
     def refresh(self, force: bool = False) -> bool:
         """Read what is new; `force` after this window has written itself. Tells whether anything changed."""

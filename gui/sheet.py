@@ -59,6 +59,12 @@ class Sheet(Part):
         QPainter(self).fillRect(self.rect(), QColor(self.look.theme.panel))
 
 
+class Page(Sheet):
+    """One of several pages of a sheet, which shows its name."""
+
+    page_name = ""
+
+
 class KeyHints(Part):
     """Keys with what they do, flowing over as many lines as they need; a click does the same as the key."""
 

@@ -18,7 +18,7 @@ from logger.still.events import State
 from logger.visit.for_tonight import Tonight, for_tonight
 from logger.visit.model import Reading, Source, SourceKind
 from logger.visit.setup import Setup
-from logger.visit.steps import KnownStep, effects, known_steps
+from logger.visit.steps import KnownStep, effects
 from logger.visit.sweeping import Combination, Progress, circuits_of, combination_of, progress, switching
 
 STILL_AFTER_SWITCHING_S = 5.0
@@ -85,7 +85,7 @@ class Sourcing:
 
     def known(self) -> list[KnownStep]:
         """All steps of the visit with what was said of them, oldest first."""
-        return known_steps(self.session.feed.found_steps(), self.session.feed.step_names)
+        return self.session.feed.known_steps()
 
     def unnamed(self) -> list[KnownStep]:
         """Steps that wait for a name, newest first."""

@@ -67,11 +67,19 @@ def _spots_done(session: Session) -> bool:
     return spots > 0 and session.count_read(EVERYTHING_ON) == session.count_read(EVERYTHING_OFF) == spots
 
 
+def _sources_progress(session: Session) -> str:
+    if not session.feed.sources:
+        return "none listed"
+    named = sum(known.name is not None for known in session.feed.known_steps())
+    return f"{counted(named, 'step')} named" if named else f"{len(session.feed.sources)} listed"
+
+
 CONNECT = Stage("Connect", _connect_progress, lambda session: session.feed.recording)
 PREPARE = Stage("Prepare", _prepare_progress, lambda session: not session.setup.missing())
 CHECK = Stage("Check", _check_progress, lambda session: _checks_passed(session) == len(CheckKind))
 SPOTS = Stage("Spots", _spots_progress, _spots_done)
-STAGES = (CONNECT, PREPARE, CHECK, SPOTS)
+SOURCES = Stage("Sources", _sources_progress, lambda session: bool(session.feed.sources))
+STAGES = (CONNECT, PREPARE, CHECK, SPOTS, SOURCES)
 """The stages that exist, in the order of the work; each key is its place, counted from 1."""
 
 

@@ -26,8 +26,10 @@ from gui.said_line import SaidLine
 from gui.session import STARTING_SPOTS, Said, Session, shown_value
 from gui.sheet import Sheet
 from gui.sounds import Sounds, Tone
+from gui.sources_sheet import SourcesSheet
+from gui.sourcing import Sourcing
 from gui.spots_sheet import SpotsSheet
-from gui.stage_rail import CHECK, CONNECT, PREPARE, SPOTS, STAGES, Stage, StageRail
+from gui.stage_rail import CHECK, CONNECT, PREPARE, SOURCES, SPOTS, STAGES, Stage, StageRail
 from gui.status import status
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import TracePlot
@@ -80,6 +82,7 @@ class Window(QMainWindow):
     ) -> None:
         super().__init__()
         self.session = session
+        self.sourcing = Sourcing(session)
         self.sounds = sounds or Sounds()
         self.look = Look(theme.current(), Sizes.for_height(720))
         self._told_state = status(session.feed).state
@@ -94,6 +97,7 @@ class Window(QMainWindow):
         self.identify_sheet = IdentifySheet(session, self.look)
         self.prepare_sheet = PrepareSheet(session, self.look)
         self.check_sheet = CheckSheet(session, self.look)
+        self.sources_sheet = SourcesSheet(self.sourcing, self.look)
         self.budget_sheet = BudgetSheet(session, self.look)
         self.keys_sheet = KeysSheet(session, self.look)
         self.bottom = BottomLine(session, self.look)
@@ -104,6 +108,7 @@ class Window(QMainWindow):
             PREPARE.name: self.prepare_sheet,
             CHECK.name: self.check_sheet,
             SPOTS.name: self.spots_sheet,
+            SOURCES.name: self.sources_sheet,
         }
         for sheet in (*self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet):
             self.stack.addWidget(sheet)
@@ -258,6 +263,15 @@ class Window(QMainWindow):
             return
         if not self.handle_key(name):
             super().keyPressEvent(event)
+
+    def focusNextPrevChild(self, forward: bool) -> bool:
+        """Tab is a key like others on the stage Sources and in a question that it answers; see Qt."""
+        name = "Tab" if forward else "Shift+Tab"
+        if self.question.question is not None:
+            return self.question.handle(name) or super().focusNextPrevChild(forward)
+        if self._on(SOURCES.name):
+            return self.handle_key(name)
+        return super().focusNextPrevChild(forward)
 
     def handle_key(self, name: str) -> bool:
         """One press, one action: a question first, then the sheet, then the window. False: no such key."""
