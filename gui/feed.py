@@ -12,6 +12,7 @@ from logger.visit.setup import Setup
 from logger.visit.standing import Standing
 from logger.visit.stated import context_of
 from logger.visit.steps import FoundStep, KnownStep, known_steps
+from logger.visit.sweeping import SKIPPED_FACT
 from logger.visit.trace import EventLine, Kind, Placed, Trace
 from logger.visit.uncertainty import Budget
 
@@ -49,7 +50,11 @@ class Feed:
         self.setup = Setup()
         self.checks: list[CheckResult] = []
         self.sources: list[Source] = []
+        self.every_source: dict[int, Source] = {}
+        """Also those that were taken off the list: older steps name them."""
         self.step_names: list[StepName] = []
+        self.skipped = ""
+        """Ids of the circuits that the sweep leaves out, as `SKIPPED_FACT` holds them."""
         self._steps: list[FoundStep] = []
         self._known: tuple[tuple[list[FoundStep], list[StepName]], list[KnownStep]] | None = None
         self.condition = ""
@@ -169,7 +174,9 @@ class Feed:
         self.setup = self.log.setup()
         self.checks = self.log.checks()
         self.sources = self.log.sources()
+        self.every_source = self.log.every_source()
         self.step_names = self.log.step_names()
+        self.skipped = self.log.fact(SKIPPED_FACT)
         self.context = context_of(self.setup, self.checks)
 
     def _look_at_clock(self) -> bool:

@@ -723,6 +723,10 @@ class Session:
         """A reading was taken by this window: undo voids it first."""
         self._done.append((Reading, reading.id))
 
+    def remember_change(self, change: SpotChange) -> None:
+        """A list was changed by this window: undo changes it back first."""
+        self._done.append(change)
+
     def do(self, action: Callable[[], str]) -> None:
         """Do something to the log; what it says, or why it was refused, is told to the user."""
         try:

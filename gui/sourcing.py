@@ -6,20 +6,32 @@ here is only what is chosen, and the moment at which something was switched.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 
-from gui.session import Said, Session
-from gui.wording import step_text, value_text
+from gui.session import Said, Session, SpotChange, shown_value
+from gui.wording import step_text
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.sources.confirm import Effect
 from logger.still.events import State
 from logger.visit.for_tonight import Tonight, for_tonight
-from logger.visit.model import Reading, Source, SourceKind
+from logger.visit.model import Reading, Source, SourceKind, Spot
 from logger.visit.setup import Setup
+from logger.visit.setup import Supply as StatedSupply
 from logger.visit.steps import KnownStep, effects
-from logger.visit.sweeping import Combination, Progress, circuits_of, combination_of, progress, switching
+from logger.visit.sweep_rows import SweepRow, sweep_rows
+from logger.visit.sweeping import (
+    SKIPPED_FACT,
+    Combination,
+    Progress,
+    circuits_of,
+    combination_of,
+    progress,
+    switching,
+)
 
 STILL_AFTER_SWITCHING_S = 5.0
 """So long the value must have been settled after something was switched, before it is taken: a meter's averaging and
@@ -30,6 +42,7 @@ the detector's own delay are over by then."""
 class Waiting:
     """A combination is set and its reading is awaited."""
 
+    spot: Spot
     combination: Combination
     since_utc_ns: int
     """When the user said that it is set, on the steady time line."""
@@ -49,6 +62,8 @@ class Sourcing:
         """A combination that the user chose instead of the next one of the plan."""
         self._worker = ThreadPoolExecutor(1)
         self._asked: tuple[object, Future[Tonight | None]] | None = None
+        self._told = True
+        """Whether `has_news` has told of the answer that was last asked for."""
 
     # --- the list ----------------------------------------------------------------------------------------
 
@@ -64,6 +79,9 @@ class Sourcing:
         def do() -> str:
             for name in names:
                 added.append(self.session.log.add_source(kind, name))
+                self._can_undo(
+                    f"“{name}” is off the list again", partial(self.session.log.remove_source, added[-1].id)
+                )
             stay = [f"“{s.name}” stays on ({s.stays})" for s in added if s.stays]
             said = f"Added: {', '.join(s.name for s in added)}"
             return f"{said}. {'; '.join(stay)}" if stay else said
@@ -71,15 +89,84 @@ class Sourcing:
         self.session.do(do)
         return added
 
-    def switch_stays(self, source: Source) -> None:
+    def switch_stays(self, source: Source, because: str = "as the household decided") -> None:
         """Mark a circuit or cord as one that must stay on, or take the mark away."""
-        why = "" if source.stays else "as the household decided"
+        why = "" if source.stays else because
 
         def do() -> str:
             self.session.log.state_stays(source.id, why)
-            return f"“{source.name}” must stay on" if why else f"“{source.name}” may be switched off"
+            back = source.stays
+            self._can_undo(
+                f"“{source.name}” as it was", lambda: self.session.log.state_stays(source.id, back)
+            )
+            return f"“{source.name}” must stay on: {why}" if why else f"“{source.name}” may be switched off"
 
+        self._edit(do)
+
+    def switch_two_pole(self, source: Source) -> None:
+        """State that a breaker switches two legs together, or that it does not."""
+
+        def do() -> str:
+            self.session.log.state_two_pole(source.id, not source.two_pole)
+            self._can_undo(
+                f"“{source.name}” as it was",
+                lambda: self.session.log.state_two_pole(source.id, source.two_pole),
+            )
+            return f"“{source.name}” is a {'single-pole' if source.two_pole else 'two-pole'} breaker"
+
+        self._edit(do)
+
+    def rename(self, source: Source, name: str) -> None:
+        """Rename a circuit or cord."""
+
+        def do() -> str:
+            self.session.log.rename_source(source.id, name)
+            self._can_undo(
+                f"Named “{source.name}” again", lambda: self.session.log.rename_source(source.id, source.name)
+            )
+            return f"“{source.name}” is “{name}” now"
+
+        self._edit(do)
+
+    def remove(self, source: Source) -> None:
+        """Take a circuit or cord off the list."""
+
+        def do() -> str:
+            self.session.log.remove_source(source.id)
+            self._can_undo(f"“{source.name}” is back", lambda: self.session.log.restore_source(source.id))
+            return f"Removed “{source.name}”; its readings stay. U brings it back"
+
+        self._edit(do)
+
+    def move(self, source: Source, places: int) -> None:
+        """Move a circuit along the panel, or a cord along the cords; stops at the ends."""
+        of_kind = [s.id for s in self.sources if s.kind == source.kind]
+        to = of_kind.index(source.id) + places
+        if not 0 <= to < len(of_kind):
+            return
+        every = [s.id for s in self.sources]
+        by = every.index(of_kind[to]) - every.index(source.id)
+
+        def do() -> str:
+            self.session.log.move_source(source.id, by)
+            self._can_undo(
+                f"Moved “{source.name}” back", lambda: self.session.log.move_source(source.id, -by)
+            )
+            return f"Moved “{source.name}” {'down' if places > 0 else 'up'}"
+
+        self._edit(do)
+
+    def state_supply(self, supply: StatedSupply) -> None:
+        """State how the home is supplied: which legs there are hangs on it."""
+        self.session.state_setup(f"supply {supply}", supply=supply)
+
+    def _edit(self, do: Callable[[], str]) -> None:
+        """Change the list: what was chosen to be read next is worked out anew from it."""
+        self.chosen = None
         self.session.do(do)
+
+    def _can_undo(self, says: str, undo: Callable[[], None]) -> None:
+        self.session.remember_change(SpotChange(says, undo))
 
     # --- steps -------------------------------------------------------------------------------------------
 
@@ -166,20 +253,64 @@ class Sourcing:
     # --- the breaker sweep -------------------------------------------------------------------------------
 
     def progress(self) -> Progress:
-        """How far the sweep at the chosen spot is."""
-        return progress(self.session.feed.readings, self.session.chosen_id or 0, self.sources)
+        """How far the sweep at the chosen spot is; what was skipped is not left."""
+        found = progress(self.session.feed.readings, self.session.chosen_id or 0, self.sources)
+        skipped = {self.alone(s).live for s in self.sources if s.id in self.skipped and s.kind == "circuit"}
+        return replace(found, left=tuple(c for c in found.left if c.live not in skipped))
+
+    def rows(self) -> list[SweepRow]:
+        """The sweep at the chosen spot, row by row."""
+        return sweep_rows(self.progress(), self.sources)
+
+    @property
+    def skipped(self) -> frozenset[int]:
+        """Ids of circuits that are not read alone in this visit."""
+        return frozenset(map(int, self.session.feed.skipped.split()))
+
+    def switch_skip(self, circuit: Source) -> None:
+        """Do not read a circuit alone, or read it after all."""
+
+        def do() -> str:
+            was = self.skipped
+            now = was ^ {circuit.id}
+            self.session.log.set_fact(SKIPPED_FACT, " ".join(map(str, sorted(now))))
+            self._can_undo(
+                f"“{circuit.name}” as it was",
+                lambda: self.session.log.set_fact(SKIPPED_FACT, " ".join(map(str, sorted(was)))),
+            )
+            return f"“{circuit.name}” is {'skipped' if circuit.id in now else 'read after all'}"
+
+        self._edit(do)
+
+    def next_reading(self) -> tuple[Spot, Combination] | None:
+        """Where to lie and what to set and read next: as chosen, else as planned at the chosen spot, else what
+        tonight's answer asks for. None: nothing is left, or there is no spot."""
+        here = self.session.chosen
+        if here is None:
+            return None
+        left = self.progress().left
+        planned = self.chosen or (left[0] if left else None)
+        return (here, planned) if planned is not None else self.wanted_for_tonight()
+
+    def wanted_for_tonight(self) -> tuple[Spot, Combination] | None:
+        """The reading that tonight's answer asks for: the one that would decide, or the one that confirms it at the
+        first spot where that is missing (the chosen one before the others)."""
+        found, here = self.tonight(), self.session.chosen
+        if found is None or here is None:
+            return None
+        spots = {spot.id: spot for spot in self.session.feed.spots}
+        if found.next_combination is not None:
+            return spots.get(found.next_spot_id or 0, here), found.next_combination
+        if found.to_confirm is None:
+            return None
+        missing = [spot.spot_id for spot in found.spots if spot.confirming is None]
+        at = here.id if here.id in missing or not missing else missing[0]
+        return spots.get(at, here), found.to_confirm
 
     def next_combination(self) -> Combination | None:
-        """What to set and read next: as chosen, else as planned, else what tonight's answer asks for."""
-        if self.chosen is not None:
-            return self.chosen
-        left = self.progress().left
-        if left:
-            return left[0]
-        found = self.tonight()
-        if found is None:
-            return None
-        return found.next_combination or found.to_confirm
+        """What to set and read next; see `next_reading`."""
+        found = self.next_reading()
+        return found[1] if found else None
 
     def choose(self, combination: Combination | None) -> None:
         """Read this one next, whatever the plan says; None goes back to the plan."""
@@ -198,25 +329,36 @@ class Sourcing:
 
     def what_to_switch(self) -> str:
         """For the person at the panel: what to switch to come to the next combination; empty when none is left."""
-        combination = self.next_combination()
-        if combination is None:
-            return ""
+        found = self.next_reading()
+        return self.to_switch_for(found[1]) if found else ""
+
+    def to_switch_for(self, combination: Combination) -> str:
+        """For the person at the panel: what to switch to come to a combination."""
         return switching(self.live_now(), combination.live, self.sources)
 
     def switched(self) -> None:
         """The next combination is set: its reading is taken once the value has settled since."""
-        feed, combination = self.session.feed, self.next_combination()
+        refusal, feed, found = self.why_not_switched(), self.session.feed, self.next_reading()
+        if refusal or found is None or feed.live is None:
+            self.session.said = Said(refusal, refused=True)
+            return
+        spot, combination = found
+        self.session.chosen_id = spot.id
+        self.waiting = Waiting(spot, combination, feed.live.beat_steady_utc_ns)
+        self.session.said = Said(f"{combination.says}: hold still, it is taken by itself")
+
+    def why_not_switched(self) -> str:
+        """Why nothing can be awaited now; empty when something can."""
+        feed = self.session.feed
         if self.session.chosen is None:
-            self.session.said = Said("There is no spot to read. The stage Spots adds one.", refused=True)
-        elif len(circuits_of(self.sources)) == 0:
-            self.session.said = Said("No circuit is listed yet.", refused=True)
-        elif not feed.recording or feed.live is None:
-            self.session.said = Said(feed.refusal or "Nothing is being recorded.", refused=True)
-        elif combination is None:
-            self.session.said = Said("Nothing is left to read.", refused=True)
-        else:
-            self.waiting = Waiting(combination, feed.live.beat_steady_utc_ns)
-            self.session.said = Said(f"{combination.says}: hold still, it is taken by itself")
+            return "There is no spot to read. The stage Spots adds one."
+        if len(circuits_of(self.sources)) == 0:
+            return "No circuit is listed yet."
+        if not feed.recording or feed.live is None:
+            return feed.refusal or "Nothing is being recorded."
+        if self.next_reading() is None:
+            return "Tonight's answer is being worked out." if self.thinking else "Nothing is left to read."
+        return ""
 
     def give_up_waiting(self) -> bool:
         """Do not take it; False when nothing was awaited."""
@@ -238,24 +380,26 @@ class Sourcing:
 
     def take_when_due(self) -> Reading | None:
         """Take the awaited reading if it is time; None otherwise, or when it was refused."""
-        waiting, spot = self.waiting, self.session.chosen
-        if waiting is None or spot is None or self.left_s() != 0.0:
+        waiting = self.waiting
+        if waiting is None or self.left_s() != 0.0:
             return None
         taken: list[Reading] = []
 
         def do() -> str:
             reading = self.session.log.take_reading(
-                spot.id,
+                waiting.spot.id,
                 waiting.combination.says,
                 live=waiting.combination.live,
                 switched_utc_ns=waiting.since_utc_ns,
             )
             taken.append(reading)
             self.session.remember(reading)
-            return f"Taken: {value_text(reading.volts, reading.u_volts)}, {waiting.combination.says}"
+            return f"Taken: {shown_value(reading)} at “{reading.spot_name}”, {waiting.combination.says}"
 
-        self.waiting = self.chosen = None
+        self.waiting = None
         self.session.do(do)
+        if taken:
+            self.chosen = None
         return taken[0] if taken else None
 
     # --- tonight -----------------------------------------------------------------------------------------
@@ -266,6 +410,7 @@ class Sourcing:
         question = self._question()
         if self._asked is None or self._asked[0] != question:
             self._asked = (question, self._worker.submit(for_tonight, *question))
+            self._told = False
         future = self._asked[1]
         if not future.done():
             return None
@@ -279,6 +424,13 @@ class Sourcing:
     def thinking(self) -> bool:
         """Tonight's answer is being worked out."""
         return self._asked is not None and not self._asked[1].done()
+
+    def has_news(self) -> bool:
+        """Tonight's answer has come since this was last asked."""
+        if self._told or self.thinking:
+            return False
+        self._told = True
+        return True
 
     def _question(
         self,

@@ -155,7 +155,7 @@ class Window(QMainWindow):
     def refresh(self) -> None:
         """Read what is new in the log and draw it."""
         was_starting = self.session.starting
-        if self.session.refresh():
+        if self.session.refresh() or self.sourcing.has_news():
             self.redraw()
         if (
             was_starting
@@ -166,6 +166,8 @@ class Window(QMainWindow):
             self.go_to(STAGES.index(self._stage_at_work()))
         if self._may_take_alone() and self.session.hands_free.is_time():
             self._take_hands_free()
+        if self.sourcing.waiting is not None and self.sourcing.left_s() == 0.0:
+            self._take_switched()
         state = status(self.session.feed).state
         if state is not self._told_state:
             self._told_state = state
@@ -340,6 +342,9 @@ class Window(QMainWindow):
         self.setFocus()
         if self.sheet is self.identify_sheet and self.identify_sheet.escape():
             return
+        if self.sourcing.give_up_waiting():
+            self.session.said = Said("Nothing is awaited any more.")
+            return
         if self.sheet in (self.keys_sheet, self.budget_sheet, self.identify_sheet):
             self.go_to(self.rail.current)
 
@@ -466,6 +471,19 @@ class Window(QMainWindow):
             self.sounds.say(f"{taken} That was the last spot.")
         else:
             self.sounds.say(f"{taken} Every spot is read. Next: everything off.")
+        self.redraw()
+
+    def _take_switched(self) -> None:
+        """Take the reading that the sweep or tonight's list awaits, and say aloud what to switch next."""
+        reading = self.sourcing.take_when_due()
+        if reading is None:
+            self.bottom.flash()
+            self.sounds.say("Not taken.")
+        else:
+            self.sounds.play(Tone.TAKEN)
+            self.sounds.say(
+                f"{form_volts(reading.volts)} volts taken. {self.sourcing.what_to_switch()}".strip()
+            )
         self.redraw()
 
     def _offer_round(self, on_before: int) -> bool:

@@ -19,6 +19,9 @@ from logger.visit.model import Reading, Source
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.uncertainty import RECTANGULAR
 
+SKIPPED_FACT = "sweep: skipped circuits"
+"""The fact in the visit log that holds the ids of circuits that are not read alone, parted by spaces."""
+
 POSTURE_SHARE = 0.02
 """A body that lies still for minutes while somebody goes to the panel and back repeats its value within this share
 (half-width; no source). It is part of every reading's uncertainty when readings are combined."""
