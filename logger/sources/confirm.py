@@ -112,6 +112,19 @@ def in_words(effect: Effect) -> str:
     return f"{effect.volts:+.2f} V ± {2 * effect.u_volts:.2f} V, {times}: {effect.verdict} ({p})"
 
 
+def missing(effect: Effect) -> str:
+    """What would make the effect surer, as a sentence to somebody at the switch; empty when it is confirmed."""
+    if effect.verdict is Verdict.CONFIRMED:
+        return ""
+    if effect.verdict is Verdict.NOTHING:
+        return "Too small to be told from nothing so far; each repeat makes it surer."
+    if not effect.offs:
+        return "Switch it off again to confirm it."
+    if not effect.ons:
+        return "Switch it on again to confirm it."
+    return "It did not give back what it gave: switch it on and off once more, in the same posture."
+
+
 def student_two_sided(t: float, degrees: int) -> float:
     """Two-sided tail of Student's t for whole degrees of freedom, by the finite series (Abramowitz and Stegun 26.7.3
     and 26.7.4, from memory; held against a library in tests/published)."""

@@ -24,7 +24,7 @@ TOLERANCE_VOLTS = 0.03
 TOLERANCE_SHARE = 0.05
 """And when its prediction is within this share of it, or the tolerance."""
 
-NEAR_VOLTS = 0.005
+NEAR_VOLTS = 0.002
 """Where no set meets the target, one more circuit has to lower the value by more than this to be worth it."""
 
 SURE = 0.97
@@ -33,7 +33,7 @@ NOTHING_VOLTS = 0.004
 """What a circuit gives at most for it not to be a candidate for switching off."""
 
 MOST_HOUSES = 240
-LEAST_GAIN = 0.02
+LEAST_GAIN = 0.03
 """A reading that is expected to tell less than this (in nats) of what to switch off is not worth taking."""
 
 GROUPED = 8
@@ -57,6 +57,7 @@ class Decision:
         self.weights = self.beliefs[0].weights
         self.target_volts = target_volts
         self.sizes = np.array([belief.sizes() for belief, _ in spots])
+        self.u_sizes = np.array([belief.u_sizes() for belief, _ in spots])
 
     def decide(self, cords: NDArray[np.bool_]) -> None:
         """Find the set: of breakers alone if that meets the target, else of breakers and cords.
@@ -166,7 +167,8 @@ class Decision:
                 return True
         worst = self.values.max(axis=0)
         if not self.meets:
-            better = (self.best_values <= self.target_volts) | (self.best_values < worst - TOLERANCE_VOLTS)
+            much = np.maximum(TOLERANCE_VOLTS, TOLERANCE_SHARE * worst)
+            better = (self.best_values <= self.target_volts) | (self.best_values < worst - much)
             return float(weights[better].sum()) > 1 - SURE
         if self._sure(worst) < SURE:
             return True
@@ -220,6 +222,21 @@ class Decision:
 
     # ---- what to read next
 
+    def confirming(self) -> list[tuple[int, NDArray[np.bool_]]]:
+        """The chosen set at each spot where it was not read yet and the prediction rests on the background's phase,
+        which no single reading tells: only a reading of the set itself is sure."""
+        found = []
+        for spot, (belief, sweep) in enumerate(zip(self.beliefs, self.sweeps, strict=True)):
+            live = ~self.off | (belief.always & self.keep)
+            if belief.has_phase and not self._was_read(live, sweep):
+                found.append((spot, live))
+        return found
+
+    def _was_read(self, live: NDArray[np.bool_], sweep: Sweep) -> bool:
+        read = np.array([[name in r.on for name in self.names] for r in sweep.readings], bool)
+        wanted = design(live[None, :], self.circuit_of)
+        return bool((design(read, self.circuit_of) == wanted).all(axis=1).any())
+
     def next_readings(self) -> list[tuple[int, NDArray[np.bool_]]]:
         """Spot and live circuits of the readings that are worth taking, the one that is expected to tell most first."""
         width = max(TOLERANCE_VOLTS, TOLERANCE_SHARE * float(self.mean.max()))
@@ -244,12 +261,25 @@ class Decision:
         return [(spot, row) for _, spot, row in ranked[:MOST_NEXT]]
 
     def never_off(self) -> list[tuple[int, NDArray[np.bool_]]]:
-        """Readings that are wanted whatever the model says: with everything off that was never off and may be."""
+        """Readings that are wanted while it is open: with everything off that was never off and may be."""
+        return [
+            (spot, self._live(belief, []))
+            for spot, belief in enumerate(self.beliefs)
+            if (belief.always & ~self.keep & ~self.cords).any()
+        ]
+
+    def never_alone(self) -> list[tuple[int, NDArray[np.bool_]]]:
+        """Readings that are wanted whatever the model says: alone what was not read alone and gives more than a little,
+        since its leg cannot be told; what is least known first."""
         found = []
         for spot, belief in enumerate(self.beliefs):
-            if (belief.always & ~self.keep & ~self.cords).any():
-                found.append((spot, self._live(belief, [])))
-        return found
+            unknown = np.maximum(self.u_sizes[spot], self.sizes[spot]) * (belief.unread & ~self.cords)
+            found += [
+                (float(unknown[k]), spot, self._live(belief, [int(k)]))
+                for k in np.flatnonzero(unknown > TOLERANCE_VOLTS)
+            ]
+        found.sort(key=lambda item: -item[0])
+        return [(spot, live) for _, spot, live in found]
 
     def _live(self, belief: Belief, on: Sequence[int]) -> NDArray[np.bool_]:
         """Those on; what must stay on and was never off stays on, and cords stay plugged in."""

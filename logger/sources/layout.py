@@ -118,8 +118,8 @@ class Layout:
         most = (across**2 + (0.0 if self.has_corner else 2 * background * u)) ** 0.5
         self.vague_u[k] = max(u, difference, most / 2)
         # Contributions of one phase add up, and then even these have to be counted.
-        if phases == 1:
-            self.vague_mean[k] = max(across**2 - u**2, 0.0) ** 0.5 if across < 5 * u else difference
+        if phases == 1 and self.has_corner:
+            self.vague_mean[k] = across / 2
         return True
 
 

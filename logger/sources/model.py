@@ -61,6 +61,7 @@ class Belief:
         unread: never read alone though not live in every reading, shape (n,).
         nothing_volts: what those that read alone like nothing give by that reading, V; NaN for the others, shape (n,).
         alike: groups of circuits that read alone like nothing and have always been read together otherwise.
+        has_phase: the background is large enough for its phase, which is not known, to count.
     """
 
     circuits: tuple[str, ...]
@@ -74,6 +75,7 @@ class Belief:
     unread: NDArray[np.bool_]
     nothing_volts: NDArray[np.float64]
     alike: tuple[tuple[int, ...], ...]
+    has_phase: bool
 
     def predict(self, live: NDArray[np.bool_]) -> NDArray[np.float64]:
         """Body voltage in every possible house, V, for each of the combinations.
@@ -105,6 +107,7 @@ class Belief:
             self.unread,
             self.nothing_volts,
             self.alike,
+            self.has_phase,
         )
 
     def sizes(self) -> NDArray[np.float64]:
@@ -186,6 +189,7 @@ def _drawn(layout: Layout, starts: list[Start], fits: Fits, random: np.random.Ge
         layout.unread,
         layout.nothing_volts,
         tuple(tuple(members) for members in alike.values() if len(members) > 1),
+        not layout.has_corner,
     )
 
 

@@ -26,7 +26,11 @@ MOST_LOOKED_AT = 11
 MOST_MORE = 6_000
 """Sets with smaller ones in them that are looked at one by one before the solver is called."""
 
-MOST_CUTS = 80
+MOST_CUTS = 14
+MOST_NODES = 60
+FIRST_TANGENTS = 40
+"""Of the solver's search for one set. When either is used up, the smallest set found so far stands unproven."""
+
 AT_A_TIME = 4_000_000
 """Values (sets times houses) in memory at once."""
 
@@ -130,7 +134,8 @@ def smaller_set(
     if not may.any():
         return None
     if sum(comb(rest, k) for n in left[may] for k in range(1, int(n) + 1)) > MOST_MORE:
-        return _solve(choices, target_volts, below, accept)
+        near = looked_at[may][np.argsort(size[may], kind="stable")[:FIRST_TANGENTS]]
+        return _solve(choices, target_volts, below, accept, near)
     more = np.array(list(_with_more(looked_at[may], left[may], few)))
     more = more[choices.allowed(more)]
     order = np.argsort(more.sum(axis=1), kind="stable")
@@ -151,8 +156,10 @@ def _with_more(sets: NDArray[np.float64], left: NDArray[np.int64], few: int) -> 
                 yield out
 
 
-def _solve(choices: Choices, target_volts: float, below: int, accept: Accept) -> NDArray[np.float64] | None:
-    """The smallest set of fewer than `below`, by mixed-integer programming with tangents."""
+def _solve(
+    choices: Choices, target_volts: float, below: int, accept: Accept, near: NDArray[np.float64]
+) -> NDArray[np.float64] | None:
+    """The smallest set of fewer than `below`, by mixed-integer programming with tangents, the first ones at `near`."""
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     m = choices.count
@@ -160,23 +167,30 @@ def _solve(choices: Choices, target_volts: float, below: int, accept: Accept) ->
     for pair in choices.excluded:
         rows.append(np.isin(np.arange(m), pair).astype(float))
         most.append(1.0)
+
+    def limit(off: NDArray[np.float64]) -> bool:
+        """Whether a set meets the target; else the limit as seen from it is added (convex: nowhere below a tangent)."""
+        means, slopes = tangents(choices, off)
+        for mean, slope in zip(means, slopes, strict=True):
+            if mean > target_volts:
+                rows.append(slope)
+                most.append(target_volts - mean + slope @ off)
+        return bool((means <= target_volts).all())
+
+    for off in near:
+        limit(off)
     for _ in range(MOST_CUTS):
         solved = milp(
             np.ones(m),
             integrality=np.ones(m),
             bounds=Bounds(0, 1),
             constraints=LinearConstraint(np.array(rows), -np.inf, np.array(most)),
+            options={"node_limit": MOST_NODES},
         )
         if solved.x is None:
             return None
         off = np.round(solved.x)
-        means, slopes = tangents(choices, off)
-        over = np.flatnonzero(means > target_volts)
-        for s in over:
-            # Convex: below its tangent nowhere.
-            rows.append(slopes[s])
-            most.append(target_volts - means[s] + slopes[s] @ off)
-        if len(over):
+        if not limit(off):
             continue
         if accept(choices.values(off[None, :])[:, 0].max(axis=0)):
             return np.asarray(off, np.float64)

@@ -171,7 +171,7 @@ def answer_together(
                 tuple(
                     CircuitEffect(name, float(volts), float(u), leg)
                     for name, volts, u, leg in zip(
-                        names, decision.sizes[s], belief.u_sizes(), legs[s], strict=True
+                        names, decision.sizes[s], decision.u_sizes[s], legs[s], strict=True
                     )
                 ),
                 _mean(np.abs(belief.background), belief.weights)[0],
@@ -181,11 +181,11 @@ def answer_together(
                 _mean(belief.predict(~plain[None, :])[0], belief.weights)[0],
             )
         )
-    wanted = decision.never_off()
-    if decision.is_open or (wanted and not decision.meets):
+    wanted = decision.never_alone() + (decision.never_off() if not decision.meets or decision.is_open else [])
+    if wanted or decision.is_open:
         wanted += decision.next_readings()
     else:
-        wanted = []
+        wanted = decision.confirming()
     return Together(
         tuple(spots),
         _named(names, decision.off & ~is_cord),
