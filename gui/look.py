@@ -17,6 +17,7 @@ __all__ = [
     "fitting_font_pixels",
     "label",
     "separator",
+    "set_role",
     "style_sheet",
     "wrapped",
 ]
@@ -58,6 +59,14 @@ def label(text: str = "", role: str = "", wrap: bool = True) -> QLabel:
     if role:
         result.setProperty("role", role)
     return result
+
+
+def set_role(part: QLabel, role: str) -> None:
+    """Give a label another of the style sheet's roles."""
+    if part.property("role") != role:
+        part.setProperty("role", role)
+        part.style().unpolish(part)
+        part.style().polish(part)
 
 
 def separator(vertical: bool = False) -> QFrame:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
 
 from gui.look import Look, label
@@ -11,6 +12,7 @@ from gui.session import Said
 from gui.sheet import KeyHints, Page, Sheet
 from gui.sourcing import Sourcing
 from gui.steps_page import StepsPage
+from gui.sweep_sheet import SweepPage
 
 
 class SourcesSheet(Sheet):
@@ -21,14 +23,19 @@ class SourcesSheet(Sheet):
         look: theme and sizes.
     """
 
+    taken = Signal()
+    """A value was taken, or a step was named: to be heard."""
+
     def __init__(self, sourcing: Sourcing, look: Look) -> None:
         super().__init__(sourcing.session, look)
-        self.pages: Sequence[Page] = (StepsPage(sourcing, look),)
+        self.steps = StepsPage(sourcing, look)
+        self.pages: Sequence[Page] = (self.steps, SweepPage(sourcing, look))
         self.stack = QStackedWidget()
         for page in self.pages:
             self.stack.addWidget(page)
             page.key_clicked.connect(self.key_clicked)
             page.asks.connect(self.asks)
+            page.taken.connect(self.taken)
         self.heading = label("", "heading", wrap=False)
         self._hint = KeyHints(self.session, look, ("Tab", "next page"))
         self._hint.clicked.connect(self.key_clicked)

@@ -190,6 +190,7 @@ QWidget#window { background: $ground; }
 QWidget[role="panel"] { background: $panel; }
 QLabel { background: transparent; }
 QLabel[role="title"] { font-size: ${normal}px; font-weight: bold; }
+QLabel[role="large"] { font-size: ${large}px; font-weight: bold; }
 QLabel[role="small"] { font-size: ${small}px; }
 QLabel[role="quiet"] { color: $quiet; font-size: ${small}px; }
 QLabel[role="heading"] { color: $quiet; font-size: ${small}px; font-weight: bold; }

@@ -1,0 +1,379 @@
+"""The page Breakers of the stage Sources: what to switch next, in large letters, and a bar for each circuit."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+
+from gui.bars import Bar, Bars
+from gui.keys import ACTION_OF
+from gui.look import Look, label, set_role
+from gui.question import Answer, Question
+from gui.rows import Badge, Shape
+from gui.session import Said
+from gui.sheet import KeyHints, Page
+from gui.sourcing import Sourcing
+from gui.theme import BLUISH_GREEN, GREY
+from gui.wording import COVERAGE_FACTOR, counted, value_text
+from logger.visit.model import Source
+from logger.visit.setup import Supply
+from logger.visit.sweep_rows import SweepRow
+from logger.visit.sweeping import circuits_of
+
+USUAL_CIRCUITS = (
+    "Bedroom outlets", "Bedroom light", "Second bedroom", "Living room", "Study", "Hall", "Kitchen outlets",
+    "Refrigerator", "Range", "Bathroom", "Washing machine", "Water heater",
+)  # fmt: skip
+"""A home's usual circuits, to begin with; common practice, no source."""
+
+SUPPLIES: tuple[tuple[Supply, str], ...] = (
+    ("split phase", "two legs against each other, such as 120/240 V"),
+    ("single phase", "one leg"),
+    ("three-phase", "three legs, such as 230/400 V"),
+)
+
+STAYS = (
+    "as the household decided",
+    "keeps food cold",
+    "may be a medical device",
+    "is an alarm or a pump",
+    "may carry emergency calls",
+)
+"""Why a circuit must stay on."""
+
+LONG_TEXT = 85
+"""So many letters fill three lines in large letters; longer texts are set smaller."""
+
+PANEL_CAUTION = (
+    "Whoever is at the panel switches breakers only; what is behind its cover is for a licensed electrician, "
+    "and local codes come first. Alarms, medical devices, pumps, refrigerators stay on."
+)
+
+
+def ask_supply(sourcing: Sourcing, then: Callable[[], None] | None = None) -> Question:
+    """How the home is supplied: which legs there are hangs on it."""
+
+    def state(supply: Supply) -> Callable[[], None]:
+        def do() -> None:
+            sourcing.state_supply(supply)
+            if then is not None:
+                then()
+
+        return do
+
+    return Question(
+        "What supply has the home?",
+        "Which circuits can cancel each other hangs on it. It stands on the meter or in the panel's papers.",
+        tuple(
+            Answer(str(n), f"{supply}: {means}", state(supply))
+            for n, (supply, means) in enumerate(SUPPLIES, 1)
+        ),
+        escape_says="not now",
+    )
+
+
+class SweepPage(Page):
+    """The sweep at the chosen spot.
+
+    Args:
+        sourcing: the work of this stage.
+        look: theme and sizes.
+    """
+
+    page_name = "Breakers"
+
+    def __init__(self, sourcing: Sourcing, look: Look) -> None:
+        super().__init__(sourcing.session, look)
+        self.sourcing = sourcing
+        self.where = label("", "quiet")
+        self.to_switch = label("", "large")
+        self.awaited = label("")
+        self.bars = Bars(self.session, look)
+        self.bars.clicked.connect(self._clicked)
+        self._empty = label(
+            "No circuit is listed yet.\n\nA   adds circuits: type their names as on the panel, separated by commas,\n"
+            "or takes a home's usual ones\n\n" + PANEL_CAUTION
+        )
+        self._chosen: str | None = None
+        """The row that the user went to, by `_key`; None follows what is read next."""
+        self._supply_asked = False
+        self._hints = KeyHints(
+            self.session, look, ("A", "add"), ("K", "stays on, skip"), ("E", "rename"), ("T", "two-pole"),
+            ("Delete", "remove"), ("N", "next spot"), ("U", "undo"),
+        )  # fmt: skip
+        self._hints.clicked.connect(self.key_clicked)
+        for part in (self.where, self.to_switch, self.awaited, self._empty):
+            self.column.addWidget(part)
+        self.column.addWidget(self.bars, 20)
+        self.column.addStretch(1)
+        self.column.addWidget(self._hints)
+        self.refresh()
+
+    # --- what is shown -----------------------------------------------------------------------------------
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        rows = self.sourcing.rows()
+        self._empty.setVisible(not rows)
+        for part in (self.where, self.to_switch, self.bars):
+            part.setVisible(bool(rows))
+        if rows:
+            self.where.setText(self._say_where(rows))
+            self._say_what_to_switch()
+            off = rows[0].value
+            self.bars.show_bars(
+                [self._bar(row) for row in rows],
+                self._at(rows),
+                self.session.setup.target_volts,
+                off.volts if off else None,
+            )
+        awaited = self._say_awaited()
+        self.awaited.setText(awaited)
+        self.awaited.setVisible(bool(rows and awaited))
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        for part in (self.bars, self._hints):
+            part.set_look(look)
+        super().set_look(look)
+
+    def space_says(self) -> Said | None:
+        """See `Sheet`."""
+        waiting = self.sourcing.waiting
+        if waiting is not None:
+            return Said(f"nothing: {waiting.combination.says} is awaited; Esc gives it up", refused=True)
+        refusal = self.sourcing.why_not_switched()
+        if refusal:
+            return Said(refusal, refused=True)
+        combination = self.sourcing.next_combination()
+        return Said(f"it is switched ({combination.says}): take it once settled") if combination else None
+
+    def _say_where(self, rows: list[SweepRow]) -> str:
+        spot = self.session.chosen
+        if spot is None:
+            return "There is no spot to read. The stage Spots adds one."
+        switched = [row for row in rows if row.combination is not None]
+        read = sum(bool(row.readings) for row in switched)
+        return f"At “{spot.name}”: {read} of {len(switched)} read"
+
+    def _say_what_to_switch(self) -> None:
+        sourcing = self.sourcing
+        found = sourcing.next_reading()
+        if sourcing.waiting is not None:
+            says = sourcing.waiting.combination.says
+            text = f"{says[0].upper()}{says[1:]}: hold still"
+        elif found is None:
+            text = (
+                "Every circuit is read; tonight's list is being worked out …"
+                if sourcing.thinking
+                else "Every circuit is read. Tab shows tonight's list."
+            )
+        else:
+            spot, combination = found
+            lie = f"Lie at “{spot.name}”. " if spot.id != self.session.chosen_id else ""
+            text = f"{lie}{sourcing.to_switch_for(combination)}"
+        self.to_switch.setText(text)
+        set_role(self.to_switch, "large" if len(text) <= LONG_TEXT else "title")
+
+    def _say_awaited(self) -> str:
+        sourcing = self.sourcing
+        waiting = sourcing.waiting
+        if waiting is None:
+            combination = sourcing.next_combination()
+            if combination is None:
+                return ""
+            return f"Then Space: {combination.says} is taken by itself once settled."
+        left_s = sourcing.left_s()
+        if left_s is None:
+            return f"Waiting at “{waiting.spot.name}” until the value has settled. Esc gives it up."
+        return f"Settled at “{waiting.spot.name}”: taken in {math.ceil(left_s)} s."
+
+    def _bar(self, row: SweepRow) -> Bar:
+        source = row.source
+        notes = ["two-pole"] if source is not None and source.two_pole else []
+        if len(row.readings) > 1:
+            notes.append(counted(len(row.readings), "reading"))
+        skipped = source is not None and source.id in self.sourcing.skipped
+        if row.value is not None:
+            if source is not None and source.kind == "cord":
+                notes.insert(0, "everything on without it")
+            return Bar(
+                row.name,
+                value_text(row.value.volts, row.value.u_volts),
+                row.value.volts,
+                COVERAGE_FACTOR * row.value.u_volts,
+                ", ".join(notes),
+                Badge(Shape.TICK, BLUISH_GREEN),
+            )
+        if source is not None and source.stays:
+            note = ", ".join([source.stays, *notes])
+            return Bar(row.name, "stays on", note=note, badge=Badge(Shape.DASH, GREY), has_bar=False)
+        if row.combination is None:
+            notes.append("on which circuit? The page Steps states it")
+            return Bar(
+                row.name, "cord", note=", ".join(notes), badge=Badge(Shape.OPEN), quiet=True, has_bar=False
+            )
+        if skipped:
+            return Bar(
+                row.name,
+                "skipped",
+                note=", ".join(notes),
+                badge=Badge(Shape.DASH, GREY),
+                quiet=True,
+                has_bar=False,
+            )
+        return Bar(row.name, "not read yet", note=", ".join(notes), badge=Badge(Shape.OPEN), quiet=True)
+
+    def _at(self, rows: list[SweepRow]) -> int | None:
+        """The row in hand: where the user went, else the one that is read next; None where that is no row."""
+        sourcing = self.sourcing
+        keys = [_key(row) for row in rows]
+        if self._chosen in keys and sourcing.waiting is None:
+            return keys.index(self._chosen)
+        combination = sourcing.waiting.combination if sourcing.waiting else sourcing.next_combination()
+        if combination is None:
+            return None
+        return next((i for i, row in enumerate(rows) if row.combination == combination), None)
+
+    # --- keys --------------------------------------------------------------------------------------------
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        rows = self.sourcing.rows()
+        at = self._at(rows)
+        source = rows[at].source if at is not None else None
+        if ACTION_OF.get(name) == "take":
+            self._switched()
+        elif name in ("Down", "Up") and rows:
+            last = len(rows) - 1
+            self._go_to(0 if at is None else min(max(at + (1 if name == "Down" else -1), 0), last))
+        elif name == "A":
+            self._ask_circuits()
+        elif name in ("K", "E", "T", "Del", "Backspace") or ACTION_OF.get(name) in ("later", "earlier"):
+            if source is None:
+                self.session.said = Said("Choose a circuit by Up and Down first.", refused=True)
+            else:
+                self._edit(name, source)
+        else:
+            return False
+        return True
+
+    def _edit(self, name: str, source: Source) -> None:
+        self._chosen = str(source.id)
+        if name == "K":
+            self._ask_stays(source)
+        elif name == "E":
+            self.asks.emit(
+                Question(
+                    f"Rename “{source.name}”",
+                    "Readings keep what was said when they were taken.",
+                    on_text=lambda text: self.sourcing.rename(source, text),
+                    prefilled=source.name,
+                    enter_says="rename it",
+                )
+            )
+        elif name == "T":
+            self.sourcing.switch_two_pole(source)
+        elif name in ("Del", "Backspace"):
+            self.sourcing.remove(source)
+            self._chosen = None
+        else:
+            self.sourcing.move(source, 1 if ACTION_OF[name] == "later" else -1)
+
+    def _go_to(self, row: int) -> None:
+        rows = self.sourcing.rows()
+        if self.sourcing.waiting is not None:
+            says = self.sourcing.waiting.combination.says
+            self.session.said = Said(f"{says} is awaited. Esc gives it up.", refused=True)
+            return
+        self._chosen = _key(rows[row])
+        combination = rows[row].combination
+        self.sourcing.choose(combination)
+        if combination is None:
+            stays = rows[row].source
+            why = f" ({stays.stays})" if stays is not None and stays.stays else ""
+            self.session.said = Said(f"“{rows[row].name}” is not switched{why}.")
+
+    def _switched(self) -> None:
+        waiting = self.sourcing.waiting
+        if waiting is not None:
+            self.session.said = Said(
+                f"{waiting.combination.says} is awaited already: taken once settled. Esc gives it up."
+            )
+        elif self.session.setup.supply is None and not self._supply_asked and self.sourcing.rows():
+            self._supply_asked = True  # once; "not now" stands
+            self.asks.emit(ask_supply(self.sourcing, self._switched))
+        else:
+            self._chosen = None
+            self.sourcing.switched()
+
+    def _clicked(self, row: int) -> None:
+        self._go_to(row)
+        self.refresh()
+
+    def _ask_circuits(self) -> None:
+        def add(text: str) -> None:
+            names = [name for part in re.split(r"[,;\n]", text) if (name := " ".join(part.split()))]
+            self.sourcing.add("circuit", *names)
+
+        there = {source.name.casefold() for source in self.sourcing.sources}
+        usual = [name for name in USUAL_CIRCUITS if name.casefold() not in there]
+        answers: tuple[Answer, ...] = ()
+        if usual and not circuits_of(self.sourcing.sources):
+            answers = (Answer("Tab", f"the usual ones: {', '.join(usual)}", lambda: add(",".join(usual))),)
+        self.asks.emit(
+            Question(
+                "Which circuits?",
+                "As they stand on the panel, in its order, several separated by commas.",
+                answers,
+                on_text=add,
+                enter_says="add them",
+            )
+        )
+
+    def _ask_stays(self, source: Source) -> None:
+        sourcing = self.sourcing
+        if source.stays:
+            sourcing.switch_stays(source)
+            return
+        if source.id in sourcing.skipped:
+            sourcing.switch_skip(source)
+            return
+
+        def because(reason: str) -> Callable[[], None]:
+            return lambda: sourcing.switch_stays(source, reason)
+
+        def by_words() -> None:
+            self.asks.emit(
+                Question(
+                    f"Why must “{source.name}” stay on?",
+                    on_text=lambda text: sourcing.switch_stays(source, text),
+                )
+            )
+
+        skip = (
+            Answer("K", "skip it: not read alone, but switched off", lambda: sourcing.switch_skip(source)),
+        )
+        self.asks.emit(
+            Question(
+                f"Must “{source.name}” stay on?",
+                "It is then live in every reading and on no list. K once more takes it back.",
+                (
+                    *(Answer(str(n), reason, because(reason)) for n, reason in enumerate(STAYS, 1)),
+                    Answer("T", "another reason: type it", by_words),
+                    *(skip if source.kind == "circuit" else ()),
+                ),
+            )
+        )
+
+
+def _key(row: SweepRow) -> str:
+    """What tells a row from the others, also after the list was changed."""
+    return str(row.source.id) if row.source is not None else row.name
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(lambda session, look: SweepPage(Sourcing(session), look), 430, 560)

@@ -1,0 +1,191 @@
+"""The breaker sweep and tonight's list by the keys of a real window: five circuits of which one must stay on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from driving import Driver, Heard
+
+from gui.demo import DemoRecorder
+from gui.sounds import Tone
+from logger.visit import VisitLog
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.setup import Setup
+
+NAMES = ("Bedroom", "Refrigerator", "Study", "Hall", "Kitchen")
+OWN_VOLTS = {"Bedroom": 0.6, "Refrigerator": 0.03, "Study": 0.25, "Hall": -0.12, "Kitchen": 0.0}
+"""What each circuit gives at the bed; the hall is on the other leg."""
+
+
+class House:
+    """A body at the bed, and somebody at the panel who does as the window says."""
+
+    def __init__(self, driver: Driver, demo: DemoRecorder, log: VisitLog, own: dict[str, float]) -> None:
+        self.driver, self.demo, self.log, self.own = driver, demo, log, own
+
+    def volts(self, live: frozenset[int]) -> float:
+        """What the body has with those circuits live, beside 0.02 V from outside, at a right angle to the legs."""
+        names = [s.name for s in self.log.sources() if s.kind == "circuit" and s.id in live]
+        return float(np.hypot(sum(self.own[name] for name in names), 0.02))
+
+    def read(self, seconds: float = 30.0) -> None:
+        """Switch as asked, press Space, hold still until it is taken."""
+        driver = self.driver
+        found = driver.window.sourcing.next_reading()
+        assert found is not None
+        self.demo.still(self.volts(found[1].live), 3)
+        driver.window.refresh()
+        driver.press("Space")
+        for _ in range(round(seconds)):
+            if driver.window.sourcing.waiting is None:
+                return
+            self.demo.still(self.volts(found[1].live), 1)
+            driver.window.refresh()
+        raise AssertionError(f"{found[1].says} was not taken: {driver.said}")
+
+
+@pytest.fixture
+def house(open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog) -> House:
+    log.state_setup(Setup(supply="split phase", reference="earth rod", on_battery=True, link_isolated=True))
+    log.add_spot("Bed, left")
+    demo = record()
+    demo.still(0.3, 10)
+    driver = open_window()
+    driver.press("5", "Tab")
+    return House(driver, demo, log, OWN_VOLTS)
+
+
+def add_circuits(house: House) -> None:
+    house.driver.press("A")
+    house.driver.type(", ".join(NAMES))
+    house.driver.press("Return")
+
+
+def test_circuits_are_listed_marked_renamed_moved_and_removed_by_keys(house: House) -> None:
+    driver, log = house.driver, house.log
+    add_circuits(house)
+    assert [s.name for s in log.sources()] == list(NAMES)
+    assert log.sources()[1].stays == "keeps food cold" and "keeps food cold" in driver.said
+    driver.press("Down", "Down", "Down")  # off, bedroom, refrigerator, study
+    driver.press("T")
+    assert log.sources()[2].two_pole
+    driver.press("E")
+    driver.type("Study and office")
+    driver.press("Return")
+    assert log.sources()[2].name == "Study and office"
+    driver.press("Shift+Up")
+    assert [s.name for s in log.sources()][1:3] == ["Study and office", "Refrigerator"]
+    driver.press("U")
+    assert [s.name for s in log.sources()][1:3] == ["Refrigerator", "Study and office"]
+    driver.press("Del")
+    assert "Study and office" not in [s.name for s in log.sources()] and "U brings it back" in driver.said
+    driver.press("U")
+    assert log.sources()[2].name == "Study and office"
+
+
+def test_k_marks_one_that_must_stay_on_or_is_skipped_and_takes_it_back(house: House) -> None:
+    driver, log = house.driver, house.log
+    add_circuits(house)
+    driver.press("Down", "K")
+    assert driver.asked == "Must “Bedroom” stay on?"
+    driver.press("1")
+    assert log.sources()[0].stays == "as the household decided"
+    driver.press("K")
+    assert log.sources()[0].stays == ""
+    driver.press("K", "K")
+    assert "skipped" in driver.said
+    assert "only Bedroom on" not in [c.says for c in driver.window.sourcing.progress().left]
+    driver.press("K")
+    assert "only Bedroom on" in [c.says for c in driver.window.sourcing.progress().left]
+
+
+def test_a_whole_sweep_by_space_alone_interrupted_and_resumed(
+    house: House, open_window: Callable[[], Driver], heard: Heard
+) -> None:
+    driver, log = house.driver, house.log
+    add_circuits(house)
+    page = driver.window.sources_sheet.page
+    assert page.to_switch.text() == "On: Refrigerator. Everything else off."
+    for _ in range(3):
+        house.read()
+    assert [r.condition for r in log.readings()] == [EVERYTHING_OFF, "only Bedroom on", "only Study on"]
+    assert heard.tones.count(Tone.TAKEN) == 3
+    assert heard.spoken[-1] == "0.28 volts taken. Off: Study. On: Hall."
+    again = open_window()
+    again.press("5", "Tab")
+    house.driver = again
+    assert again.window.sources_sheet.page.to_switch.text() == "Off: Study. On: Hall."
+    for _ in range(3):
+        house.read()
+    assert [r.condition for r in log.readings()][3:] == ["only Hall on", "only Kitchen on", EVERYTHING_ON]
+    cold = log.sources()[1].id
+    assert all(r.live is not None and cold in r.live for r in log.readings()), "it stays on"
+    values = {bar.head: bar for bar in again.window.sources_sheet.page.bars.bars}
+    assert values["Bedroom"].volts == pytest.approx(0.63, abs=0.01)
+    assert values["Refrigerator"].value == "stays on" and values["Refrigerator"].note == "keeps food cold"
+
+
+def test_the_order_is_free_and_repeats_are_counted(house: House) -> None:
+    driver, log = house.driver, house.log
+    add_circuits(house)
+    driver.press("Down", "Down", "Down", "Down")
+    house.read()
+    driver.press(*["Up"] * 9, "Down")
+    house.read()
+    driver.press(*["Up"] * 9, "Down")
+    house.read()
+    assert [r.condition for r in log.readings()] == ["only Hall on", "only Bedroom on", "only Bedroom on"]
+    bar = driver.window.sources_sheet.page.bars.bars[1]
+    assert bar.note == "2 readings" and bar.volts == pytest.approx(0.63, abs=0.01)
+    driver.press("U")
+    assert driver.asked == "Void the last one? Why?"
+    driver.press("1")
+    assert driver.window.sources_sheet.page.bars.bars[1].note == ""
+
+
+def test_it_waits_while_the_body_moves_and_escape_gives_it_up(house: House) -> None:
+    driver, log, demo = house.driver, house.log, house.demo
+    add_circuits(house)
+    driver.press("Space")
+    demo.move(0.05, 2.0, 12)
+    driver.window.refresh()
+    assert driver.window.sourcing.waiting is not None and not log.readings()
+    driver.press("Down")
+    assert "Esc gives it up" in driver.said
+    driver.press("Esc")
+    demo.still(0.05, 30)
+    driver.window.refresh()
+    assert driver.window.sourcing.waiting is None and not log.readings()
+
+
+def test_the_supply_is_asked_for_once_where_it_is_not_stated(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog
+) -> None:
+    log.add_spot("Bed")
+    for name in NAMES:
+        log.add_source("circuit", name)
+    record().still(0.3, 10)
+    driver = open_window()
+    driver.press("5", "Tab", "Space")
+    assert driver.asked == "What supply has the home?"
+    driver.press("3")
+    assert log.setup().supply == "three-phase" and driver.window.sourcing.waiting is not None
+
+
+def test_nothing_is_awaited_without_a_circuit_a_spot_or_a_recorder(
+    open_window: Callable[[], Driver], log: VisitLog
+) -> None:
+    driver = open_window()
+    driver.press("5", "Tab", "Space")
+    assert "no spot" in driver.said
+    log.add_spot("Bed")
+    log.state_setup(Setup(supply="split phase"))
+    driver.window.session.refresh(force=True)
+    driver.press("Space")
+    assert "No circuit" in driver.said
+    log.add_source("circuit", "Bedroom")
+    driver.window.session.refresh(force=True)
+    driver.press("Space")
+    assert driver.window.session.said.refused and driver.window.sourcing.waiting is None
