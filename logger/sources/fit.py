@@ -8,6 +8,7 @@ part of have a say in.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,20 +28,13 @@ SETTLED_CHI2 = 1e-3
 class Fits:
     """H assignments of legs, fitted together; P = 2 + parameters of the contributions."""
 
-    owner: NDArray[np.int64]
-    """Circuit or cord of each contribution's parameter, shape (P - 2,)."""
-    directions: NDArray[np.complex128]
-    """Direction of each contribution's parameter, shape (H, P - 2)."""
+    problem: _Problem
     parameters: NDArray[np.float64]
     """Background (real, imaginary), then V along each direction, shape (H, P)."""
-    floor: NDArray[np.float64]
-    """Least value of each parameter, shape (P,)."""
     covariance: NDArray[np.float64]
     """Shape (H, P, P)."""
     chi2: NDArray[np.float64]
     """With the priors, shape (H,)."""
-    counts: NDArray[np.bool_]
-    """Readings that count, shape (H, R)."""
 
 
 def fit(layout: Layout, starts: Sequence[Start], legs: NDArray[np.complex128]) -> Fits:
@@ -56,8 +50,29 @@ def fit(layout: Layout, starts: Sequence[Start], legs: NDArray[np.complex128]) -
     parameters[:, :2] = [(start.background.real, start.background.imag) for start in starts]
     at = len(layout.matters)
     parameters[:, 2 : 2 + at] = [start.sizes for start in starts]
+    parameters, jacobian, cost = _minimise(problem, parameters)
+    covariance = np.asarray(np.linalg.inv(problem.hessian(jacobian)), np.float64)
+    cost = cost + np.array([start.prior_chi2 for start in starts])
+    return Fits(problem, parameters, covariance, cost)
+
+
+def refit(fits: Fits, index: int, draws: int, random: np.random.Generator) -> NDArray[np.float64]:
+    """Fits of the same assignment to readings and priors that are changed by their own uncertainties, the first one
+    unchanged: possible houses where contributions cannot fall below zero and a normal distribution does not do.
+
+    Returns:
+        Parameters, shape (draws, P).
+    """
+    problem = fits.problem.changed(index, draws, random)
+    return _minimise(problem, np.tile(fits.parameters[index], (draws, 1)))[0]
+
+
+def _minimise(
+    problem: _Problem, parameters: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Parameters, Jacobian and cost where the cost is least."""
     misfit, jacobian, cost = problem.evaluate(parameters)
-    damping = np.full(len(starts), 1e-3)
+    damping = np.full(len(parameters), 1e-3)
     diagonal = np.arange(parameters.shape[1])
     for _ in range(ITERATIONS):
         hessian = problem.hessian(jacobian)
@@ -73,15 +88,16 @@ def fit(layout: Layout, starts: Sequence[Start], legs: NDArray[np.complex128]) -
         damping = np.clip(np.where(better, damping / 5, damping * 8), 1e-9, 1e9)
         if bool(better.any()) and gain < SETTLED_CHI2:
             break
-    covariance = np.asarray(np.linalg.inv(problem.hessian(jacobian)), np.float64)
-    cost = cost + np.array([start.prior_chi2 for start in starts])
-    return Fits(
-        problem.owner, problem.directions, parameters, problem.floor, covariance, cost, problem.counts
-    )
+    return parameters, jacobian, cost
 
 
 class _Problem:
-    """What the fit needs, by hypothesis."""
+    """What the fit needs, by hypothesis.
+
+    `owner`: circuit or cord of each contribution's parameter, shape (P - 2,); `directions`: of each, shape (H, P - 2);
+    `mean` and `precision`: of the priors, shape (H, P); `floor`: least value, shape (P,); `counts`: readings that
+    count, shape (H, R); `volts`: what was read, shape (H, R).
+    """
 
     def __init__(self, layout: Layout, starts: Sequence[Start], legs: NDArray[np.complex128]) -> None:
         vague = np.flatnonzero(layout.vague_u)
@@ -122,7 +138,19 @@ class _Problem:
                 self.precision[h, 2 + column] = (2 * PRIOR_VOLTS) ** -2.0
                 self.counts[h, layout.alone[start.hidden]] = True
         self.rows = layout.design[:, self.owner]
-        self.volts, self.u_volts = layout.volts, layout.u_volts
+        self.volts, self.u_volts = np.tile(layout.volts, (count, 1)), layout.u_volts
+
+    def changed(self, index: int, draws: int, random: np.random.Generator) -> _Problem:
+        """One hypothesis many times, with readings and priors changed by their uncertainties; the first one is not."""
+        other = copy(self)
+        for name in ("directions", "precision", "counts"):
+            setattr(other, name, np.tile(getattr(self, name)[index], (draws, 1)))
+        noise = random.standard_normal((draws, self.mean.shape[1]))
+        readings = random.standard_normal((draws, len(self.u_volts)))
+        noise[0], readings[0] = 0.0, 0.0
+        other.mean = self.mean[index] + noise * self.precision[index] ** -0.5
+        other.volts = self.volts[index] + readings * self.u_volts
+        return other
 
     def _on_the_circuits_leg(self, layout: Layout, place: dict[int, int]) -> None:
         """A cord lies on its circuit's leg, and usually gives less than the circuit with it."""

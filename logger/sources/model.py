@@ -18,7 +18,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.sources.fit import Fits, fit
+from logger.sources.fit import Fits, fit, refit
 from logger.sources.layout import Layout, design
 from logger.sources.legs import Start, assignments, representatives
 from logger.sources.readings import Sweep
@@ -143,15 +143,17 @@ def believe(sweep: Sweep, supply: Supply, cords: Mapping[str, str] = NO_CORDS, s
     legs = DIRECTIONS[supply]
     layout = Layout(sweep, len(legs), cords)
     starts = assignments(layout, legs)
-    return _drawn(layout, starts, fit(layout, starts, legs), np.random.default_rng(seed))
+    return _drawn(layout, starts, fit(layout, starts, legs), supply == "single", np.random.default_rng(seed))
 
 
-def _drawn(layout: Layout, starts: list[Start], fits: Fits, random: np.random.Generator) -> Belief:
+def _drawn(
+    layout: Layout, starts: list[Start], fits: Fits, single: bool, random: np.random.Generator
+) -> Belief:
     """Possible houses around each fit that is plausible."""
     kept = _distinct(starts, fits)
     best = float(fits.chi2[kept[0]])
     # Readings that agree less than they claim are believed less (Birge ratio). What is vague has a prior of its own.
-    spare = int(fits.counts[kept[0]].sum()) - len(layout.matters) - 1
+    spare = int(fits.problem.counts[kept[0]].sum()) - len(layout.matters) - 1
     scale = max(1.0, best / (spare + 2)) if spare > 0 else 1.0
     alike = representatives(layout)
     n = len(layout.names)
@@ -159,7 +161,7 @@ def _drawn(layout: Layout, starts: list[Start], fits: Fits, random: np.random.Ge
     legs: list[NDArray[np.int64]] = []
     for index in kept:
         start = starts[index]
-        background, contributions, weights = _around(layout, fits, index, random)
+        background, contributions, weights = _around(layout, fits, index, single, random)
         weights *= np.exp(-(fits.chi2[index] - best) / 2 / scale)
         own = np.full(n, -1)
         own[layout.matters] = start.legs
@@ -211,21 +213,31 @@ def _distinct(starts: list[Start], fits: Fits) -> list[int]:
 
 
 def _around(
-    layout: Layout, fits: Fits, index: int, random: np.random.Generator
+    layout: Layout, fits: Fits, index: int, single: bool, random: np.random.Generator
 ) -> tuple[NDArray[np.complex128], NDArray[np.complex128], NDArray[np.float64]]:
     """Houses around a fit, with weights that add up to one."""
+    problem = fits.problem
+    if single:
+        return *_houses(layout, fits, index, refit(fits, index, DRAWS, random)), np.full(DRAWS, 1.0 / DRAWS)
     covariance = fits.covariance[index]
     root = np.linalg.cholesky((covariance + covariance.T) / 2 + 1e-12 * np.eye(len(covariance)))
     noise = random.standard_normal((DRAWS, len(covariance)))
     noise[0] = 0.0
-    drawn = np.maximum(fits.parameters[index] + noise @ root.T, fits.floor)
-    background = drawn[:, 0] + 1j * drawn[:, 1]
-    contributions = np.zeros((DRAWS, len(layout.names)), complex)
-    for column, circuit in enumerate(fits.owner):
-        contributions[:, circuit] += drawn[:, 2 + column] * fits.directions[index, column]
+    drawn = np.maximum(fits.parameters[index] + noise @ root.T, problem.floor)
+    background, contributions = _houses(layout, fits, index, drawn)
     # Drawn from the normal distribution around the fit, weighed by what the readings say of each house.
-    counts = fits.counts[index]
+    counts = problem.counts[index]
     totals = background[:, None] + contributions @ layout.design[counts].T
     chi2 = (((np.abs(totals) - layout.volts[counts]) / layout.u_volts[counts]) ** 2).sum(axis=1)
     ratio = np.exp(np.clip((chi2[0] - chi2 + (noise**2).sum(axis=1)) / 2, -4.0, 0.0))
     return background, contributions, ratio / ratio.sum()
+
+
+def _houses(
+    layout: Layout, fits: Fits, index: int, parameters: NDArray[np.float64]
+) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+    """Backgrounds and contributions from parameters."""
+    contributions = np.zeros((len(parameters), len(layout.names)), complex)
+    for column, circuit in enumerate(fits.problem.owner):
+        contributions[:, circuit] += parameters[:, 2 + column] * fits.problem.directions[index, column]
+    return parameters[:, 0] + 1j * parameters[:, 1], contributions
