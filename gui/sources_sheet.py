@@ -13,6 +13,7 @@ from gui.sheet import KeyHints, Page, Sheet
 from gui.sourcing import Sourcing
 from gui.steps_page import StepsPage
 from gui.sweep_sheet import SweepPage
+from gui.tonight_sheet import TonightPage
 
 
 class SourcesSheet(Sheet):
@@ -29,7 +30,7 @@ class SourcesSheet(Sheet):
     def __init__(self, sourcing: Sourcing, look: Look) -> None:
         super().__init__(sourcing.session, look)
         self.steps = StepsPage(sourcing, look)
-        self.pages: Sequence[Page] = (self.steps, SweepPage(sourcing, look))
+        self.pages: Sequence[Page] = (self.steps, SweepPage(sourcing, look), TonightPage(sourcing, look))
         self.stack = QStackedWidget()
         for page in self.pages:
             self.stack.addWidget(page)

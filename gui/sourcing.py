@@ -7,7 +7,7 @@ here is only what is chosen, and the moment at which something was switched.
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -424,6 +424,11 @@ class Sourcing:
     def thinking(self) -> bool:
         """Tonight's answer is being worked out."""
         return self._asked is not None and not self._asked[1].done()
+
+    def wait(self) -> None:
+        """Wait until tonight's answer is worked out; the window never does, a test and a picture do."""
+        if self._asked is not None:
+            wait([self._asked[1]])
 
     def has_news(self) -> bool:
         """Tonight's answer has come since this was last asked."""

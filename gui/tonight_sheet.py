@@ -1,0 +1,337 @@
+"""The page Tonight of the stage Sources: what to switch off, what that leaves at each spot, and the reading that
+confirms it; behind Enter what each circuit gives, on which leg, and what can be done about it."""
+
+from __future__ import annotations
+
+import math
+
+from PySide6.QtWidgets import QGridLayout, QLabel, QWidget
+
+from gui.bars import Bar, Bars
+from gui.keys import ACTION_OF
+from gui.look import Look, label, set_role
+from gui.rows import Badge, Heading, Row, RowList, Shape
+from gui.session import Said
+from gui.sheet import KeyHints, Page
+from gui.sourcing import Sourcing
+from gui.sweep_sheet import LONG_TEXT, PANEL_CAUTION, ask_supply
+from gui.theme import BLUISH_GREEN, ORANGE, VERMILLION
+from gui.wording import COVERAGE_FACTOR, counted, value_text
+from logger.sources.tonight import CAUTIONS
+from logger.visit.for_tonight import AtSpot, Tonight
+from logger.visit.for_tonight import Bar as Given
+from logger.visit.model import Source
+from logger.visit.result import against_target
+
+NOTHING = "nothing"
+
+
+class TonightPage(Page):
+    """Tonight's list beside the plain rule, with what it leaves.
+
+    Args:
+        sourcing: the work of this stage.
+        look: theme and sizes.
+    """
+
+    page_name = "Tonight"
+
+    def __init__(self, sourcing: Sourcing, look: Look) -> None:
+        super().__init__(sourcing.session, look)
+        self.sourcing = sourcing
+        self.answer: Tonight | None = None
+        """As last worked out: it stays in sight while the next one is being worked out."""
+        self.behind = False
+        """What each circuit gives and the advice are in sight instead of the list."""
+        self.headline = label("", "large")
+        self.columns = QWidget()
+        grid = QGridLayout(self.columns)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setHorizontalSpacing(14)
+        self.lists: list[tuple[QLabel, QLabel]] = []
+        for column in range(2):
+            pair = label("", "heading"), label("", "small")
+            grid.addWidget(pair[0], 0, column)
+            grid.addWidget(pair[1], 1, column)
+            grid.setColumnStretch(column, 1)
+            self.lists.append(pair)
+        self.robust = label("", "small")
+        self.spots = Bars(self.session, look, whole=True)
+        self.spots.clicked.connect(self._choose)
+        self.missing = label("", "quiet")
+        self.next = label("")
+        self.circuits = Bars(self.session, look)
+        self.advice = RowList(look)
+        self._hints = KeyHints(
+            self.session, look, ("Enter", "legs and advice, or back"), ("Down", "next spot"), ("U", "undo")
+        )
+        self._hints.clicked.connect(self.key_clicked)
+        for part in (self.headline, self.columns, self.robust, self.spots, self.next, self.missing):
+            self.column.addWidget(part)
+        self.column.addWidget(self.circuits, 10)
+        self.column.addWidget(self.advice, 12)
+        self.column.addStretch(1)
+        self.column.addWidget(self._hints)
+        self.refresh()
+
+    # --- what is shown -----------------------------------------------------------------------------------
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        found = self.sourcing.tonight()
+        if found is not None or not self.sourcing.thinking:
+            self.answer = found
+        answer = self.answer
+        headline = self._say_headline(answer)
+        self.headline.setText(headline)
+        set_role(self.headline, "large" if len(headline) <= LONG_TEXT else "title")
+        for part in (self.columns, self.spots, self.next):
+            part.setVisible(answer is not None and not self.behind)
+        for part in (self.circuits, self.advice):
+            part.setVisible(answer is not None and self.behind)
+        self._show_missing(answer)
+        if answer is None:
+            self.robust.hide()
+        elif self.behind:
+            self.robust.hide()
+            self._show_circuits(answer)
+            self._show_advice(answer)
+        else:
+            self._show_lists(answer)
+            self._show_spots(answer)
+            self.next.setText(self._say_next(answer))
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        for part in (self.spots, self.circuits, self.advice, self._hints):
+            part.set_look(look)
+        super().set_look(look)
+
+    def space_says(self) -> Said | None:
+        """See `Sheet`."""
+        waiting = self.sourcing.waiting
+        if waiting is not None:
+            return Said(f"nothing: {waiting.combination.says} is awaited; Esc gives it up", refused=True)
+        if self.session.setup.supply is None:
+            return Said("state what supply the home has")
+        wanted = self.sourcing.wanted_for_tonight()
+        if wanted is None:
+            if self.sourcing.thinking:
+                return Said("Tonight's list is being worked out.", refused=True)
+            return Said("Nothing is left to read for tonight's list.", refused=True)
+        spot, combination = wanted
+        return Said(f"it is switched ({combination.says}): take it at “{spot.name}” once settled")
+
+    def _say_headline(self, answer: Tonight | None) -> str:
+        if answer is None:
+            if self.session.setup.supply is None:
+                return "What supply has the home? Space asks."
+            if self.sourcing.thinking:
+                return "Tonight's list is being worked out …"
+            return "Not enough is read yet: sweep the breakers first."
+        off = ", ".join(source.name for source in answer.off)
+        unplug = ", ".join(source.name for source in answer.unplug)
+        said = [f"Switch off: {off}."] if off else []
+        said += [f"Unplug: {unplug}."] if unplug else []
+        if not said:
+            said = ["Nothing has to be switched off."]
+        if answer.ambiguous and not self._only_confirms(answer):
+            return f"Not decided yet. As it stands: {' '.join(said)}"
+        if not answer.meets_target:
+            return f"The target is not reached. Nearest: {' '.join(said)}"
+        return " ".join(said)
+
+    def _show_lists(self, answer: Tonight) -> None:
+        here = self._here(answer)
+        left, right = self.lists
+        count = len(answer.off) + len(answer.unplug)
+        left[0].setText(f"Tonight: {counted(count, 'thing')}")
+        left[1].setText(self._list_of((*answer.off, *answer.unplug), here))
+        right[0].setText(f"Plain rule: {counted(len(answer.plain), 'thing')}")
+        worst = max(answer.spots, key=lambda spot: spot.predicted_plain_volts)
+        right[1].setText(
+            f"{self._list_of(answer.plain, here)}\nwould leave {worst.predicted_plain_volts:.2f} V at “{worst.name}”"
+        )
+        right[1].setToolTip("Each circuit that alone gives more than the target (common practice, no source)")
+        lines = [
+            f"Instead of {circuit.name}: unplug {', '.join(cord.name for cord in cords)}."
+            for circuit, cords in answer.instead
+        ]
+        if answer.stays:
+            lines.append(f"Stays on: {', '.join(source.name for source in answer.stays)}.")
+        if answer.relies_on_cancellation:
+            robust = ", ".join(source.name for source in answer.off_robust) or NOTHING
+            most = max(answer.spots, key=lambda spot: spot.predicted_robust_volts)
+            lines.insert(
+                0,
+                "It relies on live circuits that cancel each other, which holds for this posture only. Without that: "
+                f"{robust}, which leaves {most.predicted_robust_volts:.2f} V at “{most.name}”.",
+            )
+        self.robust.setText("\n".join(lines))
+        self.robust.setVisible(bool(lines))
+
+    def _list_of(self, sources: tuple[Source, ...], here: AtSpot) -> str:
+        """Names, one a line, each with its leg."""
+        given = {bar.source.id: bar for bar in here.bars}
+        return (
+            "\n".join(
+                f"{source.name} ({_leg(given[source.id])})" if source.id in given else source.name
+                for source in sources
+            )
+            or NOTHING.capitalize()
+        )
+
+    def _show_spots(self, answer: Tonight) -> None:
+        here = self._here(answer)
+        self.spots.show_bars(
+            [self._spot_bar(spot) for spot in answer.spots],
+            answer.spots.index(here) if len(answer.spots) > 1 else None,
+            self.session.setup.target_volts,
+        )
+
+    def _spot_bar(self, spot: AtSpot) -> Bar:
+        if spot.confirming is None:
+            predicted = spot.predicted
+            target = against_target(predicted, self.session.setup.target_volts)
+            return Bar(
+                spot.name,
+                value_text(predicted.volts, predicted.u_volts),
+                predicted.volts,
+                COVERAGE_FACTOR * predicted.u_volts,
+                f"predicted, {target}; not confirmed yet",
+                Badge(Shape.OPEN),
+            )
+        context = spot.confirming.context
+        read = context.budget(spot.confirming.volts, spot.confirming.u_volts) if context else spot.predicted
+        good = spot.confirmed.startswith("below") and spot.confirmed.endswith("as predicted")
+        return Bar(
+            spot.name,
+            value_text(read.volts, read.u_volts),
+            read.volts,
+            COVERAGE_FACTOR * read.u_volts,
+            f"read: {spot.confirmed}",
+            Badge(Shape.TICK, BLUISH_GREEN) if good else Badge(Shape.QUESTION, ORANGE),
+        )
+
+    def _say_next(self, answer: Tonight) -> str:
+        waiting = self.sourcing.waiting
+        if waiting is not None:
+            left_s = self.sourcing.left_s()
+            held = f"{waiting.combination.says} at “{waiting.spot.name}”"
+            if left_s is None:
+                return f"Waiting: {held}, until the value has settled. Esc gives it up."
+            return f"Settled, {held}: taken in {math.ceil(left_s)} s."
+        if self.sourcing.thinking:
+            return "It is being worked out anew …"
+        wanted = self.sourcing.wanted_for_tonight()
+        if wanted is None:
+            return "Confirmed by a reading." if not answer.ambiguous else ""
+        spot, combination = wanted
+        switch = self.sourcing.to_switch_for(combination)
+        why = (
+            "This one reading would decide"
+            if answer.ambiguous and not self._only_confirms(answer)
+            else "Switch these off and take one reading: it is part of the answer"
+        )
+        return f"{why}. At “{spot.name}”: {switch} Then Space."
+
+    def _only_confirms(self, answer: Tonight) -> bool:
+        """The reading that is asked for is the one with tonight's list switched off: nothing else is open."""
+        wanted = answer.next_combination
+        if wanted is None:
+            return True
+        off = {source.id for source in (*answer.off, *answer.unplug)}
+        return wanted.live == frozenset(s.id for s in self.sourcing.sources if s.id not in off)
+
+    def _show_missing(self, answer: Tonight | None) -> None:
+        """Which spots have not been swept."""
+        swept = {spot.spot_id for spot in answer.spots} if answer else set()
+        left = [spot.name for spot in self.session.indoor_spots() if spot.id not in swept]
+        text = f"Not swept: {', '.join(left)}." if answer is not None and left else ""
+        if answer is None:
+            text = PANEL_CAUTION
+        self.missing.setText(text)
+        self.missing.setVisible(bool(text) and not self.behind)
+
+    def _show_circuits(self, answer: Tonight) -> None:
+        here = self._here(answer)
+        self.circuits.show_bars(
+            [
+                Bar(
+                    bar.source.name,
+                    value_text(bar.volts, bar.u_volts),
+                    bar.volts,
+                    COVERAGE_FACTOR * bar.u_volts,
+                    ", ".join(filter(None, (_leg(bar), bar.source.stays))),
+                )
+                for bar in sorted(here.bars, key=lambda bar: -bar.volts)
+            ],
+            None,
+            self.session.setup.target_volts,
+            here.background_volts,
+        )
+
+    def _show_advice(self, answer: Tonight) -> None:
+        rows: list[Row | Heading] = [Heading("What can be done")] if answer.advice else []
+        rows += [
+            Row(piece.about or piece.kind.value.capitalize(), note=piece.text) for piece in answer.advice
+        ]
+        rows.append(Heading("Cautions"))
+        rows += [
+            Row("Caution", note=text, badge=Badge(Shape.CROSS, VERMILLION), quiet=True) for text in CAUTIONS
+        ]
+        self.advice.show_rows(rows, None)
+
+    def _here(self, answer: Tonight) -> AtSpot:
+        """The chosen spot, if it was swept; else the first that was."""
+        return next(
+            (spot for spot in answer.spots if spot.spot_id == self.session.chosen_id), answer.spots[0]
+        )
+
+    # --- keys --------------------------------------------------------------------------------------------
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        if ACTION_OF.get(name) == "take":
+            self._switched()
+        elif name in ("Up", "Down") and self.answer is not None:
+            at = self.answer.spots.index(self._here(self.answer)) + (1 if name == "Down" else -1)
+            self._choose(min(max(at, 0), len(self.answer.spots) - 1))
+        elif name == "Return" and self.answer is not None:
+            self.behind = not self.behind
+        else:
+            return False
+        return True
+
+    def _choose(self, row: int) -> None:
+        if self.answer is not None:
+            self.session.chosen_id = self.answer.spots[row].spot_id
+            self.refresh()
+
+    def _switched(self) -> None:
+        waiting = self.sourcing.waiting
+        if waiting is not None:
+            self.session.said = Said(f"{waiting.combination.says} is awaited already. Esc gives it up.")
+            return
+        if self.session.setup.supply is None:
+            self.asks.emit(ask_supply(self.sourcing))
+            return
+        wanted = self.sourcing.wanted_for_tonight()
+        says = self.space_says()
+        if wanted is None:
+            self.session.said = says or Said("Nothing is left to read.", refused=True)
+            return
+        spot, combination = wanted
+        self.session.chosen_id = spot.id
+        self.sourcing.choose(combination)
+        self.sourcing.switched()
+
+
+def _leg(bar: Given) -> str:
+    return f"leg {bar.leg}" if bar.leg else "leg open"
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(lambda session, look: TonightPage(Sourcing(session), look), 430, 560)
