@@ -64,6 +64,7 @@ class Feed:
         self.context = Context(self.setup, {})
         """What would hold for a reading taken now."""
         self._data_version: int | None = None
+        self._run_starts: dict[int, int] = {}
         self._last_line_id = 0
         self._last_event_id = 0
         self._slow_read_ns = self._clock.steady_ns() - SLOW_NS
@@ -96,6 +97,12 @@ class Feed:
         if self.live is None:
             return 0.0
         return (self.live.beat_steady_utc_ns - self.live.since_steady_utc_ns) / NS_PER_S
+
+    def run_started_utc_ns(self, run_id: int) -> int:
+        """When a run began, by the computer's clock; 0 for one that is not in the log."""
+        if run_id not in self._run_starts:
+            self._run_starts = {run.id: run.started_utc_ns for run in self.log.runs()}
+        return self._run_starts.get(run_id, 0)
 
     def in_sight(self, kind: Kind, start_s: float, end_s: float) -> list[Placed]:
         """The events of a kind that touch a stretch of the trace, also those that are still going on."""

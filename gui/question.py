@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QMouseEvent, QResizeEvent
-from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QResizeEvent
+from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
+from gui.keys import key_name
 from gui.look import label
 from gui.sheet import KeyCap
+
+MOST_ALSO = 3
+"""So many further suggestions are shown behind the first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +32,8 @@ class Answer:
 class Question:
     """What is asked.
 
-    Either `answers`, or a line of text that goes to `on_text` (with `answers` on keys that type nothing).
-    Escape always leaves everything as it is.
+    Either `answers`, or a line of text that goes to `on_text`, or both: an answer's key answers as long as the line is
+    empty (a space goes before a text that begins with such a key). Escape always leaves everything as it is.
     """
 
     title: str
@@ -39,6 +43,21 @@ class Question:
     prefilled: str = ""
     enter_says: str = "keep"
     escape_says: str = "leave it"
+    suggest: Callable[[str], Sequence[str]] | None = None
+    """Known texts that go with what is typed so far, the best first: that one is taken instead of what was typed."""
+
+
+class _Line(QLineEdit):
+    """A line that leaves keys to others as long as it is empty."""
+
+    def __init__(self, text: str, answers: Callable[[str], bool]) -> None:
+        super().__init__(text)
+        self._answers = answers
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """See Qt."""
+        if self.text() or not self._answers(key_name(event)):
+            super().keyPressEvent(event)
 
 
 class QuestionPanel(QFrame):
@@ -55,6 +74,7 @@ class QuestionPanel(QFrame):
         self._body: QWidget | None = None
         self._shown: list[Answer] = []
         self._places: list[tuple[QWidget, str]] = []
+        self._suggested: QLabel | None = None
         layout = QVBoxLayout(self)
         layout.setContentsMargins(14, 12, 14, 12)
         self.hide()
@@ -75,12 +95,17 @@ class QuestionPanel(QFrame):
         shown = list(question.answers)
         self._places = []
         if question.on_text is not None:
-            self.line = QLineEdit(question.prefilled)
+            self.line = _Line(question.prefilled, self._answer_by_key)
             self.line.selectAll()
             grid.addWidget(self.line, 2, 0, 1, 2)
+            if question.suggest is not None:
+                self._suggested = label("")
+                self._suggested.hide()
+                grid.addWidget(self._suggested, 3, 0, 1, 2)
+                self.line.textEdited.connect(self._show_suggested)
             shown.append(Answer("Return", question.enter_says, self._take_text))
         shown.append(Answer("Esc", question.escape_says, self.close_question))
-        for row, answer in enumerate(shown, start=3):
+        for row, answer in enumerate(shown, start=4):
             cap = KeyCap("Enter" if answer.key == "Return" else answer.key)
             says = label(answer.text)
             grid.addWidget(cap, row, 0, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
@@ -141,13 +166,37 @@ class QuestionPanel(QFrame):
 
     def _take_text(self) -> None:
         assert self.question is not None and self.line is not None and self.question.on_text is not None
-        text, on_text = self.line.text().strip(), self.question.on_text
+        typed, on_text = self.line.text().strip(), self.question.on_text
+        text = next(iter(self._suggestions()), typed)
         if text:
             self.close_question()
             on_text(text)
 
+    def _suggestions(self) -> Sequence[str]:
+        assert self.question is not None and self.line is not None
+        typed = self.line.text().strip()
+        return self.question.suggest(typed) if typed and self.question.suggest is not None else ()
+
+    def _show_suggested(self) -> None:
+        assert self._suggested is not None and self.line is not None
+        first, *others = self._suggestions() or ("",)
+        text = f"Enter takes “{first}”." if first else f"“{self.line.text().strip()}” is new."
+        if others:
+            text += f" Also: {', '.join(others[:MOST_ALSO])}{' and more' if others[MOST_ALSO:] else ''}."
+        self._suggested.setText(text)
+        self._suggested.setVisible(bool(self.line.text().strip()))
+        self.fit(self.width())
+
+    def _answer_by_key(self, name: str) -> bool:
+        """Give an answer from within the empty line; False when the key is none."""
+        if self.question is None or all(name not in (a.key, *a.also) for a in self.question.answers):
+            return False
+        self.clicked.emit(name)
+        return True
+
     def _clear(self) -> None:
         self.question = None
+        self._suggested = None
         if self._body is not None:
             if self.line is not None:
                 self.line.clearFocus()

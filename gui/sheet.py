@@ -63,6 +63,8 @@ class Page(Sheet):
     """One of several pages of a sheet, which shows its name."""
 
     page_name = ""
+    taken = Signal()
+    """A value was taken, or a step was named: to be heard."""
 
 
 class KeyHints(Part):

@@ -1,4 +1,4 @@
-"""Four short, different tones: settled, taken, moving, lost. Played by the system's own player, never waited for.
+"""Five short, different tones: settled, taken, moving, lost, step. Played by the system's own player, never waited for.
 
 Qt's sound module is not part of PySide6-Essentials, and its full package is ten times as large; every desktop system
 has a player that takes a WAV file. Where there is none, settled and lost fall back to the system's beep.
@@ -33,6 +33,8 @@ class Tone(StrEnum):
     TAKEN = "taken"
     MOVING = "moving"
     LOST = "lost"
+    STEP = "step"
+    """A lasting change of level that waits for a name."""
 
 
 _NOTES: dict[Tone, tuple[tuple[float, float], ...]] = {
@@ -40,6 +42,7 @@ _NOTES: dict[Tone, tuple[tuple[float, float], ...]] = {
     Tone.SETTLED: ((660.0, 0.09), (880.0, 0.16)),
     Tone.TAKEN: ((880.0, 0.07), (880.0, 0.07), (1320.0, 0.18)),
     Tone.MOVING: ((330.0, 0.10),),
+    Tone.STEP: ((988.0, 0.05), (740.0, 0.05), (988.0, 0.10)),
     Tone.LOST: ((440.0, 0.16), (311.0, 0.16), (220.0, 0.30)),
 }
 

@@ -12,16 +12,13 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from gui.session import Said, Session, SpotChange, shown_value
-from gui.wording import step_text
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.sources.confirm import Effect
 from logger.still.events import State
 from logger.visit.for_tonight import Tonight, for_tonight
 from logger.visit.model import Reading, Source, SourceKind, Spot
 from logger.visit.setup import Setup
 from logger.visit.setup import Supply as StatedSupply
-from logger.visit.steps import KnownStep, effects
 from logger.visit.sweep_rows import SweepRow, sweep_rows
 from logger.visit.sweeping import (
     SKIPPED_FACT,
@@ -128,6 +125,18 @@ class Sourcing:
 
         self._edit(do)
 
+    def plug_into(self, cord: Source, circuit: Source | None) -> None:
+        """State which circuit a cord is plugged into; None: not known."""
+
+        def do() -> str:
+            self.session.log.state_circuit(cord.id, circuit.id if circuit else None)
+            self._can_undo(
+                f"“{cord.name}” as it was", lambda: self.session.log.state_circuit(cord.id, cord.circuit_id)
+            )
+            return f"“{cord.name}” is plugged into {f'“{circuit.name}”' if circuit else 'an unknown circuit'}"
+
+        self._edit(do)
+
     def remove(self, source: Source) -> None:
         """Take a circuit or cord off the list."""
 
@@ -167,88 +176,6 @@ class Sourcing:
 
     def _can_undo(self, says: str, undo: Callable[[], None]) -> None:
         self.session.remember_change(SpotChange(says, undo))
-
-    # --- steps -------------------------------------------------------------------------------------------
-
-    def known(self) -> list[KnownStep]:
-        """All steps of the visit with what was said of them, oldest first."""
-        return self.session.feed.known_steps()
-
-    def unnamed(self) -> list[KnownStep]:
-        """Steps that wait for a name, newest first."""
-        return [known for known in reversed(self.known()) if known.name is None]
-
-    def last_used(self) -> Source | None:
-        """What the newest name said that was switched."""
-        by_id = {source.id: source for source in self.sources}
-        named = (n.source_id for n in reversed(self.session.feed.step_names) if n.source_id in by_id)
-        return next((by_id[i] for i in named if i is not None), None)
-
-    def likely_on(self, source: Source, step: KnownStep) -> bool:
-        """Whether a step was more likely on than off: the other way than its last one; the first one by its sign."""
-        last = next(
-            (
-                known.name.meaning
-                for known in reversed(self.known())
-                if known.name is not None and known.name.source_id == source.id
-            ),
-            None,
-        )
-        return step.change_volts > 0 if last is None else last == "off"
-
-    def name(self, step: KnownStep, source: Source, turned_on: bool) -> None:
-        """Say what a step was."""
-
-        def do() -> str:
-            spot = self.session.chosen
-            self.session.log.name_step(
-                step.found.run_id,
-                step.found.t_ns,
-                spot.id if spot else None,
-                "on" if turned_on else "off",
-                source.id,
-            )
-            word = "on" if turned_on else "off"
-            return f"{step_text(step.change_volts)}: {source.name} {word}"
-
-        self.session.do(do)
-
-    def ignore(self, step: KnownStep) -> None:
-        """Say that a step is to be ignored."""
-
-        def do() -> str:
-            self.session.log.name_step(step.found.run_id, step.found.t_ns, None, "ignored")
-            return f"{step_text(step.change_volts)} is ignored"
-
-        self.session.do(do)
-
-    def take_name_back(self) -> bool:
-        """Undo the newest word on a step; False when there is none."""
-        said = next((known for known in reversed(self._by_saying()) if known.name is not None), None)
-        if said is None:
-            return False
-
-        def do() -> str:
-            self.session.log.name_step(said.found.run_id, said.found.t_ns, None, "unnamed")
-            return f"{step_text(said.change_volts)} waits for a name again"
-
-        self.session.do(do)
-        return True
-
-    def _by_saying(self) -> list[KnownStep]:
-        named = [known for known in self.known() if known.name is not None]
-        return sorted(named, key=lambda known: known.name.id if known.name else 0)
-
-    def effects(self) -> list[tuple[Source, Effect]]:
-        """What each source does at the chosen spot, the largest first."""
-        spot_id = self.session.chosen_id
-        by_id = {source.id: source for source in self.sources}
-        found = [
-            (by_id[source_id], effect)
-            for (where, source_id), effect in effects(self.known()).items()
-            if where == spot_id and source_id in by_id
-        ]
-        return sorted(found, key=lambda item: -abs(item[1].volts))
 
     # --- the breaker sweep -------------------------------------------------------------------------------
 

@@ -2,18 +2,527 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
+
+from PySide6.QtWidgets import QListWidgetItem, QWidget
+
+from gui.keys import ACTION_OF
 from gui.look import Look, label
-from gui.sheet import Page
+from gui.newest_step import NewestStep
+from gui.question import Answer, Question
+from gui.rows import Badge, Heading, Row, RowList, Shape
+from gui.session import Said
+from gui.sheet import KeyHints, Page
 from gui.sourcing import Sourcing
+from gui.step_work import StepWork
+from gui.theme import BLUISH_GREEN, GREY, ORANGE
+from gui.wording import change_text, clock_text, counted, step_text
+from logger.clock import NS_PER_S
+from logger.sources.confirm import Effect, Verdict, in_words, missing
+from logger.sources.tonight import CAUTIONS
+from logger.visit.model import Source, SourceKind
+from logger.visit.steps import MATCH_S, KnownStep
+
+BADGES: dict[Verdict, Badge] = {
+    Verdict.CONFIRMED: Badge(Shape.TICK, BLUISH_GREEN),
+    Verdict.NOT_CONFIRMED: Badge(Shape.QUESTION, ORANGE),
+    Verdict.NOTHING: Badge(Shape.DASH, GREY),
+}
+
+CAUTION = (
+    "Caution: never touch a live conductor. Somebody who is sensitive to it does not hold cords near the body. "
+    + " ".join(CAUTIONS)
+)
+
+MOST_WAITING = 4
+"""So many waiting steps are listed; the older ones move up as these are dealt with."""
+
+MOST_NAMED = 40
+MOST_BY_DIGIT = 9
+LEAST_BY_DIGIT = 3
+
+Item = KnownStep | Source
 
 
 class StepsPage(Page):
-    """Steps, newest first, and circuits and cords with their effects."""
+    """The step that waits, above one list: further steps, circuits and cords with their effects, named steps."""
 
     page_name = "Steps"
 
     def __init__(self, sourcing: Sourcing, look: Look) -> None:
         super().__init__(sourcing.session, look)
         self.sourcing = sourcing
-        self.column.addWidget(label("Lie still while somebody else plugs, unplugs, switches."))
-        self.column.addStretch(1)
+        self.work = StepWork(sourcing.session)
+        self.newest = NewestStep(self.session, look)
+        self.none = label("")
+        self.list = RowList(look)
+        self.detail = label("", "small")
+        self._caution = label(CAUTION, "quiet")
+        self._hints = KeyHints(
+            self.session, look,
+            ("Enter", "which?"), ("X", "on/off"), ("I", "ignore"), ("A", "add"), ("E", "rename"), ("O", "must stay on"),
+            ("P", "plugged in where"),
+        )  # fmt: skip
+        self._hints.clicked.connect(self.key_clicked)
+        self.list.itemClicked.connect(self._clicked)
+        self._items: list[Item] = []
+        self._chosen: tuple[int, int] | int | None = None
+        """A step (run, time) or a source (id) that was chosen by the user; None: the newest that waits."""
+        self._other_way: tuple[int, int] | None = None
+        """The waiting step whose likely direction the user turned round."""
+        self.column.addWidget(self.newest)
+        self.column.addWidget(self.none)
+        self.column.addWidget(self.list, 1)
+        self.column.addWidget(self.detail)
+        self.column.addWidget(self._hints)
+        self.column.addWidget(self._caution)
+        self.column.setSpacing(6)
+        self.refresh()
+
+    # --- what is shown -----------------------------------------------------------------------------------
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        work = self.work
+        waiting, effects = work.waiting(), work.effects()
+        rest = [s for s in self.session.feed.sources if s.id not in {source.id for source, _ in effects}]
+        named = work.named()[:MOST_NAMED]
+        shown: list[Row | Heading] = []
+        self._items = []
+        if len(waiting) > 1 or any(map(self._passed_over, waiting)):
+            older = f", {len(waiting) - MOST_WAITING} older" if len(waiting) > MOST_WAITING else ""
+            shown.append(Heading(f"Waiting for a name: {counted(len(waiting), 'step')}{older}"))
+            self._items += waiting[:MOST_WAITING]
+            shown += [self._waiting_row(known) for known in waiting[:MOST_WAITING]]
+        if effects or rest:
+            spot = self.session.chosen
+            shown.append(Heading(f"What they do at “{spot.name}”" if spot else "Circuits and cords"))
+            self._items += [source for source, _ in effects] + rest
+            shown += [self._source_row(source, effect) for source, effect in effects]
+            shown += [self._source_row(source, None) for source in rest]
+        if named:
+            shown.append(Heading("Named steps"))
+            self._items += named
+            shown += [self._named_row(known) for known in named]
+        at = self._at()
+        self.list.show_rows(shown, at)
+        self.list.setVisible(bool(shown))
+        self._show_newest()
+        self.detail.setText(self._detail(dict((s.id, e) for s, e in effects)))
+        self.detail.setVisible(bool(self.detail.text()))
+        self._make_room()
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        for part in (self.newest, self.list, self._hints):
+            part.set_look(look)
+        super().set_look(look)
+
+    def _make_room(self) -> None:
+        """The keys go first where the window is too low for everything; the caution stays."""
+        part: QWidget = self._hints
+        part.show()
+        if self.column.minimumHeightForWidth(self.width()) + 3 * self.look.sizes.large > self.height():
+            part.hide()
+
+    def _show_newest(self) -> None:
+        step = self._target()
+        self.newest.setVisible(step is not None)
+        self.none.setVisible(step is None)
+        if step is None:
+            self.none.setText(
+                "No step waits for a name. Lie still while somebody else plugs, unplugs, switches: each step shows "
+                "here, and is named with one key."
+            )
+            return
+        guess = self._guess(step)
+        asks = f"{guess[0].name} {_on(guess[1])}?" if guess else "What was it? Enter names it."
+        size = change_text(step.change_volts, step.found.step.u_volts)
+        self.newest.show_step(size, self._clock(step), asks, step.change_volts >= 0)
+
+    def _waiting_row(self, known: KnownStep) -> Row:
+        guess = self._guess(known)
+        small = f"{guess[0].name} {_on(guess[1])}?" if guess else "which?"
+        size = change_text(known.change_volts, known.found.step.u_volts)
+        return Row(size, "", small, self._clock(known), badge=Badge(Shape.OPEN))
+
+    def _named_row(self, known: KnownStep) -> Row:
+        size = change_text(known.change_volts, known.found.step.u_volts)
+        return Row(self.work.name_of(known), size, self._clock(known), quiet=known.ignored)
+
+    def _source_row(self, source: Source, effect: Effect | None) -> Row:
+        about = [self._about(source)]
+        if source.stays:
+            about.append(f"must stay on: {source.stays}")
+        small = "; ".join(about)
+        if effect is None:
+            return Row(source.name, "", small, "no step yet", badge=Badge(Shape.OPEN))
+        value = change_text(effect.volts, effect.u_volts)
+        return Row(
+            source.name, value, small, f"on {effect.ons}, off {effect.offs}", badge=BADGES[effect.verdict]
+        )
+
+    def _about(self, source: Source) -> str:
+        """What kind of thing it is, and what it hangs on."""
+        if source.kind == "circuit":
+            return "two-pole circuit" if source.two_pole else "circuit"
+        circuit = self.session.feed.every_source.get(source.circuit_id or 0)
+        return f"cord on {circuit.name}" if circuit else "cord"
+
+    def _detail(self, effects: dict[int, Effect]) -> str:
+        """Of the chosen row, and which steps the detector has taken back."""
+        lines = [self.work.say_taken_back(name) for name in self.work.taken_back()]
+        item = self._item() or self.work.last_used()
+        if isinstance(item, Source) and item.id in effects:
+            effect = effects[item.id]
+            lines.append(f"{item.name}: {in_words(effect)}. {missing(effect)}".strip())
+        elif isinstance(item, KnownStep) and item.name is not None:
+            lines.append("X: it was the other way round. Enter: it was something else. I ignores it.")
+        return "\n".join(lines)
+
+    def _clock(self, known: KnownStep) -> str:
+        run = self.session.feed.run_started_utc_ns(known.found.run_id)
+        return clock_text(run + known.found.t_ns)
+
+    # --- what is chosen ----------------------------------------------------------------------------------
+
+    def _at(self) -> int | None:
+        """The place of the chosen row; None while none is."""
+        wanted = self._chosen
+        if wanted is None:
+            return None
+        for at, item in enumerate(self._items):
+            if _is_there(item, wanted):
+                return at
+        return None
+
+    def _item(self) -> Item | None:
+        at = self._at()
+        return None if at is None else self._items[at]
+
+    def _target(self) -> KnownStep | None:
+        """The step that the next word is about: the chosen one if it waits, else the newest that does."""
+        item = self._item()
+        if isinstance(item, KnownStep) and item.name is None:
+            return item
+        return next(iter(self.work.waiting()), None)
+
+    def _choose(self, places: int) -> None:
+        if not self._items:
+            return
+        at = self._at()
+        start = -1 if places > 0 else len(self._items)
+        to = (start if at is None else at) + places
+        self._choose_item(self._items[min(max(to, 0), len(self._items) - 1)])
+
+    def _choose_item(self, item: Item) -> None:
+        self._chosen = item.id if isinstance(item, Source) else _key(item)
+
+    def _clicked(self, item: QListWidgetItem) -> None:
+        at = self.list.row_at(item)
+        if at is not None:
+            self._choose_item(self._items[at])
+            self.refresh()
+
+    def _guess(self, step: KnownStep) -> tuple[Source, bool] | None:
+        """What a waiting step probably was: the last used source, the other way than before. None for a step that was
+        passed over, such as one of a movement, unless it was chosen: one key too many must not name it."""
+        source = self.work.last_used()
+        if source is None or (self._passed_over(step) and self._item() is not step):
+            return None
+        likely = self.work.likely_on(source, step)
+        return source, likely is not (self._other_way is not None and _near(step, self._other_way))
+
+    def _passed_over(self, step: KnownStep) -> bool:
+        """A later step has a name already."""
+        named = (known for known in self.work.named() if not known.ignored)
+        return any(_key(known) > _key(step) for known in named)
+
+    # --- keys --------------------------------------------------------------------------------------------
+
+    def space_says(self) -> Said | None:
+        """See `Sheet`."""
+        step = self._target()
+        if step is None:
+            return Said("no step waits for a name", refused=True)
+        guess = self._guess(step)
+        size = step_text(step.change_volts)
+        return Said(f"name {size}: {guess[0].name} {_on(guess[1])}" if guess else f"asks what {size} was")
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        action = ACTION_OF.get(name)
+        keys: dict[str, Callable[[], None]] = {
+            "Return": self._ask_which,
+            "X": self._turn_round,
+            "I": self._ignore,
+            "Shift+Del": self._ignore_all,
+            "A": self._ask_kind,
+            "E": self._ask_name,
+            "O": self._switch_stays,
+            "T": self._switch_two_pole,
+            "P": self._ask_circuit,
+        }
+        if action == "take":
+            self._name_like_last()
+        elif name in keys:
+            keys[name]()
+        elif action == "remove":
+            self._remove_or_ignore()
+        elif action == "undo" and self.session.last_spot_change() is None:
+            return self.work.take_name_back()
+        elif action in ("next", "previous"):
+            self._choose(1 if action == "next" else -1)
+        else:
+            return False
+        return True
+
+    def _name_like_last(self) -> None:
+        step = self._target()
+        if step is None:
+            self.session.said = Said("No step waits for a name.", refused=True)
+        elif guess := self._guess(step):
+            self._name(step, *guess)
+        else:
+            self._ask_which()
+
+    def _name(self, step: KnownStep, source: Source, turned_on: bool) -> None:
+        self.work.name(step, source, turned_on)
+        self._chosen = self._other_way = None
+        if not self.session.said.refused:
+            self.taken.emit()
+
+    def _subject(self) -> KnownStep | None:
+        """The step that a key is about: the chosen one, named or not, else the one that waits."""
+        item = self._item()
+        return item if isinstance(item, KnownStep) else self._target()
+
+    def _refuse(self, why: str) -> None:
+        self.session.said = Said(why, refused=True)
+
+    def _turn_round(self) -> None:
+        step = self._subject()
+        if step is None:
+            self._refuse("There is no step to turn round.")
+        elif step.name is None:
+            again = self._other_way is not None and _near(step, self._other_way)
+            self._other_way = None if again else _key(step)
+        elif (source := self._source_of(step)) is not None:
+            self.work.name(step, source, step.name.meaning == "off")
+
+    def _source_of(self, step: KnownStep) -> Source | None:
+        return self.session.feed.every_source.get(step.name.source_id or 0) if step.name else None
+
+    def _ignore(self) -> None:
+        step = self._subject()
+        if step is None:
+            self._refuse("There is no step to ignore.")
+        else:
+            self.work.ignore(step)
+            self._chosen = None
+
+    def _ignore_all(self) -> None:
+        waiting = self.work.waiting()
+        if waiting:
+            self.work.ignore(*waiting)
+        else:
+            self._refuse("No step waits for a name.")
+
+    def _ask_which(self, other_way: bool = False) -> None:
+        """Ask what a step was: a digit for those used last, or the first letters of its name."""
+        step = self._subject()
+        if step is None:
+            self._refuse("There is no step to name.")
+            return
+
+        def way(source: Source) -> bool:
+            if step.name is not None and step.name.source_id is not None:
+                return (step.name.meaning == "on") is not other_way
+            turned = self._other_way is not None and _near(step, self._other_way)
+            return self.work.likely_on(source, step) is not (turned is not other_way)
+
+        def by_name(text: str) -> None:
+            source = self.work.called(text)
+            if source is not None:
+                self._name(step, source, way(source))
+            else:
+                self._ask_new(text, step, other_way)
+
+        sources = self.work.by_use()[: self._most_by_digit()]
+        answers = [
+            Answer(str(n), f"{s.name} {_on(way(s))}", partial(self._name_as, step, s, way))
+            for n, s in enumerate(sources, 1)
+        ]
+        if sources:
+            answers.append(Answer("Tab", "the other way round", partial(self._ask_which, not other_way)))
+        self.asks.emit(
+            Question(
+                f"What was {change_text(step.change_volts, step.found.step.u_volts)} at {self._clock(step)}?",
+                "A number, or the first letters of a name; a new name is added.",
+                tuple(answers),
+                on_text=by_name,
+                enter_says="that one",
+                suggest=self.work.matching,
+            )
+        )
+
+    def _name_as(self, step: KnownStep, source: Source, way: Callable[[Source], bool]) -> None:
+        self._name(step, source, way(source))
+
+    def _ask_new(self, text: str, step: KnownStep, other_way: bool) -> None:
+        """A name that is not on the list yet."""
+
+        def add(kind: SourceKind) -> None:
+            for source in self.sourcing.add(kind, text):
+                stays = self.session.said.text if source.stays else ""
+                self._name(step, source, (step.change_volts > 0) is not other_way)
+                if stays:
+                    self.session.said = Said(f"{self.session.said.text}. {stays}")
+
+        self.asks.emit(
+            Question(
+                f"What is “{text}”?",
+                "It is not on the list yet.",
+                (
+                    Answer("Return", "a cord", partial(add, "cord")),
+                    Answer("C", "a circuit (a breaker)", partial(add, "circuit")),
+                ),
+                escape_says="nothing: do not add it",
+            )
+        )
+
+    def _most_by_digit(self) -> int:
+        """As many as have room in a question at this height."""
+        row = 1.75 * self.look.sizes.normal
+        return int(min(max(self.height() / row - 8, LEAST_BY_DIGIT), MOST_BY_DIGIT))
+
+    # --- the list ----------------------------------------------------------------------------------------
+
+    def _chosen_source(self) -> Source | None:
+        """The circuit or cord that a key is about: the chosen row's, else the last used one."""
+        item = self._item()
+        if isinstance(item, Source):
+            return item
+        found = self._source_of(item) if item is not None else self.work.last_used()
+        if found is None or all(found.id != source.id for source in self.session.feed.sources):
+            self._refuse("Choose a circuit or a cord first, with Up and Down; A adds one.")
+            return None
+        return found
+
+    def _remove_or_ignore(self) -> None:
+        item = self._item()
+        if isinstance(item, Source):
+            self.sourcing.remove(item)
+            self._chosen = None
+        else:
+            self._ignore()
+
+    def _switch_stays(self) -> None:
+        if (source := self._chosen_source()) is not None:
+            self.sourcing.switch_stays(source)
+
+    def _switch_two_pole(self) -> None:
+        source = self._chosen_source()
+        if source is not None and source.kind == "circuit":
+            self.sourcing.switch_two_pole(source)
+        elif source is not None:
+            self._refuse(f"“{source.name}” is a cord; only a breaker has two poles.")
+
+    def _ask_kind(self) -> None:
+        self.asks.emit(
+            Question(
+                "Add what?",
+                "Names as on the panel, or as the household calls them.",
+                (
+                    Answer("Return", "a cord", partial(self._ask_added, "cord"), ("K", "1")),
+                    Answer("C", "a circuit (a breaker)", partial(self._ask_added, "circuit"), ("2",)),
+                ),
+                escape_says="nothing",
+            )
+        )
+
+    def _ask_added(self, kind: SourceKind) -> None:
+        def add(name: str) -> None:
+            if self.sourcing.add(kind, name):
+                self._ask_added(kind)  # a panel has many
+
+        self.asks.emit(
+            Question(f"Name of the {kind}", "The next one follows.", on_text=add, enter_says="add it",
+                     escape_says="that is all")
+        )  # fmt: skip
+
+    def _ask_name(self) -> None:
+        source = self._chosen_source()
+        if source is not None:
+            self.asks.emit(
+                Question(
+                    f"Rename “{source.name}”",
+                    on_text=partial(self.sourcing.rename, source),
+                    prefilled=source.name,
+                    enter_says="rename it",
+                )
+            )
+
+    def _ask_circuit(self) -> None:
+        """Ask which circuit a cord is plugged into."""
+        cord = self._chosen_source()
+        if cord is None:
+            return
+        circuits = [s for s in self.session.feed.sources if s.kind == "circuit"]
+        if cord.kind == "circuit" or not circuits:
+            self._refuse(
+                "No circuit is listed yet; A adds one."
+                if cord.kind == "cord"
+                else f"“{cord.name}” is a circuit; choose a cord with Up and Down."
+            )
+            return
+
+        def by_name(text: str) -> None:
+            circuit = next((c for c in circuits if c.name.casefold() == text.casefold()), None)
+            if circuit is None:
+                self._refuse(f"There is no circuit “{text}”. Nothing was changed.")
+            else:
+                self.sourcing.plug_into(cord, circuit)
+
+        self.asks.emit(
+            Question(
+                f"Which circuit is “{cord.name}” plugged into?",
+                "A number, or the first letters of its name.",
+                (
+                    Answer("0", "not known", partial(self.sourcing.plug_into, cord, None)),
+                    *(
+                        Answer(str(n), c.name, partial(self.sourcing.plug_into, cord, c))
+                        for n, c in enumerate(circuits[: self._most_by_digit()], 1)
+                    ),
+                ),
+                on_text=by_name,
+                enter_says="that one",
+                suggest=lambda typed: [c.name for c in circuits if typed.casefold() in c.name.casefold()],
+            )
+        )
+
+
+def _on(turned_on: bool) -> str:
+    return "on" if turned_on else "off"
+
+
+def _key(step: KnownStep) -> tuple[int, int]:
+    return step.found.run_id, step.found.t_ns
+
+
+def _near(step: KnownStep, key: tuple[int, int]) -> bool:
+    """Whether that is the step, though the detector may have placed it anew."""
+    return step.found.run_id == key[0] and abs(step.found.t_ns - key[1]) <= MATCH_S * NS_PER_S
+
+
+def _is_there(item: Item, wanted: tuple[int, int] | int) -> bool:
+    if isinstance(item, Source):
+        return item.id == wanted
+    return not isinstance(wanted, int) and _near(item, wanted)
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(lambda session, look: StepsPage(Sourcing(session), look), 430, 560)

@@ -28,6 +28,9 @@ TICKS_S = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 10800,
 STRIP_SHARE = 0.62
 """Height of the strip of shapes at the foot, of the small text's."""
 
+PALE = 0.35
+"""Opacity of what is to be ignored."""
+
 LEAST_TOP_VOLTS = 0.05
 HEADROOM = 1.3
 """Top of the picture over the highest value in sight: room for the labels."""
@@ -80,15 +83,27 @@ def paint_stretch(
     _paint_strip(painter, kind, QRectF(left, strip.top(), width, strip.height()), hue)
 
 
-def paint_step(painter: QPainter, scale: Scale, labels: Labels, step: Step, at_s: float) -> None:
-    """A step as a line with a tick at both levels and its size."""
+def paint_step(
+    painter: QPainter, scale: Scale, labels: Labels, step: Step, at_s: float, name: str = ""
+) -> None:
+    """A step as a line with a tick at both levels, its size, and what it was."""
+    _paint_step_line(painter, scale, step, at_s, QColor(REDDISH_PURPLE))
+    size = step_text(step.after_volts - step.before_volts)
+    labels.put_top(f"{size} {name}".strip(), scale.x(at_s), scale.box, REDDISH_PURPLE, ON_STATE)
+
+
+def paint_ignored_step(painter: QPainter, scale: Scale, step: Step, at_s: float) -> None:
+    """A step that is to be ignored: pale, without a word."""
+    _paint_step_line(painter, scale, step, at_s, colour(REDDISH_PURPLE, PALE))
+
+
+def _paint_step_line(painter: QPainter, scale: Scale, step: Step, at_s: float, ink: QColor) -> None:
     x = scale.x(at_s)
-    painter.setPen(QPen(QColor(REDDISH_PURPLE), 2.5))
+    painter.setPen(QPen(ink, 2.5))
     painter.drawLine(QPointF(x, scale.box.top()), QPointF(x, scale.box.bottom()))
     # A tick at both levels: the step is what lies between them.
     for volts in (step.before_volts, step.after_volts):
         painter.drawLine(QPointF(x - 7, scale.y(volts)), QPointF(x + 7, scale.y(volts)))
-    labels.put_top(step_text(step.after_volts - step.before_volts), x, scale.box, REDDISH_PURPLE, ON_STATE)
 
 
 def _paint_strip(painter: QPainter, kind: Kind, box: QRectF, hue: str) -> None:

@@ -25,12 +25,13 @@ from gui.trace_marks import (
     Labels,
     Scale,
     label_motion,
+    paint_ignored_step,
     paint_step,
     paint_stretch,
     round_top,
     wanted_top,
 )
-from gui.wording import duration_text, span_text, volts_text
+from gui.wording import duration_text, span_text, step_name_text, volts_text
 from logger.clock import NS_PER_S
 from logger.still.events import Gap, Motion, Overload, Settled, Step
 from logger.visit.trace import Kind, Placed
@@ -59,6 +60,8 @@ class TracePlot(Part):
         self.span_s: float | None = 120.0
         self.following = True
         self.fits_levels = False
+        self.asks_names = False
+        """Steps without a name ask for one."""
         self._right_s = 0.0
         self._top_volts = EMPTY_TOP_VOLTS
         self.axis = _ClockAxis(self)
@@ -296,9 +299,18 @@ class TracePlot(Part):
             label_motion(labels, scale, placed, placed.event)
 
     def _paint_steps(self, painter: QPainter, scale: Scale, labels: Labels) -> None:
-        for placed in self._few(Step, scale):
+        feed = self.session.feed
+        known_of = {known.found.step: known for known in feed.known_steps()}
+        # The newest first: where there is not room for all labels, it is the older ones that go without.
+        for placed in reversed(self._few(Step, scale)):
             assert isinstance(placed.event, Step)
-            paint_step(painter, scale, labels, placed.event, placed.start_s)
+            known = known_of.get(placed.event)
+            name = step_name_text(known, feed.every_source) if known else ""
+            if known is not None and known.ignored:
+                paint_ignored_step(painter, scale, placed.event, placed.start_s)
+                continue
+            asks = "which?" if self.asks_names and not name else name
+            paint_step(painter, scale, labels, placed.event, placed.start_s, asks)
 
     def _paint_wide(self, scale: Scale, labels: Labels, kind: type[Gap] | type[Overload], word: str) -> None:
         for placed in self._few(kind, scale):

@@ -34,7 +34,7 @@ from gui.status import status
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import TracePlot
 from gui.value_band import HEIGHT_SHARE, ValueBand
-from gui.wording import clock_text, moment_text
+from gui.wording import clock_text, moment_text, spoken_change, volts_text
 from logger.errors import StillvoltError
 from logger.meter.description import folder, list_descriptions, load
 from logger.meter.port import PortSettings
@@ -119,6 +119,7 @@ class Window(QMainWindow):
         self.rail.asked_for.connect(self.go_to)
         for part in (self.bottom, self.question):
             part.clicked.connect(self.handle_key)
+        self.sources_sheet.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
         for stage_sheet in self._sheet_of.values():
             stage_sheet.key_clicked.connect(self.handle_key)
             stage_sheet.asks.connect(self.question.ask)
@@ -156,6 +157,7 @@ class Window(QMainWindow):
         """Read what is new in the log and draw it."""
         was_starting = self.session.starting
         if self.session.refresh() or self.sourcing.has_news():
+            self._tell_steps()
             self.redraw()
         if (
             was_starting
@@ -191,6 +193,7 @@ class Window(QMainWindow):
             self.session.hands_free.disarm()
             self.session.said = Said("Hands-free reading ended: the sheet of the spots was left.")
         self.rail.current = index
+        self.trace.asks_names = STAGES[index] is SOURCES
         self.stack.setCurrentWidget(self._sheet_of[STAGES[index].name])
         self.redraw()
 
@@ -270,7 +273,9 @@ class Window(QMainWindow):
         """Tab is a key like others on the stage Sources and in a question that it answers; see Qt."""
         name = "Tab" if forward else "Shift+Tab"
         if self.question.question is not None:
-            return self.question.handle(name) or super().focusNextPrevChild(forward)
+            answered = self.question.handle(name)
+            self.redraw()
+            return answered or super().focusNextPrevChild(forward)
         if self._on(SOURCES.name):
             return self.handle_key(name)
         return super().focusNextPrevChild(forward)
@@ -473,6 +478,18 @@ class Window(QMainWindow):
             self.sounds.say(f"{taken} Every spot is read. Next: everything off.")
         self.redraw()
 
+    def _tell_steps(self) -> None:
+        """A new step is heard on the stage Sources; one that the detector takes back is told there."""
+        work = self.sources_sheet.steps.work
+        news = work.news()
+        if not self._on(SOURCES.name):
+            return
+        if news.steps:
+            self.sounds.play(Tone.STEP)
+            self.sounds.say(f"step, {spoken_change(news.steps[-1].change_volts)}")
+        if news.taken_back:
+            self.session.said = Said(work.say_taken_back(news.taken_back[-1]), refused=True)
+
     def _take_switched(self) -> None:
         """Take the reading that the sweep or tonight's list awaits, and say aloud what to switch next."""
         reading = self.sourcing.take_when_due()
@@ -481,9 +498,8 @@ class Window(QMainWindow):
             self.sounds.say("Not taken.")
         else:
             self.sounds.play(Tone.TAKEN)
-            self.sounds.say(
-                f"{form_volts(reading.volts)} volts taken. {self.sourcing.what_to_switch()}".strip()
-            )
+            volts = volts_text(reading.volts)
+            self.sounds.say(f"{volts} volts taken. {self.sourcing.what_to_switch()}".strip())
         self.redraw()
 
     def _offer_round(self, on_before: int) -> bool:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from logger.clock import NS_PER_S
 from logger.still.events import State
+from logger.visit.model import Source
+from logger.visit.steps import KnownStep
 
 COVERAGE_FACTOR = 2
 """The window shows expanded uncertainty, k = 2 (about 95%), as GUM 6 puts behind a plus-minus sign."""
@@ -49,6 +52,35 @@ def step_text(change_volts: float) -> str:
     """The size of a step with its sign: '+0.17 V'."""
     sign = "+" if change_volts >= 0 else MINUS
     return f"{sign}{abs(change_volts):.2f} V"
+
+
+def change_text(change_volts: float, u_volts: float) -> str:
+    """A change with sign and uncertainty: '+0.35 ± 0.02 V'."""
+    sign = "+" if change_volts >= 0 else MINUS
+    return f"{sign}{value_text(abs(change_volts), u_volts)}"
+
+
+def step_name_text(known: KnownStep, sources: Mapping[int, Source]) -> str:
+    """What was said of a step: 'lamp off', 'ignored'; empty while nothing was.
+
+    Args:
+        known: the step.
+        sources: all that ever stood on the list, by id.
+    """
+    name = known.name
+    if name is None or name.source_id is None:
+        return "" if name is None else name.meaning
+    source = sources.get(name.source_id)
+    return f"{source.name if source else 'something'} {name.meaning}"
+
+
+_DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+
+
+def spoken_change(change_volts: float) -> str:
+    """A change to be said aloud, digit by digit: 'plus zero point three five volts'."""
+    words = [_DIGITS[int(c)] if c.isdigit() else "point" for c in f"{abs(change_volts):.2f}"]
+    return f"{'plus' if change_volts >= 0 else 'minus'} {' '.join(words)} volts"
 
 
 def counted(count: int, thing: str) -> str:

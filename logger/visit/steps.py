@@ -46,6 +46,11 @@ class KnownStep:
         """After minus before."""
         return self.found.step.after_volts - self.found.step.before_volts
 
+    @property
+    def ignored(self) -> bool:
+        """The user said that it does not matter."""
+        return self.name is not None and self.name.meaning == "ignored"
+
 
 def known_steps(found: Iterable[FoundStep], names: Sequence[StepName]) -> list[KnownStep]:
     """Every step with the newest word on it, in the order of time."""
@@ -64,16 +69,23 @@ def known_steps(found: Iterable[FoundStep], names: Sequence[StepName]) -> list[K
 
 
 def withdrawn(found: Iterable[FoundStep], names: Sequence[StepName]) -> list[StepName]:
-    """Names of steps that the detector has taken back since: it was no lasting change."""
+    """Names of steps that the detector has taken back since: it was no lasting change. Only the newest word on a step
+    counts: one that was taken back by the user, or ignored, is none."""
     steps = list(found)
+    newest: list[StepName] = []
+    for name in names:
+        newest = [earlier for earlier in newest if not _same(earlier, name.run_id, name.t_ns)]
+        newest.append(name)
     return [
         name
-        for name in names
-        if name.meaning in ("on", "off")
-        and not any(
-            step.run_id == name.run_id and abs(step.t_ns - name.t_ns) <= MATCH_S * NS_PER_S for step in steps
-        )
+        for name in newest
+        if name.meaning in ("on", "off") and not any(_same(name, step.run_id, step.t_ns) for step in steps)
     ]
+
+
+def _same(name: StepName, run_id: int, t_ns: int) -> bool:
+    """Whether a name may be one of a step there."""
+    return name.run_id == run_id and abs(name.t_ns - t_ns) <= MATCH_S * NS_PER_S
 
 
 def effects(steps: Iterable[KnownStep]) -> dict[tuple[int | None, int], Effect]:

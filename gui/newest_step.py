@@ -1,0 +1,90 @@
+"""The step that waits for a name, large enough to be read from the bed: size, uncertainty, time, the likely name."""
+
+from __future__ import annotations
+
+import math
+
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
+
+from gui.look import Look, Part, fitting_font_pixels, wrapped
+from gui.session import Session
+from gui.theme import ON_STATE, REDDISH_PURPLE, font
+
+
+class NewestStep(Part):
+    """A tick between two levels, the size of the step, and what it probably was."""
+
+    def __init__(self, session: Session, look: Look) -> None:
+        super().__init__(session, look)
+        self._size = self._time = self._asks = ""
+        self._rises = True
+
+    def show_step(self, size: str, time: str, asks: str, rises: bool) -> None:
+        """Show a step: its size with uncertainty, its time, what it is asked to be."""
+        if (size, time, asks, rises) != (self._size, self._time, self._asks, self._rises):
+            self._size, self._time, self._asks, self._rises = size, time, asks, rises
+            self.setAccessibleName(f"{size} {time} {asks}")
+            self._fit()
+            self.update()
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        super().set_look(look)
+        self._fit()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        sizes = self.look.sizes
+        lines = len(wrapped(self._asks, font(sizes.normal, True), self._inner().width()))
+        height = QFontMetricsF(font(sizes.large, True)).lineSpacing()
+        height += lines * QFontMetricsF(font(sizes.normal, True)).lineSpacing()
+        self.setFixedHeight(math.ceil(height + sizes.small * 0.9))
+
+    def _inner(self) -> QRectF:
+        small = self.look.sizes.small
+        return QRectF(small * 2.6, small * 0.45, self.width() - small * 3.4, self.height() - small * 0.9)
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """See Qt."""
+        sizes = self.look.sizes
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(REDDISH_PURPLE))
+        painter.drawRoundedRect(QRectF(self.rect()), 6, 6)
+        self._draw_tick(painter)
+        inner = self._inner()
+        painter.setPen(QColor(ON_STATE))
+        time_font = font(sizes.small)
+        time_width = QFontMetricsF(time_font).horizontalAdvance(self._time)
+        room = inner.width() - time_width - sizes.small
+        large = fitting_font_pixels(self._size, room, sizes.large, sizes.normal, True)
+        line = QRectF(
+            inner.left(), inner.top(), inner.width(), QFontMetricsF(font(sizes.large, True)).lineSpacing()
+        )
+        painter.setFont(font(large, True))
+        painter.drawText(line, Qt.AlignmentFlag.AlignVCenter, self._size)
+        painter.setFont(time_font)
+        painter.drawText(line, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, self._time)
+        face = font(sizes.normal, True)
+        painter.setFont(face)
+        line = QRectF(inner.left(), line.bottom(), inner.width(), QFontMetricsF(face).lineSpacing())
+        for text in wrapped(self._asks, face, inner.width()):
+            painter.drawText(line, Qt.AlignmentFlag.AlignVCenter, text)
+            line.translate(0, line.height())
+        painter.end()
+
+    def _draw_tick(self, painter: QPainter) -> None:
+        """Two levels and the step between them, up or down."""
+        small = self.look.sizes.small
+        left, middle, right = small * 0.7, small * 1.4, small * 2.1
+        low, high = self.height() * 0.7, self.height() * 0.3
+        before, after = (low, high) if self._rises else (high, low)
+        painter.fillRect(QRectF(left, before - 1.5, middle - left, 3), QColor(ON_STATE))
+        painter.fillRect(QRectF(middle - 1.5, high - 1.5, 3, low - high + 3), QColor(ON_STATE))
+        painter.fillRect(QRectF(middle, after - 1.5, right - middle, 3), QColor(ON_STATE))

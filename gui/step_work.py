@@ -1,0 +1,192 @@
+"""What the user does with the steps of the trace, without a widget: name, ignore, take back; and what is new.
+
+Everything is worked out from the log (`logger.visit.steps`); here is only what has been told to the user already.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from gui.session import Session, SpotChange
+from gui.wording import clock_text, step_name_text, step_text
+from logger.clock import NS_PER_S
+from logger.sources.confirm import Effect
+from logger.visit.model import Meaning, Source, StepName
+from logger.visit.steps import MATCH_S, KnownStep, effects, withdrawn
+
+
+@dataclass(frozen=True, slots=True)
+class News:
+    """What the detector found since this was last asked."""
+
+    steps: tuple[KnownStep, ...]
+    taken_back: tuple[StepName, ...]
+    """Names whose steps are no longer there."""
+
+
+class StepWork:
+    """The steps of a visit.
+
+    Args:
+        session: the visit.
+    """
+
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        self._seen: set[tuple[int, int]] = set()
+        """Run and time of every step that was told."""
+        self._told_back: set[int] = set()
+        self.news()  # what is there when the visit is opened is none
+
+    def known(self) -> list[KnownStep]:
+        """All steps of the visit with what was said of them, oldest first."""
+        return self.session.feed.known_steps()
+
+    def waiting(self) -> list[KnownStep]:
+        """Steps that wait for a name, newest first."""
+        return [known for known in reversed(self.known()) if known.name is None]
+
+    def named(self) -> list[KnownStep]:
+        """Steps with a name, and ignored ones, newest first."""
+        return [known for known in reversed(self.known()) if known.name is not None]
+
+    def by_use(self) -> list[Source]:
+        """Circuits and cords, the last used first; those never used in the order of the list."""
+        sources = {source.id: source for source in self.session.feed.sources}
+        used = (n.source_id for n in reversed(self.session.feed.step_names) if n.source_id in sources)
+        return [sources[i] for i in dict.fromkeys((*used, *sources)) if i is not None]
+
+    def last_used(self) -> Source | None:
+        """What the newest name said that was switched."""
+        used = any(name.source_id is not None for name in self.session.feed.step_names)
+        return next(iter(self.by_use()), None) if used else None
+
+    def matching(self, typed: str) -> list[str]:
+        """Names of circuits and cords that go with what is typed: those that begin so, then those of which a word
+        does, then the rest that have it anywhere; among equals the last used first."""
+        wanted = typed.casefold()
+        names = [source.name for source in self.by_use() if wanted in source.name.casefold()]
+
+        def rank(name: str) -> int:
+            folded = name.casefold()
+            return 0 if folded.startswith(wanted) else 1 if f" {wanted}" in folded else 2
+
+        return sorted(names, key=rank)
+
+    def called(self, name: str) -> Source | None:
+        """The circuit or cord of that name."""
+        wanted = name.casefold()
+        return next((s for s in self.session.feed.sources if s.name.casefold() == wanted), None)
+
+    def name_of(self, known: KnownStep) -> str:
+        """What was said of a step: 'lamp off', 'ignored'; empty while nothing was."""
+        return step_name_text(known, self.session.feed.every_source)
+
+    def likely_on(self, source: Source, step: KnownStep) -> bool:
+        """Whether a step was more likely on than off: the other way than its last one before; the first one by its
+        sign."""
+        last = None
+        for known in self.known():
+            if (known.found.run_id, known.found.t_ns) == (step.found.run_id, step.found.t_ns):
+                break
+            if known.name is not None and known.name.source_id == source.id:
+                last = known.name.meaning
+        return step.change_volts > 0 if last is None else last == "off"
+
+    def name(self, step: KnownStep, source: Source, turned_on: bool) -> None:
+        """Say what a step was."""
+        word: Meaning = "on" if turned_on else "off"
+        self._say(
+            f"{step_text(step.change_volts)}: {source.name} {word}", [step], lambda s: (word, source.id)
+        )
+
+    def ignore(self, *steps: KnownStep) -> None:
+        """Say that steps are to be ignored."""
+        what = step_text(steps[0].change_volts) if len(steps) == 1 else f"{len(steps)} steps"
+        says = f"{what} {'is' if len(steps) == 1 else 'are'} ignored"
+        self._say(says, steps, lambda s: ("ignored", None))
+
+    def take_name_back(self) -> bool:
+        """Undo the newest word on a step, also one of another window; False when there is none."""
+        named = [known for known in self.known() if known.name is not None]
+        if not named:
+            return False
+        said = max(named, key=lambda known: known.name.id if known.name else 0)
+        self._say(
+            f"{step_text(said.change_volts)} waits for a name again", [said], lambda s: ("unnamed", None)
+        )
+        return True
+
+    def _say(
+        self,
+        says: str,
+        steps: Sequence[KnownStep],
+        word: Callable[[KnownStep], tuple[Meaning, int | None]],
+    ) -> None:
+        """Put a word on steps, with the way back to what was said of them before."""
+        session = self.session
+        spot_id = session.chosen.id if session.chosen else None
+
+        def undo() -> None:
+            for step in steps:
+                before = step.name
+                session.log.name_step(
+                    step.found.run_id,
+                    step.found.t_ns,
+                    before.spot_id if before else None,
+                    before.meaning if before else "unnamed",
+                    before.source_id if before else None,
+                )
+
+        def do() -> str:
+            for step in steps:
+                meaning, source_id = word(step)
+                # A word that is put right later keeps the place where the body was.
+                where = step.name.spot_id if step.name and step.name.source_id is not None else spot_id
+                session.log.name_step(step.found.run_id, step.found.t_ns, where, meaning, source_id)
+            before = self.name_of(steps[0]) if len(steps) == 1 else ""
+            back = f"is “{before}” again" if before else "waits for a name again"
+            what = step_text(steps[0].change_volts) if len(steps) == 1 else f"{len(steps)} steps: each"
+            session.remember_change(SpotChange(f"{what} {back}", undo))
+            return says
+
+        session.do(do)
+
+    def effects(self) -> list[tuple[Source, Effect]]:
+        """What each source does at the chosen spot, the largest first."""
+        spot_id = self.session.chosen_id
+        by_id = {source.id: source for source in self.session.feed.sources}
+        found = [
+            (by_id[source_id], effect)
+            for (where, source_id), effect in effects(self.known()).items()
+            if where == spot_id and source_id in by_id
+        ]
+        return sorted(found, key=lambda item: -abs(item[1].volts))
+
+    def taken_back(self) -> list[StepName]:
+        """Names whose steps the detector has taken back."""
+        return withdrawn((known.found for known in self.known()), self.session.feed.step_names)
+
+    def say_taken_back(self, name: StepName) -> str:
+        """For the user: which step is no longer there."""
+        source = self.session.feed.every_source.get(name.source_id or 0)
+        started_utc_ns = self.session.feed.run_started_utc_ns(name.run_id)
+        at = f" at {clock_text(started_utc_ns + name.t_ns, seconds=False)}"
+        what = f"the step of {source.name}{at}" if source else f"a step{at}"
+        return f"The detector took {what} back: it was no lasting change, and does not count."
+
+    def news(self) -> News:
+        """What is new since the last look."""
+        new = []
+        for known in self.known():
+            run_id, t_ns = key = (known.found.run_id, known.found.t_ns)
+            if key in self._seen:
+                continue
+            # One that was only placed anew is none.
+            if all(run != run_id or abs(t - t_ns) > MATCH_S * NS_PER_S for run, t in self._seen):
+                new.append(known)
+            self._seen.add(key)
+        back = [name for name in self.taken_back() if name.id not in self._told_back]
+        self._told_back |= {name.id for name in back}
+        return News(tuple(new), tuple(back))

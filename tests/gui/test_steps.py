@@ -1,0 +1,229 @@
+"""Steps are named while they come: keys through a real window, on a recorder's own detection."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from driving import Driver, Heard
+
+from gui.demo import DemoRecorder
+from gui.sounds import Tone
+from gui.steps_page import StepsPage
+from logger.sources.confirm import Verdict
+from logger.visit import VisitLog
+
+
+@pytest.fixture
+def demo(record: Callable[[], DemoRecorder]) -> DemoRecorder:
+    demo = record()
+    demo.still(0.40, 20)
+    return demo
+
+
+@pytest.fixture
+def driver(open_window: Callable[[], Driver], demo: DemoRecorder, log: VisitLog) -> Driver:
+    """Lying on the bed, on the stage Sources; a lamp and a heater are on the list."""
+    log.add_spot("Bed, lying down")
+    log.add_source("cord", "Heater")
+    log.add_source("cord", "Lamp")
+    driver = open_window()
+    driver.press("5")
+    return driver
+
+
+def page(driver: Driver) -> StepsPage:
+    return driver.window.sources_sheet.steps
+
+
+def switch(driver: Driver, demo: DemoRecorder, volts: float) -> None:
+    """Something is switched while the body lies still, and the window has seen it."""
+    demo.still(volts, 15)
+    driver.window.refresh()
+
+
+def test_off_on_off_with_motion_in_between_is_confirmed_with_one_key_a_step(
+    driver: Driver, demo: DemoRecorder
+) -> None:
+    keys: list[int] = []
+
+    def press(*names: str) -> None:
+        keys.append(len(names))
+        driver.press(*names)
+
+    switch(driver, demo, 0.75)
+    press("Return", "2")
+    assert driver.said == "+0.35 V: Lamp on"
+    demo.move(0.75, 2.0, 5)
+    demo.still(0.80, 15)  # not quite as it lay before
+    switch(driver, demo, 0.45)
+    assert "name −0.35 V: Lamp off" in driver.window.bottom.text()
+    press("Space")
+    switch(driver, demo, 0.80)
+    press("Space")
+    switch(driver, demo, 0.45)
+    press("Space")
+    ((source, effect),) = page(driver).work.effects()
+    assert (source.name, effect.verdict, effect.ons, effect.offs) == ("Lamp", Verdict.CONFIRMED, 2, 2)
+    assert effect.volts == pytest.approx(0.35, abs=0.02)
+    assert keys == [2, 1, 1, 1]
+    assert "confirmed" in page(driver).detail.text() and "p < 0.001" in page(driver).detail.text()
+
+
+def test_a_step_that_was_passed_over_is_not_named_by_one_key_too_many(
+    driver: Driver, demo: DemoRecorder
+) -> None:
+    switch(driver, demo, 0.75)
+    switch(driver, demo, 0.40)
+    driver.press("Return", "2")
+    assert driver.window.bottom.text() == "Space: asks what +0.35 V was"
+    driver.press("Space")
+    assert driver.asked.startswith("What was +0.35") and len(page(driver).work.waiting()) == 1
+    driver.press("Esc", "Down", "Space")
+    assert driver.said == "+0.35 V: Lamp on"
+
+
+def test_what_is_missing_is_said(driver: Driver, demo: DemoRecorder) -> None:
+    switch(driver, demo, 0.75)
+    driver.press("Return", "2")
+    assert "not confirmed" in page(driver).detail.text()
+    assert "Switch it off again to confirm it." in page(driver).detail.text()
+
+
+def test_type_ahead_takes_the_first_match_and_a_new_name_is_added(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    switch(driver, demo, 0.75)
+    driver.press("Return")
+    driver.type("la")
+    assert "Enter takes “Lamp”." in driver.window.question._suggested.text()  # type: ignore[union-attr]
+    driver.press("Return")
+    assert driver.said == "+0.35 V: Lamp on"
+    switch(driver, demo, 1.0)
+    driver.press("Return")
+    driver.type("Aquarium")
+    assert "“Aquarium” is new" in driver.window.question._suggested.text()  # type: ignore[union-attr]
+    driver.press("Return")
+    assert driver.asked == "What is “Aquarium”?"
+    driver.press("C")
+    assert "Aquarium on" in driver.said and "stays on (keeps animals alive)" in driver.said
+    assert log.sources()[-1].kind == "circuit" and log.sources()[-1].stays
+
+
+def test_a_digit_is_typed_behind_a_space(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
+    switch(driver, demo, 0.75)
+    driver.press("Return")
+    driver.type(" 2nd floor")
+    driver.press("Return", "Return")
+    assert log.sources()[-1].name == "2nd floor"
+
+
+def test_the_direction_can_be_turned_round(driver: Driver, demo: DemoRecorder) -> None:
+    """A circuit on the other leg: the value falls when it is switched on."""
+    switch(driver, demo, 0.25)
+    driver.press("Return", "Tab", "2")
+    assert driver.said == "−0.15 V: Lamp on"
+    switch(driver, demo, 0.40)
+    driver.press("X")
+    assert driver.window.bottom.text() == "Space: name +0.15 V: Lamp on"
+    driver.press("X", "Space")
+    assert driver.said == "+0.15 V: Lamp off"
+    ((_, effect),) = page(driver).work.effects()
+    assert effect.volts == pytest.approx(-0.15, abs=0.02) and effect.verdict is Verdict.CONFIRMED
+    driver.press(*["Down"] * 3)  # past the two cords to the newest named step
+    driver.press("X")
+    assert driver.said == "+0.15 V: Lamp on"
+
+
+def test_ignored_and_taken_back(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
+    switch(driver, demo, 0.75)
+    driver.press("I")
+    assert driver.said == "+0.35 V is ignored" and not page(driver).work.waiting()
+    driver.press("U")
+    assert len(page(driver).work.waiting()) == 1
+    driver.press("Del", "U", "Return", "2", "U")
+    assert len(page(driver).work.waiting()) == 1 and page(driver).work.effects() == []
+    switch(driver, demo, 0.40)
+    assert len(page(driver).work.waiting()) == 2
+    driver.press("Shift+Del")
+    assert driver.said == "2 steps are ignored"
+    driver.press("U")
+    assert len(page(driver).work.waiting()) == 2
+
+
+def test_a_word_of_an_earlier_window_can_be_taken_back(
+    driver: Driver, demo: DemoRecorder, open_window: Callable[[], Driver]
+) -> None:
+    switch(driver, demo, 0.75)
+    driver.press("Return", "2")
+    other = open_window()
+    other.press("5", "U")
+    assert other.said == "+0.35 V waits for a name again"
+
+
+def test_an_older_step_can_be_chosen(driver: Driver, demo: DemoRecorder) -> None:
+    for volts in (0.75, 0.40, 0.95):
+        switch(driver, demo, volts)
+    driver.press("Down", "Down", "Return", "1")
+    assert driver.said == "−0.35 V: Heater off"
+    assert [k.change_volts > 0 for k in page(driver).work.waiting()] == [True, True]
+
+
+def test_a_new_step_is_heard_on_this_stage_only(driver: Driver, demo: DemoRecorder, heard: Heard) -> None:
+    heard.tones.clear()
+    switch(driver, demo, 0.75)
+    assert heard.tones.count(Tone.STEP) == 1
+    assert heard.spoken[0].startswith("step, plus zero point three")
+    driver.press("4")
+    switch(driver, demo, 0.40)
+    driver.press("5", "S")
+    switch(driver, demo, 0.75)
+    assert heard.tones.count(Tone.STEP) == 1
+
+
+def test_the_list_is_edited_with_one_key_each(driver: Driver, log: VisitLog) -> None:
+    driver.press("A", "C")
+    for name in ("Bedroom", "Sump pump"):
+        driver.type(name)
+        driver.press("Return")
+    driver.press("Esc")
+    assert [s.name for s in log.sources()] == ["Heater", "Lamp", "Bedroom", "Sump pump"]
+    assert log.sources()[-1].stays == "is a pump"
+    driver.press("Down", "Down", "P", "1")
+    assert log.sources()[1].circuit_id == log.sources()[2].id
+    driver.press("O")
+    assert log.sources()[1].stays
+    driver.press("Down", "T", "E")
+    driver.type("Bedroom outlets")
+    driver.press("Return")
+    assert (log.sources()[2].name, log.sources()[2].two_pole) == ("Bedroom outlets", True)
+    driver.press("Del")
+    assert [s.name for s in log.sources()] == ["Heater", "Lamp", "Sump pump"]
+    driver.press("U")
+    assert len(log.sources()) == 4
+
+
+def test_a_step_that_the_detector_takes_back_is_told(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    live = log.live()
+    assert live is not None
+    lamp = log.sources()[1]
+    log.name_step(live.run_id, 7_000_000_000, None, "on", lamp.id)
+    driver.window.session.refresh(force=True)
+    driver.window._tell_steps()
+    driver.window.redraw()
+    assert "took the step of Lamp" in driver.said and "took the step of Lamp" in page(driver).detail.text()
+
+
+def test_nothing_waits(driver: Driver) -> None:
+    assert driver.window.bottom.text() == "Space refuses: no step waits for a name"
+    for key in ("Space", "Return", "X", "I", "Shift+Del"):
+        driver.press(key)
+        assert driver.window.session.said.refused, key
+
+
+def test_the_cautions_stand_on_the_page(driver: Driver) -> None:
+    text = page(driver)._caution.text()
+    for word in ("licensed electrician", "local codes", "medical devices", "sensitive", "live conductor"):
+        assert word in text
