@@ -94,6 +94,7 @@ class Decision:
                 for cord, circuit in self.circuit_of.items()
                 if cord in place and circuit in place
             ),
+            self.beliefs[0].hypothesis if len(self.beliefs) == 1 else None,
         )
         rows = self.rows = every_set(choices)
         size = rows.sum(axis=1)

@@ -42,6 +42,9 @@ SAME_VOLTS = 0.004
 DRAWS = 12
 """Possible houses drawn around each fit."""
 
+LIKELY = 0.01
+"""Assignments less likely than this, against the best one, have houses drawn the quick way."""
+
 NO_CORDS: Mapping[str, str] = MappingProxyType({})
 
 
@@ -161,8 +164,9 @@ def _drawn(
     legs: list[NDArray[np.int64]] = []
     for index in kept:
         start = starts[index]
-        background, contributions, weights = _around(layout, fits, index, single, random)
-        weights *= np.exp(-(fits.chi2[index] - best) / 2 / scale)
+        likely = np.exp(-(fits.chi2[index] - best) / 2 / scale)
+        background, contributions, weights = _around(layout, fits, index, single and likely > LIKELY, random)
+        weights *= likely
         own = np.full(n, -1)
         own[layout.matters] = start.legs
         if start.hidden is None:

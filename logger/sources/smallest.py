@@ -23,13 +23,14 @@ from numpy.typing import NDArray
 MOST_LOOKED_AT = 11
 """Every subset of so many of the largest is looked at (2,048)."""
 
-MOST_MORE = 6_000
+MOST_MORE = 60_000
 """Sets with smaller ones in them that are looked at one by one before the solver is called."""
 
-MOST_CUTS = 14
-MOST_NODES = 60
+MOST_CUTS = 4
+MOST_SOLVING_S = 0.1
 FIRST_TANGENTS = 40
-"""Of the solver's search for one set. When either is used up, the smallest set found so far stands unproven."""
+"""Of the solver's search for one set, so that an answer never keeps anybody waiting. When either is used up, the
+smallest set found so far stands, not proven to be the smallest."""
 
 AT_A_TIME = 4_000_000
 """Values (sets times houses) in memory at once."""
@@ -47,12 +48,14 @@ class Choices:
         effects: what each choice takes away, complex V, shape (S, K, m); the largest choices first.
         weights: of the houses, shape (K,).
         excluded: pairs of choices that do not go together (a cord and its circuit).
+        groups: number of a group of houses that are much alike, shape (K,).
     """
 
     base: NDArray[np.complex128]
     effects: NDArray[np.complex128]
     weights: NDArray[np.float64]
     excluded: tuple[tuple[int, int], ...] = ()
+    groups: NDArray[np.int64] | None = None
 
     @property
     def count(self) -> int:
@@ -78,6 +81,17 @@ class Choices:
         step = max(1, AT_A_TIME // max(self.base.size, 1))
         parts = [self.values(off[at : at + step]) @ self.weights for at in range(0, len(off), step)]
         return np.asarray(np.concatenate(parts, axis=1), np.float64)
+
+    def coarse(self) -> Choices:
+        """With one house in place of each group, their mean: its values are nowhere higher than the means are (the
+        magnitude of a mean is no more than the mean magnitude), and there are fewer of them."""
+        if self.groups is None:
+            return self
+        groups = np.unique(self.groups)
+        share = (self.groups == groups[:, None]) * self.weights
+        weights = share.sum(axis=1)
+        share /= np.maximum(weights, 1e-300)[:, None]
+        return Choices(self.base @ share.T, share @ self.effects, weights, self.excluded)
 
     def magnitudes(self) -> NDArray[np.float64]:
         """Mean magnitude of each choice, V, shape (S, m)."""
@@ -140,6 +154,9 @@ def smaller_set(
     more = more[choices.allowed(more)]
     order = np.argsort(more.sum(axis=1), kind="stable")
     more = more[order]
+    more = more[(choices.coarse().means(more) <= target_volts).all(axis=0)]
+    if not len(more):
+        return None
     met = (choices.means(more) <= target_volts).all(axis=0)
     for row in more[met]:
         if accept(choices.values(row[None, :])[:, 0].max(axis=0)):
@@ -185,7 +202,7 @@ def _solve(
             integrality=np.ones(m),
             bounds=Bounds(0, 1),
             constraints=LinearConstraint(np.array(rows), -np.inf, np.array(most)),
-            options={"node_limit": MOST_NODES},
+            options={"time_limit": MOST_SOLVING_S},
         )
         if solved.x is None:
             return None

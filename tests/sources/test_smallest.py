@@ -16,7 +16,9 @@ def house(seed: int, count: int, houses: int = 1, spots: int = 1) -> Choices:
     sizes = np.sort(10 ** rng.uniform(-2, 0.3, (spots, count)))[:, ::-1] * rng.choice([1, -1], count)
     effects = sizes[:, None, :] * (1 + 0.01 * rng.standard_normal((spots, houses, count))) + 0j
     background = 0.05 * np.exp(2j * np.pi * rng.random((spots, houses)))
-    return Choices(background + effects.sum(axis=2), effects, np.full(houses, 1 / houses))
+    return Choices(
+        background + effects.sum(axis=2), effects, np.full(houses, 1 / houses), groups=np.arange(houses) // 2
+    )
 
 
 def all_sets(count: int) -> np.ndarray:
@@ -57,6 +59,8 @@ def test_the_solver_finds_what_looking_at_every_subset_finds(monkeypatch: pytest
     """With nothing looked at one by one beyond a few of the largest, so that the solver has to do it."""
     monkeypatch.setattr("logger.sources.smallest.MOST_LOOKED_AT", 4)
     monkeypatch.setattr("logger.sources.smallest.MOST_MORE", 0)
+    monkeypatch.setattr("logger.sources.smallest.MOST_CUTS", 100)
+    monkeypatch.setattr("logger.sources.smallest.MOST_SOLVING_S", 10.0)
     for seed in range(12):
         choices = house(900 + seed, 10)
         assert found(choices, 0.1) == exact(choices, 0.1), seed
