@@ -20,7 +20,7 @@ from logger.sources.layout import Layout
 MOST_ASSIGNMENTS = 6_000
 """Assignments that are kept while circuits are added, for one phase of the background."""
 
-LEAST_PHASES, MOST_PHASES = 24, 72
+LEAST_PHASES, MOST_PHASES = 24, 48
 PHASE_STEP_VOLTS = 0.03
 """Phases of the background over the full turn: as many as move it by this, within these bounds."""
 
