@@ -190,6 +190,8 @@ class Bars(Part):
     def _take_height(self) -> None:
         if self._whole and self.width() > 0:
             self.setFixedHeight(round(self._heights_sum()) + 2)
+        elif not self._whole:
+            self.setMinimumHeight(round(self.look.sizes.small * 10))
 
     def _scale_volts(self) -> float:
         """What the whole width stands for: a round number."""
@@ -299,11 +301,10 @@ class Bars(Part):
                 QRectF(left + 10, y, self.width(), metrics.height()), Qt.AlignmentFlag.AlignVCenter, text
             )
             left += 10 + metrics.horizontalAdvance(f"{text}   ")
-        painter.drawText(
-            QRectF(0, y, self.width() - sizes.small * 0.5, metrics.height()),
-            Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight,
-            f"whole width {self._scale_volts():g} V",
-        )
+        scale = f"scale {self._scale_volts():g} V"
+        if left + metrics.horizontalAdvance(scale) <= self.width() - sizes.small * 0.5:
+            place = QRectF(0, y, self.width() - sizes.small * 0.5, metrics.height())
+            painter.drawText(place, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, scale)
 
 
 if __name__ == "__main__":

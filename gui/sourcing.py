@@ -34,6 +34,9 @@ STILL_AFTER_SWITCHING_S = 5.0
 """So long the value must have been settled after something was switched, before it is taken: a meter's averaging and
 the detector's own delay are over by then."""
 
+FEW = 3
+"""So many names are said one by one when they are added."""
+
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
@@ -79,9 +82,10 @@ class Sourcing:
                 self._can_undo(
                     f"“{name}” is off the list again", partial(self.session.log.remove_source, added[-1].id)
                 )
-            stay = [f"“{s.name}” stays on ({s.stays})" for s in added if s.stays]
-            said = f"Added: {', '.join(s.name for s in added)}"
-            return f"{said}. {'; '.join(stay)}" if stay else said
+            few = len(added) <= FEW
+            stay = [f"“{s.name}” ({s.stays})" if few else s.name for s in added if s.stays]
+            said = f"Added: {', '.join(s.name for s in added)}" if few else f"Added {len(added)} {kind}s"
+            return f"{said}. Must stay on: {', '.join(stay)}. K changes that" if stay else said
 
         self.session.do(do)
         return added
@@ -271,6 +275,9 @@ class Sourcing:
             return
         spot, combination = found
         self.session.chosen_id = spot.id
+        if self.session.feed.condition != combination.says:
+            # Whatever was stated before is no longer so, for a reading on the stage Spots neither.
+            self.session.state_condition(combination.says)
         self.waiting = Waiting(spot, combination, feed.live.beat_steady_utc_ns)
         self.session.said = Said(f"{combination.says}: hold still, it is taken by itself")
 

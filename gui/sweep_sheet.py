@@ -6,6 +6,8 @@ import math
 import re
 from collections.abc import Callable
 
+from PySide6.QtGui import QResizeEvent
+
 from gui.bars import Bar, Bars
 from gui.keys import ACTION_OF
 from gui.look import Look, label, set_role
@@ -100,7 +102,7 @@ class SweepPage(Page):
         self._supply_asked = False
         self._hints = KeyHints(
             self.session, look, ("A", "add"), ("K", "stays on, skip"), ("E", "rename"), ("T", "two-pole"),
-            ("Delete", "remove"), ("N", "next spot"), ("U", "undo"),
+            ("Delete", "remove"),
         )  # fmt: skip
         self._hints.clicked.connect(self.key_clicked)
         for part in (self.where, self.to_switch, self.awaited, self._empty):
@@ -131,6 +133,19 @@ class SweepPage(Page):
         awaited = self._say_awaited()
         self.awaited.setText(awaited)
         self.awaited.setVisible(bool(rows and awaited))
+        self._make_room()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._make_room()
+
+    def _make_room(self) -> None:
+        """What goes first where the window is too low for everything."""
+        self._hints.show()
+        for part in (self._hints, self.where):
+            if self.column.minimumHeightForWidth(self.width()) > self.height():
+                part.hide()
 
     def set_look(self, look: Look) -> None:
         """See `Part`."""
@@ -142,7 +157,7 @@ class SweepPage(Page):
         """See `Sheet`."""
         waiting = self.sourcing.waiting
         if waiting is not None:
-            return Said(f"nothing: {waiting.combination.says} is awaited; Esc gives it up", refused=True)
+            return Said(f"{waiting.combination.says} is awaited; Esc gives it up", refused=True)
         refusal = self.sourcing.why_not_switched()
         if refusal:
             return Said(refusal, refused=True)
@@ -155,7 +170,8 @@ class SweepPage(Page):
             return "There is no spot to read. The stage Spots adds one."
         switched = [row for row in rows if row.combination is not None]
         read = sum(bool(row.readings) for row in switched)
-        return f"At “{spot.name}”: {read} of {len(switched)} read"
+        other = ". N: next spot" if len(self.session.indoor_spots()) > 1 else ""
+        return f"At “{spot.name}”: {read} of {len(switched)} read{other}"
 
     def _say_what_to_switch(self) -> None:
         sourcing = self.sourcing
@@ -180,10 +196,7 @@ class SweepPage(Page):
         sourcing = self.sourcing
         waiting = sourcing.waiting
         if waiting is None:
-            combination = sourcing.next_combination()
-            if combination is None:
-                return ""
-            return f"Then Space: {combination.says} is taken by itself once settled."
+            return ""
         left_s = sourcing.left_s()
         if left_s is None:
             return f"Waiting at “{waiting.spot.name}” until the value has settled. Esc gives it up."

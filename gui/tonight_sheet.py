@@ -111,7 +111,7 @@ class TonightPage(Page):
         """See `Sheet`."""
         waiting = self.sourcing.waiting
         if waiting is not None:
-            return Said(f"nothing: {waiting.combination.says} is awaited; Esc gives it up", refused=True)
+            return Said(f"{waiting.combination.says} is awaited; Esc gives it up", refused=True)
         if self.session.setup.supply is None:
             return Said("state what supply the home has")
         wanted = self.sourcing.wanted_for_tonight()

@@ -22,6 +22,9 @@ from logger.visit.uncertainty import RECTANGULAR
 SKIPPED_FACT = "sweep: skipped circuits"
 """The fact in the visit log that holds the ids of circuits that are not read alone, parted by spaces."""
 
+MOST_NAMED = 2
+"""Circuits that must stay on are said one by one up to that many: the list shows them all."""
+
 POSTURE_SHARE = 0.02
 """A body that lies still for minutes while somebody goes to the panel and back repeats its value within this share
 (half-width; no source). It is part of every reading's uncertainty when readings are combined."""
@@ -103,6 +106,14 @@ def switching(before: frozenset[int] | None, after: frozenset[int], sources: Seq
 def _breakers(before: frozenset[int] | None, after: frozenset[int], circuits: Sequence[Source]) -> list[str]:
     on = [c.name for c in circuits if c.id in after]
     off = [c.name for c in circuits if c.id not in after]
+    staying = [c for c in circuits if c.stays]
+    if len(staying) == len(on) and off:
+        names = _joined(on) if len(on) <= MOST_NAMED else "what must stay on"
+        everything_off = f"Everything off except {names}." if on else "Everything off."
+    else:
+        everything_off = ""
+    if before is None and everything_off:
+        return [everything_off]
     if before is None:
         return [
             f"On: {_joined(on)}. Everything else off."

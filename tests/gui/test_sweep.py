@@ -68,7 +68,7 @@ def test_circuits_are_listed_marked_renamed_moved_and_removed_by_keys(house: Hou
     driver, log = house.driver, house.log
     add_circuits(house)
     assert [s.name for s in log.sources()] == list(NAMES)
-    assert log.sources()[1].stays == "keeps food cold" and "keeps food cold" in driver.said
+    assert log.sources()[1].stays == "keeps food cold" and "Must stay on: Refrigerator" in driver.said
     driver.press("Down", "Down", "Down")  # off, bedroom, refrigerator, study
     driver.press("T")
     assert log.sources()[2].two_pole
@@ -108,7 +108,7 @@ def test_a_whole_sweep_by_space_alone_interrupted_and_resumed(
     driver, log = house.driver, house.log
     add_circuits(house)
     page = driver.window.sources_sheet.page
-    assert page.to_switch.text() == "On: Refrigerator. Everything else off."
+    assert page.to_switch.text() == "Everything off except Refrigerator."
     for _ in range(3):
         house.read()
     assert [r.condition for r in log.readings()] == [EVERYTHING_OFF, "only Bedroom on", "only Study on"]

@@ -1,0 +1,144 @@
+"""Sweeps the breakers of the simulated house in the real window under Xvfb, by its keys, and saves pictures.
+
+    python scripts/sweep_pictures.py FOLDER [WIDTHxHEIGHT ...]
+
+Somebody at the panel does what the window asks for, through the house's control file, in real time; Space is pressed
+after each switching. Prints how long the sweep took and how many keys it needed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import itertools
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from screenshots import Screen, wait_for
+
+from logger.house.control import say
+from logger.house.scene import default_house
+from logger.visit import VisitLog
+from logger.visit.for_tonight import Tonight, for_tonight
+from logger.visit.setup import Setup
+from logger.visit.sweeping import Combination, progress
+
+SPOT = "Bed, left"
+MOST_ASKED = 6
+
+
+def tonight(log: VisitLog) -> Tonight | None:
+    """The answer as it stands."""
+    spots = [(spot.id, spot.name) for spot in log.spots()]
+    return for_tonight(log.readings(), spots, log.sources(), log.setup())
+
+
+def wanted(log: VisitLog) -> Combination | None:
+    """What the window asks for now."""
+    left = progress(log.readings(), log.spots()[0].id, log.sources()).left
+    if left:
+        return left[0]
+    found = tonight(log)
+    return (found.next_combination or found.to_confirm) if found else None
+
+
+def drive(screen: Screen, folder: Path, name: str) -> None:
+    """The sweep and tonight's list."""
+    work = Path(tempfile.mkdtemp(prefix="stillvolt-sweep-"))
+    visit, control, house = work / "Lindenweg.visit", work / "control", default_house()
+    control.touch()
+    number = itertools.count(1)
+
+    def shot(what: str) -> None:
+        screen.picture(folder / f"{name}-{next(number):02d}-{what}.png")
+
+    log = VisitLog.create(visit)
+    log.state_setup(Setup(supply="split phase", reference="earth rod", on_battery=True, link_isolated=True))
+    log.add_spot(SPOT)
+    port = f"sim://house?control={control}&seed=3"
+    command = [sys.executable, "-m", "logger", "--visit", str(visit), "--port", port, "--start"]
+    window = subprocess.Popen(command, env=screen.environment)
+    screen.fill_with("Stillvolt")
+    wait_for("it records", lambda: log.live() is not None)
+    say(control, f"go to {SPOT}")
+    screen.keys("5", "Tab")
+    shot("no-circuits")
+    screen.keys("a")
+    shot("asks-circuits")
+    screen.type(", ".join(circuit.name for circuit in house.circuits.values()))
+    screen.keys("Return")
+    wait_for("the circuits are listed", lambda: len(log.sources()) == len(house.circuits))
+    shot("begins")
+    live = dict.fromkeys((source.id for source in log.sources()), True)
+    began_s, keys, taken = time.monotonic(), 0, 0
+
+    def switch(combination: Combination) -> None:
+        for source in log.sources():
+            on = source.id in combination.live
+            if live[source.id] != on:
+                say(control, f"breaker {source.name} {'on' if on else 'off'}")
+                live[source.id] = on
+
+    def read(combination: Combination) -> None:
+        nonlocal keys, taken
+        switch(combination)
+        time.sleep(1.0)
+        screen.keys("space")
+        keys += 1
+        wait_for(combination.says, lambda: len(log.readings()) > taken)
+        taken = len(log.readings())
+
+    while (combination := wanted(log)) is not None and progress(
+        log.readings(), log.spots()[0].id, log.sources()
+    ).left:
+        if taken == 3:
+            switch(combination)
+            screen.keys("space")
+            time.sleep(1.5)
+            shot("waiting")
+            wait_for(combination.says, lambda: len(log.readings()) > 3)
+            taken, keys = taken + 1, keys + 1
+            continue
+        read(combination)
+        if taken == 6:
+            shot("half-way")
+    print(f"{name}: {taken} readings in {(time.monotonic() - began_s) / 60:.1f} min, {keys} keys")
+    shot("swept")
+    screen.keys("Tab")
+    time.sleep(1.5)
+    shot("tonight")
+    for _ in range(MOST_ASKED):
+        combination = wanted(log)
+        if combination is None:
+            break
+        read(combination)
+        time.sleep(1.5)
+        shot("tonight-read")
+    screen.keys("Return")
+    shot("legs-and-advice")
+    screen.keys("d")
+    shot("dark")
+    screen.keys("Return")
+    shot("tonight-dark")
+    screen.keys("ctrl+q", "s")
+    window.wait(10)
+    for reading in log.readings():
+        print(f"  {reading.condition}: {reading.volts:.3f}")
+    log.close()
+
+
+def main() -> int:
+    """Returns the exit code."""
+    folder = Path(sys.argv[1])
+    folder.mkdir(parents=True, exist_ok=True)
+    for size in sys.argv[2:] or ["1280x720", "1920x1080"]:
+        screen = Screen(*map(int, size.split("x")))
+        with contextlib.closing(screen):
+            drive(screen, folder, size)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
