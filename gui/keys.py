@@ -58,6 +58,27 @@ KEYS: tuple[Key, ...] = (
     Key("close", ("Ctrl+Q", "Ctrl+W"), "Ctrl+Q", "Close the window; asks whether recording goes on", "Window"),
 )  # fmt: skip
 
+SHEET_KEYS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
+    (
+        "On the stage Sources",
+        (
+            ("Tab", "Next page: steps, breakers, tonight (Shift+Tab: back)"),
+            ("Up, Down", "Choose a step, a circuit or a cord"),
+            ("Space", "Steps: name the step like the last used one. Breakers: it is switched, take it"),
+            ("Enter", "Steps: say which it was"),
+            ("X", "Steps: on instead of off, or off instead of on"),
+            ("I", "Steps: ignore the step (also Delete; Shift+Delete: all that wait)"),
+            ("A", "Add circuits or cords"),
+            ("E", "Rename the chosen one"),
+            ("K", "The chosen one must stay on, or may be switched off"),
+            ("T", "The chosen circuit has a two-pole breaker"),
+            ("P", "Steps: which circuit a cord is plugged into"),
+            ("Delete", "Take the chosen one off the list; what was measured stays"),
+        ),
+    ),
+)
+"""Keys that a sheet takes before the window does, by sheet; shown only."""
+
 SHOWN_AS = {"Enter": "Return", "Delete": "Del"}
 """Names of keys as people know them, where `key_name` has another."""
 

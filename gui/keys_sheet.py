@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
-from gui.keys import GROUPS, KEYS
+from gui.keys import GROUPS, KEYS, SHEET_KEYS
 from gui.look import Look, label
 from gui.session import Session
 from gui.sheet import KeyCap, Sheet
@@ -25,13 +25,12 @@ class KeysSheet(Sheet):
         grid.setVerticalSpacing(5)
         grid.setHorizontalSpacing(10)
         grid.setColumnStretch(1, 1)
+        groups = {group: [(key.shown, key.does) for key in KEYS if key.group == group] for group in GROUPS}
+        groups["Window"][:0] = [(str(i), f"The stage {stage.name}") for i, stage in enumerate(STAGES, 1)]
         row = 0
-        for group in GROUPS:
+        for group, pairs in (*groups.items(), *SHEET_KEYS):
             grid.addWidget(label(group, "heading"), row, 0, 1, 2)
             row += 1
-            pairs = [(key.shown, key.does) for key in KEYS if key.group == group]
-            if group == "Window":
-                pairs = [(str(i + 1), f"The stage {stage.name}") for i, stage in enumerate(STAGES)] + pairs
             for shown, does in pairs:
                 side = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop
                 grid.addWidget(KeyCap(shown), row, 0, side)

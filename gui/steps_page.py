@@ -61,8 +61,8 @@ class StepsPage(Page):
         self._caution = label(CAUTION, "quiet")
         self._hints = KeyHints(
             self.session, look,
-            ("Enter", "which?"), ("X", "on/off"), ("I", "ignore"), ("A", "add"), ("E", "rename"), ("O", "must stay on"),
-            ("P", "plugged in where"),
+            ("Enter", "which?"), ("X", "on/off"), ("I", "ignore"), ("A", "add"), ("E", "rename"), ("K", "stays on"),
+            ("P", "plugged in where"), ("N", "next spot"),
         )  # fmt: skip
         self._hints.clicked.connect(self.key_clicked)
         self.list.itemClicked.connect(self._clicked)
@@ -260,7 +260,7 @@ class StepsPage(Page):
             "Shift+Del": self._ignore_all,
             "A": self._ask_kind,
             "E": self._ask_name,
-            "O": self._switch_stays,
+            "K": self._switch_stays,
             "T": self._switch_two_pole,
             "P": self._ask_circuit,
         }
@@ -272,8 +272,8 @@ class StepsPage(Page):
             self._remove_or_ignore()
         elif action == "undo" and self.session.last_spot_change() is None:
             return self.work.take_name_back()
-        elif action in ("next", "previous"):
-            self._choose(1 if action == "next" else -1)
+        elif name in ("Down", "Up"):
+            self._choose(1 if name == "Down" else -1)
         else:
             return False
         return True

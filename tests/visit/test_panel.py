@@ -7,7 +7,10 @@ import sqlite3
 import pytest
 
 from logger.errors import StillvoltError
+from logger.still.events import Step
+from logger.visit.model import Meaning, StepName
 from logger.visit.must_stay import why_it_stays
+from logger.visit.steps import FoundStep, known_steps, withdrawn
 
 
 def test_the_list_is_kept_in_order_and_edited(log):
@@ -71,3 +74,28 @@ def test_the_newest_word_on_a_step_holds_and_the_older_ones_stay(log, recording)
     assert (log.step_names()[0].source_id, log.step_names()[0].spot_id) == (lamp.id, bed.id)
     with sqlite3.connect(log.path) as db, pytest.raises(sqlite3.IntegrityError, match="never changed"):
         db.execute("UPDATE step_name SET meaning = 'off'")
+
+
+def said(number: int, t_s: float, meaning: Meaning, run_id: int = 1) -> StepName:
+    source_id = 1 if meaning in ("on", "off") else None
+    return StepName(number, 0, run_id, round(t_s * 1e9), None, meaning, source_id)
+
+
+def found(t_s: float, run_id: int = 1) -> FoundStep:
+    return FoundStep(run_id, Step(t_s, 0.3, 0.6, 0.01, t_s + 5), True)
+
+
+def test_a_step_that_is_no_longer_there_is_told_by_its_newest_word_only():
+    assert [n.id for n in withdrawn([], [said(1, 20.0, "on")])] == [1]
+    assert withdrawn([found(20.4)], [said(1, 20.0, "on")]) == [], "placed anew"
+    assert [n.id for n in withdrawn([found(20.0, run_id=2)], [said(1, 20.0, "on")])] == [1], "of another run"
+    for newest in ("unnamed", "ignored"):
+        assert withdrawn([], [said(1, 20.0, "on"), said(2, 20.0, newest)]) == []
+    renamed = [said(1, 20.0, "on"), said(2, 20.3, "off"), said(3, 40.0, "on")]
+    assert [n.id for n in withdrawn([], renamed)] == [2, 3]
+
+
+def test_the_newest_word_holds_where_the_detector_placed_the_step_anew():
+    words = [said(1, 20.0, "on"), said(2, 20.4, "ignored")]
+    (known,) = known_steps([found(20.4)], words)
+    assert known.ignored and known.name == words[1]

@@ -1,0 +1,177 @@
+"""Steps named in the real window by keyboard only, on the simulated practice house; counts keys, compares with truth.
+
+    python scripts/bench/sources_window.py [WIDTHxHEIGHT [FOLDER]]
+
+Somebody lies on the left side of the bed; somebody else switches a lamp on and off, unplugs and plugs another cord in,
+and switches a breaker. Each step is named as soon as the window shows it. Pictures go to FOLDER if one is given. Needs
+Xvfb, xdotool and ImageMagick's `import`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
+from screenshots import Screen, wait_for
+
+from logger.house.control import say
+from logger.sources.confirm import Verdict, in_words
+from logger.still.events import Step
+from logger.visit import VisitLog
+from logger.visit.steps import FoundStep, effects, known_steps
+
+SPOT = "Bed, left"
+CORDS = ("Aquarium heater", "Lamp")
+CIRCUITS = ("Bedroom outlets", "Bedroom light")
+
+
+class Bed:
+    """Somebody on the bed with one hand at the window's keys."""
+
+    def __init__(self, screen: Screen, folder: Path, pictures: Path | None) -> None:
+        self._screen = screen
+        self._pictures = pictures
+        self._control = folder / "control"
+        self._control.touch()
+        self.visit = folder / "Practice house.visit"
+        self.port = f"sim://house?scene=practice&control={self._control}&seed=5"
+        self.keys_pressed: Counter[str] = Counter()
+        log = VisitLog.create(self.visit)
+        log.add_spot(SPOT)
+        for name in CORDS:
+            log.add_source("cord", name)
+        for name in CIRCUITS:
+            log.add_source("circuit", name)
+        self.log = log
+
+    def press(self, part: str, *names: str) -> None:
+        """Press keys that count for a part of the work."""
+        self.keys_pressed[part] += len(names)
+        self._screen.keys(*names)
+        time.sleep(0.3)
+
+    def enter(self, part: str, text: str) -> None:
+        """Type a text."""
+        self.keys_pressed[part] += len(text)
+        self._screen.type(text)
+        time.sleep(0.3)
+
+    def do(self, *commands: str) -> None:
+        """Do something in the house."""
+        for command in commands:
+            say(self._control, command)
+
+    def shot(self, name: str) -> None:
+        """Save a picture."""
+        if self._pictures is not None:
+            self._screen.picture(self._pictures / f"{self._screen.size[0]}-{name}.png")
+
+    def found(self) -> list[FoundStep]:
+        """Steps of the detector so far, also those that are not final yet."""
+        live = self.log.live()
+        final = [
+            FoundStep(e.run_id, e.event, True) for e in self.log.events_after() if isinstance(e.event, Step)
+        ]
+        open_ones = [e for e in live.open_events if isinstance(e, Step)] if live is not None else []
+        known = {(f.run_id, f.t_ns) for f in final}
+        more = [FoundStep(live.run_id, e, False) for e in open_ones] if live is not None else []
+        return [*final, *(f for f in more if (f.run_id, f.t_ns) not in known)]
+
+    def switch(self, *commands: str) -> None:
+        """Switch something, and wait until its step is known and the value lies still again."""
+        before = len(self.found())
+        began = time.monotonic()
+        self.do(*commands)
+        wait_for(f"the step of {commands} is known", lambda: len(self.found()) > before)
+        print(f"{commands}: its step is known after {time.monotonic() - began:.1f} s")
+        time.sleep(4.0)
+
+
+def lie_and_name(bed: Bed) -> None:
+    """Everything that is done at the keys."""
+    bed.press("set up", "Return")
+    wait_for("it records", lambda: bed.log.live() is not None)
+    bed.do("lamp off", f"go to {SPOT}")
+    time.sleep(12.0)
+    bed.press("set up", "5")
+    bed.shot("steps-empty")
+    lamp = "lamp on, off, on, off"
+    bed.switch("lamp on")
+    bed.shot("steps-first-waits")
+    bed.press(lamp, "Return")
+    bed.shot("steps-which")
+    bed.press(lamp, "2")
+    bed.switch("lamp off")
+    bed.shot("steps-off-waits")
+    bed.press(lamp, "space")
+    bed.do("turn over")
+    time.sleep(3.0)
+    bed.do("lie still")
+    time.sleep(12.0)
+    bed.shot("steps-motion-in-between")
+    for command in ("lamp on", "lamp off"):
+        bed.switch(command)
+        bed.press(lamp, "space")
+    bed.shot("steps-confirmed")
+    new = "a new cord, by its name"
+    bed.switch("heating pad plug")
+    bed.press(new, "Return")
+    bed.enter(new, "heat")
+    bed.shot("steps-type-ahead")
+    bed.enter(new, "ing pad")
+    bed.press(new, "Return", "Return")
+    bed.switch("heating pad unplug")
+    bed.press(new, "space")
+    breaker = "a breaker, by its first letters"
+    bed.switch("breaker Bedroom light off")
+    bed.press(breaker, "Return")
+    bed.enter(breaker, "bedroom l")
+    bed.press(breaker, "Return")
+    bed.switch("breaker Bedroom light on")
+    bed.press(breaker, "space")
+    bed.shot("steps-list")
+    bed.press("pictures", "Down", "Down", "d")
+    bed.shot("steps-dark")
+    bed.press("pictures", "d", "question", "End")
+    bed.shot("all-keys")
+
+
+def main() -> int:
+    """Returns the exit code."""
+    size = sys.argv[1] if len(sys.argv) > 1 else "1280x720"
+    pictures = Path(sys.argv[2]) if len(sys.argv) > 2 else None
+    if pictures is not None:
+        pictures.mkdir(parents=True, exist_ok=True)
+    screen = Screen(*map(int, size.split("x")))
+    with contextlib.closing(screen), tempfile.TemporaryDirectory(prefix="stillvolt-steps-") as folder:
+        bed = Bed(screen, Path(folder), pictures)
+        command = [sys.executable, "-m", "logger", "--visit", str(bed.visit), "--port", bed.port]
+        window = subprocess.Popen(command, env=screen.environment)
+        try:
+            screen.fill_with("Stillvolt")
+            lie_and_name(bed)
+        finally:
+            bed.shot("last")
+            screen.keys("Escape", "Escape", "ctrl+q", "s")
+            window.wait(15)
+            names = {source.id: source.name for source in bed.log.sources()}
+            known = known_steps(bed.found(), bed.log.step_names())
+            found = {names[i]: effect for (_, i), effect in effects(known).items()}
+            for name, effect in found.items():
+                print(f"{name}: {in_words(effect)}")
+            print(f"{sum(step.name is None for step in known)} steps without a name")
+            print(dict(bed.keys_pressed))
+            bed.log.close()
+    confirmed = {name for name, effect in found.items() if effect.verdict is Verdict.CONFIRMED}
+    return 0 if {"Lamp", "heating pad"} <= confirmed else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
