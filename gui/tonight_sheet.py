@@ -5,6 +5,8 @@ from __future__ import annotations
 
 import math
 
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QLabel, QWidget
 
 from gui.bars import Bar, Bars
@@ -51,22 +53,27 @@ class TonightPage(Page):
         self.lists: list[tuple[QLabel, QLabel]] = []
         for column in range(2):
             pair = label("", "heading"), label("", "small")
+            pair[1].setAlignment(Qt.AlignmentFlag.AlignTop)
             grid.addWidget(pair[0], 0, column)
             grid.addWidget(pair[1], 1, column)
             grid.setColumnStretch(column, 1)
             self.lists.append(pair)
+        self.same = label("", "small")
         self.robust = label("", "small")
+        self.stays = label("", "quiet")
         self.spots = Bars(self.session, look, whole=True)
         self.spots.clicked.connect(self._choose)
         self.missing = label("", "quiet")
         self.next = label("")
         self.circuits = Bars(self.session, look)
         self.advice = RowList(look)
-        self._hints = KeyHints(
-            self.session, look, ("Enter", "legs and advice, or back"), ("Down", "next spot"), ("U", "undo")
-        )
+        self._read_row = 0
+        """The piece of advice that is kept in sight."""
+        self._hints = KeyHints(self.session, look, ("Enter", "legs and advice, or back"), ("Down", "next"))
         self._hints.clicked.connect(self.key_clicked)
-        for part in (self.headline, self.columns, self.robust, self.spots, self.next, self.missing):
+        for part in (
+            self.headline, self.columns, self.same, self.robust, self.spots, self.next, self.stays, self.missing,
+        ):  # fmt: skip
             self.column.addWidget(part)
         self.column.addWidget(self.circuits, 10)
         self.column.addWidget(self.advice, 12)
@@ -84,22 +91,32 @@ class TonightPage(Page):
         answer = self.answer
         headline = self._say_headline(answer)
         self.headline.setText(headline)
-        set_role(self.headline, "large" if len(headline) <= LONG_TEXT else "title")
-        for part in (self.columns, self.spots, self.next):
+        set_role(self.headline, "large" if len(headline) <= LONG_TEXT and not self.behind else "title")
+        for part in (self.columns, self.same, self.robust, self.spots, self.next, self.stays):
             part.setVisible(answer is not None and not self.behind)
         for part in (self.circuits, self.advice):
             part.setVisible(answer is not None and self.behind)
         self._show_missing(answer)
-        if answer is None:
-            self.robust.hide()
-        elif self.behind:
-            self.robust.hide()
+        if answer is not None and self.behind:
             self._show_circuits(answer)
             self._show_advice(answer)
-        else:
+        elif answer is not None:
             self._show_lists(answer)
             self._show_spots(answer)
             self.next.setText(self._say_next(answer))
+        self._make_room()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._make_room()
+
+    def _make_room(self) -> None:
+        """What goes first where the window is too low for everything."""
+        self._hints.show()
+        for part in (self._hints, self.stays, self.missing if self.answer else self._hints):
+            if self.column.minimumHeightForWidth(self.width()) > self.height():
+                part.hide()
 
     def set_look(self, look: Look) -> None:
         """See `Part`."""
@@ -144,21 +161,21 @@ class TonightPage(Page):
     def _show_lists(self, answer: Tonight) -> None:
         here = self._here(answer)
         left, right = self.lists
-        count = len(answer.off) + len(answer.unplug)
-        left[0].setText(f"Tonight: {counted(count, 'thing')}")
-        left[1].setText(self._list_of((*answer.off, *answer.unplug), here))
-        right[0].setText(f"Plain rule: {counted(len(answer.plain), 'thing')}")
+        tonight = (*answer.off, *answer.unplug)
         worst = max(answer.spots, key=lambda spot: spot.predicted_plain_volts)
-        right[1].setText(
-            f"{self._list_of(answer.plain, here)}\nwould leave {worst.predicted_plain_volts:.2f} V at “{worst.name}”"
-        )
-        right[1].setToolTip("Each circuit that alone gives more than the target (common practice, no source)")
+        leaves = f"would leave {worst.predicted_plain_volts:.2f} V at “{worst.name}”"
+        is_same = {s.id for s in tonight} == {s.id for s in answer.plain}
+        self.columns.setVisible(not is_same)
+        left[0].setText(f"Tonight: {counted(len(tonight), 'thing')}")
+        left[1].setText(self._list_of(tonight, here))
+        right[0].setText(f"Plain rule: {counted(len(answer.plain), 'thing')}")
+        right[1].setText(f"{self._list_of(answer.plain, here)}\n{leaves}")
+        self.same.setVisible(is_same)
+        self.same.setText("The plain rule (each that alone gives more than the target) says the same.")
         lines = [
             f"Instead of {circuit.name}: unplug {', '.join(cord.name for cord in cords)}."
             for circuit, cords in answer.instead
         ]
-        if answer.stays:
-            lines.append(f"Stays on: {', '.join(source.name for source in answer.stays)}.")
         if answer.relies_on_cancellation:
             robust = ", ".join(source.name for source in answer.off_robust) or NOTHING
             most = max(answer.spots, key=lambda spot: spot.predicted_robust_volts)
@@ -169,6 +186,8 @@ class TonightPage(Page):
             )
         self.robust.setText("\n".join(lines))
         self.robust.setVisible(bool(lines))
+        self.stays.setText(f"Stays on: {', '.join(source.name for source in answer.stays)}")
+        self.stays.setVisible(bool(answer.stays))
 
     def _list_of(self, sources: tuple[Source, ...], here: AtSpot) -> str:
         """Names, one a line, each with its leg."""
@@ -231,7 +250,7 @@ class TonightPage(Page):
         why = (
             "This one reading would decide"
             if answer.ambiguous and not self._only_confirms(answer)
-            else "Switch these off and take one reading: it is part of the answer"
+            else "Switch off and take one reading: it is part of the answer"
         )
         return f"{why}. At “{spot.name}”: {switch} Then Space."
 
@@ -280,7 +299,7 @@ class TonightPage(Page):
         rows += [
             Row("Caution", note=text, badge=Badge(Shape.CROSS, VERMILLION), quiet=True) for text in CAUTIONS
         ]
-        self.advice.show_rows(rows, None)
+        self.advice.show_rows(rows, min(self._read_row, sum(isinstance(row, Row) for row in rows) - 1))
 
     def _here(self, answer: Tonight) -> AtSpot:
         """The chosen spot, if it was swept; else the first that was."""
@@ -294,11 +313,15 @@ class TonightPage(Page):
         """See `Sheet`."""
         if ACTION_OF.get(name) == "take":
             self._switched()
+        elif name in ("Up", "Down") and self.answer is not None and self.behind:
+            self._read_row = min(
+                max(self._read_row + (1 if name == "Down" else -1), 0), len(self.advice.rows) - 1
+            )
         elif name in ("Up", "Down") and self.answer is not None:
             at = self.answer.spots.index(self._here(self.answer)) + (1 if name == "Down" else -1)
             self._choose(min(max(at, 0), len(self.answer.spots) - 1))
         elif name == "Return" and self.answer is not None:
-            self.behind = not self.behind
+            self.behind, self._read_row = not self.behind, 0
         else:
             return False
         return True
