@@ -109,7 +109,9 @@ def in_words(effect: Effect) -> str:
     """The effect for a reader: '+0.43 V ± 0.02 V, on 2 and off 2 times: confirmed (p = 0.001)'."""
     p = f"p = {effect.significance:.3f}" if effect.significance >= 0.001 else "p < 0.001"
     times = f"on {effect.ons} and off {effect.offs} time{'' if effect.ons == effect.offs == 1 else 's'}"
-    return f"{effect.volts:+.2f} V ± {2 * effect.u_volts:.2f} V, {times}: {effect.verdict} ({p})"
+    digits = 2 if 2 * effect.u_volts >= 0.0095 else 3  # never a zero
+    u = max(2 * effect.u_volts, 0.001)
+    return f"{effect.volts:+.{digits}f} V ± {u:.{digits}f} V, {times}: {effect.verdict} ({p})"
 
 
 def missing(effect: Effect) -> str:

@@ -127,8 +127,10 @@ class Decision:
         self.mean = choices.means(chosen[None, :])[:, 0]
         """At each spot, V, shape (S,)."""
 
-    def _sure(self, values: NDArray[np.float64]) -> float:
-        return float((values <= self.target_volts + TOLERANCE_VOLTS) @ self.weights)
+    def _sure(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Weight of the houses, shape (..., K), in which values stay within the tolerance."""
+        within: NDArray[np.float64] = (values <= self.target_volts + TOLERANCE_VOLTS) @ self.weights
+        return within
 
     def _look(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Of each set the mean value at each spot, and the weight of the houses in which it stays within the tolerance
@@ -171,7 +173,7 @@ class Decision:
             much = np.maximum(TOLERANCE_VOLTS, TOLERANCE_SHARE * worst)
             better = (self.best_values <= self.target_volts) | (self.best_values < worst - much)
             return float(weights[better].sum()) > 1 - SURE
-        if self._sure(worst) < SURE:
+        if float(self._sure(worst)) < SURE:
             return True
         best_count = self.rows[self.best_of].sum(axis=1)
         better = (best_count < self.chosen.sum() - 1) & (self.best_values <= self.target_volts)

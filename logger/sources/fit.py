@@ -77,8 +77,13 @@ def _minimise(
     for _ in range(ITERATIONS):
         hessian = problem.hessian(jacobian)
         gradient = (misfit[:, None, :] @ jacobian)[:, 0, :] + problem.precision * (parameters - problem.mean)
-        damped = hessian.copy()
+        # What lies on its least value and would fall below it stays there, and has no say in the step of the others.
+        held = (parameters <= problem.floor) & (gradient > 0.0)
+        free = (~held).astype(float)
+        gradient *= free
+        damped = hessian * free[:, :, None] * free[:, None, :]
         damped[:, diagonal, diagonal] *= 1 + damping[:, None]
+        damped[:, diagonal, diagonal] += held
         trial = np.maximum(parameters - np.linalg.solve(damped, gradient[:, :, None])[:, :, 0], problem.floor)
         new_misfit, new_jacobian, new_cost = problem.evaluate(trial)
         better = new_cost < cost

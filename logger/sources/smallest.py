@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 MOST_LOOKED_AT = 11
 """Every subset of so many of the largest is looked at (2,048)."""
 
-MOST_MORE = 60_000
+MOST_MORE = 20_000
 """Sets with smaller ones in them that are looked at one by one before the solver is called."""
 
 MOST_CUTS = 4
@@ -35,8 +35,10 @@ smallest set found so far stands, not proven to be the smallest."""
 AT_A_TIME = 4_000_000
 """Values (sets times houses) in memory at once."""
 
-Accept = Callable[[NDArray[np.float64]], bool]
-"""Whether a set that meets the target in the mean is sure enough; of its values in the houses, shape (K,)."""
+SETS_AT_A_TIME = 1_000
+
+Accept = Callable[[NDArray[np.float64]], NDArray[np.bool_]]
+"""Whether sets that meet the target in the mean are sure enough; of their values in the houses, shape (sets, K)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,10 +159,12 @@ def smaller_set(
     more = more[(choices.coarse().means(more) <= target_volts).all(axis=0)]
     if not len(more):
         return None
-    met = (choices.means(more) <= target_volts).all(axis=0)
-    for row in more[met]:
-        if accept(choices.values(row[None, :])[:, 0].max(axis=0)):
-            return np.asarray(row, np.float64)
+    for at in range(0, len(more), SETS_AT_A_TIME):
+        values = choices.values(more[at : at + SETS_AT_A_TIME])
+        met = (values @ choices.weights <= target_volts).all(axis=0)
+        fit = np.flatnonzero(met & accept(values.max(axis=0)))
+        if len(fit):
+            return np.asarray(more[at + fit[0]], np.float64)
     return None
 
 
@@ -209,7 +213,7 @@ def _solve(
         off = np.round(solved.x)
         if not limit(off):
             continue
-        if accept(choices.values(off[None, :])[:, 0].max(axis=0)):
+        if accept(choices.values(off[None, :]).max(axis=0))[0]:
             return np.asarray(off, np.float64)
         # This one not, any other one.
         rows.append(np.where(off == 1.0, 1.0, -1.0))

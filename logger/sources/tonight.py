@@ -23,6 +23,9 @@ from logger.sources.readings import Sweep
 TARGET_VOLTS = 0.1
 """Common practice, no source."""
 
+LEG_VOLTS = 0.02
+"""Of a circuit that gives less than this no leg is stated: posture alone changes what it seems to be."""
+
 
 @dataclass(frozen=True, slots=True)
 class CircuitEffect:
@@ -256,7 +259,7 @@ def _legs(belief: Belief, is_cord: NDArray[np.bool_]) -> list[int | None]:
     for circuit in range(len(belief.circuits)):
         leg = int(renamed[0, belief.circuit_of.get(circuit, circuit)])
         agreed = leg >= 0 and bool((renamed[:, belief.circuit_of.get(circuit, circuit)] == leg).all())
-        out.append(leg if agreed and size[circuit] > NOTHING_VOLTS else None)
+        out.append(leg if agreed and size[circuit] > LEG_VOLTS else None)
     return out
 
 

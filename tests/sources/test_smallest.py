@@ -39,7 +39,7 @@ def found(choices: Choices, target: float) -> int | None:
     size = looked_at.sum(axis=1)
     met = (means <= target).all(axis=0)
     below = int(size[met].min()) if met.any() else choices.count + 1
-    smaller = smaller_set(choices, target, looked_at, means, below, lambda values: True)
+    smaller = smaller_set(choices, target, looked_at, means, below, lambda values: np.ones(len(values), bool))
     if smaller is not None:
         assert (choices.means(smaller[None, :]) <= target).all() and smaller.sum() < below
         return int(smaller.sum())
