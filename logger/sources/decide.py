@@ -69,9 +69,23 @@ class Decision:
         self._choose(self._candidates(~cords))
         if cords.any() and not self.meets:
             self._choose(self._candidates(np.ones(len(cords), bool)))
+        self._settle_on(self.chosen)
+        # While readings are to come there is no need to prove that no smaller set does.
+        if (
+            not self.is_open
+            and (found := self._smaller(True)) is not None
+            and found.sum() < self.chosen.sum()
+        ):
+            self._settle_on(found)
+
+    def _settle_on(self, chosen: NDArray[np.float64]) -> None:
+        self.chosen = chosen
+        self.mean = self.choices.means(chosen[None, :])[:, 0]
+        """At each spot, V, shape (S,)."""
+        self.meets = bool((self.mean <= self.target_volts).all())
         self.off = np.zeros(len(self.names), bool)
-        self.off[self.candidates] = self.chosen == 1.0
-        self.values = self.choices.values(self.chosen[None, :])[:, 0]
+        self.off[self.candidates] = chosen == 1.0
+        self.values = self.choices.values(chosen[None, :])[:, 0]
         """At each spot in each house, V, shape (S, K)."""
 
     def _candidates(self, kinds: NDArray[np.bool_]) -> NDArray[np.intp]:
@@ -109,23 +123,26 @@ class Decision:
                 chosen, asked = rows[fit[np.lexsort((worst[fit], size[fit]))[0]]], level
                 break
         below = int(chosen.sum()) if chosen is not None else choices.count + 1
-        smaller = smaller_set(
-            choices,
-            self.target_volts,
-            rows,
-            means,
-            below,
-            lambda values: self._sure(values) >= asked,
-        )
-        if smaller is not None:
-            chosen = smaller
+
+        def smaller(solve: bool) -> NDArray[np.float64] | None:
+            return smaller_set(
+                choices,
+                self.target_volts,
+                rows,
+                means,
+                below,
+                lambda values: self._sure(values) >= asked,
+                solve,
+            )
+
+        self._smaller = smaller
+        found = smaller(False)
+        chosen = chosen if found is None else found
         self.meets = chosen is not None
         if chosen is None:
             near = np.flatnonzero(worst <= worst.min() + NEAR_VOLTS)
             chosen = lower_set(choices, rows[near[np.lexsort((worst[near], size[near]))[0]]], NEAR_VOLTS)
         self.chosen = chosen
-        self.mean = choices.means(chosen[None, :])[:, 0]
-        """At each spot, V, shape (S,)."""
 
     def _sure(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
         """Weight of the houses, shape (..., K), in which values stay within the tolerance."""

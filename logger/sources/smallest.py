@@ -122,9 +122,10 @@ def smaller_set(
     means: NDArray[np.float64],
     below: int,
     accept: Accept,
+    solve: bool = True,
 ) -> NDArray[np.float64] | None:
     """The smallest set of fewer than `below` that meets the target and is accepted, if it is not among those that were
-    looked at; None where it is proven that there is none.
+    looked at; None where there is none (proven, but for the bounds on the solver's time).
 
     Args:
         choices: what can be switched off.
@@ -133,6 +134,7 @@ def smaller_set(
         means: their means, shape (S, sets).
         below: size of the smallest one among them that does; one more than the number of choices where none does.
         accept: see `Accept`.
+        solve: whether the solver is to be called where there are too many sets to look at.
 
     Returns:
         Shape (m,).
@@ -150,6 +152,8 @@ def smaller_set(
     if not may.any():
         return None
     if sum(comb(rest, k) for n in left[may] for k in range(1, int(n) + 1)) > MOST_MORE:
+        if not solve:
+            return None
         near = looked_at[may][np.argsort(size[may], kind="stable")[:FIRST_TANGENTS]]
         return _solve(choices, target_volts, below, accept, near)
     more = np.array(list(_with_more(looked_at[may], left[may], few)))
