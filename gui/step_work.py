@@ -23,6 +23,8 @@ class News:
     steps: tuple[KnownStep, ...]
     taken_back: tuple[StepName, ...]
     """Names whose steps are no longer there."""
+    sure: tuple[KnownStep, ...]
+    """Named steps that the detector will not change any more."""
 
 
 class StepWork:
@@ -37,6 +39,8 @@ class StepWork:
         self._seen: set[tuple[int, int]] = set()
         """Run and time of every step that was told."""
         self._told_back: set[int] = set()
+        self._told_sure: set[int] = set()
+        """Ids of the words on steps of which one or the other was told."""
         self.news()  # what is there when the visit is opened is none
 
     def known(self) -> list[KnownStep]:
@@ -153,6 +157,18 @@ class StepWork:
 
         session.do(do)
 
+    def unsure(self) -> KnownStep | None:
+        """The newest step that the detector may still take back; None when all are final."""
+        return next((known for known in reversed(self.known()) if not known.found.final), None)
+
+    def sure_in_s(self, known: KnownStep) -> float:
+        """How long everything has to stay as it is for a step to be sure, at most."""
+        live = self.session.feed.live
+        if live is None:
+            return 0.0
+        now_s = (live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S
+        return max(known.found.sure_s - now_s, 0.0)
+
     def effects(self) -> list[tuple[Source, Effect]]:
         """What each source does at the chosen spot, the largest first."""
         spot_id = self.session.chosen_id
@@ -189,4 +205,10 @@ class StepWork:
             self._seen.add(key)
         back = [name for name in self.taken_back() if name.id not in self._told_back]
         self._told_back |= {name.id for name in back}
-        return News(tuple(new), tuple(back))
+        sure = [
+            known
+            for known in self.known()
+            if known.found.final and known.name is not None and known.name.id not in self._told_sure
+        ]
+        self._told_sure |= {known.name.id for known in sure if known.name is not None}
+        return News(tuple(new), tuple(back), tuple(known for known in sure if not known.ignored))

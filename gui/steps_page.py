@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QListWidgetItem, QWidget
 
 from gui.keys import ACTION_OF
@@ -20,7 +21,6 @@ from gui.theme import BLUISH_GREEN, GREY, ORANGE
 from gui.wording import change_text, clock_text, counted, step_text
 from logger.clock import NS_PER_S
 from logger.sources.confirm import Effect, Verdict, in_words, missing
-from logger.sources.tonight import CAUTIONS
 from logger.visit.model import Source, SourceKind
 from logger.visit.steps import MATCH_S, KnownStep
 
@@ -31,8 +31,8 @@ BADGES: dict[Verdict, Badge] = {
 }
 
 CAUTION = (
-    "Caution: never touch a live conductor. Somebody who is sensitive to it does not hold cords near the body. "
-    + " ".join(CAUTIONS)
+    "Caution: touch no live conductor; the panel is for a licensed electrician, by local codes. Medical devices, "
+    "alarms, pumps, refrigerators, telephone for emergencies stay on. Sensitive people hold no cord near them."
 )
 
 MOST_WAITING = 4
@@ -78,6 +78,7 @@ class StepsPage(Page):
         self.column.addWidget(self._hints)
         self.column.addWidget(self._caution)
         self.column.setSpacing(6)
+        self.column.setContentsMargins(18, 6, 18, 8)
         self.refresh()
 
     # --- what is shown -----------------------------------------------------------------------------------
@@ -113,6 +114,11 @@ class StepsPage(Page):
         self.detail.setVisible(bool(self.detail.text()))
         self._make_room()
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._make_room()
+
     def set_look(self, look: Look) -> None:
         """See `Part`."""
         for part in (self.newest, self.list, self._hints):
@@ -120,11 +126,14 @@ class StepsPage(Page):
         super().set_look(look)
 
     def _make_room(self) -> None:
-        """The keys go first where the window is too low for everything; the caution stays."""
-        part: QWidget = self._hints
-        part.show()
-        if self.column.minimumHeightForWidth(self.width()) + 3 * self.look.sizes.large > self.height():
-            part.hide()
+        """The keys go first where the window is too low for everything; `?` shows them too."""
+        self.list.setMinimumHeight(4 * self.look.sizes.large)  # three rows
+        parts: tuple[QWidget, ...] = (self._hints, self._caution)
+        for part in parts:
+            part.show()
+        for part in parts:
+            if self.column.minimumHeightForWidth(self.width()) > self.height():
+                part.hide()
 
     def _show_newest(self) -> None:
         step = self._target()
@@ -132,8 +141,7 @@ class StepsPage(Page):
         self.none.setVisible(step is None)
         if step is None:
             self.none.setText(
-                "No step waits for a name. Lie still while somebody else plugs, unplugs, switches: each step shows "
-                "here, and is named with one key."
+                "No step waits for a name. Lie still while somebody else switches: each step shows here."
             )
             return
         guess = self._guess(step)
@@ -172,7 +180,12 @@ class StepsPage(Page):
 
     def _detail(self, effects: dict[int, Effect]) -> str:
         """Of the chosen row, and which steps the detector has taken back."""
-        lines = [self.work.say_taken_back(name) for name in self.work.taken_back()]
+        lines = [self.work.say_taken_back(name) for name in self.work.taken_back()[-1:]]
+        unsure = self.work.unsure()
+        if unsure is not None:
+            what = self.work.name_of(unsure) or step_text(unsure.change_volts)
+            seconds = self.work.sure_in_s(unsure)
+            lines = [f"{what} is not sure yet: leave it as it is, {seconds:.0f} s at most."]
         item = self._item() or self.work.last_used()
         if isinstance(item, Source) and item.id in effects:
             effect = effects[item.id]
@@ -245,6 +258,9 @@ class StepsPage(Page):
         """See `Sheet`."""
         step = self._target()
         if step is None:
+            unsure = self.work.unsure()
+            if unsure is not None and self.work.name_of(unsure):
+                return Said(f"{self.work.name_of(unsure)} is not sure yet, leave it as it is", refused=True)
             return Said("no step waits for a name", refused=True)
         guess = self._guess(step)
         size = step_text(step.change_volts)

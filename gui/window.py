@@ -487,6 +487,8 @@ class Window(QMainWindow):
         if news.steps:
             self.sounds.play(Tone.STEP)
             self.sounds.say(f"step, {spoken_change(news.steps[-1].change_volts)}")
+        for known in news.sure:
+            self.sounds.say(f"{work.name_of(known)} is sure")
         if news.taken_back:
             self.session.said = Said(work.say_taken_back(news.taken_back[-1]), refused=True)
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from logger.clock import NS_PER_S
 from logger.sources.confirm import Effect, Switching, effect_of
 from logger.still.events import Step
+from logger.still.limits import CONFIRM_S, HIGHER_S
 from logger.visit.model import StepName
 
 MATCH_S = 3.0
@@ -32,6 +33,12 @@ class FoundStep:
     def t_ns(self) -> int:
         """Its time since the run's start."""
         return round(self.step.time_s * NS_PER_S)
+
+    @property
+    def sure_s(self) -> float:
+        """When it is final at the latest if nothing else changes, in seconds since the run's start: a higher level that
+        is left again before may have been an arm that was raised."""
+        return self.step.time_s + (HIGHER_S if self.step.after_volts > self.step.before_volts else CONFIRM_S)
 
 
 @dataclass(frozen=True, slots=True)

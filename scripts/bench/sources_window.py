@@ -85,13 +85,14 @@ class Bed:
         return [*final, *(f for f in more if (f.run_id, f.t_ns) not in known)]
 
     def switch(self, *commands: str) -> None:
-        """Switch something, and wait until its step is known and the value lies still again."""
+        """Switch something, and wait until its step is known; what was switched before is left alone until sure."""
+        wait_for("the steps so far are sure", lambda: all(step.final for step in self.found()))
         before = len(self.found())
         began = time.monotonic()
         self.do(*commands)
         wait_for(f"the step of {commands} is known", lambda: len(self.found()) > before)
         print(f"{commands}: its step is known after {time.monotonic() - began:.1f} s")
-        time.sleep(4.0)
+        time.sleep(1.0)
 
 
 def lie_and_name(bed: Bed) -> None:
@@ -111,6 +112,7 @@ def lie_and_name(bed: Bed) -> None:
     bed.switch("lamp off")
     bed.shot("steps-off-waits")
     bed.press(lamp, "space")
+    wait_for("it is sure", lambda: all(step.final for step in bed.found()))
     bed.do("turn over")
     time.sleep(3.0)
     bed.do("lie still")
@@ -121,7 +123,7 @@ def lie_and_name(bed: Bed) -> None:
         bed.press(lamp, "space")
     bed.shot("steps-confirmed")
     new = "a new cord, by its name"
-    bed.switch("heating pad plug")
+    bed.switch("heating pad plug", "heating pad on")
     bed.press(new, "Return")
     bed.enter(new, "heat")
     bed.shot("steps-type-ahead")

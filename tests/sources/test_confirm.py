@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from logger.sources.confirm import Switching, Verdict, effect_of, in_words
+from logger.sources.confirm import Switching, Verdict, effect_of, in_words, missing
 from logger.still.events import Step
 from logger.still.replay import replay
 
@@ -79,3 +79,16 @@ def test_motion_in_between_does_not_spoil_it() -> None:
     )
     assert found.verdict is Verdict.CONFIRMED
     assert found.volts == pytest.approx(0.42, abs=0.01)
+
+
+def test_what_would_make_it_surer_is_said():
+    assert "off again" in missing(effect_of([on(0.4)]))
+    assert "on again" in missing(effect_of([off(-0.4)]))
+    assert missing(effect_of([on(0.4), off(-0.4)])) == ""
+    assert "same posture" in missing(effect_of([on(0.4), off(-0.1)]))
+    assert "each repeat" in missing(effect_of([on(0.004), off(-0.004)]))
+
+
+def test_an_uncertainty_is_never_shown_as_zero():
+    said = in_words(effect_of([on(0.4, 0.001), off(-0.4, 0.001)] * 3))
+    assert "± 0.00 V" not in said and said.startswith("+0.400 V ± 0.00")
