@@ -58,6 +58,8 @@ class Bars(Part):
         self.target_volts = 0.0
         self._whole = whole
         self._top = 0.0
+        self._dense = False
+        """Rows are set closer, since not all of them find room."""
         self._shown: tuple[object, ...] = ()
 
     def show_bars(
@@ -124,6 +126,7 @@ class Bars(Part):
                     self._draw_row(painter, bar, QRectF(0, top, self.width(), height), index == self.chosen)
                 top += height
             painter.restore()
+            self._draw_thumb(painter)
             self._draw_foot(painter)
         painter.end()
 
@@ -142,7 +145,8 @@ class Bars(Part):
         beside = (
             QFontMetricsF(font(sizes.small, True)).horizontalAdvance(f"  {bar.value}") if bar.value else 0.0
         )
-        pixels = fitting_font_pixels(bar.head, width - beside, sizes.normal, sizes.small, True)
+        most = sizes.small if self._dense else sizes.normal
+        pixels = fitting_font_pixels(bar.head, width - beside, most, sizes.small, True)
         head = wrapped(bar.head, font(pixels, True), width - beside)
         if not bar.note:
             return pixels, head, "", []
@@ -158,7 +162,14 @@ class Bars(Part):
         pixels, head, _, note = self._lines(bar)
         texts = QFontMetricsF(font(pixels, True)).lineSpacing() * len(head)
         texts += QFontMetricsF(font(sizes.small)).lineSpacing() * len(note)
-        return texts + sizes.small * ((0.75 if bar.has_bar else 0.0) + 0.5)
+        return texts + sizes.small * ((self._strip_share() + 0.2 if bar.has_bar else 0.0) + self._pad_share())
+
+    def _strip_share(self) -> float:
+        """Height of a bar, in small text sizes."""
+        return 0.4 if self._dense else 0.55
+
+    def _pad_share(self) -> float:
+        return 0.15 if self._dense else 0.5
 
     def _heights(self) -> list[float]:
         return [self._height(bar) for bar in self.bars]
@@ -175,7 +186,10 @@ class Bars(Part):
 
     def _keep_in_sight(self) -> None:
         """The chosen row with the one after it; no room stays empty below the last row."""
-        heights, room = self._heights(), self._room()
+        self._dense = False
+        room = self._room()
+        self._dense = not self._whole and sum(self._heights()) > room
+        heights = self._heights()
         total = sum(heights)
         if self.chosen is None or total <= room:
             self._top = 0.0
@@ -214,13 +228,13 @@ class Bars(Part):
         faint = QColor(theme.on_chosen if chosen else theme.quiet)
         left, width = self._inner_left(), self._inner_width()
         if bar.badge is not None:
-            side = sizes.small * 1.5
+            side = sizes.small * (1.3 if self._dense else 1.5)
             place = QRectF(box.left() + sizes.small * 0.5, box.center().y() - side / 2, side, side)
             draw_badge(painter, bar.badge, place, ink)
         pixels, head, beside, below = self._lines(bar)
         face = font(pixels, True)
         metrics = QFontMetricsF(face)
-        line = QRectF(left, box.top() + sizes.small * 0.2, width, metrics.lineSpacing())
+        line = QRectF(left, box.top() + sizes.small * self._pad_share() / 3, width, metrics.lineSpacing())
         middle = Qt.AlignmentFlag.AlignVCenter
         painter.setFont(font(sizes.small, True))
         painter.setPen(ink)
@@ -244,7 +258,7 @@ class Bars(Part):
             painter.drawText(line, middle, text)
             line.translate(0, line.height())
         if bar.has_bar:
-            strip = QRectF(left, line.top() + sizes.small * 0.1, width, sizes.small * 0.55)
+            strip = QRectF(left, line.top() + sizes.small * 0.05, width, sizes.small * self._strip_share())
             self._draw_strip(painter, bar, strip, ink)
 
     def _draw_strip(self, painter: QPainter, bar: Bar, strip: QRectF, ink: QColor) -> None:
@@ -273,7 +287,7 @@ class Bars(Part):
         assert callable(x)
         for volts, pen in self._line_pens(ink):
             painter.setPen(pen)
-            painter.drawLine(QPointF(x(volts), strip.top() - 2), QPointF(x(volts), strip.bottom() + 3))
+            painter.drawLine(QPointF(x(volts), strip.top() - 1), QPointF(x(volts), strip.bottom() + 2))
 
     def _line_pens(self, ink: QColor) -> list[tuple[float, QPen]]:
         """Target dashed, background dotted: told apart without colour."""
@@ -281,6 +295,15 @@ class Bars(Part):
         if self.background_volts is not None:
             pens.append((self.background_volts, QPen(ink, 2, Qt.PenStyle.DotLine)))
         return pens
+
+    def _draw_thumb(self, painter: QPainter) -> None:
+        """Where in the list the rows in sight are, if there are more."""
+        total, room = sum(self._heights()), self._room()
+        if total > room:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(QColor(self.look.theme.quiet))
+            thumb = QRectF(self.width() - 4, room * self._top / total, 3, room * room / total)
+            painter.drawRoundedRect(thumb, 1.5, 1.5)
 
     def _draw_foot(self, painter: QPainter) -> None:
         """What the lines mean, and how far the scale goes."""

@@ -146,6 +146,7 @@ class SweepPage(Page):
         for part in (self._hints, self.where):
             if self.column.minimumHeightForWidth(self.width()) > self.height():
                 part.hide()
+        self.column.activate()
 
     def set_look(self, look: Look) -> None:
         """See `Part`."""
