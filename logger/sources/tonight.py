@@ -6,7 +6,7 @@ circuits that must stay on, the target. Out: an `Answer`, or a `Together` for se
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from itertools import permutations
 from math import isfinite
@@ -162,7 +162,7 @@ def answer_together(
     decision.decide(is_cord)
     robust = decision.robust()
     legs = _agreed([_legs(belief, is_cord) for belief in decision.beliefs])
-    plain_names = {name for sweep in read for name in plain_rule(sweep, keep, target_volts)}
+    plain_names = {name for sweep in read for name in plain_rule(sweep, keep, target_volts, cords)}
     plain = np.array([name in plain_names for name in names], bool)
     spots = []
     for s, (spot, _) in enumerate(sweeps):
@@ -222,12 +222,17 @@ def _check(
 
 
 def plain_rule(
-    sweep: Sweep, keep: frozenset[str] = frozenset(), target_volts: float = TARGET_VOLTS
+    sweep: Sweep,
+    keep: frozenset[str] = frozenset(),
+    target_volts: float = TARGET_VOLTS,
+    cords: Collection[str] = (),
 ) -> tuple[str, ...]:
     """The rule of the trade, for comparison: every circuit that alone gives more than the target (common practice, no
     source). It knows nothing of legs: two circuits that cancelled each other are both found, and one that another one
     cancelled and that must stay on is left bare."""
-    alone = {next(iter(r.on)): r.volts for r in sweep.readings if len(r.on) == 1}
+    # With its cords plugged in, as far as they were: the rule knows circuits only.
+    by_cords = sorted(sweep.readings, key=lambda r: len(r.on))
+    alone = {next(iter(on)): r.volts for r in by_cords if len(on := r.on - frozenset(cords)) == 1}
     return tuple(n for n in sweep.circuits if alone.get(n, 0.0) > target_volts and n not in keep)
 
 
@@ -300,6 +305,10 @@ def in_words(found: Answer, sweep: Sweep, keep: frozenset[str], target_volts: fl
         f"Tonight switch off: {off}. Predicted {found.predicted_volts:.3f} V ± {2 * found.u_predicted_volts:.3f} V, "
         f"which {meets} the target of {target_volts:g} V."
     )
+    if found.unplug_tonight:
+        lines.append(f"And unplug: {', '.join(found.unplug_tonight)}.")
+    for breaker, cords in found.unplug_instead or ():
+        lines.append(f"Instead of switching {breaker} off you may unplug {', '.join(cords)}.")
     if found.relies_on_cancellation:
         lines.append(
             "This relies on live circuits that cancel each other, which another posture undoes. Without that: "

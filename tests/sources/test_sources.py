@@ -9,7 +9,7 @@ import pytest
 
 from logger.cli import main
 from logger.errors import StillvoltError
-from logger.sources.readings import read_sweep, sweep_of
+from logger.sources.readings import read_sweep, sweep_of, sweep_of_sets
 from logger.sources.tonight import answer
 
 U = 0.003
@@ -85,6 +85,22 @@ def test_repeats_are_averaged_and_everything_is_a_star():
     assert sweep.readings[0].volts == pytest.approx(0.2)
     assert sweep.readings[0].u_volts == pytest.approx(0.01 / 2**0.5)
     assert sweep.readings[1].on == {"A", "B"} and sweep.readings[1].u_volts > 0
+
+
+def test_names_given_as_sets_may_hold_any_character():
+    sweep = sweep_of_sets(
+        [(frozenset(), 0.0, U), (frozenset({"A+B"}), 0.5, U), (frozenset({"A+B", "*"}), 0.5, U)], ["A+B", "*"]
+    )
+    assert sweep.readings[1].on == {"A+B"} and sweep.readings[2].on == {"A+B", "*"}
+    assert answer(sweep).off_tonight == ("A+B",)
+    with pytest.raises(StillvoltError, match="'7'"):
+        sweep_of_sets([(frozenset({"7"}), 0.1, U)], ["1"])
+
+
+def test_a_panel_of_forty_two():
+    found, extra = settle({f"C{n}": 0.0 for n in range(3, 43)} | {"C1": 1.5, "C2": -0.6})
+    assert set(found.off_tonight) == {"C1", "C2"} and extra <= 4
+    assert found.predicted_volts < 0.03
 
 
 @pytest.mark.parametrize(

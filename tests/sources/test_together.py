@@ -9,7 +9,7 @@ import pytest
 
 from logger.errors import StillvoltError
 from logger.sources.readings import Sweep, sweep_of_sets
-from logger.sources.tonight import Answer, answer, answer_together
+from logger.sources.tonight import Answer, answer, answer_together, in_words
 
 U = 0.003
 
@@ -109,6 +109,8 @@ def test_breakers_come_before_cords() -> None:
     found = settle(house, rows, cords=CORDS)
     assert found.off_tonight == ("Bedroom",) and found.unplug_tonight == ()
     assert found.unplug_instead == (("Bedroom", ("Lamp",)),)
+    words = in_words(found, sweep_of_sets(rows, list(house)), frozenset(), 0.1)
+    assert "Instead of switching Bedroom off you may unplug Lamp." in words
 
 
 def test_a_cord_is_unplugged_where_the_breaker_must_stay_on() -> None:
