@@ -22,6 +22,8 @@ SMALL_VOLTS = 1e-4
 
 ITERATIONS = 16
 SETTLED_CHI2 = 1e-3
+STUCK = 1e3
+"""Damping from which on a fit that takes no step is where it will stay."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +93,8 @@ def _minimise(
         parameters[better], misfit[better] = trial[better], new_misfit[better]
         jacobian[better], cost[better] = new_jacobian[better], new_cost[better]
         damping = np.clip(np.where(better, damping / 5, damping * 8), 1e-9, 1e9)
-        if bool(better.any()) and gain < SETTLED_CHI2:
+        # A step that was refused is tried again, shorter.
+        if gain < SETTLED_CHI2 and bool((better | (damping > STUCK)).all()):
             break
     return parameters, jacobian, cost
 
