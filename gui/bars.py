@@ -58,7 +58,7 @@ class Bars(Part):
         self.target_volts = 0.0
         self._whole = whole
         self._top = 0.0
-        self._dense = False
+        self.dense = False
         """Rows are set closer, since not all of them find room."""
         self._shown: tuple[object, ...] = ()
 
@@ -80,6 +80,13 @@ class Bars(Part):
         self._keep_in_sight()
         self._take_height()
         self.update()
+
+    def set_dense(self, dense: bool) -> None:
+        """Set the rows of a list that takes the height it needs closer, or as usual."""
+        if dense is not self.dense:
+            self.dense = dense
+            self._take_height()
+            self.update()
 
     def set_look(self, look: Look) -> None:
         """See `Part`."""
@@ -145,7 +152,7 @@ class Bars(Part):
         beside = (
             QFontMetricsF(font(sizes.small, True)).horizontalAdvance(f"  {bar.value}") if bar.value else 0.0
         )
-        most = sizes.small if self._dense else sizes.normal
+        most = sizes.small if self.dense else sizes.normal
         pixels = fitting_font_pixels(bar.head, width - beside, most, sizes.small, True)
         head = wrapped(bar.head, font(pixels, True), width - beside)
         if not bar.note:
@@ -166,10 +173,10 @@ class Bars(Part):
 
     def _strip_share(self) -> float:
         """Height of a bar, in small text sizes."""
-        return 0.4 if self._dense else 0.55
+        return 0.4 if self.dense else 0.55
 
     def _pad_share(self) -> float:
-        return 0.15 if self._dense else 0.5
+        return 0.15 if self.dense else 0.5
 
     def _heights(self) -> list[float]:
         return [self._height(bar) for bar in self.bars]
@@ -186,9 +193,10 @@ class Bars(Part):
 
     def _keep_in_sight(self) -> None:
         """The chosen row with the one after it; no room stays empty below the last row."""
-        self._dense = False
         room = self._room()
-        self._dense = not self._whole and sum(self._heights()) > room
+        if not self._whole:
+            self.dense = False
+            self.dense = sum(self._heights()) > room
         heights = self._heights()
         total = sum(heights)
         if self.chosen is None or total <= room:
@@ -228,7 +236,7 @@ class Bars(Part):
         faint = QColor(theme.on_chosen if chosen else theme.quiet)
         left, width = self._inner_left(), self._inner_width()
         if bar.badge is not None:
-            side = sizes.small * (1.3 if self._dense else 1.5)
+            side = sizes.small * (1.3 if self.dense else 1.5)
             place = QRectF(box.left() + sizes.small * 0.5, box.center().y() - side / 2, side, side)
             draw_badge(painter, bar.badge, place, ink)
         pixels, head, beside, below = self._lines(bar)

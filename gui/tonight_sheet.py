@@ -5,9 +5,7 @@ from __future__ import annotations
 
 import math
 
-from PySide6.QtCore import Qt
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QGridLayout, QLabel, QWidget
 
 from gui.bars import Bar, Bars
 from gui.keys import ACTION_OF
@@ -16,16 +14,18 @@ from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.session import Said
 from gui.sheet import KeyHints, Page
 from gui.sourcing import Sourcing
-from gui.sweep_sheet import LONG_TEXT, PANEL_CAUTION, ask_supply
-from gui.theme import BLUISH_GREEN, ORANGE, VERMILLION
-from gui.wording import COVERAGE_FACTOR, counted, value_text
+from gui.sweep_sheet import PANEL_CAUTION, ask_supply
+from gui.theme import BLUISH_GREEN, ORANGE
+from gui.wording import COVERAGE_FACTOR, value_text
 from logger.sources.tonight import CAUTIONS
 from logger.visit.for_tonight import AtSpot, Tonight
 from logger.visit.for_tonight import Bar as Given
-from logger.visit.model import Source
 from logger.visit.result import against_target
 
 NOTHING = "nothing"
+
+SHORT_TEXT = 60
+"""So many letters fill two lines in large letters; longer lists are set smaller, for the rest of the page."""
 
 
 class TonightPage(Page):
@@ -46,19 +46,7 @@ class TonightPage(Page):
         self.behind = False
         """What each circuit gives and the advice are in sight instead of the list."""
         self.headline = label("", "large")
-        self.columns = QWidget()
-        grid = QGridLayout(self.columns)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setHorizontalSpacing(14)
-        self.lists: list[tuple[QLabel, QLabel]] = []
-        for column in range(2):
-            pair = label("", "heading"), label("", "small")
-            pair[1].setAlignment(Qt.AlignmentFlag.AlignTop)
-            grid.addWidget(pair[0], 0, column)
-            grid.addWidget(pair[1], 1, column)
-            grid.setColumnStretch(column, 1)
-            self.lists.append(pair)
-        self.same = label("", "small")
+        self.plain = label("", "small")
         self.robust = label("", "small")
         self.stays = label("", "quiet")
         self.spots = Bars(self.session, look, whole=True)
@@ -72,7 +60,7 @@ class TonightPage(Page):
         self._hints = KeyHints(self.session, look, ("Enter", "legs and advice, or back"), ("Down", "next"))
         self._hints.clicked.connect(self.key_clicked)
         for part in (
-            self.headline, self.columns, self.same, self.robust, self.spots, self.next, self.stays, self.missing,
+            self.headline, self.plain, self.robust, self.spots, self.next, self.stays, self.missing,
         ):  # fmt: skip
             self.column.addWidget(part)
         self.column.addWidget(self.circuits, 10)
@@ -91,11 +79,11 @@ class TonightPage(Page):
         answer = self.answer
         headline = self._say_headline(answer)
         self.headline.setText(headline)
-        set_role(self.headline, "large" if len(headline) <= LONG_TEXT and not self.behind else "title")
-        for part in (self.columns, self.same, self.robust, self.spots, self.next, self.stays):
+        set_role(self.headline, "large" if len(headline) <= SHORT_TEXT and not self.behind else "title")
+        for part in (self.plain, self.robust, self.spots, self.next, self.stays):
             part.setVisible(answer is not None and not self.behind)
-        for part in (self.circuits, self.advice):
-            part.setVisible(answer is not None and self.behind)
+        for behind in (self.circuits, self.advice):
+            behind.setVisible(answer is not None and self.behind)
         self._show_missing(answer)
         if answer is not None and self.behind:
             self._show_circuits(answer)
@@ -114,9 +102,18 @@ class TonightPage(Page):
     def _make_room(self) -> None:
         """What goes first where the window is too low for everything."""
         self._hints.show()
-        for part in (self._hints, self.stays, self.missing if self.answer else self._hints):
-            if self.column.minimumHeightForWidth(self.width()) > self.height():
-                part.hide()
+        self.spots.set_dense(False)
+        can_go = [self.stays, *([self.missing] if self.answer is not None else []), self._hints]
+        while self._is_too_low():
+            if can_go:
+                can_go.pop(0).hide()
+            elif not self.spots.dense:
+                self.spots.set_dense(True)
+            else:
+                break
+
+    def _is_too_low(self) -> bool:
+        return self.column.minimumHeightForWidth(self.width()) > self.height()
 
     def set_look(self, look: Look) -> None:
         """See `Part`."""
@@ -136,8 +133,8 @@ class TonightPage(Page):
             if self.sourcing.thinking:
                 return Said("Tonight's list is being worked out.", refused=True)
             return Said("Nothing is left to read for tonight's list.", refused=True)
-        spot, combination = wanted
-        return Said(f"it is switched ({combination.says}): take it at “{spot.name}” once settled")
+        spot, _ = wanted
+        return Said(f"it is switched: take it at “{spot.name}” once settled")
 
     def _say_headline(self, answer: Tonight | None) -> str:
         if answer is None:
@@ -159,19 +156,7 @@ class TonightPage(Page):
         return " ".join(said)
 
     def _show_lists(self, answer: Tonight) -> None:
-        here = self._here(answer)
-        left, right = self.lists
-        tonight = (*answer.off, *answer.unplug)
-        worst = max(answer.spots, key=lambda spot: spot.predicted_plain_volts)
-        leaves = f"would leave {worst.predicted_plain_volts:.2f} V at “{worst.name}”"
-        is_same = {s.id for s in tonight} == {s.id for s in answer.plain}
-        self.columns.setVisible(not is_same)
-        left[0].setText(f"Tonight: {counted(len(tonight), 'thing')}")
-        left[1].setText(self._list_of(tonight, here))
-        right[0].setText(f"Plain rule: {counted(len(answer.plain), 'thing')}")
-        right[1].setText(f"{self._list_of(answer.plain, here)}\n{leaves}")
-        self.same.setVisible(is_same)
-        self.same.setText("The plain rule (each that alone gives more than the target) says the same.")
+        self.plain.setText(self._say_plain_rule(answer))
         lines = [
             f"Instead of {circuit.name}: unplug {', '.join(cord.name for cord in cords)}."
             for circuit, cords in answer.instead
@@ -181,23 +166,24 @@ class TonightPage(Page):
             most = max(answer.spots, key=lambda spot: spot.predicted_robust_volts)
             lines.insert(
                 0,
-                "It relies on live circuits that cancel each other, which holds for this posture only. Without that: "
-                f"{robust}, which leaves {most.predicted_robust_volts:.2f} V at “{most.name}”.",
+                "It relies on live circuits that cancel each other: for this posture only. Without that: "
+                f"{robust} ({most.predicted_robust_volts:.2f} V at “{most.name}”).",
             )
         self.robust.setText("\n".join(lines))
         self.robust.setVisible(bool(lines))
         self.stays.setText(f"Stays on: {', '.join(source.name for source in answer.stays)}")
         self.stays.setVisible(bool(answer.stays))
 
-    def _list_of(self, sources: tuple[Source, ...], here: AtSpot) -> str:
-        """Names, one a line, each with its leg."""
-        given = {bar.source.id: bar for bar in here.bars}
+    def _say_plain_rule(self, answer: Tonight) -> str:
+        """The rule of the trade beside tonight's list: what it would switch off, and what that would leave."""
+        target = f"each that alone gives more than {self.session.setup.target_volts:g} V"
+        if {s.id for s in (*answer.off, *answer.unplug)} == {s.id for s in answer.plain}:
+            return f"The plain rule ({target}) says the same."
+        worst = max(answer.spots, key=lambda spot: spot.predicted_plain_volts)
+        rule = ", ".join(source.name for source in answer.plain) or NOTHING
         return (
-            "\n".join(
-                f"{source.name} ({_leg(given[source.id])})" if source.id in given else source.name
-                for source in sources
-            )
-            or NOTHING.capitalize()
+            f"The plain rule ({target}): {rule}. It would leave {worst.predicted_plain_volts:.2f} V "
+            f"at “{worst.name}”."
         )
 
     def _show_spots(self, answer: Tonight) -> None:
@@ -217,7 +203,7 @@ class TonightPage(Page):
                 value_text(predicted.volts, predicted.u_volts),
                 predicted.volts,
                 COVERAGE_FACTOR * predicted.u_volts,
-                f"predicted, {target}; not confirmed yet",
+                f"predicted, {target}",
                 Badge(Shape.OPEN),
             )
         context = spot.confirming.context
@@ -248,11 +234,11 @@ class TonightPage(Page):
         spot, combination = wanted
         switch = self.sourcing.to_switch_for(combination)
         why = (
-            "This one reading would decide"
+            "One more reading would decide"
             if answer.ambiguous and not self._only_confirms(answer)
-            else "Switch off and take one reading: it is part of the answer"
+            else "One reading confirms it and is part of the answer"
         )
-        return f"{why}. At “{spot.name}”: {switch} Then Space."
+        return f"{why}. Lie at “{spot.name}”. {switch} Then Space."
 
     def _only_confirms(self, answer: Tonight) -> bool:
         """The reading that is asked for is the one with tonight's list switched off: nothing else is open."""
@@ -296,9 +282,7 @@ class TonightPage(Page):
             Row(piece.about or piece.kind.value.capitalize(), note=piece.text) for piece in answer.advice
         ]
         rows.append(Heading("Cautions"))
-        rows += [
-            Row("Caution", note=text, badge=Badge(Shape.CROSS, VERMILLION), quiet=True) for text in CAUTIONS
-        ]
+        rows += [Row("Caution", note=text, quiet=True) for text in CAUTIONS]
         self.advice.show_rows(rows, min(self._read_row, sum(isinstance(row, Row) for row in rows) - 1))
 
     def _here(self, answer: Tonight) -> AtSpot:
