@@ -18,7 +18,7 @@ from logger.visit.model import Reading, Source
 from logger.visit.result import against_target, budget_of
 from logger.visit.setup import Setup
 from logger.visit.setup import Supply as StatedSupply
-from logger.visit.sweeping import Combination, circuits_of, combination_of, progress, sweep_at
+from logger.visit.sweeping import Combination, circuits_of, combination_of, cords_of, progress, sweep_at
 from logger.visit.uncertainty import Budget
 
 SUPPLIES: dict[StatedSupply, Supply] = {
@@ -148,7 +148,8 @@ def _with_sources(
         _at_spot(answer, name, goal, readings, sources, setup)
         for answer, (_, name, _) in zip(found.spots, swept, strict=True)
     )
-    plain = [name for _, _, sweep in swept for name in plain_rule(sweep, keep, setup.target_volts)]
+    cords = [str(cord.id) for cord in cords_of(sources)]
+    plain = [name for _, _, sweep in swept for name in plain_rule(sweep, keep, setup.target_volts, cords)]
     next_spot, next_live = found.next_readings[0] if found.next_readings else (None, ())
     all_confirmed = all(spot.confirming is not None for spot in at_spots)
     return Tonight(

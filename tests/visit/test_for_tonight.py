@@ -186,6 +186,12 @@ def test_a_cord_is_unplugged_where_its_circuit_must_stay_on(log):
     assert any(piece.kind == "cord" and piece.about == "Lamp" for piece in found.advice)
 
 
+def test_the_plain_rule_knows_a_circuit_with_its_cords_plugged_in(log):
+    home = Home(log, {"bed": {"Bedroom": 0.1, "Lamp": 2.0, "Study": 0.9}}, LEGS, {"Lamp": "Bedroom"})
+    home.sweep()
+    assert names(home.answer().plain) == ["Bedroom", "Study"]
+
+
 def test_a_two_pole_breaker_is_one_thing_to_switch_though_it_feeds_two_legs(log):
     legs = {**LEGS, "Range": (0, 1)}
     home = Home(log, {"bed": {"Bedroom": 0.5, "Range": (0.9, 0.2)}}, legs)
