@@ -182,7 +182,7 @@ class SweepPage(Page):
             text = f"{says[0].upper()}{says[1:]}: hold still"
         elif found is None:
             text = (
-                "Every circuit is read; tonight's list is being worked out …"
+                "Every circuit is read; tonight's list is being worked out."
                 if sourcing.thinking
                 else "Every circuit is read. Tab shows tonight's list."
             )

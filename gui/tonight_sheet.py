@@ -4,6 +4,7 @@ confirms it; behind Enter what each circuit gives, on which leg, and what can be
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 from PySide6.QtGui import QResizeEvent
 
@@ -103,14 +104,20 @@ class TonightPage(Page):
         """What goes first where the window is too low for everything."""
         self._hints.show()
         self.spots.set_dense(False)
-        can_go = [self.stays, *([self.missing] if self.answer is not None else []), self._hints]
-        while self._is_too_low():
-            if can_go:
-                can_go.pop(0).hide()
-            elif not self.spots.dense:
-                self.spots.set_dense(True)
-            else:
-                break
+        set_role(self.next, "")
+        gives_way: list[Callable[[], None]] = [
+            self.stays.hide,
+            *([self.missing.hide] if self.answer is not None else []),
+            self._hints.hide,
+            lambda: self.spots.set_dense(True),
+            lambda: set_role(self.headline, "title"),
+            lambda: set_role(self.next, "small"),
+            self.plain.hide,
+        ]
+        for give_way in gives_way:
+            if not self._is_too_low():
+                return
+            give_way()
 
     def _is_too_low(self) -> bool:
         return self.column.minimumHeightForWidth(self.width()) > self.height()
@@ -141,7 +148,7 @@ class TonightPage(Page):
             if self.session.setup.supply is None:
                 return "What supply has the home? Space asks."
             if self.sourcing.thinking:
-                return "Tonight's list is being worked out …"
+                return "Tonight's list is being worked out."
             return "Not enough is read yet: sweep the breakers first."
         off = ", ".join(source.name for source in answer.off)
         unplug = ", ".join(source.name for source in answer.unplug)
@@ -227,7 +234,7 @@ class TonightPage(Page):
                 return f"Waiting: {held}, until the value has settled. Esc gives it up."
             return f"Settled, {held}: taken in {math.ceil(left_s)} s."
         if self.sourcing.thinking:
-            return "It is being worked out anew …"
+            return "It is being worked out anew."
         wanted = self.sourcing.wanted_for_tonight()
         if wanted is None:
             return "Confirmed by a reading." if not answer.ambiguous else ""
