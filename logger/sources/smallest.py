@@ -254,7 +254,8 @@ def robust_set(
 
     At one spot the largest first are the smallest set: of all sets of k the k largest take away most, so if these do
     not meet the target no set of k does. At several spots this holds for each one; the set that the most demanding spot
-    needs is the smallest if it does at the others as well, else a mixed-integer program covers all of them.
+    needs is the smallest if it does at the others as well; else larger ones are looked at, size by size; where these
+    are too many, a mixed-integer program finds it.
     Where even everything does not meet it, everything that gives anything is in the set.
 
     Args:
@@ -279,6 +280,17 @@ def robust_set(
             best = own
     if (sizes @ best >= needs - 1e-12).all():
         return best
+    for k in range(int(best.sum()), sizes.shape[1] + 1):
+        if comb(sizes.shape[1], k) > MOST_MORE:
+            break
+        groups = np.array(list(combinations(range(sizes.shape[1]), k)))
+        taken = sizes[:, groups].sum(axis=2)
+        fit = np.flatnonzero((taken >= needs[:, None] - 1e-12).all(axis=0))
+        if len(fit):
+            best = np.zeros_like(best)
+            # Among sets of one size the one that takes away most.
+            best[groups[fit[np.argmax(taken[:, fit].sum(axis=0))]]] = True
+            return best
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     m = sizes.shape[1]

@@ -101,3 +101,13 @@ def test_the_robust_set_is_the_smallest_of_all_subsets(spots: int) -> None:
         else:
             assert off.sum() == smallest
             assert (rest - sizes @ off <= 0.1 + 1e-9).all()
+
+
+def test_the_solver_covers_several_spots_as_well(monkeypatch: pytest.MonkeyPatch) -> None:
+    rng = np.random.default_rng(8)
+    sizes = 10 ** rng.uniform(-2, 0.3, (2, 9))
+    rest = sizes.sum(axis=1)
+    looked_at = robust_set(sizes, rest, 0.1)
+    monkeypatch.setattr("logger.sources.smallest.MOST_MORE", 0)
+    solved = robust_set(sizes, rest, 0.1)
+    assert solved.sum() == looked_at.sum() and (rest - sizes @ solved <= 0.1 + 1e-9).all()
