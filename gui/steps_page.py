@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import partial
 
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QListWidgetItem, QWidget
+from PySide6.QtWidgets import QListWidgetItem
 
 from gui.keys import ACTION_OF
 from gui.look import Look, label
@@ -127,13 +127,14 @@ class StepsPage(Page):
 
     def _make_room(self) -> None:
         """The keys go first where the window is too low for everything; `?` shows them too."""
-        self.list.setMinimumHeight(4 * self.look.sizes.large)  # three rows
-        parts: tuple[QWidget, ...] = (self._hints, self._caution)
-        for part in parts:
-            part.show()
-        for part in parts:
-            if self.column.minimumHeightForWidth(self.width()) > self.height():
-                part.hide()
+        self.list.setMinimumHeight(4 * self.look.sizes.large)  # two rows and a heading
+        needed = self.column.minimumHeightForWidth(self.width())
+        keys = self._hints.height() + self.column.spacing()
+        shown = not self._hints.isHidden()
+        fits = needed + (0 if shown else keys) <= self.height()
+        # Only when it differs: shown and hidden in one go, it would keep its place.
+        if fits is not shown:
+            self._hints.setVisible(fits)
 
     def _show_newest(self) -> None:
         step = self._target()
@@ -167,9 +168,8 @@ class StepsPage(Page):
         if effect is None:
             return Row(source.name, "", small, "no step yet", badge=Badge(Shape.OPEN))
         value = change_text(effect.volts, effect.u_volts)
-        return Row(
-            source.name, value, small, f"on {effect.ons}, off {effect.offs}", badge=BADGES[effect.verdict]
-        )
+        verdict = f"{effect.verdict} (on {effect.ons}, off {effect.offs})"
+        return Row(source.name, value, small, verdict, badge=BADGES[effect.verdict])
 
     def _about(self, source: Source) -> str:
         """What kind of thing it is, and what it hangs on."""

@@ -140,8 +140,10 @@ def lie_and_name(bed: Bed) -> None:
     bed.press(breaker, "space")
     bed.shot("steps-list")
     bed.press("pictures", "Down", "Down", "d")
+    time.sleep(1.0)
     bed.shot("steps-dark")
-    bed.press("pictures", "d", "question", "End")
+    bed.press("pictures", "d", "question", *["Next"] * 12)
+    time.sleep(1.0)
     bed.shot("all-keys")
 
 
@@ -160,7 +162,6 @@ def main() -> int:
             screen.fill_with("Stillvolt")
             lie_and_name(bed)
         finally:
-            bed.shot("last")
             screen.keys("Escape", "Escape", "ctrl+q", "s")
             window.wait(15)
             names = {source.id: source.name for source in bed.log.sources()}
