@@ -209,6 +209,8 @@ def answer_together(
 def _check(
     names: tuple[str, ...], keep: frozenset[str], target_volts: float, cords: Mapping[str, str]
 ) -> None:
+    if not names:
+        raise StillvoltError("No circuit is named.", next_step="List the circuits of the panel.")
     unknown = sorted(keep - set(names))
     if unknown:
         raise StillvoltError(f"{unknown[0]!r} must stay on, but is not among the circuits of the sweep.")

@@ -127,6 +127,8 @@ def test_names_that_are_not_on_the_panel_are_refused():
         sweep_of([("A+B", 0.1, 0.01)], ["A"])
     with pytest.raises(StillvoltError, match="named twice"):
         sweep_of([("A", 0.1, 0.01)], ["A", "A"])
+    with pytest.raises(StillvoltError, match="No circuit"):
+        answer(sweep_of([("", 0.1, 0.01)]))
     with pytest.raises(StillvoltError, match="must stay on"):
         answer(sweep_of([("A", 0.1, 0.01)], ["A"]), keep=frozenset({"B"}))
 
