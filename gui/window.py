@@ -479,10 +479,11 @@ class Window(QMainWindow):
         self.redraw()
 
     def _tell_steps(self) -> None:
-        """A new step is heard on the stage Sources; one that the detector takes back is told there."""
+        """A new step is heard on the page Steps; one that the detector takes back is told there. During a sweep it is
+        known what is switched: the steps say nothing new, and what is spoken then is what to switch next."""
         work = self.sources_sheet.steps.work
         news = work.news()
-        if not self._on(SOURCES.name):
+        if not self._on(SOURCES.name) or self.sources_sheet.page is not self.sources_sheet.steps:
             return
         if news.steps:
             self.sounds.play(Tone.STEP)
