@@ -83,27 +83,26 @@ def paint_stretch(
     _paint_strip(painter, kind, QRectF(left, strip.top(), width, strip.height()), hue)
 
 
-def paint_step(
-    painter: QPainter, scale: Scale, labels: Labels, step: Step, at_s: float, name: str = ""
-) -> None:
-    """A step as a line with a tick at both levels, its size, and what it was."""
-    _paint_step_line(painter, scale, step, at_s, QColor(REDDISH_PURPLE))
-    size = step_text(step.after_volts - step.before_volts)
-    labels.put_top(f"{size} {name}".strip(), scale.x(at_s), scale.box, REDDISH_PURPLE, ON_STATE)
+def paint_step(painter: QPainter, scale: Scale, labels: Labels, step: Step, at_s: float) -> None:
+    """A step as a line with a tick at both levels, and its size."""
+    paint_step_line(painter, scale, step, at_s)
+    label_step(labels, scale, step, at_s)
 
 
-def paint_ignored_step(painter: QPainter, scale: Scale, step: Step, at_s: float) -> None:
-    """A step that is to be ignored: pale, without a word."""
-    _paint_step_line(painter, scale, step, at_s, colour(REDDISH_PURPLE, PALE))
-
-
-def _paint_step_line(painter: QPainter, scale: Scale, step: Step, at_s: float, ink: QColor) -> None:
+def paint_step_line(painter: QPainter, scale: Scale, step: Step, at_s: float, ignored: bool = False) -> None:
+    """The line and the ticks of a step; one that is to be ignored is pale."""
     x = scale.x(at_s)
-    painter.setPen(QPen(ink, 2.5))
+    painter.setPen(QPen(colour(REDDISH_PURPLE, PALE if ignored else 1.0), 2.5))
     painter.drawLine(QPointF(x, scale.box.top()), QPointF(x, scale.box.bottom()))
     # A tick at both levels: the step is what lies between them.
     for volts in (step.before_volts, step.after_volts):
         painter.drawLine(QPointF(x - 7, scale.y(volts)), QPointF(x + 7, scale.y(volts)))
+
+
+def label_step(labels: Labels, scale: Scale, step: Step, at_s: float, name: str = "") -> None:
+    """The size of a step and what it was."""
+    size = step_text(step.after_volts - step.before_volts)
+    labels.put_top(f"{size} {name}".strip(), scale.x(at_s), scale.box, REDDISH_PURPLE, ON_STATE)
 
 
 def _paint_strip(painter: QPainter, kind: Kind, box: QRectF, hue: str) -> None:

@@ -25,15 +25,16 @@ from gui.trace_marks import (
     Labels,
     Scale,
     label_motion,
-    paint_ignored_step,
-    paint_step,
+    label_step,
+    paint_step_line,
     paint_stretch,
     round_top,
     wanted_top,
 )
 from gui.wording import duration_text, span_text, step_name_text, volts_text
 from logger.clock import NS_PER_S
-from logger.still.events import Gap, Motion, Overload, Settled, Step
+from logger.still.events import Event, Gap, Motion, Overload, Settled, Step
+from logger.visit.steps import KnownStep
 from logger.visit.trace import Kind, Placed
 
 SPANS_S: tuple[float | None, ...] = (30.0, 120.0, 600.0, None)
@@ -300,17 +301,20 @@ class TracePlot(Part):
 
     def _paint_steps(self, painter: QPainter, scale: Scale, labels: Labels) -> None:
         feed = self.session.feed
-        known_of = {known.found.step: known for known in feed.known_steps()}
-        # The newest first: where there is not room for all labels, it is the older ones that go without.
-        for placed in reversed(self._few(Step, scale)):
+        known_of: dict[Event, KnownStep] = {known.found.step: known for known in feed.known_steps()}
+        few = [(placed, known_of.get(placed.event)) for placed in self._few(Step, scale)]
+        for placed, known in few:
             assert isinstance(placed.event, Step)
-            known = known_of.get(placed.event)
-            name = step_name_text(known, feed.every_source) if known else ""
+            ignored = known is not None and known.ignored
+            paint_step_line(painter, scale, placed.event, placed.start_s, ignored)
+        # The newest first: where there is not room for all labels, it is the older ones that go without.
+        for placed, known in reversed(few):
+            assert isinstance(placed.event, Step)
             if known is not None and known.ignored:
-                paint_ignored_step(painter, scale, placed.event, placed.start_s)
                 continue
+            name = step_name_text(known, feed.every_source) if known else ""
             asks = "which?" if self.asks_names and not name else name
-            paint_step(painter, scale, labels, placed.event, placed.start_s, asks)
+            label_step(labels, scale, placed.event, placed.start_s, asks)
 
     def _paint_wide(self, scale: Scale, labels: Labels, kind: type[Gap] | type[Overload], word: str) -> None:
         for placed in self._few(kind, scale):

@@ -143,6 +143,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
         item.ask(window.prepare_sheet)
         yield look(f"the question of {item.name}")
         driver.press("Esc")
+    yield from steps(driver, demo, log, look_at_all)
     driver.press("4", "W", "O", "H")
     yield look_at_all("hands-free")
     demo.move(0.9, 2.5, 6)
@@ -153,6 +154,49 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
     yield look_at_all("overload")
     demo.pull_cable(4)
     yield look_at_all("port lost")
+
+
+def steps(
+    driver: Driver, demo: DemoRecorder, log: VisitLog, look: Callable[[str], tuple[str, list[Drawn]]]
+) -> Iterator[tuple[str, list[Drawn]]]:
+    """The page Steps: nothing waits, steps wait, each question of it, effects of each verdict, one taken back."""
+    driver.press("5")
+    demo.still(0.40, 30)
+    driver.window.refresh()
+    driver.press("Shift+Del")
+    yield look("Steps, nothing waits")
+    for name in ("Bed lamp", "Aquarium with its heater, pump and light"):
+        log.add_source("cord", name)
+    for number in range(9):
+        log.add_source("circuit", f"Circuit {number + 1}", two_pole=number == 2)
+    for volts in (0.75, 0.30):
+        demo.still(volts, 30)
+        yield look(f"Steps, {volts} V waits")
+        driver.press("Return")
+        yield look(f"Steps, asks what {volts} V was")
+        driver.type("x")
+        yield look(f"Steps, asks what {volts} V was, a new name")
+        driver.press("Esc", "Return", "1")
+    for volts in (0.65, 0.30):
+        demo.still(volts, 12)
+    yield look("Steps, two wait")
+    driver.press("Return")
+    driver.type("aqua")
+    yield look("Steps, type-ahead")
+    driver.press("Esc", "I")
+    driver.press(*["Down"] * 4)
+    yield look("Steps, another row is chosen")
+    driver.window.sources_sheet.steps._choose_item(log.sources()[0])
+    for key in ("P", "E", "A"):
+        driver.press(key)
+        assert driver.asked, key
+        yield look(f"Steps, the question of {key}")
+        driver.press("Esc")
+    live = log.live()
+    assert live is not None
+    log.name_step(live.run_id, 7_000_000_000, None, "on", log.sources()[0].id)
+    driver.window.session.refresh(force=True)
+    yield look("Steps, one was taken back")
 
 
 @pytest.fixture(scope="module", params=[LIGHT, DARK], ids=["light", "dark"])
@@ -220,7 +264,7 @@ def test_no_text_is_drawn_smaller_than_11_points_at_any_size(
     driver = open_window()
     driver.window.resize(*size)
     least = 11 * theme._pixels_per_point() - 0.5
-    for key in ("1", "2", "3", "4", "?", "W"):
+    for key in ("1", "2", "3", "4", "5", "?", "W"):
         driver.press(key)
         assert min(text.pixels for text in drawn_texts(driver.window)) >= least
 
