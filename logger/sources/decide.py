@@ -40,6 +40,8 @@ GROUPED = 8
 """Pairs and triples of so many of the largest are considered as a next reading."""
 
 MOST_NEXT = 3
+READ_SIGMAS = 3.0
+"""A prediction that is further from a reading of the same combination than this is wrong."""
 
 
 class Decision:
@@ -251,6 +253,21 @@ class Decision:
             if belief.has_phase and not self._was_read(live, sweep):
                 found.append((spot, live))
         return found
+
+    def predicted(self, spot: int) -> tuple[float, float]:
+        """With the chosen set off: mean and standard uncertainty, V. Where that was read and the fit is not what was
+        read, the reading counts."""
+        values = self.values[spot]
+        mean = float(self.mean[spot])
+        u_volts = float(((values - mean) ** 2) @ self.weights) ** 0.5
+        belief, sweep = self.beliefs[spot], self.sweeps[spot]
+        for reading in sweep.readings:
+            one = Sweep(sweep.circuits, (reading,))
+            if self._was_read(~self.off | (belief.always & self.keep), one) and (
+                abs(reading.volts - mean) > READ_SIGMAS * float(np.hypot(reading.u_volts, u_volts))
+            ):
+                return reading.volts, reading.u_volts
+        return mean, u_volts
 
     def _was_read(self, live: NDArray[np.bool_], sweep: Sweep) -> bool:
         read = np.array([[name in r.on for name in self.names] for r in sweep.readings], bool)

@@ -167,7 +167,7 @@ def answer_together(
     spots = []
     for s, (spot, _) in enumerate(sweeps):
         belief = decision.beliefs[s]
-        predicted, u_predicted = _mean(decision.values[s], belief.weights)
+        predicted, u_predicted = decision.predicted(s)
         spots.append(
             SpotAnswer(
                 spot,
