@@ -196,9 +196,12 @@ def live_under(condition: str, sources: Sequence[Source]) -> frozenset[int] | No
 def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]) -> Sweep | None:
     """The readings of a spot as the model takes them, each circuit and cord named by its id; None while there is none.
 
-    Circuits that were never off are part of the background, cords that were never unplugged part of their circuit.
+    Circuits that were never off are part of the background, cords that were never unplugged part of their circuit. A
+    reading in which something was off that must stay on, as was found out later, is of another background: left out.
     """
-    taken = progress(readings, spot_id, sources).taken
+    staying = frozenset(source.id for source in sources if source.stays)
+    read = progress(readings, spot_id, sources).taken
+    taken = {live: repeats for live, repeats in read.items() if staying <= live}
     if not taken:
         return None
     always = frozenset.intersection(*taken)

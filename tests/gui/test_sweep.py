@@ -293,3 +293,22 @@ def test_two_spots_are_answered_together_and_each_is_confirmed(house: House) -> 
         worked_out(driver)
     assert page.headline.text() == "Switch off: Bedroom, Study, Hall."
     assert [bar.note for bar in page.spots.bars] == ["read: below 0.1 V, as predicted"] * 2
+
+
+def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_decides(house: House) -> None:
+    house.own = {"Bedroom": 0.3, "Refrigerator": 0.0, "Study": 0.29, "Hall": -0.28, "Kitchen": 0.27}
+    driver = house.driver
+    sweep_all(house)
+    driver.press("Tab")
+    worked_out(driver)
+    page = driver.window.sources_sheet.page
+    assert page.headline.text().startswith("Not decided yet.")
+    assert page.next.text().startswith("One more reading would decide.")
+    for _ in range(8):
+        if driver.window.sourcing.wanted_for_tonight() is None:
+            break
+        house.read()
+        worked_out(driver)
+    assert page.headline.text().startswith("Switch off:") or page.headline.text().startswith("Nothing has to")
+    (bar,) = page.spots.bars
+    assert bar.note.endswith("as predicted")

@@ -13,7 +13,7 @@ from logger.house.physics import PICO
 from logger.house.scene import default_house
 from logger.visit.for_tonight import for_tonight
 from logger.visit.setup import Setup
-from logger.visit.sweeping import combination_of, plain_sweep
+from logger.visit.sweeping import combination_of, plain_sweep, progress
 
 TARGET_VOLTS = 0.1
 ALLOWED_VOLTS = 0.03
@@ -162,6 +162,18 @@ def test_what_must_stay_on_is_on_no_list_and_part_of_the_background(log):
     assert names(found.stays) == ["Hall"]
     assert home.left_volts(found, "bed") <= TARGET_VOLTS + ALLOWED_VOLTS
     assert found.spots[0].background_volts == pytest.approx(home.left_volts(found, "bed"), abs=0.01)
+
+
+def test_one_that_is_found_out_to_have_to_stay_on_half_way_spoils_nothing(log):
+    home = Home(log, {"bed": {"Bedroom": 1.0, "Study": 0.3, "Hall": 0.05, "Kitchen": 0.02}}, LEGS)
+    for combination in plain_sweep(log.sources())[:3]:
+        home.read(combination, "bed")
+    log.state_stays(home.ids["Hall"], "an alarm")
+    for combination in progress(log.readings(), home.spots["bed"].id, log.sources()).left:
+        home.read(combination, "bed")
+    found, _ = home.settle()
+    assert "Hall" not in names((*found.off, *found.off_robust))
+    assert home.left_volts(found, "bed") <= TARGET_VOLTS + ALLOWED_VOLTS
 
 
 def test_where_one_that_must_stay_on_gives_too_much_the_target_is_not_called_reached(log):
