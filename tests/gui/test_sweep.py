@@ -10,6 +10,7 @@ from driving import Driver, Heard
 
 from gui.demo import DemoRecorder
 from gui.sounds import Tone
+from gui.sweep_sheet import USUAL_CIRCUITS
 from gui.tonight_sheet import TonightPage
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
@@ -312,3 +313,9 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
     assert page.headline.text().startswith("Switch off:") or page.headline.text().startswith("Nothing has to")
     (bar,) = page.spots.bars
     assert bar.note.endswith("as predicted")
+
+
+def test_a_homes_usual_circuits_are_taken_over_by_one_key(house: House) -> None:
+    house.driver.press("A", "Tab")
+    assert [s.name for s in house.log.sources()] == list(USUAL_CIRCUITS)
+    assert house.driver.asked == "" and "Must stay on: Refrigerator" in house.driver.said
