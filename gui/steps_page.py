@@ -185,7 +185,8 @@ class StepsPage(Page):
         if unsure is not None:
             what = self.work.name_of(unsure) or step_text(unsure.change_volts)
             seconds = self.work.sure_in_s(unsure)
-            lines = [f"{what} is not sure yet: leave it as it is, {seconds:.0f} s at most."]
+            longer = f"{seconds:.0f} s more" if seconds >= 1 else "a moment more"
+            lines = [f"{what} is not sure yet: leave it as it is, {longer}."]
         item = self._item() or self.work.last_used()
         if isinstance(item, Source) and item.id in effects:
             effect = effects[item.id]
