@@ -13,7 +13,7 @@ from gui.wording import clock_text, step_name_text, step_text
 from logger.clock import NS_PER_S
 from logger.sources.confirm import Effect
 from logger.visit.model import Meaning, Source, StepName
-from logger.visit.steps import MATCH_S, KnownStep, effects, withdrawn
+from logger.visit.steps import MATCH_S, KnownStep, effects
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +137,7 @@ class StepWork:
                 before = step.name
                 session.log.name_step(
                     step.found.run_id,
-                    step.found.t_ns,
+                    step.found.step,
                     before.spot_id if before else None,
                     before.meaning if before else "unnamed",
                     before.source_id if before else None,
@@ -148,7 +148,7 @@ class StepWork:
                 meaning, source_id = word(step)
                 # A word that is put right later keeps the place where the body was.
                 where = step.name.spot_id if step.name and step.name.source_id is not None else spot_id
-                session.log.name_step(step.found.run_id, step.found.t_ns, where, meaning, source_id)
+                session.log.name_step(step.found.run_id, step.found.step, where, meaning, source_id)
             before = self.name_of(steps[0]) if len(steps) == 1 else ""
             back = f"is “{before}” again" if before else "waits for a name again"
             what = step_text(steps[0].change_volts) if len(steps) == 1 else f"{len(steps)} steps: each"
@@ -182,7 +182,7 @@ class StepWork:
 
     def taken_back(self) -> list[StepName]:
         """Names whose steps the detector has taken back."""
-        return withdrawn((known.found for known in self.known()), self.session.feed.step_names)
+        return [known.name for known in self.known() if known.found.by_word and known.name is not None]
 
     def say_taken_back(self, name: StepName) -> str:
         """For the user: which step is no longer there."""
@@ -190,7 +190,7 @@ class StepWork:
         started_utc_ns = self.session.feed.run_started_utc_ns(name.run_id)
         at = f" at {clock_text(started_utc_ns + name.t_ns, seconds=False)}"
         what = f"the step of {source.name}{at}" if source else f"a step{at}"
-        return f"The detector took {what} back: it was no lasting change, and does not count."
+        return f"The detector took {what} back as no lasting change; it counts by your word. I ignores it."
 
     def news(self) -> News:
         """What is new since the last look."""

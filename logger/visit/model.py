@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.clock import NS_PER_S
-from logger.still.events import Event, State, span_s
+from logger.still.events import Event, State, Step, span_s
 from logger.visit.checks import CheckKind, Outcome
 from logger.visit.context import Context
 from logger.visit.setup import Setup
@@ -124,11 +124,16 @@ class StepName:
     id: int
     utc_ns: int
     run_id: int
-    t_ns: int
-    """Of the step since the run's start, as it stood when it was named; the detector may place it better later."""
+    step: Step
+    """As it stood when it was named; the detector may place it better later, or take it back."""
     spot_id: int | None
     meaning: Meaning
     source_id: int | None
+
+    @property
+    def t_ns(self) -> int:
+        """Of the step since the run's start."""
+        return round(self.step.time_s * NS_PER_S)
 
 
 Taken = Literal["settled", "override", "by hand"]

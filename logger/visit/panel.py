@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import sqlite3
 
+from logger.clock import NS_PER_S
+from logger.still.events import Step
 from logger.visit import lists
 from logger.visit.model import Meaning, Source, SourceKind, StepName
 from logger.visit.must_stay import why_it_stays
@@ -89,13 +91,13 @@ class Panel(Store):
             lists.restore(self._db, "source", _THING, source_id)
 
     def name_step(
-        self, run_id: int, t_ns: int, spot_id: int | None, meaning: Meaning, source_id: int | None = None
+        self, run_id: int, step: Step, spot_id: int | None, meaning: Meaning, source_id: int | None = None
     ) -> StepName:
         """Say what a step was: a source that was switched on or off, or something to be ignored; "unnamed" takes an
         earlier word back. What was said before stays in the log; the newest word holds.
 
         Args:
-            run_id, t_ns: the step, as the detector has it now.
+            run_id, step: the step, as the detector has it now.
             spot_id: where the body is.
             meaning: on, off, ignored, unnamed.
             source_id: what was switched.
@@ -103,18 +105,27 @@ class Panel(Store):
         utc_ns = self._clock.utc_ns()
         with self._writing():
             cursor = self._db.execute(
-                "INSERT INTO step_name (utc_ns, run_id, t_ns, spot_id, meaning, source_id) VALUES (?,?,?,?,?,?)",
-                (utc_ns, run_id, t_ns, spot_id, meaning, source_id),
-            )
-        return StepName(row_id(cursor), utc_ns, run_id, t_ns, spot_id, meaning, source_id)
+                "INSERT INTO step_name (utc_ns, run_id, t_ns, before_volts, after_volts, u_volts, spot_id, meaning, "
+                "source_id) VALUES (?,?,?,?,?,?,?,?,?)",
+                (
+                    utc_ns, run_id, round(step.time_s * NS_PER_S), step.before_volts, step.after_volts,
+                    step.u_volts, spot_id, meaning, source_id,
+                ),
+            )  # fmt: skip
+        return StepName(row_id(cursor), utc_ns, run_id, step, spot_id, meaning, source_id)
 
     def step_names(self) -> list[StepName]:
         """Everything that was ever said of a step, oldest first."""
         rows = self._all("SELECT * FROM step_name ORDER BY id")
         return [
-            StepName(r["id"], r["utc_ns"], r["run_id"], r["t_ns"], r["spot_id"], r["meaning"], r["source_id"])
+            StepName(r["id"], r["utc_ns"], r["run_id"], _step(r), r["spot_id"], r["meaning"], r["source_id"])
             for r in rows
         ]
+
+
+def _step(r: sqlite3.Row) -> Step:
+    time_s = r["t_ns"] / NS_PER_S
+    return Step(time_s, r["before_volts"], r["after_volts"], r["u_volts"], time_s)
 
 
 def _source(r: sqlite3.Row) -> Source:

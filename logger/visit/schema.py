@@ -207,7 +207,10 @@ CREATE TABLE step_name (
     id INTEGER PRIMARY KEY,
     utc_ns INTEGER NOT NULL,
     run_id INTEGER NOT NULL REFERENCES run (id),
-    t_ns INTEGER NOT NULL,                          -- of the step, as it stood when it was named
+    t_ns INTEGER NOT NULL,                          -- of the step; this and its size as they stood when it was named:
+    before_volts REAL NOT NULL,                     -- the user's word stays, also where the detector takes it back
+    after_volts REAL NOT NULL,
+    u_volts REAL NOT NULL,
     spot_id INTEGER REFERENCES spot (id),           -- where the body was
     meaning TEXT NOT NULL,                          -- on, off, ignored, unnamed
     source_id INTEGER REFERENCES source (id)        -- NULL where it is ignored or unnamed

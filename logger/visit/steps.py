@@ -28,6 +28,8 @@ class FoundStep:
     step: Step
     final: bool
     """False while the detector may still change it."""
+    by_word: bool = False
+    """The detector has taken it back; it counts because the user has named it."""
 
     @property
     def t_ns(self) -> int:
@@ -60,7 +62,8 @@ class KnownStep:
 
 
 def known_steps(found: Iterable[FoundStep], names: Sequence[StepName]) -> list[KnownStep]:
-    """Every step with the newest word on it, in the order of time."""
+    """Every step with the newest word on it, in the order of time; also those that the detector has taken back and
+    the user has named."""
     steps = sorted(found, key=lambda f: (f.run_id, f.t_ns))
     newest: dict[int, StepName] = {}
     for name in names:
@@ -72,7 +75,13 @@ def known_steps(found: Iterable[FoundStep], names: Sequence[StepName]) -> list[K
         if near:
             newest[min(near)[1]] = name
     said = {index: name for index, name in newest.items() if name.meaning != "unnamed"}
-    return [KnownStep(step, said.get(index)) for index, step in enumerate(steps)]
+    known = [KnownStep(step, said.get(index)) for index, step in enumerate(steps)]
+    # Who switched it knows better than hindsight that it was no raised arm.
+    known += [
+        KnownStep(FoundStep(name.run_id, name.step, final=True, by_word=True), name)
+        for name in withdrawn(steps, names)
+    ]
+    return sorted(known, key=lambda k: (k.found.run_id, k.found.t_ns))
 
 
 def withdrawn(found: Iterable[FoundStep], names: Sequence[StepName]) -> list[StepName]:

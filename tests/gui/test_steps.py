@@ -13,6 +13,7 @@ from gui.sounds import Tone
 from gui.steps_page import StepsPage
 from gui.theme import REDDISH_PURPLE
 from logger.sources.confirm import Verdict
+from logger.still.events import Step
 from logger.visit import VisitLog
 
 
@@ -211,7 +212,7 @@ def test_a_step_that_the_detector_takes_back_is_told(
     live = log.live()
     assert live is not None
     lamp = log.sources()[1]
-    log.name_step(live.run_id, 7_000_000_000, None, "on", lamp.id)
+    log.name_step(live.run_id, Step(7.0, 0.3, 0.6, 0.01, 9.0), None, "on", lamp.id)
     driver.window.session.refresh(force=True)
     driver.window._tell_steps()
     driver.window.redraw()

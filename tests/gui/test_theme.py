@@ -17,6 +17,7 @@ from gui.stage_rail import STAGES
 from gui.theme import DARK, LIGHT, Sizes, Theme, contrast, text_pairs
 from gui.window import Window
 from logger.clock import ManualClock
+from logger.still.events import Step
 from logger.visit import VisitLog
 from logger.visit.checks import CheckKind
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
@@ -194,7 +195,7 @@ def steps(
         driver.press("Esc")
     live = log.live()
     assert live is not None
-    log.name_step(live.run_id, 7_000_000_000, None, "on", log.sources()[0].id)
+    log.name_step(live.run_id, Step(7.0, 0.3, 0.6, 0.01, 9.0), None, "on", log.sources()[0].id)
     driver.window.session.refresh(force=True)
     yield look("Steps, one was taken back")
 

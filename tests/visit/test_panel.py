@@ -67,9 +67,9 @@ def test_what_a_home_cannot_do_without_is_told_by_its_name(log, name, word):
 def test_the_newest_word_on_a_step_holds_and_the_older_ones_stay(log, recording):
     recording.samples([0.3] * 5)
     lamp, bed = log.add_source("cord", "Lamp"), log.add_spot("Bed")
-    log.name_step(1, 10**9, bed.id, "on", lamp.id)
-    log.name_step(1, 10**9, bed.id, "unnamed")
-    log.name_step(1, 10**9, None, "ignored")
+    log.name_step(1, Step(1.0, 0.3, 0.6, 0.01, 2.0), bed.id, "on", lamp.id)
+    log.name_step(1, Step(1.0, 0.3, 0.6, 0.01, 2.0), bed.id, "unnamed")
+    log.name_step(1, Step(1.0, 0.3, 0.6, 0.01, 2.0), None, "ignored")
     assert [n.meaning for n in log.step_names()] == ["on", "unnamed", "ignored"]
     assert (log.step_names()[0].source_id, log.step_names()[0].spot_id) == (lamp.id, bed.id)
     with sqlite3.connect(log.path) as db, pytest.raises(sqlite3.IntegrityError, match="never changed"):
@@ -78,7 +78,7 @@ def test_the_newest_word_on_a_step_holds_and_the_older_ones_stay(log, recording)
 
 def said(number: int, t_s: float, meaning: Meaning, run_id: int = 1) -> StepName:
     source_id = 1 if meaning in ("on", "off") else None
-    return StepName(number, 0, run_id, round(t_s * 1e9), None, meaning, source_id)
+    return StepName(number, 0, run_id, Step(t_s, 0.3, 0.6, 0.01, t_s), None, meaning, source_id)
 
 
 def found(t_s: float, run_id: int = 1) -> FoundStep:
@@ -99,3 +99,12 @@ def test_the_newest_word_holds_where_the_detector_placed_the_step_anew():
     words = [said(1, 20.0, "on"), said(2, 20.4, "ignored")]
     (known,) = known_steps([found(20.4)], words)
     assert known.ignored and known.name == words[1]
+
+
+def test_the_users_word_outweighs_hindsight():
+    """A lamp that was on for a few seconds looks like a raised arm; who switched it knows better."""
+    names = [said(1, 20.0, "on"), said(2, 40.0, "off")]
+    known = known_steps([found(40.3)], names)
+    assert [(k.name.meaning, k.found.by_word) for k in known] == [("on", True), ("off", False)]
+    assert known[0].change_volts == pytest.approx(0.3)
+    assert [k.name for k in known_steps([], [said(1, 20.0, "on"), said(2, 20.0, "ignored")])] == []
