@@ -15,7 +15,7 @@ from gui.other_visit import Wanted
 from gui.session import Said, Session
 from gui.window import Window
 from logger.errors import StillvoltError
-from logger.recorder import is_recording
+from logger.running import is_recording
 from logger.visit import VisitLog
 from logger.visit.folder import default_name, new_visit, visits_in
 

@@ -11,7 +11,7 @@ from gui.question import Answer, Question
 from gui.session import Said, Session
 from gui.wording import moment_text
 from logger.clock import NS_PER_S
-from logger.recorder import is_recording
+from logger.running import is_recording
 from logger.visit.folder import default_name, new_visit, visits_in, written_s
 
 MOST_SHOWN = 8

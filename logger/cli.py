@@ -7,6 +7,7 @@ import json
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -54,7 +55,14 @@ def _parser() -> argparse.ArgumentParser:
 
     record = commands.add_parser("record", help="record from a port into a visit log, in the foreground")
     record.add_argument("--port", required=True, help="a device name or a URL such as socket://host:port")
-    record.add_argument("--visit", type=Path, required=True, help="the visit log (made if missing)")
+    into = record.add_mutually_exclusive_group(required=True)
+    into.add_argument("--visit", type=Path, help="the visit log (made if missing)")
+    into.add_argument(
+        "--nightly", type=Path, metavar="FOLDER", help="a visit log there, named by the date of the evening"
+    )
+    record.add_argument(
+        "--detach", action="store_true", help="go on in the background when the terminal is closed"
+    )
     record.add_argument(
         "--for", dest="for_s", type=float, metavar="SECONDS", help="stop by itself after that"
     )
@@ -65,6 +73,16 @@ def _parser() -> argparse.ArgumentParser:
     )
     record.add_argument("--query-every", type=float, metavar="SECONDS", help="0.5 if not given")
     record.set_defaults(run=_record)
+
+    running = commands.add_parser("running", help="list the recorders at work on this computer")
+    running.add_argument("--json", action="store_true", help="as a JSON list")
+    running.set_defaults(run=_running)
+
+    stop = commands.add_parser(
+        "stop", help="end the recorder of a visit in order, and wait until it has ended"
+    )
+    stop.add_argument("visit", type=Path)
+    stop.set_defaults(run=_stop)
 
     identify = commands.add_parser("identify", help="find a meter's port settings and the form of its lines")
     identify.add_argument("--port", required=True, help="a device name or a URL")
@@ -174,7 +192,8 @@ def _lines(arguments: argparse.Namespace) -> None:
 def _record(arguments: argparse.Namespace) -> None:
     from logger.meter.description import load
     from logger.meter.port import PortSettings
-    from logger.recorder import record_in_foreground
+    from logger.recorder import detach, record_in_foreground
+    from logger.visit.folder import visit_of_tonight
 
     meter = load(arguments.meter) if arguments.meter else None
     base = meter.settings(arguments.port) if meter else PortSettings(url=arguments.port)
@@ -183,7 +202,32 @@ def _record(arguments: argparse.Namespace) -> None:
         settings = replace(settings, query=_unescaped(arguments.query))
     if arguments.query_every is not None:
         settings = replace(settings, query_every_s=arguments.query_every)
-    record_in_foreground(arguments.visit, settings, arguments.for_s, meter)
+    visit = arguments.visit or visit_of_tonight(arguments.nightly, datetime.now())
+    if arguments.detach:
+        print(detach(visit, settings, arguments.for_s))
+    else:
+        record_in_foreground(visit, settings, arguments.for_s, meter)
+
+
+def _running(arguments: argparse.Namespace) -> None:
+    from logger.clock import SystemClock
+    from logger.running import in_words, running
+
+    found = running()
+    if arguments.json:
+        print(json.dumps([one.to_json() for one in found]))
+        return
+    now_utc_ns = SystemClock().utc_ns()
+    for one in found:
+        print(in_words(one, now_utc_ns))
+    if not found:
+        print("No recorder is at work on this computer.")
+
+
+def _stop(arguments: argparse.Namespace) -> None:
+    from logger.running import stop
+
+    print(stop(arguments.visit))
 
 
 def _identify(arguments: argparse.Namespace) -> int:

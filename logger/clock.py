@@ -1,25 +1,41 @@
 """Time as the program sees it: injected everywhere, so that tests neither sleep nor guess.
 
 Two clocks are read for every line of the meter. UTC says when it was, for people; it may jump when the
-computer's clock is set. The steady clock only ever goes forward and orders everything.
+computer's clock is set. The steady clock only ever goes forward and orders everything. A third one stands still
+while the computer sleeps: what it lacks is the time slept.
 """
 
 from __future__ import annotations
 
+import sys
 import time
 from typing import Protocol
 
 NS_PER_S = 1_000_000_000
 
 
+def how_long(seconds: float) -> str:
+    """A length of time as people say it: '45 s', '12 min', '9 h 20 min'."""
+    if seconds < 99.5:
+        return f"{seconds:.0f} s"
+    minutes = round(seconds / 60)
+    hours, rest = divmod(minutes, 60)
+    if not hours:
+        return f"{minutes} min"
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
 class Clock(Protocol):
-    """Reads both clocks, in nanoseconds."""
+    """Reads the clocks, in nanoseconds."""
 
     def utc_ns(self) -> int:
         """Nanoseconds since 1970-01-01 UTC, by the computer's clock."""
 
     def steady_ns(self) -> int:
         """Nanoseconds that never go back and that go on while the computer sleeps."""
+
+    def awake_ns(self) -> int:
+        """Nanoseconds that never go back and that stand still while the computer sleeps."""
 
 
 class SystemClock:
@@ -29,17 +45,36 @@ class SystemClock:
         """See `Clock`."""
         return time.time_ns()
 
-    # Linux stops CLOCK_MONOTONIC during suspend, and a night with the lid closed would look whole.
-    if hasattr(time, "CLOCK_BOOTTIME"):
-
-        def steady_ns(self) -> int:
-            """See `Clock`."""
-            return time.clock_gettime_ns(time.CLOCK_BOOTTIME)
-    else:
+    # Python's monotonic clock stops during sleep on Linux and macOS, and a night with the lid closed would look
+    # whole. On Windows it goes on, and another one stops.
+    if sys.platform == "win32":
 
         def steady_ns(self) -> int:
             """See `Clock`."""
             return time.monotonic_ns()
+
+        def awake_ns(self) -> int:
+            """See `Clock`."""
+            import ctypes
+
+            hundreds = ctypes.c_ulonglong()
+            ctypes.windll.kernel32.QueryUnbiasedInterruptTime(ctypes.byref(hundreds))
+            return hundreds.value * 100
+    else:
+
+        def steady_ns(self) -> int:
+            """See `Clock`."""
+            return time.clock_gettime_ns(_GOES_ON_IN_SLEEP)
+
+        def awake_ns(self) -> int:
+            """See `Clock`."""
+            return time.monotonic_ns()
+
+
+_GOES_ON_IN_SLEEP: int = getattr(
+    time, "CLOCK_BOOTTIME", getattr(time, "CLOCK_MONOTONIC_RAW", getattr(time, "CLOCK_MONOTONIC", 0))
+)
+"""Linux; macOS, whose Python reads another clock as the monotonic one; elsewhere there is none that is known to."""
 
 
 class ManualClock:
@@ -53,6 +88,7 @@ class ManualClock:
     def __init__(self, utc_ns: int = 1_767_225_600 * NS_PER_S, steady_ns: int = 0) -> None:
         self._utc_ns = utc_ns
         self._steady_ns = steady_ns
+        self._slept_ns = 0
 
     def utc_ns(self) -> int:
         """See `Clock`."""
@@ -62,10 +98,19 @@ class ManualClock:
         """See `Clock`."""
         return self._steady_ns
 
+    def awake_ns(self) -> int:
+        """See `Clock`."""
+        return self._steady_ns - self._slept_ns
+
     def advance_ns(self, ns: int) -> None:
-        """Let `ns` nanoseconds pass on both clocks."""
+        """Let `ns` nanoseconds pass on all clocks."""
         self._utc_ns += ns
         self._steady_ns += ns
+
+    def sleep_ns(self, ns: int) -> None:
+        """Let the computer sleep for `ns` nanoseconds."""
+        self.advance_ns(ns)
+        self._slept_ns += ns
 
     def set_utc_ns(self, utc_ns: int) -> None:
         """Set the computer's clock, as a user or a time server would; the steady clock is not touched."""

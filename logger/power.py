@@ -1,11 +1,148 @@
-"""How the computer is powered: a laptop on its charger is tied to the building's wiring, which spoils the reference."""
+"""How the computer is powered: a laptop on its charger is tied to the building's wiring, which spoils the reference.
+
+In: what the system says of battery and charger, asked now and then. Out: sentences for the log.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import ceil, floor
+
+from logger.clock import how_long
+from logger.meter.manner import Change
+
+ASK_EVERY_S = 5.0
+"""A charger plugged in is in the log within this time; asking costs some tenths of a millisecond."""
+
+TELL_EVERY_PERCENT = 10
+
+LOW_PERCENT = 20.0
+"""From here on each notice is a warning: on most laptops an hour or less, and the system may suspend below 5 %."""
+
+LEAST_SPAN_S = 600.0
+"""How long the battery lasts is worked out from its fall once that has been watched for so long, where the system
+gives no estimate of its own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Power:
+    """What the system says. None where it does not tell."""
+
+    plugged_in: bool | None
+    percent: float
+    left_s: float | None = None
+    """How long the battery will last, by the system's own estimate."""
+
+
+def power() -> Power | None:
+    """Battery and charger now; None where there is no battery, or the system does not tell."""
+    import psutil  # 20 ms, not needed by everybody
+
+    battery = psutil.sensors_battery() if hasattr(psutil, "sensors_battery") else None
+    if battery is None:
+        return None
+    left_s = float(battery.secsleft) if battery.secsleft and battery.secsleft > 0 else None
+    return Power(battery.power_plugged, battery.percent, None if battery.power_plugged else left_s)
 
 
 def charger_plugged_in() -> bool | None:
     """Whether the charger is plugged in now; None where the system does not tell (or there is no battery)."""
-    import psutil  # 20 ms, not needed to record
+    now = power()
+    return None if now is None else now.plugged_in
 
-    battery = psutil.sensors_battery() if hasattr(psutil, "sensors_battery") else None
-    return None if battery is None else battery.power_plugged
+
+class PowerWatch:
+    """Follows battery and charger through a recording.
+
+    Args:
+        ask: what the system says now.
+    """
+
+    def __init__(self, ask: Callable[[], Power | None] = power) -> None:
+        self._ask = ask
+        self._asked_s: float | None = None
+        self._before: Power | None = None
+        self._next_below = self._next_above = 0.0
+        """The percentages at which the next notice is due."""
+        self._unplugged = (0.0, 0.0)
+        """Time and percentage from which the battery's fall is watched."""
+
+    def look(self, time_s: float) -> list[Change]:
+        """What is new at `time_s` (seconds on the recording's clock), mostly nothing; may be called at any rate."""
+        if self._asked_s is not None and time_s - self._asked_s < ASK_EVERY_S:
+            return []
+        self._asked_s = time_s
+        now = self._ask()
+        if now is None:
+            return []
+        before, self._before = self._before, now
+        if before is None or now.plugged_in != before.plugged_in:
+            self._unplugged = (time_s, now.percent)
+        if before is None:
+            self._tell_again_from(
+                ceil(now.percent / TELL_EVERY_PERCENT), floor(now.percent / TELL_EVERY_PERCENT)
+            )
+            return [self._at_the_start(now, time_s)]
+        out = []
+        if now.plugged_in != before.plugged_in and now.plugged_in is not None:
+            out.append(_charger(now.plugged_in))
+        if now.percent <= self._next_below:
+            tens = ceil(now.percent / TELL_EVERY_PERCENT)
+            self._tell_again_from(tens, tens)
+            out.append(self._percent(now, time_s))
+        elif now.percent >= self._next_above:
+            tens = floor(now.percent / TELL_EVERY_PERCENT)
+            self._tell_again_from(tens, tens)
+            out.append(self._percent(now, time_s))
+        return out
+
+    def _tell_again_from(self, tens_down: int, tens_up: int) -> None:
+        # One step in either direction from what was told: a value that flickers about a ten is told once.
+        self._next_below = TELL_EVERY_PERCENT * (tens_down - 1)
+        self._next_above = TELL_EVERY_PERCENT * (tens_up + 1)
+
+    def _at_the_start(self, now: Power, time_s: float) -> Change:
+        if now.plugged_in:
+            return Change(
+                "charger",
+                f"The laptop is on its charger (battery {now.percent:.0f} %), which ties it to the building's wiring: "
+                "unplug it if the battery lasts.",
+            )
+        return self._percent(now, time_s)
+
+    def _percent(self, now: Power, time_s: float) -> Change:
+        left_s = self._left_s(now, time_s)
+        lasts = f"; it will last for about {how_long(left_s)}" if left_s is not None else ""
+        if now.plugged_in or now.percent > LOW_PERCENT:
+            return Change("battery", f"The laptop's battery is at {now.percent:.0f} %{lasts}.")
+        return Change(
+            "laptop battery low",
+            f"The laptop's battery is low: {now.percent:.0f} %{lasts}. What is recorded is kept when it runs out. "
+            "A charger would tie the laptop to the building's wiring.",
+        )
+
+    def _left_s(self, now: Power, time_s: float) -> float | None:
+        if now.plugged_in:
+            return None
+        if now.left_s is not None:
+            return now.left_s
+        since_s, percent_then = self._unplugged
+        fall = percent_then - now.percent
+        if time_s - since_s < LEAST_SPAN_S or fall <= 0:
+            return None
+        return now.percent * (time_s - since_s) / fall
+
+
+def _charger(plugged_in: bool) -> Change:
+    if plugged_in:
+        return Change(
+            "charger",
+            "The charger was plugged in: it ties the laptop to the building's wiring, and the body's voltage may "
+            "change.",
+        )
+    return Change(
+        "charger",
+        "The charger was unplugged: the laptop is no longer tied to the building's wiring, and the body's voltage may "
+        "change.",
+    )

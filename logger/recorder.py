@@ -7,7 +7,6 @@
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import json
 import os
 import queue
@@ -17,22 +16,25 @@ import subprocess
 import sys
 import tempfile
 import threading
-from collections.abc import Callable, Iterator
+import time
+from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 
-import platformdirs
-from filelock import FileLock, Timeout
-
-from logger import __version__
+from logger import __version__, disk_room
+from logger.awake import kept_awake
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, as_toml
 from logger.meter.lines import CUT_NOTE, LineReading, LineStatus, read_line
-from logger.meter.manner import MeterWatch
+from logger.meter.manner import Change, MeterWatch
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 from logger.meter.splitter import LineSplitter
+from logger.power import Power, PowerWatch, power
+from logger.running import LOOK_EVERY_S, is_recording, note_running, recorder_of, sole_recorder
+from logger.sleep import TimeWatch
 from logger.still.detector import Detector
 from logger.visit.log import VisitLog
 from logger.visit.writer import Batch, Counts, Heartbeat, LineRow, RunWriter
@@ -47,19 +49,35 @@ BEAT_EVERY_NS = NS_PER_S
 TICK_NS = 200_000_000
 """How often the detector is told that time passes without a line."""
 
-CLOCK_JUMP_NS = NS_PER_S // 2
-"""A change of UTC against the steady clock by more than this is noted: somebody set the clock."""
-
 RETRY_WRITE_NS = NS_PER_S
 """When the disk is full, how often writing is tried again."""
 
 MAX_PENDING_LINES = 500_000
 """Lines kept in memory while the disk refuses them (14 hours at 10 lines/s, about 100 MB)."""
 
-LOCK_WAIT_S = 0.5
-
 HELD = "held"
 """Status in the log of a line whose value is not the voltage of this moment (hold, maximum, relative)."""
+
+
+START_PATIENCE_S = 20.0
+"""A recorder begins within a second; opening a far port takes longer."""
+
+
+class Machine:
+    """What is watched of the computer itself: battery, charger, room on the disk.
+
+    Args:
+        free_bytes: what the disk of the visit log still takes.
+        ask_power: what the system says of battery and charger.
+    """
+
+    def __init__(self, free_bytes: Callable[[], int], ask_power: Callable[[], Power | None] = power) -> None:
+        self._power = PowerWatch(ask_power)
+        self._room = disk_room.RoomWatch(free_bytes)
+
+    def look(self, time_s: float, written_bytes: int) -> list[Change]:
+        """What is new; both are asked every few seconds only, however often this is called."""
+        return [*self._power.look(time_s), *self._room.look(time_s, written_bytes)]
 
 
 class Recorder:
@@ -71,6 +89,7 @@ class Recorder:
         started_steady_ns: the steady clock at the start of the run: the zero of its time line.
         tell: is given one sentence for the user whenever something happens to the recording.
         read: reads the meter's lines.
+        machine: what has to be watched of the computer; nothing in a simulation.
     """
 
     def __init__(
@@ -80,6 +99,7 @@ class Recorder:
         started_steady_ns: int,
         tell: Callable[[str], None],
         read: Callable[[bytes], LineReading] = read_line,
+        machine: Machine | None = None,
     ) -> None:
         self._read_line = read
         self._writer = writer
@@ -89,12 +109,14 @@ class Recorder:
         self._splitter = LineSplitter()
         self._detector = Detector()
         self._watch = MeterWatch()
+        self._time = TimeWatch(clock)
+        self._machine = machine
+        self._written_bytes = 0
         self._batch = Batch()
         self._counts = Counts()
         self._last_refused = ""
         self._port_state = "open"
         self._port_message = ""
-        self._utc_minus_steady_ns: int | None = None
         self._written_ns = started_steady_ns
         self._refused_since_ns: int | None = None
 
@@ -108,7 +130,10 @@ class Recorder:
             self._notice("port lost", item.reason, item.utc_ns, item.steady_ns)
         else:
             self._port_state, self._port_message = "open", ""
-            self._notice("port back", f"{item.url} is back.", item.utc_ns, item.steady_ns)
+            told = f"{item.url} is back."
+            if item.before:
+                told = f"The port is back as {item.url} (before: {item.before}). Is it the same meter?"
+            self._notice("port back", told, item.utc_ns, item.steady_ns)
 
     def tick(self) -> None:
         """Say that time has passed: to the detector, and to what watches the meter."""
@@ -117,6 +142,13 @@ class Recorder:
         if self._port_state == "open":
             for change in self._watch.silence(t_s):
                 self._notice(change.kind, change.message)
+        if self._machine is not None:
+            for change in self._machine.look(t_s, self._written_bytes):
+                self._notice(change.kind, change.message)
+
+    def note(self, change: Change) -> None:
+        """Take something into the log that others noticed."""
+        self._notice(change.kind, change.message)
 
     def due_in_ns(self) -> int:
         """How long until `write` has something to do: 0 or less means now."""
@@ -134,7 +166,8 @@ class Recorder:
             StillvoltError: the disk refused for so long that memory is running short.
         """
         utc_ns, steady_ns = self._clock.utc_ns(), self._clock.steady_ns()
-        self._watch_clock(utc_ns, steady_ns)
+        for change in self._time.look():
+            self._notice(change.kind, change.message, utc_ns, steady_ns)
         beat = Heartbeat(
             utc_ns=utc_ns,
             t_ns=steady_ns - self._start_ns,
@@ -153,6 +186,7 @@ class Recorder:
         except sqlite3.OperationalError as error:
             self._refused(error, steady_ns)
             return
+        self._written_bytes += sum(disk_room.ROW_BYTES + len(line[4]) for line in self._batch.lines)
         self._batch = Batch()
         if self._refused_since_ns is not None:
             for_s = (steady_ns - self._refused_since_ns) / NS_PER_S
@@ -161,7 +195,7 @@ class Recorder:
 
     def stop_requested(self) -> bool:
         """Whether a window has asked for the end."""
-        return self._refused_since_ns is None and self._writer.stop_requested()
+        return self._writer.stop_requested
 
     def end(self, reason: str) -> None:
         """Close every open span, write all, close the run."""
@@ -222,22 +256,6 @@ class Recorder:
             self._counts.unreadable += 1
             self._last_refused = CUT_NOTE
 
-    def _watch_clock(self, utc_ns: int, steady_ns: int) -> None:
-        offset = utc_ns - steady_ns
-        if self._utc_minus_steady_ns is None:
-            self._utc_minus_steady_ns = offset
-        jump_ns = offset - self._utc_minus_steady_ns
-        if abs(jump_ns) > CLOCK_JUMP_NS:
-            self._utc_minus_steady_ns = offset
-            way = "forward" if jump_ns > 0 else "back"
-            self._notice(
-                "clock set",
-                f"The computer's clock was set {way} by {abs(jump_ns) / NS_PER_S:.1f} s; "
-                "the trace goes on without a jump.",
-                utc_ns,
-                steady_ns,
-            )
-
     def _notice(
         self, kind: str, message: str, utc_ns: int | None = None, steady_ns: int | None = None
     ) -> None:
@@ -260,28 +278,6 @@ class Recorder:
                 "What was recorded before is kept.",
                 "Make room on the disk and start again.",
             )
-
-
-def lock_path(visit: Path) -> Path:
-    """The file whose lock tells that a recorder is at work on that visit log.
-
-    Not beside the log: a lock's file outlives its lock, and the household gets that folder.
-    """
-    name = hashlib.sha256(os.path.realpath(visit).encode()).hexdigest()[:32]
-    return platformdirs.user_cache_path("stillvolt", appauthor=False) / "recorders" / f"{name}.lock"
-
-
-def is_recording(visit: Path) -> bool:
-    """Whether a recorder is at work on that visit log now, on this computer."""
-    if not lock_path(visit).exists():
-        return False
-    lock = FileLock(lock_path(visit))
-    try:
-        lock.acquire(timeout=0)
-    except Timeout:
-        return True
-    lock.release()
-    return False
 
 
 def record(
@@ -310,7 +306,7 @@ def record(
     """
     clock = clock or SystemClock()
     stop = stop or threading.Event()
-    with _sole_recorder(visit):
+    with sole_recorder(visit):
         is_new = not visit.exists()
         if is_new:
             VisitLog.create(visit, clock).close()
@@ -325,12 +321,16 @@ def record(
             if is_new:
                 visit.unlink()  # nothing was recorded: no empty log is left under that name
             raise
-        recorder = Recorder(writer, clock, started_steady_ns, tell, meter.read() if meter else read_line)
+        note_running(visit, settings.url, started_utc_ns)
+        machine = Machine(partial(disk_room.free_bytes, visit.resolve().parent))
+        read = meter.read() if meter else read_line
+        recorder = Recorder(writer, clock, started_steady_ns, tell, read, machine)
         reason = "stopped by an error"
         try:
             reader.start()
             tell(f"Recording {settings.url} into {visit}.")
-            reason = _loop(recorder, items, clock, for_s, stop)
+            with kept_awake(lambda message: recorder.note(Change("sleep not prevented", message))):
+                reason = _loop(recorder, items, clock, for_s, stop)
         finally:
             reader.stop()
             while not items.empty():
@@ -350,17 +350,15 @@ def _loop(
     stop: threading.Event,
 ) -> str:
     started_ns = clock.steady_ns()
-    ticked_ns = asked_ns = started_ns
+    ticked_ns = started_ns
     while True:
         now_ns = clock.steady_ns()
         if for_s is not None and now_ns - started_ns >= for_s * NS_PER_S:
             return "the time was up"
         if stop.is_set():
             return "stopped"
-        if now_ns - asked_ns >= TICK_NS:
-            asked_ns = now_ns
-            if recorder.stop_requested():
-                return "stopped from the window"
+        if recorder.stop_requested():
+            return "stopped from the window"
         wait_ns = min(max(recorder.due_in_ns(), 0), TICK_NS)
         with contextlib.suppress(queue.Empty):
             recorder.handle(items.get(timeout=wait_ns / NS_PER_S) if wait_ns else items.get_nowait())
@@ -372,31 +370,6 @@ def _loop(
             while not items.empty():
                 recorder.handle(items.get())
             recorder.write()
-
-
-@contextlib.contextmanager
-def _sole_recorder(visit: Path) -> Iterator[None]:
-    path = lock_path(visit)
-    lock = FileLock(path)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        lock.acquire(timeout=LOCK_WAIT_S)
-    except Timeout:
-        raise StillvoltError(
-            f"Another recorder is at work on {visit}.",
-            "It goes on undisturbed.",
-            "Open the window on that visit to watch it, or choose another file.",
-        ) from None
-    except OSError as error:
-        raise StillvoltError(
-            f"The folder {path.parent} cannot be written ({error.strerror}).",
-            "Nothing was recorded.",
-            "Stillvolt notes there which recorders are at work; make it writable.",
-        ) from error
-    try:
-        yield
-    finally:
-        lock.release()
 
 
 def _begin_run(
@@ -478,10 +451,12 @@ class DetachedRecorder:
         return lines[-1] if lines else ""
 
 
-def start_detached(visit: Path, settings: PortSettings) -> DetachedRecorder:
+def start_detached(visit: Path, settings: PortSettings, for_s: float | None = None) -> DetachedRecorder:
     """Start a recorder in the background; it goes on when the window or the terminal is closed."""
     says = tempfile.NamedTemporaryFile(prefix="stillvolt-recorder-", suffix=".txt", delete=False)  # noqa: SIM115
     command = [sys.executable, "-m", "logger", "record", "--visit", str(visit), *options(settings)]
+    if for_s is not None:
+        command += ["--for", f"{for_s:g}"]
     flags = 0
     if sys.platform == "win32":
         flags = subprocess.CREATE_NEW_PROCESS_GROUP | subprocess.CREATE_NO_WINDOW
@@ -495,3 +470,35 @@ def start_detached(visit: Path, settings: PortSettings) -> DetachedRecorder:
             creationflags=flags,
         )
     return DetachedRecorder(process, Path(says.name))
+
+
+def detach(
+    visit: Path,
+    settings: PortSettings,
+    for_s: float | None = None,
+    *,
+    wait: Callable[[float], None] = time.sleep,
+) -> str:
+    """`start_detached`, waiting until it records; gives a sentence for the user with its process and visit.
+
+    Raises:
+        StillvoltError: it refused, with its reason, or it has not begun in time.
+    """
+    if is_recording(visit):
+        raise StillvoltError(
+            f"Another recorder is at work on {visit}.", "It goes on undisturbed.", "Choose another file."
+        )
+    started = start_detached(visit, settings, for_s)
+    waited_s = 0.0
+    while (one := recorder_of(visit)) is None:
+        refusal = started.refusal()
+        if refusal is not None:
+            raise StillvoltError(refusal.removeprefix("stillvolt: ") or "The recorder ended at once.")
+        if waited_s >= START_PATIENCE_S:
+            raise StillvoltError(
+                f"The recorder has not begun within {START_PATIENCE_S:.0f} s.",
+                next_step="`stillvolt running` shows whether it has begun since.",
+            )
+        wait(LOOK_EVERY_S)
+        waited_s += LOOK_EVERY_S
+    return f"Recording {one.port} into {one.visit}, process {one.pid}. `stillvolt stop` ends it."

@@ -9,7 +9,8 @@ import pytest
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter.reader import Arrival, PortBack, PortLost
-from logger.recorder import Recorder
+from logger.power import Power
+from logger.recorder import Machine, Recorder
 from logger.still.events import State
 from logger.visit import VisitLog
 from logger.visit.writer import RunWriter
@@ -197,3 +198,45 @@ def test_a_recorder_killed_in_a_still_span_leaves_it_to_the_next(bench):
     assert tuple(e.event for e in bench.log.events_after()) == open_span
     with sqlite3.connect(bench.log.path) as db:
         assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+
+
+def test_a_sleep_in_mid_recording_is_told_with_its_length_and_is_a_gap(bench):
+    bench.lines([0.3] * 30)
+    bench.clock.sleep_ns(4800 * NS_PER_S)
+    bench.lines([0.3] * 30)
+    (notice,) = bench.log.notices_after()
+    assert notice.kind == "sleep" and "1 h 20 min" in notice.message
+    (gap,) = [e.event for e in bench.log.events_after() if e.event.kind == "gap"]
+    assert gap.end_s - gap.start_s == pytest.approx(4800, abs=1)
+
+
+def test_what_is_watched_of_the_computer_stands_in_the_log(bench):
+    now = [Power(False, 91.0, 7200.0)]
+    free = [10**9]
+    bench.recorder = Recorder(
+        bench.writer, bench.clock, bench.clock.steady_ns(), bench.told.append,
+        machine=Machine(lambda: free[0], lambda: now[0]),
+    )  # fmt: skip
+    bench.wait(20)
+    now[0] = Power(True, 91.0)
+    free[0] = 10**7
+    bench.wait(20)
+    kinds = [n.kind for n in bench.log.notices_after()]
+    assert sorted(kinds) == ["battery", "charger", "disk short"]
+    assert any("The charger was plugged in" in told for told in bench.told)
+
+
+def test_a_port_that_is_back_under_another_name_is_asked_about(bench):
+    bench.recorder.handle(PortLost(bench.clock.utc_ns(), bench.clock.steady_ns(), "The cable is out."))
+    back = PortBack(bench.clock.utc_ns(), bench.clock.steady_ns(), "/dev/ttyUSB1", "/dev/ttyUSB0")
+    bench.recorder.handle(back)
+    assert "as /dev/ttyUSB1 (before: /dev/ttyUSB0)" in bench.told[-1]
+
+
+def test_a_run_over_the_end_of_daylight_saving_has_no_gap_and_no_step(bench):
+    # 2025-10-26 00:59 UTC: a minute before the clocks of central Europe go back by an hour.
+    bench.clock.set_utc_ns(1_761_440_340 * NS_PER_S)
+    bench.recorder = Recorder(bench.writer, bench.clock, bench.clock.steady_ns(), bench.told.append)
+    bench.lines([0.3] * 300)
+    assert bench.log.events_after() == [] and bench.log.notices_after() == []
+    assert len(bench.log.samples_after().volts) == 300

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import sqlite3
@@ -13,7 +14,8 @@ from pathlib import Path
 import pytest
 
 from logger.meter.port import PortSettings
-from logger.recorder import is_recording, start_detached
+from logger.recorder import start_detached
+from logger.running import is_recording, recorder_of, stop
 from logger.visit import VisitLog
 
 pytestmark = pytest.mark.skipif(
@@ -189,4 +191,57 @@ def test_detached_it_outlives_its_starter_and_tells_why_it_refused(meter, visit,
     assert refusal.startswith("stillvolt: ") and "no such port" in refusal
     log.request_stop()
     until(lambda: first.refusal() is not None, "the end")
+    log.close()
+
+
+def stillvolt(*words: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "logger", *words], capture_output=True, text=True, timeout=PATIENCE_S
+    )
+
+
+def test_started_detached_it_is_listed_and_stopped_by_the_command_line(meter, tmp_path):
+    visit = tmp_path / "night.visit"
+    started = stillvolt("record", "--detach", "--port", meter.url, "--visit", str(visit))
+    assert started.returncode == 0, started.stderr
+    meter.send("0.3\r\n0.4\r\n")
+    until(lambda: volts(visit) == [0.3, 0.4], "two samples")
+    (one,) = [one for one in json.loads(stillvolt("running", "--json").stdout) if one["visit"] == str(visit)]
+    assert f"process {one['pid']}" in started.stdout and str(visit) in started.stdout
+    assert (one["port"], one["lines"], one["state"]) == (meter.url, 2, "settling")
+    assert abs(one["since_utc_ns"] - time.time_ns()) < 2 * PATIENCE_S * 1e9
+    stopped = stillvolt("stop", str(visit))
+    assert stopped.returncode == 0 and stopped.stdout == f"Stopped: {visit}.\n"
+    assert not is_recording(visit) and str(visit) not in stillvolt("running").stdout
+    log = VisitLog.open(visit)
+    assert log.runs()[0].end_reason == "stopped from the window"
+    log.close()
+
+
+def test_a_killed_recorder_is_not_listed_and_its_successor_goes_on_in_the_same_visit(meter, visit, recorder):
+    meter.send("0.3\r\n")
+    until(lambda: volts(visit) == [0.3], "the first sample")
+    assert recorder_of(visit).pid == recorder.pid
+    recorder.kill()
+    recorder.wait()
+    assert recorder_of(visit) is None
+    started = stillvolt("record", "--detach", "--port", meter.url, "--visit", str(visit))
+    assert started.returncode == 0, started.stderr
+    meter.send("0.5\r\n")
+    until(lambda: volts(visit) == [0.3, 0.5], "a sample of the second run")
+    assert stop(visit) == f"Stopped: {visit}."
+    log = VisitLog.open(visit)
+    assert ["cut off" in run.end_reason for run in log.runs()] == [True, False]
+    log.close()
+
+
+def test_started_detached_without_a_port_it_says_why_at_once(tmp_path):
+    refused = stillvolt("record", "--detach", "--port", "/no/port", "--nightly", str(tmp_path))
+    assert refused.returncode == 1 and refused.stderr.startswith("stillvolt: There is no port /no/port.")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_computer_is_kept_awake_or_it_is_said_once_that_it_cannot_be(meter, visit, recorder):
+    log = VisitLog.open(visit)
+    until(lambda: [n for n in log.notices_after() if n.kind == "sleep not prevented"], "the notice")
     log.close()

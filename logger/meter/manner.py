@@ -40,6 +40,14 @@ AUTO_OFF_MINUTES = (5, 10, 15, 20, 30, 60)
 AUTO_OFF_TOLERANCE_S = 45.0
 """Meters that switch themselves off do so so many minutes after the last key press (common practice, no source)."""
 
+LEAST_ON_S = 60.0 * AUTO_OFF_MINUTES[0] - AUTO_OFF_TOLERANCE_S
+"""No automatic power-off comes sooner after the last key press."""
+
+KEEP_ON = (
+    "Switch it on again with the automatic power-off turned off: on many meters by holding a key while switching on; "
+    "its manual says which."
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Change:
@@ -59,6 +67,8 @@ class MeterWatch:
         """Whether the display stands on one value although this meter's value always moved."""
         self._first_s: float | None = None
         self._last_s = 0.0
+        self._on_before_s: float | None = None
+        """For how long it sent until it fell silent the last time."""
         self._silent = False
         self._said: tuple[str, str] = ("", "")
         self._candidate: tuple[str, str] = ("", "")
@@ -102,11 +112,22 @@ class MeterWatch:
         self._silent = True
         on_for_s = self._last_s - self._first_s
         message = "The meter has stopped sending: it is switched off, or its end of the cable is loose."
-        if any(abs(on_for_s - 60 * minutes) < AUTO_OFF_TOLERANCE_S for minutes in AUTO_OFF_MINUTES):
+        round_number = any(
+            abs(on_for_s - 60 * minutes) < AUTO_OFF_TOLERANCE_S for minutes in AUTO_OFF_MINUTES
+        )
+        again = self._on_before_s is not None and abs(on_for_s - self._on_before_s) < AUTO_OFF_TOLERANCE_S
+        if on_for_s >= LEAST_ON_S and (round_number or again):
             message = (
-                f"The meter stopped sending {on_for_s / 60:.0f} minutes after the start: its automatic power-off, "
-                "most likely. Switch it on again with that turned off (its manual says which key to hold)."
+                f"The meter stopped sending {on_for_s / 60:.0f} minutes after "
+                f"{'it began, as the last time' if again else 'the start'}: its automatic power-off, most likely. "
+                f"{KEEP_ON}"
             )
+        elif on_for_s >= LEAST_ON_S:
+            message = (
+                f"The meter has stopped sending after {on_for_s / 60:.0f} minutes: it is switched off (perhaps by its "
+                f"automatic power-off), or its end of the cable is loose. {KEEP_ON}"
+            )
+        self._on_before_s = on_for_s
         self._first_s = None
         self.standing = message
         return [Change("meter silent", message)]

@@ -117,13 +117,13 @@ class UsbIdentity:
 
     def is_same_device(self, other: UsbIdentity) -> bool:
         """Whether both are the same adapter: by its serial number, or, having none, by the socket it is in."""
-        if (self.vendor, self.product, self.serial_number) != (
-            other.vendor,
-            other.product,
-            other.serial_number,
-        ):
+        if not self.is_same_make(other) or self.serial_number != other.serial_number:
             return False
         return self.serial_number is not None or self.location == other.location
+
+    def is_same_make(self, other: UsbIdentity) -> bool:
+        """Whether both are of the same make and kind."""
+        return (self.vendor, self.product) == (other.vendor, other.product)
 
 
 def list_ports() -> list[PortInfo]:

@@ -68,6 +68,8 @@ class PortBack:
     utc_ns: int
     steady_ns: int
     url: str
+    before: str = ""
+    """Its name before the loss, where it is another now."""
 
 
 PortItem = Arrival | PortLost | PortBack
@@ -80,8 +82,7 @@ class PortReader:
         settings: the port.
         clock: stamps what arrives.
         sink: gets everything, in order.
-        ports: lists the ports that are there; looked at when a lost USB adapter does not come back under
-            its old name.
+        ports: lists the ports that are there; looked at when a lost port does not come back under its old name.
     """
 
     def __init__(
@@ -97,6 +98,8 @@ class PortReader:
         self._ports = ports
         self._port: serial.Serial | None = None
         self._usb: UsbIdentity | None = None
+        self._others: frozenset[str] = frozenset()
+        """The other ports that were there when this one was lost."""
         self._opened_ns = 0
         self._fresh = True
         self._query = settings.query_bytes()
@@ -115,7 +118,7 @@ class PortReader:
         """
         self._open(self._settings)
         with contextlib.suppress(Exception):  # listing is a help for later and must not cost the recording
-            here = os.path.realpath(self._settings.url)
+            here = self._here()
             self._usb = next((port.usb for port in self._ports() if port.url == here), None)
 
     def start(self) -> None:
@@ -184,6 +187,8 @@ class PortReader:
 
     def _lost(self, error: Exception) -> None:
         self._close()
+        with contextlib.suppress(Exception):  # listing is a help only
+            self._others = frozenset(port.url for port in self._ports()) - {self._here()}
         reason = (
             f"The port {self._settings.url} was lost ({_cause(error)}); recording goes on when it is back."
         )
@@ -198,23 +203,48 @@ class PortReader:
                     Exception
                 ):  # it is told once that the port was lost; why it is not back yet does not matter
                     continue
+                before = "" if settings.url == self._settings.url else self._settings.url
                 self._settings = settings
-                self._sink.put(PortBack(self._clock.utc_ns(), self._clock.steady_ns(), settings.url))
+                self._sink.put(PortBack(self._clock.utc_ns(), self._clock.steady_ns(), settings.url, before))
                 return
 
     def _where_it_may_be(self) -> list[PortSettings]:
-        """The port itself; for a USB adapter, wherever the same adapter is now, whatever its name.
+        """The port itself; for a device, where it may be now under another name.
 
+        A USB adapter is known by its serial number (or its socket, having none), whatever its name. One that cannot
+        be known so is taken to be the only port that has appeared since the loss, if that is of the same make.
         Another adapter that has taken over the old name is not opened: its values would be those of another meter.
         """
-        if self._usb is None:
+        here = self._here()
+        if "://" in here:
             return [self._settings]
-        here = os.path.realpath(self._settings.url)
-        adapters = {port.url: port.usb for port in self._ports() if port.usb is not None}
-        same = [url for url, usb in adapters.items() if self._usb.is_same_device(usb)]
-        if here in same or (not same and here not in adapters):
+        there = {port.url: port.usb for port in self._ports() if "://" not in port.url}
+        usb = self._usb
+        appeared = [
+            url
+            for url, other in there.items()
+            if url not in self._others | {here}
+            and (usb is None or (other is not None and usb.is_same_make(other)))
+        ]
+        if usb is None:
+            return [self._settings, *self._under(appeared)]
+        adapters = {url: other for url, other in there.items() if other is not None}
+        same = [url for url, other in adapters.items() if usb.is_same_device(other)]
+        if here in same:
             return [self._settings]
-        return [replace(self._settings, url=same[0])] if len(same) == 1 else []
+        if same:
+            return self._under(same)
+        own = [] if here in adapters else [self._settings]
+        return own + (self._under(appeared) if usb.serial_number is None else [])
+
+    def _under(self, urls: list[str]) -> list[PortSettings]:
+        """The port under another name, where only one comes into question."""
+        return [replace(self._settings, url=urls[0])] if len(urls) == 1 else []
+
+    def _here(self) -> str:
+        """The device behind the port's name, which may be a link; a URL as it is."""
+        url = self._settings.url
+        return url if "://" in url else os.path.realpath(url)
 
     def _open(self, settings: PortSettings) -> None:
         self._port = open_port(settings)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 SUFFIX = ".visit"
@@ -28,3 +28,9 @@ def new_visit(folder: Path, name: str) -> Path:
 def default_name(now: datetime) -> str:
     """A name by the time of day."""
     return f"{now:%Y-%m-%d %H.%M.%S}"
+
+
+def visit_of_tonight(folder: Path, now: datetime) -> Path:
+    """The visit log of this night: from noon to noon it is the same, so that a recorder that is started anew after
+    midnight goes on where it was."""
+    return folder / f"{now - timedelta(hours=12):%Y-%m-%d} night{SUFFIX}"

@@ -15,6 +15,9 @@ SYNC_EVERY_NS = NS_PER_S
 """A commit is safe from a killed process at once; once a second it is also made safe from a power cut. Each
 such commit waits for the disk, so doing it for all of them would wear a flash disk ten times as fast."""
 
+CACHE_KB = 256
+"""Pages kept in memory: the recorder only appends, and SQLite's usual 2 MB would fill in the course of the night."""
+
 LineRow = tuple[int, int, str, float | None, bytes]
 """utc_ns, t_ns, status, volts, raw: one line of the meter."""
 
@@ -81,6 +84,7 @@ class RunWriter:
         pid: int,
     ) -> None:
         self._db = _connection.open_existing(path)
+        self._db.execute(f"PRAGMA cache_size = -{CACHE_KB:d}")
         self._synced_t_ns = 0
         self._synchronous = "FULL"
         self._pid = pid
@@ -91,7 +95,13 @@ class RunWriter:
         )
         assert cursor.lastrowid is not None
         self.run_id = cursor.lastrowid
+        self._insert_line = (
+            f"INSERT INTO line (run_id, utc_ns, t_ns, status, volts, raw) VALUES ({self.run_id:d},?,?,?,?,?)"
+        )
+        self._ask_for_stop = f"SELECT 1 FROM request WHERE run_id = {self.run_id:d} AND what = 'stop'"
         self._last_line_id: int | None = None
+        self.stop_requested = False
+        """Whether a window has asked this run to stop; looked at with each batch, in its transaction."""
 
     def write(self, batch: Batch, beat: Heartbeat) -> None:
         """Write a batch and the heartbeat, all or nothing; after it any other process can read them.
@@ -105,12 +115,8 @@ class RunWriter:
         run_id = self.run_id
         last_line_id = self._last_line_id
         with _connection.transaction(self._db):
-            if batch.lines:
-                self._db.executemany(
-                    f"INSERT INTO line (run_id, utc_ns, t_ns, status, volts, raw) VALUES ({run_id:d},?,?,?,?,?)",
-                    batch.lines,
-                )
-                last_line_id = self._db.execute("SELECT last_insert_rowid()").fetchone()[0]
+            for line in batch.lines:
+                last_line_id = self._db.execute(self._insert_line, line).lastrowid
             for event in batch.events:
                 insert_event(self._db, run_id, event)
             for notice in batch.notices:
@@ -119,14 +125,11 @@ class RunWriter:
                     (run_id, *notice),
                 )
             self._beat(beat, last_line_id)
+            stop_requested = self._db.execute(self._ask_for_stop).fetchone() is not None
         self._last_line_id = last_line_id
+        self.stop_requested = stop_requested
         if must_sync:
             self._synced_t_ns = beat.t_ns
-
-    def stop_requested(self) -> bool:
-        """Whether a window has asked this run to stop."""
-        row = self._db.execute("SELECT 1 FROM request WHERE run_id = ? AND what = 'stop'", (self.run_id,))
-        return row.fetchone() is not None
 
     def end(self, utc_ns: int, t_ns: int, reason: str) -> None:
         """Close the run in order and make everything safe from a power cut."""
@@ -146,20 +149,25 @@ class RunWriter:
             self._synchronous = level
 
     def _beat(self, beat: Heartbeat, last_line_id: int | None) -> None:
-        now = beat.now
+        now, counts = beat.now, beat.counts
         self._db.execute(
-            "INSERT OR REPLACE INTO live (run_id, pid, beat_utc_ns, beat_t_ns, port_state, port_message, state, "
-            "since_t_ns, volts, u_volts, samples, last_line_id, count_volts, count_overload, "
-            "count_not_ac_volts, count_unreadable, last_refused, warning, frozen, open_events) "
-            "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
+            _BEAT,
             (
                 self.run_id, self._pid, beat.utc_ns, beat.t_ns, beat.port_state, beat.port_message,
                 now.state.value, round(now.since_s * NS_PER_S), now.volts, now.u_volts, now.samples,
-                last_line_id, beat.counts.volts, beat.counts.overload, beat.counts.not_ac_volts,
-                beat.counts.unreadable, beat.last_refused, beat.warning, beat.frozen,
-                json.dumps([as_fields(event) for event in beat.open_events]),
+                last_line_id, counts.volts, counts.overload, counts.not_ac_volts, counts.unreadable,
+                beat.last_refused, beat.warning, beat.frozen,
+                json.dumps([as_fields(event) for event in beat.open_events]) if beat.open_events else "[]",
             ),
         )  # fmt: skip
+
+
+_BEAT = (
+    "INSERT OR REPLACE INTO live (run_id, pid, beat_utc_ns, beat_t_ns, port_state, port_message, state, "
+    "since_t_ns, volts, u_volts, samples, last_line_id, count_volts, count_overload, "
+    "count_not_ac_volts, count_unreadable, last_refused, warning, frozen, open_events) "
+    "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)"
+)
 
 
 def insert_event(db: sqlite3.Connection, run_id: int, event: Event) -> None:

@@ -117,5 +117,16 @@ def test_silence_a_round_number_of_minutes_after_the_start_is_the_automatic_powe
     assert "15 minutes" in change.message and "automatic power-off" in change.message
 
 
+def test_a_second_power_off_after_as_long_a_time_is_recognised_whatever_its_length():
+    session = Session()
+    session.send("{:.3f} VAC", round(12.3 * 150))
+    (change,) = session.watch.silence(session.t_s + 6)
+    assert "perhaps by its automatic power-off" in change.message and "holding a key" in change.message
+    session.t_s += 90
+    session.send("{:.3f} VAC", round(12.3 * 150))
+    (change,) = session.watch.silence(session.t_s + 6)
+    assert "as the last time: its automatic power-off" in change.message
+
+
 def test_nothing_is_said_of_a_meter_that_never_sent():
     assert MeterWatch().silence(1000.0) == []

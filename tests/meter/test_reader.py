@@ -155,6 +155,58 @@ def test_another_adapter_under_the_old_name_is_left_alone(cable, run, monkeypatc
     assert isinstance(running.next(), PortBack)
 
 
+@pytest.mark.parametrize("usb", [None, UsbIdentity(1, 2, None, "1-1")])
+def test_a_port_without_a_number_is_the_only_one_that_appeared(
+    tmp_path, cable, run, monkeypatch, usb
+) -> None:  # type: ignore[no-untyped-def]
+    monkeypatch.setattr("logger.meter.reader.RETRY_S", 0.005)
+    monkeypatch.setattr(os.path, "realpath", lambda path: path)
+    moved = None if usb is None else UsbIdentity(1, 2, None, "1-4")
+    other = PortInfo(str(tmp_path / "ttyELSE"), "another meter, there all the time", moved)
+    there = [PortInfo(cable.url, "adapter", usb), other]
+    running = run(cable.url, ports=lambda: list(there))
+    old = cable.url
+    cable.pull()
+    assert isinstance(running.next(), PortLost)
+    cable.path = tmp_path / "ttyUSB1"
+    cable.plug()
+    there[:] = [other, PortInfo(str(cable.path), "adapter", moved)]
+    back = running.next()
+    assert isinstance(back, PortBack)
+    assert (back.url, back.before) == (str(cable.path), old)
+    cable.send(b"0.2\n")
+    assert running.bytes(4) == b"0.2\n"
+
+
+def test_of_two_ports_that_appeared_none_is_guessed(tmp_path, cable, run, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    monkeypatch.setattr("logger.meter.reader.RETRY_S", 0.005)
+    monkeypatch.setattr(os.path, "realpath", lambda path: path)
+    looked = threading.Semaphore(0)
+    there = [PortInfo(cable.url, "adapter")]
+
+    def ports() -> list[PortInfo]:
+        looked.release()
+        return list(there)
+
+    running = run(cable.url, ports=ports)
+    cable.pull()
+    assert isinstance(running.next(), PortLost)
+    old = cable.path
+    cable.path = tmp_path / "ttyUSB1"
+    cable.plug()
+    there[:] = [PortInfo(str(cable.path), "one"), PortInfo(str(tmp_path / "ttyUSB2"), "two")]
+    while looked.acquire(blocking=False):
+        pass
+    for _ in range(3):
+        assert looked.acquire(timeout=WAIT_S)
+    assert running.items.empty()
+    cable.pull()
+    cable.path = old
+    cable.plug()
+    back = running.next()
+    assert isinstance(back, PortBack) and back.url == str(old)
+
+
 def test_a_closed_connection_is_a_loss_and_a_new_one_a_return(run) -> None:  # type: ignore[no-untyped-def]
     with socket.create_server(("127.0.0.1", 0)) as server:
         running = run(f"socket://127.0.0.1:{server.getsockname()[1]}")

@@ -1,0 +1,30 @@
+"""Keeps the computer from sleeping by itself while it records, as far as the system lets a program do that."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+
+CANNOT = (
+    "This computer could not be kept from sleeping by itself: switch automatic sleep off in its settings for the "
+    "night, and leave the lid open."
+)
+
+
+@contextmanager
+def kept_awake(tell: Callable[[str], None]) -> Iterator[None]:
+    """Within it the computer does not fall asleep by itself; the screen may go dark. A closed lid is another matter.
+
+    Args:
+        tell: is given one sentence when the system does not do it. Recording goes on all the same.
+    """
+    with ExitStack() as stack:
+        try:
+            from wakepy import keep  # 70 ms, only the recorder needs it
+
+            active = stack.enter_context(keep.running(on_fail="pass")).active
+        except Exception:  # a library that cannot do its work must not cost the night
+            active = False
+        if not active:
+            tell(CANNOT)
+        yield

@@ -1,0 +1,235 @@
+"""Which recorders are at work on this computer: one lock a visit log, and beside it a small file that says what.
+
+The kernel holds the lock, so it dies with the recorder, and a recorder that was killed is never listed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import signal
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import platformdirs
+from filelock import FileLock, Timeout
+
+from logger.clock import NS_PER_S, how_long
+from logger.errors import StillvoltError
+from logger.visit.log import VisitLog
+
+LOCK_WAIT_S = 0.5
+
+STOP_PATIENCE_S = 20.0
+"""An orderly end takes tenths of a second; on a disk that is slow or full it may take longer."""
+
+LOOK_EVERY_S = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """A recorder at work."""
+
+    visit: Path
+    port: str
+    since_utc_ns: int
+    pid: int
+    lines: int | None
+    """Lines of the meter in this run; None when the log could not be read."""
+    state: str | None
+    """The detector's state, or "port lost"; None when the log could not be read."""
+
+    def to_json(self) -> dict[str, Any]:
+        """As `stillvolt running --json` writes it."""
+        return {
+            "visit": str(self.visit),
+            "port": self.port,
+            "since_utc_ns": self.since_utc_ns,
+            "lines": self.lines,
+            "state": self.state,
+            "pid": self.pid,
+        }
+
+
+def lock_path(visit: Path) -> Path:
+    """The file whose lock tells that a recorder is at work on that visit log.
+
+    Not beside the log: a lock's file outlives its lock, and the household gets that folder.
+    """
+    name = hashlib.sha256(os.path.realpath(visit).encode()).hexdigest()[:32]
+    return _folder() / f"{name}.lock"
+
+
+def is_recording(visit: Path) -> bool:
+    """Whether a recorder is at work on that visit log now, on this computer."""
+    return _is_held(lock_path(visit))
+
+
+def _folder() -> Path:
+    return platformdirs.user_cache_path("stillvolt", appauthor=False) / "recorders"
+
+
+def _is_held(lock_file: Path) -> bool:
+    if not lock_file.exists():
+        return False
+    lock = FileLock(lock_file)
+    try:
+        lock.acquire(timeout=0)
+    except Timeout:
+        return True
+    lock.release()
+    return False
+
+
+@contextlib.contextmanager
+def sole_recorder(visit: Path) -> Iterator[None]:
+    """Within it this process is the one recorder of that visit log.
+
+    Raises:
+        StillvoltError: another one is at work on it, or the folder of the locks cannot be written.
+    """
+    path = lock_path(visit)
+    lock = FileLock(path)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        lock.acquire(timeout=LOCK_WAIT_S)
+    except Timeout:
+        raise StillvoltError(
+            f"Another recorder is at work on {visit}.",
+            "It goes on undisturbed.",
+            "Open the window on that visit to watch it, or choose another file.",
+        ) from None
+    except OSError as error:
+        raise StillvoltError(
+            f"The folder {path.parent} cannot be written ({error.strerror}).",
+            "Nothing was recorded.",
+            "Stillvolt notes there which recorders are at work; make it writable.",
+        ) from error
+    note = _note_path(path)
+    try:
+        note.unlink(missing_ok=True)  # of one that was killed: its process number may be another's by now
+        yield
+    finally:
+        with contextlib.suppress(OSError):
+            note.unlink(missing_ok=True)
+        lock.release()
+
+
+def note_running(visit: Path, port: str, since_utc_ns: int) -> None:
+    """Write down what this process records; only within `sole_recorder`. A disk that is full costs only the list."""
+    path = _note_path(lock_path(visit))
+    note = {
+        "visit": os.path.realpath(visit),
+        "port": port,
+        "since_utc_ns": since_utc_ns,
+        "pid": os.getpid(),
+    }
+    with contextlib.suppress(OSError):
+        half = path.with_suffix(".new")
+        half.write_text(json.dumps(note), encoding="utf-8")
+        half.replace(path)
+
+
+def _note_path(lock_file: Path) -> Path:
+    return lock_file.with_suffix(".json")
+
+
+def running() -> list[Running]:
+    """The recorders at work, the one that began first comes first."""
+    found = []
+    for note in _folder().glob("*.json"):
+        if not _is_held(note.with_suffix(".lock")):
+            continue
+        with contextlib.suppress(OSError, ValueError, KeyError):  # it ended just now
+            said = json.loads(note.read_text(encoding="utf-8"))
+            visit = Path(said["visit"])
+            found.append(
+                Running(visit, said["port"], said["since_utc_ns"], said["pid"], *_lines_and_state(visit))
+            )
+    return sorted(found, key=lambda one: one.since_utc_ns)
+
+
+def recorder_of(visit: Path) -> Running | None:
+    """The recorder at work on that visit log; None when there is none, or it has not begun to record yet."""
+    here = Path(os.path.realpath(visit))
+    return next((one for one in running() if one.visit == here), None)
+
+
+def _lines_and_state(visit: Path) -> tuple[int | None, str | None]:
+    try:
+        log = VisitLog.open(visit)
+    except StillvoltError:
+        return None, None
+    try:
+        live = log.live()
+    except StillvoltError:
+        return None, None
+    finally:
+        log.close()
+    if live is None:
+        return 0, None
+    lines = live.count_volts + live.count_overload + live.count_not_ac_volts + live.count_unreadable
+    return lines, "port lost" if live.port_state == "lost" else live.state.value
+
+
+def in_words(one: Running, now_utc_ns: int) -> str:
+    """A line of `stillvolt running`."""
+    since = how_long(max(0, now_utc_ns - one.since_utc_ns) / NS_PER_S)
+    lines = "log not readable" if one.lines is None else f"{one.lines:,} lines"
+    return f"{one.visit}\t{one.port}\tfor {since}\t{lines}\t{one.state or 'begins'}\tprocess {one.pid}"
+
+
+def stop(
+    visit: Path,
+    *,
+    patience_s: float = STOP_PATIENCE_S,
+    wait: Callable[[float], None] = time.sleep,
+) -> str:
+    """Ask the recorder of a visit to end in order, wait until it has, and say so.
+
+    It is asked through the log, and by the system's signal where the log cannot be written (a full disk).
+
+    Raises:
+        StillvoltError: no recorder is at work on it, or it has not ended in time.
+    """
+    if not is_recording(visit):
+        raise StillvoltError(
+            f"No recorder is at work on {visit}.", next_step="`stillvolt running` lists those that are."
+        )
+    waited_s, asked = 0.0, False
+    while is_recording(visit):
+        asked = asked or _ask_to_stop(visit)
+        if waited_s >= patience_s:
+            raise StillvoltError(
+                f"The recorder of {visit} has been asked to stop, and has not ended within {patience_s:.0f} s.",
+                "What was recorded is kept.",
+                "`stillvolt running` shows whether it is still at work; a full disk holds it up.",
+            )
+        wait(LOOK_EVERY_S)
+        waited_s += LOOK_EVERY_S
+    return f"Stopped: {visit}."
+
+
+def _ask_to_stop(visit: Path) -> bool:
+    """Whether the recorder could be asked; one that is just beginning has no run yet that could be stopped."""
+    try:
+        log = VisitLog.open(visit)
+        try:
+            live = log.live()
+            if live is None or live.ended:
+                return False
+            log.request_stop()
+            return True
+        finally:
+            log.close()
+    except StillvoltError:
+        one = recorder_of(visit)
+        if one is None or os.name == "nt":  # there a signal would not be an orderly end
+            return False
+        os.kill(one.pid, signal.SIGTERM)
+        return True

@@ -1,0 +1,69 @@
+"""Tells apart what can happen to the time of a recording: the computer slept, somebody set its clock, it was busy.
+
+In: the three clocks, looked at now and then. Out: sentences for the log. Plain state.
+"""
+
+from __future__ import annotations
+
+from logger.clock import NS_PER_S, Clock, how_long
+from logger.meter.manner import Change
+
+SLEPT_NS = NS_PER_S // 2
+"""A sleep shorter than this is none: no computer suspends and resumes in half a second."""
+
+CLOCK_JUMP_NS = NS_PER_S // 2
+"""A change of UTC against the steady clock by more than this is noted: somebody set the clock."""
+
+BUSY_NS = 5 * NS_PER_S
+"""The recorder looks at the clocks at least once a second; a pause of this length while the computer was awake means
+that it got no time, or that the disk held it up. Lines of that time are stamped late or lost in the port's buffer."""
+
+
+class TimeWatch:
+    """Looks at the clocks each time it is asked and says what happened to them since.
+
+    Args:
+        clock: injected time.
+    """
+
+    def __init__(self, clock: Clock) -> None:
+        self._clock = clock
+        self._steady_ns, self._awake_ns = clock.steady_ns(), clock.awake_ns()
+        self._utc_minus_steady_ns = clock.utc_ns() - self._steady_ns
+
+    def look(self) -> list[Change]:
+        """What happened since the last look, mostly nothing."""
+        utc_ns, steady_ns, awake_ns = self._clock.utc_ns(), self._clock.steady_ns(), self._clock.awake_ns()
+        out: list[Change] = []
+        awake_for_ns = awake_ns - self._awake_ns
+        slept_ns = steady_ns - self._steady_ns - awake_for_ns
+        self._steady_ns, self._awake_ns = steady_ns, awake_ns
+        if slept_ns > SLEPT_NS:
+            out.append(
+                Change(
+                    "sleep",
+                    f"The computer slept for {how_long(slept_ns / NS_PER_S)}; nothing was recorded in that time, and "
+                    "the trace has a gap there. Switch automatic sleep off in the system's settings, and leave the "
+                    "lid open.",
+                )
+            )
+        if awake_for_ns > BUSY_NS:
+            out.append(
+                Change(
+                    "busy",
+                    f"The recorder was held up for {how_long(awake_for_ns / NS_PER_S)} (a busy computer or a slow "
+                    "disk); lines of that time may be missing or late.",
+                )
+            )
+        jump_ns = utc_ns - steady_ns - self._utc_minus_steady_ns
+        if abs(jump_ns) > CLOCK_JUMP_NS:
+            self._utc_minus_steady_ns = utc_ns - steady_ns
+            way = "forward" if jump_ns > 0 else "back"
+            out.append(
+                Change(
+                    "clock set",
+                    f"The computer's clock was set {way} by {abs(jump_ns) / NS_PER_S:.1f} s; "
+                    "the trace goes on without a jump.",
+                )
+            )
+        return out

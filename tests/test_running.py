@@ -1,0 +1,94 @@
+"""The list of recorders at work, and how one is asked to end, without a process."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import pytest
+
+from logger.clock import NS_PER_S
+from logger.errors import StillvoltError
+from logger.running import (
+    Running,
+    in_words,
+    is_recording,
+    lock_path,
+    note_running,
+    running,
+    sole_recorder,
+    stop,
+)
+from logger.visit import VisitLog
+from logger.visit.folder import visit_of_tonight
+
+
+@pytest.fixture
+def visit(tmp_path):
+    path = tmp_path / "house.visit"
+    VisitLog.create(path).close()
+    return path
+
+
+def listed(visit):
+    return [one for one in running() if one.visit == visit]
+
+
+def test_a_recorder_is_listed_as_long_as_it_holds_its_lock(visit):
+    with sole_recorder(visit):
+        assert listed(visit) == [], "it has not begun to record yet"
+        note_running(visit, "sim://house", 5)
+        (one,) = listed(visit)
+        assert (one.port, one.since_utc_ns, one.lines) == ("sim://house", 5, 0)
+    assert listed(visit) == [] and not is_recording(visit)
+
+
+def test_what_a_killed_recorder_left_is_neither_listed_nor_taken_for_the_next_one(visit):
+    with sole_recorder(visit):
+        note_running(visit, "sim://house", 5)
+        note = lock_path(visit).with_suffix(".json")
+        left = note.read_text()
+    note.write_text(left)
+    assert listed(visit) == []
+    with sole_recorder(visit):
+        assert listed(visit) == [], "the process number in it is another's"
+
+
+def test_a_log_that_was_moved_away_is_still_listed(visit):
+    with sole_recorder(visit):
+        note_running(visit, "sim://house", 5)
+        visit.unlink()
+        assert [(one.lines, one.state) for one in listed(visit)] == [(None, None)]
+
+
+def test_a_line_of_the_list():
+    from pathlib import Path
+
+    one = Running(Path("/home/night.visit"), "/dev/ttyUSB0", 0, 42, 12_345, "settled")
+    assert in_words(one, 9_000 * NS_PER_S) == (
+        "/home/night.visit\t/dev/ttyUSB0\tfor 2 h 30 min\t12,345 lines\tsettled\tprocess 42"
+    )
+
+
+def test_nothing_is_stopped_where_nothing_records(visit):
+    with pytest.raises(StillvoltError, match="No recorder"):
+        stop(visit)
+
+
+def test_a_recorder_that_does_not_end_is_told_and_what_is_recorded_is_kept(visit):
+    waited = []
+    with sole_recorder(visit), pytest.raises(StillvoltError, match=r"(?s)has not ended within 3 s.*kept"):
+        stop(visit, patience_s=3.0, wait=waited.append)
+    assert sum(waited) == pytest.approx(3.0, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("now", "name"),
+    [
+        (datetime(2026, 3, 14, 22, 30), "2026-03-14 night.visit"),
+        (datetime(2026, 3, 15, 3, 0), "2026-03-14 night.visit"),
+        (datetime(2026, 3, 15, 11, 59), "2026-03-14 night.visit"),
+        (datetime(2026, 3, 15, 12, 0), "2026-03-15 night.visit"),
+    ],
+)
+def test_a_recorder_started_anew_after_midnight_goes_on_in_the_same_visit(tmp_path, now, name):
+    assert visit_of_tonight(tmp_path, now) == tmp_path / name
