@@ -310,6 +310,8 @@ def record(
         is_new = not visit.exists()
         if is_new:
             VisitLog.create(visit, clock).close()
+        if short := disk_room.warning_before_start(visit):
+            tell(short)
         items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
         reader = PortReader(settings, clock, items)
         try:
@@ -501,4 +503,5 @@ def detach(
             )
         wait(LOOK_EVERY_S)
         waited_s += LOOK_EVERY_S
-    return f"Recording {one.port} into {one.visit}, process {one.pid}. `stillvolt stop` ends it."
+    told = f"Recording {one.port} into {one.visit}, process {one.pid}. `stillvolt stop` ends it."
+    return " ".join(filter(None, (told, disk_room.warning_before_start(visit))))

@@ -5,6 +5,7 @@ python scripts/bench/recorder.py cost [SECONDS]    CPU of the process at 10 samp
 python scripts/bench/recorder.py night [HOURS]     memory after 10 minutes and at the end, accelerated clock
 python scripts/bench/recorder.py kills [COUNT]     SIGKILL at random moments, what is lost, integrity
 python scripts/bench/recorder.py visible [COUNT]   from a byte on the terminal to a row another process reads
+python scripts/bench/recorder.py full              a real disk of 3 MB (tmpfs, needs root) runs full and has room again
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ import tempfile
 import threading
 import time
 import tty
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -121,13 +123,14 @@ def night(hours: float) -> None:
 class Process:
     """A real recorder process on a pseudo-terminal that sends numbered lines."""
 
-    def __init__(self, rate_hz: float) -> None:
+    def __init__(self, rate_hz: float, folder: Path | None = None) -> None:
         self._rate_hz = rate_hz
+        self._on = folder
         self.sent: list[float] = []
         """When each line was written to the terminal, by the steady clock; line i carries the number i."""
 
     def __enter__(self) -> Process:
-        self._folder = tempfile.TemporaryDirectory()
+        self._folder = tempfile.TemporaryDirectory(dir=self._on)
         self.visit = Path(self._folder.name) / "bench.visit"
         VisitLog.create(self.visit).close()
         self._meter, self._far = os.openpty()
@@ -220,6 +223,53 @@ def visible(count: int) -> None:
     )
 
 
+def full() -> None:
+    """A disk that really is full: the recorder keeps in memory what it refuses and writes it when there is room."""
+    with tempfile.TemporaryDirectory() as name:
+        disk = Path(name)
+        subprocess.run(["mount", "-t", "tmpfs", "-o", "size=3m", "tmpfs", name], check=True)
+        try:
+            ballast = disk / "ballast"
+            ballast.write_bytes(bytes(1_000_000))
+            with Process(rate_hz=200, folder=disk) as process:
+                until(lambda: psutil.disk_usage(name).free < 8192, "the disk to be full")
+                time.sleep(5)
+                written = kept_lines(process.visit)
+                held_back = len(process.sent) - len(written)
+                ballast.unlink()
+                until(lambda: len(process.sent) - len(kept_lines(process.visit)) < 100, "what was held back")
+                log = VisitLog.open(process.visit)
+                told = [notice.kind for notice in log.notices_after() if notice.kind.startswith("disk")]
+                log.close()
+                kept = kept_lines(process.visit)
+                with sqlite3.connect(process.visit) as db:
+                    assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+                db.close()
+            assert kept == list(range(len(kept))), "a hole in the log"
+        finally:
+            subprocess.run(["umount", name], check=True)
+    print(
+        f"full disk: {held_back:,} lines were kept in memory while it was full, all of them written when there was "
+        f"room, none of {len(kept):,} missing; told: {', '.join(told)}"
+    )
+
+
+def kept_lines(visit: Path) -> list[int]:
+    """The numbers of the lines that the log holds."""
+    with sqlite3.connect(visit) as db:
+        kept = [round(volts * 1e5) for (volts,) in db.execute("SELECT volts FROM line ORDER BY id")]
+    db.close()
+    return kept
+
+
+def until(condition: Callable[[], bool], what: str) -> None:
+    """Wait for another process, two minutes at most."""
+    limit = time.monotonic() + 120
+    while not condition():
+        assert time.monotonic() < limit, f"waited in vain for {what}"
+        time.sleep(0.1)
+
+
 def main() -> None:
     what, *rest = sys.argv[1:] or ["all"]
     if what in ("throughput", "all"):
@@ -227,9 +277,11 @@ def main() -> None:
     if what in ("cost", "all"):
         cost(float(rest[0]) if rest else 60)
     if what in ("night", "all"):
-        night(float(rest[0]) if rest else 9)
+        night(float(rest[0]) if rest else 10)
     if what in ("kills", "all"):
         kills(int(rest[0]) if rest else 20)
+    if what == "full":
+        full()
     if what in ("visible", "all"):
         visible(int(rest[0]) if rest else 200)
 

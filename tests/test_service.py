@@ -1,0 +1,23 @@
+"""The example service keeps to what the command line knows, and starts anew after a failure only."""
+
+from __future__ import annotations
+
+import configparser
+import shlex
+from pathlib import Path
+
+from logger.cli import _parser
+
+SERVICE = Path(__file__).parents[1] / "scripts" / "service" / "stillvolt-night.service"
+
+
+def test_the_example_service_starts_a_recording_that_the_command_line_knows():
+    unit = configparser.ConfigParser(interpolation=None, strict=False)
+    unit.optionxform = str
+    unit.read_string(SERVICE.read_text())
+    program, *words = shlex.split(unit["Service"]["ExecStart"])
+    assert Path(program).name == "stillvolt"
+    arguments = _parser().parse_args(words)
+    assert arguments.nightly and not arguments.detach, "systemd watches the process itself"
+    assert unit["Service"]["Restart"] == "on-failure", "`stillvolt stop` must hold"
+    assert unit["Unit"]["StartLimitIntervalSec"] == "0"
