@@ -19,6 +19,11 @@ _NETWORK_FILE_SYSTEMS = frozenset(
      "fuse.sshfs", "fuse.rclone", "fuse.davfs2", "fuse.gvfsd-fuse")
 )  # fmt: skip
 
+_LOOKED_INTO: set[tuple[int, int]] = set()
+"""Device and inode of the visit logs that this process has looked into. Looking again would close another handle on the
+file, and with it drop every lock that SQLite holds there for this process (POSIX; SQLite, "How To Corrupt An SQLite
+Database File", 2.2): another program that closes the log would then remove the journal of an open one."""
+
 
 def _mount_of(folder: Path) -> tuple[str, str]:
     """File system type and mount options of the disk that holds `folder`; empty strings where unknown."""
@@ -100,15 +105,8 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
     """
     if not path.is_file():
         raise StillvoltError(f"There is no visit log {path}.", next_step="See whether the name is right.")
-    try:
-        head = path.open("rb").read(72)
-    except OSError as error:
-        raise StillvoltError(
-            f"{path} cannot be read ({error.strerror}).", "It was not changed.", "Ask its owner for access."
-        ) from error
-    # The header is looked at before SQLite is, because SQLite may write to a file just by opening it.
-    if not head.startswith(b"SQLite format 3\x00") or int.from_bytes(head[68:72], "big") != APPLICATION_ID:
-        raise StillvoltError(f"{path} is not a visit log.", "It was not changed.", "Choose another file.")
+    if _identity(path) not in _LOOKED_INTO:
+        _look_into(path)
     _refuse_network_drive(path, mount_of)
     if not os.access(path, os.W_OK) or not os.access(path.parent, os.W_OK):
         raise StillvoltError(
@@ -128,6 +126,23 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
     return connection
 
 
+def _look_into(path: Path) -> None:
+    """Refuse what is no visit log, before SQLite sees it, which may write to a file just by opening it."""
+    try:
+        head = path.open("rb").read(72)
+    except OSError as error:
+        raise StillvoltError(
+            f"{path} cannot be read ({error.strerror}).", "It was not changed.", "Ask its owner for access."
+        ) from error
+    if not head.startswith(b"SQLite format 3\x00") or int.from_bytes(head[68:72], "big") != APPLICATION_ID:
+        raise StillvoltError(f"{path} is not a visit log.", "It was not changed.", "Choose another file.")
+
+
+def _identity(path: Path) -> tuple[int, int]:
+    at = path.stat()
+    return at.st_dev, at.st_ino
+
+
 def _connect(path: Path) -> sqlite3.Connection:
     connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False)
     connection.row_factory = sqlite3.Row
@@ -141,6 +156,7 @@ def _connect(path: Path) -> sqlite3.Connection:
         )
     connection.execute("PRAGMA synchronous = FULL")
     connection.execute("PRAGMA foreign_keys = ON")
+    _LOOKED_INTO.add(_identity(path))
     return connection
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -213,3 +215,16 @@ def _beat(t_ns):
     from logger.visit.writer import Counts, Heartbeat
 
     return Heartbeat(1, t_ns, "open", "", Now(State.WAITING, 0.0, None, None, 0), [], Counts(), "")
+
+
+def test_opening_a_log_twice_leaves_its_journal_alone_when_another_program_closes_it(log):
+    """Without the locks of this process, the last other program to close the log removes its journal."""
+    log.add_mark("before")
+    VisitLog.open(log.path).close()
+    program = f"from logger.visit import VisitLog; VisitLog.open({str(log.path)!r}).close()"
+    subprocess.run([sys.executable, "-c", program], check=True)
+    log.add_mark("after")
+    assert log.path.with_name(f"{log.path.name}-wal").exists()
+    reads = program.replace(".close()", ".marks()").replace("; ", "; print(len(", 1) + "))"
+    told = subprocess.run([sys.executable, "-c", reads], check=True, capture_output=True, text=True)
+    assert told.stdout.strip() == "2"
