@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 
 CANNOT = (
     "This computer could not be kept from sleeping by itself: switch automatic sleep off in its settings for the "
@@ -18,13 +18,18 @@ def kept_awake(tell: Callable[[str], None]) -> Iterator[None]:
     Args:
         tell: is given one sentence when the system does not do it. Recording goes on all the same.
     """
-    with ExitStack() as stack:
-        try:
-            from wakepy import keep  # 70 ms, only the recorder needs it
+    stack = ExitStack()
+    # Whatever the library meets on its way to the desktop must not cost the night.
+    try:
+        from wakepy import keep  # 70 ms, only the recorder needs it
 
-            active = stack.enter_context(keep.running(on_fail="pass")).active
-        except Exception:  # a library that cannot do its work must not cost the night
-            active = False
-        if not active:
-            tell(CANNOT)
+        active = stack.enter_context(keep.running(on_fail="pass")).active
+    except Exception:
+        active = False
+    if not active:
+        tell(CANNOT)
+    try:
         yield
+    finally:
+        with suppress(Exception):
+            stack.close()
