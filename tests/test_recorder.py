@@ -240,3 +240,16 @@ def test_a_run_over_the_end_of_daylight_saving_has_no_gap_and_no_step(bench):
     bench.lines([0.3] * 300)
     assert bench.log.events_after() == [] and bench.log.notices_after() == []
     assert len(bench.log.samples_after().volts) == 300
+
+
+def test_an_end_on_a_full_disk_says_what_is_missing_and_keeps_the_rest(bench):
+    bench.lines([0.3] * 30)
+    bench.writer._db.execute("PRAGMA max_page_count = 1")
+    bench.lines([0.4] * 200, form="{:.3f}" + " " * 300 + "\n")
+    with pytest.raises(StillvoltError, match=r"does not take the last \d+ lines") as refused:
+        bench.recorder.end("stopped")
+    assert "is kept" in str(refused.value) and "Make room" in str(refused.value)
+    kept = bench.log.samples_after().volts.tolist()
+    assert kept == ([0.3] * 30 + [0.4] * 200)[: len(kept)] and 30 <= len(kept) < 230
+    with sqlite3.connect(bench.log.path) as db:
+        assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
