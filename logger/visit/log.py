@@ -10,12 +10,13 @@ from pathlib import Path
 
 from logger.clock import Clock, SystemClock
 from logger.visit import connection as _connection
+from logger.visit.checksum import Checksummed
 from logger.visit.panel import Panel
 from logger.visit.plan import Plan
 from logger.visit.taking import Taking
 
 
-class VisitLog(Plan, Panel, Taking):
+class VisitLog(Plan, Panel, Taking, Checksummed):
     """An open visit log."""
 
     @classmethod

@@ -43,6 +43,19 @@ class Store:
         return self._run_started[run_id]
 
     @contextmanager
+    def at_one_moment(self) -> Iterator[None]:
+        """What is read inside belongs together, whatever other processes write meanwhile. Nothing is written inside."""
+        with self._lock:
+            nested = self._db.in_transaction
+            if not nested:
+                self._db.execute("BEGIN")
+            try:
+                yield
+            finally:
+                if not nested:
+                    self._db.execute("ROLLBACK")
+
+    @contextmanager
     def _writing(self) -> Iterator[None]:
         """One transaction; what keeps the disk from taking it is told, and nothing of it is written."""
         try:

@@ -1,0 +1,146 @@
+"""A practitioner at the simulated house, faster than time: goes to spots, does the checks, takes readings, sweeps the
+breakers. For the demo visit, for tests and benches; everything is taken through the visit log as the window does it.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from logger.errors import StillvoltError
+from logger.fast_forward import FastForward
+from logger.house.scene import Scene
+from logger.meter.description import Description
+from logger.visit import VisitLog
+from logger.visit.checks import CheckKind
+from logger.visit.for_tonight import Tonight, for_tonight
+from logger.visit.model import Reading, Span, Spot
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.sweeping import Combination, combination_of, progress
+
+STILL_S = 12.0
+"""For so long a value has been settled before it is taken."""
+
+PATIENCE_S = 300.0
+
+MOST_ASKED = 8
+"""Readings that may be asked for after the plain sweep."""
+
+
+class Practitioner:
+    """One recording of a visit with somebody at work in it.
+
+    Args:
+        visit: an existing visit log.
+        scene: used up by this recording. Nothing in it should switch by itself.
+        start_utc_ns: when it begins.
+        zone: IANA name of the time zone.
+        seed: draws motion and noise.
+        meter: the kept meter that it is said to be recorded with.
+    """
+
+    def __init__(
+        self,
+        visit: Path,
+        scene: Scene,
+        start_utc_ns: int,
+        zone: str = "UTC",
+        seed: int = 0,
+        meter: Description | None = None,
+    ) -> None:
+        self.run = FastForward(visit, scene, start_utc_ns, zone, seed, meter)
+        self.log = VisitLog.open(visit, self.run.clock)
+        self._live = {source.id: True for source in self.log.sources()}
+
+    def end(self) -> None:
+        """Stop recording and close the log."""
+        self.run.end("stopped")
+        self.log.close()
+
+    def wait(self, seconds: float) -> None:
+        """Let time pass."""
+        self.run.run(self.run.simulation.now_s + seconds)
+
+    def say(self, *commands: str) -> None:
+        """Give the house commands."""
+        for command in commands:
+            self.run.say(command)
+
+    def settle(self) -> None:
+        """Wait until a value has been settled for a while; raises StillvoltError when none comes."""
+        self.wait(2.0)
+        waited_s = 0.0
+        while True:
+            live = self.log.live()
+            still_ns = live.beat_steady_utc_ns - live.since_steady_utc_ns if live else 0
+            if not self.log.why_not_settled() and still_ns >= STILL_S * 1e9:
+                return
+            if waited_s > PATIENCE_S:
+                raise StillvoltError(f"No value has settled: {self.log.why_not_settled()}")
+            self.wait(1.0)
+            waited_s += 1.0
+
+    def check(self, kind: CheckKind, *steps: tuple[str, ...]) -> None:
+        """Do a check: the commands before each of its values."""
+        spans: list[Span] = []
+        for commands in steps:
+            self.say(*commands)
+            self.settle()
+            spans.append(self.log.take_span())
+        self.log.add_check(kind, spans)
+
+    def read(self, spot: Spot, combination: Combination | None = None, condition: str = "") -> Reading:
+        """Take the settled value at a spot; a combination is set first."""
+        switched_ns = self.switch(combination) if combination is not None else 0
+        if combination is not None:
+            self.wait(STILL_S)  # too small a change begins no new span
+        self.settle()
+        return self.log.take_reading(
+            spot.id,
+            combination.says if combination is not None else condition,
+            live=combination.live if combination is not None else None,
+            switched_utc_ns=switched_ns,
+        )
+
+    def round_of(self, spots: list[Spot], condition: str) -> None:
+        """Read every spot with everything on, or with everything off that may be switched off."""
+        self.log.set_fact("condition", condition)
+        sources = self.log.sources()
+        if sources:
+            everything = {EVERYTHING_ON: [s.id for s in sources], EVERYTHING_OFF: []}[condition]
+            self.switch(combination_of(everything, sources))
+        for spot in spots:
+            self.say(f"go to {spot.name}")
+            self.wait(6.0)
+            self.read(spot, condition=condition)
+
+    def sweep(self, spot: Spot) -> Tonight | None:
+        """Sweep the breakers at a spot, and read what tonight's answer asks for."""
+        self.say(f"go to {spot.name}")
+        self.wait(6.0)
+        sources = self.log.sources()
+        while left := progress(self.log.readings(), spot.id, sources).left:
+            self.read(spot, left[0])
+        found = self._tonight()
+        for _ in range(MOST_ASKED):
+            wanted = (found.next_combination or found.to_confirm) if found else None
+            if wanted is None:
+                break
+            self.read(spot, wanted)
+            found = self._tonight()
+        return found
+
+    def switch(self, combination: Combination) -> int:
+        """Switch breakers and cords so that just that is live; gives the moment."""
+        for source in self.log.sources():
+            on = source.id in combination.live
+            if self._live.get(source.id, True) != on:
+                words = ("plug", "unplug") if source.kind == "cord" else ("on", "off")
+                before = "" if source.kind == "cord" else "breaker "
+                self.say(f"{before}{source.name} {words[0 if on else 1]}")
+                self._live[source.id] = on
+        live = self.log.live()
+        return live.beat_steady_utc_ns if live else 0
+
+    def _tonight(self) -> Tonight | None:
+        log = self.log
+        return for_tonight(log.readings(), [(s.id, s.name) for s in log.spots()], log.sources(), log.setup())

@@ -1,0 +1,112 @@
+"""A short visit of the simulated house with all that a report tells of: checks, spots, sweep, steps, a night."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))  # for opened.py: pytest's importlib mode leaves the path alone
+
+import pytest
+
+from logger.clock import NS_PER_S
+from logger.fast_forward import FastForward
+from logger.house.scene import Scene, read_scene
+from logger.practitioner import Practitioner
+from logger.still.events import Step
+from logger.visit import VisitLog
+from logger.visit.checks import CheckKind
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.schedule import FACT as SCHEDULE_FACT
+from logger.visit.setup import Setup
+
+AFTERNOON_NS = 1_767_276_000 * NS_PER_S
+"""1 January 2026, 15:00 in Vienna."""
+
+NIGHT_NS = AFTERNOON_NS + 7 * 3600 * NS_PER_S
+NIGHT_HOURS = 4.5
+ZONE = "Europe/Vienna"
+
+HOUSEHOLD = "Mill <& barn>"
+
+
+def scene(script: str, rate_hz: float, motions_per_hour: float) -> Scene:
+    """The practice house."""
+    text = (
+        f'title = "test"\nstart = "Bed, left"\nscript = """\n{script}\n"""\n'
+        f"[body]\nmotions_per_hour = {motions_per_hour}\nbreaths_per_minute = 13\n"
+    )
+    read = read_scene(text, "test", None)
+    return replace(read, meter=replace(read.meter, rate_hz=rate_hz))
+
+
+def work(visit: Path) -> None:
+    """An afternoon's work: checks, three spots on and off, a sweep of four circuits, a step with its name."""
+    log = VisitLog.create(visit)
+    log.state_setup(
+        Setup(
+            HOUSEHOLD, "earth rod", "clay", "wet", 9.0, 14.0, "split phase", 60.0, True, True,
+            target_source="the household's own",
+        )
+    )  # fmt: skip
+    spots = [
+        log.add_spot(name, room)
+        for name, room in (("Bed, left", "Bedroom"), ("Desk", "Study"), ("Armchair", ""))
+    ]
+    for name in ("Bedroom outlets", "Bedroom light", "Study outlets", "Refrigerator"):
+        log.add_source("circuit", name)
+    lamp = log.add_source("cord", "lamp", log.sources()[0].id)
+    log.close()
+    at_work = Practitioner(visit, scene("at 0 s: lie still", 5.0, 0.0), AFTERNOON_NS, ZONE, 1)
+    log = at_work.log
+    at_work.wait(10.0)
+    at_work.check(CheckKind.ZERO, ("probe on reference wire",))
+    at_work.say("probe in hand")
+    log.skip_check(CheckKind.FUNCTION, "somebody is sensitive")
+    at_work.round_of(spots, EVERYTHING_ON)
+    log.void_reading(log.readings()[-1].id, "moved <too early>")
+    at_work.read(spots[-1], condition=EVERYTHING_ON)
+    at_work.round_of(spots, EVERYTHING_OFF)
+    at_work.sweep(spots[0])
+    log.enter_reading(spots[1].id, "lamp at the desk moved", 0.31, 0.02)
+    log.add_mark("a window was opened & closed")
+    at_work.say("pull cable")
+    at_work.wait(8.0)
+    at_work.say("plug cable", "breaker Bedroom outlets on", "lamp on")
+    at_work.wait(30.0)
+    at_work.say("lamp unplug")
+    at_work.wait(40.0)
+    newest = [logged for logged in log.events_after() if isinstance(logged.event, Step)][-1]
+    assert isinstance(newest.event, Step)
+    log.name_step(newest.run_id, newest.event, spots[0].id, "off", lamp.id)
+    log.set_fact(SCHEDULE_FACT, "23:00 Bedroom light off; 00:40 the timer")
+    at_work.end()
+
+
+def night(visit: Path) -> None:
+    """A night with a heater that comes again and again, and a breaker timer."""
+    script = (
+        "every 31 min from 9 min: aquarium heater on\nevery 31 min from 20 min: aquarium heater off\n"
+        "at 60 min: breaker Bedroom light off"
+    )
+    run = FastForward(visit, scene(script, 1.0, 3.0), NIGHT_NS, ZONE, 2)
+    run.run(NIGHT_HOURS * 3600.0)
+    run.end()
+
+
+@pytest.fixture(scope="session")
+def day_visit(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An afternoon's work; to be copied before it is changed."""
+    visit = tmp_path_factory.mktemp("day") / "Mill.visit"
+    work(visit)
+    return visit
+
+
+@pytest.fixture(scope="session")
+def whole_visit(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same with a night; to be copied before it is changed."""
+    visit = tmp_path_factory.mktemp("whole") / "Mill.visit"
+    work(visit)
+    night(visit)
+    return visit
