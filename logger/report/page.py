@@ -1,0 +1,58 @@
+"""The report as one HTML page that needs nothing else: no script, no font, no picture from elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from logger.report import about_method, about_night, about_readings, about_recording, about_sources
+from logger.report.blocks import Section, moment
+from logger.report.facts import Facts
+from logger.report.first_page import first_page
+
+SECTIONS: tuple[Callable[[Facts], Section | None], ...] = (
+    about_method.method,
+    about_method.meter,
+    about_method.reference,
+    about_method.checks,
+    about_readings.spots,
+    about_readings.readings,
+    about_readings.traces,
+    about_method.uncertainty,
+    about_sources.sweep,
+    about_sources.steps,
+    about_night.nights,
+    about_readings.marks,
+    about_readings.voided,
+    about_recording.recording,
+    about_recording.cautions,
+    about_recording.document,
+)
+"""In the order of the page; a section that has nothing to say is left out."""
+
+
+def report_html(facts: Facts, written: datetime) -> str:
+    """The page.
+
+    Args:
+        facts: of the visit.
+        written: when the report is made.
+    """
+    environment = Environment(
+        loader=PackageLoader("logger.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["drawn"] = Markup  # pictures come from svg.Canvas, which escapes what it is given
+    template = environment.get_template("report.html.jinja")
+    return template.render(
+        facts=facts,
+        first=first_page(facts),
+        sections=[section for make in SECTIONS if (section := make(facts)) is not None],
+        written=moment(written),
+    )

@@ -1,0 +1,85 @@
+"""Writes the report of a visit as an HTML file and, where WeasyPrint is installed, as a PDF."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+from logger.errors import StillvoltError
+from logger.report.facts import Told, read_facts
+from logger.visit import VisitLog
+
+UNCHANGED = "The visit is unchanged."
+
+
+def write_report(visit: Path, out: Path, pdf: Path | None = None, told: Told = lambda _: None) -> None:
+    """Write the report of a visit.
+
+    Args:
+        visit: the visit log; it may be recorded at the moment.
+        out: the HTML file; an older one is replaced once the new one is whole.
+        pdf: the PDF file, or None.
+        told: is told what is being done, in a few words.
+
+    Raises:
+        StillvoltError: the log cannot be read, a file cannot be written, or the PDF needs what is not installed. Then
+            the HTML file has been written nevertheless.
+    """
+    for path in (out, pdf):
+        _refuse_to_overwrite(path, visit)
+    log = VisitLog.open(visit)
+    try:
+        facts = read_facts(log, told)
+    finally:
+        log.close()
+    from logger.report.page import report_html  # Jinja2 takes a moment
+
+    told("writing the page")
+    html = report_html(facts, datetime.now().astimezone(facts.zone))
+    _write(out, html.encode("utf-8"), UNCHANGED)
+    if pdf is not None:
+        told("printing the PDF")
+        _write(pdf, _as_pdf(html, out), f"The report is in {out}.")
+
+
+def _as_pdf(html: str, out: Path) -> bytes:
+    kept = f"The report is in {out}."
+    try:
+        from weasyprint import HTML
+    except ImportError as error:
+        raise StillvoltError(
+            f"A PDF needs the package WeasyPrint, which is not installed ({error.name}).",
+            kept,
+            "Install it with: pip install 'stillvolt[report]'. Or open the report in a browser and print it to a PDF.",
+        ) from error
+    except OSError as error:  # Pango is a library of the system
+        raise StillvoltError(
+            f"A PDF needs the library Pango of the system, which was not found ({error}).",
+            kept,
+            "On Debian and Ubuntu: sudo apt-get install libpango-1.0-0 libpangoft2-1.0-0. "
+            "Or open the report in a browser and print it to a PDF.",
+        ) from error
+
+    def nothing(url: str) -> dict[str, object]:
+        raise ValueError(f"the report asks for nothing, but {url} was asked for")
+
+    document: bytes = HTML(string=html, url_fetcher=nothing).write_pdf(pdf_variant="pdf/ua-1")
+    return document
+
+
+def _refuse_to_overwrite(path: Path | None, visit: Path) -> None:
+    if path is not None and path.exists() and visit.exists() and path.samefile(visit):
+        raise StillvoltError(f"{path} is the visit itself.", UNCHANGED, "Give the report another name.")
+
+
+def _write(path: Path, data: bytes, kept: str) -> None:
+    """All of it or nothing."""
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_bytes(data)
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise StillvoltError(
+            f"{path} cannot be written ({error.strerror}).", kept, "Choose a folder that you may write to."
+        ) from error

@@ -1,0 +1,147 @@
+"""A picture as inline SVG: a few shapes on a canvas, with a title and a description for those who cannot see it.
+
+Every colour and size is an attribute of its shape: styles of the page do not reach into the pictures of a PDF.
+Coordinates are in the picture's own units; text is of `TEXT` units unless said otherwise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from html import escape
+
+INK = "#1F2328"
+QUIET = "#57606A"
+RULE = "#B9B4A7"
+PAPER = "#FFFFFF"
+# Okabe and Ito's colours, as in the window: of shapes only, never of text.
+BLUISH_GREEN = "#009E73"
+SKY_BLUE = "#56B4E9"
+VERMILLION = "#D55E00"
+REDDISH_PURPLE = "#CC79A7"
+ORANGE = "#E69F00"
+BLUE = "#0072B2"
+
+TEXT = 11.0
+FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
+
+CHARACTER = 0.56
+"""Mean width of a character over the size of its text, rather too wide than too narrow."""
+
+
+class Canvas:
+    """Shapes one after the other.
+
+    Args:
+        width, height: in the picture's units.
+        name: tells this picture from the others of the page.
+        title, description: what is read aloud instead of it.
+    """
+
+    def __init__(self, width: float, height: float, name: str, title: str, description: str) -> None:
+        self.width, self.height = width, height
+        self._head = (
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_n(width)} {_n(height)}" '
+            f'width="{_n(width)}" height="{_n(height)}" role="img" aria-labelledby="{name}-t {name}-d">'
+            f'<title id="{name}-t">{escape(title)}</title><desc id="{name}-d">{escape(description)}</desc>'
+        )
+        self._parts: list[str] = []
+
+    def line(
+        self,
+        x1: float,
+        y1: float,
+        x2: float,
+        y2: float,
+        stroke: str = INK,
+        width: float = 1.0,
+        dash: str = "",
+    ) -> None:
+        """A straight line; `dash` as in SVG ('4 3')."""
+        dashed = f' stroke-dasharray="{dash}"' if dash else ""
+        self._parts.append(
+            f'<path d="M{_n(x1)} {_n(y1)}L{_n(x2)} {_n(y2)}" stroke="{stroke}" stroke-width="{_n(width)}"{dashed}/>'
+        )
+
+    def box(self, x: float, y: float, width: float, height: float, fill: str, stroke: str = "") -> None:
+        """A filled rectangle."""
+        edge = f' stroke="{stroke}" stroke-width="0.8"' if stroke else ""
+        size = f'width="{_n(max(width, 0.0))}" height="{_n(max(height, 0.0))}"'
+        self._parts.append(f'<rect x="{_n(x)}" y="{_n(y)}" {size} fill="{fill}"{edge}/>')
+
+    def polyline(
+        self, pieces: Iterable[Iterable[tuple[float, float]]], stroke: str = INK, width: float = 0.8
+    ) -> None:
+        """Points joined by lines, one piece after the other."""
+        path = "".join(
+            "M" + "L".join(f"{_n(x)} {_n(y)}" for x, y in points)
+            for piece in pieces
+            if (points := list(piece))
+        )
+        if path:
+            self._parts.append(
+                f'<path d="{path}" fill="none" stroke="{stroke}" stroke-width="{_n(width)}" stroke-linejoin="round"/>'
+            )
+
+    def area(self, points: Iterable[tuple[float, float]], fill: str) -> None:
+        """A filled polygon."""
+        path = "L".join(f"{_n(x)} {_n(y)}" for x, y in points)
+        self._parts.append(f'<path d="M{path}Z" fill="{fill}"/>')
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        said: str,
+        size: float = TEXT,
+        fill: str = INK,
+        anchor: str = "start",
+        bold: bool = False,
+    ) -> None:
+        """Text on a base line; anchor is start, middle or end."""
+        weight = ' font-weight="bold"' if bold else ""
+        self._parts.append(
+            f'<text x="{_n(x)}" y="{_n(y)}" font-family="{FONT}" font-size="{_n(size)}" fill="{fill}" '
+            f'text-anchor="{anchor}"{weight}>{escape(said)}</text>'
+        )
+
+    def svg(self) -> str:
+        """The whole picture."""
+        return f"{self._head}{''.join(self._parts)}</svg>"
+
+
+def text_width(said: str, size: float = TEXT) -> float:
+    """About how wide a text is."""
+    return len(said) * CHARACTER * size
+
+
+def cut(said: str, width: float, size: float = TEXT) -> list[str]:
+    """A text in lines of at most that width, parted at blanks."""
+    lines: list[str] = []
+    for word in said.split():
+        if lines and text_width(f"{lines[-1]} {word}", size) <= width:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
+def round_scale(most: float) -> float:
+    """The round number at or above `most` that a scale goes to."""
+    step = 1e-3
+    while True:
+        for factor in (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0):
+            if most <= factor * step * (1 + 1e-9):
+                return factor * step
+        step *= 10.0
+
+
+def ticks(scale: float) -> list[float]:
+    """Round numbers from 0 to the scale's end, four to seven of them."""
+    step = next(s for s in (round_scale(scale / 5.0),) if s > 0)
+    count = int(scale / step + 1e-6)
+    return [i * step for i in range(count + 1)]
+
+
+def _n(value: float) -> str:
+    """A number as short as it can be."""
+    return f"{value:.1f}".rstrip("0").rstrip(".") if value % 1 else f"{value:.0f}"

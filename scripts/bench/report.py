@@ -1,0 +1,147 @@
+"""The report of a large visit: how long it takes, how large it is, and whether browser, validator and printer take it.
+
+python scripts/bench/report.py build VISIT [HOURS]   a visit with 9 spots on and off, a sweep of 14 circuits, a night
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from importlib.resources import files
+from pathlib import Path
+
+from logger.clock import NS_PER_S
+from logger.fast_forward import FastForward
+from logger.house.scene import Scene, read_scene
+from logger.meter.description import Accuracy, Description
+from logger.practitioner import Practitioner
+from logger.still.events import Step
+from logger.visit import VisitLog
+from logger.visit.checks import CheckKind
+from logger.visit.model import Meaning
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.schedule import FACT as SCHEDULE_FACT
+from logger.visit.setup import MeterFacts, Setup
+
+ZONE = "America/New_York"
+AFTERNOON = datetime(2026, 10, 14, 19, 5, tzinfo=UTC)
+EVENING = AFTERNOON + timedelta(hours=7, minutes=25)
+
+METER = Description(
+    "Bench meter",
+    accuracy=(Accuracy(0.6, 0.8, 3.0, 0.0001), Accuracy(6.0, 0.8, 3.0, 0.001)),
+    input_resistance_ohm=10e6,
+    input_capacitance_farad=30e-12,
+    true_rms=True,
+    isolated_link=True,
+    calibrated_on=date(2026, 3, 2),
+    assumed=frozenset({"input_capacitance_farad"}),
+)
+
+SETUP = Setup(
+    household="Lindenweg 4, upper floor",
+    reference="earth rod",
+    soil="loam, under the hedge",
+    moisture="moist",
+    panel_distance_m=9.0,
+    wire_length_m=14.0,
+    supply="split phase",
+    mains_hz=60.0,
+    on_battery=True,
+    link_isolated=True,
+    meter=MeterFacts.of(METER),
+)
+
+MORE_CIRCUITS = """
+[[circuit]]
+number = 13
+name = "Dishwasher"
+leg = 1
+
+[[circuit]]
+number = 14
+name = "Garage and garden"
+leg = 2
+"""
+
+
+def scene_of(script: str, rate_hz: float, motions_per_hour: float, start: str = "Bed, left") -> Scene:
+    """The practice house with two circuits more."""
+    house = (files("logger.house") / "home.toml").read_text(encoding="utf-8")
+    house = house.replace("[[cord]]", f"{MORE_CIRCUITS}\n[[cord]]", 1)
+    scripted = f'script = """\n{script}\n"""\n' if script else ""
+    text = (
+        f'title = "bench"\nstart = "{start}"\n{scripted}{house}\n'
+        f"[body]\nmotions_per_hour = {motions_per_hour}\nshift = 0.03\nstrength = 0.8\nbreaths_per_minute = 13\n"
+    )
+    scene = read_scene(text, "bench", None)
+    return replace(scene, meter=replace(scene.meter, rate_hz=rate_hz))
+
+
+def build(visit: Path, hours: float = 10.0, rate_hz: float = 10.0) -> None:
+    """Do a whole visit: checks, spots, sweep, steps with names, a night."""
+    log = VisitLog.create(visit)
+    log.state_setup(SETUP)
+    scene = scene_of("", rate_hz, 0.0)
+    spots = [log.add_spot(spot.name, spot.room) for spot in scene.house.spots.values()]
+    for circuit in scene.house.circuits.values():
+        log.add_source("circuit", circuit.name, two_pole=len(circuit.legs) > 1)
+    computer = log.add_source("cord", "computer", log.sources()[2].id)
+    log.close()
+    afternoon = Practitioner(visit, scene, round(AFTERNOON.timestamp()) * NS_PER_S, ZONE, 4)
+    log = afternoon.log
+    bed, desk = spots[0], next(spot for spot in spots if spot.name == "Desk")
+    afternoon.wait(20.0)
+    afternoon.check(CheckKind.ZERO, ("probe on reference wire",))
+    afternoon.check(CheckKind.REFERENCE, ("probe in hand",), ("wet the soil",))
+    afternoon.say("lamp unplug")
+    afternoon.check(CheckKind.FUNCTION, (), ("lamp plug", "lamp on"), ("lamp unplug",))
+    afternoon.say("lamp plug", "lamp off")
+    afternoon.round_of(spots, EVERYTHING_ON)
+    mistaken = log.take_reading(spots[-1].id, EVERYTHING_ON)
+    log.void_reading(mistaken.id, "somebody stood beside the chair")
+    afternoon.round_of(spots, EVERYTHING_OFF)
+    afternoon.say("pull cable")
+    afternoon.wait(9.0)
+    afternoon.say("plug cable")
+    afternoon.wait(5.0)
+    afternoon.sweep(bed)
+    afternoon.say(*(f"breaker {circuit.name} on" for circuit in log.sources() if circuit.kind == "circuit"))
+    afternoon.say(f"go to {desk.name}")
+    afternoon.wait(30.0)
+    switched_s = []
+    for word in ("unplug", "plug", "unplug", "plug"):
+        switched_s.append(afternoon.run.simulation.now_s)
+        afternoon.say(f"computer {word}")
+        afternoon.wait(20.0)
+    afternoon.wait(40.0)
+    log.add_mark("the computer at the desk was unplugged and plugged in twice")
+    meanings: tuple[Meaning, ...] = ("off", "on", "off", "on")
+    for logged in log.events_after():
+        for at_s, meaning in zip(switched_s, meanings, strict=True):
+            if isinstance(logged.event, Step) and abs(logged.event.time_s - at_s) < 5.0:
+                log.name_step(logged.run_id, logged.event, desk.id, meaning, computer.id)
+    log.set_fact(SCHEDULE_FACT, "00:30 Bedroom light off; 06:30 Bedroom light on")
+    afternoon.end()
+    night = (
+        "every 41 min +- 1 min from 12 min: aquarium heater on\n"
+        "every 41 min +- 1 min from 26 min: aquarium heater off\n"
+        "at 120 min: breaker 2 off\nat 480 min: breaker 2 on\n"
+        "at 200 min: pull cable\nat 202 min: plug cable"
+    )
+    run = FastForward(visit, scene_of(night, rate_hz, 5.0), round(EVENING.timestamp()) * NS_PER_S, ZONE, 5)
+    run.run(hours * 3600.0)
+    run.end()
+
+
+def main() -> None:
+    what, *rest = sys.argv[1:] or [""]
+    if what == "build" and rest:
+        build(Path(rest[0]), *map(float, rest[1:]))
+    else:
+        sys.exit(__doc__)
+
+
+if __name__ == "__main__":
+    main()

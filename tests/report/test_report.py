@@ -1,0 +1,300 @@
+"""The report: what it says agrees with the log, what is missing is said in a line, text is escaped, it stands alone."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from contextlib import closing
+from datetime import UTC, datetime
+from html import unescape
+from itertools import pairwise
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+
+from logger import __version__
+from logger.cli import main
+from logger.clock import ManualClock
+from logger.errors import StillvoltError
+from logger.report.facts import Facts, read_facts
+from logger.report.page import report_html
+from logger.report.report import write_report
+from logger.visit import VisitLog
+from logger.visit.form import form_pair
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, budget_of
+from logger.visit.setup import Setup
+
+WRITTEN = datetime(2026, 1, 3, 9, 0, tzinfo=UTC)
+
+
+def facts_of(visit: Path) -> Facts:
+    with closing(VisitLog.open(visit)) as log:
+        return read_facts(log)
+
+
+@pytest.fixture(scope="module")
+def facts(whole_visit: Path) -> Facts:
+    return facts_of(whole_visit)
+
+
+@pytest.fixture(scope="module")
+def html(facts: Facts) -> str:
+    return report_html(facts, WRITTEN)
+
+
+def words(html: str) -> str:
+    """What a reader sees, in one line."""
+    body = html[html.index("<body") :]
+    without = re.sub(r"<(desc|title)\b.*?</\1>", " ", body, flags=re.S)
+    text = unescape(re.sub(r"<[^>]+>", " ", without)).replace("\N{NO-BREAK SPACE}", " ")
+    return re.sub(r"\s+([.,;:])", r"\1", " ".join(text.split()))
+
+
+def pictures(html: str) -> list[ElementTree.Element]:
+    return [ElementTree.fromstring(text) for text in re.findall(r"<svg xmlns.*?</svg>", html, flags=re.S)]
+
+
+def test_every_spot_stands_as_on_and_off_rounded_as_on_the_form(html: str, facts: Facts) -> None:
+    said = words(html)
+    for spot in facts.spots:
+        result = facts.results[spot.id]
+        assert result.on is not None
+        assert result.off is not None
+        assert f"{spot.name} {form_pair(result.on.volts, result.off.volts)}" in said
+
+
+def test_every_standing_reading_stands_in_full_with_its_uncertainty_and_its_trace(
+    html: str, facts: Facts
+) -> None:
+    said = words(html)
+    taken = [reading for reading in facts.standing if reading.taken == "settled"]
+    assert len(taken) >= 10
+    for reading in facts.standing:
+        budget = budget_of(reading)
+        assert budget is not None
+        assert f"{reading.volts:.5f} {budget.expanded_volts:.5f}" in said
+        assert f"{budget.u_volts:.5f} {budget.expanded_volts:.5f}" in said
+    titles = [picture[0].text or "" for picture in pictures(html)]
+    for reading in taken:
+        assert f"Trace of reading {reading.id}, {reading.spot_name}, {reading.condition}" in titles
+
+
+def test_a_trace_shows_what_the_reading_rests_on_and_fifteen_seconds_around(facts: Facts) -> None:
+    for reading in facts.standing:
+        if reading.taken != "settled":
+            assert reading.id not in facts.excerpts
+            continue
+        excerpt = facts.excerpts[reading.id]
+        from_s, to_s = excerpt.still_s
+        inside = (excerpt.times_s >= from_s - 0.01) & (excerpt.times_s <= to_s + 0.01)
+        assert float(excerpt.volts[inside].mean()) == pytest.approx(
+            reading.volts, abs=3 * reading.u_volts + 0.002
+        )
+        # The cable is pulled soon after the last one.
+        assert to_s + 5.0 < float(excerpt.times_s[-1]) <= to_s + 15.0
+        assert 10.0 < from_s <= 15.01
+
+
+def test_a_voided_reading_stands_with_its_reason_and_is_counted_nowhere(html: str, facts: Facts) -> None:
+    (voided,) = [reading for reading in facts.readings if reading.void_reason is not None]
+    said = words(html)
+    assert said.count("moved <too early>") == 1
+    assert f"Trace of reading {voided.id}," not in html
+    result = facts.results[voided.spot_id]
+    assert result.on is not None
+    assert result.on.id != voided.id
+
+
+def test_checks_stand_with_verdict_sentence_and_trace(html: str, facts: Facts) -> None:
+    said = words(html)
+    for check in facts.checks:
+        assert f"{check.outcome.verdict} {check.outcome.sentence}" in said
+    assert "Trace of the zero check, on the reference wire" in html
+    assert "reference check not done" in said
+    assert "function check skipped" in said
+    assert "not fully proved" in said
+
+
+def test_tonights_list_is_that_of_the_window(html: str, facts: Facts) -> None:
+    found = facts.tonight
+    assert found is not None
+    assert found.off
+    said = words(html)
+    for source in found.off:
+        assert f"Switch off: {source.name}" in said
+    for source in found.stays:
+        assert f"{source.name} ({source.stays})" in said
+        assert f"Switch off: {source.name}" not in said
+    for bar in found.spots[0].bars:
+        assert f"{bar.source.name} {bar.volts:.4f} {bar.u_volts:.4f} {bar.leg or 'open'}" in said
+
+
+def test_the_night_stands_in_words_numbers_and_a_picture(html: str, facts: Facts) -> None:
+    (night,) = facts.nights
+    said = words(html)
+    assert night.summary.level is not None
+    assert f"median {night.summary.level.median_volts:.4f} V" in said
+    assert night.summary.loads
+    for load in night.summary.loads:
+        assert (
+            f"{load.volts:.4f} {load.on_s / 60:.0f} min {load.period_s / 60:.0f} min {load.count} times"
+            in said
+        )
+    assert "23:00 Bedroom light off step at 23:0" in said
+    assert "00:40 the timer no step found" in said
+    assert any("Night from 22:00 to 02:30" in (picture[0].text or "") for picture in pictures(html))
+
+
+def test_named_steps_marks_gaps_and_the_target_with_its_source(html: str) -> None:
+    said = words(html)
+    assert "lamp off" in said
+    assert "a window was opened & closed" in said
+    assert "Gaps in the trace" in said
+    assert "Target 0.1 V (the household's own)" in said
+
+
+def test_what_the_household_typed_is_escaped(html: str, facts: Facts) -> None:
+    assert facts.setup.household == "Mill <& barn>"
+    assert "<& barn>" not in html
+    assert html.count("Mill &lt;&amp; barn&gt;") >= 2
+
+
+def test_version_and_checksum(html: str, facts: Facts) -> None:
+    assert f"Stillvolt {__version__}" in html
+    assert re.fullmatch("[0-9a-f]{64}", facts.checksum)
+    assert facts.checksum in html
+
+
+def test_it_says_nothing_of_health_but_that(html: str) -> None:
+    said = words(html).casefold()
+    assert "no statement about anybody's health" in said
+    for word in ("disease", "sleep better", "symptom", "harm", "illness", "cancer", "safe level"):
+        assert word not in said
+
+
+def test_it_needs_nothing_else(html: str) -> None:
+    assert not re.search(r"\b(src|srcset|href|data|action|poster)\s*=\s*[\"'](?!#)", html)
+    assert not re.search(r"@import|@font-face|url\(|<script|<iframe|<object|\bon[a-z]+=", html)
+
+
+def test_headings_are_in_order_and_every_part_has_a_name(html: str) -> None:
+    levels = [int(level) for level in re.findall(r"<h([1-6])", html)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(later - earlier <= 1 for earlier, later in pairwise(levels))
+    for wanted in ('<html lang="en">', "<main>", "<header>", "<footer>", "<nav "):
+        assert wanted in html
+    for table in re.findall(r"<table.*?</table>", html, flags=re.S):
+        assert "<caption>" in table
+        assert '<th scope="col"' in table
+        assert '<th scope="row"' in table
+    ids = re.findall(r'\bid="([^"]+)"', html)
+    assert len(ids) == len(set(ids))
+    for named in re.findall(r'aria-labelledby="([^"]+)"', html):
+        assert set(named.split()) <= set(ids)
+
+
+def test_every_picture_has_a_title_and_a_description_and_colours_of_the_palette(html: str) -> None:
+    found = pictures(html)
+    assert len(found) > 15
+    for picture in found:
+        assert picture.get("role") == "img"
+        title, description = picture[0], picture[1]
+        assert title.tag.endswith("title")
+        assert title.text
+        assert description.tag.endswith("desc")
+        assert description.text
+        height, width = float(picture.get("height", "0")), float(picture.get("width", "0"))
+        for shape in picture.iter():
+            if shape.tag.endswith("rect"):
+                assert float(shape.get("x", "0")) + float(shape.get("width", "0")) <= width + 0.5
+            if shape.tag.endswith("text"):
+                assert 0.0 <= float(shape.get("y", "0")) <= height
+
+
+def test_bars_are_as_long_as_their_values(facts: Facts, html: str) -> None:
+    """Lengths of the on bars of the first page, against the readings."""
+    spots = {(picture[0].text or "").removesuffix(", on and off"): picture for picture in pictures(html)}
+    lengths = {}
+    for spot in facts.spots:
+        on = facts.results[spot.id].on
+        assert on is not None
+        rects = [shape for shape in spots[spot.name].iter() if shape.tag.endswith("rect")]
+        lengths[spot.id] = float(rects[0].get("width", "0")) / on.volts
+    assert max(lengths.values()) == pytest.approx(min(lengths.values()), rel=0.1)
+
+
+def test_an_empty_visit_has_a_report_without_empty_headings(tmp_path: Path) -> None:
+    VisitLog.create(tmp_path / "a.visit").close()
+    html = report_html(facts_of(tmp_path / "a.visit"), WRITTEN)
+    said = words(html)
+    for sentence in (
+        "No spot has been read.",
+        "None of the checks of meter and reference was done.",
+        "The breakers were not swept.",
+        "No night was recorded.",
+    ):
+        assert sentence in said
+    headings = [unescape(text) for text in re.findall(r"<h[1-6][^>]*>(.*?)</h", html)]
+    for missing in ("What causes what", "Tonight", "For an electrician", "From outside"):
+        assert missing not in headings
+    assert not any(re.search("Night|Sweep|sweep|Readings|Traces|Checks|Voided", text) for text in headings)
+    assert not re.search(r"</h[1-6]>\s*</section>", html)
+
+
+def test_readings_that_cannot_be_compared_say_why(tmp_path: Path) -> None:
+    log = VisitLog.create(tmp_path / "a.visit", ManualClock())
+    spot = log.add_spot("Bed")
+    log.state_setup(Setup(reference="earth rod", on_battery=True, link_isolated=True))
+    log.enter_reading(spot.id, EVERYTHING_ON, 0.9, 0.01)
+    log.state_setup(Setup(reference="building earth", on_battery=True, link_isolated=True))
+    log.enter_reading(spot.id, EVERYTHING_OFF, 0.05, 0.01)
+    log.close()
+    said = words(report_html(facts_of(tmp_path / "a.visit"), WRITTEN))
+    assert "Not comparable: one was read against earth rod, the other against building earth." in said
+    assert "building earth as reference" in said
+    assert "Entered by hand (on)." in said
+
+
+def test_the_command_writes_the_file_and_leaves_the_visit_as_it_was(
+    day_visit: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    visit, out = Path(shutil.copy(day_visit, tmp_path / "Mill.visit")), tmp_path / "report.html"
+    with closing(VisitLog.open(visit)) as log:
+        before = log.checksum()
+    assert main(["report", str(visit), "--out", str(out)]) == 0
+    assert capsys.readouterr().out == f"{out}\n"
+    text = out.read_text(encoding="utf-8")
+    assert text.startswith("<!doctype html>")
+    assert before in text
+    with closing(VisitLog.open(visit)) as log:
+        assert log.checksum() == before
+    assert sorted(path.name for path in tmp_path.iterdir() if "-" not in path.name) == [
+        "Mill.visit",
+        "report.html",
+    ]
+
+
+def test_it_never_overwrites_the_visit_and_says_when_it_cannot_write(day_visit: Path, tmp_path: Path) -> None:
+    visit = Path(shutil.copy(day_visit, tmp_path / "Mill.visit"))
+    content = visit.read_bytes()
+    with pytest.raises(StillvoltError, match="is the visit itself"):
+        write_report(visit, visit)
+    with pytest.raises(StillvoltError, match="is the visit itself"):
+        write_report(visit, tmp_path / "a.html", visit)
+    with pytest.raises(StillvoltError, match="cannot be written"):
+        write_report(visit, tmp_path / "no folder" / "a.html")
+    assert visit.read_bytes() == content
+
+
+def test_what_is_read_belongs_together_while_a_recorder_writes(day_visit: Path, tmp_path: Path) -> None:
+    visit = Path(shutil.copy(day_visit, tmp_path / "a.visit"))
+    with closing(VisitLog.open(visit)) as log, closing(VisitLog.open(visit)) as other:
+        count = len(log.marks())
+        with log.at_one_moment():
+            before = log.checksum()
+            other.add_mark("meanwhile")
+            assert log.checksum() == before
+            assert len(log.marks()) == count
+        assert log.checksum() != before

@@ -1,0 +1,126 @@
+"""The report in the hands of others: a strict parser, a real browser without network, a printer, a PDF."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from opened import CHROMIUM, NO_CHROMIUM, SERIOUS, opened, parse_errors, told
+
+from logger.errors import StillvoltError
+from logger.report.report import write_report
+
+in_browser = pytest.mark.skipif(CHROMIUM is None, reason=NO_CHROMIUM)
+
+
+@pytest.fixture(scope="module")
+def page(whole_visit: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("page") / "report.html"
+    write_report(whole_visit, out)
+    return out
+
+
+def test_it_is_valid_html(page: Path) -> None:
+    assert parse_errors(page.read_text(encoding="utf-8")) == []
+
+
+def test_the_parser_finds_what_is_wrong(page: Path) -> None:
+    text = page.read_text(encoding="utf-8")
+    assert parse_errors(text.replace("</table>", "</div>", 1))
+
+
+@in_browser
+def test_a_browser_without_network_opens_it_asks_for_nothing_and_finds_nothing_serious(
+    page: Path, tmp_path: Path
+) -> None:
+    with opened(page) as found:
+        assert found.asked == []
+        assert found.said == []
+        assert [one for one in told(found.findings()) if one.startswith(SERIOUS)] == []
+        assert found.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+        found.page.set_viewport_size({"width": 390, "height": 800})
+        assert found.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+
+
+@in_browser
+def test_the_checks_of_the_browser_can_fail(page: Path, tmp_path: Path) -> None:
+    text = page.read_text(encoding="utf-8")
+    text = text.replace('<html lang="en">', "<html>").replace("default-src 'none'", "default-src *")
+    text = text.replace(
+        "</main>", '<img src="http://localhost:9/a.png"><p style="color:#ddd">pale</p></main>'
+    )
+    worse = tmp_path / "worse.html"
+    worse.write_text(text, encoding="utf-8")
+    with opened(worse) as found:
+        assert found.asked == ["http://localhost:9/a.png"]
+        rules = {one["id"] for one in found.findings()}
+    assert {"html-has-lang", "image-alt", "color-contrast"} <= rules
+
+
+@in_browser
+def test_it_prints_on_both_papers_with_the_household_on_one_page(page: Path, tmp_path: Path) -> None:
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext is not installed (apt-get install poppler-utils)")
+    with opened(page) as found:
+        for paper in ("A4", "Letter"):
+            found.page.pdf(path=tmp_path / f"{paper}.pdf", format=paper)
+    for paper in ("A4", "Letter"):
+        pages = _pages(tmp_path / f"{paper}.pdf")
+        assert "For the household" in pages[0]
+        assert "For the next professional" in pages[1]
+        assert all(len(text.split()) > 12 for text in pages)
+
+
+def test_the_pdf_has_every_section_and_no_empty_page(whole_visit: Path, tmp_path: Path) -> None:
+    try:
+        import weasyprint  # noqa: F401
+    except (ImportError, OSError) as error:
+        pytest.skip(f"WeasyPrint cannot be used here ({error})")
+    out, pdf = tmp_path / "a.html", tmp_path / "a.pdf"
+    write_report(whole_visit, out, pdf)
+    assert pdf.read_bytes().startswith(b"%PDF-")
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext is not installed (apt-get install poppler-utils)")
+    pages = _pages(pdf)
+    assert all(len(text.split()) > 12 for text in pages)
+    printed = " ".join(" ".join(pages).split())
+    titles = re.findall(r"<h3 [^>]*>(\d+\. [^<]*)</h3>", out.read_text(encoding="utf-8"))
+    assert len(titles) > 12
+    for title in titles:
+        assert title in printed
+
+
+def test_without_weasyprint_the_page_is_written_and_the_way_on_told(
+    day_visit: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "weasyprint", None)
+    with pytest.raises(StillvoltError, match=r"WeasyPrint.*pip install 'stillvolt\[report\]'") as told_so:
+        write_report(day_visit, tmp_path / "a.html", tmp_path / "a.pdf")
+    assert told_so.value.kept == f"The report is in {tmp_path / 'a.html'}."
+    assert (tmp_path / "a.html").exists()
+    assert not (tmp_path / "a.pdf").exists()
+
+
+def test_without_pango_the_library_is_named(
+    day_visit: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Missing:
+        def find_spec(self, name: str, path: object = None, target: object = None) -> None:
+            if name == "weasyprint":
+                raise OSError("cannot load library 'libpango-1.0-0'")
+
+    monkeypatch.delitem(sys.modules, "weasyprint", raising=False)
+    monkeypatch.setattr(sys, "meta_path", [Missing(), *sys.meta_path])
+    with pytest.raises(StillvoltError, match=r"Pango.*apt-get install libpango-1.0-0"):
+        write_report(day_visit, tmp_path / "a.html", tmp_path / "a.pdf")
+
+
+def _pages(pdf: Path) -> list[str]:
+    text = subprocess.run(
+        ["pdftotext", "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
+    ).stdout
+    return text.rstrip("\f").split("\f")
