@@ -10,6 +10,9 @@ qt_libraries="libegl1 libgl1 libxkbcommon-x11-0 libxcb-cursor0 libxcb-icccm4 lib
 libxcb-image0 libxcb-render-util0 libxcb-xinerama0 libxcb-randr0 libxcb-xkb1 libdbus-1-3 libfontconfig1 \
 fonts-dejavu-core"
 
+# What WeasyPrint draws the report's PDF with.
+pdf_libraries="libpango-1.0-0 libpangoft2-1.0-0"
+
 say() { printf '%s\n' "$*" >&2; }
 
 install_system_packages() {
