@@ -119,6 +119,12 @@ def _parser() -> argparse.ArgumentParser:
     export.add_argument("--out", type=Path, required=True, help="the folder (made if missing)")
     export.set_defaults(run=_export)
 
+    report = commands.add_parser("report", help="write the report of a visit: one HTML file, and a PDF")
+    report.add_argument("visit", type=Path)
+    report.add_argument("--out", type=Path, required=True, help="the HTML file to write")
+    report.add_argument("--pdf", type=Path, help="a PDF file as well (needs the extra 'report')")
+    report.set_defaults(run=_report)
+
     form = commands.add_parser("form", help="write an empty form for a visit's planned spots, to be printed")
     form.add_argument("visit", type=Path)
     form.add_argument("--out", type=Path, required=True, help="the HTML file to write")
@@ -285,6 +291,15 @@ def _export(arguments: argparse.Namespace) -> None:
 
     for path in export(arguments.visit, arguments.out):
         print(path)
+
+
+def _report(arguments: argparse.Namespace) -> None:
+    from logger.report.report import write_report
+
+    write_report(
+        arguments.visit, arguments.out, arguments.pdf, lambda done: print(f"{done} …", file=sys.stderr)
+    )
+    print(*filter(None, (arguments.out, arguments.pdf)), sep="\n")
 
 
 def _form(arguments: argparse.Namespace) -> None:
