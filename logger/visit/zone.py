@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta, timezone, tzinfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from logger.clock import NS_PER_S
 from logger.visit.model import Run
@@ -25,3 +26,11 @@ def _offset(seconds: int) -> str:
     """'UTC+01:00'."""
     hours, rest = divmod(abs(seconds), 3600)
     return f"UTC{'-' if seconds < 0 else '+'}{hours:02d}:{rest // 60:02d}"
+
+
+def zone_of(run: Run) -> tzinfo:
+    """The zone of a run; where its name is not known on this computer, the offset that held at its start."""
+    try:
+        return ZoneInfo(run.zone)
+    except (ZoneInfoNotFoundError, ValueError):
+        return timezone(timedelta(seconds=run.utc_offset_s))

@@ -1,4 +1,4 @@
-"""CSV export: the same numbers and times come back through pandas."""
+"""Exports: the same numbers and times come back through pandas, whatever the file is."""
 
 from __future__ import annotations
 
@@ -10,21 +10,31 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from logger.cli import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
-from logger.report.export import export, rfc3339
+from logger.report import export as export_module
+from logger.report import xlsx
+from logger.report.export import export
+from logger.report.tables import PARQUET, TABLES, rfc3339
 from logger.still.events import Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
+from logger.visit.checks import CheckKind
+from logger.visit.result import budget_of
+from logger.visit.setup import Setup
 from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
 
 START_NS = 1_774_745_999 * NS_PER_S + 123_456_789
 """One second before clocks went forward in central Europe: 2026-03-29 00:59:59.123456789 UTC."""
 
+TIMES = tuple(c.name for table in TABLES for c in table.columns if c.name.endswith("utc"))
+
 
 @pytest.fixture
 def visit(tmp_path: Path) -> Path:
     path = tmp_path / "night.visit"
-    log = VisitLog.create(path, ManualClock(START_NS))
+    clock = ManualClock(START_NS)
+    log = VisitLog.create(path, clock)
     writer = RunWriter(
         path, utc_ns=START_NS, zone="Europe/Vienna", utc_offset_s=3600, port="sim://", settings="{}",
         software="test", pid=1,
@@ -40,41 +50,152 @@ def visit(tmp_path: Path) -> Path:
         START_NS, 6 * NS_PER_S, "open", "", Now(State.SETTLED, 2.0, 1 / 3, 0.01, 3), [], Counts(), ""
     )
     writer.write(Batch(lines, events, [(START_NS, 0, "port lost", "gone, for now")]), beat)
-    bed = log.add_spot('Bed, "left"')
+    log.state_setup(Setup(household="Flat", reference="earth rod", mains_hz=50.0, on_battery=True))
+    bedroom, lamp = log.add_source("circuit", "Bedroom"), log.add_source("cord", "Lamp, old")
+    log.add_source("circuit", "Refrigerator")
+    log.state_circuit(lamp.id, bedroom.id)
+    bed = log.add_spot('Bed, "left"', "Bedroom", "lamp on")
     log.void_reading(log.take_reading(bed.id, "everything on").id, "lamp fell")
+    log.take_reading(bed.id, "only Bedroom on", live=frozenset({bedroom.id, lamp.id}))
+    clock.advance_ns(2 * NS_PER_S)
     log.take_reading(bed.id, "everything off")
+    log.enter_reading(bed.id, "everything on", 2 / 3, 0.02)
+    log.add_check(CheckKind.ZERO, [log.take_span()])
+    log.skip_check(CheckKind.FUNCTION, "nobody to hold the cord")
+    log.name_step(1, Step(1.5, 0.3, 0.6, 0.01, 3.0), bed.id, "on", lamp.id)
     log.add_mark("kettle; on")
+    log.add_mark("=1+1")
     log.close()
     writer.close()
     return path
 
 
-def test_every_table_comes_back_the_same(visit, tmp_path):
-    files = export(visit, tmp_path / "out")
-    tables = {path.stem: pd.read_csv(path) for path in files}
+def csv_tables(visit: Path, folder: Path) -> dict[str, pd.DataFrame]:
+    return {path.stem: pd.read_csv(path) for path in export(visit, folder, ["csv"])}
+
+
+def test_every_table_comes_back_the_same_from_csv(visit, tmp_path):
+    tables = csv_tables(visit, tmp_path / "out")
     samples = tables["samples"]
     assert samples.volts.tolist() == [t / 7 for t in range(5)], "every digit"
-    utc = pd.to_datetime(samples.utc)
-    assert str(utc.dt.tz) == "UTC"
-    assert utc.astype("int64").tolist() == [START_NS + t * NS_PER_S for t in range(5)]
+    assert ns_of(samples.utc) == [START_NS + t * NS_PER_S for t in range(5)]
+    assert str(pd.to_datetime(samples.utc).dt.tz) == "UTC"
     events = tables["events"].set_index("kind")
     assert events.loc["settled", "volts"] == 1 / 3
     assert events.loc["step", ["before_volts", "after_volts", "u_volts"]].tolist() == [0.1, 0.4, 0.01]
     assert events.loc["motion", "peak_volts"] == 2.5 and np.isnan(events.loc["motion", "volts"])
     readings = tables["readings"]
-    assert readings.spot.tolist() == ['Bed, "left"'] * 2
-    assert readings.condition.tolist() == ["everything on", "everything off"]
-    assert readings.void_reason.fillna("").tolist() == ["lamp fell", ""]
+    assert readings.spot.tolist() == ['Bed, "left"'] * 4 and readings.room.tolist() == ["Bedroom"] * 4
+    assert readings.void_reason.fillna("").tolist() == ["lamp fell", "", "", ""]
     assert tables["refused_lines"].raw.tolist() == [r"\x00\xff,\"\n".replace(r"\"", '"')]
-    assert tables["marks"].text.tolist() == ["kettle; on"]
+    assert tables["marks"].text.tolist() == ["kettle; on", "=1+1"]
     assert tables["notices"].message.tolist() == ["gone, for now"]
 
 
-def test_each_file_has_one_header_line_with_units_in_the_names(visit, tmp_path):
-    for path in export(visit, tmp_path / "out"):
-        header, *rows = path.read_text().splitlines()
-        assert "utc" in header and rows
-        assert not [name for name in header.split(",") if name in ("time", "value", "voltage")]
+def test_what_was_stated_checked_named_and_swept_is_there(visit, tmp_path):
+    tables = csv_tables(visit, tmp_path / "out")
+    setup = tables["setup"].set_index("item").value
+    assert setup[["household", "reference", "mains frequency", "laptop on battery"]].tolist() == [
+        "Flat", "earth rod", "50.0", "yes",
+    ]  # fmt: skip
+    spot = tables["spots"].iloc[0]
+    assert (spot.room, spot.reminder, spot.on_volts, spot.off_volts) == ("Bedroom", "lamp on", 2 / 3, 1 / 3)
+    assert spot.form == "0.7 (0.3)"
+    checks = tables["checks"]
+    assert checks.verdict.tolist() == ["failed", "skipped"] and checks.volts.tolist()[0] == 1 / 3
+    assert "nobody to hold" in checks.sentence[1]
+    sources = tables["sources"].set_index("name")
+    assert sources.loc["Lamp, old", "circuit"] == "Bedroom"
+    assert sources.loc["Refrigerator", "stays_because"]
+    step = tables["steps"].iloc[0]
+    assert (step.source, step.meaning, step.spot) == ("Lamp, old", "on", 'Bed, "left"')
+    assert step.change_volts == 0.4 - 0.1
+    sweep = tables["sweep"].set_index("reading_id")
+    assert sweep.loc[2, "live"] == "Bedroom; Lamp, old" and sweep.loc[2, "not_live"] == "Refrigerator"
+    assert sweep.loc[3, "stated"] == "as a whole" and sweep.loc[3, "not_live"] == "Bedroom"
+
+
+def test_the_budget_adds_up_to_the_combined_uncertainty_of_each_reading(visit, tmp_path):
+    tables = csv_tables(visit, tmp_path / "out")
+    combined = tables["budget"].groupby("reading_id").u_volts.apply(lambda u: np.sqrt((u**2).sum()))
+    readings = tables["readings"].set_index("reading_id")
+    assert combined.to_numpy() == pytest.approx(readings.u_combined_volts.to_numpy(), rel=1e-15)
+    log = VisitLog.open(visit)
+    assert [budget_of(r).expanded_volts for r in log.readings()] == readings.expanded_volts.tolist()
+    log.close()
+
+
+def test_the_spreadsheet_gives_the_same_as_the_csv(visit, tmp_path):
+    tables = csv_tables(visit, tmp_path / "out")
+    (book,) = export(visit, tmp_path / "out", ["xlsx"])
+    sheets = pd.read_excel(book, sheet_name=None)
+    assert list(sheets) == ["about", *(table.name for table in TABLES)]
+    for table in TABLES:
+        sheet = sheets[table.name]
+        units = [f"{c.name}, {c.unit}" if c.unit else c.name for c in table.columns]
+        assert list(sheet.columns) == units
+        sheet.columns = [c.name for c in table.columns]
+        if table.name == "setup":  # its numbers are texts there, and numbers once they have been through CSV
+            tables["setup"]["value"] = (
+                tables["setup"]["value"].astype(str).where(tables["setup"].value.notna())
+            )
+        pd.testing.assert_frame_equal(sheet, tables[table.name], check_dtype=False, check_exact=True)
+
+
+def test_the_spreadsheet_is_made_to_be_read(visit, tmp_path):
+    from openpyxl import load_workbook
+
+    (book,) = export(visit, tmp_path / "out", ["xlsx"])
+    sheets = load_workbook(book)
+    for sheet in sheets:
+        assert sheet.freeze_panes == "A2" and sheet["A1"].font.bold
+        widths = [sheet.column_dimensions[c[0].column_letter].width for c in sheet.columns]
+        assert min(widths) >= 4 and max(widths) < 61
+    texts = [cell for row in sheets["marks"] for cell in row if cell.value == "=1+1"]
+    assert [cell.data_type for cell in texts] == ["s"], "typed text is never a formula"
+    local = pd.read_excel(book, "readings").local[3]
+    assert local == "2026-03-29T03:00:01+02:00", "the clock had gone forward by then"
+
+
+def test_parquet_keeps_times_as_times_to_the_nanosecond(visit, tmp_path):
+    files = {path.stem: path for path in export(visit, tmp_path / "out", ["parquet"])}
+    assert tuple(sorted(files)) == tuple(sorted(PARQUET))
+    samples = pd.read_parquet(files["samples"])
+    assert str(samples.utc.dtype) == "datetime64[ns, UTC]"
+    assert samples.utc.astype("int64").tolist() == [START_NS + t * NS_PER_S for t in range(5)]
+    assert samples.volts.tolist() == [t / 7 for t in range(5)]
+    tables = csv_tables(visit, tmp_path / "out")
+    events = pd.read_parquet(files["events"])
+    assert ns_of(tables["events"].start_steady_utc) == events.start_steady_utc.astype("int64").tolist()
+    assert events.volts.dropna().tolist() == [1 / 3]
+
+
+def test_times_are_the_same_in_all_three(visit, tmp_path):
+    files = export(visit, tmp_path / "out", ["csv", "xlsx", "parquet"])
+    book = next(path for path in files if path.suffix == ".xlsx")
+    csv = pd.read_csv(tmp_path / "out" / "samples.csv")
+    sheet = pd.read_excel(book, "samples")
+    assert ns_of(sheet.steady_utc) == ns_of(csv.steady_utc) == [START_NS + t * NS_PER_S for t in range(5)]
+
+
+def test_samples_that_a_sheet_does_not_hold_are_named_instead(visit, tmp_path, monkeypatch):
+    monkeypatch.setattr(xlsx, "MOST_ROWS", 5)
+    (book,) = export(visit, tmp_path / "out", ["xlsx"])
+    sheets = pd.read_excel(book, sheet_name=None)
+    assert "samples" not in sheets and "readings" in sheets
+    about = sheets["about"]
+    (line,) = about[(about.table == "samples") & about.column.isna()].meaning
+    assert "5 rows. More than a sheet holds: they are in the CSV" in line
+
+
+def test_every_column_is_documented_in_the_file_itself(visit, tmp_path):
+    tables = csv_tables(visit, tmp_path / "out")
+    about = tables.pop("about")
+    for name, frame in tables.items():
+        told = about[(about.table == name) & about.column.notna()]
+        assert told.column.tolist() == list(frame.columns) and told.meaning.notna().all()
+        volts = told[told.column.str.endswith("volts")]
+        assert volts.unit.eq("V").all()
 
 
 def test_times_are_rfc_3339_and_go_on_over_a_daylight_saving_change():
@@ -83,13 +204,47 @@ def test_times_are_rfc_3339_and_go_on_over_a_daylight_saving_change():
     texts = rfc3339(np.array([START_NS, START_NS + NS_PER_S], np.int64)).tolist()
     assert all(form.fullmatch(text) for text in texts)
     assert texts == ["2026-03-29T00:59:59.123456789Z", "2026-03-29T01:00:00.123456789Z"]
-    assert pd.to_datetime(texts).as_unit("ns").astype("int64").tolist() == [START_NS, START_NS + NS_PER_S]
+    assert ns_of(texts) == [START_NS, START_NS + NS_PER_S]
+
+
+def test_every_time_of_every_table_is_rfc_3339_in_utc(visit, tmp_path):
+    form = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{9}Z")
+    seen = 0
+    for frame in csv_tables(visit, tmp_path / "out").values():
+        for name in set(TIMES) & set(frame.columns):
+            texts = frame[name].dropna()
+            assert texts.map(lambda text: bool(form.fullmatch(text))).all(), name
+            seen += len(texts)
+    assert seen > 20
 
 
 def test_an_empty_visit_gives_files_with_headers(tmp_path):
     VisitLog.create(tmp_path / "empty.visit").close()
-    for path in export(tmp_path / "empty.visit", tmp_path / "out"):
-        assert pd.read_csv(path).empty
+    files = export(tmp_path / "empty.visit", tmp_path / "out", ["csv", "xlsx", "parquet"])
+    for path in files:
+        if path.suffix == ".csv" and path.stem not in ("about", "setup"):
+            assert pd.read_csv(path).empty
+    assert pd.read_parquet(tmp_path / "out" / "samples.parquet").empty
+    assert pd.read_excel(tmp_path / "out" / "visit.xlsx", "readings").empty
+
+
+def test_the_command_writes_csv_and_a_spreadsheet_unless_told_otherwise(visit, tmp_path, capsys):
+    assert main(["export", str(visit), "--out", str(tmp_path / "out")]) == 0
+    told = capsys.readouterr().out.splitlines()
+    assert {Path(line).suffix for line in told} == {".csv", ".xlsx"}
+    assert main(["export", str(visit), "--out", str(tmp_path / "two"), "--format", "parquet"]) == 0
+    assert {path.suffix for path in (tmp_path / "two").iterdir()} == {".parquet"}
+    assert main(["export", str(visit), "--out", str(tmp_path / "three"), "--format", "pdf"]) == 1
+    assert "There are: csv, xlsx, parquet" in capsys.readouterr().err and not (tmp_path / "three").exists()
+
+
+@pytest.mark.parametrize(("name", "install"), [("parquet", "stillvolt[parquet]"), ("xlsx", "xlsxwriter")])
+def test_a_missing_library_is_told_before_anything_is_written(visit, tmp_path, monkeypatch, name, install):
+    monkeypatch.setattr(export_module, "find_spec", lambda module: None)
+    with pytest.raises(StillvoltError, match="not installed") as told:
+        export(visit, tmp_path / "out", ["csv", name])
+    assert install in str(told.value) and not (tmp_path / "out").exists()
+    assert export(visit, tmp_path / "out", ["csv"])
 
 
 def test_a_folder_that_cannot_be_written_is_told_and_the_log_is_untouched(visit, tmp_path):
@@ -101,6 +256,11 @@ def test_a_folder_that_cannot_be_written_is_told_and_the_log_is_untouched(visit,
 
 
 def test_no_unfinished_file_is_left(visit, tmp_path):
-    written = export(visit, tmp_path / "out")
-    export(visit, tmp_path / "out")
+    formats = ["csv", "xlsx", "parquet"]
+    written = export(visit, tmp_path / "out", formats)
+    export(visit, tmp_path / "out", formats)
     assert sorted((tmp_path / "out").iterdir()) == sorted(written)
+
+
+def ns_of(texts) -> list[int]:
+    return pd.to_datetime(pd.Series(texts)).astype("datetime64[ns, UTC]").astype("int64").tolist()
