@@ -7,6 +7,7 @@ expanded one for k = 2. All in volts.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from math import hypot, sqrt
 from typing import Literal
@@ -148,8 +149,10 @@ def rectangular(name: str, half_width_volts: float) -> Component:
     return Component(name, "B", basis, half_width_volts / RECTANGULAR)
 
 
-def difference_budget(on: Budget, off: Budget, accuracy: Accuracy) -> Budget:
-    """The budget of on minus off, read with the same meter on the same range.
+def difference_budget(
+    on: Budget, off: Budget, accuracy: Accuracy, labels: tuple[str, str] = ("on", "off")
+) -> Budget:
+    """The budget of on minus off (or of any two, called as `labels` says), read with the same meter on the same range.
 
     The meter's share of reading is the same error in both and acts on the difference; its counts are taken as
     independent. So is the reference: what lifts it is switched together with what is measured, and its error need
@@ -158,13 +161,19 @@ def difference_budget(on: Budget, off: Budget, accuracy: Accuracy) -> Budget:
     difference = on.volts - off.volts
     counts_volts = sqrt(2.0) * accuracy.counts * accuracy.resolution_volts
     components = [rectangular(METER, accuracy.percent_of_reading / 100.0 * abs(difference) + counts_volts)]
-    for label, budget in (("on", on), ("off", off)):
-        components += [
-            Component(f"{c.name} ({label})", c.kind, c.basis, c.u_volts)
-            for c in budget.components
-            if c.name != METER
-        ]
+    for label, budget in zip(labels, (on, off), strict=True):
+        components += _labelled(label, (c for c in budget.components if c.name != METER))
     return Budget(difference, tuple(components))
+
+
+def independent_difference_budget(one: Budget, other: Budget, labels: tuple[str, str]) -> Budget:
+    """The budget of one minus other that have no error in common: read with different meters, or on other ranges."""
+    components = [*_labelled(labels[0], one.components), *_labelled(labels[1], other.components)]
+    return Budget(one.volts - other.volts, tuple(components))
+
+
+def _labelled(label: str, components: Iterable[Component]) -> list[Component]:
+    return [Component(f"{c.name} ({label})", c.kind, c.basis, c.u_volts) for c in components]
 
 
 def compare_with(budget: Budget, target_volts: float) -> Verdict:

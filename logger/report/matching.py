@@ -1,0 +1,133 @@
+"""Which spot of an earlier visit is which of a later one, by name.
+
+Names that a person could not tell apart are the same. Names that differ by a slip of the finger are offered as such
+and never without a word; a match by hand goes before both.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from logger.errors import StillvoltError
+from logger.visit.lists import same_for
+from logger.visit.model import Spot
+
+How = Literal["same name", "similar name", "by hand", ""]
+
+LETTERS_FOR_A_SLIP = 5
+"""Shorter names differ in more than spelling when they differ: Hall, Wall."""
+
+LETTERS_FOR_EACH_SLIP = 8
+"""One slip (a letter too many, missing, wrong, or two swapped) for each so many letters, one at least. No source."""
+
+_PARTS = re.compile(r"[^\W\d_]+|\d+")
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """A spot of one visit and the same of the other; one of them is None where there is none."""
+
+    before: Spot | None
+    after: Spot | None
+    how: How
+
+
+def pairs(before: Sequence[Spot], after: Sequence[Spot], by_hand: Mapping[str, str]) -> list[Pair]:
+    """Every spot of both visits, in the order of the later route, then those that only the earlier visit has.
+
+    Args:
+        before, after: the spots.
+        by_hand: name before to name after; an empty name after: it has no partner.
+
+    Raises:
+        StillvoltError: a match by hand names a spot that is not there, or the same one twice.
+    """
+    partner: dict[int, tuple[Spot, How]] = {}
+    left = list(before)
+    alone = set()
+    for old_name, new_name in by_hand.items():
+        old = _named(old_name, before, "earlier")
+        alone.add(old.id)
+        if new_name:
+            new = _named(new_name, after, "later")
+            if new.id in partner:
+                raise StillvoltError(
+                    f"Two spots are matched with {new.name!r} by hand.",
+                    "Nothing was changed.",
+                    f"Take the other one back: --match {old.name + '='!r}.",
+                )
+            partner[new.id] = (old, "by hand")
+    left = [spot for spot in before if spot.id not in alone]
+    for how, alike in (("same name", _same), ("similar name", _similar)):
+        # Only where neither side could mean another one.
+        free = [spot for spot in after if spot.id not in partner]
+        for old in list(left):
+            fitting = [new for new in free if alike(old, new)]
+            if len(fitting) == 1 and sum(alike(other, fitting[0]) for other in left) == 1:
+                partner[fitting[0].id] = (old, how)  # type: ignore[assignment]
+        taken = {old.id for old, _ in partner.values()}
+        left = [old for old in left if old.id not in taken]
+    with_after = [
+        Pair(partner[new.id][0], new, partner[new.id][1]) if new.id in partner else Pair(None, new, "")
+        for new in after
+    ]
+    matched = {old.id for old, _ in partner.values()}
+    return [*with_after, *(Pair(old, None, "") for old in before if old.id not in matched)]
+
+
+def read_matches(texts: Sequence[str]) -> dict[str, str]:
+    """Matches as typed: 'Old name=New name', or 'Old name=' for one that has no partner.
+
+    Raises:
+        StillvoltError: one is not of that form.
+    """
+    found = {}
+    for text in texts:
+        old, parted, new = (part.strip() for part in text.partition("="))
+        if not old or not parted:
+            raise StillvoltError(
+                f"{text!r} does not match two spots.",
+                "Nothing was changed.",
+                "Type it like 'Old name=New name'.",
+            )
+        found[old] = new
+    return found
+
+
+def _named(name: str, spots: Sequence[Spot], which: str) -> Spot:
+    found = next((spot for spot in spots if same_for(spot.name) == same_for(name)), None)
+    if found is None:
+        there = ", ".join(repr(spot.name) for spot in spots) or "none"
+        raise StillvoltError(
+            f"The {which} visit has no spot {name!r}.", "Nothing was changed.", f"It has {there}."
+        )
+    return found
+
+
+def _same(one: Spot, other: Spot) -> bool:
+    return same_for(one.name) == same_for(other.name)
+
+
+def _similar(one: Spot, other: Spot) -> bool:
+    """Whether they may be the same word in two spellings. Numbers and single letters tell spots apart (Seat A, Seat B),
+    and so do rooms."""
+    if one.room and other.room and same_for(one.room) != same_for(other.room):
+        return False
+    first, second = (_PARTS.findall(same_for(spot.name)) for spot in (one, other))
+    if _marks(first) != _marks(second):
+        return False
+    from rapidfuzz.distance import OSA
+
+    joined = "".join(first), "".join(second)
+    shortest = min(map(len, joined))
+    if shortest < LETTERS_FOR_A_SLIP:
+        return joined[0] == joined[1]
+    slips = max(1, shortest // LETTERS_FOR_EACH_SLIP)
+    return OSA.distance(*joined, score_cutoff=slips) <= slips
+
+
+def _marks(parts: Sequence[str]) -> list[str]:
+    return [part for part in parts if part.isdigit() or len(part) == 1]

@@ -1,0 +1,241 @@
+"""Two visits compared: verdicts with their uncertainty, what is not comparable and why, spots matched by name."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import UTC, datetime
+from math import hypot, sqrt
+from pathlib import Path
+
+import pytest
+
+from logger.cli import main
+from logger.clock import NS_PER_S, ManualClock
+from logger.errors import StillvoltError
+from logger.meter.description import Accuracy
+from logger.report.compare import MATCHES_FACT, as_json, compare_visits, in_words
+from logger.report.matching import pairs, read_matches
+from logger.visit import VisitLog
+from logger.visit.checks import AGREEMENT_SHARE
+from logger.visit.model import Spot
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, budget_of
+from logger.visit.setup import UNKNOWN_METER, Setup
+from logger.visit.uncertainty import METER, RECTANGULAR
+
+METER_FACTS = replace(UNKNOWN_METER, name="Bench", accuracy=(Accuracy(6.0, 1.0, 5, 0.001),), assumed=())
+SETUP = Setup(
+    household="Garden flat", reference="earth rod", mains_hz=50.0, on_battery=True, link_isolated=True,
+    meter=METER_FACTS,
+)  # fmt: skip
+
+Values = dict[str, tuple[float | None, float | None]]
+
+
+@pytest.fixture
+def visit(tmp_path):
+    """Makes a visit of values on and off, read in a year with a set-up."""
+
+    def make(year: int, values: Values, setup: Setup = SETUP, rooms: dict[str, str] | None = None) -> Path:
+        path = tmp_path / f"{year}.visit"
+        clock = ManualClock(round(datetime(year, 5, 16, 18, tzinfo=UTC).timestamp()) * NS_PER_S)
+        log = VisitLog.create(path, clock)
+        log.state_setup(setup)
+        for name, pair in values.items():
+            spot = log.add_spot(name, (rooms or {}).get(name, ""))
+            for condition, volts in zip((EVERYTHING_ON, EVERYTHING_OFF), pair, strict=True):
+                if volts is not None:
+                    log.enter_reading(spot.id, condition, volts, 0.002)
+        log.close()
+        return path
+
+    return make
+
+
+def only(found):
+    (spot,) = found.spots
+    return spot
+
+
+def test_each_spot_is_improved_worse_or_not_distinguishable(visit):
+    before = visit(2025, {"Bed": (1.8, 0.05), "Desk": (0.9, 0.10), "Sofa": (0.5, 0.3)})
+    after = visit(2026, {"Bed": (0.3, 0.05), "Desk": (0.92, 0.30), "Sofa": (0.7, None), "Hall": (0.2, 0.1)})
+    found = compare_visits(before, after)
+    told = {spot.name: (spot.on.verdict, spot.off.verdict) for spot in found.spots}
+    assert told == {
+        "Bed": ("improved", "not distinguishable"),
+        "Desk": ("not distinguishable", "worse"),
+        "Sofa": ("worse", "only before"),
+        "Hall": ("only after", "only after"),
+    }
+    assert found.spots[0].on.difference.volts == pytest.approx(-1.5)
+    assert found.spots[0].on.after_says == "above 0.1 V" and not found.notes
+    text = in_words(found)
+    assert "improved; 1.800 V" in text and "improved: 1" in text and "only before, 0.300 V" in text
+
+
+def test_the_same_meter_shares_its_error_and_another_one_does_not(visit):
+    before = visit(2025, {"Bed": (1.8, None)})
+    same = only(compare_visits(before, visit(2026, {"Bed": (1.7, None)}))).on.difference
+    other = replace(SETUP, meter=replace(METER_FACTS, name="Other bench"))
+    apart = only(compare_visits(before, visit(2027, {"Bed": (1.7, None)}, other))).on.difference
+    assert [c.u_volts for c in same.components if c.name == METER] == [
+        pytest.approx((0.01 * 0.1 + sqrt(2) * 0.005) / RECTANGULAR)
+    ]
+    shares = sorted(c.u_volts for c in apart.components if c.name.startswith(METER))
+    assert shares == [pytest.approx((0.01 * volts + 0.005) / RECTANGULAR) for volts in (1.7, 1.8)]
+    assert same.u_volts < apart.u_volts
+    recalibrated = replace(SETUP, meter=replace(METER_FACTS, calibrated_on="2028-01-01"))
+    again = only(compare_visits(before, visit(2028, {"Bed": (1.7, None)}, recalibrated))).on.difference
+    assert again.u_volts == pytest.approx(apart.u_volts), "adjusted since: no common error"
+
+
+def test_a_posture_taken_up_again_is_part_of_both(visit):
+    found = only(compare_visits(visit(2025, {"Bed": (1.8, None)}), visit(2026, {"Bed": (1.7, None)}))).on
+    shares = [c.u_volts for c in found.difference.components if c.name.startswith("posture")]
+    assert shares == [pytest.approx(AGREEMENT_SHARE * v / RECTANGULAR) for v in (1.7, 1.8)]
+    assert found.verdict == "not distinguishable", "5 % of posture on each side"
+
+
+def test_another_reference_is_not_comparable(visit):
+    earth = replace(SETUP, reference="building earth")
+    found = only(
+        compare_visits(visit(2025, {"Bed": (1.8, None)}, earth), visit(2026, {"Bed": (0.3, None)}))
+    ).on
+    assert found.verdict == "not comparable" and "building earth" in found.why
+    assert found.difference is None and found.computed_before is None
+
+
+def test_an_unstated_reference_is_not_the_same_one_a_year_later(visit):
+    unstated = replace(SETUP, reference=None)
+    paths = visit(2025, {"Bed": (1.8, None)}, unstated), visit(2026, {"Bed": (0.3, None)}, unstated)
+    found = only(compare_visits(*paths)).on
+    assert found.verdict == "not comparable" and "not stated" in found.why
+
+
+def test_another_input_is_not_comparable_but_computed_and_marked_so(visit):
+    low = replace(SETUP, meter=replace(METER_FACTS, input_resistance_ohm=1e6))
+    paths = visit(2025, {"Bed": (0.5, None)}, low), visit(2026, {"Bed": (0.5, None)})
+    found = compare_visits(*paths)
+    change = only(found).on
+    assert change.verdict == "not comparable" and "1 Mohm" in change.why and change.difference is None
+    assert change.computed_before.volts > 1.0, "10 Mohm would have read more"
+    assert change.computed_difference.volts == pytest.approx(0.5 - change.computed_before.volts)
+    u_volts = hypot(*(c.u_volts for c in change.computed_difference.components))
+    assert u_volts > budget_of(change.after).u_volts
+    assert "Computed, not read" in in_words(found) and "which would be improved" in in_words(found)
+    told = as_json(found)["spots"][0]["on"]
+    assert told["difference_volts"] is None and told["computed_difference_volts"] < 0
+
+
+def test_a_reading_of_an_old_log_without_context_is_not_comparable(tmp_path, visit):
+    import sqlite3
+
+    from logger.visit.connection import open_existing
+
+    text = (Path(__file__).parents[2] / "fixtures/visits/version_1.sql").read_text()
+    old = tmp_path / "old.visit"
+    with sqlite3.connect(old) as db:
+        db.executescript(text)
+    db.close()
+    open_existing(old).close()
+    log = VisitLog.open(old)
+    name = next(s.name for s in log.spots() if any(r.spot_id == s.id for r in log.readings()))
+    log.close()
+    found = compare_visits(old, visit(2026, {name: (0.3, 0.1)}))
+    spot = next(s for s in found.spots if s.name == name)
+    verdicts = {spot.on.verdict, spot.off.verdict}
+    assert "not comparable" in verdicts and not verdicts & {"improved", "worse"}
+    assert "nothing is kept" in (spot.on.why or spot.off.why)
+    assert "uncertainty not known" in in_words(found)
+
+
+def test_voided_readings_do_not_count(visit):
+    before, after = visit(2025, {"Bed": (1.8, None)}), visit(2026, {"Bed": (0.3, None)})
+    log = VisitLog.open(after)
+    log.void_reading(log.readings()[0].id, "wrong spot")
+    log.close()
+    assert only(compare_visits(before, after)).on.verdict == "only before"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "how"),
+    [
+        ("Bed, left", "bed,  LEFT", "same name"),
+        ("Caf\u00e9 corner", "Cafe\u0301 corner", "same name"),
+        ("Bed, left", "Bed left", "similar name"),
+        ("Armchair", "Arm chair", "similar name"),
+        ("Living room, center", "Living room, centre", "similar name"),
+        ("Armchair", "Armchiar", "similar name"),
+        ("Bed, left", "Bed, right", ""),
+        ("Seat 1", "Seat 2", ""),
+        ("Seat A", "Seat B", ""),
+        ("Hall", "Wall", ""),
+        ("Upper bed", "Lower bed", ""),
+        ("Desk", "Sofa", ""),
+        ("\u5bdd\u5ba4", "\u66f8\u658e", ""),
+    ],
+)
+def test_names_that_differ_by_a_slip_are_offered_and_others_are_not(old, new, how):
+    first, *rest = pairs([Spot(1, old)], [Spot(1, new)], {})
+    assert first.how == how and (first.before is None) == (not how) and len(rest) == (not how)
+
+
+def test_what_could_be_either_is_left_to_the_user():
+    old = [Spot(1, "Armchair")]
+    new = [Spot(1, "Armchairs"), Spot(2, "Arm-chair x"), Spot(3, "Armchaire")]
+    assert all(not pair.how for pair in pairs(old, new, {}))
+    rooms = pairs([Spot(1, "Armchair", "Study")], [Spot(1, "Arm chair", "Hall")], {})
+    assert all(not pair.how for pair in rooms), "another room"
+
+
+def test_a_similar_name_is_named_and_can_be_taken_back_for_good(visit, capsys):
+    before, after = visit(2025, {"Armchair": (0.9, None)}), visit(2026, {"Arm chair": (0.3, None)})
+    found = compare_visits(before, after)
+    assert (
+        only(found).pair.how == "similar name"
+        and "'Armchair' before is taken for 'Arm chair'" in found.notes[0]
+    )
+    assert main(["compare", str(before), str(after), "--match", "Armchair="]) == 0
+    assert "is taken for" not in capsys.readouterr().out
+    assert [s.on.verdict for s in compare_visits(before, after).spots] == ["only after", "only before"]
+
+
+def test_a_match_by_hand_is_kept_in_the_later_visit_and_holds_for_the_two(visit, capsys):
+    before = visit(2025, {"Bed": (1.8, None)})
+    after = visit(2026, {"Guest bed, wall side": (0.3, None)})
+    assert main(["compare", str(before), str(after), "--match", "bed=guest bed, wall SIDE", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["spots"][0]["matched"] == "by hand" and told["spots"][0]["on"]["verdict"] == "improved"
+    assert told["spots"][0]["before_spot"] == "Bed"
+    assert only(compare_visits(before, after)).on.verdict == "improved", "kept"
+    log = VisitLog.open(after)
+    assert "Bed" in log.fact(MATCHES_FACT) or "bed" in log.fact(MATCHES_FACT)
+    log.close()
+    earlier = visit(2024, {"Bed": (1.8, None)})
+    assert len(compare_visits(earlier, after).spots) == 2, "another earlier visit has spots of its own"
+    moved = before.rename(before.with_name("moved.visit"))
+    assert only(compare_visits(moved, after)).pair.how == "by hand", "wherever the file lies"
+
+
+def test_mistaken_matches_and_files_are_told(visit):
+    before, after = visit(2025, {"Bed": (1.8, None)}), visit(2026, {"Bed": (0.3, None), "Desk": (0.1, None)})
+    with pytest.raises(StillvoltError, match="earlier visit has no spot 'Sofa'"):
+        compare_visits(before, after, {"Sofa": "Bed"})
+    with pytest.raises(StillvoltError, match="later visit has no spot 'Sofa'"):
+        compare_visits(before, after, {"Bed": "Sofa"})
+    with pytest.raises(StillvoltError, match="same file"):
+        compare_visits(before, before)
+    with pytest.raises(StillvoltError, match="does not match two spots"):
+        read_matches(["Bed"])
+    log = VisitLog.open(after)
+    assert not log.fact(MATCHES_FACT), "nothing was kept of a mistake"
+    log.close()
+
+
+def test_what_looks_like_a_mix_up_of_the_visits_is_said(visit):
+    later = visit(2026, {"Bed": (0.3, None)}, replace(SETUP, household="Mill"), {"Bed": "Attic"})
+    found = compare_visits(later, visit(2025, {"Bed": (1.8, None)}, rooms={"Bed": "Bedroom"}))
+    assert [note.split()[0:3] for note in found.notes] == [
+        ["The", "visit", "named"], ["The", "households", "are"], ["'Bed'", "was", "in"],
+    ]  # fmt: skip
