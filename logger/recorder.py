@@ -34,7 +34,7 @@ from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 from logger.meter.splitter import LineSplitter
 from logger.power import Power, PowerWatch, power
 from logger.running import LOOK_EVERY_S, is_recording, note_running, recorder_of, sole_recorder
-from logger.sleep import TimeWatch
+from logger.sleep import BUSY_NS, TimeWatch
 from logger.still.detector import Detector
 from logger.visit.log import VisitLog
 from logger.visit.writer import Batch, Counts, Heartbeat, LineRow, RunWriter
@@ -109,7 +109,7 @@ class Recorder:
         self._splitter = LineSplitter()
         self._detector = Detector()
         self._watch = MeterWatch()
-        self._time = TimeWatch(clock)
+        self._time = TimeWatch(clock, None if machine is None else BUSY_NS)
         self._machine = machine
         self._written_bytes = 0
         self._batch = Batch()

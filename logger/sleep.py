@@ -24,10 +24,12 @@ class TimeWatch:
 
     Args:
         clock: injected time.
+        busy_ns: a longer pause between two looks is told; None where time moves in leaps, as in a simulation.
     """
 
-    def __init__(self, clock: Clock) -> None:
+    def __init__(self, clock: Clock, busy_ns: int | None = BUSY_NS) -> None:
         self._clock = clock
+        self._busy_ns = busy_ns
         self._steady_ns, self._awake_ns = clock.steady_ns(), clock.awake_ns()
         self._utc_minus_steady_ns = clock.utc_ns() - self._steady_ns
 
@@ -47,7 +49,7 @@ class TimeWatch:
                     "lid open.",
                 )
             )
-        if awake_for_ns > BUSY_NS:
+        if self._busy_ns is not None and awake_for_ns > self._busy_ns:
             out.append(
                 Change(
                     "busy",

@@ -253,3 +253,15 @@ def test_an_end_on_a_full_disk_says_what_is_missing_and_keeps_the_rest(bench):
     assert kept == ([0.3] * 30 + [0.4] * 200)[: len(kept)] and 30 <= len(kept) < 230
     with sqlite3.connect(bench.log.path) as db:
         assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+
+
+def test_a_recorder_that_got_no_time_says_so(bench):
+    bench.recorder = Recorder(
+        bench.writer, bench.clock, bench.clock.steady_ns(), bench.told.append,
+        machine=Machine(lambda: 10**12, lambda: None),
+    )  # fmt: skip
+    bench.wait(20)
+    bench.clock.advance_ns(9 * NS_PER_S)
+    bench.wait(20)
+    (notice,) = bench.log.notices_after()
+    assert notice.kind == "busy" and "9 s" in notice.message
