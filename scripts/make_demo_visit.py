@@ -1,0 +1,258 @@
+"""Makes the finished demo visit, fixtures/demo/garden_flat.visit: a whole visit of an invented garden flat, from the
+set-up to the night, recorded from the simulated house through the recorder's own code. The same content each time.
+
+python scripts/make_demo_visit.py [FILE]        about a minute; FILE is replaced
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import sys
+import time
+from collections.abc import Sequence
+from contextlib import closing
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+from logger.clock import NS_PER_S, ManualClock
+from logger.fast_forward import FastForward
+from logger.house.house import House
+from logger.house.scene import Scene, load_scene, read_scene
+from logger.meter.description import Accuracy, Description
+from logger.practitioner import Practitioner
+from logger.still.events import Step
+from logger.visit import VisitLog
+from logger.visit.checks import CheckKind
+from logger.visit.for_tonight import for_tonight
+from logger.visit.model import Spot
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.setup import MeterFacts, Setup
+from logger.visit.sweeping import circuits_of, combination_of
+
+DEMO = Path(__file__).parents[1] / "fixtures" / "demo"
+SCENE = DEMO / "garden_flat.toml"
+VISIT = DEMO / "garden_flat.visit"
+
+PREPARED = datetime(2026, 5, 16, 15, 10, tzinfo=UTC)
+START = datetime(2026, 5, 16, 15, 30, tzinfo=UTC)
+ZONE = "Europe/Vienna"
+NIGHT_STARTS = datetime(2026, 5, 16, 20, 45, tzinfo=UTC)
+NIGHT_S = 9 * 3600.0
+NIGHT_RATE_HZ = 2.0
+
+CORDS = {"Bedside lamp": "Bedroom outlets", "Aquarium heater": "Router and aquarium"}
+"""Cords that the household listed, with the circuit they are plugged into."""
+
+SWEPT = ("Bed, left", "Bed, right")
+MISTAKEN = "Bedroom, centre"
+REMINDERS = {
+    "Desk": "computer and screen on", "Sofa, left end": "reading lamp on", "Bed, left": "bedside lamp on",
+}  # fmt: skip
+
+MOST_EXTRA_READINGS = 12
+
+METER = Description(
+    name="Demo meter",
+    accuracy=(Accuracy(6.0, 0.8, 5, 0.001), Accuracy(60.0, 0.8, 5, 0.01)),
+    input_resistance_ohm=10e6,
+    input_capacitance_farad=100e-12,
+    true_rms=True,
+    isolated_link=True,
+    calibrated_on=date(2026, 2, 3),
+    assumed=frozenset(),
+)
+
+NIGHT_SCRIPT = '''
+script = """
+every 43 min +- 1 min from 11 min: aquarium heater on
+every 43 min +- 1 min from 28 min: aquarium heater off
+"""
+'''
+NIGHT_HABITS = """
+motions_per_hour = 4
+shift = 0.03
+strength = 0.8
+breaths_per_minute = 13
+"""
+
+
+def make(
+    path: Path,
+    spots: Sequence[str] | None = None,
+    swept: Sequence[str] = SWEPT,
+    night_s: float = NIGHT_S,
+) -> None:
+    """Make the visit.
+
+    Args:
+        path: must not exist.
+        spots: those of the scene that are read; None: all.
+        swept: where the breakers are swept, of those; none for a short visit.
+        night_s: length of the night.
+    """
+    scene = load_scene(SCENE)
+    house = scene.house
+    log = VisitLog.create(path, ManualClock(ns_of(PREPARED)))
+    prepare(log, house, list(house.spots) if spots is None else spots)
+    log.close()
+    person = Practitioner(path, scene, ns_of(START), ZONE, seed=8, meter=METER)
+    check(person)
+    rounds(person)
+    name_lamp_steps(person)
+    for name in swept:
+        person.sweep(spot_named(person.log, name))
+    if swept:
+        confirm(person)
+    person.end()
+    night(path, house, night_s)
+    with closing(
+        sqlite3.connect(path)
+    ) as db:  # one file without its journal, and with as little air as can be
+        db.execute("VACUUM")
+
+
+def prepare(log: VisitLog, house: House, spots: Sequence[str]) -> None:
+    """State the set-up; list spots, circuits and cords."""
+    log.state_setup(
+        Setup(
+            household="Garden flat",
+            reference="earth rod",
+            soil="loam, under the hedge",
+            moisture="moist",
+            panel_distance_m=14.0,
+            wire_length_m=20.0,
+            supply="three-phase",
+            mains_hz=50.0,
+            on_battery=True,
+            link_isolated=True,
+            meter=MeterFacts.of(METER),
+        )
+    )
+    for name in spots:
+        log.add_spot(name, house.spots[name].room, REMINDERS.get(name, ""))
+    ids = {
+        circuit.name: log.add_source("circuit", circuit.name, two_pole=len(circuit.legs) > 1).id
+        for circuit in house.circuits.values()
+    }
+    for cord, circuit_name in CORDS.items():
+        log.add_source("cord", cord, ids[circuit_name])
+
+
+def check(person: Practitioner) -> None:
+    """Zero check, reference check, function check."""
+    person.check(CheckKind.ZERO, ("probe on reference wire",))
+    person.check(CheckKind.REFERENCE, ("probe in hand", f"go to {MISTAKEN}"), ("wet the soil", "move"))
+    person.check(
+        CheckKind.FUNCTION, ("go to Bed, left",), ("move", "check lamp plug"), ("move", "check lamp unplug")
+    )
+
+
+def rounds(person: Practitioner) -> None:
+    """Every spot with everything on, then every spot with everything off; one reading is mistaken."""
+    log = person.log
+    person.round_of(log.spots(), EVERYTHING_ON)
+    mistaken = [r for r in log.readings() if r.spot_name == MISTAKEN]
+    for reading in mistaken:
+        log.void_reading(reading.id, "a hand was on the door frame")
+        person.say(f"go to {MISTAKEN}")
+        person.wait(6.0)
+        person.read(spot_named(log, MISTAKEN), condition=EVERYTHING_ON)
+    person.round_of(log.spots(), EVERYTHING_OFF)
+    log.add_mark("the outdoor light next door was on all the time")
+
+
+def name_lamp_steps(person: Practitioner) -> None:
+    """The cord of the bedside lamp out and in again, twice, with the name of each step."""
+    log = person.log
+    sources = log.sources()
+    person.switch(combination_of([c.id for c in circuits_of(sources)], sources))
+    log.set_fact("condition", EVERYTHING_ON)
+    person.say("go to Bed, left")
+    person.wait(6.0)
+    person.settle()
+    lamp = next(s for s in sources if s.name == "Bedside lamp")
+    spot = spot_named(log, "Bed, left")
+    run_id = log.runs()[-1].id
+    for word in ("unplug", "plug", "unplug", "plug"):
+        seen = len(steps_of(log))
+        person.say(f"bedside lamp {word}")
+        person.settle()
+        person.wait(10.0)
+        (step,) = steps_of(log)[seen:]
+        log.name_step(run_id, step, spot.id, "on" if word == "plug" else "off", lamp.id)
+
+
+def steps_of(log: VisitLog) -> list[Step]:
+    """The steps as the detector has them now."""
+    live = log.live()
+    assert live is not None
+    found = [*(logged.event for logged in log.events_after()), *live.open_events]
+    return sorted((e for e in found if isinstance(e, Step)), key=lambda e: e.time_s)
+
+
+def confirm(person: Practitioner) -> None:
+    """What the answer still asks for, and the reading with just that switched off, at each swept spot."""
+    log = person.log
+    names = [(s.id, s.name) for s in log.spots()]
+    for _ in range(MOST_EXTRA_READINGS):
+        found = for_tonight(log.readings(), names, log.sources(), log.setup())
+        assert found is not None
+        if found.next_combination is not None:
+            at, combination = found.next_spot_id, found.next_combination
+        elif found.to_confirm is not None:
+            at, combination = next(s.spot_id for s in found.spots if s.confirming is None), found.to_confirm
+        else:
+            sources = log.sources()
+            on = [c.id for c in circuits_of(sources) if c not in found.off]
+            person.switch(combination_of(on, sources, [cord.id for cord in found.unplug]))
+            person.wait(2.0)
+            return
+        spot = next(s for s in log.spots() if s.id == at)
+        person.say(f"go to {spot.name}")
+        person.wait(6.0)
+        person.read(spot, combination)
+    raise SystemExit("The answer for tonight stays open: the scene has to be changed.")
+
+
+def night(path: Path, house: House, length_s: float) -> None:
+    """A night in bed with the house as it was left; a recorder of its own."""
+    scene = night_scene(SCENE.read_text(encoding="utf-8"))
+    scene.house.breakers = dict(house.breakers)
+    scene.house.cord_states = house.cord_states
+    scene.house.wet = house.wet
+    run = FastForward(path, scene, ns_of(NIGHT_STARTS), ZONE, seed=9, meter=METER)
+    run.run(length_s)
+    run.end("stopped")
+
+
+def night_scene(text: str) -> Scene:
+    """The same house and meter with fewer lines, a sleeper, and a heater on a thermostat."""
+    head, tables = text.split("\n[supply]", 1)
+    text = f"{head}\n{NIGHT_SCRIPT}\n[supply]{tables}".replace("[body]\n", f"[body]\n{NIGHT_HABITS}")
+    scene = read_scene(text, str(SCENE), None)
+    return replace(scene, meter=replace(scene.meter, rate_hz=NIGHT_RATE_HZ))
+
+
+def spot_named(log: VisitLog, name: str) -> Spot:
+    """The spot of that name."""
+    return next(s for s in log.spots() if s.name == name)
+
+
+def ns_of(moment: datetime) -> int:
+    """UTC nanoseconds."""
+    return round(moment.timestamp()) * NS_PER_S
+
+
+def main() -> None:
+    path = Path(sys.argv[1]) if len(sys.argv) > 1 else VISIT
+    started = time.perf_counter()
+    unfinished = path.with_suffix(".part")
+    unfinished.unlink(missing_ok=True)
+    make(unfinished)
+    unfinished.replace(path)
+    print(f"{path}: {path.stat().st_size / 1e6:.1f} MB in {time.perf_counter() - started:.0f} s")
+
+
+if __name__ == "__main__":
+    main()
