@@ -20,9 +20,8 @@ from logger.meter.reader import Arrival
 from logger.recorder import Recorder
 from logger.visit.writer import RunWriter
 
-WRITE_EVERY_S = 4.0
-"""Simulated time from one batch to the next: fewer than a real recorder writes, with the same content, and not so few
-that it would say that it was held up."""
+WRITE_EVERY_S = 10.0
+"""Simulated time from one batch to the next: fewer than a real recorder writes, with the same content."""
 
 
 class FastForward:
