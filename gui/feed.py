@@ -8,6 +8,7 @@ from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.condition import Statement
 from logger.visit.context import Context
 from logger.visit.model import CheckResult, Source, StepName
+from logger.visit.schedule import FACT as SCHEDULE_FACT
 from logger.visit.setup import Setup
 from logger.visit.standing import Standing
 from logger.visit.stated import context_of
@@ -55,6 +56,8 @@ class Feed:
         self.step_names: list[StepName] = []
         self.skipped = ""
         """Ids of the circuits that the sweep leaves out, as `SKIPPED_FACT` holds them."""
+        self.schedule = ""
+        """Planned switchings of the night, as typed."""
         self._steps: list[FoundStep] = []
         self._known: tuple[tuple[list[FoundStep], list[StepName]], list[KnownStep]] | None = None
         self.condition = ""
@@ -184,6 +187,7 @@ class Feed:
         self.every_source = self.log.every_source()
         self.step_names = self.log.step_names()
         self.skipped = self.log.fact(SKIPPED_FACT)
+        self.schedule = self.log.fact(SCHEDULE_FACT)
         self.context = context_of(self.setup, self.checks)
 
     def _look_at_clock(self) -> bool:

@@ -114,6 +114,11 @@ class Session:
 
     # --- reading -----------------------------------------------------------------------------------------
 
+    @property
+    def clock(self) -> Clock:
+        """The time that this window goes by."""
+        return self._clock
+
     def refresh(self, force: bool = False) -> bool:
         """Read what is new in the log (`force`: also what only people change); tells whether anything changed."""
         said = self.said

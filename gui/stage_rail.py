@@ -16,6 +16,9 @@ from logger.clock import NS_PER_S
 from logger.visit.checks import CheckKind, Verdict
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 
+LEAST_NIGHT_S = 1800.0
+"""A recording this long may be a night."""
+
 
 @dataclass(frozen=True, slots=True)
 class Stage:
@@ -74,12 +77,24 @@ def _sources_progress(session: Session) -> str:
     return f"{counted(named, 'step')} named" if named else f"{len(session.feed.sources)} listed"
 
 
+def _night_progress(session: Session) -> str:
+    if session.feed.recording:
+        return "recording"
+    length_s = session.feed.trace.end_s
+    return duration_text(length_s) if length_s >= LEAST_NIGHT_S else "none yet"
+
+
+def _night_done(session: Session) -> bool:
+    return not session.feed.recording and session.feed.trace.end_s >= LEAST_NIGHT_S
+
+
 CONNECT = Stage("Connect", _connect_progress, lambda session: session.feed.recording)
 PREPARE = Stage("Prepare", _prepare_progress, lambda session: not session.setup.missing())
 CHECK = Stage("Check", _check_progress, lambda session: _checks_passed(session) == len(CheckKind))
 SPOTS = Stage("Spots", _spots_progress, _spots_done)
 SOURCES = Stage("Sources", _sources_progress, lambda session: bool(session.feed.sources))
-STAGES = (CONNECT, PREPARE, CHECK, SPOTS, SOURCES)
+NIGHT = Stage("Night", _night_progress, _night_done)
+STAGES = (CONNECT, PREPARE, CHECK, SPOTS, SOURCES, NIGHT)
 """The stages that exist, in the order of the work; each key is its place, counted from 1."""
 
 

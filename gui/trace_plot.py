@@ -6,6 +6,7 @@ shape of each stretch. Only what is in sight is asked for, at the picture's own 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -40,7 +41,7 @@ from logger.visit.trace import Kind, Placed
 SPANS_S: tuple[float | None, ...] = (30.0, 120.0, 600.0, None)
 """Stretches of the trace that one key goes through; None is all of it."""
 
-SHORTEST_S = 5.0
+SHORTEST_S = 1.0
 SHORTEST_SPAN_S = 30.0
 AHEAD = 0.03
 """Of the stretch, left free to the right of the newest value."""
@@ -49,6 +50,15 @@ EMPTY_TOP_VOLTS = 1.0
 
 MOST_LABELLED = 60
 """More spans of a kind than this in sight are drawn joined, as columns of the picture, without labels."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """What is in sight, to come back to."""
+
+    span_s: float | None
+    following: bool
+    right_s: float
 
 
 class TracePlot(Part):
@@ -138,6 +148,29 @@ class TracePlot(Part):
     def follow(self) -> None:
         """Go to the newest value and stay with it."""
         self.following = True
+        self.refresh()
+
+    def show_stretch(self, start_s: float, end_s: float) -> None:
+        """Look at that stretch, from end to end, and stay there."""
+        self.span_s = max(end_s - start_s, SHORTEST_S)
+        self._right_s, self.following = (start_s + end_s + self.span_s) / 2, False
+        self._top_volts = 0.0
+        self.span_changed.emit()
+        self.refresh()
+
+    def show_all(self) -> None:
+        """Look at all of the trace, and follow it."""
+        self._set_span(None)
+
+    @property
+    def sight(self) -> Sight:
+        """What is in sight."""
+        return Sight(self.span_s, self.following, self._right_s)
+
+    @sight.setter
+    def sight(self, sight: Sight) -> None:
+        self.span_s, self.following, self._right_s = sight.span_s, sight.following, sight.right_s
+        self.span_changed.emit()
         self.refresh()
 
     def fit_other_way(self) -> None:

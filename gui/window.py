@@ -19,6 +19,9 @@ from gui.identify_sheet import IdentifySheet
 from gui.keys import ACTION_OF, key_name
 from gui.keys_sheet import KeysSheet
 from gui.look import Look, separator
+from gui.night_screen import NightScreen
+from gui.night_sheet import NightSheet
+from gui.night_work import ANEW_S, NightWork
 from gui.other_visit import OtherVisit
 from gui.prepare_sheet import PrepareSheet
 from gui.question import Answer, Question, QuestionPanel
@@ -29,10 +32,10 @@ from gui.sounds import Sounds, Tone
 from gui.sources_sheet import SourcesSheet
 from gui.sourcing import Sourcing
 from gui.spots_sheet import SpotsSheet
-from gui.stage_rail import CHECK, CONNECT, PREPARE, SOURCES, SPOTS, STAGES, Stage, StageRail
+from gui.stage_rail import CHECK, CONNECT, NIGHT, PREPARE, SOURCES, SPOTS, STAGES, Stage, StageRail
 from gui.status import status
 from gui.theme import Sizes, Theme, style_sheet
-from gui.trace_plot import TracePlot
+from gui.trace_plot import Sight, TracePlot
 from gui.value_band import HEIGHT_SHARE, ValueBand
 from gui.wording import clock_text, moment_text, spoken_change, volts_text
 from logger.errors import StillvoltError
@@ -45,6 +48,9 @@ from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
 POLL_MS = 33
 """How often the log is looked at: the longest wait between a sample on disk and its pixel."""
+
+NIGHT_POLL_MS = 250
+"""The same while the night screen is shown, all night, on battery."""
 
 REPEATING = ("Up", "Down", "Left", "Right", "+", "-", "=")
 """Keys that may be held down."""
@@ -72,17 +78,24 @@ class Window(QMainWindow):
         port: URL of the port to choose first.
         sounds: plays the tones.
         polls: looks at the log by itself; a test calls `refresh` instead.
+        night: the work of the stage Night; a test gives one with a computer of its own.
     """
 
     visit_wanted = Signal(object)
     """A `gui.other_visit.Wanted` to show in this window's place."""
 
     def __init__(
-        self, session: Session, port: str | None = None, sounds: Sounds | None = None, polls: bool = True
+        self,
+        session: Session,
+        port: str | None = None,
+        sounds: Sounds | None = None,
+        polls: bool = True,
+        night: NightWork | None = None,
     ) -> None:
         super().__init__()
         self.session = session
         self.sourcing = Sourcing(session)
+        self.night = night or NightWork(session)
         self.sounds = sounds or Sounds()
         self.look = Look(theme.current(), Sizes.for_height(720))
         self._told_state = status(session.feed).state
@@ -98,6 +111,7 @@ class Window(QMainWindow):
         self.prepare_sheet = PrepareSheet(session, self.look)
         self.check_sheet = CheckSheet(session, self.look)
         self.sources_sheet = SourcesSheet(self.sourcing, self.look)
+        self.night_sheet = NightSheet(self.night, self.look)
         self.budget_sheet = BudgetSheet(session, self.look)
         self.keys_sheet = KeysSheet(session, self.look)
         self.bottom = BottomLine(session, self.look)
@@ -109,12 +123,17 @@ class Window(QMainWindow):
             CHECK.name: self.check_sheet,
             SPOTS.name: self.spots_sheet,
             SOURCES.name: self.sources_sheet,
+            NIGHT.name: self.night_sheet,
         }
         for sheet in (*self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet):
             self.stack.addWidget(sheet)
         self.stack.currentChanged.connect(self._sheet_changed)
         self.other_visit = OtherVisit(session, self.question.ask, self.visit_wanted.emit)
         self._lay_out()
+        self.night_screen = NightScreen(self, self.night, self.sounds, session.clock)
+        self._sight_before: Sight | None = None
+        """What the trace showed before the stage Night."""
+        self._state_before = self.windowState()
         self._actions = self._make_actions()
         self.rail.asked_for.connect(self.go_to)
         for part in (self.bottom, self.question):
@@ -123,6 +142,10 @@ class Window(QMainWindow):
         for stage_sheet in self._sheet_of.values():
             stage_sheet.key_clicked.connect(self.handle_key)
             stage_sheet.asks.connect(self.question.ask)
+        self.night_sheet.screen_asked.connect(self.enter_night)
+        self.night_sheet.record_asked.connect(self.start_recording)
+        self.night_sheet.jump.connect(self._show_stretch)
+        self.night_screen.left.connect(self._leave_night)
         self.bottom.space_says = lambda: self.sheet.space_says()
         self.check_sheet.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
         self.connect_sheet.record_asked.connect(self.start_recording)
@@ -156,7 +179,7 @@ class Window(QMainWindow):
     def refresh(self) -> None:
         """Read what is new in the log and draw it."""
         was_starting = self.session.starting
-        if self.session.refresh() or self.sourcing.has_news():
+        if self.session.refresh() or self.sourcing.has_news() or self.night.has_news():
             self._tell_steps()
             self.redraw()
         if (
@@ -183,6 +206,9 @@ class Window(QMainWindow):
 
     def redraw(self) -> None:
         """Draw everything as it is known now."""
+        if self.night_screen.on:
+            self.night_screen.refresh()
+            return
         for part in (self.band, self.rail, self.trace, self.sheet, self.bottom):
             part.refresh()
         self.said.refresh()
@@ -195,6 +221,7 @@ class Window(QMainWindow):
         self.rail.current = index
         self.trace.asks_names = STAGES[index] is SOURCES
         self.stack.setCurrentWidget(self._sheet_of[STAGES[index].name])
+        self._choose_sight(STAGES[index] is NIGHT)
         self.redraw()
 
     def _on(self, stage_name: str) -> bool:
@@ -253,6 +280,7 @@ class Window(QMainWindow):
         """See Qt."""
         super().resizeEvent(event)
         self._restyle()
+        self.night_screen.cover()
 
     def showEvent(self, event: QShowEvent) -> None:
         """See Qt."""
@@ -276,12 +304,15 @@ class Window(QMainWindow):
             answered = self.question.handle(name)
             self.redraw()
             return answered or super().focusNextPrevChild(forward)
-        if self._on(SOURCES.name):
+        if self._on(SOURCES.name) or self._on(NIGHT.name):
             return self.handle_key(name)
         return super().focusNextPrevChild(forward)
 
     def handle_key(self, name: str) -> bool:
         """One press, one action: a question first, then the sheet, then the window. False: no such key."""
+        if self.night_screen.on:
+            self.night_screen.handle(name)
+            return True
         if self.question.question is not None:
             if not self.question.handle(name) and ACTION_OF.get(name) == "close":
                 self.close()
@@ -961,9 +992,11 @@ class Window(QMainWindow):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Ask whether recording goes on. Closing twice closes: recording goes on, as the safe answer."""
+        self.night_screen.leave()
         asked_already = self._close_question is not None and self.question.question is self._close_question
         if self.may_close or asked_already or not self.session.feed.recording:
             self._timer.stop()
+            self.night.close()
             self.identify_sheet.leave()
             event.accept()
             return
@@ -987,6 +1020,40 @@ class Window(QMainWindow):
             escape_says="do not close",
         )
         self.question.ask(self._close_question)
+
+    # --- the night ---------------------------------------------------------------------------------------
+
+    def enter_night(self) -> None:
+        """Cover the whole screen with the night screen."""
+        self._state_before = self.windowState()
+        self.setWindowState(self._state_before | Qt.WindowState.WindowFullScreen)
+        self.night_screen.enter()
+        self._timer.setInterval(NIGHT_POLL_MS)
+
+    def _leave_night(self) -> None:
+        self._timer.setInterval(POLL_MS)
+        self.setWindowState(self._state_before)
+        self.redraw()
+
+    def _choose_sight(self, of_night: bool) -> None:
+        """The whole night on the stage Night at first; elsewhere the trace as it was before."""
+        if of_night and self._sight_before is None:
+            self._sight_before = self.trace.sight
+            whole = self.night_sheet.morning.whole()
+            if whole is None:
+                self.trace.show_all()
+            else:
+                self._show_stretch(*whole)
+        elif not of_night and self._sight_before is not None:
+            self.trace.sight, self._sight_before = self._sight_before, None
+
+    def _show_stretch(self, start_s: float, end_s: float) -> None:
+        """Show a stretch of the trace; a whole night that is still recorded is followed."""
+        goes_on = self.session.feed.recording and end_s >= self.session.feed.now_s - ANEW_S
+        if goes_on and start_s <= 1.0:
+            self.trace.show_all()
+        else:
+            self.trace.show_stretch(start_s, end_s)
 
     # --- the window itself -------------------------------------------------------------------------------
 

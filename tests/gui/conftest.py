@@ -21,8 +21,28 @@ from gui.demo import DemoRecorder
 from gui.session import Session
 from gui.window import Window
 from logger.clock import ManualClock
+from logger.fast_forward import FastForward
+from logger.house.scene import read_scene
 from logger.meter.port import PortInfo
 from logger.visit import VisitLog
+
+
+NIGHT = """
+title = "a night"
+start = "Bed, left"
+script = '''
+every 17 min from 4 min: aquarium heater on
+every 17 min from 10 min: aquarium heater off
+at 50 min: breaker 1 off
+'''
+[meter]
+rate_hz = 1.0
+[body]
+motions_per_hour = 6
+shift = 0.03
+strength = 0.8
+breaths_per_minute = 13
+"""
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -69,6 +89,19 @@ def record(log: VisitLog, clock: ManualClock) -> Iterator[Callable[[], DemoRecor
     yield make
     for recorder in made:
         recorder.close()
+
+
+@pytest.fixture(scope="session")
+def night_visit(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """80 min of an invented night at one line a second, from midnight UTC: a heater switches by itself, a breaker is
+    switched off. To be copied by who changes it."""
+    scene = read_scene(NIGHT, "the night of the tests", None)
+    path = tmp_path_factory.mktemp("night") / "night.visit"
+    VisitLog.create(path).close()
+    run = FastForward(path, scene, ManualClock().utc_ns(), "UTC", 1)
+    run.run(80 * 60.0)
+    run.end()
+    return path
 
 
 @pytest.fixture

@@ -86,7 +86,8 @@ class Driver:
         special = {
             "Space": Qt.Key.Key_Space, "Return": Qt.Key.Key_Return, "Esc": Qt.Key.Key_Escape, "Up": Qt.Key.Key_Up,
             "Down": Qt.Key.Key_Down, "Left": Qt.Key.Key_Left, "Right": Qt.Key.Key_Right,
-            "PgUp": Qt.Key.Key_PageUp, "PgDown": Qt.Key.Key_PageDown, "Del": Qt.Key.Key_Delete, "Tab": Qt.Key.Key_Tab,
+            "PgUp": Qt.Key.Key_PageUp, "PgDown": Qt.Key.Key_PageDown, "Del": Qt.Key.Key_Delete,
+            "Home": Qt.Key.Key_Home, "Tab": Qt.Key.Key_Tab,
             "Shift+Tab": Qt.Key.Key_Backtab,
         }  # fmt: skip
         for name in names:

@@ -1,0 +1,219 @@
+"""The page Morning of the stage Night: what the night was like, hour by hour and fact by fact; Enter shows the place of
+a fact in the trace."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QListWidgetItem
+
+from gui.keys import ACTION_OF
+from gui.look import Look, label
+from gui.night_hours import NightHours
+from gui.night_work import NightWork
+from gui.question import Answer, Question
+from gui.rows import Badge, Heading, Row, RowList, Shape
+from gui.session import Said
+from gui.sheet import KeyHints, Page
+from gui.theme import BLUISH_GREEN, ORANGE
+from gui.wording import counted
+from logger.clock import how_long
+from logger.visit.morning import Morning
+from logger.visit.night_told import NO_STEP, PLANNED, Stretch, Told, told
+
+MOST_NIGHTS = 9
+"""That can be chosen by a digit; the longest come first."""
+
+
+class MorningPage(Page):
+    """The summary.
+
+    Args:
+        work: the work of this stage.
+        look: theme and sizes.
+    """
+
+    page_name = "Morning"
+    jump = Signal(float, float)
+    """Show that stretch of the trace: start and end in its seconds."""
+
+    def __init__(self, work: NightWork, look: Look) -> None:
+        super().__init__(work.session, look)
+        self.work = work
+        self.chosen = 0
+        self.facts: list[Told] = []
+        self._shown: Morning | None = None
+        self.headline = label("", "title")
+        self.hours = NightHours(self.session, look)
+        self.hours.clicked.connect(self._show_hour)
+        self.rows = RowList(look)
+        self.rows.itemClicked.connect(self._clicked)
+        self._hints = KeyHints(
+            self.session,
+            look,
+            ("Enter", "show in trace"),
+            ("Home", "whole night"),
+            ("C", "another night"),
+            ("P", "planned"),
+            ("N", "night screen"),
+        )
+        self._hints.clicked.connect(self.key_clicked)
+        for part in (self.headline, self.hours):
+            self.column.addWidget(part)
+        self.column.addWidget(self.rows, 1)
+        self.column.addWidget(self._hints)
+        self.refresh()
+
+    # --- what is shown -----------------------------------------------------------------------------------
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        if not self.isVisible():  # a night is summed up for who looks at it
+            return
+        morning = self.work.look()
+        self.headline.setText(self._say_headline(morning))
+        for part in (self.hours, self.rows):
+            part.setVisible(morning is not None)
+        if morning is None:
+            return
+        if morning is not self._shown:
+            another = self._shown is None or self._shown.night.number != morning.night.number
+            self._shown = morning
+            if another:
+                self._show_whole()
+            self.hours.show_night(morning.night, morning.summary, morning.target_volts)
+        self._show_facts(morning)
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        for part in (self.hours, self.rows, self._hints):
+            part.set_look(look)
+        super().set_look(look)
+
+    def space_says(self) -> Said | None:
+        """See `Sheet`."""
+        if self.work.look() is None and not self.work.thinking:
+            return Said("Nothing has been recorded yet.", refused=True)
+        return Said("sum the night up anew")
+
+    def whole(self) -> Stretch | None:
+        """The whole night on the trace's time line; None while it is not known."""
+        morning = self.work.look()
+        if morning is None:
+            return None
+        return self.work.in_trace(morning.night, (0.0, morning.summary.end_s))
+
+    def _say_headline(self, morning: Morning | None) -> str:
+        if self.work.refusal:
+            return self.work.refusal
+        if morning is None:
+            return (
+                "The night is being summed up …" if self.work.thinking else "Nothing has been recorded yet."
+            )
+        began = morning.night.local(0.0)
+        which = f"Night of {began.day} {began:%b %Y}"
+        count = len(morning.lengths_s)
+        if count > 1:
+            which += f", {morning.night.number} of {counted(count, 'night')}"
+        return f"{which} — being summed up anew …" if self.work.thinking else which
+
+    def _show_facts(self, morning: Morning) -> None:
+        groups = told(
+            morning.night,
+            morning.summary,
+            morning.target_volts,
+            morning.matched,
+            self.work.step_names(morning),
+        )
+        self.facts = [fact for group in groups for fact in group.facts]
+        self.chosen = min(self.chosen, len(self.facts) - 1)
+        rows: list[Row | Heading] = []
+        for group in groups:
+            rows.append(Heading(group.heading))
+            planned = group.heading == PLANNED
+            rows += [
+                Row(fact.what, fact.text, note=fact.note, badge=_badge(fact) if planned else None)
+                for fact in group.facts
+            ]
+        self.rows.show_rows(rows, self.chosen)
+
+    # --- keys --------------------------------------------------------------------------------------------
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        steps = {"Up": -1, "Down": 1, "PgUp": -6, "PgDown": 6}
+        if ACTION_OF.get(name) == "take":
+            self.work.again()
+        elif name in steps and self.facts:
+            self.chosen = min(max(self.chosen + steps[name], 0), len(self.facts) - 1)
+            self.refresh()
+        elif name == "Return" and self.facts:
+            self._jump()
+        elif name == "Home":
+            self._show_whole()
+        elif name == "C":
+            self._ask_night()
+        else:
+            return False
+        return True
+
+    def _jump(self) -> None:
+        stretch_s = self.facts[self.chosen].stretch_s
+        if stretch_s is None or self._shown is None:
+            self._show_whole()
+        else:
+            self.jump.emit(*self.work.in_trace(self._shown.night, stretch_s))
+
+    def _show_whole(self) -> None:
+        whole = self.whole()
+        if whole is not None:
+            self.jump.emit(*whole)
+
+    def _show_hour(self, index: int) -> None:
+        if self._shown is not None:
+            hour = self._shown.summary.hours[index]
+            self.jump.emit(*self.work.in_trace(self._shown.night, (hour.start_s, hour.end_s)))
+
+    def _clicked(self, item: QListWidgetItem) -> None:
+        row = self.rows.row_at(item)
+        if row is not None:
+            self.chosen = row
+            self._jump()
+
+    def _ask_night(self) -> None:
+        morning = self.work.look()
+        if morning is None or len(morning.lengths_s) < 2:
+            self.session.said = Said("There is one night in this visit.", refused=True)
+            return
+
+        def choose(number: int) -> None:
+            self.work.choose(number)
+            self.chosen = 0
+
+        longest_first = sorted(enumerate(morning.lengths_s, 1), key=lambda pair: -pair[1])
+        self.asks.emit(
+            Question(
+                "Which night?",
+                "The longest comes first; they are numbered in the order recorded.",
+                tuple(
+                    Answer(str(key), f"night {number}, {how_long(length_s)}", _do(choose, number))
+                    for key, (number, length_s) in enumerate(longest_first[:MOST_NIGHTS], 1)
+                ),
+            )
+        )
+
+
+def _do(choose: Callable[[int], None], number: int) -> Callable[[], None]:
+    return lambda: choose(number)
+
+
+def _badge(fact: Told) -> Badge:
+    """Of a planned switching: found or not."""
+    return Badge(Shape.QUESTION, ORANGE) if fact.text == NO_STEP else Badge(Shape.TICK, BLUISH_GREEN)
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(lambda session, look: MorningPage(NightWork(session), look), 430, 560)

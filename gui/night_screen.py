@@ -1,0 +1,298 @@
+"""The night screen: covers the window for the night. Black, dim and large, to be read from the bed at a glance.
+
+Text is dim on purpose: just the contrast that large text needs, far from white. It wanders by a little each minute, so
+that nothing burns in. The dot follows the recorder's heartbeat: as long as it moves, the night is being recorded.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import datetime
+
+from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QWidget
+
+from gui.look import fitting_font_pixels, wrapped
+from gui.night_work import NightWork
+from gui.shapes import draw_shape
+from gui.sounds import Sounds
+from gui.status import status
+from gui.theme import font
+from gui.wording import clock_text, volts_text
+from logger.clock import NS_PER_S, Clock
+from logger.still.events import Settled, State
+from logger.visit import Mark
+
+GROUND = "#000000"
+INK = "#7A5230"
+"""Dim and reddish, which spares eyes that are used to the dark. Contrast about 3.1 to 1 on black: large text needs 3
+(WCAG 2.1, 1.4.3)."""
+PROBLEM = "#A04800"
+"""Dim orange, contrast about 3.4 to 1 on black: a problem has other words and another shape, never a bright light."""
+
+LARGE_SHARE = 0.17
+QUIET_SHARE = 0.085
+SMALL_SHARE = 0.05
+"""Height of the texts, of the window's. At 2 m a capital letter of 12 mm is read with ease (20 minutes of arc, from
+memory of ISO 9241-303); the first line has that on the smallest laptop's screen."""
+WIDTH_SHARE = 0.9
+
+WANDER = (0.05, 0.06)
+"""How far the text wanders to either side, of width and height."""
+WANDER_MINUTES = (37, 23)
+"""For once there and back; the two have no common divisor, so that it comes by everywhere."""
+
+DOT_S = 60.0
+"""For once there and back of the dot."""
+
+FRAME_MS = 250
+SAYS_NS = 5 * NS_PER_S
+"""How long an answer to a key stays."""
+
+MARK = "marked from the bed"
+HINT = "Space marks   U takes the mark back   S sound   Esc leaves"
+FAR_BACK_S = 12 * 3600.0
+
+_WORDS = {"SETTLED": "STILL", "RESTLESS": "MOVING"}
+_BAD = (State.LOST, State.OVERLOAD, State.WAITING)
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """What is shown."""
+
+    time: str
+    state: State
+    word: str
+    is_problem: bool
+    """The word tells of one."""
+    value: str
+    """The last settled one."""
+    supplies: str
+    """Disk and battery."""
+    problems: tuple[str, ...]
+
+
+class NightScreen(QWidget):
+    """Covers its parent while it is shown.
+
+    Args:
+        parent: the window.
+        work: the work of the stage Night.
+        sounds: silent while this is shown, unless asked for.
+        clock: injected time.
+    """
+
+    left = Signal()
+
+    def __init__(self, parent: QWidget, work: NightWork, sounds: Sounds, clock: Clock) -> None:
+        super().__init__(parent)
+        self.work, self.session = work, work.session
+        self._sounds, self._clock = sounds, clock
+        self._sounds_were = sounds.on
+        self._marks: list[Mark] = []
+        self._says = ""
+        self._says_until_ns = 0
+        self._timer = QTimer(self, interval=FRAME_MS)
+        self._timer.timeout.connect(self.update)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
+        self.setCursor(Qt.CursorShape.BlankCursor)
+        self.hide()
+
+    # --- coming and going --------------------------------------------------------------------------------
+
+    @property
+    def on(self) -> bool:
+        """Whether it covers the window."""
+        return not self.isHidden()
+
+    def enter(self) -> None:
+        """Cover the window; sounds are off from here on."""
+        self._sounds_were, self._sounds.on = self._sounds.on, False
+        self._marks = []
+        self._say(HINT)
+        self.cover()
+        self.show()
+        self.raise_()
+        self._timer.start()
+
+    def leave(self) -> None:
+        """Show the window again, with sounds as they were."""
+        if not self.on:
+            return
+        self._sounds.on = self._sounds_were
+        self._timer.stop()
+        self.hide()
+        self.left.emit()
+
+    def cover(self) -> None:
+        """Take the parent's size."""
+        parent = self.parentWidget()
+        if parent is not None:
+            self.setGeometry(parent.rect())
+
+    def handle(self, name: str) -> None:
+        """Take a key; none goes on to the window."""
+        if name == "Esc":
+            self.leave()
+        elif name == "Space":
+            self._mark()
+        elif name == "U":
+            self._void()
+        elif name == "S":
+            self._sounds.on = not self._sounds.on
+            self._say("sound on" if self._sounds.on else "sound off")
+        else:
+            self._say(HINT)
+
+    def refresh(self) -> None:
+        """Draw what is known now."""
+        self.work.ask_system()
+        self.setAccessibleName(" ".join((self.glance().time, self.glance().word, self.glance().value)))
+        self.update()
+
+    def _mark(self) -> None:
+        feed = self.session.feed
+        if not feed.recording or feed.live is None:
+            self._say("nothing is recorded: not marked")
+            return
+        before = {mark.id for mark in feed.marks}
+        self.session.mark(MARK, feed.live)
+        new = [mark for mark in feed.marks if mark.id not in before]
+        self._marks += new
+        self._say(f"marked at {clock_text(feed.live.beat_utc_ns)}" if new else "not marked")
+
+    def _void(self) -> None:
+        if not self._marks:
+            self._say("no mark to take back")
+            return
+        self.session.void(self._marks.pop(), "taken back from the bed")
+        self._say("mark taken back")
+
+    def _say(self, text: str) -> None:
+        self._says, self._says_until_ns = text, self._clock.steady_ns() + SAYS_NS
+        self.update()
+
+    # --- what is shown -----------------------------------------------------------------------------------
+
+    def glance(self) -> Glance:
+        """What is shown now."""
+        told = status(self.session.feed)
+        is_problem = told.state in _BAD or told.word == "FROZEN"
+        return Glance(
+            datetime.fromtimestamp(self._clock.utc_ns() / NS_PER_S).strftime("%H:%M"),
+            told.state,
+            _WORDS.get(told.word, told.word),
+            is_problem,
+            self._last_settled(),
+            "   ".join(filter(None, (self.work.disk_words(), self.work.battery_words()))),
+            tuple(self.work.problems()),
+        )
+
+    def _last_settled(self) -> str:
+        feed = self.session.feed
+        spans = [
+            placed.event
+            for placed in feed.in_sight(Settled, feed.now_s - FAR_BACK_S, feed.now_s)
+            if isinstance(placed.event, Settled)
+        ]
+        return f"{volts_text(spans[-1].volts)} V" if spans else ""
+
+    def says(self) -> str:
+        """The answer to the last key, as long as it stays."""
+        return self._says if self._clock.steady_ns() < self._says_until_ns else ""
+
+    def wander(self) -> QPointF:
+        """How far the text is off its place in this minute, in pixels."""
+        minute = self._clock.utc_ns() // (60 * NS_PER_S)
+        x, y = (math.sin(2 * math.pi * (minute % turn) / turn) for turn in WANDER_MINUTES)
+        return QPointF(x * WANDER[0] * self.width(), y * WANDER[1] * self.height())
+
+    def dot(self) -> float:
+        """Where the dot is, -1 to 1: it follows the recorder's heartbeat and stands still when that stops."""
+        live = self.session.feed.live
+        beat_ns = live.beat_steady_utc_ns if live is not None else 0
+        return math.sin(2 * math.pi * (beat_ns % round(DOT_S * NS_PER_S)) / (DOT_S * NS_PER_S))
+
+    # --- drawing -----------------------------------------------------------------------------------------
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """See Qt."""
+        shown = self.glance()
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.fillRect(self.rect(), QColor(GROUND))
+        painter.translate(self.wander())
+        height = float(self.height())
+        self._draw_first(painter, shown, height * 0.3)
+        self._draw_line(painter, shown.supplies, QUIET_SHARE, height * 0.52, INK)
+        problems = ", ".join(shown.problems)
+        self._draw_line(painter, problems, QUIET_SHARE, height * 0.64, PROBLEM)
+        says = self.says()
+        warning = self.session.feed.live.warning if self.session.feed.live is not None else ""
+        self._draw_small(painter, says or warning, height * 0.76, INK if says else PROBLEM)
+        self._draw_dot(painter, shown.is_problem, height * 0.92)
+        painter.end()
+
+    def _draw_first(self, painter: QPainter, shown: Glance, middle: float) -> None:
+        """Time of day, shape and word, value."""
+        room = self.width() * WIDTH_SHARE
+        gap = "  "
+        pixels = round(self.height() * LARGE_SHARE)
+        least = round(self.height() * SMALL_SHARE)
+        words = gap.join(filter(None, (shown.time, shown.word, shown.value)))
+        # The shape stands before its word and is about as wide as four digits.
+        face = font(fitting_font_pixels(f"{words}0000", room, pixels, least))
+        metrics = QFontMetricsF(face)
+        shape = QRectF(0, 0, metrics.horizontalAdvance("000"), metrics.capHeight())
+        x = (self.width() - metrics.horizontalAdvance(f"{words}0") - shape.width()) / 2
+        baseline = middle + metrics.capHeight() / 2
+        ink = PROBLEM if shown.is_problem else INK
+        painter.setFont(face)
+        for text, text_ink in ((shown.time, INK), (shown.word, ink), (shown.value, INK)):
+            if text is shown.word:
+                draw_shape(painter, shown.state, shape.translated(x, baseline - shape.height()), QColor(ink))
+                x += shape.width() + metrics.horizontalAdvance("0")
+            painter.setPen(QColor(text_ink))
+            painter.drawText(QPointF(x, baseline), text)
+            x += metrics.horizontalAdvance(f"{text}{gap}")
+
+    def _draw_line(self, painter: QPainter, text: str, share: float, middle: float, ink: str) -> None:
+        if not text:
+            return
+        least = round(self.height() * SMALL_SHARE)
+        painter.setFont(
+            font(fitting_font_pixels(text, self.width() * WIDTH_SHARE, round(self.height() * share), least))
+        )
+        painter.setPen(QColor(ink))
+        tall = self.height() * share * 1.4
+        painter.drawText(QRectF(0, middle - tall / 2, self.width(), tall), Qt.AlignmentFlag.AlignCenter, text)
+
+    def _draw_small(self, painter: QPainter, text: str, top: float, ink: str) -> None:
+        """Over as many lines as it needs."""
+        if not text:
+            return
+        face = font(round(self.height() * SMALL_SHARE))
+        painter.setFont(face)
+        painter.setPen(QColor(ink))
+        tall = QFontMetricsF(face).lineSpacing()
+        for line in wrapped(text, face, self.width() * WIDTH_SHARE):
+            painter.drawText(
+                QRectF(0, top - tall / 2, self.width(), tall), Qt.AlignmentFlag.AlignCenter, line
+            )
+            top += tall
+
+    def _draw_dot(self, painter: QPainter, is_problem: bool, middle: float) -> None:
+        """Filled while it records, an open ring otherwise."""
+        size = self.height() * 0.022
+        place = QPointF(self.width() * (0.5 + 0.06 * self.dot()), middle)
+        if is_problem:
+            painter.setPen(QPen(QColor(PROBLEM), size * 0.3))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+        else:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(QColor(INK))
+        painter.drawEllipse(place, size, size)

@@ -1,0 +1,139 @@
+"""The page Start of the stage Night: begins the recording, and says how long disk and battery last, what is planned,
+and what to be careful about."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Signal
+
+from gui.keys import ACTION_OF
+from gui.look import Look, label
+from gui.night_work import NightWork
+from gui.rows import Badge, Heading, Row, RowList, Shape
+from gui.session import Said
+from gui.sheet import KeyHints, Page
+from gui.theme import BLUISH_GREEN, ORANGE, VERMILLION
+from gui.wording import clock_text
+from logger.clock import how_long
+from logger.night.cautions import CAUTIONS, CHARGER, RUNS_ON
+from logger.visit.schedule import parse_schedule
+
+NIGHT_S = 9 * 3600.0
+"""What disk and battery are held against."""
+
+
+class StartPage(Page):
+    """Before and during the night.
+
+    Args:
+        work: the work of this stage.
+        look: theme and sizes.
+    """
+
+    page_name = "Start"
+    record_asked = Signal()
+
+    def __init__(self, work: NightWork, look: Look) -> None:
+        super().__init__(work.session, look)
+        self.work = work
+        self.headline = label("", "large")
+        self.detail = label("", "small")
+        self.rows = RowList(look)
+        # Beside the list, not in it: they must not be scrolled out of sight.
+        self.cautions = label(" ".join(CAUTIONS), "quiet")
+        self._hints = KeyHints(
+            self.session, look, ("N", "night screen"), ("P", "planned switchings"), ("R", "start or stop")
+        )
+        self._hints.clicked.connect(self.key_clicked)
+        for part in (self.headline, self.detail):
+            self.column.addWidget(part)
+        self.column.addWidget(self.rows, 1)
+        self.column.addWidget(label("Cautions", "heading"))
+        self.column.addWidget(self.cautions)
+        self.column.addWidget(self._hints)
+        self.refresh()
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        self.work.ask_system()
+        headline, detail = self._state()
+        self.headline.setText(headline)
+        self.detail.setText(detail)
+        self.rows.show_rows(
+            [
+                Heading("How long it lasts"),
+                self._disk(),
+                self._battery(),
+                Heading("Planned switchings"),
+                self._planned(),
+            ],
+            None,
+        )
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        for part in (self.rows, self._hints):
+            part.set_look(look)
+        super().set_look(look)
+
+    def space_says(self) -> Said | None:
+        """See `Sheet`."""
+        if self.session.feed.recording or self.session.starting:
+            return Said("It is being recorded already; N covers the window for the night.", refused=True)
+        return Said("start recording")
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        if ACTION_OF.get(name) == "take":
+            says = self.space_says()
+            if says is not None and says.refused:
+                self.session.said = says
+            else:
+                self.record_asked.emit()
+            return True
+        bar = self.rows.verticalScrollBar()
+        if name in ("Up", "Down"):
+            bar.setValue(bar.value() + (1 if name == "Down" else -1))
+            return True
+        return False
+
+    def _state(self) -> tuple[str, str]:
+        feed = self.session.feed
+        if self.session.starting:
+            return "The recording begins …", RUNS_ON
+        if feed.recording and feed.live is not None:
+            return f"Recording since {clock_text(feed.live.run_started_utc_ns, False)}", RUNS_ON
+        return "Space starts the night", RUNS_ON
+
+    def _disk(self) -> Row:
+        problem = self.work.disk_problem()
+        badge = Badge(Shape.CROSS, VERMILLION) if problem else Badge(Shape.TICK, BLUISH_GREEN)
+        return Row("Disk", self.work.disk_words().removeprefix("disk "), note=problem, badge=badge)
+
+    def _battery(self) -> Row:
+        now, words = self.work.power, self.work.battery_words()
+        if now is None:
+            return Row("Battery", "not told by the system", note=CHARGER, badge=Badge(Shape.QUESTION, ORANGE))
+        if now.plugged_in:
+            return Row(
+                "Charger",
+                f"plugged in, {now.percent:.0f} %",
+                note=CHARGER,
+                badge=Badge(Shape.QUESTION, ORANGE),
+            )
+        text = words.removeprefix("battery ")
+        if now.left_s is not None and now.left_s < NIGHT_S:
+            note = f"That is less than a night of {how_long(NIGHT_S)}. {CHARGER}"
+            return Row("Battery", text, note=note, badge=Badge(Shape.CROSS, VERMILLION))
+        return Row("Battery", text, note=CHARGER, badge=Badge(Shape.TICK, BLUISH_GREEN))
+
+    def _planned(self) -> Row:
+        entries = parse_schedule(self.work.schedule)
+        if not entries:
+            return Row("None. P: such as “23:00 breakers off; 06:30 breakers on”", quiet=True)
+        return Row("; ".join(f"{hour:02d}:{minute:02d} {what}" for hour, minute, what in entries))
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(lambda session, look: StartPage(NightWork(session), look), 430, 560)

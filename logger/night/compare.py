@@ -1,0 +1,101 @@
+"""Two nights side by side: is the still level lower with the breakers off, and by how much, for sure?
+
+In: two `NightRecord`s. Out: the difference of their mean still levels with its standard uncertainty and significance.
+Neighbouring samples are no independent ones, and neither are neighbouring minutes of a sleeper's posture: the still
+time is cut into batches, as long as they have to be until neighbouring batch means no longer hang together (batch
+means; lag-1 autocorrelation as in the NIST/SEMATECH e-Handbook 1.3.5.12), and only these means count as values (Welch's
+test).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+
+from logger.night.record import Floats, NightRecord
+
+LEAST_BATCHES = 6
+"""With fewer batches their scatter says too little."""
+
+FIRST_BATCH_S = 60.0
+GROWTH = 1.5
+
+INDEPENDENT_BELOW = 0.2
+"""Lag-1 autocorrelation of batch means from which on they count as independent. No source."""
+
+
+@dataclass(frozen=True, slots=True)
+class NightLevel:
+    """The mean still level of a night."""
+
+    volts: float
+    u_volts: float
+    """Standard uncertainty of the mean, by the scatter of the batches."""
+    batches: int
+    batch_s: float
+    independent: bool
+    """False: even the longest batches hang together, and u is too small."""
+
+
+@dataclass(frozen=True, slots=True)
+class NightDifference:
+    """The second night against the first."""
+
+    volts: float
+    """Second minus first."""
+    u_volts: float
+    significance: float
+    """Two-sided probability of such a difference if the nights were alike (Welch)."""
+
+
+def autocorrelation(values: Floats) -> float:
+    """Lag-1 autocorrelation of values in order of time, shape (n,); 0 where they are all the same."""
+    deviations = values - values.mean()
+    total = float(deviations @ deviations)
+    return float(deviations[1:] @ deviations[:-1]) / total if total > 0 else 0.0
+
+
+def night_level(night: NightRecord) -> NightLevel | None:
+    """The mean still level with an uncertainty that counts the autocorrelation; None without enough still time."""
+    still = night.still_mask()
+    volts, durations_s = night.volts[still], night.durations_s()[still]
+    length_s = float(durations_s.sum())
+    if length_s < LEAST_BATCHES * FIRST_BATCH_S:
+        return None
+    spent_s = np.cumsum(durations_s)
+    best: NightLevel | None = None
+    batch_s = FIRST_BATCH_S
+    while length_s / batch_s >= LEAST_BATCHES:
+        means = _batch_means(volts, spent_s, int(length_s / batch_s))
+        u_volts = float(means.std(ddof=1)) / sqrt(len(means))
+        independent = abs(autocorrelation(means)) <= INDEPENDENT_BELOW
+        best = NightLevel(float(means.mean()), u_volts, len(means), batch_s, independent)
+        if independent:
+            break
+        batch_s *= GROWTH
+    return best
+
+
+def _batch_means(volts: Floats, spent_s: Floats, count: int) -> Floats:
+    which = np.minimum((spent_s / spent_s[-1] * count).astype(np.int64), count - 1)
+    sums, sizes = np.bincount(which, volts, count), np.bincount(which, minlength=count)
+    means: Floats = sums[sizes > 0] / sizes[sizes > 0]
+    return means
+
+
+def difference(first: NightLevel, second: NightLevel) -> NightDifference:
+    """The second night's level minus the first one's (Welch's test over the batches)."""
+    from scipy.special import stdtr  # slow to import
+
+    variances = (first.u_volts**2, second.u_volts**2)
+    u_volts = sqrt(sum(variances))
+    volts = second.volts - first.volts
+    if u_volts == 0.0:
+        return NightDifference(volts, 0.0, 0.0 if volts else 1.0)
+    # Welch-Satterthwaite (GUM G.4.1)
+    degrees = u_volts**4 / sum(
+        variance**2 / (level.batches - 1) for variance, level in zip(variances, (first, second), strict=True)
+    )
+    return NightDifference(volts, u_volts, float(2 * stdtr(degrees, -abs(volts) / u_volts)))

@@ -1,0 +1,53 @@
+"""How the still levels of two nights are distributed, over the same classes, to be drawn side by side.
+
+In: two `NightRecord`s. Out: for each the share of its still time in each class of volts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from logger.night.record import Floats, NightRecord
+
+CLASSES = 40
+
+TAIL_PERCENT = 1.0
+"""So much of either night's still samples may lie beyond the classes, at either end: one wild value must not squeeze
+everything else into a single class."""
+
+
+@dataclass(frozen=True, slots=True)
+class Distribution:
+    """Shares of the still time.
+
+    Args:
+        edges_volts: of the classes, V, shape (n + 1,).
+        shares: of the still time in each class, shape (n,); they add up to 1, or a little less.
+        median_volts: of the still level.
+    """
+
+    edges_volts: Floats
+    shares: Floats
+    median_volts: float
+
+
+def distributions(first: NightRecord, second: NightRecord) -> tuple[Distribution, Distribution] | None:
+    """Both nights over the same classes; None where one of them has no still time."""
+    masks = first.still_mask(), second.still_mask()
+    volts = first.volts[masks[0]], second.volts[masks[1]]
+    if not len(volts[0]) or not len(volts[1]):
+        return None
+    ends = np.array([np.percentile(v, (TAIL_PERCENT, 100 - TAIL_PERCENT)) for v in volts])
+    low, high = float(ends[:, 0].min()), float(ends[:, 1].max())
+    if high - low < 1e-9:
+        low, high = low - 0.005, high + 0.005
+    edges: Floats = np.linspace(low, high, CLASSES + 1)
+
+    def of(night: NightRecord, mask: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> Distribution:
+        values, durations_s = night.volts[mask], night.durations_s()[mask]
+        sums, _ = np.histogram(values, edges, weights=durations_s)
+        return Distribution(edges, sums / max(float(durations_s.sum()), 1e-9), float(np.median(values)))
+
+    return of(first, masks[0]), of(second, masks[1])

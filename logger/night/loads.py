@@ -1,0 +1,148 @@
+"""Loads that switch by themselves and come again: a refrigerator, a heater on a thermostat, a timer.
+
+In: the steps of a night. Out: for each repeating load its size, for how long it is on, its period and how often it
+came. Steps of the same size in opposite directions are paired; a row of pairs is a load only if its times are too
+regular to be chance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from logger.still.events import Step
+
+LEAST_COUNT = 3
+"""Fewer returns are no repetition."""
+
+SAME_SIGMAS = 3.0
+SAME_SHARE = 0.2
+SAME_VOLTS = 0.01
+"""Steps are of the same size when they differ by less than the largest of: so many standard uncertainties, this share
+of their size (posture changes it), or this. No source; the share is ours."""
+
+REGULAR_SHARE = 0.15
+"""The times for which a load is on, and its periods, scatter by no more than this (median absolute deviation over the
+median); people switching by hand scatter by far more. No source."""
+
+SURE_COUNT = 8
+"""A load that was seen less often has to be more regular: three returns may look regular by chance."""
+
+MISSED_PERIODS = 3
+"""So many returns in a row may be hidden by motion before the row is taken as broken."""
+
+LEAST_SHARE_SEEN = 0.5
+"""Of the returns that should lie between the first and the last one at least this share was seen."""
+
+
+@dataclass(frozen=True, slots=True)
+class RepeatingLoad:
+    """A load that comes again and again."""
+
+    volts: float
+    """By how much the value is higher."""
+    on_s: float
+    """Median time for which it is higher. A load that cancels another one lowers the value while it is on, and is then
+    told by the times when it is off: from the steps of one night alone nobody can know."""
+    period_s: float
+    """Median time from one start to the next."""
+    count: int
+    """How often it was seen to rise and fall again."""
+    starts_s: tuple[float, ...]
+    ends_s: tuple[float, ...]
+    """When it fell again, one for each start."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    on_s: float
+    off_s: float
+    volts: float
+
+    @property
+    def length_s(self) -> float:
+        return self.off_s - self.on_s
+
+
+def repeating_loads(steps: Sequence[Step]) -> list[RepeatingLoad]:
+    """The repeating loads among the steps of a night, the largest first."""
+    found = (_regular(_pairs(group)) for group in _of_same_size(steps))
+    return sorted((load for load in found if load is not None), key=lambda load: -load.volts)
+
+
+def _of_same_size(steps: Sequence[Step]) -> list[list[Step]]:
+    """Groups of steps whose sizes hang together, each in order of time."""
+    groups: list[list[Step]] = []
+    for step in sorted(steps, key=_size):
+        if groups and _same(step, groups[-1]):
+            groups[-1].append(step)
+        else:
+            groups.append([step])
+    return [sorted(group, key=lambda step: step.time_s) for group in groups if len(group) >= 2 * LEAST_COUNT]
+
+
+def _size(step: Step) -> float:
+    return abs(step.after_volts - step.before_volts)
+
+
+def _same(step: Step, group: Sequence[Step]) -> bool:
+    middle = float(np.median([_size(member) for member in group]))
+    u = float(np.hypot(step.u_volts, np.median([member.u_volts for member in group])))
+    return _size(step) - middle <= max(SAME_SIGMAS * u, SAME_SHARE * middle, SAME_VOLTS)
+
+
+def _pairs(group: Sequence[Step]) -> list[_Pair]:
+    """Each step up with the next one down; a step whose partner was missed is left out."""
+    return [
+        _Pair(up.time_s, down.time_s, (_size(up) + _size(down)) / 2)
+        for up, down in pairwise(group)
+        if up.after_volts > up.before_volts and down.after_volts < down.before_volts
+    ]
+
+
+def _regular(pairs: Sequence[_Pair]) -> RepeatingLoad | None:
+    """The load that the pairs are, if they are regular; pairs of another length among them are left out."""
+    if len(pairs) < LEAST_COUNT:
+        return None
+    lengths = np.array([pair.length_s for pair in pairs])
+    usual = float(np.median(lengths))
+    share = 2 * REGULAR_SHARE * min(len(pairs) / SURE_COUNT, 1.0)
+    kept = [pair for pair in pairs if abs(pair.length_s - usual) <= share * usual]
+    if len(kept) < max(LEAST_COUNT, LEAST_SHARE_SEEN * len(pairs)):
+        return None
+    starts = np.array([pair.on_s for pair in kept])
+    period_s = _period(starts)
+    if period_s is None:
+        return None
+    return RepeatingLoad(
+        float(np.median([pair.volts for pair in kept])),
+        float(np.median([pair.length_s for pair in kept])),
+        period_s,
+        len(kept),
+        tuple(float(start) for start in starts),
+        tuple(pair.off_s for pair in kept),
+    )
+
+
+def _period(starts: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float | None:
+    """The period of starts of which some may be missing; None where they have none."""
+    intervals = np.diff(starts)
+    # Where every other return was hidden the usual interval is two periods: a shorter one is tried first.
+    for guess in np.quantile(intervals, (0.1, 0.5)):
+        times = np.round(intervals / guess)
+        if (times < 1).any() or (times > MISSED_PERIODS + 1).any():
+            continue
+        periods = intervals / times
+        period_s = float(np.median(periods))
+        off_by = np.abs(periods - period_s) / period_s
+        seen = (len(intervals) + 1) / (times.sum() + 1)
+        if (
+            np.median(off_by) <= REGULAR_SHARE / 2
+            and off_by.max() <= 2 * REGULAR_SHARE
+            and seen >= LEAST_SHARE_SEEN
+        ):
+            return period_s
+    return None

@@ -1,0 +1,59 @@
+"""Switchings that were planned for the night ("breakers off at 23:00", a timer), laid beside the steps that were found.
+
+In: planned moments and the steps of a night, both in seconds since its start. Out: which step belongs to which plan,
+and what is left over on either side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from logger.still.events import Step
+
+WITHIN_S = 120.0
+"""A timer's clock and the computer's may differ by this much. Common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """A switching that was planned."""
+
+    time_s: float
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class Matched:
+    """What was planned beside what was found."""
+
+    pairs: tuple[tuple[Planned, Step], ...]
+    planned_only: tuple[Planned, ...]
+    """No step was found: it made no difference, did not happen, or motion hid it."""
+    steps_only: tuple[Step, ...]
+
+
+def match(planned: Sequence[Planned], steps: Sequence[Step], within_s: float = WITHIN_S) -> Matched:
+    """Give each planned switching the nearest step that is free, the nearest pairs first.
+
+    Args:
+        planned, steps: of the night.
+        within_s: a step further away does not belong to it.
+    """
+    apart = sorted(
+        (abs(step.time_s - plan.time_s), p, s)
+        for p, plan in enumerate(planned)
+        for s, step in enumerate(steps)
+        if abs(step.time_s - plan.time_s) <= within_s
+    )
+    step_of: dict[int, int] = {}
+    taken: set[int] = set()
+    for _, p, s in apart:
+        if p not in step_of and s not in taken:
+            step_of[p] = s
+            taken.add(s)
+    return Matched(
+        tuple((planned[p], steps[s]) for p, s in sorted(step_of.items())),
+        tuple(plan for p, plan in enumerate(planned) if p not in step_of),
+        tuple(step for s, step in enumerate(steps) if s not in taken),
+    )

@@ -1,0 +1,158 @@
+"""What a night was like: covered and missed, still and moving, how high for how long, what changed when.
+
+In: a `NightRecord` and a target. Out: a `NightSummary` in seconds since the night's start; who prints it turns them
+into the time of day. All figures of the level are over still time only: what is read while the body moves is no level.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil
+
+import numpy as np
+
+from logger.night.loads import RepeatingLoad, repeating_loads
+from logger.night.record import NightRecord
+from logger.still.events import Settled, Step
+
+HOUR_S = 3600.0
+
+LEAST_STILL_SHARE = 0.25
+"""An hour counts as quietest or highest only if this share of it was still. No source."""
+
+PERCENTILES = (5.0, 50.0, 95.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """The distribution of the still level over time, V: percentiles of the samples in still spans (linear)."""
+
+    p05_volts: float
+    median_volts: float
+    p95_volts: float
+    above_target_s: float
+    """Still time above the target."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hour:
+    """One hour of the night, counted from its start."""
+
+    start_s: float
+    end_s: float
+    still_s: float
+    median_volts: float | None
+    """Of the still level; None without still time."""
+    motions: int
+    """Motion episodes that began in it."""
+    p05_volts: float | None = None
+    p95_volts: float | None = None
+    """5th and 95th percentile of the still level; None without still time."""
+
+
+@dataclass(frozen=True, slots=True)
+class NightSummary:
+    """A night summed up. Times are seconds since its start."""
+
+    end_s: float
+    covered_s: float
+    """Time with values."""
+    missed: tuple[tuple[float, float], ...]
+    """Start and end of each time without one."""
+    still_s: float
+    motion_s: float
+    level: Level | None
+    """None when nothing was still."""
+    hours: tuple[Hour, ...]
+    quietest_hour: Hour | None
+    highest_hour: Hour | None
+    motions_per_hour: float
+    longest_still: Settled | None
+    steps: tuple[Step, ...]
+    loads: tuple[RepeatingLoad, ...]
+
+    @property
+    def missed_s(self) -> float:
+        """Time without a value."""
+        return self.end_s - self.covered_s
+
+
+def summarise(night: NightRecord, target_volts: float) -> NightSummary:
+    """Sum a night up.
+
+    Args:
+        night: samples and events.
+        target_volts: what the level is held against.
+    """
+    durations_s = night.durations_s()
+    still = night.still_mask()
+    covered_s = float(durations_s.sum())
+    hours = _hours(night, still, durations_s)
+    enough = [
+        h
+        for h in hours
+        if h.median_volts is not None and h.still_s >= LEAST_STILL_SHARE * (h.end_s - h.start_s)
+    ]
+    return NightSummary(
+        end_s=night.end_s,
+        covered_s=covered_s,
+        missed=tuple(night.missing),
+        still_s=float(durations_s[still].sum()),
+        motion_s=sum(motion.end_s - motion.start_s for motion in night.motions),
+        level=_level(night, still, durations_s, target_volts),
+        hours=hours,
+        quietest_hour=min(enough, key=_median, default=None),
+        highest_hour=max(enough, key=_median, default=None),
+        motions_per_hour=len(night.motions) / (covered_s / HOUR_S) if covered_s else 0.0,
+        longest_still=max(night.settled, key=lambda span: span.end_s - span.start_s, default=None),
+        steps=tuple(night.steps),
+        loads=tuple(repeating_loads(night.steps)),
+    )
+
+
+def _median(hour: Hour) -> float:
+    assert hour.median_volts is not None
+    return hour.median_volts
+
+
+def _level(
+    night: NightRecord,
+    still: np.ndarray[tuple[int], np.dtype[np.bool_]],
+    durations_s: np.ndarray[tuple[int], np.dtype[np.float64]],
+    target_volts: float,
+) -> Level | None:
+    volts = night.volts[still]
+    if len(volts) == 0:
+        return None
+    low, middle, high = np.percentile(volts, PERCENTILES)
+    above_s = float(durations_s[still][volts > target_volts].sum())
+    return Level(float(low), float(middle), float(high), above_s)
+
+
+def _hours(
+    night: NightRecord,
+    still: np.ndarray[tuple[int], np.dtype[np.bool_]],
+    durations_s: np.ndarray[tuple[int], np.dtype[np.float64]],
+) -> tuple[Hour, ...]:
+    edges = [min(i * HOUR_S, night.end_s) for i in range(ceil(night.end_s / HOUR_S) + 1)]
+    places: Sequence[int] = np.searchsorted(night.times_s, edges).tolist()
+    starts = np.array([motion.start_s for motion in night.motions])
+    hours = []
+    for i in range(len(edges) - 1):
+        part = slice(places[i], places[i + 1] if i + 2 < len(edges) else len(night.times_s))
+        inside = still[part]
+        volts = night.volts[part][inside]
+        low, middle, high = np.percentile(volts, PERCENTILES).tolist() if len(volts) else (None, None, None)
+        hours.append(
+            Hour(
+                edges[i],
+                edges[i + 1],
+                float(durations_s[part][inside].sum()),
+                middle,
+                int(((starts >= edges[i]) & (starts < edges[i + 1])).sum()),
+                low,
+                high,
+            )
+        )
+    return tuple(hours)

@@ -1,0 +1,84 @@
+"""A night's summary as the JSON object that `stillvolt night VISIT --json` prints.
+
+Times of day are RFC 3339 with the offset that held where and when it was recorded; lengths are seconds; voltages are
+AC rms volts.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from logger.night.loads import RepeatingLoad
+from logger.night.summary import Hour, NightSummary
+from logger.still.events import Step
+from logger.visit.nights import Night
+
+
+def night_json(night: Night, summary: NightSummary, target_volts: float) -> dict[str, Any]:
+    """The summary of a night as plain values for JSON."""
+    at, level, longest = night.rfc3339, summary.level, summary.longest_still
+    return {
+        "night": night.number,
+        "zone": night.zone_name,
+        "start": at(0.0),
+        "end": at(summary.end_s),
+        "length_s": summary.end_s,
+        "covered_s": summary.covered_s,
+        "missed_s": summary.missed_s,
+        "missed": [{"start": at(start_s), "end": at(end_s)} for start_s, end_s in summary.missed],
+        "still_s": summary.still_s,
+        "motion_s": summary.motion_s,
+        "motion_episodes": len(night.record.motions),
+        "motion_episodes_per_hour": summary.motions_per_hour,
+        "target_volts": target_volts,
+        "median_volts": level.median_volts if level else None,
+        "p05_volts": level.p05_volts if level else None,
+        "p95_volts": level.p95_volts if level else None,
+        "above_target_s": level.above_target_s if level else 0.0,
+        "longest_still": {
+            "start": at(longest.start_s),
+            "end": at(longest.end_s),
+            "length_s": longest.end_s - longest.start_s,
+            "volts": longest.volts,
+            "u_volts": longest.u_volts,
+        }
+        if longest
+        else None,
+        "quietest_hour": _hour(night, summary.quietest_hour),
+        "highest_hour": _hour(night, summary.highest_hour),
+        "hours": [_hour(night, hour) for hour in summary.hours],
+        "steps": [_step(night, step) for step in summary.steps],
+        "repeating_loads": [_load(night, load) for load in summary.loads],
+    }
+
+
+def _hour(night: Night, hour: Hour | None) -> dict[str, Any] | None:
+    if hour is None:
+        return None
+    return {
+        "start": night.rfc3339(hour.start_s),
+        "end": night.rfc3339(hour.end_s),
+        "still_s": hour.still_s,
+        "median_volts": hour.median_volts,
+        "motion_episodes": hour.motions,
+    }
+
+
+def _step(night: Night, step: Step) -> dict[str, Any]:
+    return {
+        "time": night.rfc3339(step.time_s),
+        "before_volts": step.before_volts,
+        "after_volts": step.after_volts,
+        "change_volts": step.after_volts - step.before_volts,
+        "u_volts": step.u_volts,
+    }
+
+
+def _load(night: Night, load: RepeatingLoad) -> dict[str, Any]:
+    return {
+        "volts": load.volts,
+        "on_s": load.on_s,
+        "period_s": load.period_s,
+        "count": load.count,
+        "starts": [night.rfc3339(start_s) for start_s in load.starts_s],
+    }

@@ -1,0 +1,216 @@
+"""A night told in small pieces: what the window lists and the command prints, each with its place in the night.
+
+In: a night, its summary, what was planned, what steps were said to be. Out: groups of facts in words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from logger.night.loads import RepeatingLoad
+from logger.night.scheduled import Matched
+from logger.night.summary import NightSummary
+from logger.still.events import Step
+from logger.visit.nights import Night
+
+Stretch = tuple[float, float]
+"""Start and end in seconds since the night's start."""
+
+AROUND_STEP_S = 60.0
+"""What is shown before and after a step."""
+
+
+PLANNED = "Planned and found"
+"""Heading of the planned switchings."""
+
+NO_STEP = "no step"
+"""Said of a planned switching to which no step belongs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One fact about a night."""
+
+    what: str
+    text: str = ""
+    stretch_s: Stretch | None = None
+    """The part of the night that it is about; None: all of it."""
+    note: str = ""
+    """What has to be said beside it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Facts that belong together."""
+
+    heading: str
+    facts: tuple[Told, ...]
+
+
+def told(
+    night: Night,
+    summary: NightSummary,
+    target_volts: float,
+    matched: Matched | None = None,
+    step_names: Mapping[Step, str] | None = None,
+) -> list[Group]:
+    """The whole night.
+
+    Args:
+        night, summary: of the same night.
+        target_volts: what the level was held against.
+        matched: planned switchings beside the steps; None: nothing was planned.
+        step_names: what the user said that steps of the summary were.
+    """
+    groups = [
+        Group("Time", tuple(_time(night, summary))),
+        Group("Still level", tuple(_level(night, summary, target_volts))),
+        Group("Loads that come again", tuple(_loads(summary))),
+    ]
+    if matched is not None:
+        groups.append(Group(PLANNED, tuple(_planned(night, matched))))
+    groups.append(
+        Group(f"Steps: {len(summary.steps)}", tuple(_steps(night, summary, matched, step_names or {})))
+    )
+    return [group for group in groups if group.facts]
+
+
+def clock(night: Night, time_s: float, seconds: bool = True) -> str:
+    """The time of day where it was recorded."""
+    return night.local(time_s).strftime("%H:%M:%S" if seconds else "%H:%M")
+
+
+def length(seconds: float) -> str:
+    """A length of time: '45 s', '14 min', '8 h 05 min'."""
+    minutes = round(seconds / 60)
+    if seconds < 90:
+        return f"{seconds:.0f} s"
+    return f"{minutes} min" if minutes < 60 else f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def load_in_words(load: RepeatingLoad) -> str:
+    """'About 0.07 V, on for 14 min every 41 min, 9 times'"""
+    return f"About {load.volts:.2f} V, on for {length(load.on_s)} every {length(load.period_s)}, {load.count} times"
+
+
+def change_in_words(step: Step) -> str:
+    """The size of a step with its sign: '+0.068 V'."""
+    sign = "+" if step.after_volts >= step.before_volts else "\N{MINUS SIGN}"
+    return f"{sign}{abs(step.after_volts - step.before_volts):.3f} V"
+
+
+def around(step: Step) -> Stretch:
+    """The stretch in which a step is looked at."""
+    return step.time_s - AROUND_STEP_S, step.time_s + AROUND_STEP_S
+
+
+def _time(night: Night, summary: NightSummary) -> list[Told]:
+    facts = [
+        Told(
+            "Recorded",
+            length(summary.covered_s),
+            note=f"{clock(night, 0.0, False)} to {clock(night, summary.end_s, False)} ({night.zone_name})",
+        ),
+        Told("Missed", length(summary.missed_s) if summary.missed else "nothing"),
+    ]
+    facts += [
+        Told("not recorded", f"{clock(night, start_s)} to {clock(night, end_s)}", (start_s, end_s))
+        for start_s, end_s in summary.missed
+    ]
+    motions = len(night.record.motions)
+    return [
+        *facts,
+        Told("Still", length(summary.still_s)),
+        Told(
+            "Motion",
+            length(summary.motion_s),
+            note=f"{motions} episode{'' if motions == 1 else 's'}, {summary.motions_per_hour:.1f} an hour",
+        ),
+    ]
+
+
+def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Told]:
+    level, longest = summary.level, summary.longest_still
+    if level is None or longest is None:
+        return [Told("No level", "nothing was still")]
+    facts = [
+        Told("Median", f"{level.median_volts:.3f} V"),
+        Told("5th to 95th percentile", f"{level.p05_volts:.3f} to {level.p95_volts:.3f} V"),
+        Told(f"Above {target_volts:g} V", f"{length(level.above_target_s)} of the still time"),
+    ]
+    for name, hour in (("Quietest hour", summary.quietest_hour), ("Highest hour", summary.highest_hour)):
+        if hour is not None and hour.median_volts is not None:
+            facts.append(
+                Told(
+                    name,
+                    f"{hour.median_volts:.3f} V",
+                    (hour.start_s, hour.end_s),
+                    f"from {clock(night, hour.start_s, False)}",
+                )
+            )
+    return [
+        *facts,
+        Told(
+            "Longest still span",
+            f"{longest.volts:.3f} V",
+            (longest.start_s, longest.end_s),
+            f"{clock(night, longest.start_s)} to {clock(night, longest.end_s)}, "
+            f"{length(longest.end_s - longest.start_s)}",
+        ),
+    ]
+
+
+def _loads(summary: NightSummary) -> list[Told]:
+    return [
+        Told(
+            load_in_words(load), stretch_s=(load.starts_s[0] - AROUND_STEP_S, load.ends_s[-1] + AROUND_STEP_S)
+        )
+        for load in summary.loads
+    ] or [Told("None: no steps of the same size come again at regular times")]
+
+
+def _planned(night: Night, matched: Matched) -> list[Told]:
+    found = [
+        (
+            plan.time_s,
+            Told(
+                f"{clock(night, plan.time_s, False)} {plan.what}",
+                change_in_words(step),
+                around(step),
+                f"found at {clock(night, step.time_s)}",
+            ),
+        )
+        for plan, step in matched.pairs
+    ]
+    missed = [
+        (
+            plan.time_s,
+            Told(
+                f"{clock(night, plan.time_s, False)} {plan.what}",
+                NO_STEP,
+                (plan.time_s - AROUND_STEP_S, plan.time_s + AROUND_STEP_S),
+                "it made no difference, did not happen, or motion hid it",
+            ),
+        )
+        for plan in matched.planned_only
+    ]
+    return [fact for _, fact in sorted([*found, *missed], key=lambda pair: pair[0])]
+
+
+def _steps(
+    night: Night, summary: NightSummary, matched: Matched | None, names: Mapping[Step, str]
+) -> list[Told]:
+    planned = {step: plan.what for plan, step in matched.pairs} if matched is not None else {}
+    in_load = {step: load for load in summary.loads for step in summary.steps if _belongs(step, load)}
+    facts = []
+    for step in summary.steps:
+        said = [names[step]] if names.get(step) else []
+        said += [f"planned: {planned[step]}"] if step in planned else []
+        said += [f"the load of about {in_load[step].volts:.2f} V"] if step in in_load else []
+        facts.append(Told(clock(night, step.time_s), change_in_words(step), around(step), ", ".join(said)))
+    return facts
+
+
+def _belongs(step: Step, load: RepeatingLoad) -> bool:
+    return step.time_s in (*load.starts_s, *load.ends_s)

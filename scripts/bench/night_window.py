@@ -1,0 +1,150 @@
+"""Figures of the stage Night on a ten-hour night at 10 samples/s, beside the same window on an empty visit.
+
+    python scripts/bench/night_window.py
+
+Runs in a real window; without a display it starts Xvfb (1280x720) for itself.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+from window import RATE_HZ
+
+from logger.clock import NS_PER_S
+from logger.still.events import Event, Gap, Motion, Now, Settled, State, Step
+from logger.visit import VisitLog
+from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
+
+SAMPLES = 360_000
+TURNS = 12
+KEYS = ["+"] * 15 + ["Left"] * 4 + ["-"] * 15
+"""From the whole night to one second and back."""
+
+
+def night(folder: Path, name: str, count: int) -> VisitLog:
+    """A visit with a night in it that is over: still spans, motion, steps, a gap each hour."""
+    log = VisitLog.create(folder / f"{name}.visit")
+    if not count:
+        return log
+    length_s = count / RATE_HZ
+    start_ns = time.time_ns() - round(2 * length_s * NS_PER_S)
+    writer = RunWriter(
+        log.path, utc_ns=start_ns, zone="UTC", utc_offset_s=0, port="bench", settings='{"url": "bench"}',
+        software="bench", pid=1,
+    )  # fmt: skip
+    times_s = np.arange(count) / RATE_HZ
+    heater = (times_s % 2460 < 840) * 0.07
+    volts = 0.3 + heater + 0.004 * np.random.default_rng(1).standard_normal(count)
+    rows = [
+        (start_ns + int(t), int(t), "volts", float(v), b"0.300 V")
+        for t, v in zip((times_s * NS_PER_S).astype(np.int64), volts, strict=True)
+    ]
+    events: list[Event] = []
+    for at in range(0, int(length_s) - 60, 60):
+        events.append(Settled(at, at + 50, 0.3, 0.01, at + 4, 500))
+        events.append(
+            Motion(at + 51, at + 59, 1.1, at + 59)
+            if at % 600 == 0
+            else Settled(at + 51, at + 59, 0.3, 0.01, at + 59, 80)
+        )
+    for at in range(0, int(length_s) - 840, 2460):
+        events += [Step(at + 0.5, 0.3, 0.37, 0.002, at + 4), Step(at + 840.5, 0.37, 0.3, 0.002, at + 844)]
+    events += [Gap(at + 50, at + 51, at + 51) for at in range(3600, int(length_s), 3600)]
+    writer.write(
+        Batch(lines=rows, events=sorted(events, key=lambda e: e.known_at_s)),
+        Heartbeat(
+            start_ns + round(length_s * NS_PER_S), round(length_s * NS_PER_S), "open", "",
+            Now(State.SETTLED, length_s - 5, 0.3, 0.005, 300), [], Counts(volts=count), "",
+        ),
+    )  # fmt: skip
+    writer.end(start_ns + round(length_s * NS_PER_S), round(length_s * NS_PER_S), "ended")
+    writer.close()
+    return log
+
+
+def main() -> int:
+    """Returns the exit code."""
+    if not os.environ.get("DISPLAY"):
+        return subprocess.call(["xvfb-run", "-a", "-s", "-screen 0 1280x720x24", sys.executable, *sys.argv])
+    from PySide6.QtWidgets import QApplication
+
+    from gui.app import make_application
+    from gui.session import Session
+    from gui.window import Window
+
+    application = make_application()
+    with tempfile.TemporaryDirectory() as folder:
+        logs = [night(Path(folder), "night", SAMPLES), night(Path(folder), "empty", 0)]
+        began = time.perf_counter()
+        sessions = [Session(log) for log in logs]
+        print(f"the log of {SAMPLES:,} samples read: {time.perf_counter() - began:.2f} s")
+        windows = [Window(session, polls=False) for session in sessions]
+        for window in windows:
+            window.show()
+            application.processEvents()
+
+        def painted(window: Window) -> None:
+            window.repaint()
+            window.trace.plot.viewport().repaint()
+
+        windows[0].go_to(0)
+        painted(windows[0])
+        began = time.perf_counter()
+        windows[0].handle_key("6")
+        painted(windows[0])
+        print(f"key 6 to the whole night painted: {time.perf_counter() - began:.3f} s (asked: 0.5 s)")
+        frames_ms = []
+        while windows[0].night.thinking:
+            at = time.perf_counter()
+            windows[0].refresh()
+            windows[0].trace.refresh()
+            painted(windows[0])
+            QApplication.processEvents()
+            time.sleep(0.033)  # as often as the window looks at the log
+            frames_ms.append((time.perf_counter() - at) * 1000 - 33)
+        windows[0].refresh()
+        painted(windows[0])
+        print(
+            f"summary there after {time.perf_counter() - began:.2f} s (asked: 2 s); meanwhile {len(frames_ms)} frames, "
+            f"median {statistics.median(frames_ms):.0f} ms, longest {max(frames_ms):.0f} ms"
+        )
+        windows[1].handle_key("6")
+        took_ms: list[list[float]] = [[], []]
+        for _ in range(TURNS):
+            for key in KEYS:
+                for which, window in enumerate(
+                    windows
+                ):  # in turns: another program's load falls on both alike
+                    at = time.perf_counter()
+                    {
+                        "+": lambda w: w.trace.zoom(0.5),
+                        "-": lambda w: w.trace.zoom(2.0),
+                        "Left": lambda w: w.trace.pan(-0.25),
+                    }[key](window)
+                    window.trace.plot.viewport().repaint()
+                    took_ms[which].append((time.perf_counter() - at) * 1000)
+        # Of each press the median of the turns: what another program took in between falls out.
+        full, empty = (np.median(np.reshape(times, (TURNS, len(KEYS))), axis=0) for times in took_ms)
+        worst = int(np.argmax(full - empty))
+        print(
+            f"zoom and pan, {len(KEYS)} frames from all to 1 s and back: night {np.median(full):.1f} ms, "
+            f"empty plot {np.median(empty):.1f} ms; more than it: median {np.median(full - empty):.1f} ms, "
+            f"most {(full - empty)[worst]:.1f} ms at press {worst + 1} (asked: 16 ms)"
+        )
+        for window, log in zip(windows, logs, strict=True):
+            window.may_close = True
+            window.close()
+            log.close()
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,273 @@
+"""The stage Night by the keys of a real window, on a night of the simulated house that was recorded in fast-forward."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
+from pathlib import Path
+
+import pytest
+from driving import Driver, FakeStart, Heard
+from PySide6.QtWidgets import QApplication
+
+from gui.demo import DemoRecorder
+from gui.night_compare import ComparePage
+from gui.night_morning import MorningPage
+from gui.night_work import NightWork
+from gui.session import Session
+from gui.window import Window
+from logger.clock import NS_PER_S, ManualClock
+from logger.power import Power
+from logger.visit import VisitLog
+from logger.visit.nights import longest_night
+from logger.visit.setup import Setup
+
+HOUR_NS = 3600 * NS_PER_S
+
+
+class Computer:
+    """Stands for disk and battery."""
+
+    def __init__(self) -> None:
+        self.power: Power | None = Power(False, 81.0, 10 * 3600.0)
+        self.free = 10**10
+
+    def ask_power(self) -> Power | None:
+        return self.power
+
+    def ask_free(self, _: Path) -> int:
+        return self.free
+
+
+class Bedside:
+    """A window on a night that has been recorded."""
+
+    def __init__(self, path: Path, start: FakeStart) -> None:
+        self.clock = ManualClock(VisitLog.open(path).runs()[0].started_utc_ns + 12 * HOUR_NS)
+        self.log = VisitLog.open(path, self.clock)
+        self.log.state_setup(Setup(reference="earth rod"))
+        self.computer = Computer()
+        session = Session(self.log, self.clock, start, lambda: None)  # type: ignore[arg-type]
+        self.work = NightWork(
+            session,
+            self.computer.ask_power,
+            self.computer.ask_free,
+            self.clock,
+            partial(ThreadPoolExecutor, 1),
+        )
+        self.window = Window(session, sounds=Heard(), polls=False, night=self.work)
+        self.driver = Driver(self.window)
+        self.window.show()
+        self.window.activateWindow()
+        QApplication.processEvents()  # the keyboard goes to this window from here on
+
+    def settle(self) -> None:
+        """Wait for what is worked out beside the window, and show it."""
+        for _ in range(2):  # the comparison is asked for once the summary is there
+            self.work.wait()
+            self.window.refresh()
+            self.window.redraw()
+
+    def close(self) -> None:
+        self.window.may_close = True
+        self.window.close()
+        self.window.deleteLater()
+        self.log.close()
+
+    @property
+    def morning(self) -> MorningPage:
+        return self.window.night_sheet.morning
+
+    def chosen_text(self) -> str:
+        """The chosen row of the summary."""
+        fact = self.morning.facts[self.morning.chosen]
+        return f"{fact.what} {fact.text} {fact.note}".strip()
+
+    def go_to(self, begins: str) -> None:
+        """Down to the fact that begins so."""
+        for _ in self.morning.facts:
+            if self.chosen_text().startswith(begins):
+                return
+            self.driver.press("Down")
+        raise AssertionError(begins)
+
+
+@pytest.fixture
+def bedside(tmp_path: Path, start: FakeStart, night_visit: Path) -> Iterator[Bedside]:
+    path = tmp_path / "house.visit"
+    shutil.copy(night_visit, path)
+    opened = Bedside(path, start)
+    opened.driver.press("6")
+    opened.settle()
+    yield opened
+    opened.close()
+
+
+def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -> None:
+    assert bedside.window.night_sheet.page is bedside.morning
+    told = {fact.what: fact for fact in bedside.morning.facts}
+    assert told["Recorded"].text == "1 h 20 min" and told["Missed"].text == "nothing"
+    night = longest_night(bedside.log)
+    assert told["Motion"].note.startswith(f"{len(night.record.motions)} episode")
+    loads = [what for what in told if what.startswith("About")]
+    assert len(loads) == 1 and "on for 6 min every 17 min" in loads[0]
+    assert {"Median", "5th to 95th percentile", "Above 0.1 V", "Quietest hour", "Longest still span"} <= set(
+        told
+    )
+    headings = [row.text for row in bedside.morning.rows._items if not hasattr(row, "head")]
+    assert f"Steps: {len(night.record.steps)}" in headings
+
+
+def test_the_whole_night_is_in_the_trace_and_enter_goes_to_a_step(bedside: Bedside) -> None:
+    start_s, end_s = bedside.window.trace.window_s()
+    assert start_s == pytest.approx(0, abs=1) and end_s == pytest.approx(4800, abs=200)
+    step = next(s for s in longest_night(bedside.log).record.steps if s.after_volts - s.before_volts < -0.3)
+    bedside.go_to(longest_night(bedside.log).local(step.time_s).strftime("%H:%M:%S"))
+    bedside.driver.press("Return")
+    start_s, end_s = bedside.window.trace.window_s()
+    assert (start_s + end_s) / 2 == pytest.approx(step.time_s, abs=1) and end_s - start_s == pytest.approx(
+        120
+    )
+    bedside.driver.press("Home")
+    assert bedside.window.trace.window_s()[1] > 4700
+
+
+def test_the_trace_is_as_it_was_when_the_stage_is_left(bedside: Bedside) -> None:
+    bedside.driver.press("+", "4")
+    assert bedside.window.trace.span_s == 120.0 and bedside.window.trace.following
+
+
+def test_from_the_whole_night_to_one_second_and_back(bedside: Bedside) -> None:
+    bedside.driver.press(*["+"] * 16)
+    start_s, end_s = bedside.window.trace.window_s()
+    assert end_s - start_s == pytest.approx(1.0)
+    bedside.driver.press("Left")
+    assert bedside.window.trace.window_s()[0] == pytest.approx(start_s - 0.25)
+    bedside.driver.press(*["-"] * 16)
+    assert bedside.window.trace.span_s is None
+
+
+def test_planned_switchings_are_kept_and_laid_beside_the_steps(bedside: Bedside) -> None:
+    bedside.driver.press("P")
+    assert bedside.driver.asked == "Planned switchings"
+    bedside.driver.type("00:50 breakers off; 01:05 breakers on")
+    bedside.driver.press("Return")
+    bedside.settle()
+    assert bedside.log.fact("schedule") == "00:50 breakers off; 01:05 breakers on"
+    told = {fact.what: fact for fact in bedside.morning.facts}
+    assert "found at 00:" in told["00:50 breakers off"].note
+    assert told["01:05 breakers on"].text == "no step"
+    assert any("planned: breakers off" in fact.note for fact in bedside.morning.facts)
+    bedside.driver.press("U")
+    bedside.settle()
+    assert bedside.log.fact("schedule") == ""
+
+
+def test_what_is_no_planned_switching_is_refused_and_stays_in_the_line(bedside: Bedside) -> None:
+    bedside.driver.press("P")
+    bedside.driver.type("breakers off at eleven")
+    bedside.driver.press("Return")
+    assert "is no planned switching" in bedside.driver.said
+    assert bedside.window.question.line is not None
+    assert bedside.window.question.line.text() == "breakers off at eleven"
+
+
+def test_names_given_on_the_stage_sources_stand_beside_the_steps(bedside: Bedside) -> None:
+    known = bedside.window.session.feed.known_steps()[0]
+    source = bedside.log.add_source("cord", "Aquarium heater")
+    bedside.log.name_step(known.found.run_id, known.found.step, None, "on", source.id)
+    bedside.window.session.refresh(force=True)
+    bedside.settle()
+    assert any("Aquarium heater on" in fact.note for fact in bedside.morning.facts)
+
+
+def test_before_and_after_with_a_night_of_another_visit(bedside: Bedside, night_visit: Path) -> None:
+    bedside.driver.press("Tab", "C")
+    assert "neither in this visit" in bedside.driver.said
+    shutil.copy(night_visit, bedside.log.path.with_name("before.visit"))
+    bedside.driver.press("C")
+    assert bedside.driver.asked == "Compare with which night?"
+    bedside.driver.press("1")
+    bedside.settle()
+    page = bedside.window.night_sheet.page
+    assert isinstance(page, ComparePage) and page.headline.text() == "After: not distinguishable"
+    assert [bar.head for bar in page.levels.bars] == ["Before", "After"]
+    assert "p = 1" in page.sentence.text() and page.picture.isVisible()
+
+
+def test_a_file_that_is_no_visit_is_told_and_nothing_breaks(bedside: Bedside) -> None:
+    bedside.log.path.with_name("broken.visit").write_bytes(b"no visit log")
+    bedside.driver.press("Tab", "C", "1")
+    bedside.settle()
+    page = bedside.window.night_sheet.compare
+    assert page.headline.text() == "Not comparable" and page.sentence.text()
+
+
+def test_nothing_is_worked_out_in_the_windows_own_thread(
+    bedside: Bedside, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Space sums up anew: the key is dealt with before the summary is there, and the old one stays in sight."""
+    before = bedside.work.morning
+    bedside.driver.press("Space")
+    assert bedside.work.morning is before and bedside.morning.rows.isVisible()
+    bedside.settle()
+    assert bedside.work.morning is not before
+
+
+def test_space_starts_the_night_and_the_page_says_what_must_be_known(
+    open_window: Callable[[], Driver], start: FakeStart
+) -> None:
+    driver = open_window()
+    driver.press("6")
+    page = driver.window.night_sheet.start
+    assert driver.window.night_sheet.page is page and page.headline.text() == "Space starts the night"
+    said = " ".join(
+        [page.detail.text(), page.cautions.text(), *(f"{row.head} {row.note}" for row in page.rows.rows)]
+    )
+    for word in ("closed", "charger", "thunderstorm", "Medical devices", "sensitive", "licensed electrician"):
+        assert word in said, word
+    driver.press("Space")
+    assert len(start.asked) == 1
+
+
+@pytest.mark.parametrize(
+    ("power", "free", "said"),
+    [
+        (Power(True, 55.0), 10**10, "plugged in, 55 %"),
+        (Power(False, 40.0, 3 * 3600.0), 10**10, "less than a night of 9 h"),
+        (Power(False, 90.0, 12 * 3600.0), 7 * 10**6, "room for"),
+    ],
+)
+def test_what_does_not_last_the_night_is_said(bedside: Bedside, power: Power, free: int, said: str) -> None:
+    bedside.computer.power, bedside.computer.free = power, free
+    bedside.clock.advance_ns(10 * NS_PER_S)
+    bedside.driver.press("Shift+Tab")
+    bedside.window.redraw()
+    rows = bedside.window.night_sheet.start.rows.rows
+    assert said in " ".join(f"{row.value} {row.note}" for row in rows)
+
+
+def test_more_minutes_of_a_night_that_is_recorded_are_summed_up_by_themselves(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder]
+) -> None:
+    demo = record()
+    demo.still(0.3, 60)
+    driver = open_window()
+    driver.press("6", "Tab")
+
+    def covered_s() -> float:
+        driver.window.night.wait()
+        driver.window.refresh()
+        driver.window.redraw()
+        assert driver.window.night.morning is not None
+        return driver.window.night.morning.summary.covered_s
+
+    assert covered_s() == pytest.approx(60, abs=1)
+    demo.still(0.3, 120)
+    driver.window.refresh()
+    assert covered_s() == pytest.approx(60, abs=1), "two minutes more do not matter"
+    demo.still(0.3, 240)
+    driver.window.refresh()
+    assert covered_s() == pytest.approx(420, abs=1)
