@@ -114,10 +114,43 @@ def _parser() -> argparse.ArgumentParser:
     sources.add_argument("--target", type=float, default=0.1, metavar="VOLTS", help="default 0.1 V")
     sources.set_defaults(run=_sources)
 
-    export = commands.add_parser("export", help="write a visit as CSV files")
+    night = commands.add_parser("night", help="sum up a night: levels, steps, repeating loads, motion")
+    night.add_argument("visit", type=Path)
+    night.add_argument("--json", action="store_true", help="the whole summary as JSON")
+    night.add_argument(
+        "--night", type=int, metavar="N", help="which one, counted from 1; the longest if not given"
+    )
+    night.add_argument("--against", type=Path, metavar="VISIT", help="another visit's night to compare with")
+    night.set_defaults(run=_night)
+
+    export = commands.add_parser("export", help="write a visit as CSV, spreadsheet or Parquet files")
     export.add_argument("visit", type=Path)
     export.add_argument("--out", type=Path, required=True, help="the folder (made if missing)")
+    export.add_argument(
+        "--format", default="csv,xlsx", metavar="LIST", help="of csv, xlsx, parquet; csv,xlsx if not given"
+    )
     export.set_defaults(run=_export)
+
+    compare = commands.add_parser("compare", help="what has changed from one visit to another, spot by spot")
+    compare.add_argument("before", type=Path, help="the earlier visit")
+    compare.add_argument("after", type=Path, help="the later visit")
+    compare.add_argument("--json", action="store_true", help="the whole comparison as JSON")
+    compare.add_argument(
+        "--match", action="append", default=[], metavar="OLD=NEW",
+        help="a spot's name before and after; OLD= for one that has no partner. Kept in the later visit",
+    )  # fmt: skip
+    compare.set_defaults(run=_compare)
+
+    archive = commands.add_parser("archive", help="search a folder of visits")
+    archive.add_argument("folder", type=Path)
+    archive.add_argument("--household", default="", help="a part of its name")
+    archive.add_argument("--room", default="", help="a part of a room's name")
+    archive.add_argument("--spot", default="", help="a part of a spot's name")
+    archive.add_argument("--text", default="", help="a part of anything that was typed")
+    archive.add_argument("--from", dest="first_day", default="", metavar="DATE", help="first local date")
+    archive.add_argument("--to", dest="last_day", default="", metavar="DATE", help="last local date")
+    archive.add_argument("--json", action="store_true", help="what was found as JSON")
+    archive.set_defaults(run=_archive)
 
     report = commands.add_parser("report", help="write the report of a visit: one HTML file, and a PDF")
     report.add_argument("visit", type=Path)
@@ -286,11 +319,36 @@ def _sources(arguments: argparse.Namespace) -> None:
     print(json.dumps(found.as_json()) if arguments.json else in_words(found, sweep, keep, arguments.target))
 
 
+def _night(arguments: argparse.Namespace) -> None:
+    from logger.visit.night_text import tell_night
+
+    print(tell_night(arguments.visit, arguments.night, arguments.against, as_json=arguments.json))
+
+
 def _export(arguments: argparse.Namespace) -> None:
     from logger.report.export import export
 
-    for path in export(arguments.visit, arguments.out):
+    formats = [name.strip() for name in arguments.format.split(",") if name.strip()]
+    for path in export(arguments.visit, arguments.out, formats):
         print(path)
+
+
+def _compare(arguments: argparse.Namespace) -> None:
+    from logger.report.compare import as_json, compare_visits, in_words
+    from logger.report.matching import read_matches
+
+    found = compare_visits(arguments.before, arguments.after, read_matches(arguments.match))
+    print(json.dumps(as_json(found)) if arguments.json else in_words(found))
+
+
+def _archive(arguments: argparse.Namespace) -> None:
+    from logger.report.archive import Search, as_json, day_of, in_words, search
+
+    first_day = day_of(arguments.first_day) if arguments.first_day else None
+    last_day = day_of(arguments.last_day) if arguments.last_day else None
+    names = arguments.household, arguments.room, arguments.spot, arguments.text
+    found = search(arguments.folder, Search(*names, first_day, last_day))
+    print(json.dumps(as_json(found)) if arguments.json else in_words(found))
 
 
 def _report(arguments: argparse.Namespace) -> None:

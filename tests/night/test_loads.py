@@ -1,0 +1,73 @@
+"""Loads that come again and again are found among other steps; chance is none."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from logger.night.loads import repeating_loads
+from logger.still.events import Step
+
+
+def step(time_s, change_volts, level_volts=0.3):
+    return Step(time_s, level_volts, level_volts + change_volts, 0.004, time_s + 5)
+
+
+def cycle(volts, on_s, period_s, count, start_s=300.0, missing=()):
+    out = []
+    for i in range(count):
+        for time_s, change, part in ((0, volts, "on"), (on_s, -volts, "off")):
+            if (i, part) not in missing:
+                out.append(step(start_s + i * period_s + time_s, change))
+    return out
+
+
+def test_about_so_many_volts_on_for_so_long_every_so_often():
+    (load,) = repeating_loads(cycle(0.07, 840, 2460, 9))
+    assert (load.volts, load.on_s, load.period_s, load.count) == (pytest.approx(0.07), 840, 2460, 9)
+    assert load.starts_s[0] == 300.0
+
+
+def test_returns_that_motion_hid_do_not_break_the_row():
+    (load,) = repeating_loads(cycle(0.07, 840, 2460, 9, missing={(2, "on"), (5, "off"), (6, "on")}))
+    assert load.period_s == pytest.approx(2460) and load.on_s == 840 and load.count == 6
+
+
+def test_two_loads_of_different_size_are_told_apart():
+    steps = sorted(cycle(0.07, 840, 2460, 9) + cycle(0.25, 300, 1100, 20, start_s=50), key=lambda s: s.time_s)
+    large, small = repeating_loads(steps)
+    assert (large.volts, large.period_s, small.volts, small.period_s) == pytest.approx(
+        (0.25, 1100, 0.07, 2460)
+    )
+
+
+def test_a_lamp_switched_by_hand_is_no_repeating_load():
+    times = [600, 900, 4000, 9000, 9100, 20000, 30000, 30400]
+    assert repeating_loads([step(t, 0.2 if i % 2 == 0 else -0.2) for i, t in enumerate(times)]) == []
+    assert repeating_loads([]) == []
+    assert repeating_loads(cycle(0.07, 840, 2460, 2)) == [], "twice is no repetition"
+
+
+def test_steps_by_chance_are_hardly_ever_a_load():
+    rng = np.random.default_rng(1)
+    told = 0
+    for _ in range(300):
+        times = np.sort(rng.uniform(0, 36000, rng.integers(0, 40)))
+        told += bool(repeating_loads([step(t, rng.choice([-1, 1]) * rng.uniform(0.03, 0.3)) for t in times]))
+    assert told <= 3
+
+
+def test_a_load_is_found_among_other_steps_whatever_its_times():
+    rng = np.random.default_rng(2)
+    right = 0
+    for _ in range(60):
+        period_s = rng.uniform(600, 4000)
+        on_s = period_s * rng.uniform(0.15, 0.8)
+        steps = cycle(rng.uniform(0.03, 0.4), on_s, period_s, int(36000 / period_s) - 1)
+        steps = [s for s in steps if rng.random() > 0.1]
+        steps += [step(t, rng.uniform(-0.3, 0.3)) for t in rng.uniform(0, 36000, 8)]
+        found = repeating_loads(sorted(steps, key=lambda s: s.time_s))
+        right += any(
+            abs(load.period_s / period_s - 1) < 0.05 and abs(load.on_s / on_s - 1) < 0.05 for load in found
+        )
+    assert right >= 56

@@ -1,0 +1,25 @@
+"""Planned switchings beside the steps that were found."""
+
+from __future__ import annotations
+
+from logger.night.scheduled import Planned, match
+from logger.still.events import Step
+
+
+def step(time_s):
+    return Step(time_s, 0.3, 0.1, 0.004, time_s)
+
+
+def test_each_planned_switching_gets_the_nearest_free_step():
+    plans = [Planned(100, "breakers off"), Planned(150, "timer"), Planned(5000, "breakers on")]
+    found = match(plans, [step(95), step(160), step(3000)])
+    assert [(plan.what, s.time_s) for plan, s in found.pairs] == [("breakers off", 95), ("timer", 160)]
+    assert [plan.what for plan in found.planned_only] == ["breakers on"]
+    assert [s.time_s for s in found.steps_only] == [3000]
+
+
+def test_one_step_is_not_given_twice():
+    found = match([Planned(100, "a"), Planned(110, "b")], [step(108)])
+    assert [(plan.what, s.time_s) for plan, s in found.pairs] == [("b", 108)]
+    assert [plan.what for plan in found.planned_only] == ["a"]
+    assert match([], []).pairs == ()

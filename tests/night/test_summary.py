@@ -1,0 +1,67 @@
+"""A night summed up: time covered and missed, levels over still time only, hours, motion."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from logger.night.record import NightRecord
+from logger.night.summary import summarise
+from logger.still.events import Gap, Motion, Overload, Settled, Step
+
+
+def night(volts, events, rate_hz=1.0, end_s=None) -> NightRecord:
+    times_s = np.arange(len(volts)) / rate_hz
+    return NightRecord(times_s, np.asarray(volts, float), tuple(events), end_s or len(volts) / rate_hz)
+
+
+def test_motion_is_no_part_of_the_level():
+    volts = [0.2] * 600 + [2.0] * 60 + [0.05] * 540
+    found = summarise(
+        night(volts, [
+            Settled(0, 599, 0.2, 0.001, 5, 600), Motion(600, 659, 2.0, 670), Settled(660, 1199, 0.05, 0.001, 670, 540),
+        ]),
+        0.1,
+    )  # fmt: skip
+    assert (found.still_s, found.motion_s, found.covered_s, found.missed_s) == (1140, 59, 1200, 0)
+    assert found.level.p95_volts == 0.2 and found.level.p05_volts == 0.05
+    assert found.level.above_target_s == 600
+    assert found.longest_still.volts == 0.2
+    assert found.motions_per_hour == pytest.approx(3.0)
+
+
+def test_what_was_missed_is_neither_covered_nor_still():
+    times_s = np.concatenate([np.arange(0, 1000), np.arange(4600, 7200)]).astype(float)
+    record = NightRecord(
+        times_s,
+        np.full(len(times_s), 0.3),
+        (Settled(0, 999, 0.3, 0.001, 5, 1000), Gap(1000, 4600, 1003), Settled(4600, 7199, 0.3, 0.001, 4605, 2600),
+         Overload(7100, 7110, 7100)),
+        7200.0,
+    )  # fmt: skip
+    found = summarise(record, 0.1)
+    assert found.covered_s == pytest.approx(999 + 5 + 2600)
+    assert found.missed == ((1000, 4600), (7100, 7110))
+    assert [hour.motions for hour in found.hours] == [0, 0]
+    assert found.hours[0].still_s == pytest.approx(1004)
+
+
+def test_the_quietest_and_the_highest_hour_need_still_time():
+    volts = [0.1] * 3600 + [0.4] * 3600 + [9.0] * 3600
+    found = summarise(
+        night(volts, [
+            Settled(0, 3599.5, 0.1, 0.001, 5, 3600), Step(3600, 0.1, 0.4, 0.002, 3605),
+            Settled(3600, 7199.5, 0.4, 0.001, 3605, 3600), Motion(7200, 10799, 9.0, 10799),
+        ]),
+        0.1,
+    )  # fmt: skip
+    assert (found.quietest_hour.start_s, found.highest_hour.start_s) == (0.0, 3600.0)
+    assert found.hours[2].median_volts is None and found.hours[2].motions == 1
+    assert [step.time_s for step in found.steps] == [3600]
+
+
+def test_a_night_without_a_value_is_told_too():
+    found = summarise(NightRecord(np.zeros(0), np.zeros(0), (Gap(0, 100, 3),), 100.0), 0.1)
+    assert found.level is None and found.covered_s == 0 and found.missed_s == 100
+    assert found.quietest_hour is None and found.longest_still is None and found.motions_per_hour == 0
+    assert summarise(NightRecord(np.zeros(0), np.zeros(0), (), 0.0), 0.1).hours == ()

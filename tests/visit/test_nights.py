@@ -1,0 +1,73 @@
+"""The nights of a visit log: which runs belong together, and what the command prints of them."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime
+
+import numpy as np
+import pytest
+
+from logger.cli import main
+from logger.clock import NS_PER_S
+from logger.errors import StillvoltError
+from logger.still.events import Gap
+from logger.visit.nights import longest_night, nights
+
+
+def pause(recording, seconds):
+    recording.writer.end(
+        recording.clock.utc_ns(), recording.clock.steady_ns() - recording.started_ns, "stopped"
+    )
+    recording.writer.close()
+    recording.clock.advance_ns(round(seconds * NS_PER_S))
+    recording.start()
+
+
+def test_runs_with_a_short_pause_are_one_night_and_with_a_long_one_two(log, recording):
+    recording.samples([0.3] * 50)
+    pause(recording, 600)
+    recording.samples([0.2] * 25)
+    pause(recording, 5 * 3600)
+    recording.samples([0.1] * 30)
+    first, second = nights(log)
+    assert [len(night.runs) for night in (first, second)] == [2, 1]
+    assert np.diff(first.record.times_s).min() > 0
+    assert any(
+        isinstance(e, Gap) and e.end_s - e.start_s == pytest.approx(600, abs=1) for e in first.record.events
+    )
+    assert longest_night(log).number == 1
+    assert datetime.fromisoformat(second.rfc3339(0.0)) > datetime.fromisoformat(
+        first.rfc3339(first.record.end_s)
+    )
+
+
+def test_a_clock_set_back_between_two_runs_does_not_turn_the_night_round(log, recording):
+    recording.samples([0.3] * 50)
+    recording.writer.end(recording.clock.utc_ns(), 0, "stopped")
+    recording.writer.close()
+    recording.clock.set_utc_ns(recording.clock.utc_ns() - 3600 * NS_PER_S)
+    recording.start()
+    recording.samples([0.2] * 50)
+    (night,) = nights(log)
+    assert np.diff(night.record.times_s).min() > 0 and len(night.record.volts) == 100
+
+
+def test_the_command_prints_json_and_words_and_refuses_what_is_not_there(log, recording, capsys):
+    recording.samples([0.3] * 400)
+    path = str(log.path)
+    assert main(["night", path, "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["covered_s"] == pytest.approx(160, abs=1) and told["steps"] == [] == told["repeating_loads"]
+    assert datetime.fromisoformat(told["start"]).utcoffset() is not None
+    assert main(["night", path]) == 0
+    assert "recorded" in capsys.readouterr().out
+    assert main(["night", path, "--night", "2"]) == 1
+    assert "holds 1" in capsys.readouterr().err
+    assert main(["night", path, "--against", path]) == 0
+    assert "cannot be compared" in capsys.readouterr().out
+
+
+def test_nothing_recorded_is_said(log):
+    with pytest.raises(StillvoltError, match="Nothing has been recorded"):
+        longest_night(log)
