@@ -1,0 +1,233 @@
+"""The archive: what it says of each visit, what it finds, and that it changes nothing."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sqlite3
+import subprocess
+import sys
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pytest
+
+from logger.cli import main
+from logger.clock import NS_PER_S, ManualClock
+from logger.errors import StillvoltError
+from logger.report.archive import Highest, Search, in_words, look_at, search
+from logger.still.events import Now, State
+from logger.visit import VisitLog
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.schema import USER_VERSION
+from logger.visit.setup import Setup
+from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
+
+VERSION_1 = Path(__file__).parents[2] / "fixtures/visits/version_1.sql"
+HOUR_NS = 3600 * NS_PER_S
+
+
+def utc_ns(*moment: int) -> int:
+    return round(datetime(*moment, tzinfo=UTC).timestamp()) * NS_PER_S
+
+
+def make(path: Path, household: str, room: str, start_ns: int, hours: float = 0.0) -> VisitLog:
+    """A small visit, with a recording of so many hours; the log stays open."""
+    path.parent.mkdir(exist_ok=True)
+    clock = ManualClock(start_ns)
+    log = VisitLog.create(path, clock)
+    log.state_setup(Setup(household=household))
+    if hours:
+        run = RunWriter(
+            path, utc_ns=start_ns, zone="Europe/Vienna", utc_offset_s=7200, port="sim://", settings="{}",
+            software="test", pid=1,
+        )  # fmt: skip
+        length_ns = round(hours * HOUR_NS)
+        beat = Heartbeat(
+            start_ns, length_ns, "open", "", Now(State.SETTLED, 0.0, 0.3, 0.01, 9), [], Counts(), ""
+        )
+        run.write(Batch([(start_ns, 0, "volts", 0.3, b"0.3")]), beat)
+        run.end(start_ns + length_ns, length_ns, "stopped")
+        run.close()
+    bed = log.add_spot("Bed, left", room, "lamp on")
+    desk = log.add_spot("Desk", "Study")
+    log.enter_reading(bed.id, EVERYTHING_ON, 9.9, 0.01)
+    log.void_reading(1, "wrong spot")
+    log.enter_reading(bed.id, EVERYTHING_ON, 1.8, 0.01)
+    log.enter_reading(bed.id, EVERYTHING_ON, 0.7, 0.01)
+    log.enter_reading(desk.id, EVERYTHING_ON, 0.4, 0.01)
+    log.enter_reading(desk.id, EVERYTHING_OFF, 0.05, 0.01)
+    log.add_mark("kettle on")
+    return log
+
+
+def state_of(folder: Path) -> dict[str, tuple[str, int]]:
+    """Every file with its content and time of change."""
+    return {
+        str(p.relative_to(folder)): (hashlib.sha256(p.read_bytes()).hexdigest(), p.stat().st_mtime_ns)
+        for p in sorted(folder.rglob("*"))
+        if p.is_file()
+    }
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    folder = tmp_path / "visits"
+    make(folder / "mill.visit", "Mill", "Bedroom", utc_ns(2025, 3, 1, 23, 30), hours=8).close()
+    flat = make(folder / "2026" / "flat.visit", "Garden flat", "Attic", utc_ns(2026, 5, 16, 18), hours=1)
+    a, b = flat.add_source("circuit", "Bedroom outlets"), flat.add_source("circuit", "Heat")
+    for live in ((a.id,), (b.id,), (a.id, b.id)):
+        flat.enter_reading(1, "swept", 0.2, 0.01, live=frozenset(live))
+    flat.close()
+    return folder
+
+
+def test_what_is_said_of_each_visit(folder):
+    flat, mill = search(folder).visits
+    assert (flat.household, flat.day, flat.rooms, flat.readings) == (
+        "Garden flat", date(2026, 5, 16), ("Attic", "Study"), 7,
+    )  # fmt: skip
+    assert flat.highest_on == Highest(0.7, "Bed, left"), "the newest of each spot that stands"
+    assert flat.highest_off == Highest(0.05, "Desk")
+    assert (flat.has_sweep, flat.has_night, mill.has_sweep, mill.has_night) == (True, False, False, True)
+    assert mill.day == date(2025, 3, 2), "local date: half past one in the night"
+    assert not flat.recording and flat.version == USER_VERSION
+
+
+@pytest.mark.parametrize(
+    ("wanted", "names"),
+    [
+        (Search(), ["flat", "mill"]),
+        (Search(household="GARDEN"), ["flat"]),
+        (Search(room="attic"), ["flat"]),
+        (Search(spot="bed, LEFT"), ["flat", "mill"]),
+        (Search(text="outlets"), ["flat"]),
+        (Search(text="kettle"), ["flat", "mill"]),
+        (Search(text="lamp on", household="mill"), ["mill"]),
+        (Search(first_day=date(2025, 3, 2)), ["flat", "mill"]),
+        (Search(first_day=date(2025, 3, 3)), ["flat"]),
+        (Search(last_day=date(2025, 3, 2)), ["mill"]),
+        (Search(household="nobody"), []),
+    ],
+)
+def test_search(folder, wanted, names):
+    found = search(folder, wanted)
+    assert [entry.path.stem for entry in found.visits] == names and found.looked_at == 2
+
+
+def test_nothing_in_the_folder_is_changed_by_looking(folder):
+    before = state_of(folder)
+    search(folder)
+    assert state_of(folder) == before
+
+
+def test_an_older_log_is_read_as_it_is(tmp_path):
+    path = tmp_path / "old.visit"
+    with sqlite3.connect(path) as db:
+        db.executescript(VERSION_1.read_text())
+    db.close()
+    before = state_of(tmp_path)
+    (entry,) = search(tmp_path).visits
+    assert entry.version == 1 and entry.readings > 0 and entry.spots and not entry.rooms
+    assert entry.highest_on is not None and not entry.has_sweep
+    assert state_of(tmp_path) == before, "not upgraded, no journal left beside it"
+
+
+def test_a_visit_that_is_being_recorded_shows_what_is_in_its_journal(folder):
+    path = folder / "live.visit"
+    log = make(path, "Live", "Hall", utc_ns(2026, 6, 1, 12))
+    assert path.with_name("live.visit-wal").stat().st_size
+    before = path.read_bytes()
+    entry = look_at(path)
+    assert (entry.household, entry.readings) == ("Live", 4)
+    assert path.read_bytes() == before
+    log.enter_reading(1, EVERYTHING_ON, 2.0, 0.01)
+    assert look_at(path).readings == 5
+    log.close()
+    assert look_at(path).readings == 5
+
+
+def test_a_log_that_this_process_has_open_keeps_its_locks(tmp_path):
+    """SQLite, "How To Corrupt An SQLite Database File", 2.2: a close of another handle drops this process's locks, and
+    the next program that closes the log would remove the journal of an open one."""
+    log = make(tmp_path / "live.visit", "Live", "Hall", utc_ns(2026, 6, 1, 12))
+    look_at(log.path)
+    other = f"import sqlite3; db = sqlite3.connect({str(log.path)!r}); db.execute('SELECT * FROM fact'); db.close()"
+    subprocess.run([sys.executable, "-c", other], check=True)
+    assert log.path.with_name("live.visit-wal").exists()
+    log.close()
+
+
+def test_a_log_copied_with_half_of_its_journal_is_read_and_left_alone(tmp_path):
+    log = make(tmp_path / "live.visit", "Live", "Hall", utc_ns(2026, 6, 1, 12))
+    moved = tmp_path / "moved"
+    moved.mkdir()
+    for name in ("live.visit", "live.visit-wal"):
+        (moved / name).write_bytes((tmp_path / name).read_bytes())
+    log.close()
+    before = state_of(moved)
+    (entry,) = search(moved).visits
+    assert entry.readings == 4 and state_of(moved) == before
+
+
+def test_what_cannot_be_read_is_listed_with_its_reason_and_left_alone(folder):
+    whole = (folder / "mill.visit").read_bytes()
+    (folder / "notes.visit").write_text("not a log")
+    (folder / "empty.visit").write_bytes(b"")
+    (folder / "cut.visit").write_bytes(whole[: len(whole) // 2])
+    (folder / "worn.visit").write_bytes(whole[:4096] + b"\xff" * (len(whole) - 4096))
+    newer = bytearray(whole)
+    newer[60:64] = (USER_VERSION + 1).to_bytes(4, "big")
+    (folder / "newer.visit").write_bytes(newer)
+    with sqlite3.connect(folder / "foreign.visit") as db:
+        db.execute("CREATE TABLE t (x)")
+    db.close()
+    (folder / "letter.txt").write_text("is no visit and does not claim to be")
+    before = state_of(folder)
+    found = search(folder)
+    assert [entry.path.stem for entry in found.visits] == ["flat", "mill"]
+    reasons = {refused.path.stem: refused.reason for refused in found.refused}
+    assert set(reasons) == {"notes", "empty", "cut", "worn", "newer", "foreign"}
+    assert reasons["notes"] == reasons["empty"] == reasons["foreign"] == "It is not a visit log."
+    assert "damaged" in reasons["cut"] and "damaged" in reasons["worn"]
+    assert "newer Stillvolt" in reasons["newer"]
+    assert state_of(folder) == before
+    assert "left alone" in in_words(found) and "worn.visit" in in_words(found)
+
+
+def test_a_folder_name_with_any_character(tmp_path):
+    folder = tmp_path / "50% of #1? & more"
+    make(folder / "a b#c?.visit", "Mill", "Hall", utc_ns(2026, 6, 1, 12)).close()
+    assert [entry.household for entry in search(folder).visits] == ["Mill"]
+
+
+def test_the_command(folder, capsys):
+    assert main(["archive", str(folder), "--household", "flat"]) == 0
+    told = capsys.readouterr().out
+    assert (
+        "Garden flat: Attic, Study; 7 readings, on up to 0.7 V (Bed, left)" in told
+        and "1 of 2 visits" in told
+    )
+    assert (
+        main(
+            [
+                "archive",
+                str(folder),
+                "--from",
+                "2026-01-01",
+                "--to",
+                "2026-12-31",
+                "--room",
+                "attic",
+                "--json",
+            ]
+        )
+        == 0
+    )
+    told = json.loads(capsys.readouterr().out)
+    assert [visit["date"] for visit in told["visits"]] == ["2026-05-16"] and told["looked_at"] == 2
+    assert told["visits"][0]["highest_off"] == {"volts": 0.05, "spot": "Desk"}
+    assert main(["archive", str(folder), "--from", "May"]) == 1
+    assert "not a date" in capsys.readouterr().err
+    with pytest.raises(StillvoltError, match="no folder"):
+        search(folder / "none")
