@@ -1,7 +1,8 @@
 """Makes the finished demo visit, fixtures/demo/garden_flat.visit: a whole visit of an invented garden flat, from the
 set-up to the night, recorded from the simulated house through the recorder's own code. The same content each time.
+And garden_flat_later.visit, the same spots a year later, to be compared with it.
 
-python scripts/make_demo_visit.py [FILE]        about a minute; FILE is replaced
+python scripts/make_demo_visit.py [FOLDER]      about a minute; fixtures/demo if not given; both files are replaced
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ import time
 from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from logger.clock import NS_PER_S, ManualClock
@@ -33,9 +34,11 @@ from logger.visit.sweeping import circuits_of, combination_of
 DEMO = Path(__file__).parents[1] / "fixtures" / "demo"
 SCENE = DEMO / "garden_flat.toml"
 VISIT = DEMO / "garden_flat.visit"
+LATER_VISIT = DEMO / "garden_flat_later.visit"
 
 PREPARED = datetime(2026, 5, 16, 15, 10, tzinfo=UTC)
 START = datetime(2026, 5, 16, 15, 30, tzinfo=UTC)
+A_YEAR_LATER = timedelta(days=363)
 ZONE = "Europe/Vienna"
 NIGHT_STARTS = datetime(2026, 5, 16, 20, 45, tzinfo=UTC)
 NIGHT_S = 9 * 3600.0
@@ -46,9 +49,13 @@ CORDS = {"Bedside lamp": "Bedroom outlets", "Aquarium heater": "Router and aquar
 
 SWEPT = ("Bed, left", "Bed, right")
 MISTAKEN = "Bedroom, centre"
-REMINDERS = {
-    "Desk": "computer and screen on", "Sofa, left end": "reading lamp on", "Bed, left": "bedside lamp on",
-}  # fmt: skip
+REMINDERS = {"Desk": "computer and screen on", "Sofa, left end": "television off"}
+
+RENAMED = ("Armchair", "Arm chair")
+"""How a spot is spelled before and after."""
+NOT_READ_LATER = "Study, centre"
+BRIGHTER_OUTSIDE = 1.8
+"""The light next door, a year later."""
 
 MOST_EXTRA_READINGS = 12
 
@@ -93,10 +100,7 @@ def make(
     """
     scene = load_scene(SCENE)
     house = scene.house
-    log = VisitLog.create(path, ManualClock(ns_of(PREPARED)))
-    prepare(log, house, list(house.spots) if spots is None else spots)
-    log.close()
-    person = Practitioner(path, scene, ns_of(START), ZONE, seed=8, meter=METER)
+    person = begin(path, scene, list(house.spots) if spots is None else spots)
     check(person)
     rounds(person)
     name_lamp_steps(person)
@@ -106,9 +110,44 @@ def make(
         confirm(person)
     person.end()
     night(path, house, night_s)
-    with closing(
-        sqlite3.connect(path)
-    ) as db:  # one file without its journal, and with as little air as can be
+    pack(path)
+
+
+def make_later(path: Path) -> None:
+    """Make the visit a year later: the bedside lamp has gone, the sofa's lamp too, the light next door is brighter."""
+    scene = load_scene(SCENE)
+    change_house(scene.house)
+    spots = [name for name in scene.house.spots if name != NOT_READ_LATER]
+    person = begin(path, scene, spots, A_YEAR_LATER, seed=10)
+    check(person)
+    log = person.log
+    for condition in (EVERYTHING_ON, EVERYTHING_OFF):
+        person.round_of(log.spots(), condition)
+    log.rename_spot(spot_named(log, RENAMED[0]).id, RENAMED[1])
+    person.end()
+    pack(path)
+
+
+def change_house(house: House) -> None:
+    """What has happened in a year."""
+    for cord in ("bedside lamp", "reading lamp"):
+        house.cord_states[cord].plugged = False
+    house.outside_volts *= BRIGHTER_OUTSIDE
+
+
+def begin(
+    path: Path, scene: Scene, spots: Sequence[str], later: timedelta = timedelta(), seed: int = 8
+) -> Practitioner:
+    """A visit with its set-up stated; recording has begun."""
+    log = VisitLog.create(path, ManualClock(ns_of(PREPARED + later)))
+    prepare(log, scene.house, spots)
+    log.close()
+    return Practitioner(path, scene, ns_of(START + later), ZONE, seed, METER)
+
+
+def pack(path: Path) -> None:
+    """One file without its journal, and with as little air in it as can be."""
+    with closing(sqlite3.connect(path)) as db:
         db.execute("VACUUM")
 
 
@@ -136,7 +175,8 @@ def prepare(log: VisitLog, house: House, spots: Sequence[str]) -> None:
         for circuit in house.circuits.values()
     }
     for cord, circuit_name in CORDS.items():
-        log.add_source("cord", cord, ids[circuit_name])
+        if house.cord_states[house.find_cord(cord)].plugged:
+            log.add_source("cord", cord, ids[circuit_name])
 
 
 def check(person: Practitioner) -> None:
@@ -245,13 +285,15 @@ def ns_of(moment: datetime) -> int:
 
 
 def main() -> None:
-    path = Path(sys.argv[1]) if len(sys.argv) > 1 else VISIT
-    started = time.perf_counter()
-    unfinished = path.with_suffix(".part")
-    unfinished.unlink(missing_ok=True)
-    make(unfinished)
-    unfinished.replace(path)
-    print(f"{path}: {path.stat().st_size / 1e6:.1f} MB in {time.perf_counter() - started:.0f} s")
+    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else DEMO
+    for name, build in ((VISIT.name, make), (LATER_VISIT.name, make_later)):
+        path = folder / name
+        started = time.perf_counter()
+        unfinished = path.with_suffix(".part")
+        unfinished.unlink(missing_ok=True)
+        build(unfinished)
+        unfinished.replace(path)
+        print(f"{path}: {path.stat().st_size / 1e6:.1f} MB in {time.perf_counter() - started:.0f} s")
 
 
 if __name__ == "__main__":

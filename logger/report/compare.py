@@ -17,12 +17,12 @@ from typing import Any, Literal
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.report.matching import How, Pair, pairs
+from logger.report.matching import Pair, pairs
 from logger.visit.checks import AGREEMENT_SHARE
 from logger.visit.context import why_not_comparable
 from logger.visit.lists import same_for
 from logger.visit.log import VisitLog
-from logger.visit.model import Reading
+from logger.visit.model import Reading, Spot
 from logger.visit.restate import restated_reading
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, against_target, budget_of
 from logger.visit.setup import UNKNOWN_METER
@@ -75,9 +75,18 @@ class SpotChange:
     @property
     def name(self) -> str:
         """As the later visit calls it, or the earlier one where only that has it."""
+        return self._spot.name
+
+    @property
+    def room(self) -> str:
+        """Likewise."""
+        return self._spot.room
+
+    @property
+    def _spot(self) -> Spot:
         spot = self.pair.after or self.pair.before
         assert spot is not None
-        return spot.name
+        return spot
 
 
 @dataclass(frozen=True, slots=True)
@@ -329,17 +338,14 @@ def as_json(found: Comparison) -> dict[str, Any]:
             {
                 "before_spot": spot.pair.before.name if spot.pair.before else None,
                 "after_spot": spot.pair.after.name if spot.pair.after else None,
-                "matched": _matched(spot.pair.how),
+                "room": spot.room,
+                "matched": spot.pair.how or None,
                 "on": _change_json(spot.on),
                 "off": _change_json(spot.off),
             }
             for spot in found.spots
         ],
     }
-
-
-def _matched(how: How) -> str | None:
-    return how or None
 
 
 def _visited_json(visited: Visited) -> dict[str, Any]:

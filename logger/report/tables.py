@@ -58,7 +58,8 @@ def rfc3339(utc_ns: np.ndarray | int) -> np.ndarray:
 
 def _texts(utc_ns: Sequence[int | None]) -> list[str]:
     """Of times that may be missing."""
-    return ["" if ns is None else str(rfc3339(ns)) for ns in utc_ns]
+    texts = rfc3339(np.array([ns or 0 for ns in utc_ns], np.int64)).tolist()
+    return ["" if ns is None else text for ns, text in zip(utc_ns, texts, strict=True)]
 
 
 def _locals(log: VisitLog, utc_ns: Sequence[int | None]) -> list[str]:

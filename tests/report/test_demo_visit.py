@@ -1,0 +1,183 @@
+"""The finished demo visit: it holds a whole job, and its values are those of the house that it was recorded from."""
+
+from __future__ import annotations
+
+import importlib.util
+import shutil
+import sqlite3
+import sys
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+from logger.house.house import House
+from logger.house.scene import load_scene
+from logger.report.compare import compare_visits
+from logger.visit import VisitLog
+from logger.visit.checks import STEPS, CheckKind, Verdict
+from logger.visit.for_tonight import for_tonight
+from logger.visit.model import Reading
+from logger.visit.nights import nights
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, budget_of
+from logger.visit.steps import FoundStep, effects, known_steps
+from logger.visit.sweeping import live_of, progress
+
+SCRIPT = Path(__file__).parents[2] / "scripts" / "make_demo_visit.py"
+MOST_BYTES = 6_000_000
+
+
+@pytest.fixture(scope="module")
+def script() -> ModuleType:
+    spec = importlib.util.spec_from_file_location("make_demo_visit", SCRIPT)
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["make_demo_visit"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="module")
+def demo(script, tmp_path_factory) -> Iterator[VisitLog]:
+    """A copy: opening a log leaves its mark in the folder."""
+    path = tmp_path_factory.mktemp("demo") / "demo.visit"
+    shutil.copy(script.VISIT, path)
+    log = VisitLog.open(path)
+    yield log
+    log.close()
+
+
+@pytest.fixture(scope="module")
+def short(script, tmp_path_factory) -> Iterator[VisitLog]:
+    """Three spots, no sweep, five minutes of a night."""
+    path = tmp_path_factory.mktemp("short") / "short.visit"
+    script.make(path, ["Bed, left", "Bedroom, centre", "Window seat"], swept=(), night_s=300.0)
+    log = VisitLog.open(path)
+    yield log
+    log.close()
+
+
+def true_volts(script: ModuleType, log: VisitLog, reading: Reading) -> float:
+    """What the circuit of body, wiring and meter gives with just that switched on, by itself."""
+    scene = load_scene(script.SCENE)
+    house: House = scene.house
+    house.wet = True  # since the reference check
+    live = live_of(reading, log.sources())
+    assert live is not None
+    for source in log.sources():
+        if source.kind == "circuit":
+            house.breakers[house.find_circuit(source.name)] = source.id in live
+        else:
+            house.cord_states[house.find_cord(source.name)].plugged = source.id in live
+    return house.still_volts(house.spots[reading.spot_name], scene.meter.input)
+
+
+@pytest.mark.parametrize("which", ["demo", "short"])
+def test_every_reading_is_the_truth_within_its_uncertainty(which, script, request):
+    log = request.getfixturevalue(which)
+    standing = [r for r in log.readings() if r.void_reason is None]
+    assert len(standing) >= 6
+    for reading in standing:
+        off_volts = abs(reading.volts - true_volts(script, log, reading))
+        assert off_volts <= budget_of(reading).expanded_volts, (reading.spot_name, reading.condition)
+        assert off_volts <= 0.004 + 0.005 * reading.volts, "the simulated meter is better than its data sheet"
+
+
+def test_the_demo_holds_a_whole_job(demo, script):
+    spots, readings, sources = demo.spots(), demo.readings(), demo.sources()
+    assert len(spots) == 9 and len({spot.room for spot in spots}) == 3
+    assert not demo.setup().missing() and demo.setup().meter.assumed == ()
+    for kind in CheckKind:
+        (check,) = (c for c in demo.checks() if c.kind is kind)
+        assert check.outcome.verdict is Verdict.PASSED and len(check.steps) == len(STEPS[kind])
+    results = {spot.name: SpotResult.of(readings, spot.id) for spot in spots}
+    assert all(r.on and r.off and not r.why_not_comparable() for r in results.values())
+    assert {r.condition for r in readings} >= {EVERYTHING_ON, EVERYTHING_OFF}
+    assert [r.void_reason for r in readings if r.void_reason] == ["a hand was on the door frame"]
+    assert sum(source.kind == "circuit" for source in sources) == 14
+    assert {source.name for source in sources if source.stays} >= {"Refrigerator", "Smoke alarms"}
+    swept = [spot.id for spot in spots if spot.name in script.SWEPT]
+    assert len(swept) == 2 and all(progress(readings, spot_id, sources).complete for spot_id in swept)
+    tonight = for_tonight(readings, [(s.id, s.name) for s in spots], sources, demo.setup())
+    assert tonight.meets_target and not tonight.ambiguous and tonight.to_confirm is None
+    assert all("as predicted" in spot.confirmed for spot in tonight.spots) and len(tonight.spots) == 2
+    assert demo.marks() and not demo.notices_after(), "nothing went wrong with the recording"
+
+
+def test_the_lamp_was_named_off_and_on_twice_at_the_bed(demo):
+    found = [FoundStep(e.run_id, e.event, True) for e in demo.events_after() if e.event.kind == "step"]
+    lamp = next(s for s in demo.sources() if s.name == "Bedside lamp")
+    names = demo.step_names()
+    assert [name.meaning for name in names] == ["off", "on", "off", "on"]
+    effect = effects(known_steps(found, names))[(names[0].spot_id, lamp.id)]
+    assert effect.volts == pytest.approx(1.27, abs=0.03)
+
+
+def test_the_night_is_whole_and_holds_the_heater_that_comes_again(demo, script):
+    evening, night = nights(demo)
+    assert night.record.end_s == pytest.approx(script.NIGHT_S, abs=2)
+    assert night.start_utc_ns > evening.start_utc_ns and night.zone_name == "Europe/Vienna"
+    from logger.night.summary import summarise
+
+    (load,) = summarise(night.record, demo.setup().target_volts).loads
+    assert load.period_s == pytest.approx(43 * 60, rel=0.05) and load.on_s == pytest.approx(17 * 60, rel=0.1)
+
+
+def test_the_later_visit_says_what_has_changed_in_the_house(script, tmp_path):
+    """Wherever the house itself has changed by more than posture and meter may hide, that is what is told."""
+    before, after = tmp_path / "before.visit", tmp_path / "after.visit"
+    shutil.copy(script.VISIT, before)
+    shutil.copy(script.LATER_VISIT, after)
+    found = compare_visits(before, after)
+    house = load_scene(script.SCENE).house
+    changed = load_scene(script.SCENE).house
+    script.change_house(changed)
+    meter = load_scene(script.SCENE).meter.input
+    decided = 0
+    for spot in found.spots:
+        if spot.name == script.NOT_READ_LATER:
+            assert spot.on.verdict == spot.off.verdict == "only before"
+            continue
+        assert spot.pair.before is not None
+        place = spot.pair.before.name
+        for change, everything in ((spot.on, True), (spot.off, False)):
+            levels = []
+            for one in (house, changed):
+                one.wet = True
+                one.breakers = {n: everything or c.keep for n, c in one.circuits.items()}
+                levels.append(one.still_volts(one.spots[place], meter))
+            true_volts = levels[1] - levels[0]
+            assert change.difference is not None
+            assert abs(change.difference.volts - true_volts) <= change.difference.expanded_volts
+            if abs(true_volts) > 1.5 * change.difference.expanded_volts:
+                assert change.verdict == ("worse" if true_volts > 0 else "improved"), place
+                decided += 1
+            elif abs(true_volts) < 0.5 * change.difference.expanded_volts:
+                assert change.verdict == "not distinguishable", place
+                decided += 1
+    assert decided >= 8
+    (note,) = found.notes
+    assert "'Armchair' before is taken for 'Arm chair'" in note
+
+
+def test_the_demo_is_small_and_of_this_version(script, tmp_path):
+    assert sum(path.stat().st_size for path in script.DEMO.iterdir()) < MOST_BYTES
+    assert not list(script.DEMO.glob("*-wal")) and not list(script.DEMO.glob("*.part"))
+    VisitLog.create(tmp_path / "new.visit").close()
+    tables = []
+    for path in (tmp_path / "new.visit", script.VISIT, script.LATER_VISIT):
+        with closing(sqlite3.connect(f"file:{path}?immutable=1", uri=True)) as db:
+            sql = db.execute("SELECT name, sql FROM sqlite_master ORDER BY name").fetchall()
+            tables.append([db.execute("PRAGMA user_version").fetchone()[0], sql])
+    assert tables[0] == tables[1] == tables[2], "the schema has changed: run scripts/make_demo_visit.py"
+
+
+def test_the_script_gives_the_same_content_each_time(demo, short):
+    """The short visit goes the same way until its first spot is read."""
+    assert [c.steps for c in short.checks()] == [c.steps for c in demo.checks()]
+    last = demo.checks()[-1].steps[-1].span.last_line_id
+    one, other = (log.samples_between(1, last) for log in (short, demo))
+    assert one.utc_ns.tolist() == other.utc_ns.tolist() and one.volts.tolist() == other.volts.tolist()
+    assert short.setup() == demo.setup() and short.fact("setup") == demo.fact("setup")
