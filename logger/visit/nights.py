@@ -9,8 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime, timedelta, timezone, tzinfo
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from datetime import UTC, datetime, tzinfo
 
 import numpy as np
 
@@ -20,6 +19,7 @@ from logger.night.record import NightRecord
 from logger.still.events import Event, Gap, Step
 from logger.visit.log import VisitLog
 from logger.visit.model import Run, Samples
+from logger.visit.zone import zone_of
 
 SAME_NIGHT_NS = 3 * 3600 * NS_PER_S
 """Runs with a longer pause between them are two nights."""
@@ -127,7 +127,7 @@ def _night(number: int, runs: Sequence[Run], samples: Samples, events: Sequence[
         tuple(sorted([*placed, *gaps], key=lambda e: e.time_s if isinstance(e, Step) else e.start_s)),
         (end_ns - start_ns) / NS_PER_S,
     )
-    return Night(number, tuple(runs), start_ns, _zone(runs[0]), runs[0].zone, record, shift_s)
+    return Night(number, tuple(runs), start_ns, zone_of(runs[0]), runs[0].zone, record, shift_s)
 
 
 def _shifted(event: Event, by_s: float) -> Event:
@@ -135,11 +135,3 @@ def _shifted(event: Event, by_s: float) -> Event:
     if isinstance(event, Step):
         return replace(event, time_s=event.time_s + by_s, known_at_s=known_at_s)
     return replace(event, start_s=event.start_s + by_s, end_s=event.end_s + by_s, known_at_s=known_at_s)
-
-
-def _zone(run: Run) -> tzinfo:
-    """The zone of a run; where its name is not known on this computer, the offset that held at its start."""
-    try:
-        return ZoneInfo(run.zone)
-    except (ZoneInfoNotFoundError, ValueError):
-        return timezone(timedelta(seconds=run.utc_offset_s))
