@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from math import floor, log10
+from math import ceil, floor, log10
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPen, QPolygonF
+from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QImage, QPainter, QPen, QPolygonF, QTransform
 
 from gui.look import Look
 from gui.theme import BLUISH_GREEN, GREY, ON_STATE, REDDISH_PURPLE, VERMILLION, YELLOW, colour, font
@@ -66,21 +67,36 @@ class Scale:
         return QRectF(self.box.left(), self.box.bottom() - height, self.box.width(), height)
 
 
-def paint_stretch(
-    painter: QPainter,
-    scale: Scale,
-    strip: QRectF,
-    kind: Kind,
-    hue: str,
-    alpha: float,
-    start_s: float,
-    end_s: float,
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of a kind with colour and opacity of its ground."""
+
+    kind: Kind
+    hue: str
+    alpha: float
+    start_s: float
+    end_s: float
+
+
+def paint_stretches(
+    painter: QPainter, scale: Scale, strip_height: float, stretches: Sequence[Stretch]
 ) -> None:
-    """The ground of a stretch, and its shape in the strip at the foot."""
-    left, right = scale.x(start_s), scale.x(end_s)
-    width = max(right - left, 1.5)
-    painter.fillRect(QRectF(left, scale.box.top(), width, scale.box.height()), colour(hue, alpha))
-    _paint_strip(painter, kind, QRectF(left, strip.top(), width, strip.height()), hue)
+    """The grounds of stretches, and their shapes in the strip at the foot."""
+    # All grounds as one row of pixels that is laid over the whole height: Qt needs a quarter of a millisecond for each
+    # narrow ground as high as the picture, and a night has many.
+    row = QImage(max(ceil(scale.box.width()), 1), 1, QImage.Format.Format_ARGB32_Premultiplied)
+    row.fill(0)
+    along = QPainter(row)
+    strip = scale.strip(strip_height)
+    places = [(s, scale.x(s.start_s), max(scale.x(s.end_s) - scale.x(s.start_s), 1.5)) for s in stretches]
+    for stretch, left, width in places:
+        along.fillRect(QRectF(left - scale.box.left(), 0, width, 1), colour(stretch.hue, stretch.alpha))
+    along.end()
+    grounds = QBrush(row)
+    grounds.setTransform(QTransform.fromTranslate(scale.box.left(), 0))
+    painter.fillRect(scale.box, grounds)
+    for stretch, left, width in places:
+        _paint_strip(painter, stretch.kind, QRectF(left, strip.top(), width, strip.height()), stretch.hue)
 
 
 def paint_step(painter: QPainter, scale: Scale, labels: Labels, step: Step, at_s: float) -> None:

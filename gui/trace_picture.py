@@ -24,8 +24,9 @@ from gui.trace_marks import (
     TICKS_S,
     Labels,
     Scale,
+    Stretch,
     paint_step,
-    paint_stretch,
+    paint_stretches,
     round_top,
     wanted_top,
 )
@@ -224,10 +225,12 @@ class TracePicture(Part):
 
     def _paint_grounds(self, painter: QPainter, scale: Scale) -> None:
         feed = self.session.feed
-        strip = scale.strip(self.look.sizes.small * STRIP_SHARE)
-        for kind, hue, alpha in STRETCHES:
-            for placed in feed.in_sight(kind, scale.start_s, scale.end_s):
-                paint_stretch(painter, scale, strip, kind, hue, alpha, placed.start_s, placed.end_s)
+        stretches = [
+            Stretch(kind, hue, alpha, placed.start_s, placed.end_s)
+            for kind, hue, alpha in STRETCHES
+            for placed in feed.in_sight(kind, scale.start_s, scale.end_s)
+        ]
+        paint_stretches(painter, scale, self.look.sizes.small * STRIP_SHARE, stretches)
 
     def _paint_seconds(self, painter: QPainter, rested: Rested, scale: Scale) -> None:
         """The time axis: seconds, or minutes, since the stretch began."""

@@ -25,10 +25,11 @@ from gui.trace_marks import (
     TICKS_S,
     Labels,
     Scale,
+    Stretch,
     label_motion,
     label_step,
     paint_step_line,
-    paint_stretch,
+    paint_stretches,
     round_top,
     wanted_top,
 )
@@ -50,6 +51,9 @@ EMPTY_TOP_VOLTS = 1.0
 
 MOST_LABELLED = 60
 """More spans of a kind than this in sight are drawn joined, as columns of the picture, without labels."""
+
+MOST_MOTION_LABELS = 20
+"""More motion in sight is shown by its shapes only: words would hide the curve."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,8 +269,12 @@ class TracePlot(Part):
 
     def _paint_behind(self, painter: QPainter, scale: Scale) -> None:
         self._paint_grid(painter, scale)
-        for kind, hue, alpha in STRETCHES:
-            self._paint_kind(painter, scale, kind, hue, alpha)
+        stretches = [
+            Stretch(kind, hue, alpha, start_s, end_s)
+            for kind, hue, alpha in STRETCHES
+            for start_s, end_s in self._spans(scale, kind)
+        ]
+        paint_stretches(painter, scale, self.look.sizes.small * STRIP_SHARE, stretches)
         # Behind the curve and wide, so that both are seen where the curve runs along its level.
         painter.setPen(QPen(colour(BLUISH_GREEN, 0.75), 5))
         for placed in self._few(Settled, scale):
@@ -274,19 +282,12 @@ class TracePlot(Part):
             y = scale.y(placed.event.volts)
             painter.drawLine(QPointF(scale.x(placed.start_s), y), QPointF(scale.x(placed.end_s), y))
 
-    def _paint_kind(
-        self, painter: QPainter, scale: Scale, kind: Kind,
-        hue: str, alpha: float,
-    ) -> None:  # fmt: skip
-        """The ground of the spans of a kind, and their shapes in the strip at the foot."""
+    def _spans(self, scale: Scale, kind: Kind) -> list[tuple[float, float]]:
+        """Where the spans of a kind begin and end; those too close to be told apart are one."""
         feed = self.session.feed
         closed = feed.events.look_merged(kind, scale.start_s, scale.end_s, 2 * scale.s_per_pixel)
-        open_ones = [p for p in feed.open_events if isinstance(p.event, kind)]
-        starts = [*closed.start_s, *(p.start_s for p in open_ones)]
-        ends = [*closed.end_s, *(p.end_s for p in open_ones)]
-        strip = scale.strip(self.look.sizes.small * STRIP_SHARE)
-        for start_s, end_s in zip(starts, ends, strict=True):
-            paint_stretch(painter, scale, strip, kind, hue, alpha, start_s, end_s)
+        open_ones = [(p.start_s, p.end_s) for p in feed.open_events if isinstance(p.event, kind)]
+        return [*zip(closed.start_s.tolist(), closed.end_s.tolist(), strict=True), *open_ones]
 
     def _paint_before(self, painter: QPainter, scale: Scale) -> None:
         labels = Labels(painter, self.look)
@@ -328,7 +329,8 @@ class TracePlot(Part):
             labels.put_above(text, left, right, y, theme.note, theme.text)
 
     def _paint_motion(self, scale: Scale, labels: Labels) -> None:
-        for placed in self._few(Motion, scale):
+        motions = self._few(Motion, scale)
+        for placed in motions if len(motions) <= MOST_MOTION_LABELS else ():
             assert isinstance(placed.event, Motion)
             label_motion(labels, scale, placed, placed.event)
 
