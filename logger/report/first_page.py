@@ -21,10 +21,11 @@ from logger.visit.for_tonight import AtSpot, Tonight
 from logger.visit.form import form_volts
 from logger.visit.model import Reading, Source, Spot
 from logger.visit.result import OUTSIDE_WALK, SpotResult, budget_of, walk_meaning
-from logger.visit.uncertainty import compare_with
+from logger.visit.uncertainty import Budget, compare_with
 
 MOST_BARS = 6
-"""What gives most is shown; the rest stands in the table of the sweep."""
+LEAST_BARS = 3
+"""What gives most is shown, at several swept spots fewer at each; the rest stands in the table of the sweep."""
 
 HALF_WIDTH = 330.0
 """Of a picture in one of the two columns."""
@@ -278,17 +279,21 @@ def _summary(facts: Facts) -> str:
 
 def _causes(facts: Facts) -> list[Cause]:
     target = facts.setup.target_volts
-    causes = [_cause_at(spot, target) for spot in (facts.tonight.spots if facts.tonight else ())]
+    spots = facts.tonight.spots if facts.tonight else ()
+    most = max(MOST_BARS // max(len(spots), 1), LEAST_BARS)
+    causes = [_cause_at(spot, target, most) for spot in spots]
     confirmed = _confirmed_rows(facts)
     if confirmed:
         title = "Confirmed by switching on and off again"
-        causes.append(Cause(title, bars_picture("confirmed", title, confirmed, target, HALF_WIDTH), ""))
+        causes.append(
+            Cause(title, bars_picture("confirmed", title, confirmed, target, HALF_WIDTH, key=False), "")
+        )
     return causes
 
 
-def _cause_at(spot: AtSpot, target_volts: float) -> Cause:
+def _cause_at(spot: AtSpot, target_volts: float, most: int) -> Cause:
     bars = sorted(spot.bars, key=lambda bar: -bar.volts)
-    shown = [bar for bar in bars if bar.volts > NOTHING_VOLTS][:MOST_BARS]
+    shown = [bar for bar in bars if bar.volts > NOTHING_VOLTS][:most]
     title = f"What gives how much at “{spot.name}”"
     if not shown:
         return Cause(title, "", "No single circuit or cord gives a noticeable part.")
@@ -302,11 +307,9 @@ def _cause_at(spot: AtSpot, target_volts: float) -> Cause:
         )
         for bar in shown
     ]
-    picture = bars_picture(
-        f"causes-{spot.spot_id}", title, rows, target_volts, HALF_WIDTH, spot.background_volts
-    )
+    picture = bars_picture(f"causes-{spot.spot_id}", title, rows, target_volts, HALF_WIDTH, key=False)
     others = len(bars) - len(shown)
-    less = "less" if len(shown) == MOST_BARS else "next to nothing"
+    less = "less" if len(shown) == most else "next to nothing"
     rest = (
         f"{counted(others, 'other circuit or cord', 'other circuits and cords')}: {less}." if others else ""
     )
@@ -352,7 +355,7 @@ def _tonight(facts: Facts) -> tuple[str, tuple[str, ...], tuple[str, ...], tuple
         f"Instead of switching {circuit.name} off: unplug {joined([cord.name for cord in cords])}."
         for circuit, cords in found.instead
     ]
-    notes += [_left_at(spot) for spot in found.spots]
+    notes += _left(found.spots)
     if found.relies_on_cancellation:
         robust = joined([source.name for source in found.off_robust]) or "nothing"
         notes.append(
@@ -368,19 +371,35 @@ def _with_reason(source: Source) -> str:
     return f"{source.name} ({source.stays})"
 
 
-def _left_at(spot: AtSpot) -> str:
-    budget = budget_of(spot.confirming)
-    if budget is None:
-        return f"At “{spot.name}” that leaves {value_text(spot.predicted)}, predicted; no reading confirms it yet."
-    return f"Confirmed by a reading at “{spot.name}”: {value_text(budget)}, {spot.confirmed}."
+def _left(spots: Sequence[AtSpot]) -> list[str]:
+    """What the list leaves: predicted, or confirmed by readings; spots of which the same holds stand together."""
+    predicted: list[str] = []
+    read: dict[str, list[str]] = {}
+    for spot in spots:
+        budget = budget_of(spot.confirming)
+        if budget is None:
+            predicted.append(f"“{spot.name}” {value_text(spot.predicted)}")
+        else:
+            read.setdefault(spot.confirmed, []).append(f"“{spot.name}” {value_text(budget)}")
+    out = [f"Read with this list off: {joined(names)}: {confirmed}." for confirmed, names in read.items()]
+    if predicted:
+        out.append(f"Predicted with this list off, no reading confirms it yet: {joined(predicted)}.")
+    return out
 
 
 def _for_an_electrician(found: Tonight | None) -> tuple[tuple[str, str], ...]:
+    """Names with their amounts, and what can be done; what holds for several is said once."""
     if found is None:
         return ()
-    return tuple(
-        (piece.about, piece.text) for piece in found.advice if piece.kind in (Kind.CIRCUIT, Kind.CORD)
-    )
+    grouped: dict[str, list[str]] = {}
+    for piece in found.advice:
+        if piece.kind in (Kind.CIRCUIT, Kind.CORD):
+            # The advice begins with the amount in a sentence of its own: "The circuit gives 0.97 V (± 0.05 V). ..."
+            first, _, what_to_do = piece.text.partition(". ")
+            plain = bool(what_to_do) and first.endswith(f"(± {2 * piece.u_volts:.2f} V)")
+            name = f"{piece.about} ({value_text(Budget.of_u('', piece.volts, piece.u_volts))})"
+            grouped.setdefault(what_to_do if plain else piece.text, []).append(name if plain else piece.about)
+    return tuple((joined(names), said) for said, names in grouped.items())
 
 
 # --- outside -----------------------------------------------------------------------------------------------

@@ -13,7 +13,6 @@ import numpy as np
 from logger.night.record import Floats, NightRecord
 from logger.report.facts import Excerpt, NightFacts
 from logger.report.svg import (
-    BLUE,
     BLUISH_GREEN,
     INK,
     ORANGE,
@@ -114,18 +113,19 @@ def bars_picture(
     name: str,
     title: str,
     rows: Sequence[BarRow],
-    target_volts: float | None,
+    target_volts: float,
     width: float = 640.0,
-    background_volts: float | None = None,
+    key: bool = True,
 ) -> str:
-    """Horizontal bars with names before and values behind them; whiskers are k = 2."""
+    """Horizontal bars with names before and values behind them; whiskers are k = 2. The target is a dashed line, which
+    is named below where `key` says so."""
     names_width = min(max((text_width(row.name) for row in rows), default=0.0) + 8, 0.36 * width)
     says_width = max((text_width(row.says) for row in rows), default=0.0) + 10
     left, right = names_width, width - says_width
     lines = [cut(row.name, names_width - 6) for row in rows]
-    heights = [max(len(said), 1) * (TEXT + 2) + 7 for said in lines]
-    body, foot = sum(heights), 34.0
-    most = max([row.volts + 2 * row.u_volts for row in rows] + [1.3 * (target_volts or 0.0), 1e-3])
+    heights = [max(len(said), 1) * (TEXT + 2) + (7 if key else 4) for said in lines]
+    body, foot = sum(heights), 34.0 if key else 17.0
+    most = max([row.volts + 2 * row.u_volts for row in rows] + [1.3 * target_volts, 1e-3])
     scale = round_scale(most)
     per_volt = (right - left) / scale
     description = "; ".join(f"{row.name} {row.says}" for row in rows)
@@ -133,15 +133,15 @@ def bars_picture(
     for volts in ticks(scale):
         x = left + volts * per_volt
         canvas.line(x, 0, x, body + 3, "#E4E0D6")
-        canvas.text(x, body + 14, f"{volts:g}", SMALL, QUIET, "middle")
-    canvas.text(left, body + 29, "volts", SMALL, QUIET)
+        unit = " V" if volts > 0.97 * scale else ""
+        canvas.text(x, body + 14, f"{volts:g}{unit}", SMALL, QUIET, "middle")
     top = 0.0
     for row, said, height in zip(rows, lines, heights, strict=True):
         middle = top + height / 2
         first = middle - (len(said) - 1) * (TEXT + 2) / 2 + TEXT * 0.36
         for number, text in enumerate(said):
             canvas.text(left - 6, first + number * (TEXT + 2), text, anchor="end")
-        above = target_volts is not None and row.volts > target_volts
+        above = row.volts > target_volts
         fill = "#FFFFFF" if row.outlined else ORANGE if above else SKY_BLUE
         canvas.box(left, middle - 5.5, row.volts * per_volt, 11, fill, INK)
         low, high = max(row.volts - 2 * row.u_volts, 0.0), row.volts + 2 * row.u_volts
@@ -150,17 +150,11 @@ def bars_picture(
             canvas.line(left + end * per_volt, middle - 3.5, left + end * per_volt, middle + 3.5, INK, 1.4)
         canvas.text(right + 8, middle + TEXT * 0.36, row.says)
         top += height
-    at = left + 40.0
-    for marked_volts, text, stroke, dash in (
-        (target_volts, "target", VERMILLION, TARGET_DASH),
-        (background_volts, "background", BLUE, "1.5 2.5"),
-    ):
-        if marked_volts is not None:
-            x = left + marked_volts * per_volt
-            canvas.line(x, 0, x, body + 3, stroke, 1.8, dash)
-            canvas.line(at, body + 20, at, body + 31, stroke, 1.8, dash)
-            canvas.text(at + 5, body + 29, f"{text} {marked_volts:.2g} V", SMALL, QUIET)
-            at += 16 + text_width(f"{text} {marked_volts:.2g} V", SMALL)
+    x = left + target_volts * per_volt
+    canvas.line(x, 0, x, body + 3, VERMILLION, 1.8, TARGET_DASH)
+    if key:
+        canvas.line(left + 2, body + 20, left + 2, body + 31, VERMILLION, 1.8, TARGET_DASH)
+        canvas.text(left + 7, body + 29, f"target {target_volts:g} V", SMALL, QUIET)
     return canvas.svg()
 
 

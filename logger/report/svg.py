@@ -19,7 +19,6 @@ SKY_BLUE = "#56B4E9"
 VERMILLION = "#D55E00"
 REDDISH_PURPLE = "#CC79A7"
 ORANGE = "#E69F00"
-BLUE = "#0072B2"
 
 TEXT = 11.0
 FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"

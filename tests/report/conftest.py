@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -104,9 +105,8 @@ def day_visit(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
-def whole_visit(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def whole_visit(day_visit: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The same with a night; to be copied before it is changed."""
-    visit = tmp_path_factory.mktemp("whole") / "Mill.visit"
-    work(visit)
+    visit = Path(shutil.copy(day_visit, tmp_path_factory.mktemp("whole") / "Mill.visit"))
     night(visit)
     return visit

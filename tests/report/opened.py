@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Page
+    from playwright.sync_api import Browser, Page
 
 CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
 NO_CHROMIUM = "Chromium is not installed (apt-get install chromium)"
@@ -51,33 +51,32 @@ class Opened:
 
 
 @contextmanager
-def opened(path: Path, scripts: bool = True) -> Iterator[Opened]:
-    """Open a file in a browser that has no network.
-
-    Args:
-        path: the HTML file.
-        scripts: whether the page may run scripts; axe-core needs it.
-    """
+def browser() -> Iterator[Browser]:
+    """A Chromium without a window."""
     from playwright.sync_api import sync_playwright
 
     assert CHROMIUM is not None
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         try:
-            context = browser.new_context(
-                offline=True,
-                java_script_enabled=scripts,
-                viewport={"width": 1000, "height": 1400},
-                locale="en-GB",
-            )
-            found = Opened(context.new_page())
-            url = path.resolve().as_uri()
-            found.page.on("request", lambda r: None if r.url == url else found.asked.append(r.url))
-            found.page.on("console", lambda m: found.said.append(m.text))
-            found.page.goto(url, wait_until="load")
-            yield found
+            yield started
         finally:
-            browser.close()
+            started.close()
+
+
+@contextmanager
+def opened(path: Path, started: Browser) -> Iterator[Opened]:
+    """Open a file with the network off."""
+    context = started.new_context(offline=True, viewport={"width": 1000, "height": 1400}, locale="en-GB")
+    try:
+        found = Opened(context.new_page())
+        url = path.resolve().as_uri()
+        found.page.on("request", lambda r: None if r.url == url else found.asked.append(r.url))
+        found.page.on("console", lambda m: found.said.append(m.text))
+        found.page.goto(url, wait_until="load")
+        yield found
+    finally:
+        context.close()
 
 
 def told(findings: list[dict[str, Any]]) -> list[str]:

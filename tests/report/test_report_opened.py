@@ -6,15 +6,26 @@ import re
 import shutil
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
-from opened import CHROMIUM, NO_CHROMIUM, SERIOUS, opened, parse_errors, told
+from opened import CHROMIUM, NO_CHROMIUM, SERIOUS, browser, opened, parse_errors, told
 
 from logger.errors import StillvoltError
 from logger.report.report import write_report
 
-in_browser = pytest.mark.skipif(CHROMIUM is None, reason=NO_CHROMIUM)
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    if CHROMIUM is None:
+        pytest.skip(NO_CHROMIUM)
+    with browser() as started:
+        yield started
 
 
 @pytest.fixture(scope="module")
@@ -33,11 +44,10 @@ def test_the_parser_finds_what_is_wrong(page: Path) -> None:
     assert parse_errors(text.replace("</table>", "</div>", 1))
 
 
-@in_browser
 def test_a_browser_without_network_opens_it_asks_for_nothing_and_finds_nothing_serious(
-    page: Path, tmp_path: Path
+    page: Path, chromium: Browser
 ) -> None:
-    with opened(page) as found:
+    with opened(page, chromium) as found:
         assert found.asked == []
         assert found.said == []
         assert [one for one in told(found.findings()) if one.startswith(SERIOUS)] == []
@@ -46,26 +56,22 @@ def test_a_browser_without_network_opens_it_asks_for_nothing_and_finds_nothing_s
         assert found.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
 
 
-@in_browser
-def test_the_checks_of_the_browser_can_fail(page: Path, tmp_path: Path) -> None:
-    text = page.read_text(encoding="utf-8")
-    text = text.replace('<html lang="en">', "<html>").replace("default-src 'none'", "default-src *")
-    text = text.replace(
-        "</main>", '<img src="http://localhost:9/a.png"><p style="color:#ddd">pale</p></main>'
-    )
+def test_the_checks_of_the_browser_can_fail(chromium: Browser, tmp_path: Path) -> None:
+    text = '<!doctype html><html><img src="http://localhost:9/a.png"><p style="color:#ddd">pale</p></html>'
     worse = tmp_path / "worse.html"
     worse.write_text(text, encoding="utf-8")
-    with opened(worse) as found:
+    with opened(worse, chromium) as found:
         assert found.asked == ["http://localhost:9/a.png"]
         rules = {one["id"] for one in found.findings()}
     assert {"html-has-lang", "image-alt", "color-contrast"} <= rules
 
 
-@in_browser
-def test_it_prints_on_both_papers_with_the_household_on_one_page(page: Path, tmp_path: Path) -> None:
+def test_it_prints_on_both_papers_with_the_household_on_one_page(
+    page: Path, chromium: Browser, tmp_path: Path
+) -> None:
     if shutil.which("pdftotext") is None:
         pytest.skip("pdftotext is not installed (apt-get install poppler-utils)")
-    with opened(page) as found:
+    with opened(page, chromium) as found:
         for paper in ("A4", "Letter"):
             found.page.pdf(path=tmp_path / f"{paper}.pdf", format=paper)
     for paper in ("A4", "Letter"):
@@ -75,13 +81,13 @@ def test_it_prints_on_both_papers_with_the_household_on_one_page(page: Path, tmp
         assert all(len(text.split()) > 12 for text in pages)
 
 
-def test_the_pdf_has_every_section_and_no_empty_page(whole_visit: Path, tmp_path: Path) -> None:
+def test_the_pdf_has_every_section_and_no_empty_page(day_visit: Path, tmp_path: Path) -> None:
     try:
         import weasyprint  # noqa: F401
     except (ImportError, OSError) as error:
         pytest.skip(f"WeasyPrint cannot be used here ({error})")
     out, pdf = tmp_path / "a.html", tmp_path / "a.pdf"
-    write_report(whole_visit, out, pdf)
+    write_report(day_visit, out, pdf)
     assert pdf.read_bytes().startswith(b"%PDF-")
     if shutil.which("pdftotext") is None:
         pytest.skip("pdftotext is not installed (apt-get install poppler-utils)")
