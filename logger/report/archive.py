@@ -91,7 +91,7 @@ class Search:
 
     Args:
         household, room, spot: a part of its name.
-        text: a part of anything that was typed in the visit.
+        text: words of which each is a part of anything that was typed in the visit.
         first_day, last_day: local dates, both included.
     """
 
@@ -109,7 +109,7 @@ class Search:
             _within(self.household, (entry.household,))
             and _within(self.room, entry.rooms)
             and _within(self.spot, entry.spots)
-            and _within(self.text, anything)
+            and all(_within(word, anything) for word in self.text.split())
             and (self.first_day is None or (entry.day is not None and entry.day >= self.first_day))
             and (self.last_day is None or (entry.day is not None and entry.day <= self.last_day))
         )

@@ -17,7 +17,7 @@ from typing import Any, Literal
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.report.matching import Pair, pairs
+from logger.report.matching import Pair, Partners, pairs, partners
 from logger.visit.checks import AGREEMENT_SHARE
 from logger.visit.context import why_not_comparable
 from logger.visit.lists import same_for
@@ -36,7 +36,8 @@ from logger.visit.uncertainty import (
 )
 
 MATCHES_FACT = "comparison: spots matched by hand"
-"""The fact in the later visit: JSON, {start of the earlier visit: {name before: name after}}."""
+"""The fact in the later visit: JSON, {start of the earlier visit: {id of the spot before: id after, or null}}. Ids
+outlast another name."""
 
 LABELS = ("after", "before")
 
@@ -134,12 +135,9 @@ def compare_visits(before: Path, after: Path, by_hand: Mapping[str, str] | None 
     try:
         later = VisitLog.open(after)
         try:
-            kept = kept_matches(later, earlier)
             if by_hand:
-                kept = kept | dict(by_hand)
-            found = compare_logs(earlier, later, kept)
-            if by_hand:
-                keep_matches(later, earlier, kept)
+                keep_matches(later, earlier, partners(by_hand, earlier.spots(), later.spots()))
+            found = compare_logs(earlier, later)
         finally:
             later.close()
     finally:
@@ -147,12 +145,12 @@ def compare_visits(before: Path, after: Path, by_hand: Mapping[str, str] | None 
     return found
 
 
-def compare_logs(before: VisitLog, after: VisitLog, by_hand: Mapping[str, str]) -> Comparison:
-    """Compare two open logs with those matches by hand (`kept_matches`)."""
+def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
+    """Compare two open logs, with the matches by hand that the later one keeps."""
     old_readings, new_readings = before.readings(), after.readings()
     target_volts = after.setup().target_volts
     spots = []
-    for pair in pairs(before.spots(), after.spots(), by_hand):
+    for pair in pairs(before.spots(), after.spots(), kept_matches(after, before)):
         old = SpotResult.of(old_readings, pair.before.id) if pair.before else SpotResult(None, None)
         new = SpotResult.of(new_readings, pair.after.id) if pair.after else SpotResult(None, None)
         on = change(EVERYTHING_ON, old.on, new.on, target_volts)
@@ -162,16 +160,21 @@ def compare_logs(before: VisitLog, after: VisitLog, by_hand: Mapping[str, str]) 
     return Comparison(*visited, tuple(_notes(*visited, spots)), tuple(spots))
 
 
-def kept_matches(after: VisitLog, before: VisitLog) -> dict[str, str]:
+def kept_matches(after: VisitLog, before: VisitLog) -> dict[int, int | None]:
     """What was matched by hand for these two visits."""
-    kept: dict[str, dict[str, str]] = json.loads(after.fact(MATCHES_FACT) or "{}")
-    return kept.get(_key(before), {})
+    kept: dict[str, dict[str, int | None]] = json.loads(after.fact(MATCHES_FACT) or "{}")
+    return {int(old_id): new_id for old_id, new_id in kept.get(_key(before), {}).items()}
 
 
-def keep_matches(after: VisitLog, before: VisitLog, by_hand: Mapping[str, str]) -> None:
-    """Keep what was matched by hand, in the later visit."""
-    kept: dict[str, dict[str, str]] = json.loads(after.fact(MATCHES_FACT) or "{}")
-    after.set_fact(MATCHES_FACT, json.dumps(kept | {_key(before): dict(by_hand)}))
+def keep_matches(after: VisitLog, before: VisitLog, by_hand: Partners) -> None:
+    """Keep what was matched by hand, in the later visit; a new word on a spot takes the place of an older one."""
+    kept: dict[str, dict[str, int | None]] = json.loads(after.fact(MATCHES_FACT) or "{}")
+    matched_anew = set(by_hand.values()) - {None}
+    older = {
+        old_id: new_id for old_id, new_id in kept_matches(after, before).items() if new_id not in matched_anew
+    }
+    both = {str(old_id): new_id for old_id, new_id in (older | dict(by_hand)).items()}
+    after.set_fact(MATCHES_FACT, json.dumps(kept | {_key(before): both}))
 
 
 def _key(log: VisitLog) -> str:

@@ -42,7 +42,8 @@ def export(visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS) ->
     _refuse_what_cannot_be_written(formats)
     log = VisitLog.open(visit)
     try:
-        frames = [(table, table.rows(log)) for table in TABLES]
+        with log.at_one_moment():
+            frames = [(table, table.rows(log)) for table in TABLES]
     finally:
         log.close()
     written: list[Path] = []

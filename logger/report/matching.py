@@ -7,7 +7,7 @@ and never without a word; a match by hand goes before both.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -35,39 +35,34 @@ class Pair:
     how: How
 
 
-def pairs(before: Sequence[Spot], after: Sequence[Spot], by_hand: Mapping[str, str]) -> list[Pair]:
+Partners = Mapping[int, int | None]
+"""By hand: id of a spot before to its id after; None: it has no partner."""
+
+
+def pairs(before: Sequence[Spot], after: Sequence[Spot], by_hand: Partners) -> list[Pair]:
     """Every spot of both visits, in the order of the later route, then those that only the earlier visit has.
 
     Args:
         before, after: the spots.
-        by_hand: name before to name after; an empty name after: it has no partner.
-
-    Raises:
-        StillvoltError: a match by hand names a spot that is not there, or the same one twice.
+        by_hand: what the user said; a spot that is no longer on its list is passed over.
     """
     partner: dict[int, tuple[Spot, How]] = {}
-    left = list(before)
-    alone = set()
-    for old_name, new_name in by_hand.items():
-        old = _named(old_name, before, "earlier")
-        alone.add(old.id)
-        if new_name:
-            new = _named(new_name, after, "later")
-            if new.id in partner:
-                raise StillvoltError(
-                    f"Two spots are matched with {new.name!r} by hand.",
-                    "Nothing was changed.",
-                    f"Take the other one back: --match {old.name + '='!r}.",
-                )
-            partner[new.id] = (old, "by hand")
+    old_spots, listed = {spot.id: spot for spot in before}, {spot.id for spot in after}
+    alone = {old_id for old_id, new_id in by_hand.items() if new_id is None or new_id in listed}
+    for old_id, new_id in by_hand.items():
+        if new_id in listed and old_id in old_spots:
+            partner[new_id] = (old_spots[old_id], "by hand")
     left = [spot for spot in before if spot.id not in alone]
-    for how, alike in (("same name", _same), ("similar name", _similar)):
+    rules: tuple[tuple[How, Callable[[Spot, Spot], bool]], ...] = (
+        ("same name", _same), ("similar name", _similar),
+    )  # fmt: skip
+    for how, alike in rules:
         # Only where neither side could mean another one.
         free = [spot for spot in after if spot.id not in partner]
         for old in list(left):
             fitting = [new for new in free if alike(old, new)]
             if len(fitting) == 1 and sum(alike(other, fitting[0]) for other in left) == 1:
-                partner[fitting[0].id] = (old, how)  # type: ignore[assignment]
+                partner[fitting[0].id] = (old, how)
         taken = {old.id for old, _ in partner.values()}
         left = [old for old in left if old.id not in taken]
     with_after = [
@@ -76,6 +71,30 @@ def pairs(before: Sequence[Spot], after: Sequence[Spot], by_hand: Mapping[str, s
     ]
     matched = {old.id for old, _ in partner.values()}
     return [*with_after, *(Pair(old, None, "") for old in before if old.id not in matched)]
+
+
+def partners(
+    by_hand: Mapping[str, str], before: Sequence[Spot], after: Sequence[Spot]
+) -> dict[int, int | None]:
+    """What was said by names.
+
+    Args:
+        by_hand: name before to name after; an empty name after: it has no partner.
+        before, after: the spots.
+
+    Raises:
+        StillvoltError: one names a spot that is not there, or two name the same one.
+    """
+    found: dict[int, int | None] = {}
+    for old_name, new_name in by_hand.items():
+        old = _named(old_name, before, "earlier")
+        new = _named(new_name, after, "later") if new_name else None
+        if new is not None and new.id in found.values():
+            raise StillvoltError(
+                f"Two spots are matched with {new.name!r}.", "Nothing was changed.", "Name one of them only."
+            )
+        found[old.id] = new.id if new else None
+    return found
 
 
 def read_matches(texts: Sequence[str]) -> dict[str, str]:

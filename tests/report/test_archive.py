@@ -104,6 +104,8 @@ def test_what_is_said_of_each_visit(folder):
         (Search(text="outlets"), ["flat"]),
         (Search(text="kettle"), ["flat", "mill"]),
         (Search(text="lamp on", household="mill"), ["mill"]),
+        (Search(text="attic kettle garden"), ["flat"]),
+        (Search(text="attic mill"), []),
         (Search(first_day=date(2025, 3, 2)), ["flat", "mill"]),
         (Search(first_day=date(2025, 3, 3)), ["flat"]),
         (Search(last_day=date(2025, 3, 2)), ["mill"]),

@@ -210,12 +210,39 @@ def test_a_match_by_hand_is_kept_in_the_later_visit_and_holds_for_the_two(visit,
     assert told["spots"][0]["before_spot"] == "Bed"
     assert only(compare_visits(before, after)).on.verdict == "improved", "kept"
     log = VisitLog.open(after)
-    assert "Bed" in log.fact(MATCHES_FACT) or "bed" in log.fact(MATCHES_FACT)
+    assert json.loads(log.fact(MATCHES_FACT))
+    log.rename_spot(log.spots()[0].id, "Attic bed")
     log.close()
+    assert only(compare_visits(before, after)).pair.how == "by hand", "whatever it is called by now"
     earlier = visit(2024, {"Bed": (1.8, None)})
     assert len(compare_visits(earlier, after).spots) == 2, "another earlier visit has spots of its own"
     moved = before.rename(before.with_name("moved.visit"))
     assert only(compare_visits(moved, after)).pair.how == "by hand", "wherever the file lies"
+
+
+def test_a_newer_word_on_a_spot_takes_the_place_of_an_older_one(visit):
+    before = visit(2025, {"Bed": (1.8, None), "Cot": (0.9, None)})
+    after = visit(2026, {"Bunk": (0.3, None), "Sofa": (0.2, None)})
+
+    def told():
+        found = compare_visits(before, after).spots
+        return {
+            (s.pair.before.name if s.pair.before else "", s.pair.after.name if s.pair.after else "")
+            for s in found
+        }
+
+    compare_visits(before, after, {"Bed": "Bunk"})
+    assert told() == {("Bed", "Bunk"), ("", "Sofa"), ("Cot", "")}
+    compare_visits(before, after, {"cot": "bunk"})
+    assert told() == {("Cot", "Bunk"), ("", "Sofa"), ("Bed", "")}
+    compare_visits(before, after, {"COT": "Sofa"})
+    assert told() == {("", "Bunk"), ("Cot", "Sofa"), ("Bed", "")}
+    log = VisitLog.open(after)
+    log.remove_spot(next(s.id for s in log.spots() if s.name == "Sofa"))
+    log.close()
+    assert told() == {("", "Bunk"), ("Cot", ""), ("Bed", "")}
+    with pytest.raises(StillvoltError, match="Two spots are matched with 'Bunk'"):
+        compare_visits(before, after, {"Bed": "Bunk", "Cot": "bunk"})
 
 
 def test_mistaken_matches_and_files_are_told(visit):
