@@ -76,8 +76,7 @@ class NotingFile(apsw.VFSFile):
         self._vfs.note(self._file, size, None)
 
     def xSync(self, flags: int) -> None:
-        super().xSync(flags)
-        self._vfs.note(self._file, -1, b"")
+        self._vfs.note(self._file, -1, b"")  # only noted: the real disk need not do it
 
 
 class Row(tuple[Any, ...]):
