@@ -26,6 +26,7 @@ from logger.visit.model import Reading, Spot
 from logger.visit.restate import restated_reading
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, against_target, budget_of
 from logger.visit.setup import UNKNOWN_METER
+from logger.visit.standing import Standing
 from logger.visit.uncertainty import (
     Budget,
     compare_with,
@@ -63,6 +64,8 @@ class Change:
     computed_difference: Budget | None
     after_says: str
     """The later value against the target."""
+    remarks: tuple[str, ...] = ()
+    """What has to be said of either reading: 'before: zero check not done', 'after: taken although not settled'."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,12 +152,13 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
     """Compare two open logs, with the matches by hand that the later one keeps."""
     old_readings, new_readings = before.readings(), after.readings()
     target_volts = after.setup().target_volts
+    doubts = _Doubts(before, after)
     spots = []
     for pair in pairs(before.spots(), after.spots(), kept_matches(after, before)):
         old = SpotResult.of(old_readings, pair.before.id) if pair.before else SpotResult(None, None)
         new = SpotResult.of(new_readings, pair.after.id) if pair.after else SpotResult(None, None)
-        on = change(EVERYTHING_ON, old.on, new.on, target_volts)
-        off = change(EVERYTHING_OFF, old.off, new.off, target_volts)
+        on = change(EVERYTHING_ON, old.on, new.on, target_volts, doubts.of(old.on, new.on))
+        off = change(EVERYTHING_OFF, old.off, new.off, target_volts, doubts.of(old.off, new.off))
         spots.append(SpotChange(pair, on, off))
     visited = _visited(before), _visited(after)
     return Comparison(*visited, tuple(_notes(*visited, spots)), tuple(spots))
@@ -182,7 +186,38 @@ def _key(log: VisitLog) -> str:
     return str(_visited(log).first_utc_ns or "")
 
 
-def change(condition: str, before: Reading | None, after: Reading | None, target_volts: float) -> Change:
+class _Doubts:
+    """What has to be said of the readings of two logs."""
+
+    def __init__(self, before: VisitLog, after: VisitLog) -> None:
+        self._standing = []
+        for log in (before, after):
+            standing = Standing()
+            standing.append(log.events_after())
+            self._standing.append(standing)
+
+    def of(self, before: Reading | None, after: Reading | None) -> tuple[str, ...]:
+        """Of a reading in each of them."""
+        out = []
+        for name, standing, reading in zip(("before", "after"), self._standing, (before, after), strict=True):
+            if reading is None:
+                continue
+            said = reading.context.remarks() if reading.context else []
+            if reading.taken == "override":
+                said.append("taken although not settled")
+            if doubt := standing.of_reading(reading):
+                said.append(doubt)
+            out += [f"{name}: {text}" for text in said]
+        return tuple(out)
+
+
+def change(
+    condition: str,
+    before: Reading | None,
+    after: Reading | None,
+    target_volts: float,
+    remarks: tuple[str, ...] = (),
+) -> Change:
     """What has become of one spot in one condition."""
     new = budget_of(after)
     says = against_target(new, target_volts) if new else ""
@@ -193,7 +228,7 @@ def change(condition: str, before: Reading | None, after: Reading | None, target
         difference: Budget | None = None,
         computed: tuple[Budget | None, Budget | None] = (None, None),
     ) -> Change:
-        return Change(condition, before, after, verdict, why, difference, computed[0], computed[1], says)
+        return Change(condition, before, after, verdict, why, difference, *computed, says, remarks)
 
     if before is None or after is None:
         one_sided: Verdict = "only before" if before else "only after" if after else "not read"
@@ -290,7 +325,7 @@ def in_words(found: Comparison) -> str:
         called = f" (before: {old.name})" if old and spot.pair.after and old.name != spot.name else ""
         lines += ["", f"{spot.name}{called}"]
         lines += [
-            f"  {c.condition}: {change_in_words(c)}" for c in (spot.on, spot.off) if c.verdict != "not read"
+            f"  {c.condition}: {_with_remarks(c)}" for c in (spot.on, spot.off) if c.verdict != "not read"
         ]
         if spot.on.verdict == spot.off.verdict == "not read":
             lines.append("  not read in either visit")
@@ -302,6 +337,11 @@ def in_words(found: Comparison) -> str:
         ", ".join(f"{verdict}: {count}" for verdict, count in counts.items()) or "Nothing was read.",
     ]
     return "\n".join(lines)
+
+
+def _with_remarks(found: Change) -> str:
+    words = change_in_words(found)
+    return f"{words} [{'; '.join(found.remarks)}]" if found.remarks else words
 
 
 def change_in_words(found: Change) -> str:
@@ -367,6 +407,7 @@ def _change_json(found: Change) -> dict[str, Any]:
         "verdict": found.verdict,
         "why": found.why,
         "after_against_target": found.after_says,
+        "remarks": list(found.remarks),
     }
     for name, budget in values.items():
         told[f"{name}_volts"] = budget.volts if budget else None

@@ -260,6 +260,16 @@ def test_mistaken_matches_and_files_are_told(visit):
     log.close()
 
 
+def test_what_has_to_be_said_of_either_reading_is_said(visit):
+    before = visit(2025, {"Bed": (1.8, None)}, replace(SETUP, on_battery=False))
+    found = compare_visits(before, visit(2026, {"Bed": (0.3, None)}))
+    remarks = only(found).on.remarks
+    assert "before: laptop on its charger" in remarks and "after: laptop on its charger" not in remarks
+    assert "after: zero check not done" in remarks
+    assert "[before: laptop on its charger; " in in_words(found)
+    assert as_json(found)["spots"][0]["on"]["remarks"] == list(remarks)
+
+
 def test_what_looks_like_a_mix_up_of_the_visits_is_said(visit):
     later = visit(2026, {"Bed": (0.3, None)}, replace(SETUP, household="Mill"), {"Bed": "Attic"})
     found = compare_visits(later, visit(2025, {"Bed": (1.8, None)}, rooms={"Bed": "Bedroom"}))
