@@ -1,21 +1,36 @@
 """The report of a large visit: how long it takes, how large it is, and whether browser, validator and printer take it.
 
 python scripts/bench/report.py build VISIT [HOURS]   a visit with 9 spots on and off, a sweep of 14 circuits, a night
+python scripts/bench/report.py time VISIT            how long the report and its PDF take, and how large they are
+python scripts/bench/report.py check VISIT FOLDER    strict parsing, v.Nu, axe-core in Chromium, both papers, the PDF's
+                                                     pages; FOLDER gets the report and a picture of every page
+
+The checks need Chromium, poppler-utils and, for v.Nu, Java with npm; what is missing is said and left out.
 """
 
 from __future__ import annotations
 
+import os
+import shutil
+import subprocess
 import sys
+import tempfile
+import time
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from importlib.resources import files
 from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "tests" / "report"))
+
+from opened import CHROMIUM, NO_CHROMIUM, browser, opened, parse_errors, told
 
 from logger.clock import NS_PER_S
 from logger.fast_forward import FastForward
 from logger.house.scene import Scene, read_scene
 from logger.meter.description import Accuracy, Description
 from logger.practitioner import Practitioner
+from logger.report.report import write_report
 from logger.still.events import Step
 from logger.visit import VisitLog
 from logger.visit.checks import CheckKind
@@ -135,10 +150,77 @@ def build(visit: Path, hours: float = 10.0, rate_hz: float = 10.0) -> None:
     run.end()
 
 
+def time_it(visit: Path) -> None:
+    """The measures: 5 s, 3 MB."""
+    with tempfile.TemporaryDirectory() as folder:
+        out, pdf = Path(folder) / "report.html", Path(folder) / "report.pdf"
+        for what, to_pdf in (("page alone", None), ("page and PDF", pdf)):
+            command = [sys.executable, "-m", "logger", "report", str(visit), "--out", str(out)]
+            command += ["--pdf", str(to_pdf)] if to_pdf else []
+            started, used = time.perf_counter(), os.times()
+            subprocess.run(command, check=True, capture_output=True)
+            wall_s = time.perf_counter() - started
+            now = os.times()
+            cpu_s = now.children_user - used.children_user + now.children_system - used.children_system
+            print(f"{what}: {wall_s:.1f} s, of which {cpu_s:.1f} s of one core (asked of the page: 5 s)")
+        print(f"HTML {out.stat().st_size / 1e6:.2f} MB (asked: 3 MB), PDF {pdf.stat().st_size / 1e6:.2f} MB")
+        print(f"load of the machine: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
+
+
+def check(visit: Path, folder: Path) -> None:
+    """Everything that others say of the report."""
+    folder.mkdir(parents=True, exist_ok=True)
+    out, pdf = folder / "report.html", folder / "report.pdf"
+    write_report(visit, out, pdf)
+    errors = parse_errors(out.read_text(encoding="utf-8"))
+    print(f"html5lib: {len(errors)} parse errors", *errors, sep="\n  ")
+    print(f"v.Nu: {_nu(out)}")
+    if CHROMIUM is None:
+        print(NO_CHROMIUM)
+    else:
+        _in_browser(out, folder)
+    pages = folder / "pages"
+    pages.mkdir(exist_ok=True)
+    for file in [pdf, *folder.glob("printed-*.pdf")]:
+        texts = subprocess.run(
+            ["pdftotext", "-layout", file, "-"], capture_output=True, text=True, check=True
+        )
+        words = [len(page.split()) for page in texts.stdout.rstrip("\f").split("\f")]
+        print(f"{file.name}: {len(words)} pages, the emptiest has {min(words)} words")
+        subprocess.run(["pdftoppm", "-r", "80", "-png", file, pages / file.stem], check=True)
+
+
+def _in_browser(out: Path, folder: Path) -> None:
+    with browser() as started, opened(out, started) as found:
+        findings = told(found.findings())
+        print(f"asked for: {found.asked or 'nothing but the file'}; console: {found.said or 'nothing'}")
+        print(f"axe-core: {len(findings)} findings", *findings, sep="\n  ")
+        for paper in ("A4", "Letter"):
+            found.page.pdf(path=folder / f"printed-{paper}.pdf", format=paper)
+        found.page.screenshot(path=folder / "screen.png")
+
+
+def _nu(out: Path) -> str:
+    """What the Nu HTML checker (npm package vnu-jar) says; it needs no network to check."""
+    if shutil.which("java") is None or shutil.which("npm") is None:
+        return "left out: Java and npm are needed"
+    with tempfile.TemporaryDirectory() as folder:
+        subprocess.run(["npm", "install", "--silent", "--prefix", folder, "vnu-jar"], check=True)
+        jar = next(Path(folder).rglob("vnu.jar"))
+        done = subprocess.run(
+            ["java", "-jar", jar, "--stdout", "--format", "text", out], capture_output=True, text=True
+        )
+    return done.stdout.strip()
+
+
 def main() -> None:
     what, *rest = sys.argv[1:] or [""]
     if what == "build" and rest:
         build(Path(rest[0]), *map(float, rest[1:]))
+    elif what == "time" and rest:
+        time_it(Path(rest[0]))
+    elif what == "check" and len(rest) == 2:
+        check(Path(rest[0]), Path(rest[1]))
     else:
         sys.exit(__doc__)
 
