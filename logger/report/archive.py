@@ -16,7 +16,6 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
@@ -218,7 +217,7 @@ def _read_only(path: Path) -> Iterator[sqlite3.Connection]:
 
 
 def _connect(path: Path, how: str) -> sqlite3.Connection:
-    db = sqlite3.connect(f"file:{quote(str(path.resolve()))}?{how}", uri=True, timeout=1.0)
+    db = sqlite3.connect(f"{path.resolve().as_uri()}?{how}", uri=True, timeout=1.0)
     db.row_factory = sqlite3.Row
     return db
 

@@ -35,6 +35,7 @@ from logger.visit.uncertainty import (
     rectangular,
     shown,
 )
+from logger.visit.zone import zone_of
 
 MATCHES_FACT = "comparison: spots matched by hand"
 """The fact in the later visit: JSON, {start of the earlier visit: {id of the spot before: id after, or null}}. Ids
@@ -101,13 +102,8 @@ class Visited:
     household: str
     first_utc_ns: int | None
     """Of its first standing reading, or its first recording; None where there is neither."""
-
-    @property
-    def date(self) -> str:
-        """ISO date in UTC; empty where it is not known."""
-        if self.first_utc_ns is None:
-            return ""
-        return datetime.fromtimestamp(self.first_utc_ns // NS_PER_S, UTC).date().isoformat()
+    date: str
+    """ISO date of that where it was recorded; empty where it is not known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,7 +279,11 @@ def _why_not_comparable(before: Reading, after: Reading) -> str:
 def _visited(log: VisitLog) -> Visited:
     moments = [r.utc_ns for r in log.readings() if r.void_reason is None]
     moments = moments or [run.started_utc_ns for run in log.runs()]
-    return Visited(log.path, log.setup().household, moments[0] if moments else None)
+    if not moments:
+        return Visited(log.path, log.setup().household, None, "")
+    runs = log.runs()
+    moment = datetime.fromtimestamp(moments[0] // NS_PER_S, zone_of(runs[0]) if runs else UTC)
+    return Visited(log.path, log.setup().household, moments[0], moment.date().isoformat())
 
 
 def _notes(before: Visited, after: Visited, spots: list[SpotChange]) -> list[str]:
