@@ -88,7 +88,7 @@ class NightHours(Part):
     def _box(self) -> QRectF:
         """The picture itself: volts at its left, hours and motion below it."""
         metrics = QFontMetricsF(font(self.look.sizes.small))
-        left = metrics.horizontalAdvance("0.00 V") + self.look.sizes.small * 0.4
+        left = metrics.horizontalAdvance("0.000 V") + self.look.sizes.small * 0.4
         top = self._line() / 2
         return QRectF(left, top, self.width() - left - 2, self.height() - top - 2.5 * self._line())
 

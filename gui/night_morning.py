@@ -20,7 +20,7 @@ from gui.theme import BLUISH_GREEN, ORANGE
 from gui.wording import counted
 from logger.clock import how_long
 from logger.visit.morning import Morning
-from logger.visit.night_told import NO_STEP, PLANNED, Stretch, Told, told
+from logger.visit.night_told import NO_STEP, PLANNED, Group, Stretch, Told, told
 
 MOST_NIGHTS = 9
 """That can be chosen by a digit; the longest come first."""
@@ -44,6 +44,8 @@ class MorningPage(Page):
         self.chosen = 0
         self.facts: list[Told] = []
         self._shown: Morning | None = None
+        self._told: tuple[Morning, object, list[Group]] | None = None
+        """What was told of which night, with what was said of its steps then."""
         self.headline = label("", "title")
         self.hours = NightHours(self.session, look)
         self.hours.clicked.connect(self._show_hour)
@@ -119,13 +121,13 @@ class MorningPage(Page):
         return f"{which} — being summed up anew …" if self.work.thinking else which
 
     def _show_facts(self, morning: Morning) -> None:
-        groups = told(
-            morning.night,
-            morning.summary,
-            morning.target_volts,
-            morning.matched,
-            self.work.step_names(morning),
-        )
+        feed = self.session.feed
+        said = (feed.step_names, feed.every_source)
+        if self._told is None or self._told[0] is not morning or self._told[1] != said:
+            names = self.work.step_names(morning)
+            groups = told(morning.night, morning.summary, morning.target_volts, morning.matched, names)
+            self._told = (morning, said, groups)
+        groups = self._told[2]
         self.facts = [fact for group in groups for fact in group.facts]
         self.chosen = min(self.chosen, len(self.facts) - 1)
         rows: list[Row | Heading] = []

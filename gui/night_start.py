@@ -8,7 +8,7 @@ from PySide6.QtCore import Signal
 from gui.keys import ACTION_OF
 from gui.look import Look, label
 from gui.night_work import NightWork
-from gui.rows import Badge, Heading, Row, RowList, Shape
+from gui.rows import Badge, Row, RowList, Shape
 from gui.session import Said
 from gui.sheet import KeyHints, Page
 from gui.theme import BLUISH_GREEN, ORANGE, VERMILLION
@@ -40,9 +40,7 @@ class StartPage(Page):
         self.rows = RowList(look)
         # Beside the list, not in it: they must not be scrolled out of sight.
         self.cautions = label(" ".join(CAUTIONS), "quiet")
-        self._hints = KeyHints(
-            self.session, look, ("N", "night screen"), ("P", "planned switchings"), ("R", "start or stop")
-        )
+        self._hints = KeyHints(self.session, look, ("N", "night screen"), ("P", "planned switchings"))
         self._hints.clicked.connect(self.key_clicked)
         for part in (self.headline, self.detail):
             self.column.addWidget(part)
@@ -58,16 +56,7 @@ class StartPage(Page):
         headline, detail = self._state()
         self.headline.setText(headline)
         self.detail.setText(detail)
-        self.rows.show_rows(
-            [
-                Heading("How long it lasts"),
-                self._disk(),
-                self._battery(),
-                Heading("Planned switchings"),
-                self._planned(),
-            ],
-            None,
-        )
+        self.rows.show_rows([self._disk(), self._battery(), self._planned()], None)
 
     def set_look(self, look: Look) -> None:
         """See `Part`."""
@@ -129,8 +118,14 @@ class StartPage(Page):
     def _planned(self) -> Row:
         entries = parse_schedule(self.work.schedule)
         if not entries:
-            return Row("None. P: such as “23:00 breakers off; 06:30 breakers on”", quiet=True)
-        return Row("; ".join(f"{hour:02d}:{minute:02d} {what}" for hour, minute, what in entries))
+            return Row(
+                "Planned",
+                "nothing",
+                note="P: such as “23:00 breakers off; 06:30 breakers on”",
+                badge=Badge(Shape.OPEN),
+            )
+        said = "; ".join(f"{hour:02d}:{minute:02d} {what}" for hour, minute, what in entries)
+        return Row("Planned", note=said, badge=Badge(Shape.TICK, BLUISH_GREEN))
 
 
 if __name__ == "__main__":

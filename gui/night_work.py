@@ -36,6 +36,9 @@ NOTHING = ("", "-", "none")
 ASK_SYSTEM_NS = 2 * NS_PER_S
 """How often disk and battery are asked."""
 
+MOST_DAYS = 30
+"""More is not counted."""
+
 LOW_DISK_S = 3600.0
 """The night screen says so from here on; the stage and the log say it long before."""
 
@@ -340,4 +343,7 @@ class NightWork:
 
 
 def _days(seconds: float) -> str:
-    return f"{seconds / 86400:.0f} days" if seconds >= 3 * 86400 else how_long(seconds)
+    days = seconds / 86400
+    if days > MOST_DAYS:
+        return f"over {MOST_DAYS} days"
+    return f"{days:.0f} days" if days >= 3 else how_long(seconds)

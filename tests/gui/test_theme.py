@@ -155,6 +155,17 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
     yield look_at_all("overload")
     demo.pull_cable(4)
     yield look_at_all("port lost")
+    driver.press("6")
+    for page in ("start", "morning", "before and after"):
+        window.night.wait()
+        yield look(f"Night, {page}")
+        for key in ("P", "C"):
+            driver.press(key)
+            if driver.asked:
+                yield look(f"Night, {page}, the question of {key}")
+                driver.press("Esc")
+        driver.press("Tab")
+    driver.press("4")
 
 
 def steps(

@@ -1,0 +1,137 @@
+"""Opens the real window on a night of the simulated house under Xvfb, goes through the stage Night by its keys,
+records, shows the night screen, and saves pictures.
+
+    python scripts/night_pictures.py FOLDER [WIDTHxHEIGHT ...]
+"""
+
+from __future__ import annotations
+
+import contextlib
+import itertools
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from screenshots import Screen, wait_for
+
+from logger.clock import NS_PER_S
+from logger.fast_forward import FastForward
+from logger.house.scene import read_scene
+from logger.visit import VisitLog
+from logger.visit.setup import Setup
+
+HEATER = "every 41 min from 20 min: aquarium heater on\nevery 41 min from 34 min: aquarium heater off\n"
+OFF = "at 60 min: breaker 1 off\nat 7.5 h: breaker 1 on\n"
+HOURS = 9.0
+
+
+def record(path: Path, script: str, days_ago: int, seed: int) -> None:
+    """A night from 22:00 at one line a second."""
+    scene = read_scene(
+        f'title = "a night"\nstart = "Bed, left"\nscript = """\n{script}"""\n'
+        "[body]\nmotions_per_hour = 5\nshift = 0.03\nstrength = 0.8\nbreaths_per_minute = 13\n",
+        "pictures",
+        None,
+    )
+    began = (datetime.now(UTC) - timedelta(days=days_ago)).replace(hour=22, minute=0, second=0, microsecond=0)
+    log = VisitLog.create(path)
+    log.state_setup(Setup(reference="earth rod", on_battery=True, link_isolated=True))
+    log.set_fact("schedule", "23:00 breakers off; 05:30 breakers on; 02:00 timer of the pump")
+    log.close()
+    run = FastForward(
+        path,
+        replace(scene, meter=replace(scene.meter, rate_hz=1.0)),
+        int(began.timestamp()) * NS_PER_S,
+        "UTC",
+        seed,
+    )
+    run.run(HOURS * 3600)
+    run.end()
+
+
+def drive(screen: Screen, folder: Path, name: str, work: Path) -> None:
+    """The morning, then the night screen."""
+    number = itertools.count(1)
+
+    def shot(what: str) -> None:
+        screen.picture(folder / f"{name}-night-{next(number):02d}-{what}.png")
+
+    def open_window(visit: Path, *more: str) -> subprocess.Popen[bytes]:
+        command = [sys.executable, "-m", "logger", "--visit", str(visit), *more]
+        window = subprocess.Popen(command, env={**screen.environment, "TZ": "UTC"})
+        screen.fill_with("Stillvolt")
+        return window
+
+    window = open_window(work / "Lindenweg, breakers off.visit")
+    screen.keys("6")
+    time.sleep(8)
+    shot("morning")
+    screen.keys(*["Down"] * 14)
+    shot("further-down")
+    screen.keys(*["Down"] * 9, "Return")
+    shot("a-step-in-the-trace")
+    screen.keys("Home", "plus", "plus", "plus")
+    shot("zoomed")
+    screen.keys("Home", "Tab", "c")
+    shot("asks-other-night")
+    screen.keys("1")
+    time.sleep(8)
+    shot("before-and-after")
+    screen.keys("d")
+    shot("before-and-after-dark")
+    screen.keys("Tab", "Tab")
+    shot("morning-dark")
+    screen.keys("Tab", "Tab", "p")
+    shot("asks-planned")
+    screen.keys("Escape", "d")
+    shot("start")
+    screen.keys("ctrl+q")
+    window.wait(20)
+
+    live = work / f"{name}.visit"
+    window = open_window(live, "--port", "sim://house?seed=3")
+    screen.keys("6")
+    shot("start-empty")
+    screen.keys("space")
+    log = VisitLog.open(live)
+    wait_for("it records", lambda: log.live() is not None)
+    wait_for("it is settled", lambda: (now := log.live()) is not None and now.state.value == "settled")
+    shot("start-recording")
+    screen.keys("n")
+    time.sleep(1)
+    shot("night-screen")
+    screen.keys("space")
+    shot("night-screen-marked")
+    log.request_stop()
+    time.sleep(8)
+    shot("night-screen-not-recording")
+    screen.keys("Escape")
+    time.sleep(1)
+    shot("left")
+    screen.keys("ctrl+q")
+    window.wait(20)
+    log.close()
+
+
+def main() -> int:
+    """Returns the exit code."""
+    os.environ["TZ"] = "UTC"
+    folder = Path(sys.argv[1])
+    folder.mkdir(parents=True, exist_ok=True)
+    work = Path(tempfile.mkdtemp(prefix="stillvolt-night-"))
+    record(work / "Lindenweg, breakers on.visit", HEATER, 3, 2)
+    record(work / "Lindenweg, breakers off.visit", HEATER + OFF, 2, 1)
+    for size in sys.argv[2:] or ["1280x720", "1920x1080"]:
+        screen = Screen(*map(int, size.split("x")))
+        with contextlib.closing(screen):
+            drive(screen, folder, size, work)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

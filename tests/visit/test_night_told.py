@@ -1,0 +1,44 @@
+"""A night told in small pieces."""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from logger.clock import NS_PER_S
+from logger.night.record import NightRecord
+from logger.night.scheduled import Planned, match
+from logger.night.summary import summarise
+from logger.still.events import Gap, Settled, Step
+from logger.visit.night_told import NO_STEP, PLANNED, told
+from logger.visit.nights import Night
+
+STEP = Step(1800.0, 0.5, 0.15, 0.01, 1805.0)
+
+
+def an_hour_with_a_step_and_a_gap() -> Night:
+    times_s = np.concatenate([np.arange(0, 2400.0), np.arange(2700, 3600.0)])
+    volts = np.where(times_s < 1800, 0.5, 0.15)
+    events = (
+        Settled(0.0, 1799.0, 0.5, 0.001, 1799.0, 1800), STEP, Settled(1801.0, 2399.0, 0.15, 0.001, 2399.0, 600),
+        Gap(2400.0, 2700.0, 2700.0), Settled(2700.0, 3599.0, 0.15, 0.001, 3599.0, 900),
+    )  # fmt: skip
+    record = NightRecord(times_s, volts, events, 3600.0)
+    return Night(1, (), 1_767_225_600 * NS_PER_S, ZoneInfo("UTC"), "UTC", record)
+
+
+def test_every_fact_stands_in_its_group_with_its_place():
+    night = an_hour_with_a_step_and_a_gap()
+    summary = summarise(night.record, 0.1)
+    matched = match([Planned(1790.0, "breakers off"), Planned(3000.0, "breakers on")], summary.steps)
+    groups = {g.heading: g.facts for g in told(night, summary, 0.1, matched, {STEP: "lamp off"})}
+    missed = next(fact for fact in groups["Time"] if fact.what == "not recorded")
+    assert missed.text == "00:40:00 to 00:45:00" and missed.stretch_s == (2400.0, 2700.0)
+    found, lost = groups[PLANNED]
+    assert (found.what, found.note) == ("00:29 breakers off", "found at 00:30:00")
+    assert lost.text == NO_STEP and "motion hid it" in lost.note
+    (step,) = groups["Steps: 1"]
+    assert (step.what, step.text) == ("00:30:00", "\N{MINUS SIGN}0.350 V")
+    assert step.note == "lamp off, planned: breakers off" and step.stretch_s == (1740.0, 1860.0)
+    assert groups["Loads that come again"][0].what.startswith("None")
