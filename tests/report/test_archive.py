@@ -15,6 +15,7 @@ import pytest
 from logger.cli import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
+from logger.report import archive
 from logger.report.archive import Highest, Search, in_words, look_at, search
 from logger.still.events import Now, State
 from logger.visit import VisitLog
@@ -121,6 +122,18 @@ def test_nothing_in_the_folder_is_changed_by_looking(folder):
     before = state_of(folder)
     search(folder)
     assert state_of(folder) == before
+
+
+def test_not_even_a_program_error_could_write_into_a_visit(folder):
+    before = state_of(folder)
+    with archive._read_only(folder / "mill.visit") as db:
+        assert state_of(folder) == before, "no journal beside it while it is read"
+        with pytest.raises(sqlite3.OperationalError, match="readonly"):
+            db.execute("CREATE TABLE t (x)")
+    live = make(folder / "live.visit", "Live", "Hall", utc_ns(2026, 6, 1, 12))
+    with archive._read_only(live.path) as db, pytest.raises(sqlite3.OperationalError, match="readonly"):
+        db.execute("CREATE TABLE t (x)")
+    live.close()
 
 
 def test_an_older_log_is_read_as_it_is(tmp_path):
