@@ -82,37 +82,50 @@ def paint_stretches(
     painter: QPainter, scale: Scale, strip_height: float, stretches: Sequence[Stretch]
 ) -> None:
     """The grounds of stretches, and their shapes in the strip at the foot."""
-    # All grounds as one row of pixels that is laid over the whole height: Qt needs a quarter of a millisecond for each
-    # narrow ground as high as the picture, and a night has many.
-    row = QImage(max(ceil(scale.box.width()), 1), 1, QImage.Format.Format_ARGB32_Premultiplied)
-    row.fill(0)
-    along = QPainter(row)
     strip = scale.strip(strip_height)
     places = [(s, scale.x(s.start_s), max(scale.x(s.end_s) - scale.x(s.start_s), 1.5)) for s in stretches]
-    for stretch, left, width in places:
-        along.fillRect(QRectF(left - scale.box.left(), 0, width, 1), colour(stretch.hue, stretch.alpha))
-    along.end()
-    grounds = QBrush(row)
-    grounds.setTransform(QTransform.fromTranslate(scale.box.left(), 0))
-    painter.fillRect(scale.box, grounds)
+    paint_columns(painter, scale, [(left, width, colour(s.hue, s.alpha)) for s, left, width in places])
     for stretch, left, width in places:
         _paint_strip(painter, stretch.kind, QRectF(left, strip.top(), width, strip.height()), stretch.hue)
 
 
+def paint_columns(painter: QPainter, scale: Scale, columns: Sequence[tuple[float, float, QColor]]) -> None:
+    """Columns as high as the picture: left edge, width, colour.
+
+    As one row of pixels that is laid over the whole height: Qt needs a quarter of a millisecond for each narrow column
+    that is drawn by itself, and a night has many.
+    """
+    row = QImage(max(ceil(scale.box.width()), 1), 1, QImage.Format.Format_ARGB32_Premultiplied)
+    row.fill(0)
+    along = QPainter(row)
+    for left, width, ink in columns:
+        along.fillRect(QRectF(left - scale.box.left(), 0, width, 1), ink)
+    along.end()
+    laid = QBrush(row)
+    laid.setTransform(QTransform.fromTranslate(scale.box.left(), 0))
+    painter.fillRect(scale.box, laid)
+
+
 def paint_step(painter: QPainter, scale: Scale, labels: Labels, step: Step, at_s: float) -> None:
     """A step as a line with a tick at both levels, and its size."""
-    paint_step_line(painter, scale, step, at_s)
+    paint_step_lines(painter, scale, [(step, at_s, False)])
     label_step(labels, scale, step, at_s)
 
 
-def paint_step_line(painter: QPainter, scale: Scale, step: Step, at_s: float, ignored: bool = False) -> None:
-    """The line and the ticks of a step; one that is to be ignored is pale."""
-    x = scale.x(at_s)
-    painter.setPen(QPen(colour(REDDISH_PURPLE, PALE if ignored else 1.0), 2.5))
-    painter.drawLine(QPointF(x, scale.box.top()), QPointF(x, scale.box.bottom()))
-    # A tick at both levels: the step is what lies between them.
-    for volts in (step.before_volts, step.after_volts):
-        painter.drawLine(QPointF(x - 7, scale.y(volts)), QPointF(x + 7, scale.y(volts)))
+def paint_step_lines(painter: QPainter, scale: Scale, steps: Sequence[tuple[Step, float, bool]]) -> None:
+    """The lines and ticks of steps: step, its time, and whether it is to be ignored, which makes it pale."""
+    inks = [colour(REDDISH_PURPLE, PALE if ignored else 1.0) for _, _, ignored in steps]
+    paint_columns(
+        painter,
+        scale,
+        [(round(scale.x(at_s) - 1.25), 2.5, ink) for (_, at_s, _), ink in zip(steps, inks, strict=True)],
+    )
+    for (step, at_s, _), ink in zip(steps, inks, strict=True):
+        x = scale.x(at_s)
+        painter.setPen(QPen(ink, 2.5))
+        # A tick at both levels: the step is what lies between them.
+        for volts in (step.before_volts, step.after_volts):
+            painter.drawLine(QPointF(x - 7, scale.y(volts)), QPointF(x + 7, scale.y(volts)))
 
 
 def label_step(labels: Labels, scale: Scale, step: Step, at_s: float, name: str = "") -> None:

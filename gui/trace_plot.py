@@ -28,7 +28,7 @@ from gui.trace_marks import (
     Stretch,
     label_motion,
     label_step,
-    paint_step_line,
+    paint_step_lines,
     paint_stretches,
     round_top,
     wanted_top,
@@ -338,10 +338,15 @@ class TracePlot(Part):
         feed = self.session.feed
         known_of: dict[Event, KnownStep] = {known.found.step: known for known in feed.known_steps()}
         few = [(placed, known_of.get(placed.event)) for placed in self._few(Step, scale)]
-        for placed, known in few:
-            assert isinstance(placed.event, Step)
-            ignored = known is not None and known.ignored
-            paint_step_line(painter, scale, placed.event, placed.start_s, ignored)
+        paint_step_lines(
+            painter,
+            scale,
+            [
+                (placed.event, placed.start_s, known is not None and known.ignored)
+                for placed, known in few
+                if isinstance(placed.event, Step)
+            ],
+        )
         # The newest first: where there is not room for all labels, it is the older ones that go without.
         for placed, known in reversed(few):
             assert isinstance(placed.event, Step)
