@@ -124,13 +124,13 @@ def test_times_are_the_same_moments_in_another_zone_and_it_is_said(filled, elsew
     zone("Europe/Vienna")
     before = facts(filled)
     assert zone_note(filled.runs()[0]) == ""
-    at_home = export(filled.path, elsewhere / "home")
+    at_home = export(filled.path, elsewhere / "home", ["csv"])
     zone("America/Los_Angeles")
     assert facts(filled) == before
     assert zone_note(filled.runs()[0]) == (
         "Recorded in Europe/Vienna (UTC+01:00); times are shown in this computer's zone, UTC-08:00."
     )
-    abroad = export(filled.path, elsewhere / "abroad")
+    abroad = export(filled.path, elsewhere / "abroad", ["csv"])
     assert [p.read_text() for p in at_home] == [p.read_text() for p in abroad], "exported times are UTC"
 
 
