@@ -50,7 +50,7 @@ def main() -> int:
         recorder.start()
         watch(log, stop, recorder)
         recorder.join()
-        files = export(visit, folder / "csv")
+        files = export(visit, folder / "csv", ["csv"])
         readings = log.readings()
         log.close()
     except StillvoltError as error:
