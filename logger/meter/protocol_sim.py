@@ -137,11 +137,11 @@ def scene_of(url: str) -> Scene:
     Raises:
         StillvoltError: as `house_at`.
     """
-    return _scene(_parameters(url))
+    return _scene(parameters_of(url))
 
 
 def _new_house(url: str, clock: Clock) -> LiveHouse:
-    given = _parameters(url)
+    given = parameters_of(url)
     scene = _scene(given)
     seed = given.get("seed", "0")
     if not (seed.isdecimal() and len(seed) < 19):
@@ -150,8 +150,12 @@ def _new_house(url: str, clock: Clock) -> LiveHouse:
     return LiveHouse(Simulation(scene, int(seed)), control, clock)
 
 
-def _parameters(url: str) -> dict[str, str]:
-    """The values after the question mark. A plus sign is a plus sign: these are paths, not forms."""
+def parameters_of(url: str) -> dict[str, str]:
+    """The values after the question mark. A plus sign is a plus sign: these are paths, not forms.
+
+    Raises:
+        StillvoltError: a key is not known, or has no value.
+    """
     known = {"scene", "control", "seed"} | _NUMBERS | _WORDS
     given: dict[str, str] = {}
     for part in url.partition("?")[2].split("&"):

@@ -1,0 +1,164 @@
+"""The page Archive of the stage Report: a folder of visits, searched by household, date, room and everything typed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import Signal
+
+from gui.keys import ACTION_OF
+from gui.look import Look, label
+from gui.question import Question
+from gui.report_work import ReportWork
+from gui.rows import Badge, Heading, Row, RowList, Shape
+from gui.session import Said
+from gui.sheet import KeyHints, Page
+from gui.theme import BLUISH_GREEN, ORANGE
+from gui.wording import counted
+from logger.report.archive import Entry, Refused
+from logger.visit.form import form_volts
+
+
+class ArchivePage(Page):
+    """The visits that were found, the newest first; Enter opens one.
+
+    Args:
+        work: the work of this stage.
+        look: theme and sizes.
+    """
+
+    page_name = "Archive"
+    visit_asked = Signal(object)
+    """Path of a visit that is to be shown in this window's place."""
+
+    def __init__(self, work: ReportWork, look: Look) -> None:
+        super().__init__(work.session, look)
+        self.work = work
+        self.chosen = 0
+        self.head = label("", "small")
+        self.rows = RowList(look)
+        self.rows.itemClicked.connect(self._clicked)
+        self._hints = KeyHints(
+            work.session,
+            look,
+            ("Space", "search"),
+            ("Enter", "open that visit"),
+            ("T", "another folder"),
+            ("Esc", "back"),
+        )
+        self._hints.clicked.connect(self.key_clicked)
+        self.column.addWidget(self.head)
+        self.column.addWidget(self.rows, 1)
+        self.column.addWidget(self._hints)
+        self.refresh()
+
+    def begin(self) -> None:
+        """Show all visits of the folder."""
+        self.chosen = 0
+        self.work.search("")
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        found = self.work.archive
+        if found is None:
+            self.head.setText(self.work.busy or f"Visits in {self.work.folder}. Space searches them.")
+            self.rows.show_rows([], None)
+            return
+        asked = f" for “{self.work.searched}”" if self.work.searched else ""
+        self.head.setText(
+            f"{len(found.visits)} of {counted(found.looked_at, 'visit')}{asked}, in {self.work.folder}"
+        )
+        rows: list[Row | Heading] = [self._row(entry) for entry in found.visits]
+        if found.refused:
+            rows += [Heading("Left alone"), *map(_left_alone, found.refused)]
+        self.chosen = min(self.chosen, max(len(rows) - 1, 0))
+        self.rows.show_rows(rows, self.chosen if found.visits else None)
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        for part in (self.rows, self._hints):
+            part.set_look(look)
+        super().set_look(look)
+
+    def space_says(self) -> Said | None:
+        """See `Sheet`."""
+        return (
+            Said(self.work.busy, refused=True) if self.work.busy else Said("search the visits of the folder")
+        )
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        steps = {"Up": -1, "Down": 1, "PgUp": -6, "PgDown": 6}
+        visits = self.work.archive.visits if self.work.archive is not None else ()
+        if ACTION_OF.get(name) == "take":
+            self.ask_search()
+        elif name == "T":
+            self._ask_folder()
+        elif name in steps:
+            self.chosen = min(max(self.chosen + steps[name], 0), max(len(visits) - 1, 0))
+        elif name == "Return" and visits:
+            self.visit_asked.emit(visits[self.chosen].path)
+        else:
+            return False
+        return True
+
+    def ask_search(self) -> None:
+        """Ask what is looked for."""
+        self.asks.emit(
+            Question(
+                "Search the visits",
+                "Household, room, spot or anything typed in a visit; a date such as 2026-05-16, or a month such as "
+                "2026-05. All of it has to fit. A single dash shows all.",
+                on_text=self._search,
+                prefilled=self.work.searched,
+                enter_says="search",
+            )
+        )
+
+    def _search(self, typed: str) -> None:
+        self.chosen = 0
+        self.work.search("" if typed.strip() == "-" else typed)
+
+    def _ask_folder(self) -> None:
+        self.asks.emit(
+            Question(
+                "Which folder?",
+                "The folders in it are looked through, too.",
+                on_text=lambda text: self.work.search(self.work.searched, Path(text).expanduser()),
+                prefilled=str(self.work.folder),
+                enter_says="look there",
+            )
+        )
+
+    def _clicked(self, item: object) -> None:
+        row = self.rows.row_at(item)  # type: ignore[arg-type]
+        visits = self.work.archive.visits if self.work.archive is not None else ()
+        if row is not None and row < len(visits):
+            self.chosen = row
+            self.refresh()
+
+    def _row(self, entry: Entry) -> Row:
+        here = entry.path.resolve() == self.session.log.path.resolve()
+        on, off = entry.highest_on, entry.highest_off
+        value = form_volts(on.volts) if on else ""
+        value += f" ({form_volts(off.volts)})" if off else ""
+        holds = [word for word, holds in (("sweep", entry.has_sweep), ("night", entry.has_night)) if holds]
+        small = ", ".join((counted(entry.readings, "reading"), *holds))
+        return Row(
+            entry.household or entry.path.stem,
+            f"{value} V" if value else "",
+            f"{entry.day.isoformat() if entry.day else 'no date'} · {small}",
+            "open now" if here else ("being recorded" if entry.recording else ""),
+            note=", ".join(entry.rooms),
+            badge=Badge(Shape.TICK, BLUISH_GREEN) if here else None,
+        )
+
+
+def _left_alone(refused: Refused) -> Row:
+    return Row(refused.path.name, quiet=True, note=refused.reason, badge=Badge(Shape.QUESTION, ORANGE))
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(lambda session, look: ArchivePage(ReportWork(session), look), 430, 560)

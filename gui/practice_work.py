@@ -1,0 +1,133 @@
+"""The practice house behind the panel: which port is one, what is switched in it, a night recorded in a minute."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+
+from gui.job import CalledOff, Job, ProcessJob, Told, Work
+from gui.session import Said, Session
+from logger.errors import StillvoltError
+from logger.practice_house import Group, Half, HouseInHand, Switch, control_of, is_house, url_of
+
+NO_HOUSE = "The practice house belongs to a simulated house; this port is a meter's. Choose the simulated house in 1."
+BY_ITSELF = (
+    "In this simulated house things happen by themselves. Stop it with R; then F2 gives one that you switch."
+)
+
+
+class PracticeWork:
+    """A house in the user's hands.
+
+    Args:
+        session: the visit.
+        start: begins long work (a test gives its own).
+    """
+
+    def __init__(self, session: Session, start: Callable[[Work], Job] = ProcessJob) -> None:
+        self.session = session
+        self._start = start
+        self._house: HouseInHand | None = None
+        self._night: Job | None = None
+        self._told = Said("")
+        """What was said of the night last."""
+
+    # --- the house ---------------------------------------------------------------------------------------
+
+    def own_url(self) -> str:
+        """A practice house of this visit's own; its control file lies beside the visit."""
+        control = self.session.log.path.with_suffix(".control")
+        control.touch()
+        return url_of(control)
+
+    def open(self, url: str) -> bool:
+        """Take a port's house in hand; False when that cannot be (`session.said` tells why)."""
+        if not is_house(url) or control_of(url) is None:
+            self.session.said = Said(BY_ITSELF if is_house(url) else NO_HOUSE, refused=True)
+            return False
+        if self._house is None or self._house.url != url:
+            try:
+                self._house = HouseInHand(url)
+            except StillvoltError as error:
+                self.session.said = Said(str(error), refused=True)
+                return False
+        return True
+
+    def follow(self) -> None:
+        """Take in what anybody said to the house."""
+        if self._house is not None:
+            self._house.refresh()
+
+    def groups(self) -> Sequence[Group]:
+        """The switches, by where they are; none while no house is in hand."""
+        return self._house.groups() if self._house is not None else ()
+
+    def switches(self) -> list[Switch]:
+        """The same, one after the other."""
+        return [switch for group in self.groups() for switch in group.switches]
+
+    def switch(self, half: Half) -> None:
+        """Do what is on a switch; raises StillvoltError."""
+        assert self._house is not None
+        self._house.switch(half)
+
+    # --- a night in a minute -----------------------------------------------------------------------------
+
+    @property
+    def sleeping(self) -> bool:
+        """A night is being recorded."""
+        return self._night is not None
+
+    def night_says(self) -> str:
+        """How far the night is; empty while there is none."""
+        return (self._night.says or "Night: it begins …") if self._night is not None else ""
+
+    def sleep(self, url: str) -> None:
+        """Record a night into this visit, as a run of its own; or call off the one that is being recorded."""
+        if self._night is not None:
+            self._night.call_off()
+            self._say("The night is being called off …")
+            return
+        if self.session.feed.recording or self.session.starting:
+            self.session.said = Said(
+                "A recorder is at work. Stop it with R; then F3 records a night in a minute.", refused=True
+            )
+            return
+        if not self.open(url):
+            return
+        self._night = self._start(partial(_night, self.session.log.path, url))
+        self._say("A night is being recorded in a minute; F3 calls it off")
+
+    def has_news(self) -> bool:
+        """Look how far the night is; tells whether anything is new."""
+        night = self._night
+        if night is None or not night.look():
+            return False
+        if night.done:
+            self._night = None
+            self.session.said = Said(night.refusal or str(night.result), refused=bool(night.refusal))
+        elif self.session.said is self._told:  # nothing else was said in between
+            self._say(f"{night.says}. F3 calls it off")
+        return True
+
+    def _say(self, text: str) -> None:
+        self.session.said = self._told = Said(text)
+
+    def close(self) -> None:
+        """The window closes."""
+        if self._night is not None:
+            self._night.kill()
+            self._night = None
+
+
+def _night(visit: Path, url: str, told: Told, called_off: CalledOff) -> str:
+    """In a process of its own."""
+    import tzlocal
+
+    from logger.practice_night import record_night
+
+    return record_night(
+        visit, url, datetime.now().astimezone(), tzlocal.get_localzone_name(), told, called_off
+    )

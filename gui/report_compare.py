@@ -1,0 +1,216 @@
+"""The page Compare of the stage Report: this visit beside another one, spot by spot, with what may be said of each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from gui.keys import ACTION_OF
+from gui.look import Look, label
+from gui.question import Answer, Question
+from gui.report_work import ReportWork
+from gui.rows import Badge, Row, RowList, Shape
+from gui.session import Said
+from gui.sheet import KeyHints, Page
+from gui.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
+from logger.report.compare import Change, Comparison, SpotChange, Visited, change_in_words
+from logger.visit.folder import visits_in
+
+MOST_SHOWN = 8
+"""More answers do not fit into the sheet."""
+
+BADGES = {
+    "improved": Badge(Shape.TICK, BLUISH_GREEN),
+    "worse": Badge(Shape.CROSS, VERMILLION),
+    "not distinguishable": Badge(Shape.DASH, GREY),
+    "not comparable": Badge(Shape.QUESTION, ORANGE),
+}
+"""The rest, read in one visit only or in none, is an outline."""
+
+
+class ComparePage(Page):
+    """Which visits, then a row a spot and condition; Enter corrects which spot is which.
+
+    Args:
+        work: the work of this stage.
+        look: theme and sizes.
+    """
+
+    page_name = "Compare"
+
+    def __init__(self, work: ReportWork, look: Look) -> None:
+        super().__init__(work.session, look)
+        self.work = work
+        self.chosen = 0
+        self.head = label("", "small")
+        self.notes = label("", "quiet")
+        self.rows = RowList(look)
+        self.rows.itemClicked.connect(self._clicked)
+        self._hints = KeyHints(
+            work.session,
+            look,
+            ("Space", "choose the other visit"),
+            ("Enter", "which spot it was"),
+            ("Esc", "back"),
+        )
+        self._hints.clicked.connect(self.key_clicked)
+        for part in (self.head, self.notes):
+            self.column.addWidget(part)
+        self.column.addWidget(self.rows, 1)
+        self.column.addWidget(self._hints)
+        self.refresh()
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        found = self.work.comparison
+        self.notes.setVisible(found is not None and bool(found.notes))
+        if found is None:
+            self.head.setText(
+                "Before and after, or a year apart: Space chooses the other visit. Spots are matched by name; where "
+                "that is wrong, Enter corrects it."
+            )
+            self.rows.show_rows([], None)
+            return
+        self.head.setText(f"Before: {_called(found.before)}\nAfter: {_called(found.after)}")
+        self.notes.setText("\n".join(_without_option(note) for note in found.notes))
+        rows = [row for _, row in self._all(found)]
+        self.chosen = min(self.chosen, max(len(rows) - 1, 0))
+        self.rows.show_rows(rows, self.chosen if rows else None)
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        for part in (self.rows, self._hints):
+            part.set_look(look)
+        super().set_look(look)
+
+    def space_says(self) -> Said | None:
+        """See `Sheet`."""
+        return (
+            Said(self.work.busy, refused=True) if self.work.busy else Said("choose the visit to compare with")
+        )
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        rows = len(self.rows.rows)
+        steps = {"Up": -1, "Down": 1, "PgUp": -6, "PgDown": 6}
+        if ACTION_OF.get(name) == "take":
+            self.ask_visit()
+        elif name in steps:
+            self.chosen = min(max(self.chosen + steps[name], 0), max(rows - 1, 0))
+        elif name == "Return" and rows:
+            self._ask_match()
+        else:
+            return False
+        return True
+
+    def ask_visit(self) -> None:
+        """Ask which visit to compare with."""
+        here = self.session.log.path.resolve()
+        others = [path for path in visits_in(self.work.folder) if path.resolve() != here]
+
+        def with_(path: Path) -> Callable[[], None]:
+            return lambda: self.work.compare(path)
+
+        self.asks.emit(
+            Question(
+                "Compare with which visit?",
+                f"The last written first, of {self.work.folder}. Or type a path.",
+                tuple(
+                    Answer(str(n), path.stem, with_(path)) for n, path in enumerate(others[:MOST_SHOWN], 1)
+                ),
+                on_text=lambda text: self.work.compare(self.work.folder / Path(text).expanduser()),
+                enter_says="compare",
+            )
+        )
+
+    def _all(self, found: Comparison) -> list[tuple[SpotChange, Row]]:
+        rows = []
+        for spot in found.spots:
+            changes = [c for c in (spot.on, spot.off) if c.verdict != "not read"] or [spot.on]
+            rows += [(spot, _row(spot, change)) for change in changes]
+        return rows
+
+    def _ask_match(self) -> None:
+        found = self.work.comparison
+        if found is None:
+            return
+        spot = self._all(found)[self.chosen][0]
+        after, before = spot.pair.after, spot.pair.before
+        if after is None:
+            if before is not None:
+                self._ask_after(found, before.name)
+            return
+        earlier = [s.pair.before.name for s in found.spots if s.pair.before is not None]
+
+        def is_(name: str) -> Callable[[], None]:
+            return lambda: self.work.match(name, after.name)
+
+        answers = [Answer(str(n), name, is_(name)) for n, name in enumerate(earlier[:MOST_SHOWN], 1)]
+        if before is not None:
+            old = before.name
+            answers.append(Answer("0", "none of them", lambda: self.work.match(old, "")))
+        self.asks.emit(
+            Question(
+                f"What was “{after.name}” in the earlier visit?",
+                f"Now matched with “{before.name}” ({spot.pair.how})." if before else "Not matched now.",
+                tuple(answers),
+                on_text=lambda text: self.work.match(text, after.name),
+                enter_says="that spot",
+                suggest=lambda typed: [n for n in earlier if typed.casefold() in n.casefold()],
+            )
+        )
+
+    def _ask_after(self, found: Comparison, before: str) -> None:
+        later = [s.pair.after.name for s in found.spots if s.pair.after is not None]
+
+        def is_(name: str) -> Callable[[], None]:
+            return lambda: self.work.match(before, name)
+
+        self.asks.emit(
+            Question(
+                f"What is “{before}” in the later visit?",
+                "It is not matched now.",
+                tuple(Answer(str(n), name, is_(name)) for n, name in enumerate(later[:MOST_SHOWN], 1)),
+                on_text=lambda text: self.work.match(before, text),
+                enter_says="that spot",
+                suggest=lambda typed: [n for n in later if typed.casefold() in n.casefold()],
+            )
+        )
+
+    def _clicked(self, item: object) -> None:
+        row = self.rows.row_at(item)  # type: ignore[arg-type]
+        if row is not None:
+            self.chosen = row
+            self.refresh()
+
+
+def _row(spot: SpotChange, change: Change) -> Row:
+    pair = spot.pair
+    called = ""
+    if pair.before is not None and pair.after is not None and pair.before.name != pair.after.name:
+        called = f"before: “{pair.before.name}” ({pair.how})"
+    words = change_in_words(change).removeprefix(f"{change.verdict}; ").removeprefix(f"{change.verdict}, ")
+    return Row(
+        spot.name,
+        change.verdict,
+        change.condition,
+        called,
+        note="" if change.verdict == "not read" else words,
+        badge=BADGES.get(change.verdict, Badge(Shape.OPEN)),
+    )
+
+
+def _called(visited: Visited) -> str:
+    name = visited.household or visited.path.stem
+    return f"{name}, {visited.date or 'no date'} ({visited.path.name})"
+
+
+def _without_option(note: str) -> str:
+    """A note of the comparison says how the command line corrects a match; here Enter does."""
+    return note.partition(" If they are not the same spot:")[0]
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(lambda session, look: ComparePage(ReportWork(session), look), 430, 560)

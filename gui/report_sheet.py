@@ -1,0 +1,191 @@
+"""The sheet of the stage Report: three pages, one after the other by Tab. Each page is a sheet of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
+
+from gui.archive_sheet import ArchivePage
+from gui.keys import ACTION_OF
+from gui.look import Look, label
+from gui.report_compare import ComparePage
+from gui.report_work import Content, ReportWork
+from gui.rows import Badge, Row, RowList, Shape
+from gui.session import Said
+from gui.sheet import KeyHints, Page, Sheet
+from gui.theme import BLUISH_GREEN, GREY, ORANGE
+from gui.wording import counted
+
+
+class WritePage(Page):
+    """What will be in the report and what is missing; writes it, opens it, exports the data.
+
+    Args:
+        work: the work of this stage.
+        look: theme and sizes.
+    """
+
+    page_name = "Write"
+
+    def __init__(self, work: ReportWork, look: Look) -> None:
+        super().__init__(work.session, look)
+        self.work = work
+        self.headline = label("", "title")
+        self.rows = RowList(look)
+        self._hints = KeyHints(
+            work.session,
+            look,
+            ("Space", "write and open it"),
+            ("O", "open it again"),
+            ("X", "export the data"),
+            ("C", "compare with another visit"),
+            ("A", "archive"),
+        )
+        self._hints.clicked.connect(self.key_clicked)
+        self.column.addWidget(self.headline)
+        self.column.addWidget(self.rows, 1)
+        self.column.addWidget(self._hints)
+        self.refresh()
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        contents = self.work.contents()
+        self.headline.setText(self._state(sum(bool(c.missing) for c in contents)))
+        self.rows.show_rows([_row(content) for content in contents], None)
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        for part in (self.rows, self._hints):
+            part.set_look(look)
+        super().set_look(look)
+
+    def space_says(self) -> Said | None:
+        """See `Sheet`."""
+        if self.work.busy:
+            return Said(f"{self.work.busy}", refused=True)
+        return Said("write the report beside the visit, and open it")
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        bar = self.rows.verticalScrollBar()
+        if ACTION_OF.get(name) == "take" or name == "Return":
+            self.work.write()
+        elif name == "O":
+            self.work.open()
+        elif name == "X":
+            self.work.export()
+        elif name in ("Up", "Down"):
+            bar.setValue(bar.value() + (1 if name == "Down" else -1))
+        else:
+            return False
+        return True
+
+    def _state(self, missing: int) -> str:
+        if self.work.busy:
+            return f"{self.work.busy[:1].upper()}{self.work.busy[1:]} …"
+        if self.work.written:
+            return "The report is written"
+        if missing:
+            return f"{counted(missing, 'part')} missing or not whole"
+        return "Nothing is missing"
+
+
+def _row(content: Content) -> Row:
+    if content.missing:
+        return Row(content.name, content.says, content.missing, badge=Badge(Shape.QUESTION, ORANGE))
+    badge = Badge(Shape.TICK, BLUISH_GREEN) if content.asked_for else Badge(Shape.DASH, GREY)
+    return Row(content.name, content.says, badge=badge)
+
+
+class ReportSheet(Sheet):
+    """Write, then compare, then the archive; all keys but Tab, C and A go to the page in sight.
+
+    Args:
+        work: the work of this stage.
+        look: theme and sizes.
+    """
+
+    visit_asked = Signal(object)
+    """Path of a visit that is to be shown in this window's place."""
+
+    def __init__(self, work: ReportWork, look: Look) -> None:
+        super().__init__(work.session, look)
+        self.work = work
+        self.write, self.compare, self.archive = (
+            WritePage(work, look),
+            ComparePage(work, look),
+            ArchivePage(work, look),
+        )
+        self.pages: Sequence[Page] = (self.write, self.compare, self.archive)
+        self.stack = QStackedWidget()
+        for page in self.pages:
+            self.stack.addWidget(page)
+            page.key_clicked.connect(self.key_clicked)
+            page.asks.connect(self.asks)
+        self.archive.visit_asked.connect(self.visit_asked)
+        self.heading = label("", "heading", wrap=False)
+        self._hint = KeyHints(self.session, look, ("Tab", "next page"))
+        self._hint.clicked.connect(self.key_clicked)
+        head = QHBoxLayout()
+        head.setContentsMargins(18, 12, 18, 0)
+        head.addWidget(self.heading, 2)
+        head.addWidget(self._hint, 1)
+        self.column.setContentsMargins(0, 0, 0, 0)
+        self.column.setSpacing(0)
+        self.column.addLayout(head)
+        self.column.addWidget(self.stack, 1)
+        self._say_page()
+
+    @property
+    def page(self) -> Page:
+        """The page in sight."""
+        return self.pages[self.stack.currentIndex()]
+
+    def show_page(self, page: Page) -> None:
+        """Show a page."""
+        self.stack.setCurrentWidget(page)
+        self._say_page()
+        page.refresh()
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        steps = {"Tab": 1, "Shift+Tab": -1}
+        if name in steps:
+            self.show_page(self.pages[(self.stack.currentIndex() + steps[name]) % len(self.pages)])
+        elif self.page is not self.write and name == "Esc":
+            self.show_page(self.write)
+        elif name == "C":
+            self.show_page(self.compare)
+            self.compare.ask_visit()
+        elif name == "A":
+            self.show_page(self.archive)
+            self.archive.begin()
+        else:
+            return self.page.handle(name)
+        return True
+
+    def space_says(self) -> Said | None:
+        """See `Sheet`."""
+        return self.page.space_says()
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        self.page.refresh()
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        for part in (*self.pages, self._hint):
+            part.set_look(look)
+        super().set_look(look)
+
+    def _say_page(self) -> None:
+        at = self.stack.currentIndex()
+        self.heading.setText(f"{at + 1} of {len(self.pages)}   {self.page.page_name}")
+
+
+if __name__ == "__main__":
+    from gui.alone import show_alone
+
+    show_alone(lambda session, look: ReportSheet(ReportWork(session), look), 430, 560)

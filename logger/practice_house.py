@@ -1,0 +1,263 @@
+"""A practice house in somebody's hands: every switch with its state in a word, and the command that changes it.
+
+In: the URL of a simulated house with a control file. The state follows that file, whoever wrote the commands, as the
+house itself does; what is switched here is appended to it. Nothing else is touched, so that whoever reads the meter
+cannot know that it is none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from logger.errors import StillvoltError
+from logger.house.commands import Act, parse_command
+from logger.house.control import Control, say
+from logger.house.house import House, ReferenceKind
+from logger.house.simulation import Simulation
+from logger.meter.protocol_sim import parameters_of, scene_of
+
+SCHEME = "sim://"
+
+
+@dataclass(frozen=True, slots=True)
+class Half:
+    """One state of a switch and what changes it.
+
+    `on` is None where it is neither on nor off: something that is done once, or a place to go to.
+    """
+
+    word: str
+    on: bool | None
+    commands: tuple[str, ...]
+    """Appended to the control file when it is switched; none where it cannot be."""
+
+
+@dataclass(frozen=True, slots=True)
+class Switch:
+    """A breaker, a cord, a place, a thing to do."""
+
+    name: str
+    main: Half
+    second: Half | None = None
+    """A cord's own switch; its plug is `main`."""
+    number: str = ""
+    """A breaker's."""
+    leads: bool = False
+    """Stands for the group that follows: all breakers, the meter."""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Switches that belong together."""
+
+    name: str
+    switches: tuple[Switch, ...]
+
+
+def is_house(url: str) -> bool:
+    """Whether a port is a simulated house."""
+    return url.startswith(SCHEME)
+
+
+def control_of(url: str) -> Path | None:
+    """The control file in a simulated house's URL; None where there is none, so that nobody can switch in it."""
+    if not is_house(url):
+        return None
+    try:
+        given = parameters_of(url)
+    except StillvoltError:
+        return None
+    return Path(given["control"]) if "control" in given else None
+
+
+def url_of(control: Path) -> str:
+    """The practice house in which that control file switches."""
+    return f"sim://house?scene=practice&control={str(control).replace('%', '%25').replace('&', '%26')}"
+
+
+class HouseInHand:
+    """A house with its control file.
+
+    Args:
+        url: of the simulated house.
+
+    Raises:
+        StillvoltError: the URL or its scene is wrong, or it names no control file.
+    """
+
+    def __init__(self, url: str) -> None:
+        path = control_of(url)
+        if path is None:
+            raise StillvoltError(
+                f"{url} has no control file: things happen in it by themselves.",
+                next_step="Record from a house with one: ./scripts/run brings it.",
+            )
+        self.url = url
+        self._path = path
+        self._control = Control(path)
+        self._simulation = Simulation(scene_of(url))
+        self.walks = False
+        self.refresh()
+
+    @property
+    def house(self) -> House:
+        """As it is switched now."""
+        return self._simulation.house
+
+    @property
+    def spot(self) -> str:
+        """Where the person is, or goes to."""
+        return self._simulation.spot.name
+
+    def refresh(self) -> bool:
+        """Follow the control file; tells whether anything was said in it."""
+        lines = self._control.new_lines()
+        for line in lines:
+            try:
+                act = parse_command(line, self.house).act
+                self._simulation.restore(line)
+            except StillvoltError:  # the house ignores it too
+                continue
+            if act in (Act.WALK, Act.LIE_STILL, Act.GO_TO):
+                self.walks = act is Act.WALK
+        return bool(lines)
+
+    def switch(self, half: Half) -> None:
+        """Do what is on the switch.
+
+        Raises:
+            StillvoltError: the control file cannot be written.
+        """
+        for command in half.commands:
+            say(self._path, command)
+        self.refresh()
+
+    def groups(self) -> list[Group]:
+        """All that can be done in the house, with its state now."""
+        return [self._breakers(), self._cords(), self._earth(), self._person(), self._meter()]
+
+    def _breakers(self) -> Group:
+        house = self.house
+        off = [c for c in house.circuits.values() if not house.breakers[c.number]]
+        may_go = [c for c in house.circuits.values() if not c.keep]
+        all_off = len(may_go) > 0 and all(not house.breakers[c.number] for c in may_go)
+        word = "all on" if not off else ("off, as may be" if all_off else f"{len(off)} off")
+        commands = (
+            tuple(f"breaker {c.number} on" for c in off)
+            if all_off
+            else tuple(f"breaker {c.number} off" for c in may_go if house.breakers[c.number])
+        )
+        lead = Switch("All breakers", Half(word, not off, commands), leads=True)
+        singles = [
+            Switch(
+                circuit.name,
+                _two(house.breakers[number], "on", "off", f"breaker {number}"),
+                number=str(number),
+            )
+            for number, circuit in house.circuits.items()
+        ]
+        return Group("Breakers", (lead, *singles))
+
+    def _cords(self) -> Group:
+        found = []
+        for name, state in self.house.cord_states.items():
+            plug = Half(
+                "in" if state.plugged else "out",
+                state.plugged,
+                (f"{name} {'unplug' if state.plugged else 'plug'}",),
+            )
+            own = Half("on" if state.on else "off", state.on, (f"{name} {'off' if state.on else 'on'}",))
+            found.append(Switch(name[:1].upper() + name[1:], plug, own))
+        return Group("Cords: plug, switch", tuple(found))
+
+    def _earth(self) -> Group:
+        house = self.house
+        rod = house.reference_kind is ReferenceKind.ROD
+        reference = Half(
+            "earth rod" if rod else "building earth",
+            rod,
+            (f"reference {'building earth' if rod else 'earth rod'}",),
+        )
+        on_wire = self._simulation.on_reference_wire
+        probe = Half(
+            "on the wire" if on_wire else "in hand",
+            not on_wire,
+            (f"probe {'in hand' if on_wire else 'on reference wire'}",),
+        )
+        soil = Half("wet" if house.wet else "dry", house.wet, () if house.wet else ("wet the soil",))
+        rods = Half(f"{house.rods} in soil", None, ("extra rod",))
+        charger = _two(house.charger, "plugged in", "not in", "charger")
+        return Group(
+            "Earth and laptop",
+            (
+                Switch("Reference", reference, leads=True),
+                Switch("Probe", probe),
+                Switch("Wet the soil", soil),
+                Switch("Extra rod", rods),
+                Switch("Charger", charger),
+            ),
+        )
+
+    def _person(self) -> Group:
+        here = self.spot
+        walk = Half(
+            "walks" if self.walks else "is still",
+            not self.walks,
+            ("lie still" if self.walks else "walk",),
+        )
+        places = [
+            Switch(name, Half("here" if name == here else "", name == here, (f"go to {name}",)))
+            for name in self.house.spots
+        ]
+        return Group("Person", (Switch("Person", walk, leads=True), *places))
+
+    def _meter(self) -> Group:
+        simulation = self._simulation
+        power = _two(simulation.meter_on, "on", "off", "meter")
+        plugged = simulation.cable_in
+        cable = Half("in" if plugged else "pulled", plugged, ("pull cable" if plugged else "plug cable",))
+        return Group(
+            "Meter",
+            (
+                Switch("Meter", power, leads=True),
+                Switch("Its cable", cable),
+                Switch("Overload", Half("for 3 s", None, ("overload",))),
+            ),
+        )
+
+
+def _two(on: bool, yes: str, no: str, what: str) -> Half:
+    return Half(yes if on else no, on, (f"{what} {'off' if on else 'on'}",))
+
+
+def find(switches: Sequence[Switch], typed: str) -> int | None:
+    """The switch that is meant by a few typed letters or digits; None where none begins like that.
+
+    A breaker's number goes first, then a whole word of a name, then its beginning, then that of a word in it. Blanks
+    do not matter.
+    """
+    wanted = _plain(typed)
+    if not wanted:
+        return None
+    tests: tuple[Callable[[Switch], bool], ...] = (
+        lambda s: s.number == wanted,
+        lambda s: s.number.startswith(wanted),
+        lambda s: wanted in (_plain(word) for word in s.name.split()),
+        lambda s: _plain(s.name).startswith(wanted),
+        lambda s: any(_plain(s.name[at:]).startswith(wanted) for at in _word_starts(s.name)),
+    )
+    for test in tests:
+        for index, switch in enumerate(switches):
+            if test(switch):
+                return index
+    return None
+
+
+def _plain(text: str) -> str:
+    return "".join(c for c in text.casefold() if c.isalnum())
+
+
+def _word_starts(name: str) -> list[int]:
+    return [at for at in range(1, len(name)) if name[at].isalnum() and not name[at - 1].isalnum()]

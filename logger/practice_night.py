@@ -1,0 +1,133 @@
+"""A night in a minute: the practice house as it is switched now, slept in for a whole night, recorded into the visit
+as a run of its own through the recorder's own code. For learning the stage Night at a desk.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from logger.clock import NS_PER_S, how_long
+from logger.fast_forward import FastForward
+from logger.house.body import BodyHabits
+from logger.house.commands import parse_command
+from logger.house.scene import Entry, Scene
+from logger.meter.protocol_sim import scene_of
+from logger.practice_house import HouseInHand
+from logger.running import note_running, sole_recorder
+from logger.visit.log import VisitLog
+from logger.visit.run_meter import description_of
+
+NIGHT_S = 8 * 3600.0
+RATE_HZ = 2.0
+BEDTIME = (22, 30)
+"""Hour and minute, local."""
+
+SLEEPER = BodyHabits(motions_per_hour=4.0, shift=0.03, strength=0.8, breaths_per_minute=13.0)
+"""Somebody who sleeps well; invented."""
+
+THERMOSTAT = "aquarium heater"
+"""A cord that switches by itself all night, in a house that has one."""
+EVERY_S, ON_FROM_S, OFF_FROM_S, SPREAD_S = 43 * 60.0, 11 * 60.0, 28 * 60.0, 60.0
+
+AT_BED = ("lie still", "probe in hand", "meter on", "meter ac", "plug cable")
+"""What is put right before the night, whatever was left."""
+
+PIECE_S = 60.0
+"""Simulated time between two looks at whether it is called off."""
+
+CALLED_OFF = "called off"
+
+
+def bedtime(after: datetime) -> datetime:
+    """The next evening's bedtime, local."""
+    at = after.replace(hour=BEDTIME[0], minute=BEDTIME[1], second=0, microsecond=0)
+    return at if at > after else at + timedelta(days=1)
+
+
+def night_scene(url: str) -> Scene:
+    """The house behind a URL as it is switched now, with somebody asleep in it.
+
+    Raises:
+        StillvoltError: as `HouseInHand`.
+    """
+    in_hand = HouseInHand(url)
+    house = in_hand.house
+    lying = [spot.name for spot in house.spots.values() if spot.posture == "lying"]
+    bed = in_hand.spot if in_hand.spot in lying or not lying else lying[0]
+    script = []
+    if THERMOSTAT in house.cords:
+        script = [
+            Entry(from_s, EVERY_S, SPREAD_S, parse_command(f"{THERMOSTAT} {word}", house))
+            for word, from_s in (("on", ON_FROM_S), ("off", OFF_FROM_S))
+        ]
+    scene = scene_of(url)
+    return replace(
+        scene,
+        house=house,
+        habits=SLEEPER,
+        meter=replace(scene.meter, rate_hz=RATE_HZ),
+        start_spot=bed,
+        script=script,
+        repeat_s=0.0,
+    )
+
+
+def record_night(
+    visit: Path,
+    url: str,
+    now: datetime,
+    zone: str,
+    told: Callable[[str], None] = lambda _: None,
+    called_off: Callable[[], bool] = lambda: False,
+    length_s: float = NIGHT_S,
+) -> str:
+    """Record a night into a visit, as a run of its own; gives a sentence for the user.
+
+    Args:
+        visit: an existing visit log that nobody records into.
+        url: the practice house, with its control file; neither is changed.
+        now: local time with its offset; the night begins at the next bedtime after it and after what was recorded last.
+        zone: IANA name of the zone.
+        told: is told how far it is.
+        called_off: asked once a simulated minute; what was recorded until then is kept.
+        length_s: of simulated time.
+
+    Raises:
+        StillvoltError: a recorder is at work, or log or house cannot be used.
+    """
+    scene = night_scene(url)
+    log = VisitLog.open(visit)
+    try:
+        runs, live = log.runs(), log.live()
+    finally:
+        log.close()
+    last = datetime.fromtimestamp(live.beat_utc_ns / NS_PER_S, now.tzinfo) if live is not None else now
+    start = bedtime(max(now, last))
+    with sole_recorder(visit):
+        start_utc_ns = round(start.timestamp()) * NS_PER_S
+        seed = len(runs) + 1  # a second night is not the first one again
+        run = FastForward(
+            visit, scene, start_utc_ns, zone, seed, description_of(runs[-1]) if runs else None, url
+        )
+        note_running(visit, url, start_utc_ns)
+        for command in AT_BED:
+            run.say(command)
+        reason = CALLED_OFF
+        try:
+            until_s = 0.0
+            while until_s < length_s and not called_off():
+                until_s = min(until_s + PIECE_S, length_s)
+                run.run(until_s)
+                told(f"Night: {how_long(until_s)} of {how_long(length_s)}")
+            if until_s >= length_s:
+                reason = "the night was over"
+        finally:
+            run.end(reason)
+    if reason == CALLED_OFF:
+        return f"The night was called off after {how_long(until_s)}; that much is kept as a run of its own."
+    return (
+        f"A night of {how_long(length_s)} was recorded, from {start:%d %b %H:%M}. The stage Night sums it up."
+    )

@@ -1,0 +1,87 @@
+"""A night in a minute: the house as it was left, recorded as a run of its own after everything else."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from logger.clock import NS_PER_S
+from logger.errors import StillvoltError
+from logger.house.control import say
+from logger.practice_house import url_of
+from logger.practice_night import bedtime, night_scene, record_night
+from logger.running import sole_recorder
+from logger.visit import VisitLog
+from logger.visit.nights import nights
+
+NOON = datetime(2026, 5, 16, 12, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def url(tmp_path: Path) -> str:
+    control = tmp_path / "house.control"
+    for command in (
+        "go to Desk",
+        "walk",
+        "breaker 4 off",
+        "probe on reference wire",
+        "meter off",
+        "lamp unplug",
+    ):
+        say(control, command)
+    return url_of(control)
+
+
+@pytest.fixture
+def visit(tmp_path: Path) -> Path:
+    path = tmp_path / "house.visit"
+    VisitLog.create(path).close()
+    return path
+
+
+def test_two_nights_one_after_the_other(visit: Path, url: str) -> None:
+    told: list[str] = []
+    said = record_night(visit, url, NOON, "UTC", told.append, length_s=1200.0)
+    assert "20 min" in said and told[-1] == "Night: 20 min of 20 min"
+    record_night(visit, url, NOON, "UTC", length_s=120.0)
+    log = VisitLog.open(visit)
+    runs = log.runs()
+    starts = [datetime.fromtimestamp(run.started_utc_ns / NS_PER_S, UTC) for run in runs]
+    assert [start.isoformat() for start in starts] == [
+        "2026-05-16T22:30:00+00:00",
+        "2026-05-17T22:30:00+00:00",
+    ]
+    assert [run.port for run in runs] == [url, url]
+    found = nights(log)
+    log.close()
+    assert len(found) == 2 and len(found[0].record.volts) == pytest.approx(2400, abs=3)
+    # In bed, the probe in hand and the meter on, whatever was left.
+    assert float(found[0].record.volts.min()) > 0.02 and float(found[0].record.volts.max()) < 20
+
+
+def test_the_house_is_slept_in_as_it_was_left(url: str) -> None:
+    scene = night_scene(url)
+    assert scene.house.spots[scene.start_spot].posture == "lying"
+    assert not scene.house.breakers[4] and scene.house.breakers[1]
+    assert not scene.house.cord_states["lamp"].plugged
+
+
+def test_called_off_keeps_what_there_is(visit: Path, url: str) -> None:
+    told: list[str] = []
+    said = record_night(visit, url, NOON, "UTC", told.append, lambda: len(told) >= 3, length_s=1200.0)
+    assert "called off" in said
+    log = VisitLog.open(visit)
+    live = log.live()
+    assert live is not None and live.ended and live.count_volts == pytest.approx(360, abs=3)
+    log.close()
+
+
+def test_refused_while_a_recorder_is_at_work(visit: Path, url: str) -> None:
+    with sole_recorder(visit), pytest.raises(StillvoltError, match="Another recorder"):
+        record_night(visit, url, NOON, "UTC", length_s=60.0)
+
+
+def test_bedtime_is_the_next_one() -> None:
+    assert bedtime(NOON).day == 16 and bedtime(NOON.replace(hour=23)).day == 17
