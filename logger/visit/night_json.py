@@ -9,13 +9,22 @@ from __future__ import annotations
 from typing import Any
 
 from logger.night.loads import RepeatingLoad
+from logger.night.scheduled import Matched
 from logger.night.summary import Hour, NightSummary
 from logger.still.events import Step
 from logger.visit.nights import Night
 
 
-def night_json(night: Night, summary: NightSummary, target_volts: float) -> dict[str, Any]:
-    """The summary of a night as plain values for JSON."""
+def night_json(
+    night: Night, summary: NightSummary, target_volts: float, matched: Matched | None
+) -> dict[str, Any]:
+    """The summary of a night as plain values for JSON.
+
+    Args:
+        night, summary: of the same night.
+        target_volts: what the level was held against.
+        matched: planned switchings beside the steps; None: nothing was planned.
+    """
     at, level, longest = night.rfc3339, summary.level, summary.longest_still
     return {
         "night": night.number,
@@ -49,7 +58,17 @@ def night_json(night: Night, summary: NightSummary, target_volts: float) -> dict
         "hours": [_hour(night, hour) for hour in summary.hours],
         "steps": [_step(night, step) for step in summary.steps],
         "repeating_loads": [_load(night, load) for load in summary.loads],
+        "planned": _planned(night, matched) if matched is not None else [],
     }
+
+
+def _planned(night: Night, matched: Matched) -> list[dict[str, Any]]:
+    found = [(plan, _step(night, step)) for plan, step in matched.pairs]
+    every = [*found, *((plan, None) for plan in matched.planned_only)]
+    return [
+        {"time": night.rfc3339(plan.time_s), "what": plan.what, "step": step}
+        for plan, step in sorted(every, key=lambda item: item[0].time_s)
+    ]
 
 
 def _hour(night: Night, hour: Hour | None) -> dict[str, Any] | None:

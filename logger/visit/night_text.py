@@ -7,11 +7,14 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.night.compare import NightDifference, NightLevel, difference, night_level
+from logger.night.scheduled import Matched, match
 from logger.night.summary import NightSummary, summarise
 from logger.visit.log import VisitLog
 from logger.visit.night_json import night_json
 from logger.visit.night_told import length, told
 from logger.visit.nights import Night, longest_night, nights
+from logger.visit.schedule import FACT as SCHEDULE_FACT
+from logger.visit.schedule import planned_in
 
 Compared = tuple[NightLevel, NightLevel, NightDifference]
 """The levels of two nights, the earlier one first, and the second minus the first."""
@@ -32,44 +35,48 @@ def tell_night(visit: Path, number: int | None, against: Path | None, *, as_json
     Raises:
         StillvoltError: a log cannot be read, or there is no such night.
     """
-    night, target_volts = _read(visit, number)
+    night, target_volts, schedule = _read(visit, number)
     summary = summarise(night.record, target_volts)
+    matched = match(planned_in(night, schedule), summary.steps) if schedule else None
     compared = None
     if against is not None:
-        before, _ = _read(against, None)
+        before, _, _ = _read(against, None)
         compared = compare_nights(before, night)
     if as_json:
-        told = night_json(night, summary, target_volts)
+        told = night_json(night, summary, target_volts, matched)
         if against is not None:
             told["compared"] = None if compared is None else _compared_json(*compared)
         return json.dumps(told)
-    lines = in_words(night, summary, target_volts)
+    lines = in_words(night, summary, target_volts, matched)
     if against is not None:
         lines.append(compared_in_words(compared))
     return "\n".join(lines)
 
 
-def _read(visit: Path, number: int | None) -> tuple[Night, float]:
+def _read(visit: Path, number: int | None) -> tuple[Night, float, str]:
+    """A night, the target that it is held against, and the planned switchings as typed."""
     log = VisitLog.open(visit)
     try:
-        target_volts = log.setup().target_volts
+        target_volts, schedule = log.setup().target_volts, log.fact(SCHEDULE_FACT)
         if number is None:
-            return longest_night(log), target_volts
+            return longest_night(log), target_volts, schedule
         found = nights(log)
         if not 1 <= number <= len(found):
             raise StillvoltError(f"There is no night {number}: {visit} holds {len(found)}.")
-        return found[number - 1], target_volts
+        return found[number - 1], target_volts, schedule
     finally:
         log.close()
 
 
-def in_words(night: Night, summary: NightSummary, target_volts: float) -> list[str]:
+def in_words(
+    night: Night, summary: NightSummary, target_volts: float, matched: Matched | None = None
+) -> list[str]:
     """The summary as lines of text."""
     lines = [
         f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)} ({night.zone_name}): "
         f"{length(summary.covered_s)} recorded, {length(summary.missed_s)} missed"
     ]
-    for group in told(night, summary, target_volts):
+    for group in told(night, summary, target_volts, matched):
         lines.append(group.heading)
         lines += [f"  {fact.what}: {', '.join(filter(None, (fact.text, fact.note)))}" for fact in group.facts]
     return lines

@@ -58,6 +58,7 @@ def test_the_command_prints_json_and_words_and_refuses_what_is_not_there(log, re
     path = str(log.path)
     assert main(["night", path, "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
+    assert told["planned"] == []
     assert told["covered_s"] == pytest.approx(160, abs=1) and told["steps"] == [] == told["repeating_loads"]
     assert datetime.fromisoformat(told["start"]).utcoffset() is not None
     assert main(["night", path]) == 0
@@ -66,6 +67,17 @@ def test_the_command_prints_json_and_words_and_refuses_what_is_not_there(log, re
     assert "holds 1" in capsys.readouterr().err
     assert main(["night", path, "--against", path]) == 0
     assert "cannot be compared" in capsys.readouterr().out
+
+
+def test_planned_switchings_stand_beside_the_steps_in_the_command(log, recording, capsys):
+    recording.samples([0.3] * 400)
+    at = nights(log)[0].local(60.0).strftime("%H:%M")
+    log.set_fact("schedule", f"{at} breakers off")
+    assert main(["night", str(log.path), "--json"]) == 0
+    (planned,) = json.loads(capsys.readouterr().out)["planned"]
+    assert (planned["what"], planned["step"]) == ("breakers off", None)
+    assert main(["night", str(log.path)]) == 0
+    assert "breakers off" in capsys.readouterr().out
 
 
 def test_nothing_recorded_is_said(log):
