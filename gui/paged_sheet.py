@@ -1,0 +1,79 @@
+"""A stage whose sheet has pages, one after the other by Tab; each page is a sheet of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
+
+from gui.look import Look, label
+from gui.session import Said, Session
+from gui.sheet import KeyHints, Page, Sheet
+
+
+class PagedSheet(Sheet):
+    """All keys but Tab go to the page in sight; the heading says which of how many it is.
+
+    Args:
+        session: the visit.
+        look: theme and sizes.
+        pages: in their order.
+    """
+
+    def __init__(self, session: Session, look: Look, pages: Sequence[Page]) -> None:
+        super().__init__(session, look)
+        self.pages = pages
+        self.stack = QStackedWidget()
+        for page in pages:
+            self.stack.addWidget(page)
+            page.key_clicked.connect(self.key_clicked)
+            page.asks.connect(self.asks)
+        self.heading = label("", "heading", wrap=False)
+        self._hint = KeyHints(session, look, ("Tab", "next page"))
+        self._hint.clicked.connect(self.key_clicked)
+        head = QHBoxLayout()
+        head.setContentsMargins(18, 12, 18, 0)
+        head.addWidget(self.heading, 2)
+        head.addWidget(self._hint, 1)
+        self.column.setContentsMargins(0, 0, 0, 0)
+        self.column.setSpacing(0)
+        self.column.addLayout(head)
+        self.column.addWidget(self.stack, 1)
+        self._say_page()
+
+    @property
+    def page(self) -> Page:
+        """The page in sight."""
+        return self.pages[self.stack.currentIndex()]
+
+    def show_page(self, index: int) -> None:
+        """Show a page, counted from 0."""
+        self.stack.setCurrentIndex(index % len(self.pages))
+        self._say_page()
+        self.page.refresh()
+
+    def handle(self, name: str) -> bool:
+        """See `Sheet`."""
+        steps = {"Tab": 1, "Shift+Tab": -1}
+        if name in steps:
+            self.show_page(self.stack.currentIndex() + steps[name])
+            return True
+        return self.page.handle(name)
+
+    def space_says(self) -> Said | None:
+        """See `Sheet`."""
+        return self.page.space_says()
+
+    def refresh(self) -> None:
+        """See `Part`."""
+        self.page.refresh()
+
+    def set_look(self, look: Look) -> None:
+        """See `Part`."""
+        for part in (*self.pages, self._hint):
+            part.set_look(look)
+        super().set_look(look)
+
+    def _say_page(self) -> None:
+        at = self.stack.currentIndex()
+        self.heading.setText(f"{at + 1} of {len(self.pages)}   {self.page.page_name}")
