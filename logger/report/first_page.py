@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from logger.report.blocks import NBSP, counted, day, joined, value_text
-from logger.report.facts import Facts
+from logger.report.facts import Facts, NightFacts
 from logger.report.pictures import BarRow, bars_picture, spot_legend, spot_picture
 from logger.report.svg import round_scale
 from logger.sources.advice import Kind
@@ -20,6 +20,7 @@ from logger.visit.context import Context
 from logger.visit.for_tonight import AtSpot, Tonight
 from logger.visit.form import form_volts
 from logger.visit.model import Reading, Source, Spot
+from logger.visit.night_told import length
 from logger.visit.result import OUTSIDE_WALK, SpotResult, budget_of, walk_meaning
 from logger.visit.uncertainty import Budget, compare_with
 
@@ -91,6 +92,7 @@ class FirstPage:
     tonight_notes: tuple[str, ...]
     electrician: tuple[tuple[str, str], ...]
     outside: tuple[str, ...]
+    nights: tuple[str, ...]
     missing: tuple[str, ...]
 
 
@@ -114,6 +116,7 @@ def first_page(facts: Facts) -> FirstPage:
         tonight_notes=notes,
         electrician=_for_an_electrician(facts.tonight),
         outside=tuple(_outside(facts)),
+        nights=tuple(_night(found, target) for found in facts.nights),
         missing=tuple(missing(facts)),
     )
 
@@ -424,6 +427,22 @@ def _outside(facts: Facts) -> list[str]:
     if walk := walk_meaning(walked):
         out.append(walk)
     return out
+
+
+def _night(found: NightFacts, target_volts: float) -> str:
+    """A night in a sentence or two."""
+    night, level = found.night, found.summary.level
+    when = f"{day(night.local(0.0))}, {night.local(0.0):%H:%M} to {night.local(found.summary.end_s):%H:%M}"
+    if level is None:
+        return f"{when}: never still for long enough to tell a level."
+    said = (
+        f"{when}: {level.median_volts:.2f} V in the middle while lying still, above {target_volts:g} V for "
+        f"{length(level.above_target_s)} of {length(found.summary.still_s)}."
+    )
+    if not found.summary.loads:
+        return said
+    loads = joined([f"{load.volts:.2f} V every {length(load.period_s)}" for load in found.summary.loads])
+    return f"{said} Something switches by itself again and again: {loads}."
 
 
 def _staying(sources: Sequence[Source]) -> str:
