@@ -54,6 +54,8 @@ KEYS: tuple[Key, ...] = (
     Key("sound", ("S",), "S", "Sounds on or off", "Window"),
     Key("dark", ("D",), "D", "Dark or light", "Window"),
     Key("visits", ("Y", "Ctrl+O"), "Y", "Open another visit, or begin a new one (also Ctrl+O)", "Window"),
+    Key("practice", ("F2",), "F2", "Practice house: its switches by keys; F2 again hides them", "Window"),
+    Key("practice_night", ("F3",), "F3", "Practice house: a night in a minute; F3 again calls it off", "Window"),
     Key("help", ("?", "F1"), "?", "All keys", "Window"),
     Key("close", ("Ctrl+Q", "Ctrl+W"), "Ctrl+Q", "Close the window; asks whether recording goes on", "Window"),
 )  # fmt: skip

@@ -65,6 +65,10 @@ class OtherVisit:
             )
         )
 
+    def open(self, path: Path) -> None:
+        """Show a visit that was chosen elsewhere; asks first whether a recording of the present one goes on."""
+        self._chosen(Wanted(path))
+
     def _ask_new(self) -> None:
         self._ask(
             Question(

@@ -13,6 +13,7 @@ from gui.session import Session
 from gui.theme import BLUISH_GREEN, GREY, VERMILLION, font
 from gui.wording import clock_text, counted, duration_text
 from logger.clock import NS_PER_S
+from logger.report.where import report_path
 from logger.visit.checks import CheckKind, Verdict
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 
@@ -88,13 +89,20 @@ def _night_done(session: Session) -> bool:
     return not session.feed.recording and session.feed.trace.end_s >= LEAST_NIGHT_S
 
 
+def _report_written(session: Session) -> bool:
+    return report_path(session.log.path).exists()
+
+
 CONNECT = Stage("Connect", _connect_progress, lambda session: session.feed.recording)
 PREPARE = Stage("Prepare", _prepare_progress, lambda session: not session.setup.missing())
 CHECK = Stage("Check", _check_progress, lambda session: _checks_passed(session) == len(CheckKind))
 SPOTS = Stage("Spots", _spots_progress, _spots_done)
 SOURCES = Stage("Sources", _sources_progress, lambda session: bool(session.feed.sources))
 NIGHT = Stage("Night", _night_progress, _night_done)
-STAGES = (CONNECT, PREPARE, CHECK, SPOTS, SOURCES, NIGHT)
+REPORT = Stage(
+    "Report", lambda session: "written" if _report_written(session) else "not written", _report_written
+)
+STAGES = (CONNECT, PREPARE, CHECK, SPOTS, SOURCES, NIGHT, REPORT)
 """The stages that exist, in the order of the work; each key is its place, counted from 1."""
 
 
@@ -126,7 +134,7 @@ class StageRail(Part):
         painter.fillRect(self.rect(), QColor(theme.panel))
         normal = QFontMetricsF(font(sizes.normal, True)).lineSpacing()
         small = QFontMetricsF(font(sizes.small)).lineSpacing()
-        row_height = normal + small + sizes.small * 1.1
+        row_height = normal + small + sizes.small * 0.75
         pad = sizes.small * 0.8
         self._rows = []
         for index, stage in enumerate(STAGES):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 
 from PySide6.QtCore import QEvent, QSize, Qt, QTimer, QUrl, Signal
 from PySide6.QtGui import QCloseEvent, QDesktopServices, QGuiApplication, QKeyEvent, QResizeEvent, QShowEvent
@@ -23,8 +24,12 @@ from gui.night_screen import NightScreen
 from gui.night_sheet import NightSheet
 from gui.night_work import ANEW_S, NightWork
 from gui.other_visit import OtherVisit
+from gui.practice_panel import PracticePanel
+from gui.practice_work import PracticeWork
 from gui.prepare_sheet import PrepareSheet
 from gui.question import Answer, Question, QuestionPanel
+from gui.report_sheet import ReportSheet
+from gui.report_work import ReportWork
 from gui.said_line import SaidLine
 from gui.session import STARTING_SPOTS, Said, Session, shown_value
 from gui.sheet import Sheet
@@ -32,7 +37,7 @@ from gui.sounds import Sounds, Tone
 from gui.sources_sheet import SourcesSheet
 from gui.sourcing import Sourcing
 from gui.spots_sheet import SpotsSheet
-from gui.stage_rail import CHECK, CONNECT, NIGHT, PREPARE, SOURCES, SPOTS, STAGES, Stage, StageRail
+from gui.stage_rail import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOTS, STAGES, Stage, StageRail
 from gui.status import status
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import Sight, TracePlot
@@ -41,6 +46,7 @@ from gui.wording import clock_text, moment_text, spoken_change, volts_text
 from logger.errors import StillvoltError
 from logger.meter.description import folder, list_descriptions, load
 from logger.meter.port import PortSettings
+from logger.practice_house import control_of, is_house
 from logger.still.events import State
 from logger.visit import Reading
 from logger.visit.form import form_volts
@@ -79,6 +85,8 @@ class Window(QMainWindow):
         sounds: plays the tones.
         polls: looks at the log by itself; a test calls `refresh` instead.
         night: the work of the stage Night; a test gives one with a computer of its own.
+        practice: the practice house; a test gives one whose nights begin at once.
+        reporting: the work of the stage Report; a test gives one that is done at once.
     """
 
     visit_wanted = Signal(object)
@@ -91,11 +99,15 @@ class Window(QMainWindow):
         sounds: Sounds | None = None,
         polls: bool = True,
         night: NightWork | None = None,
+        practice: PracticeWork | None = None,
+        reporting: ReportWork | None = None,
     ) -> None:
         super().__init__()
         self.session = session
         self.sourcing = Sourcing(session)
         self.night = night or NightWork(session)
+        self.practice = practice or PracticeWork(session)
+        self.reporting = reporting or ReportWork(session, opens=_open_file)
         self.sounds = sounds or Sounds()
         self.look = Look(theme.current(), Sizes.for_height(720))
         self._told_state = status(session.feed).state
@@ -112,6 +124,8 @@ class Window(QMainWindow):
         self.check_sheet = CheckSheet(session, self.look)
         self.sources_sheet = SourcesSheet(self.sourcing, self.look)
         self.night_sheet = NightSheet(self.night, self.look)
+        self.report_sheet = ReportSheet(self.reporting, self.look)
+        self.panel = PracticePanel(self.practice, self.look)
         self.budget_sheet = BudgetSheet(session, self.look)
         self.keys_sheet = KeysSheet(session, self.look)
         self.bottom = BottomLine(session, self.look)
@@ -124,6 +138,7 @@ class Window(QMainWindow):
             SPOTS.name: self.spots_sheet,
             SOURCES.name: self.sources_sheet,
             NIGHT.name: self.night_sheet,
+            REPORT.name: self.report_sheet,
         }
         for sheet in (*self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet):
             self.stack.addWidget(sheet)
@@ -146,6 +161,8 @@ class Window(QMainWindow):
         self.night_sheet.record_asked.connect(self.start_recording)
         self.night_sheet.jump.connect(self._show_stretch)
         self.night_screen.left.connect(self._leave_night)
+        self.report_sheet.visit_asked.connect(self.other_visit.open)
+        self.panel.key_clicked.connect(self.handle_key)
         self.bottom.space_says = lambda: self.sheet.space_says()
         self.check_sheet.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
         self.connect_sheet.record_asked.connect(self.start_recording)
@@ -162,6 +179,9 @@ class Window(QMainWindow):
         self.setMinimumSize(QSize(960, 540))
         self._restyle()
         self.go_to(STAGES.index(self._stage_at_work() if session.feed.recording else CONNECT))
+        if port is not None and control_of(port) is not None and self.practice.open(port):
+            self.panel.show()  # whoever brings a house wants to switch in it
+            self._restyle()
         self._timer = QTimer(self, interval=POLL_MS)
         self._timer.timeout.connect(self.refresh)
         if polls:
@@ -179,7 +199,14 @@ class Window(QMainWindow):
     def refresh(self) -> None:
         """Read what is new in the log and draw it."""
         was_starting = self.session.starting
-        if self.session.refresh() or self.sourcing.has_news() or self.night.has_news():
+        news = [
+            self.session.refresh(),
+            self.sourcing.has_news(),
+            self.night.has_news(),
+            self.practice.has_news(),
+            self.reporting.has_news(),
+        ]
+        if any(news):
             self._tell_steps()
             self.redraw()
         if (
@@ -209,7 +236,7 @@ class Window(QMainWindow):
         if self.night_screen.on:
             self.night_screen.refresh()
             return
-        for part in (self.band, self.rail, self.trace, self.sheet, self.bottom):
+        for part in (self.band, self.rail, self.trace, self.sheet, self.bottom, self.panel):
             part.refresh()
         self.said.refresh()
 
@@ -247,7 +274,11 @@ class Window(QMainWindow):
         middle.setSpacing(0)
         middle.addWidget(self.rail)
         middle.addWidget(separator(vertical=True))
-        middle.addWidget(self.trace, 1)
+        pictured = QVBoxLayout()
+        pictured.setSpacing(0)
+        pictured.addWidget(self.trace, 1)
+        pictured.addWidget(self.panel)
+        middle.addLayout(pictured, 1)
         middle.addWidget(separator(vertical=True))
         middle.addWidget(side)
         whole = QWidget()
@@ -271,10 +302,11 @@ class Window(QMainWindow):
         self.rail.setFixedWidth(min(round(self.look.sizes.normal * 10.6), self.width() // 5))
         self._side.setFixedWidth(min(round(self.look.sizes.normal * 24), round(self.width() * 0.36)))
         for part in (
-            self.band, self.rail, self.trace, self.bottom, self.said,
+            self.band, self.rail, self.trace, self.bottom, self.said, self.panel,
             *self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet,
         ):  # fmt: skip
             part.set_look(self.look)
+        self.panel.fit(self.height() - self.band.height() - self.bottom.height())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
@@ -304,7 +336,7 @@ class Window(QMainWindow):
             answered = self.question.handle(name)
             self.redraw()
             return answered or super().focusNextPrevChild(forward)
-        if self._on(SOURCES.name) or self._on(NIGHT.name):
+        if any(self._on(stage.name) for stage in (SOURCES, NIGHT, REPORT)):
             return self.handle_key(name)
         return super().focusNextPrevChild(forward)
 
@@ -313,9 +345,15 @@ class Window(QMainWindow):
         if self.night_screen.on:
             self.night_screen.handle(name)
             return True
-        if self.question.question is not None:
+        if ACTION_OF.get(name) == "practice" and self.question.line is None:
+            self.show_or_hide_practice()  # to switch what a question asks for, before it is answered
+        elif self.panel.has_hands and self.panel.handle(name):
+            pass
+        elif self.question.question is not None:
             if not self.question.handle(name) and ACTION_OF.get(name) == "close":
                 self.close()
+        elif self.panel.has_hands and self.panel.handle(name):
+            pass
         elif name == "Esc":
             self._escape()
         elif self.sheet.handle(name):
@@ -366,6 +404,8 @@ class Window(QMainWindow):
             "dark": self._switch_dark,
             "form": self.show_form,
             "visits": self.other_visit.ask,
+            "practice": self.show_or_hide_practice,
+            "practice_night": lambda: self.practice.sleep(self._house_url()),
             "help": lambda: self._show_or_leave(self.keys_sheet),
             "close": self._close,
         }
@@ -380,6 +420,8 @@ class Window(QMainWindow):
             return
         if self.sourcing.give_up_waiting():
             self.session.said = Said("Nothing is awaited any more.")
+            return
+        if self._on(REPORT.name) and self.report_sheet.handle("Esc"):
             return
         if self.sheet in (self.keys_sheet, self.budget_sheet, self.identify_sheet):
             self.go_to(self.rail.current)
@@ -994,9 +1036,11 @@ class Window(QMainWindow):
         """Ask whether recording goes on. Closing twice closes: recording goes on, as the safe answer."""
         self.night_screen.leave()
         asked_already = self._close_question is not None and self.question.question is self._close_question
-        if self.may_close or asked_already or not self.session.feed.recording:
+        if self.may_close or asked_already or self.practice.sleeping or not self.session.feed.recording:
             self._timer.stop()
             self.night.close()
+            self.practice.close()
+            self.reporting.close()
             self.identify_sheet.leave()
             event.accept()
             return
@@ -1055,6 +1099,30 @@ class Window(QMainWindow):
         else:
             self.trace.show_stretch(start_s, end_s)
 
+    # --- the practice house ------------------------------------------------------------------------------
+
+    def show_or_hide_practice(self) -> None:
+        """The practice house below the trace, with the keyboard; hidden again by the same key."""
+        if self.panel.has_hands:
+            self.panel.give_hands(False)
+            self.panel.hide()
+        elif self.practice.open(self._house_url()):
+            self.panel.show()
+            self.panel.give_hands(True)
+            self._restyle()
+
+    def _house_url(self) -> str:
+        """The port that is recorded or chosen; a simulated house in which things happen by themselves gives way to one
+        that is switched, unless it is being recorded."""
+        live = self.session.feed.live
+        if self.session.feed.recording and live is not None:
+            return live.port
+        url = self.connect_sheet.settings().url
+        if is_house(url) and control_of(url) is None:
+            url = self.practice.own_url()
+            self.connect_sheet.use(PortSettings(url))
+        return url
+
     # --- the window itself -------------------------------------------------------------------------------
 
     def _switch_sound(self) -> None:
@@ -1069,6 +1137,10 @@ class Window(QMainWindow):
         self.bottom.asks = self.question.question is not None
         self.stack.setVisible(self.question.question is None)
         if self.question.question is None:
+            self.panel.step_back()
+        else:
+            self.panel.step_aside()
+        if self.question.question is None:
             self.setFocus()
         self.redraw()
 
@@ -1081,3 +1153,8 @@ class Window(QMainWindow):
             and self.question.line is None
         ):
             self.setFocus()
+
+
+def _open_file(path: Path) -> bool:
+    """Open a file with the system's program for it."""
+    return QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))

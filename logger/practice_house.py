@@ -20,6 +20,9 @@ from logger.meter.protocol_sim import parameters_of, scene_of
 
 SCHEME = "sim://"
 
+OUT_AND_BACK = ("move",)
+"""Whoever works at the rod has moved before the posture is taken up again."""
+
 
 @dataclass(frozen=True, slots=True)
 class Half:
@@ -186,8 +189,8 @@ class HouseInHand:
             not on_wire,
             (f"probe {'in hand' if on_wire else 'on reference wire'}",),
         )
-        soil = Half("wet" if house.wet else "dry", house.wet, () if house.wet else ("wet the soil",))
-        rods = Half(f"{house.rods} in soil", None, ("extra rod",))
+        soil = Half("wet" if house.wet else "dry", house.wet, () if house.wet else ("wet the soil", *OUT_AND_BACK))
+        rods = Half(f"{house.rods} in soil", None, ("extra rod", *OUT_AND_BACK))
         charger = _two(house.charger, "plugged in", "not in", "charger")
         return Group(
             "Earth and laptop",

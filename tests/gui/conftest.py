@@ -26,7 +26,6 @@ from logger.house.scene import read_scene
 from logger.meter.port import PortInfo
 from logger.visit import VisitLog
 
-
 NIGHT = """
 title = "a night"
 start = "Bed, left"

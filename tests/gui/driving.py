@@ -87,7 +87,7 @@ class Driver:
             "Space": Qt.Key.Key_Space, "Return": Qt.Key.Key_Return, "Esc": Qt.Key.Key_Escape, "Up": Qt.Key.Key_Up,
             "Down": Qt.Key.Key_Down, "Left": Qt.Key.Key_Left, "Right": Qt.Key.Key_Right,
             "PgUp": Qt.Key.Key_PageUp, "PgDown": Qt.Key.Key_PageDown, "Del": Qt.Key.Key_Delete,
-            "Home": Qt.Key.Key_Home, "Tab": Qt.Key.Key_Tab,
+            "Home": Qt.Key.Key_Home, "Tab": Qt.Key.Key_Tab, "F2": Qt.Key.Key_F2, "F3": Qt.Key.Key_F3,
             "Shift+Tab": Qt.Key.Key_Backtab,
         }  # fmt: skip
         for name in names:

@@ -1,0 +1,311 @@
+"""The practice house in the window: switched by mouse and keyboard, followed whoever switches, a night in a minute."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import pytest
+from driving import Charger, Driver, FakeStart, Heard
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from gui.job import ProcessJob, Work
+from gui.practice_work import PracticeWork, _night
+from gui.report_work import _search
+from gui.session import Session
+from gui.window import Window
+from logger.clock import ManualClock
+from logger.house.control import say
+from logger.practice_house import HouseInHand, Switch, find, url_of
+from logger.visit import VisitLog
+
+CONTROL = "rooms & cords.control"
+
+
+class SteppedJob:
+    """Long work that is done piece by piece, by the test."""
+
+    def __init__(self, work: Work) -> None:
+        self.says, self.done, self.result, self.refusal = "", False, None, ""
+        self.called_off = self.killed = False
+
+    def look(self) -> bool:
+        return True
+
+    def call_off(self) -> None:
+        self.called_off = True
+
+    def kill(self) -> None:
+        self.killed = True
+
+
+@pytest.fixture
+def control(tmp_path: Path) -> Path:
+    path = tmp_path / CONTROL
+    path.touch()
+    return path
+
+
+@pytest.fixture
+def nights() -> list[SteppedJob]:
+    """The nights that were begun."""
+    return []
+
+
+@pytest.fixture
+def open_practice(
+    application: QApplication,
+    log: VisitLog,
+    clock: ManualClock,
+    start: FakeStart,
+    heard: Heard,
+    charger: Charger,
+    control: Path,
+    nights: list[SteppedJob],
+) -> Iterator[Callable[..., Driver]]:
+    """Opens windows whose chosen port is the practice house, or another."""
+    opened: list[Window] = []
+
+    def begin(work: Work) -> SteppedJob:
+        nights.append(SteppedJob(work))
+        return nights[-1]
+
+    def make(port: str | None = None) -> Driver:
+        session = Session(log, clock, start, charger)  # type: ignore[arg-type]
+        work = PracticeWork(session, start=begin)
+        window = Window(session, port or url_of(control), heard, polls=False, practice=work)
+        opened.append(window)
+        window.show()
+        window.activateWindow()
+        application.processEvents()
+        return Driver(window)
+
+    yield make
+    for window in opened:
+        window.may_close = True
+        window.close()
+        window.deleteLater()
+
+
+def said_to(control: Path) -> list[str]:
+    return control.read_text(encoding="utf-8").splitlines()
+
+
+def switch_of(driver: Driver, name: str) -> Switch:
+    return next(s for s in driver.window.practice.switches() if s.name == name)
+
+
+def test_it_is_in_sight_with_its_port_and_the_trace_keeps_its_place(
+    open_practice: Callable[..., Driver],
+) -> None:
+    driver = open_practice()
+    window = driver.window
+    assert window.panel.shown and not window.panel.has_hands
+    for size in ((1280, 720), (1920, 1080)):
+        window.resize(*size)
+        QApplication.processEvents()
+        assert window.trace.height() > 0.25 * size[1], size
+        assert window.band.isVisible() and not window.panel.geometry().intersects(window.trace.geometry())
+        board = window.panel.board
+        assert board.wanted_height() <= board.height() + board.row_height, "at most one row is out of sight"
+        assert window.panel.geometry().right() < window.sheet.mapTo(window, window.sheet.rect().topLeft()).x()
+
+
+def test_every_switch_by_keys(open_practice: Callable[..., Driver], control: Path) -> None:
+    driver = open_practice()
+    driver.press("F2")
+    assert driver.window.panel.has_hands
+    for typed, command in (
+        ("lamp", "lamp unplug"),
+        ("floor", "floor lamp unplug"),
+        ("3", "breaker 3 off"),
+        ("12", "breaker 12 off"),
+        ("charger", "charger on"),
+        ("person", "walk"),
+        ("person", "lie still"),
+        ("sofa", "go to Sofa, left"),
+        ("left", "go to Bed, left"),
+        ("probe", "probe on reference wire"),
+        ("probe", "probe in hand"),
+        ("wet", "wet the soil"),
+        ("extra", "extra rod"),
+        ("reference", "reference building earth"),
+        ("its", "pull cable"),
+        ("cable", "plug cable"),
+        ("meter", "meter off"),
+        ("overload", "overload"),
+    ):
+        driver.press(*typed, "Return")
+        assert command in said_to(control)[-2:], typed
+    driver.press(*"desk", "Down", "Up", "Shift+Return")
+    assert said_to(control)[-1] == "desk lamp off"
+
+
+def test_all_breakers_leaves_what_must_stay_on(open_practice: Callable[..., Driver], control: Path) -> None:
+    driver = open_practice()
+    driver.press("F2", *"all", "Return")
+    assert "breaker 1 off" in said_to(control) and "breaker 7 off" not in said_to(control)
+    assert (
+        switch_of(driver, "Refrigerator").main.on
+        and switch_of(driver, "All breakers").main.word == "off, as may be"
+    )
+    driver.press("Return")
+    assert all(s.main.on for s in driver.window.practice.switches() if s.number)
+
+
+def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Driver], control: Path) -> None:
+    driver = open_practice()
+    board = driver.window.panel.board
+    driver.press("F2", "Right", "Down")
+    chosen = driver.window.practice.switches()[board.chosen].name
+    assert chosen in ("Lamp", "Aquarium heater")
+    driver.press("W", "E")
+    assert driver.window.practice.switches()[board.chosen].name == "Wet the soil"
+    driver.press("1")  # no name goes on like that
+    assert driver.window.practice.switches()[board.chosen].number == "1"
+    driver.press("Esc")
+    assert driver.window.panel.has_hands, "the first Esc takes back what was typed"
+    driver.press("Esc")
+    assert driver.window.panel.shown and not driver.window.panel.has_hands
+    driver.press("4")
+    assert driver.window.rail.current == 3 and said_to(control) == []
+    driver.press("F2", "F2")
+    assert not driver.window.panel.shown
+
+
+def test_it_follows_whoever_switches(open_practice: Callable[..., Driver], control: Path) -> None:
+    driver = open_practice()
+    say(control, "lamp on")
+    say(control, "no such thing on")
+    say(control, "go to Desk")
+    driver.window.redraw()
+    lamp = switch_of(driver, "Lamp")
+    assert lamp.second is not None and lamp.second.word == "on"
+    assert switch_of(driver, "Desk").main.word == "here" and switch_of(driver, "Bed, left").main.word == ""
+    assert "Lamp" in driver.window.panel.board.accessibleName() or driver.window.panel.board.chosen == 0
+
+
+def test_by_mouse(open_practice: Callable[..., Driver], control: Path) -> None:
+    driver = open_practice()
+    board = driver.window.panel.board
+    board.grab()  # draws it, so that it is known where each switch is
+    lamp = next(i for i, s in enumerate(driver.window.practice.switches()) if s.name == "Lamp")
+    for second, command in ((True, "lamp on"), (False, "lamp unplug")):
+        box = next(box for box, index, half in board._boxes if index == lamp and half is second)
+        at = box.center() if second else box.topLeft() + (box.bottomLeft() - box.topLeft()) / 2
+        at.setX(at.x() + (0 if second else 4))
+        QTest.mouseClick(board, Qt.MouseButton.LeftButton, pos=at.toPoint())
+        assert said_to(control)[-1] == command
+    assert not driver.window.panel.has_hands, "the keyboard stays where it was"
+
+
+def test_space_still_belongs_to_the_window(open_practice: Callable[..., Driver], control: Path) -> None:
+    driver = open_practice()
+    driver.press("4", "F2", "Space")
+    assert driver.said.startswith("Not taken") and said_to(control) == []
+
+
+def test_a_question_has_the_keys_and_f2_switches_before_it_is_answered(
+    open_practice: Callable[..., Driver], control: Path
+) -> None:
+    driver = open_practice()
+    driver.press("W")
+    assert driver.asked == "What is on now?"
+    driver.press("F2", *"all", "Return")
+    assert driver.asked == "What is on now?" and "breaker 1 off" in said_to(control)
+    driver.press("Esc", "F")
+    assert driver.window.session.feed.condition == "everything off"
+
+
+def test_a_meter_has_no_practice_house(open_practice: Callable[..., Driver]) -> None:
+    driver = open_practice("/dev/ttyUSB7")
+    assert not driver.window.panel.shown
+    driver.press("F2")
+    assert not driver.window.panel.shown and "simulated house" in driver.said
+    driver.press("F3")
+    assert "simulated house" in driver.said
+
+
+def test_a_house_that_lives_by_itself_gives_way_to_one_in_hand(
+    open_practice: Callable[..., Driver], log: VisitLog
+) -> None:
+    driver = open_practice("sim://house")
+    assert not driver.window.panel.shown
+    driver.press("F2")
+    assert driver.window.panel.has_hands
+    assert driver.window.connect_sheet.settings().url == url_of(log.path.with_suffix(".control"))
+
+
+def test_a_night_is_begun_told_and_called_off(
+    open_practice: Callable[..., Driver], nights: list[SteppedJob]
+) -> None:
+    driver = open_practice()
+    driver.press("F3")
+    (night,) = nights
+    night.says = "Night: 3 h of 8 h"
+    driver.window.refresh()
+    assert "3 h of 8 h" in driver.window.panel.title.text() and "3 h of 8 h" in driver.said
+    driver.press("F3")
+    assert night.called_off and len(nights) == 1
+    night.done, night.result = True, "The night was called off after 3 h."
+    driver.window.refresh()
+    assert driver.said == "The night was called off after 3 h."
+    driver.press("F3")
+    nights[1].done, nights[1].refusal = True, "Another recorder is at work."
+    driver.window.refresh()
+    assert driver.said == "Another recorder is at work." and driver.window.session.said.refused
+
+
+def test_no_night_while_a_recorder_is_at_work(
+    open_practice: Callable[..., Driver], record: Any, nights: list[SteppedJob]
+) -> None:
+    record().still(0.4, 2)
+    driver = open_practice()
+    driver.window.refresh()
+    driver.press("F3")
+    assert not nights and "R" in driver.said and driver.window.session.said.refused
+
+
+def test_closing_the_window_ends_the_night(
+    open_practice: Callable[..., Driver], nights: list[SteppedJob]
+) -> None:
+    driver = open_practice()
+    driver.press("F3")
+    driver.window.close()
+    assert nights[0].killed and not driver.window.isVisible()
+
+
+def test_a_name_is_found_by_few_letters(control: Path) -> None:
+    switches = [s for group in HouseInHand(url_of(control)).groups() for s in group.switches]
+
+    def found(typed: str) -> str:
+        index = find(switches, typed)
+        return switches[index].name if index is not None else ""
+
+    assert found("1") == "Bedroom outlets" and found("12") == "Water heater"
+    assert found("bed") == "Bed, left" and found("lamp") == "Lamp" and found("floorl") == "Floor lamp"
+    assert found("centre") == "Bedroom, centre" and found("xyz") == "" and found("") == ""
+
+
+def test_work_in_a_process_of_its_own_is_told_of_and_refused(tmp_path: Path) -> None:
+    job = ProcessJob(partial(_search, tmp_path, ""))
+    while not job.done:
+        job.look()
+    assert job.says == "looking through the folder" and job.result.looked_at == 0 and not job.refusal
+    job = ProcessJob(partial(_search, tmp_path / "missing", ""))
+    while not job.done:
+        job.look()
+    assert job.result is None and "There is no folder" in job.refusal
+
+
+def test_a_night_in_a_process_of_its_own_is_called_off(log: VisitLog, control: Path) -> None:
+    job = ProcessJob(partial(_night, log.path, url_of(control)))
+    job.call_off()
+    while not job.done:
+        job.look()
+    assert not job.refusal and job.result.startswith("The night was called off")
+    assert len(log.runs()) == 1

@@ -1,0 +1,273 @@
+"""The stage Report by keys alone: what will be in it, written, exported, compared, searched in the archive."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from driving import Charger, Driver, FakeStart, Heard
+from PySide6.QtWidgets import QApplication
+
+from gui.job import Work
+from gui.other_visit import Wanted
+from gui.report_work import ReportWork, wanted
+from gui.session import Session
+from gui.stage_rail import REPORT, STAGES
+from gui.window import Window
+from logger.clock import NS_PER_S, ManualClock
+from logger.errors import StillvoltError
+from logger.visit import VisitLog
+from logger.visit.setup import Setup
+
+KEY = str(STAGES.index(REPORT) + 1)
+YEAR_NS = 365 * 86400 * NS_PER_S
+
+
+class DoneJob:
+    """Long work that is done in a moment, in this process; what it tells is taken in by the first look."""
+
+    def __init__(self, work: Work) -> None:
+        self.says, self.done, self.result, self.refusal = "", False, None, ""
+        self._work = work
+
+    def look(self) -> bool:
+        if not self.done:
+            try:
+                self.result = self._work(self._tell, lambda: False)
+            except StillvoltError as error:
+                self.refusal = str(error)
+            self.done = True
+        return True
+
+    def call_off(self) -> None: ...
+
+    def kill(self) -> None:
+        self.done = True
+
+    def _tell(self, text: str) -> None:
+        self.says = text
+
+
+@pytest.fixture
+def opened_files() -> list[Path]:
+    return []
+
+
+@pytest.fixture
+def open_report(
+    application: QApplication,
+    log: VisitLog,
+    clock: ManualClock,
+    start: FakeStart,
+    heard: Heard,
+    charger: Charger,
+    opened_files: list[Path],
+) -> Iterator[Callable[[], Driver]]:
+    windows: list[Window] = []
+
+    def opens(path: Path) -> bool:
+        opened_files.append(path)
+        return True
+
+    def make() -> Driver:
+        session = Session(log, clock, start, charger)  # type: ignore[arg-type]
+        window = Window(session, sounds=heard, polls=False, reporting=ReportWork(session, DoneJob, opens))
+        windows.append(window)
+        window.show()
+        window.activateWindow()
+        application.processEvents()
+        driver = Driver(window)
+        driver.press(KEY)
+        return driver
+
+    yield make
+    for window in windows:
+        window.may_close = True
+        window.close()
+        window.deleteLater()
+
+
+def read_spots(log: VisitLog, demo: Any, volts: dict[str, float], condition: str = "everything on") -> None:
+    """Read spots one after the other; they are added where they are missing."""
+    known = {spot.name: spot for spot in log.spots()}
+    for name, level in volts.items():
+        spot = known.get(name) or log.add_spot(name, "Bedroom")
+        demo.move(level, level + 1, 3)
+        demo.still(level, 15)
+        log.take_reading(spot.id, condition)
+
+
+def stated(log: VisitLog, household: str) -> None:
+    log.state_setup(Setup(household=household, reference="earth rod", on_battery=True, link_isolated=True))
+
+
+def other_visit(
+    folder: Path, name: str, volts: dict[str, float], utc_ns: int, household: str = "Garden flat"
+) -> Path:
+    """A finished visit of another day."""
+    from gui.demo import DemoRecorder
+
+    clock = ManualClock(utc_ns)
+    log = VisitLog.create(folder / f"{name}.visit", clock)
+    stated(log, household)
+    demo = DemoRecorder(log, clock)
+    read_spots(log, demo, volts)
+    demo.end()
+    log.close()
+    return folder / f"{name}.visit"
+
+
+def rows(driver: Driver) -> dict[str, str]:
+    page: Any = driver.window.report_sheet.page
+    return {row.head: row.value for row in page.rows.rows}
+
+
+def test_what_will_be_in_it_and_what_is_missing(
+    open_report: Callable[[], Driver], log: VisitLog, record: Callable[[], Any]
+) -> None:
+    driver = open_report()
+    assert rows(driver)["Everything on"] == "no spot" and rows(driver)["Night"] == "none"
+    assert "7 parts missing" in driver.window.report_sheet.write.headline.text()
+    stated(log, "Garden flat")
+    demo = record()
+    read_spots(log, demo, {"Bed": 0.4, "Desk": 0.9})
+    read_spots(log, demo, {"Bed": 0.1}, "everything off")
+    log.void_reading(log.readings()[0].id, "moved")
+    demo.end()
+    driver.window.session.refresh(force=True)
+    driver.window.redraw()
+    shown = rows(driver)
+    assert shown["Set-up"] == "stated" and shown["Checks"] == "0 of 3 passed"
+    assert shown["Everything on"] == "1 of 2 spots" and shown["Everything off"] == "1 of 2 spots"
+    assert shown["Voided, with reasons"] == "1 reading"
+
+
+def test_written_beside_the_visit_and_opened(
+    open_report: Callable[[], Driver],
+    log: VisitLog,
+    record: Callable[[], Any],
+    opened_files: list[Path],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("gui.report_work.find_spec", lambda name: None)  # as without WeasyPrint
+    read_spots(log, record(), {"Bed": 0.4})
+    driver = open_report()
+    driver.press("O")
+    assert "not written yet" in driver.said
+    driver.press("Space")
+    assert driver.window.bottom.text().startswith("Space refuses")
+    driver.window.refresh()
+    page = log.path.with_name("house report.html")
+    assert opened_files == [page] and "Bed" in page.read_text(encoding="utf-8")
+    assert driver.said.startswith("Written: house report.html")
+    assert REPORT.done(driver.window.session)
+    driver.press("O")
+    assert opened_files == [page, page]
+
+
+def test_a_refusal_is_told(
+    open_report: Callable[[], Driver], log: VisitLog, record: Callable[[], Any], opened_files: list[Path]
+) -> None:
+    record().still(0.4, 5)
+    log.path.with_name("house report.html").mkdir()
+    driver = open_report()
+    driver.press("Space")
+    driver.window.refresh()
+    assert "cannot be written" in driver.said and driver.window.session.said.refused and not opened_files
+
+
+def test_exported(open_report: Callable[[], Driver], log: VisitLog, record: Callable[[], Any]) -> None:
+    read_spots(log, record(), {"Bed": 0.4})
+    driver = open_report()
+    driver.press("X")
+    driver.window.refresh()
+    folder = log.path.with_name("house data")
+    assert (folder / "readings.csv").exists() and (folder / "visit.xlsx").exists()
+    assert str(folder) in driver.said
+
+
+def test_compared_with_an_earlier_visit_and_a_match_corrected(
+    open_report: Callable[[], Driver], log: VisitLog, clock: ManualClock, record: Callable[[], Any]
+) -> None:
+    before = {"Bed": 1.4, "Old desk": 0.9}
+    other_visit(log.path.parent, "a year ago", before, clock.utc_ns() - YEAR_NS)
+    stated(log, "Garden flat")
+    demo = record()
+    read_spots(log, demo, {"Bed": 0.4, "Table": 0.3})
+    demo.end()
+    driver = open_report()
+    driver.press("C")
+    assert driver.asked == "Compare with which visit?"
+    driver.press("1")
+    driver.window.refresh()
+    assert rows(driver)["Bed"] == "improved" and rows(driver)["Table"] == "only after"
+    driver.press("Down", "Return")
+    assert driver.asked == "What was “Table” in the earlier visit?"
+    driver.press("2")
+    driver.window.refresh()
+    assert rows(driver)["Table"] == "improved" and "Old desk" not in rows(driver)
+    driver.press("Return", "0")
+    driver.window.refresh()
+    assert rows(driver)["Table"] == "only after"
+    driver.press("Esc")
+    assert driver.window.report_sheet.page is driver.window.report_sheet.write
+
+
+def test_the_earlier_visit_is_before_whichever_is_open(
+    open_report: Callable[[], Driver], log: VisitLog, clock: ManualClock, record: Callable[[], Any]
+) -> None:
+    other_visit(log.path.parent, "a year later", {"Bed": 0.4}, clock.utc_ns() + YEAR_NS)
+    stated(log, "Garden flat")
+    demo = record()
+    read_spots(log, demo, {"Bed": 1.4})
+    demo.end()
+    driver = open_report()
+    driver.press("C", "1")
+    driver.window.refresh()
+    assert rows(driver)["Bed"] == "improved"
+
+
+def test_the_archive_is_searched_and_a_visit_opened(
+    open_report: Callable[[], Driver], log: VisitLog, clock: ManualClock
+) -> None:
+    stated(log, "Mill house")
+    other = other_visit(log.path.parent, "a", {"Bed": 1.4}, clock.utc_ns() - YEAR_NS)
+    (log.path.parent / "torn.visit").write_text("nothing")
+    driver = open_report()
+    asked_for: list[Wanted] = []
+    driver.window.visit_wanted.connect(asked_for.append)
+    driver.press("A")
+    driver.window.refresh()
+    assert {"Garden flat", "Mill house", "torn.visit"} == set(rows(driver))
+    driver.press("Space")
+    driver.type("garden 2025-01")
+    driver.press("Return")
+    driver.window.refresh()
+    assert set(rows(driver)) == {"Garden flat", "torn.visit"} and rows(driver)["Garden flat"].startswith(
+        "1.4"
+    )
+    driver.press("Return")
+    assert asked_for == [Wanted(other)]
+    driver.press("Space")
+    driver.type("no such house")
+    driver.press("Return")
+    driver.window.refresh()
+    assert "Garden flat" not in rows(driver)
+
+
+def test_one_thing_after_the_other(open_report: Callable[[], Driver], log: VisitLog) -> None:
+    driver = open_report()
+    driver.press("X", "Space")
+    assert "First this" in driver.said and driver.window.session.said.refused
+
+
+def test_what_a_search_line_asks_for() -> None:
+    from datetime import date
+
+    both = wanted("bed 2026-02 room")
+    assert (both.text, both.first_day, both.last_day) == ("bed room", date(2026, 2, 1), date(2026, 2, 28))
+    day = wanted("2026-05-16")
+    assert (day.text, day.first_day, day.last_day) == ("", date(2026, 5, 16), date(2026, 5, 16))
+    assert wanted("2026-13 x").text == "2026-13 x" and wanted("").first_day is None
