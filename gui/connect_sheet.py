@@ -19,6 +19,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.meter.description import Description
 from logger.meter.port import SIMULATED_URL, PortInfo, PortSettings, list_ports
+from logger.practice_house import named
 from logger.visit.run_meter import not_kept_here
 from logger.visit.zone import zone_note
 
@@ -167,13 +168,13 @@ class ConnectSheet(Sheet):
         if live is not None and feed.recording:
             length = duration_text((live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S)
             said = "The port is lost" if live.port_state == "lost" else "Recording"
-            state = f"{live.port}\nsince {clock_text(live.run_started_utc_ns)}, {length}"
+            state = f"{named(live.port)}\nsince {clock_text(live.run_started_utc_ns)}, {length}"
             if live.port_state == "lost":
                 state = (
                     f"{live.port_message}\nPut the cable back: recording goes on by itself, nothing is lost."
                 )
         elif self.session.starting:
-            said, state = "Opening the port …", self.settings().url
+            said, state = "Opening the port …", named(self.settings().url)
         elif feed.stale and live is not None:
             said = "The recorder was cut off"
             state = f"Everything up to {clock_text(live.beat_utc_ns)} is kept. Enter starts it again."

@@ -168,11 +168,11 @@ class ReportWork:
         pdf = out.with_suffix(".pdf") if find_spec("weasyprint") is not None else None
         self.session.said = Said("The report is being written …")
 
-        def then(paths: Any) -> str:
-            self.written = tuple(paths)
+        def then(found: Any) -> str:
+            self.written, without_pdf = found
             names = " and ".join(path.name for path in self.written)
-            opened = self._opens(out)
-            return f"Written: {names}, in {out.parent}{'' if opened else '. Open it in a browser'}"
+            hint = "" if self._opens(out) else ". Open it in a browser"
+            return f"Written: {names}, in {out.parent}{hint}\n{without_pdf}".strip()
 
         self._begin(partial(_write, visit, out, pdf), then)
 
@@ -232,11 +232,20 @@ def _whether(name: str, holds: bool, says: str, how: str) -> Content:
 # ---- in a process of its own
 
 
-def _write(visit: Path, out: Path, pdf: Path | None, told: Told, _: CalledOff) -> list[Path]:
+def _write(
+    visit: Path, out: Path, pdf: Path | None, told: Told, _: CalledOff
+) -> tuple[tuple[Path, ...], str]:
+    """The files, and why there is no PDF: the page is worth having without it."""
     from logger.report.report import write_report
 
-    write_report(visit, out, pdf, told)
-    return [out] if pdf is None else [out, pdf]
+    before_ns = out.stat().st_mtime_ns if out.exists() else 0
+    try:
+        write_report(visit, out, pdf, told)
+    except StillvoltError as error:
+        if pdf is None or not out.is_file() or out.stat().st_mtime_ns == before_ns:
+            raise
+        return (out,), str(error)
+    return (out,) if pdf is None else (out, pdf), ""
 
 
 def _export(visit: Path, folder: Path, told: Told, _: CalledOff) -> list[Path]:

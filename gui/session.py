@@ -14,6 +14,7 @@ from logger.errors import StillvoltError
 from logger.meter.description import Description, save
 from logger.meter.port import PortSettings
 from logger.power import charger_plugged_in
+from logger.practice_house import named
 from logger.recorder import DetachedRecorder, start_detached
 from logger.report.form import form_path, write_form
 from logger.visit import Live, Mark, Reading, Spot, VisitLog
@@ -697,7 +698,7 @@ class Session:
         def do() -> str:
             self._run_before = self.feed.live.run_id if self.feed.live else None
             self._starting = self._start_recorder(self.log.path, settings)
-            return f"Opening {settings.url} …"
+            return f"Opening {named(settings.url)} …"
 
         self.do(do)
 
@@ -716,7 +717,7 @@ class Session:
         live = self.feed.live
         if live is not None and live.run_id != self._run_before:
             self._starting = None
-            self.said = Said(f"Recording {live.port}")
+            self.said = Said(f"Recording {named(live.port)}")
             return
         refusal = self._starting.refusal()
         if refusal is not None:

@@ -75,6 +75,11 @@ def control_of(url: str) -> Path | None:
     return Path(given["control"]) if "control" in given else None
 
 
+def named(url: str) -> str:
+    """A port for people: a practice house's URL says nothing to them."""
+    return "the practice house" if control_of(url) is not None else url
+
+
 def url_of(control: Path) -> str:
     """The practice house in which that control file switches."""
     return f"sim://house?scene=practice&control={str(control).replace('%', '%25').replace('&', '%26')}"
@@ -189,7 +194,9 @@ class HouseInHand:
             not on_wire,
             (f"probe {'in hand' if on_wire else 'on reference wire'}",),
         )
-        soil = Half("wet" if house.wet else "dry", house.wet, () if house.wet else ("wet the soil", *OUT_AND_BACK))
+        soil = Half(
+            "wet" if house.wet else "dry", house.wet, () if house.wet else ("wet the soil", *OUT_AND_BACK)
+        )
         rods = Half(f"{house.rods} in soil", None, ("extra rod", *OUT_AND_BACK))
         charger = _two(house.charger, "plugged in", "not in", "charger")
         return Group(

@@ -167,6 +167,25 @@ def test_written_beside_the_visit_and_opened(
     assert opened_files == [page, page]
 
 
+def test_the_page_is_opened_where_the_pdf_cannot_be_made(
+    open_report: Callable[[], Driver],
+    log: VisitLog,
+    record: Callable[[], Any],
+    opened_files: list[Path],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def no_pango(html: str, out: Path) -> bytes:
+        raise StillvoltError("A PDF needs the library Pango.")
+
+    monkeypatch.setattr("gui.report_work.find_spec", lambda name: True)
+    monkeypatch.setattr("logger.report.report._as_pdf", no_pango)
+    record().still(0.4, 5)
+    driver = open_report()
+    driver.press("Space")
+    driver.window.refresh()
+    assert opened_files == [log.path.with_name("house report.html")] and "Pango" in driver.said
+
+
 def test_a_refusal_is_told(
     open_report: Callable[[], Driver], log: VisitLog, record: Callable[[], Any], opened_files: list[Path]
 ) -> None:
