@@ -33,7 +33,7 @@ class PagedSheet(Sheet):
         self._hint.clicked.connect(self.key_clicked)
         head = QHBoxLayout()
         head.setContentsMargins(18, 12, 18, 0)
-        head.addWidget(self.heading, 2)
+        head.addWidget(self.heading, 1)
         head.addWidget(self._hint, 1)
         self.column.setContentsMargins(0, 0, 0, 0)
         self.column.setSpacing(0)

@@ -195,7 +195,10 @@ class Reading:
     context: Context | None
     """What held when it was taken; None in logs of older versions."""
     live: frozenset[int] | None
-    """Ids of the circuits that were live; None where that was not stated one by one."""
+    """Ids of the circuits that were live and the cords that were plugged in; None where that was not stated one by
+    one."""
+    listed: frozenset[int]
+    """Ids of all circuits and cords that were on the list then: what was added later was as it always is."""
     void_reason: str | None
     void_utc_ns: int | None
 

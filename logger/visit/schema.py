@@ -216,7 +216,7 @@ CREATE TABLE step_name (
     source_id INTEGER REFERENCES source (id)        -- NULL where it is ignored or unnamed
 ) STRICT;
 
--- Which circuits were live, one by one: JSON list of ids; '' = not stated so.
+-- What was live, one by one, and what was on the list then: JSON, lists of ids; '' = not stated so.
 ALTER TABLE reading ADD COLUMN live TEXT NOT NULL DEFAULT '';
 """
 _VERSION_3 += _append_only("step_name")

@@ -178,7 +178,10 @@ def live_of(reading: Reading, sources: Sequence[Source]) -> frozenset[int] | Non
 
     A reading with everything on or off says it as well, if it was taken before the circuits were listed.
     """
-    return reading.live if reading.live is not None else live_under(reading.condition, sources)
+    if reading.live is None:
+        return live_under(reading.condition, sources)
+    # What was listed only afterwards was on, or plugged in: nobody had it in hand.
+    return reading.live | {source.id for source in sources if source.id not in reading.listed}
 
 
 def live_under(condition: str, sources: Sequence[Source]) -> frozenset[int] | None:

@@ -138,10 +138,13 @@ class Taking(Recorded, Stated):
                 self._clock.utc_ns(), span.run_id if span else None, spot_id, spot[0]["name"], condition, volts,
                 u_volts, *((span.samples, span.start_t_ns, span.end_t_ns, span.first_line_id, span.last_line_id)
                 if span else (1, None, None, None, None)), taken, self.context().to_json(),
-                "" if live is None else json.dumps(sorted(live)),
+                "" if live is None else json.dumps({"live": sorted(live), "listed": self._listed()}),
             ),
         )  # fmt: skip
         return row_id(cursor)
+
+    def _listed(self) -> list[int]:
+        return [r["id"] for r in self._all("SELECT id FROM source WHERE removed_utc_ns IS NULL ORDER BY id")]
 
     def take_span(self) -> Span:
         """The settled value now with the stretch it rests on; raises StillvoltError while none is settled."""
@@ -257,9 +260,12 @@ def _reading(r: sqlite3.Row) -> Reading:
     def steady(t_ns: int | None) -> int | None:
         return None if t_ns is None else r["started_utc_ns"] + t_ns
 
+    stated = json.loads(r["live"]) if r["live"] else None
     return Reading(
         r["id"], r["utc_ns"], r["run_id"], r["spot_id"], r["spot_name"], r["condition"], r["volts"],
         r["u_volts"], r["samples"], steady(r["start_t_ns"]), steady(r["end_t_ns"]), r["first_line_id"],
         r["last_line_id"], r["taken"], Context.from_json(r["context"]) if r["context"] else None,
-        frozenset(json.loads(r["live"])) if r["live"] else None, r["void_reason"], r["void_utc_ns"],
+        frozenset(stated["live"]) if stated else None,
+        frozenset(stated["listed"]) if stated else frozenset(),
+        r["void_reason"], r["void_utc_ns"],
     )  # fmt: skip

@@ -47,6 +47,20 @@ def test_a_cord_is_unplugged_by_itself_once_it_is_known_where_it_is_plugged_in(l
     assert sweep_at(log.readings(), bed.id, log.sources()).circuits == (str(bedroom.id), str(lamp.id))
 
 
+def test_what_is_listed_after_a_reading_was_live_in_it(log, panel):
+    bed = log.add_spot("Bed")
+    off = combination_of([], log.sources())
+    log.enter_reading(bed.id, off.says, 0.05, 0.01, live=off.live)
+    lamp = log.add_source("cord", "Lamp", circuit_id=panel[0].id)
+    again = combination_of([], log.sources())
+    assert lamp.id in again.live
+    assert progress(log.readings(), bed.id, log.sources()).taken.keys() == {again.live}
+    log.enter_reading(bed.id, "x", 0.05, 0.01, live=off.live)
+    assert len(progress(log.readings(), bed.id, log.sources()).taken) == 2, (
+        "by now the cord is known, and unplugged"
+    )
+
+
 def test_an_interrupted_sweep_goes_on_in_any_order_with_repeats(log, panel):
     bed = log.add_spot("Bed")
     plan = plain_sweep(log.sources())
