@@ -78,10 +78,27 @@ SHEET_KEYS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
             ("Delete", "Take the chosen one off the list; what was measured stays"),
         ),
     ),
+    (
+        "On the stage Report",
+        (
+            ("Space", "Write the report beside the visit, and open it (O opens it again)"),
+            ("X", "Export the data"),
+            ("C", "Compare with another visit; Enter corrects which spot it was"),
+            ("A", "Archive: search the visits; Enter opens one"),
+        ),
+    ),
+    (
+        "In the practice house, after F2",
+        (
+            ("Letters, digits", "Choose a switch by name, a breaker by number"),
+            ("Enter", "Switch it, or go there; Shift+Enter: at the cord"),
+            ("Esc", "Keys go to the window again (F2 hides the house)"),
+        ),
+    ),
 )
 """Keys that a sheet takes before the window does, by sheet; shown only."""
 
-SHOWN_AS = {"Enter": "Return", "Delete": "Del"}
+SHOWN_AS = {"Enter": "Return", "Shift+Enter": "Shift+Return", "Delete": "Del"}
 """Names of keys as people know them, where `key_name` has another."""
 
 GROUPS = ("Readings", "Spots", "Trace", "Window")
