@@ -15,7 +15,7 @@ import numpy as np
 
 from logger.still.events import Step
 
-LEAST_COUNT = 3
+LEAST_COUNT = 4
 """Fewer returns are no repetition."""
 
 SAME_SIGMAS = 3.0
@@ -24,12 +24,12 @@ SAME_VOLTS = 0.01
 """Steps are of the same size when they differ by less than the largest of: so many standard uncertainties, this share
 of their size (posture changes it), or this. No source; the share is ours."""
 
-REGULAR_SHARE = 0.15
+REGULAR_SHARE = 0.12
 """The times for which a load is on, and its periods, scatter by no more than this (median absolute deviation over the
 median); people switching by hand scatter by far more. No source."""
 
-SURE_COUNT = 8
-"""A load that was seen less often has to be more regular: three returns may look regular by chance."""
+SURE_COUNT = 12
+"""A load that was seen less often has to be more regular: a few returns may look regular by chance."""
 
 MISSED_PERIODS = 3
 """So many returns in a row may be hidden by motion before the row is taken as broken."""

@@ -110,6 +110,8 @@ def quiet(nights: int) -> None:
             found = summed_up(record(Path(folder), scene, 8.0, seed))
         invented += len(found.loads)
         steps += len(found.steps)
+        if found.loads:
+            print(f"  seed {seed}: {found.loads}", flush=True)
     print(
         f"{nights} quiet nights: {invented} loads invented (asked: 0); {steps} steps, where the sleeper turned over"
     )
