@@ -149,7 +149,7 @@ class ArchivePage(Page):
             f"{value} V" if value else "",
             f"{entry.day.isoformat() if entry.day else 'no date'} · {small}",
             "open now" if here else ("being recorded" if entry.recording else ""),
-            note=", ".join(entry.rooms),
+            note=f"{entry.path.name}: {', '.join(entry.rooms) or 'no rooms'}",
             badge=Badge(Shape.TICK, BLUISH_GREEN) if here else None,
         )
 

@@ -117,8 +117,8 @@ class ReportWork:
 
     def _causes(self, entry: Entry | None) -> Content:
         named = sum(known.name is not None for known in self.session.feed.known_steps())
-        says = [f"{counted(named, 'step')} named"] if named else []
-        says += ["breaker sweep"] if entry is not None and entry.has_sweep else []
+        says = [f"{named} named"] if named else []
+        says += ["sweep"] if entry is not None and entry.has_sweep else []
         return Content("What causes what", ", ".join(says) or "none", "" if says else "5: steps, or breakers")
 
     def _besides(self, readings: list[Reading]) -> list[Content]:
@@ -259,7 +259,7 @@ def _compare(here: Path, other: Path, by_hand: dict[str, str], told: Told, _: Ca
     from logger.report.compare import compare_visits
 
     told("comparing spot by spot")
-    days = [look_at(path).day for path in (here, other)]
+    days = [_day_of(path) for path in (here, other)]
     here_is_later = days[0] is None or days[1] is None or days[0] > days[1]
     if days[0] == days[1]:
         found = compare_visits(other, here)
@@ -267,6 +267,14 @@ def _compare(here: Path, other: Path, by_hand: dict[str, str], told: Told, _: Ca
         here_is_later = None in starts or starts[0] <= starts[1]  # type: ignore[operator]
     before, after = (other, here) if here_is_later else (here, other)
     return compare_visits(before, after, by_hand or None)
+
+
+def _day_of(visit: Path) -> date | None:
+    """The local day of a visit; a refusal names it."""
+    try:
+        return look_at(visit).day
+    except StillvoltError as error:
+        raise StillvoltError(f"{visit.name}: {error.what}", "Nothing was changed.") from error
 
 
 def _search(folder: Path, typed: str, told: Told, _: CalledOff) -> Archive:
