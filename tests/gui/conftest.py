@@ -30,8 +30,8 @@ NIGHT = """
 title = "a night"
 start = "Bed, left"
 script = '''
-every 13 min from 4 min: aquarium heater on
-every 13 min from 9 min: aquarium heater off
+every 8 min from 3 min: aquarium heater on
+every 8 min from 6 min: aquarium heater off
 at 50 min: breaker 1 off
 '''
 [meter]
