@@ -90,7 +90,7 @@ SHEET_KEYS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
     (
         "In the practice house, after F2",
         (
-            ("Letters, digits", "Choose a switch by name, a breaker by number"),
+            ("Letters", "Choose a switch by its name; digits: a breaker"),
             ("Enter", "Switch it, or go there; Shift+Enter: at the cord"),
             ("Esc", "Keys go to the window again (F2 hides the house)"),
         ),
