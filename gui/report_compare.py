@@ -16,7 +16,7 @@ from gui.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from logger.report.compare import Change, Comparison, SpotChange, Visited, change_in_words
 from logger.visit.folder import visits_in
 
-MOST_SHOWN = 8
+MOST_SHOWN = 7
 """More answers do not fit into the sheet."""
 
 BADGES = {

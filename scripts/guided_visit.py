@@ -1,0 +1,346 @@
+"""Walks the guided first visit of the README in the real window, by its keys alone, and makes its pictures.
+
+    python scripts/guided_visit.py [FOLDER]        FOLDER: fixtures/pictures
+
+What `./scripts/run` opens: the practice house, already recorded by a recorder of its own. Every key that is pressed
+here stands in the README; keys and minutes are counted. Needs Xvfb, xdotool, ImageMagick and pdftoppm.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+
+from screenshots import Screen, wait_for
+
+from logger.clock import NS_PER_S
+from logger.still.events import State
+from logger.visit import VisitLog
+from logger.visit.checks import CheckKind
+from logger.visit.for_tonight import Tonight, for_tonight
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.sweeping import Combination, circuits_of, progress
+
+PICTURES = Path(__file__).parents[1] / "fixtures" / "pictures"
+SIZE = (1280, 720)
+COLOURS = 128
+"""Of each picture: keeps them small."""
+
+CIRCUITS = {"Bedroom outlets": "1", "Bedroom light": "2", "Study outlets": "3"}
+"""Those that are swept, with what chooses them in the practice house."""
+LAMP = "lamp"
+
+READ_S = 2.0
+"""How long a person looks before the next key; the walk is timed with it."""
+NIGHT_WAIT_S = 300.0
+
+
+class Walk:
+    """Somebody who follows the README.
+
+    Args:
+        screen: where the window is.
+        home: a home folder of its own.
+        pictures: where they go.
+    """
+
+    def __init__(self, screen: Screen, home: Path, pictures: Path) -> None:
+        self._screen, self._pictures = screen, pictures
+        self._folder = home / "Documents" / "Stillvolt"
+        self.keys: Counter[str] = Counter()
+        self.seconds: dict[str, float] = {}
+        self._part, self._since_s = "", time.monotonic()
+        self.live: dict[str, bool] = dict.fromkeys((*CIRCUITS, LAMP), True)
+        """What is switched on in the house, of what is swept."""
+
+    @property
+    def visit(self) -> Path:
+        """The one that the window made."""
+        return next(iter(self._folder.glob("*.visit")), Path())
+
+    def begin(self, part: str) -> None:
+        """The next heading of the README."""
+        now_s = time.monotonic()
+        if self._part:
+            self.seconds[self._part] = now_s - self._since_s
+        self._part, self._since_s = part, now_s
+
+    def press(self, *names: str) -> None:
+        """Press keys, by their X names."""
+        self.keys[self._part] += len(names)
+        self._screen.keys(*names)
+        time.sleep(0.3)
+
+    def enter(self, text: str) -> None:
+        """Type and press Enter."""
+        self.keys[self._part] += len(text) + 1
+        self._screen.type(text)
+        self._screen.keys("Return")
+        time.sleep(0.3)
+
+    def shot(self, name: str) -> None:
+        """Save a picture, small."""
+        path = self._pictures / f"visit-{name}.png"
+        self._screen.picture(path)
+        subprocess.run(["convert", str(path), "-strip", "-colors", str(COLOURS), f"PNG8:{path}"], check=True)
+
+    def look(self) -> None:
+        """Read what the window says."""
+        time.sleep(READ_S)
+
+
+def settle(log: VisitLog, still_s: float = 4.0) -> None:
+    """Wait, as a person does, for SETTLED after what was just done."""
+    time.sleep(2.5)  # until the value has begun to follow
+
+    def settled() -> bool:
+        live = log.live()
+        if live is None or live.state is not State.SETTLED:
+            return False
+        return (live.beat_steady_utc_ns - live.since_steady_utc_ns) / NS_PER_S >= still_s
+
+    wait_for("it is settled", settled)
+    time.sleep(0.3)
+
+
+def expect(what: str, true: Callable[[], bool]) -> None:
+    """The walk goes on only as the README says."""
+    wait_for(what, true)
+
+
+def walk(me: Walk) -> VisitLog:
+    """The visit from the first look to its report."""
+    expect("there is a visit", lambda: me.visit.is_file())
+    log = VisitLog.open(me.visit)
+    expect("it records", lambda: log.live() is not None)
+    time.sleep(6.0)
+    me.begin("look")
+    me.look()
+    me.shot("01-start")
+
+    me.begin("prepare")
+    me.press("space")
+    me.enter("Practice house")
+    me.shot("02-prepare")
+    me.press("1", "1", "2")
+    me.enter("12")
+    me.enter("15")
+    me.press("1", "2", "1", "1", "0")
+    expect("the set-up is stated", lambda: not log.setup().missing())
+    me.look()
+
+    me.begin("check")
+    me.press("3", "F2")
+    for before in ("probe", "", "wet", "lamp"):
+        if before:
+            me.enter(before)
+        else:
+            me.press("Return")
+        settle(log)
+        if before == "probe":
+            me.shot("03-check")
+        me.press("space")
+    me.press("Return", "shift+Return")
+    settle(log)
+    me.press("space", "Return")
+    settle(log)
+    me.press("space")
+    expect("three checks", lambda: {check.kind for check in log.checks()} == set(CheckKind))
+    me.look()
+
+    me.begin("spots")
+    me.press("Return", "Escape", "4", "t")
+    me.enter("Bedroom")
+    me.press("2", "3", "Return", "Home", "F2")
+    me.enter("centre")
+    settle(log)
+    me.press("space", "o", "Next")
+    me.enter("left")
+    settle(log)
+    me.shot("04-spots")
+    me.press("space")
+    expect("two readings", lambda: len(log.readings()) == 2)
+    me.look()
+    me.press("F2")
+    me.enter("all")
+    me.shot("05-everything-off")
+    me.press("Escape", "f")
+    me.enter("centre")
+    settle(log)
+    me.press("space", "Next")
+    me.enter("left")
+    settle(log)
+    me.press("space")
+    expect("four readings", lambda: len(log.readings()) == 4)
+    conditions = [reading.condition for reading in log.readings()]
+    assert conditions == [EVERYTHING_ON] * 2 + [EVERYTHING_OFF] * 2, conditions
+    me.look()
+    me.shot("06-on-and-off")
+    me.enter("all")
+    settle(log)
+
+    me.begin("steps")
+    me.press("Escape", "5", "shift+Delete", "F2")
+    me.enter(LAMP)
+    settle(log)
+    me.press("Escape", "Return")
+    me.enter("Bedside lamp")
+    me.press("Return", "F2", "Return")
+    settle(log)
+    me.press("space")
+    expect("two named steps", lambda: sum(n.source_id is not None for n in log.step_names()) >= 2)
+    me.look()
+    me.shot("07-steps")
+
+    me.begin("breakers")
+    me.press("Escape", "Tab", "a")
+    me.enter(", ".join(CIRCUITS))
+    expect("the circuits are listed", lambda: len(circuits_of(log.sources())) == len(CIRCUITS))
+    me.press("F2")
+    me.enter("all")
+    me.live.update(dict.fromkeys(CIRCUITS, False))
+    half = False
+    while (combination := _next(log)) is not None:
+        left = progress(log.readings(), log.spots()[1].id, log.sources()).left
+        if not left:
+            break
+        _switch(me, log, combination)
+        if not half and len(left) < 4:
+            me.shot("08-breakers")
+            half = True
+    me.look()
+
+    me.begin("tonight")
+    me.press("Escape", "Tab", "F2")
+    time.sleep(2.0)
+    for _ in range(4):
+        combination = _next(log)
+        if combination is None:
+            break
+        _switch(me, log, combination)
+        time.sleep(2.0)
+    me.press("Escape")
+    me.look()
+    me.shot("09-tonight")
+
+    me.begin("night")
+    me.press("r", "r")
+    expect("the recorder has ended", lambda: (live := log.live()) is not None and live.ended)
+    time.sleep(1.0)
+    me.press("F3")
+    until_s = time.monotonic() + NIGHT_WAIT_S
+    while len(log.runs()) < 2 or not (live := log.live()) or not live.ended:
+        assert time.monotonic() < until_s, "the night did not end"
+        time.sleep(0.5)
+    time.sleep(1.0)
+    me.press("6", "Tab")
+    time.sleep(4.0)
+    me.look()
+    me.shot("10-night")
+
+    me.begin("report")
+    me.press("7")
+    me.look()
+    me.shot("11-report")
+    me.press("space")
+    pdf = me.visit.with_name(f"{me.visit.stem} report.pdf")
+    expect("the report is written", pdf.exists)
+    me.begin("")
+    subprocess.run(
+        [
+            "pdftoppm",
+            "-r",
+            "80",
+            "-f",
+            "1",
+            "-l",
+            "1",
+            "-png",
+            "-singlefile",
+            str(pdf),
+            str(pdf.with_suffix("")),
+        ],
+        check=True,
+    )
+    page = me._pictures / "visit-12-report.png"
+    subprocess.run(
+        ["convert", str(pdf.with_suffix(".png")), "-strip", "-colors", str(COLOURS), f"PNG8:{page}"],
+        check=True,
+    )
+    return log
+
+
+def _tonight(log: VisitLog) -> Tonight | None:
+    names = [(spot.id, spot.name) for spot in log.spots()]
+    return for_tonight(log.readings(), names, log.sources(), log.setup())
+
+
+def _next(log: VisitLog) -> Combination | None:
+    """What the window asks to switch next: planned, else wanted for tonight's list."""
+    left = progress(log.readings(), log.spots()[1].id, log.sources()).left
+    if left:
+        return left[0]
+    found = _tonight(log)
+    return (found.next_combination or found.to_confirm) if found else None
+
+
+def _switch(me: Walk, log: VisitLog, combination: Combination) -> None:
+    """Switch what the window says, press Space, wait until it has taken the value."""
+    taken = len(log.readings())
+    for source in log.sources():
+        name = LAMP if source.kind == "cord" else source.name
+        on = source.id in combination.live
+        if me.live[name] != on:
+            me.enter(LAMP if source.kind == "cord" else CIRCUITS[name])
+            me.live[name] = on
+    time.sleep(1.0)
+    me.press("space")
+    expect(f"{combination.says} is taken", lambda: len(log.readings()) > taken)
+
+
+def main() -> int:
+    """Returns the exit code."""
+    pictures = Path(sys.argv[1]) if len(sys.argv) > 1 else PICTURES
+    pictures.mkdir(parents=True, exist_ok=True)
+    screen = Screen(*SIZE)
+    with contextlib.closing(screen), tempfile.TemporaryDirectory(prefix="stillvolt-guided-") as folder:
+        home = Path(folder)
+        environment = screen.environment | {"HOME": folder, "BROWSER": "true", "XDG_CONFIG_HOME": folder}
+        script = str(Path(__file__).with_name("demo_window.py"))
+        window = subprocess.Popen([sys.executable, script], env=environment)
+        me = Walk(screen, home, pictures)
+        try:
+            screen.fill_with("Stillvolt")
+            log = walk(me)
+            for check in log.checks():
+                print(f"{check.kind}: {check.outcome.verdict}. {check.outcome.sentence}")
+            for reading in log.readings():
+                print(f"  {reading.spot_name}: {reading.condition}: {reading.volts:.3f} V")
+            log.close()
+            minutes = sum(me.seconds.values()) / 60
+            for part, seconds in me.seconds.items():
+                print(f"{part}: {seconds:.0f} s, {me.keys[part]} keys")
+            print(f"{minutes:.1f} minutes, {me.keys.total()} keys")
+        except BaseException:
+            screen.picture(
+                pictures.parent / "guided-stuck.png" if pictures == PICTURES else pictures / "stuck.png"
+            )
+            raise
+        finally:
+            screen.keys("Escape", "Escape", "ctrl+q", "s")
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                window.wait(10)
+            if window.poll() is None:
+                os.kill(window.pid, 15)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
