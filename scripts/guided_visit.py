@@ -30,7 +30,7 @@ from logger.visit.sweeping import Combination, circuits_of, progress
 
 PICTURES = Path(__file__).parents[1] / "fixtures" / "pictures"
 SIZE = (1280, 720)
-COLOURS = 128
+COLOURS = 64
 """Of each picture: keeps them small."""
 
 CIRCUITS = {"Bedroom outlets": "1", "Bedroom light": "2", "Study outlets": "3"}
@@ -89,7 +89,9 @@ class Walk:
         """Save a picture, small."""
         path = self._pictures / f"visit-{name}.png"
         self._screen.picture(path)
-        subprocess.run(["convert", str(path), "-strip", "-colors", str(COLOURS), f"PNG8:{path}"], check=True)
+        subprocess.run(
+            ["convert", str(path), "-strip", "+dither", "-colors", str(COLOURS), f"PNG8:{path}"], check=True
+        )
 
     def look(self) -> None:
         """Read what the window says."""
@@ -271,7 +273,15 @@ def walk(me: Walk) -> VisitLog:
     )
     page = me._pictures / "visit-12-report.png"
     subprocess.run(
-        ["convert", str(pdf.with_suffix(".png")), "-strip", "-colors", str(COLOURS), f"PNG8:{page}"],
+        [
+            "convert",
+            str(pdf.with_suffix(".png")),
+            "-strip",
+            "+dither",
+            "-colors",
+            str(COLOURS),
+            f"PNG8:{page}",
+        ],
         check=True,
     )
     return log
