@@ -151,7 +151,11 @@ class HouseInHand:
         off = [c for c in house.circuits.values() if not house.breakers[c.number]]
         may_go = [c for c in house.circuits.values() if not c.keep]
         all_off = len(may_go) > 0 and all(not house.breakers[c.number] for c in may_go)
-        word = "all on" if not off else (f"{len(house.circuits) - len(off)} stay on" if all_off else f"{len(off)} off")
+        word = (
+            "all on"
+            if not off
+            else (f"{len(house.circuits) - len(off)} stay on" if all_off else f"{len(off)} off")
+        )
         commands = (
             tuple(f"breaker {c.number} on" for c in off)
             if all_off

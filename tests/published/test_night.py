@@ -31,10 +31,8 @@ def test_lag_1_autocorrelation_is_the_certified_one():
 def test_percentiles_are_those_of_pandas():
     rng = np.random.default_rng(1)
     volts = np.round(rng.gamma(3.0, 0.05, 5000), 3)
-    record = NightRecord(
-        np.arange(5000.0), volts, (Settled(100, 1999, 0.1, 0.001, 105, 1900), Settled(2500, 4800, 0.1, 0.001, 2505, 2301)),
-        5000.0,
-    )  # fmt: skip
+    spans = (Settled(100, 1999, 0.1, 0.001, 105, 1900), Settled(2500, 4800, 0.1, 0.001, 2505, 2301))
+    record = NightRecord(np.arange(5000.0), volts, spans, 5000.0)
     still = pd.Series(np.concatenate([volts[100:2000], volts[2500:4801]]))
     level = summarise(record, 0.1).level
     assert [level.p05_volts, level.median_volts, level.p95_volts] == pytest.approx(
