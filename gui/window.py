@@ -15,7 +15,6 @@ from gui.bottom_line import BottomLine
 from gui.budget_sheet import BudgetSheet
 from gui.check_sheet import CheckSheet
 from gui.connect_sheet import ConnectSheet
-from gui.hands_free import STILL_CHOICES_S
 from gui.identify_sheet import IdentifySheet
 from gui.keys import ACTION_OF, key_name
 from gui.keys_sheet import KeysSheet
@@ -28,29 +27,28 @@ from gui.practice_panel import PracticePanel
 from gui.practice_work import PracticeWork
 from gui.prepare_sheet import PrepareSheet
 from gui.question import Answer, Question, QuestionPanel
+from gui.reading_actions import ReadingActions
 from gui.report_sheet import ReportSheet
 from gui.report_work import ReportWork
 from gui.said_line import SaidLine
-from gui.session import STARTING_SPOTS, Said, Session, shown_value
+from gui.session import Said, Session
 from gui.sheet import Sheet
 from gui.sounds import Sounds, Tone
 from gui.sources_sheet import SourcesSheet
 from gui.sourcing import Sourcing
+from gui.spot_actions import SpotActions
 from gui.spots_sheet import SpotsSheet
 from gui.stage_rail import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOTS, STAGES, Stage, StageRail
 from gui.status import status
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import Sight, TracePlot
 from gui.value_band import HEIGHT_SHARE, ValueBand
-from gui.wording import clock_text, moment_text, spoken_change, volts_text
+from gui.wording import spoken_change, volts_text
 from logger.errors import StillvoltError
 from logger.meter.description import folder, list_descriptions, load
 from logger.meter.port import PortSettings
 from logger.practice_house import control_of, is_house
 from logger.still.events import State
-from logger.visit import Reading
-from logger.visit.form import form_volts
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
 POLL_MS = 33
 """How often the log is looked at: the longest wait between a sample on disk and its pixel."""
@@ -60,9 +58,6 @@ NIGHT_POLL_MS = 250
 
 REPEATING = ("Up", "Down", "Left", "Right", "+", "-", "=")
 """Keys that may be held down."""
-
-WRONG_CONDITION = "wrong about what was on"
-"""Why a reading is void; what is on is then asked again."""
 
 PAN_SHARE = 0.25
 ZOOM_FACTOR = 2.0
@@ -149,6 +144,8 @@ class Window(QMainWindow):
         self._sight_before: Sight | None = None
         """What the trace showed before the stage Night."""
         self._state_before = self.windowState()
+        self.spot_actions = SpotActions(self)
+        self.reading_actions = ReadingActions(self)
         self._actions = self._make_actions()
         self.rail.asked_for.connect(self.go_to)
         for part in (self.bottom, self.question):
@@ -171,7 +168,7 @@ class Window(QMainWindow):
         self.identify_sheet.key_clicked.connect(self.handle_key)
         self.identify_sheet.use_asked.connect(self._record_with)
         self.identify_sheet.kept.connect(self.connect_sheet.use)
-        self.spots_sheet.spot_clicked.connect(self._choose_spot)
+        self.spots_sheet.spot_clicked.connect(self.spot_actions.choose_spot)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._restyle)
         self.setWindowTitle(f"{session.log.path.stem} — Stillvolt")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -217,7 +214,7 @@ class Window(QMainWindow):
         ):
             self.go_to(STAGES.index(self._stage_at_work()))
         if self._may_take_alone() and self.session.hands_free.is_time():
-            self._take_hands_free()
+            self.reading_actions.take_hands_free()
         if self.sourcing.waiting is not None and self.sourcing.left_s() == 0.0:
             self._take_switched()
         state = status(self.session.feed).state
@@ -370,28 +367,28 @@ class Window(QMainWindow):
     def _make_actions(self) -> dict[str, Callable[[], None]]:
         trace = self.trace
         return {
-            "take": self.take,
-            "override": lambda: self.take(override=True),
-            "next": lambda: self._choose_along(1),
-            "previous": lambda: self._choose_along(-1),
-            "unread": self._choose_first_unread,
-            "hands_free": self.arm_or_disarm,
-            "still_for": self.ask_still_for,
-            "by_hand": self.ask_by_hand,
-            "round": self.ask_round,
-            "walk": self.go_outside,
+            "take": self.reading_actions.take,
+            "override": lambda: self.reading_actions.take(override=True),
+            "next": lambda: self.spot_actions.choose_along(1),
+            "previous": lambda: self.spot_actions.choose_along(-1),
+            "unread": self.spot_actions.choose_first_unread,
+            "hands_free": self.reading_actions.arm_or_disarm,
+            "still_for": self.reading_actions.ask_still_for,
+            "by_hand": self.reading_actions.ask_by_hand,
+            "round": self.reading_actions.ask_round,
+            "walk": self.reading_actions.go_outside,
             "results": lambda: self.go_to(STAGES.index(CHECK)),
             "budget": lambda: self._show_or_leave(self.budget_sheet),
-            "room": self.ask_room,
-            "remind": self.ask_reminder,
-            "condition": self.ask_condition,
-            "mark": self.ask_mark,
-            "undo": self.ask_undo,
-            "add": self.ask_new_spot,
-            "rename": self.ask_spot_name,
-            "later": lambda: self._move_spot(1),
-            "earlier": lambda: self._move_spot(-1),
-            "remove": self.ask_remove_spot,
+            "room": self.spot_actions.ask_room,
+            "remind": self.spot_actions.ask_reminder,
+            "condition": self.reading_actions.ask_condition,
+            "mark": self.reading_actions.ask_mark,
+            "undo": self.reading_actions.ask_undo,
+            "add": self.spot_actions.ask_new_spot,
+            "rename": self.spot_actions.ask_spot_name,
+            "later": lambda: self.spot_actions.move_spot(1),
+            "earlier": lambda: self.spot_actions.move_spot(-1),
+            "remove": self.spot_actions.ask_remove_spot,
             "zoom_in": lambda: trace.zoom(1 / ZOOM_FACTOR),
             "zoom_out": lambda: trace.zoom(ZOOM_FACTOR),
             "span": trace.next_span,
@@ -402,7 +399,7 @@ class Window(QMainWindow):
             "record": self.start_or_stop,
             "sound": self._switch_sound,
             "dark": self._switch_dark,
-            "form": self.show_form,
+            "form": self.spot_actions.show_form,
             "visits": self.other_visit.ask,
             "practice": self.show_or_hide_practice,
             "practice_night": lambda: self.practice.sleep(self._house_url()),
@@ -432,124 +429,10 @@ class Window(QMainWindow):
         else:
             self.stack.setCurrentWidget(sheet)
 
-    # --- readings ----------------------------------------------------------------------------------------
-
-    def take(self, override: bool = False) -> None:
-        """Take the value for the chosen spot; asks first for what is not known."""
-        session = self.session
-        # Another window may have stated what is on, or removed the spot, just now.
-        session.refresh(force=True)
-        if not override and session.feed.refusal:
-            session.said = Said(f"Not taken: {session.feed.refusal}", refused=True)
-            self.bottom.flash()
-            return
-        if session.chosen is None:
-            self._ask_where(then=lambda: self.take(override))
-            return
-        if not session.condition_at(session.chosen):
-            self.ask_condition(then=lambda: self.take(override))
-            return
-        on_before = session.count_read(EVERYTHING_ON)
-        if session.take(override) is not None:
-            self.sounds.play(Tone.TAKEN)
-            self._offer_round(on_before)
-        else:
-            self.bottom.flash()
-        self.redraw()
-
-    def _ask_where(self, then: Callable[[], None]) -> None:
-        """Ask for a spot: there is none yet, or the chosen one was removed in another window."""
-        gone = self.session.gone
-        if gone is None:
-            self.ask_new_spot(then)
-            return
-
-        def bring_back() -> None:
-            if self.session.bring_back(gone):
-                then()
-
-        self.question.ask(
-            Question(
-                f"“{gone.name}” is no longer on the list",
-                "It was removed in another window; its readings stay. Down and Up choose another spot.",
-                (Answer("B", "bring it back and go on", bring_back),),
-                escape_says="leave it removed",
-            )
-        )
-
-    # --- hands-free, the round, values by hand -----------------------------------------------------------
-
-    def arm_or_disarm(self) -> None:
-        """Hands-free reading on or off; asks first for what is not known."""
-        session = self.session
-        self.go_to(STAGES.index(SPOTS))
-        if session.hands_free.on:
-            session.hands_free.disarm()
-            session.said = Said("Hands-free reading is off.")
-        elif session.chosen is None and session.gone is not None:
-            self._ask_where(then=self.arm_or_disarm)
-        elif session.chosen is None:
-            session.said = Said("There is no spot to read. A adds one, T those of a room.", refused=True)
-        elif not session.condition_at(session.chosen):
-            self.ask_condition(then=self.arm_or_disarm)
-        else:
-            session.hands_free.arm()
-            session.said = Said(
-                f"Hands-free: go to “{session.chosen.name}” and hold still; taken once settled for "
-                f"{session.hands_free.still_for_s:g} s, then on to the next spot. H ends it."
-            )
-
-    def ask_still_for(self) -> None:
-        """Ask how long the value must have been settled before it is taken by itself."""
-
-        def choose(seconds: float) -> Callable[[], None]:
-            def do() -> None:
-                self.session.hands_free.set_time(seconds)
-                self.session.said = Said(f"Hands-free: taken once settled for {seconds:g} s")
-
-            return do
-
-        self.question.ask(
-            Question(
-                "Settled for how long, hands-free?",
-                "The longer, the surer; a body seldom lies still for a minute.",
-                tuple(Answer(str(n), f"{s:g} s", choose(s)) for n, s in enumerate(STILL_CHOICES_S, 1)),
-            )
-        )
+    # --- what is taken by itself ----------------------------------------------------------------------------
 
     def _may_take_alone(self) -> bool:
         return self.session.hands_free.on and self.question.question is None
-
-    def _take_hands_free(self) -> None:
-        session = self.session
-        if session.chosen is None or not session.condition_at(session.chosen):
-            # Asked like everywhere, never assumed. Who answers has left the spot: it is armed anew.
-            session.hands_free.disarm()
-            self.sounds.say("Not taken. There is a question on the screen.")
-            self.arm_or_disarm()
-            self.redraw()
-            return
-        on_before = session.count_read(EVERYTHING_ON)
-        reading = session.take()
-        session.hands_free.used()  # a refused one too, so that it is not tried again many times a second
-        if reading is None:
-            self.bottom.flash()
-            self.redraw()
-            return
-        self.sounds.play(Tone.TAKEN)
-        taken = f"{form_volts(reading.volts)} volts taken."
-        if session.choose_next_unread() and session.chosen is not None:
-            reminder = session.reminder_at(session.chosen)
-            self.sounds.say(f"{taken} Next: {session.chosen.name}{f', {reminder}' if reminder else ''}")
-        elif not self._offer_round(on_before):
-            session.hands_free.disarm()
-            session.said = Said(
-                f"{session.said.text}\nThis was the last spot of the round: hands-free is off."
-            )
-            self.sounds.say(f"{taken} That was the last spot.")
-        else:
-            self.sounds.say(f"{taken} Every spot is read. Next: everything off.")
-        self.redraw()
 
     def _tell_steps(self) -> None:
         """A new step is heard on the page Steps; one that the detector takes back is told there. During a sweep it is
@@ -578,393 +461,8 @@ class Window(QMainWindow):
             self.sounds.say(f"{volts} volts taken. {self.sourcing.what_to_switch()}".strip())
         self.redraw()
 
-    def _offer_round(self, on_before: int) -> bool:
-        """After the reading that completes the round with everything on: offer the one with everything off."""
-        session = self.session
-        if session.count_read(EVERYTHING_ON) == on_before or not session.off_round_due():
-            return False
-        self.ask_round()
-        return True
-
-    def ask_round(self) -> None:
-        """Ask whether everything is off now, and begin that round."""
-        session = self.session
-        spots = len(session.indoor_spots())
-        if not spots:
-            session.said = Said("There is no spot to read. A adds one, T those of a room.", refused=True)
-            return
-        read = session.count_read(EVERYTHING_ON)
-
-        def begin() -> None:
-            session.state_condition(EVERYTHING_OFF)
-            first = next((s for s in session.indoor_spots() if session.result(s).off is None), None)
-            session.chosen_id = (first or session.indoor_spots()[0]).id
-            if session.hands_free.on:
-                session.hands_free.arm()
-            self._show_spots()
-
-        self.question.ask(
-            Question(
-                "Is everything off now?",
-                f"{read} of {spots} spots are read with everything on. The same spots follow with everything off. "
-                "Leave on what must not go off: refrigerator, alarm, medical device. Have a torch at hand.",
-                (
-                    Answer("F", "everything is off now: begin the round", begin),
-                    Answer("U", "undo the last reading first", self.ask_undo),
-                ),
-                escape_says="not now",
-            )
-        )
-
-    def ask_by_hand(self, condition: str = "", typed: str = "") -> None:
-        """Ask for values that were read from the meter's display by eye, spot after spot.
-
-        Args:
-            condition: what was on when they were read, such as on a form that is entered afterwards; empty: what is
-                on now.
-            typed: what was typed and not understood.
-        """
-        session, spot = self.session, self.session.chosen
-        if spot is None:
-            if session.gone is not None:
-                self._ask_where(then=lambda: self.ask_by_hand(condition))
-            else:
-                session.said = Said("There is no spot to enter a value for. A adds one.", refused=True)
-            return
-        if not session.condition_at(spot, condition):
-            self._ask_condition_by_hand()
-            return
-
-        def keep(text: str) -> None:
-            on_before = session.count_read(EVERYTHING_ON)
-            if not session.enter_by_hand(text, condition):
-                self.ask_by_hand(condition, text)
-            elif not condition and self._offer_round(on_before):
-                pass
-            elif session.choose_next_unread(condition):
-                self.ask_by_hand(condition)
-            elif condition == EVERYTHING_ON and session.choose_first_unread(EVERYTHING_OFF):
-                self.ask_by_hand(EVERYTHING_OFF)  # the other column of the form
-
-        self.question.ask(
-            Question(
-                f"By hand at “{spot.name}”, {session.condition_at(spot, condition)}",
-                "Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. On and off at once, as on the form: "
-                "0.9 (0.05). The next spot follows.",
-                on_text=keep,
-                prefilled=typed,
-                enter_says="enter it",
-                escape_says="that is all",
-            )
-        )
-
-    def _ask_condition_by_hand(self) -> None:
-        """Ask what was on when the values were read; says nothing of what is on now."""
-
-        def begin(condition: str) -> Callable[[], None]:
-            def do() -> None:
-                self.ask_by_hand(condition)
-
-            return do
-
-        def by_name() -> None:
-            self.question.ask(
-                Question(
-                    "What was on?",
-                    "Name the circuits and cords that were live.",
-                    on_text=lambda text: begin(text)(),
-                )
-            )
-
-        self.question.ask(
-            Question(
-                "What was on when they were read?",
-                "For the values by hand that follow.",
-                (
-                    Answer("O", "Everything on, as in the evening", begin(EVERYTHING_ON), ("1",)),
-                    Answer("F", "Everything off", begin(EVERYTHING_OFF), ("2",)),
-                    Answer("T", "Something else: type it", by_name, ("3",)),
-                ),
-            )
-        )
-
-    def go_outside(self) -> None:
-        """The next point of the walk outside, towards whatever may be the source."""
-
-        def go() -> None:
-            self.session.add_walk_point()
-            self._show_spots()
-
-        if self.session.chosen is not None and self.session.chosen.room == OUTSIDE_WALK:
-            go()
-            return
-        self.question.ask(
-            Question(
-                "Begin the outside walk?",
-                "Readings along a path, such as towards a power line: does the value rise? Stay on public or own "
-                "ground, away from live parts, and not in or before a thunderstorm. G adds each further point.",
-                (Answer("G", "the first point", go, ("Return",)),),
-            )
-        )
-
-    def ask_room(self) -> None:
-        """Ask for a room's name, then which of the usual spots it has."""
-        self._show_spots()
-        self.question.ask(
-            Question(
-                "Which room?",
-                "Its usual spots are shown next.",
-                on_text=self._ask_usual_spots_of,
-                enter_says="show its spots",
-            )
-        )
-
-    def _ask_usual_spots_of(self, room: str) -> None:
-        there = {spot.name.casefold() for spot in self.session.feed.spots}
-        self._ask_spots_of(
-            room,
-            [(place, on, f"{room}: {place}".casefold() not in there) for place, on in STARTING_SPOTS],
-        )
-
-    def _ask_spots_of(self, room: str, places: list[tuple[str, str, bool]]) -> None:
-        """Ask which spots a room has: place, what has to be on there, and whether it is added."""
-
-        def switch(at: int) -> Callable[[], None]:
-            def do() -> None:
-                place, reminder, wanted = places[at]
-                self._ask_spots_of(room, [*places[:at], (place, reminder, not wanted), *places[at + 1 :]])
-
-            return do
-
-        def another() -> None:
-            self.question.ask(
-                Question(
-                    f"Another spot in “{room}”",
-                    "Place and posture, such as “window seat”.",
-                    on_text=lambda place: self._ask_spots_of(room, [*places, (place, "", True)]),
-                    enter_says="put it with the others",
-                )
-            )
-
-        def add() -> None:
-            if wanted:
-                self.session.add_room(room, wanted)
-            else:
-                self.session.said = Said(f"No spot of “{room}” was added.", refused=True)
-
-        wanted = [(place, reminder) for place, reminder, is_wanted in places if is_wanted]
-        answers = [
-            Answer(
-                str(at + 1),
-                f"{place}{f' ({reminder})' if reminder else ''}" if is_wanted else f"left out: {place}",
-                switch(at),
-            )
-            for at, (place, reminder, is_wanted) in enumerate(places[:9])
-        ]
-        if len(places) < 9:
-            answers.append(Answer("T", "another one: type it", another))
-        count = len(wanted)
-        adds = f"add {'this spot' if count == 1 else f'these {count} spots'}" if count else "add none"
-        self.question.ask(
-            Question(
-                f"Spots of “{room}”",
-                "A number leaves that spot out, or takes it in again.",
-                (Answer("Return", adds, add), *answers),
-                escape_says="add none",
-            )
-        )
-
-    def ask_reminder(self) -> None:
-        """Ask what has to be on when the chosen spot is read."""
-        spot = self.session.chosen
-        if spot is None:
-            return
-        self._show_spots()
-        self.question.ask(
-            Question(
-                f"What has to be on at “{spot.name}”?",
-                "Such as “as in the evening” or “screen on”.",
-                on_text=lambda text: self.session.remind(spot, text),
-                prefilled=spot.reminder,
-            )
-        )
-
-    def ask_condition(self, then: Callable[[], None] | None = None) -> None:
-        """Ask what is on; never assumed."""
-
-        def state(condition: str) -> None:
-            self.session.state_condition(condition)
-            if then is not None:
-                then()
-            self.redraw()
-
-        def by_name() -> None:
-            self.question.ask(
-                Question(
-                    "What is on?",
-                    "Name the circuits and cords that are live.",
-                    on_text=state,
-                    prefilled=self.session.feed.condition,
-                )
-            )
-
-        stated = self.session.feed.stated
-        text = "It stands with every reading until you change it."
-        still: tuple[Answer, ...] = ()
-        if stated.condition and not self.session.feed.condition:
-            text = f"Last stated {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"
-            still = (Answer("S", f"Still {stated.condition}", lambda: state(stated.condition)),)
-        self.question.ask(
-            Question(
-                "What is on now?",
-                text,
-                (
-                    *still,
-                    Answer("O", "Everything on, as in the evening", lambda: state(EVERYTHING_ON), ("1",)),
-                    Answer("F", "Everything off", lambda: state(EVERYTHING_OFF), ("2",)),
-                    Answer("T", "Something else: type it", by_name, ("3",)),
-                ),
-            )
-        )
-
-    def ask_mark(self) -> None:
-        """Ask for the text of a mark; its moment is that of the key, not of the last letter."""
-        moment = self.session.feed.live if self.session.feed.recording else None
-        self.question.ask(
-            Question(
-                "Mark",
-                f"What happened at {clock_text(moment.beat_utc_ns) if moment else 'this moment'}?",
-                on_text=lambda text: self.session.mark(text, moment),
-                enter_says="put the mark",
-            )
-        )
-
-    def ask_undo(self) -> None:
-        """Undo the last change of the route at once; ask why the last reading or mark is void."""
-        change = self.session.last_spot_change()
-        if change is not None:
-            self.session.undo_spot_change(change)
-            return
-        last = self.session.last_undoable()
-        if last is None:
-            self.session.said = Said("There is nothing to undo.", refused=True)
-            return
-        if isinstance(last, Reading):
-            reasons: tuple[tuple[str, str], ...] = (
-                ("1", "moved"),
-                ("2", "wrong spot"),
-                ("3", WRONG_CONDITION),
-            )
-            what = f"{shown_value(last)} at “{last.spot_name}”, {last.condition}"
-        else:
-            what = f"the mark “{last.text}”"
-            reasons = (("1", "mistyped"), ("2", "wrong moment"))
-
-        def because(reason: str) -> Callable[[], None]:
-            def do() -> None:
-                self.session.void(last, reason)
-                if reason == WRONG_CONDITION:
-                    self.session.forget_condition()
-                    self.ask_condition()
-
-            return do
-
-        def by_words() -> None:
-            self.question.ask(
-                Question(
-                    "Why is it void?",
-                    what,
-                    on_text=lambda text: self.session.void(last, text),
-                    enter_says="void it",
-                )
-            )
-
-        answers = tuple(Answer(key, reason, because(reason)) for key, reason in reasons)
-        last_key = str(len(reasons) + 1)
-        self.question.ask(
-            Question(
-                "Void the last one? Why?",
-                f"{what}\nIt stays in the log with the reason.",
-                (*answers, Answer(last_key, "another reason: type it", by_words)),
-                escape_says="it stands",
-            )
-        )
-
-    # --- spots -------------------------------------------------------------------------------------------
-
-    def _choose_along(self, places: int) -> None:
-        self.session.choose(places)
-
-    def _choose_first_unread(self) -> None:
-        if not self.session.choose_first_unread():
-            self.session.said = Said("Every spot is read under what is on now.")
-
-    def _choose_spot(self, row: int) -> None:
-        self.session.chosen_id = self.session.feed.spots[row].id
-        self.redraw()
-
-    def _move_spot(self, places: int) -> None:
-        if self.session.chosen is not None:
-            self.session.move_spot(self.session.chosen, places)
-
-    def ask_new_spot(self, then: Callable[[], None] | None = None) -> None:
-        """Ask for the name of a new spot."""
-
-        def add(name: str) -> None:
-            if self.session.add_spots(name) and then is not None:
-                then()
-
-        self._show_spots()
-        self.question.ask(
-            Question(
-                "New spot", "Place and posture, such as “Bed, lying down”.", on_text=add, enter_says="add it"
-            )
-        )
-
-    def ask_spot_name(self) -> None:
-        """Ask for another name for the chosen spot."""
-        spot = self.session.chosen
-        if spot is None:
-            self.session.said = Said("There is no spot to rename. A adds one.", refused=True)
-            return
-        self._show_spots()
-        self.question.ask(
-            Question(
-                "Rename the spot",
-                "Readings keep the name that they were taken with.",
-                on_text=lambda name: self.session.rename_spot(spot, name),
-                prefilled=spot.name,
-                enter_says="rename it",
-            )
-        )
-
-    def ask_remove_spot(self) -> None:
-        """Take the chosen spot off the list; asks first when it has been read."""
-        spot = self.session.chosen
-        if spot is None:
-            return
-        self._show_spots()
-        if not self.session.has_readings(spot):
-            self.session.remove_spot(spot)
-            return
-        self.question.ask(
-            Question(
-                f"Remove “{spot.name}” from the list?",
-                "Its readings stay in the log.",
-                (Answer("Return", "remove it", lambda: self.session.remove_spot(spot), ("Del",)),),
-                escape_says="it stays",
-            )
-        )
-
-    def show_form(self) -> None:
-        """Write the empty form beside the visit and open it in the browser, which prints it."""
-        path = self.session.write_form()
-        if path is None:
-            return
-        if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))):
-            self.session.said = Said(f"The form is in {path}; open it in a browser and print it.")
-
-    def _show_spots(self) -> None:
+    def show_spots(self) -> None:
+        """Show the sheet of the spots."""
         self.go_to(STAGES.index(SPOTS))
 
     # --- the meter ---------------------------------------------------------------------------------------

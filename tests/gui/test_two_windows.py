@@ -478,7 +478,7 @@ def test_two_visits_at_once_each_with_its_recorder(
             demo.still(volts, 1)
     for window, volts in zip(windows, levels, strict=True):
         window.refresh()
-        window.take()
+        window.reading_actions.take()
         (reading,) = window.session.log.readings()
         assert reading.volts == pytest.approx(volts, abs=0.01)
         assert len(window.session.feed.trace) == 100

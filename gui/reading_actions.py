@@ -1,0 +1,366 @@
+"""Actions of the readings: take, hands-free, the round with everything off, by hand, what is on, marks, undo."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from gui.actions import Actions
+from gui.hands_free import STILL_CHOICES_S
+from gui.question import Answer, Question
+from gui.session import Said, shown_value
+from gui.sounds import Tone
+from gui.stage_rail import SPOTS, STAGES
+from gui.wording import clock_text, moment_text
+from logger.visit import Reading
+from logger.visit.form import form_volts
+from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+
+WRONG_CONDITION = "wrong about what was on"
+"""Why a reading is void; what is on is then asked again."""
+
+
+class ReadingActions(Actions):
+    """Take a reading and what belongs to it; whatever is not known is asked first."""
+
+    def take(self, override: bool = False) -> None:
+        """Take the value for the chosen spot; asks first for what is not known."""
+        session = self.session
+        # Another window may have stated what is on, or removed the spot, just now.
+        session.refresh(force=True)
+        if not override and session.feed.refusal:
+            session.said = Said(f"Not taken: {session.feed.refusal}", refused=True)
+            self.bottom.flash()
+            return
+        if session.chosen is None:
+            self._ask_where(then=lambda: self.take(override))
+            return
+        if not session.condition_at(session.chosen):
+            self.ask_condition(then=lambda: self.take(override))
+            return
+        on_before = session.count_read(EVERYTHING_ON)
+        if session.take(override) is not None:
+            self.sounds.play(Tone.TAKEN)
+            self._offer_round(on_before)
+        else:
+            self.bottom.flash()
+        self.window.redraw()
+
+    def _ask_where(self, then: Callable[[], None]) -> None:
+        """Ask for a spot: there is none yet, or the chosen one was removed in another window."""
+        gone = self.session.gone
+        if gone is None:
+            self.window.spot_actions.ask_new_spot(then)
+            return
+
+        def bring_back() -> None:
+            if self.session.bring_back(gone):
+                then()
+
+        self.question.ask(
+            Question(
+                f"“{gone.name}” is no longer on the list",
+                "It was removed in another window; its readings stay. Down and Up choose another spot.",
+                (Answer("B", "bring it back and go on", bring_back),),
+                escape_says="leave it removed",
+            )
+        )
+
+    def arm_or_disarm(self) -> None:
+        """Hands-free reading on or off; asks first for what is not known."""
+        session = self.session
+        self.window.go_to(STAGES.index(SPOTS))
+        if session.hands_free.on:
+            session.hands_free.disarm()
+            session.said = Said("Hands-free reading is off.")
+        elif session.chosen is None and session.gone is not None:
+            self._ask_where(then=self.arm_or_disarm)
+        elif session.chosen is None:
+            session.said = Said("There is no spot to read. A adds one, T those of a room.", refused=True)
+        elif not session.condition_at(session.chosen):
+            self.ask_condition(then=self.arm_or_disarm)
+        else:
+            session.hands_free.arm()
+            session.said = Said(
+                f"Hands-free: go to “{session.chosen.name}” and hold still; taken once settled for "
+                f"{session.hands_free.still_for_s:g} s, then on to the next spot. H ends it."
+            )
+
+    def ask_still_for(self) -> None:
+        """Ask how long the value must have been settled before it is taken by itself."""
+
+        def choose(seconds: float) -> Callable[[], None]:
+            def do() -> None:
+                self.session.hands_free.set_time(seconds)
+                self.session.said = Said(f"Hands-free: taken once settled for {seconds:g} s")
+
+            return do
+
+        self.question.ask(
+            Question(
+                "Settled for how long, hands-free?",
+                "The longer, the surer; a body seldom lies still for a minute.",
+                tuple(Answer(str(n), f"{s:g} s", choose(s)) for n, s in enumerate(STILL_CHOICES_S, 1)),
+            )
+        )
+
+    def take_hands_free(self) -> None:
+        """Take the reading that is due, say so, and go on to the next spot."""
+        session = self.session
+        if session.chosen is None or not session.condition_at(session.chosen):
+            # Asked like everywhere, never assumed. Who answers has left the spot: it is armed anew.
+            session.hands_free.disarm()
+            self.sounds.say("Not taken. There is a question on the screen.")
+            self.arm_or_disarm()
+            self.window.redraw()
+            return
+        on_before = session.count_read(EVERYTHING_ON)
+        reading = session.take()
+        session.hands_free.used()  # a refused one too, so that it is not tried again many times a second
+        if reading is None:
+            self.bottom.flash()
+            self.window.redraw()
+            return
+        self.sounds.play(Tone.TAKEN)
+        taken = f"{form_volts(reading.volts)} volts taken."
+        if session.choose_next_unread() and session.chosen is not None:
+            reminder = session.reminder_at(session.chosen)
+            self.sounds.say(f"{taken} Next: {session.chosen.name}{f', {reminder}' if reminder else ''}")
+        elif not self._offer_round(on_before):
+            session.hands_free.disarm()
+            session.said = Said(
+                f"{session.said.text}\nThis was the last spot of the round: hands-free is off."
+            )
+            self.sounds.say(f"{taken} That was the last spot.")
+        else:
+            self.sounds.say(f"{taken} Every spot is read. Next: everything off.")
+        self.window.redraw()
+
+    def _offer_round(self, on_before: int) -> bool:
+        """After the reading that completes the round with everything on: offer the one with everything off."""
+        session = self.session
+        if session.count_read(EVERYTHING_ON) == on_before or not session.off_round_due():
+            return False
+        self.ask_round()
+        return True
+
+    def ask_round(self) -> None:
+        """Ask whether everything is off now, and begin that round."""
+        session = self.session
+        spots = len(session.indoor_spots())
+        if not spots:
+            session.said = Said("There is no spot to read. A adds one, T those of a room.", refused=True)
+            return
+        read = session.count_read(EVERYTHING_ON)
+
+        def begin() -> None:
+            session.state_condition(EVERYTHING_OFF)
+            first = next((s for s in session.indoor_spots() if session.result(s).off is None), None)
+            session.chosen_id = (first or session.indoor_spots()[0]).id
+            if session.hands_free.on:
+                session.hands_free.arm()
+            self.window.show_spots()
+
+        self.question.ask(
+            Question(
+                "Is everything off now?",
+                f"{read} of {spots} spots are read with everything on. The same spots follow with everything off. "
+                "Leave on what must not go off: refrigerator, alarm, medical device. Have a torch at hand.",
+                (
+                    Answer("F", "everything is off now: begin the round", begin),
+                    Answer("U", "undo the last reading first", self.ask_undo),
+                ),
+                escape_says="not now",
+            )
+        )
+
+    def ask_by_hand(self, condition: str = "", typed: str = "") -> None:
+        """Ask for values that were read from the meter's display by eye, spot after spot.
+
+        Args:
+            condition: what was on when they were read, such as on a form that is entered afterwards; empty: what is
+                on now.
+            typed: what was typed and not understood.
+        """
+        session, spot = self.session, self.session.chosen
+        if spot is None:
+            if session.gone is not None:
+                self._ask_where(then=lambda: self.ask_by_hand(condition))
+            else:
+                session.said = Said("There is no spot to enter a value for. A adds one.", refused=True)
+            return
+        if not session.condition_at(spot, condition):
+            self._ask_condition_by_hand()
+            return
+
+        def keep(text: str) -> None:
+            on_before = session.count_read(EVERYTHING_ON)
+            if not session.enter_by_hand(text, condition):
+                self.ask_by_hand(condition, text)
+            elif not condition and self._offer_round(on_before):
+                pass
+            elif session.choose_next_unread(condition):
+                self.ask_by_hand(condition)
+            elif condition == EVERYTHING_ON and session.choose_first_unread(EVERYTHING_OFF):
+                self.ask_by_hand(EVERYTHING_OFF)  # the other column of the form
+
+        self.question.ask(
+            Question(
+                f"By hand at “{spot.name}”, {session.condition_at(spot, condition)}",
+                "Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. On and off at once, as on the form: "
+                "0.9 (0.05). The next spot follows.",
+                on_text=keep,
+                prefilled=typed,
+                enter_says="enter it",
+                escape_says="that is all",
+            )
+        )
+
+    def _ask_condition_by_hand(self) -> None:
+        """Ask what was on when the values were read; says nothing of what is on now."""
+
+        def begin(condition: str) -> Callable[[], None]:
+            def do() -> None:
+                self.ask_by_hand(condition)
+
+            return do
+
+        def by_name() -> None:
+            self.question.ask(
+                Question(
+                    "What was on?",
+                    "Name the circuits and cords that were live.",
+                    on_text=lambda text: begin(text)(),
+                )
+            )
+
+        self.question.ask(
+            Question(
+                "What was on when they were read?",
+                "For the values by hand that follow.",
+                (
+                    Answer("O", "Everything on, as in the evening", begin(EVERYTHING_ON), ("1",)),
+                    Answer("F", "Everything off", begin(EVERYTHING_OFF), ("2",)),
+                    Answer("T", "Something else: type it", by_name, ("3",)),
+                ),
+            )
+        )
+
+    def go_outside(self) -> None:
+        """The next point of the walk outside, towards whatever may be the source."""
+
+        def go() -> None:
+            self.session.add_walk_point()
+            self.window.show_spots()
+
+        if self.session.chosen is not None and self.session.chosen.room == OUTSIDE_WALK:
+            go()
+            return
+        self.question.ask(
+            Question(
+                "Begin the outside walk?",
+                "Readings along a path, such as towards a power line: does the value rise? Stay on public or own "
+                "ground, away from live parts, and not in or before a thunderstorm. G adds each further point.",
+                (Answer("G", "the first point", go, ("Return",)),),
+            )
+        )
+
+    def ask_condition(self, then: Callable[[], None] | None = None) -> None:
+        """Ask what is on; never assumed."""
+
+        def state(condition: str) -> None:
+            self.session.state_condition(condition)
+            if then is not None:
+                then()
+            self.window.redraw()
+
+        def by_name() -> None:
+            self.question.ask(
+                Question(
+                    "What is on?",
+                    "Name the circuits and cords that are live.",
+                    on_text=state,
+                    prefilled=self.session.feed.condition,
+                )
+            )
+
+        stated = self.session.feed.stated
+        text = "It stands with every reading until you change it."
+        still: tuple[Answer, ...] = ()
+        if stated.condition and not self.session.feed.condition:
+            text = f"Last stated {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"
+            still = (Answer("S", f"Still {stated.condition}", lambda: state(stated.condition)),)
+        self.question.ask(
+            Question(
+                "What is on now?",
+                text,
+                (
+                    *still,
+                    Answer("O", "Everything on, as in the evening", lambda: state(EVERYTHING_ON), ("1",)),
+                    Answer("F", "Everything off", lambda: state(EVERYTHING_OFF), ("2",)),
+                    Answer("T", "Something else: type it", by_name, ("3",)),
+                ),
+            )
+        )
+
+    def ask_mark(self) -> None:
+        """Ask for the text of a mark; its moment is that of the key, not of the last letter."""
+        moment = self.session.feed.live if self.session.feed.recording else None
+        self.question.ask(
+            Question(
+                "Mark",
+                f"What happened at {clock_text(moment.beat_utc_ns) if moment else 'this moment'}?",
+                on_text=lambda text: self.session.mark(text, moment),
+                enter_says="put the mark",
+            )
+        )
+
+    def ask_undo(self) -> None:
+        """Undo the last change of the route at once; ask why the last reading or mark is void."""
+        change = self.session.last_spot_change()
+        if change is not None:
+            self.session.undo_spot_change(change)
+            return
+        last = self.session.last_undoable()
+        if last is None:
+            self.session.said = Said("There is nothing to undo.", refused=True)
+            return
+        if isinstance(last, Reading):
+            reasons: tuple[tuple[str, str], ...] = (
+                ("1", "moved"),
+                ("2", "wrong spot"),
+                ("3", WRONG_CONDITION),
+            )
+            what = f"{shown_value(last)} at “{last.spot_name}”, {last.condition}"
+        else:
+            what = f"the mark “{last.text}”"
+            reasons = (("1", "mistyped"), ("2", "wrong moment"))
+
+        def because(reason: str) -> Callable[[], None]:
+            def do() -> None:
+                self.session.void(last, reason)
+                if reason == WRONG_CONDITION:
+                    self.session.forget_condition()
+                    self.ask_condition()
+
+            return do
+
+        def by_words() -> None:
+            self.question.ask(
+                Question(
+                    "Why is it void?",
+                    what,
+                    on_text=lambda text: self.session.void(last, text),
+                    enter_says="void it",
+                )
+            )
+
+        answers = tuple(Answer(key, reason, because(reason)) for key, reason in reasons)
+        last_key = str(len(reasons) + 1)
+        self.question.ask(
+            Question(
+                "Void the last one? Why?",
+                f"{what}\nIt stays in the log with the reason.",
+                (*answers, Answer(last_key, "another reason: type it", by_words)),
+                escape_says="it stands",
+            )
+        )

@@ -1,0 +1,174 @@
+"""Actions of the route: choose, add, rename, move and remove spots, print the form of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import QUrl
+from PySide6.QtGui import QDesktopServices
+
+from gui.actions import Actions
+from gui.question import Answer, Question
+from gui.session import STARTING_SPOTS, Said
+
+
+class SpotActions(Actions):
+    """The list of spots, as it is edited by keys."""
+
+    def ask_room(self) -> None:
+        """Ask for a room's name, then which of the usual spots it has."""
+        self.window.show_spots()
+        self.question.ask(
+            Question(
+                "Which room?",
+                "Its usual spots are shown next.",
+                on_text=self._ask_usual_spots_of,
+                enter_says="show its spots",
+            )
+        )
+
+    def _ask_usual_spots_of(self, room: str) -> None:
+        there = {spot.name.casefold() for spot in self.session.feed.spots}
+        self._ask_spots_of(
+            room,
+            [(place, on, f"{room}: {place}".casefold() not in there) for place, on in STARTING_SPOTS],
+        )
+
+    def _ask_spots_of(self, room: str, places: list[tuple[str, str, bool]]) -> None:
+        """Ask which spots a room has: place, what has to be on there, and whether it is added."""
+
+        def switch(at: int) -> Callable[[], None]:
+            def do() -> None:
+                place, reminder, wanted = places[at]
+                self._ask_spots_of(room, [*places[:at], (place, reminder, not wanted), *places[at + 1 :]])
+
+            return do
+
+        def another() -> None:
+            self.question.ask(
+                Question(
+                    f"Another spot in “{room}”",
+                    "Place and posture, such as “window seat”.",
+                    on_text=lambda place: self._ask_spots_of(room, [*places, (place, "", True)]),
+                    enter_says="put it with the others",
+                )
+            )
+
+        def add() -> None:
+            if wanted:
+                self.session.add_room(room, wanted)
+            else:
+                self.session.said = Said(f"No spot of “{room}” was added.", refused=True)
+
+        wanted = [(place, reminder) for place, reminder, is_wanted in places if is_wanted]
+        answers = [
+            Answer(
+                str(at + 1),
+                f"{place}{f' ({reminder})' if reminder else ''}" if is_wanted else f"left out: {place}",
+                switch(at),
+            )
+            for at, (place, reminder, is_wanted) in enumerate(places[:9])
+        ]
+        if len(places) < 9:
+            answers.append(Answer("T", "another one: type it", another))
+        count = len(wanted)
+        adds = f"add {'this spot' if count == 1 else f'these {count} spots'}" if count else "add none"
+        self.question.ask(
+            Question(
+                f"Spots of “{room}”",
+                "A number leaves that spot out, or takes it in again.",
+                (Answer("Return", adds, add), *answers),
+                escape_says="add none",
+            )
+        )
+
+    def ask_reminder(self) -> None:
+        """Ask what has to be on when the chosen spot is read."""
+        spot = self.session.chosen
+        if spot is None:
+            return
+        self.window.show_spots()
+        self.question.ask(
+            Question(
+                f"What has to be on at “{spot.name}”?",
+                "Such as “as in the evening” or “screen on”.",
+                on_text=lambda text: self.session.remind(spot, text),
+                prefilled=spot.reminder,
+            )
+        )
+
+    def choose_along(self, places: int) -> None:
+        """Choose the spot so many places further along the route."""
+        self.session.choose(places)
+
+    def choose_first_unread(self) -> None:
+        """Choose the first spot that is not read under what is on now."""
+        if not self.session.choose_first_unread():
+            self.session.said = Said("Every spot is read under what is on now.")
+
+    def choose_spot(self, row: int) -> None:
+        """Choose the spot in that row of the list."""
+        self.session.chosen_id = self.session.feed.spots[row].id
+        self.window.redraw()
+
+    def move_spot(self, places: int) -> None:
+        """Move the chosen spot along the route."""
+        if self.session.chosen is not None:
+            self.session.move_spot(self.session.chosen, places)
+
+    def ask_new_spot(self, then: Callable[[], None] | None = None) -> None:
+        """Ask for the name of a new spot."""
+
+        def add(name: str) -> None:
+            if self.session.add_spots(name) and then is not None:
+                then()
+
+        self.window.show_spots()
+        self.question.ask(
+            Question(
+                "New spot", "Place and posture, such as “Bed, lying down”.", on_text=add, enter_says="add it"
+            )
+        )
+
+    def ask_spot_name(self) -> None:
+        """Ask for another name for the chosen spot."""
+        spot = self.session.chosen
+        if spot is None:
+            self.session.said = Said("There is no spot to rename. A adds one.", refused=True)
+            return
+        self.window.show_spots()
+        self.question.ask(
+            Question(
+                "Rename the spot",
+                "Readings keep the name that they were taken with.",
+                on_text=lambda name: self.session.rename_spot(spot, name),
+                prefilled=spot.name,
+                enter_says="rename it",
+            )
+        )
+
+    def ask_remove_spot(self) -> None:
+        """Take the chosen spot off the list; asks first when it has been read."""
+        spot = self.session.chosen
+        if spot is None:
+            return
+        self.window.show_spots()
+        if not self.session.has_readings(spot):
+            self.session.remove_spot(spot)
+            return
+        self.question.ask(
+            Question(
+                f"Remove “{spot.name}” from the list?",
+                "Its readings stay in the log.",
+                (Answer("Return", "remove it", lambda: self.session.remove_spot(spot), ("Del",)),),
+                escape_says="it stays",
+            )
+        )
+
+    def show_form(self) -> None:
+        """Write the empty form beside the visit and open it in the browser, which prints it."""
+        path = self.session.write_form()
+        if path is None:
+            return
+        if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))):
+            self.session.said = Said(f"The form is in {path}; open it in a browser and print it.")
