@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from logger.meter.port import PortSettings
+from logger.meter.reader import MID_LINE_NS
 from logger.recorder import start_detached
 from logger.running import is_recording, recorder_of, stop
 from logger.visit import VisitLog
@@ -83,7 +84,11 @@ def recorder(meter, visit):
         stderr=subprocess.STDOUT,
     )
     log = VisitLog.open(visit)
-    until(log.live, "the first heartbeat")
+    # What comes sooner after the opening may be the rest of a line, and is kept as that.
+    until(
+        lambda: (live := log.live()) and live.beat_steady_utc_ns - live.run_started_utc_ns > MID_LINE_NS,
+        "a heartbeat after the time in which a line may be torn",
+    )
     log.close()
     yield process
     process.kill()
