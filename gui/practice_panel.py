@@ -8,9 +8,18 @@ from __future__ import annotations
 
 import math
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import (
+    QColor,
+    QFontMetricsF,
+    QHelpEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QPolygonF,
+)
+from PySide6.QtWidgets import QHBoxLayout, QToolTip, QVBoxLayout
 
 from gui.look import Look, Part, label, set_role
 from gui.practice_work import PracticeWork
@@ -102,6 +111,14 @@ class SwitchBoard(Part):
         """See Qt."""
         return QSize(500, self.wanted_height())
 
+    def event(self, event: QEvent) -> bool:
+        """The whole name under the mouse, where a narrow column shortens it; see Qt."""
+        if isinstance(event, QHelpEvent):
+            at = next((index for box, index, _ in self._boxes if box.contains(event.pos())), None)
+            QToolTip.showText(event.globalPos(), "" if at is None else _named(self.work.switches()[at]), self)
+            return True
+        return super().event(event)
+
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """See Qt."""
         for box, index, second in self._boxes:
@@ -184,14 +201,17 @@ class SwitchBoard(Part):
             draw_half(painter, switch.second, mark, ink)
             split = mark.left() - small * 0.15
             right = split - small * 0.3
-        right = self._word(painter, switch.main.word, right, box, faint)
-        room = QRectF(
-            shape.right() + small * 0.4, box.top(), right - shape.right() - small * 0.5, box.height()
-        )
+        name = _named(switch)
+        begins = shape.right() + small * 0.4
+        word_begins = right - QFontMetricsF(font(small)).horizontalAdvance(switch.main.word) - small * 0.7
+        # The chosen one has its whole name; its state is then told by the shape and, once switched, below the sheet.
+        if not (chosen and metrics.horizontalAdvance(name) > word_begins - begins):
+            right = self._word(painter, switch.main.word, right, box, faint)
+        room = QRectF(begins, box.top(), right - shape.right() - small * 0.5, box.height())
         painter.setFont(face)
         painter.setPen(ink)
         # In the middle: the ends tell "Living room outlets" from "Living room light".
-        shown = metrics.elidedText(_named(switch), Qt.TextElideMode.ElideMiddle, room.width() + 1)
+        shown = metrics.elidedText(name, Qt.TextElideMode.ElideMiddle, room.width() + 1)
         painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, shown)
         if switch.second is not None:
             self._boxes.append((QRectF(split, box.top(), box.right() - split, box.height()), index, True))

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
 
 from gui.archive_sheet import ArchivePage
 from gui.keys import ACTION_OF
 from gui.look import Look, label
+from gui.paged_sheet import PagedSheet
 from gui.report_compare import ComparePage
 from gui.report_work import Content, ReportWork
 from gui.rows import Badge, Row, RowList, Shape
 from gui.session import Said
-from gui.sheet import KeyHints, Page, Sheet
+from gui.sheet import KeyHints, Page
 from gui.theme import BLUISH_GREEN, GREY, ORANGE
 from gui.wording import counted
 
@@ -99,8 +97,12 @@ def _row(content: Content) -> Row:
     return Row(content.name, content.says, badge=badge)
 
 
-class ReportSheet(Sheet):
-    """Write, then compare, then the archive; all keys but Tab, C and A go to the page in sight.
+WRITE, COMPARE, ARCHIVE = range(3)
+"""The pages in their order."""
+
+
+class ReportSheet(PagedSheet):
+    """Write, then compare, then the archive; C and A hold on every page.
 
     Args:
         work: the work of this stage.
@@ -111,78 +113,28 @@ class ReportSheet(Sheet):
     """Path of a visit that is to be shown in this window's place."""
 
     def __init__(self, work: ReportWork, look: Look) -> None:
-        super().__init__(work.session, look)
-        self.work = work
         self.write, self.compare, self.archive = (
             WritePage(work, look),
             ComparePage(work, look),
             ArchivePage(work, look),
         )
-        self.pages: Sequence[Page] = (self.write, self.compare, self.archive)
-        self.stack = QStackedWidget()
-        for page in self.pages:
-            self.stack.addWidget(page)
-            page.key_clicked.connect(self.key_clicked)
-            page.asks.connect(self.asks)
+        super().__init__(work.session, look, (self.write, self.compare, self.archive))
+        self.work = work
         self.archive.visit_asked.connect(self.visit_asked)
-        self.heading = label("", "heading", wrap=False)
-        self._hint = KeyHints(self.session, look, ("Tab", "next page"))
-        self._hint.clicked.connect(self.key_clicked)
-        head = QHBoxLayout()
-        head.setContentsMargins(18, 12, 18, 0)
-        head.addWidget(self.heading, 2)
-        head.addWidget(self._hint, 1)
-        self.column.setContentsMargins(0, 0, 0, 0)
-        self.column.setSpacing(0)
-        self.column.addLayout(head)
-        self.column.addWidget(self.stack, 1)
-        self._say_page()
-
-    @property
-    def page(self) -> Page:
-        """The page in sight."""
-        return self.pages[self.stack.currentIndex()]
-
-    def show_page(self, page: Page) -> None:
-        """Show a page."""
-        self.stack.setCurrentWidget(page)
-        self._say_page()
-        page.refresh()
 
     def handle(self, name: str) -> bool:
         """See `Sheet`."""
-        steps = {"Tab": 1, "Shift+Tab": -1}
-        if name in steps:
-            self.show_page(self.pages[(self.stack.currentIndex() + steps[name]) % len(self.pages)])
-        elif self.page is not self.write and name == "Esc":
-            self.show_page(self.write)
+        if self.page is not self.write and name == "Esc":
+            self.show_page(WRITE)
         elif name == "C":
-            self.show_page(self.compare)
+            self.show_page(COMPARE)
             self.compare.ask_visit()
         elif name == "A":
-            self.show_page(self.archive)
+            self.show_page(ARCHIVE)
             self.archive.begin()
         else:
-            return self.page.handle(name)
+            return super().handle(name)
         return True
-
-    def space_says(self) -> Said | None:
-        """See `Sheet`."""
-        return self.page.space_says()
-
-    def refresh(self) -> None:
-        """See `Part`."""
-        self.page.refresh()
-
-    def set_look(self, look: Look) -> None:
-        """See `Part`."""
-        for part in (*self.pages, self._hint):
-            part.set_look(look)
-        super().set_look(look)
-
-    def _say_page(self) -> None:
-        at = self.stack.currentIndex()
-        self.heading.setText(f"{at + 1} of {len(self.pages)}   {self.page.page_name}")
 
 
 if __name__ == "__main__":

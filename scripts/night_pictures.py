@@ -6,7 +6,6 @@ records, shows the night screen, and saves pictures.
 
 from __future__ import annotations
 
-import contextlib
 import itertools
 import os
 import subprocess
@@ -17,7 +16,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from screenshots import Screen, wait_for
+from screenshots import Screen, at_each_size, wait_for
 
 from logger.clock import NS_PER_S
 from logger.fast_forward import FastForward
@@ -67,7 +66,7 @@ def drive(screen: Screen, folder: Path, name: str, work: Path) -> None:
         screen.fill_with("Stillvolt")
         return window
 
-    window = open_window(work / "Lindenweg, breakers off.visit")
+    window = open_window(work / "Upper flat, breakers off.visit")
     screen.keys("6")
     time.sleep(8)
     shot("morning")
@@ -118,20 +117,14 @@ def drive(screen: Screen, folder: Path, name: str, work: Path) -> None:
     log.close()
 
 
-def main() -> int:
-    """Returns the exit code."""
+def main() -> None:
+    """Two nights, then their pictures."""
     os.environ["TZ"] = "UTC"
-    folder = Path(sys.argv[1])
-    folder.mkdir(parents=True, exist_ok=True)
     work = Path(tempfile.mkdtemp(prefix="stillvolt-night-"))
-    record(work / "Lindenweg, breakers on.visit", HEATER, 3, 2)
-    record(work / "Lindenweg, breakers off.visit", HEATER + OFF, 2, 1)
-    for size in sys.argv[2:] or ["1280x720", "1920x1080"]:
-        screen = Screen(*map(int, size.split("x")))
-        with contextlib.closing(screen):
-            drive(screen, folder, size, work)
-    return 0
+    record(work / "Upper flat, breakers on.visit", HEATER, 3, 2)
+    record(work / "Upper flat, breakers off.visit", HEATER + OFF, 2, 1)
+    at_each_size(lambda screen, folder, size: drive(screen, folder, size, work))
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()

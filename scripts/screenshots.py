@@ -109,7 +109,7 @@ def wait_for(what: str, true: Callable[[], bool]) -> None:
 def drive(screen: Screen, folder: Path, name: str) -> None:
     """The whole first part of the job, by keyboard only."""
     work = Path(tempfile.mkdtemp(prefix="stillvolt-pictures-"))
-    visit, port, body = work / "Lindenweg, evening.visit", work / "meter", Body()
+    visit, port, body = work / "Upper flat, evening.visit", work / "meter", Body()
     meter = PtyMeter(port, body.lines(), RATE_HZ)
     number = itertools.count(1)
 
@@ -213,16 +213,16 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     meter.stop()
 
 
-def main() -> int:
-    """Returns the exit code."""
+def at_each_size(draw: Callable[[Screen, Path, str], None]) -> None:
+    """Draw pictures into the folder named first on the command line, at the sizes named after it, else at both usual
+    ones; `draw` is given a screen, the folder and the size in words."""
     folder = Path(sys.argv[1])
     folder.mkdir(parents=True, exist_ok=True)
     for size in sys.argv[2:] or ["1280x720", "1920x1080"]:
         screen = Screen(*map(int, size.split("x")))
         with contextlib.closing(screen):
-            drive(screen, folder, size)
-    return 0
+            draw(screen, folder, size)
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    at_each_size(drive)

@@ -8,7 +8,6 @@ after each switching. Prints how long the sweep took and how many keys it needed
 
 from __future__ import annotations
 
-import contextlib
 import itertools
 import subprocess
 import sys
@@ -16,7 +15,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from screenshots import Screen, wait_for
+from screenshots import Screen, at_each_size, wait_for
 
 from logger.house.control import say
 from logger.house.scene import default_house
@@ -47,7 +46,7 @@ def wanted(log: VisitLog) -> Combination | None:
 def drive(screen: Screen, folder: Path, name: str) -> None:
     """The sweep and tonight's list."""
     work = Path(tempfile.mkdtemp(prefix="stillvolt-sweep-"))
-    visit, control, house = work / "Lindenweg.visit", work / "control", default_house()
+    visit, control, house = work / "Upper flat.visit", work / "control", default_house()
     control.touch()
     number = itertools.count(1)
 
@@ -129,16 +128,5 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     log.close()
 
 
-def main() -> int:
-    """Returns the exit code."""
-    folder = Path(sys.argv[1])
-    folder.mkdir(parents=True, exist_ok=True)
-    for size in sys.argv[2:] or ["1280x720", "1920x1080"]:
-        screen = Screen(*map(int, size.split("x")))
-        with contextlib.closing(screen):
-            drive(screen, folder, size)
-    return 0
-
-
 if __name__ == "__main__":
-    sys.exit(main())
+    at_each_size(drive)

@@ -55,7 +55,7 @@ METER = Description(
 )
 
 SETUP = Setup(
-    household="Lindenweg 4, upper floor",
+    household="Upper flat",
     reference="earth rod",
     soil="loam, under the hedge",
     moisture="moist",
