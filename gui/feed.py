@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.still.events import Step
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.condition import Statement
 from logger.visit.context import Context
-from logger.visit.model import CheckResult, Source, StepName
+from logger.visit.model import CheckResult, Samples, Source, StepName
 from logger.visit.schedule import FACT as SCHEDULE_FACT
 from logger.visit.setup import Setup
 from logger.visit.standing import Standing
@@ -59,6 +61,10 @@ class Feed:
         self.schedule = ""
         """Planned switchings of the night, as typed."""
         self._steps: list[FoundStep] = []
+        self.longest_run_s = 0.0
+        """From the first to the last value of the longest run: what may be a night."""
+        self._began_ns: dict[int, int] = {}
+        """First value of each run, steady UTC."""
         self._known: tuple[tuple[list[FoundStep], list[StepName]], list[KnownStep]] | None = None
         self.condition = ""
         """What is live, as stated; empty when never stated, or when nobody has stood by it for too long."""
@@ -161,6 +167,7 @@ class Feed:
         if len(samples.line_id):
             self._last_line_id = int(samples.line_id[-1])
             self.trace.append(samples)
+            self._note_lengths(samples)
         events = self.log.events_after(self._last_event_id)
         if events:
             self._last_event_id = events[-1].id
@@ -174,6 +181,15 @@ class Feed:
             if live is not None and not live.ended
             else []
         )
+
+    def _note_lengths(self, samples: Samples) -> None:
+        """Samples are in the order of runs and, within each, of time."""
+        runs, firsts = np.unique(samples.run_id, return_index=True)
+        lasts = np.append(firsts[1:], len(samples.run_id)) - 1
+        for run_id, first, last in zip(runs.tolist(), firsts, lasts, strict=True):
+            began_ns = self._began_ns.setdefault(run_id, int(samples.steady_utc_ns[first]))
+            length_s = (int(samples.steady_utc_ns[last]) - began_ns) / NS_PER_S
+            self.longest_run_s = max(self.longest_run_s, length_s)
 
     def _read_lists(self) -> None:
         self.spots = self.log.spots()

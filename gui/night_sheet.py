@@ -39,7 +39,7 @@ class NightSheet(PagedSheet):
         self.start.record_asked.connect(self.record_asked)
         self.morning.jump.connect(self.jump)
         feed = self.session.feed
-        if not feed.recording and feed.trace.end_s >= LEAST_NIGHT_S:
+        if not feed.recording and feed.longest_run_s >= LEAST_NIGHT_S:
             self.show_page(self.pages.index(self.morning))
 
     def handle(self, name: str) -> bool:

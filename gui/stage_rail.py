@@ -81,12 +81,12 @@ def _sources_progress(session: Session) -> str:
 def _night_progress(session: Session) -> str:
     if session.feed.recording:
         return "recording"
-    length_s = session.feed.trace.end_s
+    length_s = session.feed.longest_run_s
     return duration_text(length_s) if length_s >= LEAST_NIGHT_S else "none yet"
 
 
 def _night_done(session: Session) -> bool:
-    return not session.feed.recording and session.feed.trace.end_s >= LEAST_NIGHT_S
+    return not session.feed.recording and session.feed.longest_run_s >= LEAST_NIGHT_S
 
 
 def _report_written(session: Session) -> bool:

@@ -17,6 +17,7 @@ from gui.night_compare import ComparePage
 from gui.night_morning import MorningPage
 from gui.night_work import NightWork
 from gui.session import Session
+from gui.stage_rail import NIGHT
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.power import Power
@@ -103,6 +104,18 @@ def bedside(tmp_path: Path, start: FakeStart, night_visit: Path) -> Iterator[Bed
     opened.settle()
     yield opened
     opened.close()
+
+
+def test_the_rail_tells_the_length_of_the_night_not_the_time_since_the_visit_began(
+    log: VisitLog, clock: ManualClock
+) -> None:
+    DemoRecorder(log, clock, rate_hz=0.5).still(0.3, 2400)
+    clock.advance_ns(10 * 3600 * NS_PER_S)
+    DemoRecorder(log, clock, rate_hz=0.5).still(0.2, 60)
+    clock.advance_ns(60 * NS_PER_S)
+    session = Session(log, clock)
+    assert not session.feed.recording and session.feed.trace.end_s > 10 * 3600
+    assert NIGHT.progress(session) == "39 min" and NIGHT.done(session)
 
 
 def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -> None:
