@@ -15,6 +15,7 @@ from math import sqrt
 import numpy as np
 
 from logger.night.record import Floats, NightRecord
+from logger.student import student_two_sided
 
 LEAST_BATCHES = 6
 """With fewer batches their scatter says too little."""
@@ -87,8 +88,6 @@ def _batch_means(volts: Floats, spent_s: Floats, count: int) -> Floats:
 
 def difference(first: NightLevel, second: NightLevel) -> NightDifference:
     """The second night's level minus the first one's (Welch's test over the batches)."""
-    from scipy.special import stdtr  # slow to import
-
     variances = (first.u_volts**2, second.u_volts**2)
     u_volts = sqrt(sum(variances))
     volts = second.volts - first.volts
@@ -98,4 +97,4 @@ def difference(first: NightLevel, second: NightLevel) -> NightDifference:
     degrees = u_volts**4 / sum(
         variance**2 / (level.batches - 1) for variance, level in zip(variances, (first, second), strict=True)
     )
-    return NightDifference(volts, u_volts, float(2 * stdtr(degrees, -abs(volts) / u_volts)))
+    return NightDifference(volts, u_volts, student_two_sided(volts / u_volts, degrees))

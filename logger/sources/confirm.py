@@ -12,9 +12,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from math import atan, cos, erfc, hypot, pi, sin, sqrt
+from math import erfc, hypot, sqrt
 
 from logger.sources.readings import LEAST_U_VOLTS
+from logger.student import student_two_sided
 
 SIGNIFICANT_BELOW = 0.05
 """Two-sided significance from which on a change is told from zero (the usual 5 %)."""
@@ -125,21 +126,6 @@ def missing(effect: Effect) -> str:
     if not effect.ons:
         return "Switch it on again to confirm it."
     return "It did not give back what it gave: switch it on and off once more, in the same posture."
-
-
-def student_two_sided(t: float, degrees: int) -> float:
-    """Two-sided tail of Student's t for whole degrees of freedom, by the finite series (Abramowitz and Stegun 26.7.3
-    and 26.7.4, from memory; held against a library in tests/published)."""
-    angle = atan(t / sqrt(degrees))
-    square = cos(angle) ** 2
-    odd = degrees % 2 == 1
-    term = cos(angle) if odd else 1.0
-    series = 0.0
-    for k in range(1 if odd else 0, degrees - 1, 2):
-        series += term
-        term *= square * (k + 1) / (k + 2)
-    within = (2 / pi) * (angle + sin(angle) * series) if odd else sin(angle) * series
-    return min(max(1.0 - within, 0.0), 1.0)
 
 
 def _weighted_mean(values: Sequence[float], u_each: Sequence[float]) -> tuple[float, float]:
