@@ -73,7 +73,9 @@ def night(folder: Path, name: str, count: int) -> VisitLog:
 def main() -> int:
     """Returns the exit code."""
     if not os.environ.get("DISPLAY"):
-        return subprocess.call(["xvfb-run", "-a", "-s", "-screen 0 1280x720x24", sys.executable, *sys.argv])
+        return subprocess.call(
+            ["xvfb-run", "-a", "-s", "-screen 0 1280x720x24 -noreset", sys.executable, *sys.argv]
+        )
     from PySide6.QtWidgets import QApplication
 
     from gui.app import make_application
