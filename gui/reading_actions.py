@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from gui.actions import Actions
+from gui.actions.base import Actions
 from gui.hands_free import STILL_CHOICES_S
 from gui.question import Answer, Question
 from gui.session import Said, shown_value

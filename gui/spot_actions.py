@@ -7,7 +7,7 @@ from collections.abc import Callable
 from PySide6.QtCore import QUrl
 from PySide6.QtGui import QDesktopServices
 
-from gui.actions import Actions
+from gui.actions.base import Actions
 from gui.question import Answer, Question
 from gui.session import STARTING_SPOTS, Said
 
