@@ -4,6 +4,6 @@ from __future__ import annotations
 
 import sys
 
-from logger.cli import main
+from logger.cli.main import main
 
 sys.exit(main())

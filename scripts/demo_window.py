@@ -8,7 +8,7 @@ from pathlib import Path
 
 import platformdirs
 
-from logger.cli import main
+from logger.cli.main import main
 from logger.practice_house import url_of
 
 

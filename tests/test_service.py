@@ -6,7 +6,7 @@ import configparser
 import shlex
 from pathlib import Path
 
-from logger.cli import _parser
+from logger.cli.main import _parser
 
 SERVICE = Path(__file__).parents[1] / "scripts" / "service" / "stillvolt-night.service"
 

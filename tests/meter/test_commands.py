@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from logger import cli, identify_text
+from logger import identify_text
+from logger.cli import main
 from logger.meter import description
 from logger.meter.port import PortSettings
 from logger.recorder import options
@@ -43,19 +44,19 @@ def sending(cable) -> Iterator[str]:  # type: ignore[no-untyped-def]
 
 
 def test_taught_kept_and_recorded(sending, meters, tmp_path, capsys) -> None:  # type: ignore[no-untyped-def]
-    assert cli.main(["identify", "--port", sending, "--shown", "273.4 mV", "--keep", "Bench meter"]) == 0
+    assert main.main(["identify", "--port", sending, "--shown", "273.4 mV", "--keep", "Bench meter"]) == 0
     said = capsys.readouterr().out
     assert f"stillvolt record --port {sending} --meter 'Bench meter' --visit FILE" in said
     kept = description.load("Bench meter")
     assert kept.line is not None
     assert (kept.line.field, kept.line.scale) == (2, 0.0001)
 
-    assert cli.main(["meters"]) == 0
+    assert main.main(["meters"]) == 0
     assert capsys.readouterr().out == "Bench meter\t9600 baud, 8N1\n"
 
     visit = tmp_path / "evening.visit"
     words = ["record", "--port", sending, "--meter", "Bench meter", "--visit", str(visit), "--for", "0.6"]
-    assert cli.main(words) == 0
+    assert main.main(words) == 0
     log = VisitLog.open(visit)
     volts = list(log.samples_after().volts)
     settings = json.loads(log.runs()[-1].settings)
@@ -66,7 +67,7 @@ def test_taught_kept_and_recorded(sending, meters, tmp_path, capsys) -> None:  #
 
 
 def test_what_the_display_does_not_show_is_told(sending, capsys) -> None:  # type: ignore[no-untyped-def]
-    assert cli.main(["identify", "--port", sending, "--shown", "7.77"]) == 1
+    assert main.main(["identify", "--port", sending, "--shown", "7.77"]) == 1
     assert "No number of the lines is 7.77" in capsys.readouterr().err
 
 
@@ -78,15 +79,15 @@ def test_found_settings_are_a_ready_command(cable, monkeypatch, capsys) -> None:
     line = SeenLine(b"0.273 V", "0.273 V", read_line(b"0.273 V"))
     found = Found(settings, (line,), 2.5, "V", "", "", "", Certainty.LIKELY, "Because.", False)
     monkeypatch.setattr(identify_text, "identify", lambda *a, **k: found)
-    assert cli.main(["identify", "--port", cable.url]) == 0
+    assert main.main(["identify", "--port", cable.url]) == 0
     command = capsys.readouterr().out.splitlines()[-1].strip()
     import shlex
 
     words = shlex.split(command)[1:]
-    arguments = cli._parser().parse_args(words)
-    base = cli._port_settings(arguments, PortSettings(arguments.port))
+    arguments = main._parser().parse_args(words)
+    base = main._port_settings(arguments, PortSettings(arguments.port))
     assert (base.baud, base.data_bits, base.parity, base.dtr, base.rts) == (2400, 7, "E", True, False)
-    assert (cli._unescaped(arguments.query), arguments.query_every) == ("D\r", 0.4)
+    assert (main._unescaped(arguments.query), arguments.query_every) == ("D\r", 0.4)
 
 
 def test_a_detached_recorder_is_given_every_setting() -> None:
@@ -94,13 +95,13 @@ def test_a_detached_recorder_is_given_every_setting() -> None:
     words = options(settings)
     assert words[words.index("--meter") + 1] == "m"
     assert words[words.index("--dtr") + 1] == "system"
-    assert cli._unescaped(words[words.index("--query") + 1]) == "READ?\r\n"
+    assert main._unescaped(words[words.index("--query") + 1]) == "READ?\r\n"
 
 
 def test_a_broken_description_does_not_hide_the_others(meters, capsys) -> None:  # type: ignore[no-untyped-def]
     description.save(description.Description("good"), meters)
     (meters / "bad.toml").write_text("nonsense = 1\n")
-    assert cli.main(["meters"]) == 0
+    assert main.main(["meters"]) == 0
     said = capsys.readouterr().out
     assert "bad\t" in said and "line 1: nonsense is not known" in said
     assert "good\t9600 baud, 8N1" in said

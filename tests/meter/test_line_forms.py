@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from logger.cli import main
+from logger.cli.main import main
 
 FORMS = sorted((Path(__file__).parents[2] / "fixtures" / "lines").glob("*.txt"))
 

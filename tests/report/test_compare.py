@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from logger.cli import main
+from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter.description import Accuracy

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from logger.cli import main
+from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.report import export as export_module

@@ -7,7 +7,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from logger.cli import main
+from logger.cli.main import main
 from logger.errors import StillvoltError
 from logger.report.form import USUAL_SPOTS, form_html, form_path, write_form
 from logger.visit import VisitLog

@@ -14,7 +14,7 @@ from xml.etree import ElementTree
 import pytest
 
 from logger import __version__
-from logger.cli import main
+from logger.cli.main import main
 from logger.clock import ManualClock
 from logger.errors import StillvoltError
 from logger.report.facts import Facts, read_facts

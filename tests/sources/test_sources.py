@@ -7,7 +7,7 @@ import json
 import numpy as np
 import pytest
 
-from logger.cli import main
+from logger.cli.main import main
 from logger.errors import StillvoltError
 from logger.sources.readings import read_sweep, sweep_of, sweep_of_sets
 from logger.sources.tonight import answer

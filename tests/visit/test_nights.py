@@ -8,7 +8,7 @@ from datetime import datetime
 import numpy as np
 import pytest
 
-from logger.cli import main
+from logger.cli.main import main
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.still.events import Gap
