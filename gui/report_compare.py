@@ -13,7 +13,7 @@ from gui.rows import Badge, Row, RowList, Shape
 from gui.session import Said
 from gui.sheet import KeyHints, Page
 from gui.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
-from logger.report.compare import Change, Comparison, SpotChange, Visited, change_in_words
+from logger.report.compare.comparison import Change, Comparison, SpotChange, Visited, change_in_words
 from logger.visit.folder import visits_in
 
 MOST_SHOWN = 7

@@ -17,7 +17,7 @@ from gui.session import Said, Session
 from gui.wording import counted
 from logger.errors import StillvoltError
 from logger.report.archive import Archive, Entry, Search, look_at
-from logger.report.compare import Comparison
+from logger.report.compare.comparison import Comparison
 from logger.report.where import export_folder, report_path
 from logger.visit.checks import CheckKind, Verdict
 from logger.visit.model import Reading
@@ -256,7 +256,7 @@ def _export(visit: Path, folder: Path, told: Told, _: CalledOff) -> list[Path]:
 
 
 def _compare(here: Path, other: Path, by_hand: dict[str, str], told: Told, _: CalledOff) -> Comparison:
-    from logger.report.compare import compare_visits
+    from logger.report.compare.comparison import compare_visits
 
     told("comparing spot by spot")
     days = [_day_of(path) for path in (here, other)]

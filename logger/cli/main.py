@@ -334,7 +334,7 @@ def _export(arguments: argparse.Namespace) -> None:
 
 
 def _compare(arguments: argparse.Namespace) -> None:
-    from logger.report.compare import as_json, compare_visits, in_words
+    from logger.report.compare.comparison import as_json, compare_visits, in_words
     from logger.report.matching import read_matches
 
     found = compare_visits(arguments.before, arguments.after, read_matches(arguments.match))

@@ -12,7 +12,7 @@ from uncertainties import ufloat
 
 from logger.clock import ManualClock
 from logger.meter.description import Accuracy
-from logger.report.compare import difference_of, verdict_of
+from logger.report.compare.comparison import difference_of, verdict_of
 from logger.visit import VisitLog
 from logger.visit.checks import AGREEMENT_SHARE
 from logger.visit.setup import UNKNOWN_METER, Setup

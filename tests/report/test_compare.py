@@ -14,7 +14,7 @@ from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter.description import Accuracy
-from logger.report.compare import MATCHES_FACT, as_json, compare_visits, in_words
+from logger.report.compare.comparison import MATCHES_FACT, as_json, compare_visits, in_words
 from logger.report.matching import pairs, read_matches
 from logger.visit import VisitLog
 from logger.visit.checks import AGREEMENT_SHARE

@@ -15,7 +15,7 @@ import pytest
 
 from logger.house.house import House
 from logger.house.scene import load_scene
-from logger.report.compare import compare_visits
+from logger.report.compare.comparison import compare_visits
 from logger.visit import VisitLog
 from logger.visit.checks import STEPS, CheckKind, Verdict
 from logger.visit.for_tonight import for_tonight
