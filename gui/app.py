@@ -11,7 +11,7 @@ import platformdirs
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
-from gui.other_visit import Wanted
+from gui.actions.other_visit_actions import Wanted
 from gui.session import Said, Session
 from gui.window import Window
 from logger.errors import StillvoltError

@@ -11,6 +11,7 @@ from PySide6.QtGui import QCloseEvent, QDesktopServices, QGuiApplication, QKeyEv
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
 from gui import theme
+from gui.actions.other_visit_actions import OtherVisit
 from gui.bottom_line import BottomLine
 from gui.budget_sheet import BudgetSheet
 from gui.check_sheet import CheckSheet
@@ -22,7 +23,6 @@ from gui.look import Look, separator
 from gui.night_screen import NightScreen
 from gui.night_sheet import NightSheet
 from gui.night_work import ANEW_S, NightWork
-from gui.other_visit import OtherVisit
 from gui.practice_panel import PracticePanel
 from gui.practice_work import PracticeWork
 from gui.prepare_sheet import PrepareSheet
@@ -85,7 +85,7 @@ class Window(QMainWindow):
     """
 
     visit_wanted = Signal(object)
-    """A `gui.other_visit.Wanted` to show in this window's place."""
+    """A `gui.actions.other_visit_actions.Wanted` to show in this window's place."""
 
     def __init__(
         self,

@@ -10,8 +10,8 @@ import pytest
 from driving import Charger, Driver, FakeStart, Heard
 from PySide6.QtWidgets import QApplication
 
+from gui.actions.other_visit_actions import Wanted
 from gui.job import Work
-from gui.other_visit import Wanted
 from gui.report_work import ReportWork, wanted
 from gui.session import Session
 from gui.stage_rail import REPORT, STAGES
