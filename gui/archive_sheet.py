@@ -6,7 +6,7 @@ from pathlib import Path
 
 from PySide6.QtCore import Signal
 
-from gui.keys import ACTION_OF
+from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
 from gui.question import Question
 from gui.report_work import ReportWork

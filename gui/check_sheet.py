@@ -8,7 +8,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QWidget
 
-from gui.keys import ACTION_OF
+from gui.actions.keys import ACTION_OF
 from gui.look import Look, label, separator
 from gui.question import Answer, Question
 from gui.rows import Badge, Row, RowList, Shape

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
-from gui.keys import GROUPS, KEYS, SHEET_KEYS
+from gui.actions.keys import GROUPS, KEYS, SHEET_KEYS
 from gui.look import Look, label
 from gui.session import Session
 from gui.sheet import KeyCap, Sheet

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidgetItem
 
-from gui.keys import ACTION_OF
+from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
 from gui.night_hours import NightHours
 from gui.night_work import NightWork

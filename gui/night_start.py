@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
-from gui.keys import ACTION_OF
+from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
 from gui.night_work import NightWork
 from gui.rows import Badge, Row, RowList, Shape

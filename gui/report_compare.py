@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from gui.keys import ACTION_OF
+from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
 from gui.question import Answer, Question
 from gui.report_work import ReportWork

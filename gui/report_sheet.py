@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
+from gui.actions.keys import ACTION_OF
 from gui.archive_sheet import ArchivePage
-from gui.keys import ACTION_OF
 from gui.look import Look, label
 from gui.paged_sheet import PagedSheet
 from gui.report_compare import ComparePage

@@ -8,7 +8,7 @@ from functools import partial
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QListWidgetItem
 
-from gui.keys import ACTION_OF
+from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
 from gui.newest_step import NewestStep
 from gui.question import Answer, Question

@@ -8,8 +8,8 @@ from collections.abc import Callable
 
 from PySide6.QtGui import QResizeEvent
 
+from gui.actions.keys import ACTION_OF
 from gui.bars import Bar, Bars
-from gui.keys import ACTION_OF
 from gui.look import Look, label, set_role
 from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.session import Said

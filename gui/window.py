@@ -11,13 +11,13 @@ from PySide6.QtGui import QCloseEvent, QDesktopServices, QGuiApplication, QKeyEv
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
 from gui import theme
+from gui.actions.keys import ACTION_OF, key_name
 from gui.actions.other_visit_actions import OtherVisit
 from gui.bottom_line import BottomLine
 from gui.budget_sheet import BudgetSheet
 from gui.check_sheet import CheckSheet
 from gui.connect_sheet import ConnectSheet
 from gui.identify_sheet import IdentifySheet
-from gui.keys import ACTION_OF, key_name
 from gui.keys_sheet import KeysSheet
 from gui.look import Look, separator
 from gui.night_screen import NightScreen
