@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLay
 from gui import theme
 from gui.actions.keys import ACTION_OF, key_name
 from gui.actions.other_visit_actions import OtherVisit
+from gui.actions.reading_actions import ReadingActions
 from gui.bottom_line import BottomLine
 from gui.budget_sheet import BudgetSheet
 from gui.check_sheet import CheckSheet
@@ -27,7 +28,6 @@ from gui.practice_panel import PracticePanel
 from gui.practice_work import PracticeWork
 from gui.prepare_sheet import PrepareSheet
 from gui.question import Answer, Question, QuestionPanel
-from gui.reading_actions import ReadingActions
 from gui.report_sheet import ReportSheet
 from gui.report_work import ReportWork
 from gui.said_line import SaidLine
