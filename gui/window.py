@@ -14,6 +14,7 @@ from gui import theme
 from gui.actions.keys import ACTION_OF, key_name
 from gui.actions.other_visit_actions import OtherVisit
 from gui.actions.reading_actions import ReadingActions
+from gui.actions.spot_actions import SpotActions
 from gui.bottom_line import BottomLine
 from gui.budget_sheet import BudgetSheet
 from gui.check_sheet import CheckSheet
@@ -36,7 +37,6 @@ from gui.sheet import Sheet
 from gui.sounds import Sounds, Tone
 from gui.sources_sheet import SourcesSheet
 from gui.sourcing import Sourcing
-from gui.spot_actions import SpotActions
 from gui.spots_sheet import SpotsSheet
 from gui.stage_rail import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOTS, STAGES, Stage, StageRail
 from gui.status import status
