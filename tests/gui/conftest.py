@@ -17,7 +17,7 @@ from driving import Charger, Driver, FakeStart, Heard
 from PySide6.QtWidgets import QApplication
 
 from gui.app import make_application
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.session import Session
 from gui.window import Window
 from logger.clock import ManualClock

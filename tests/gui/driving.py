@@ -10,7 +10,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.sounds import Sounds, Tone
 from gui.window import Window
 from logger.meter.port import PortSettings

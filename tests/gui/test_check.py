@@ -9,7 +9,7 @@ import pytest
 from driving import Driver, Heard, raise_arm
 from PySide6.QtWidgets import QApplication
 
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.rows import Row, Shape
 from gui.sounds import Tone
 from logger.visit import VisitLog

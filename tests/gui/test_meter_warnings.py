@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from driving import Driver
 
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.status import status
 from logger.visit import VisitLog
 

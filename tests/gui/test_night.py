@@ -12,7 +12,7 @@ import pytest
 from driving import Driver, FakeStart, Heard
 from PySide6.QtWidgets import QApplication
 
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.night_compare import ComparePage
 from gui.night_morning import MorningPage
 from gui.night_work import NightWork

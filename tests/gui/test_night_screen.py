@@ -11,7 +11,7 @@ import wcag_contrast_ratio
 from drawn import drawn_texts
 from driving import Driver, Heard
 
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.night_screen import GROUND, INK, PROBLEM, NightScreen
 from gui.night_work import NightWork
 from gui.window import Window

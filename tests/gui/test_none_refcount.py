@@ -8,7 +8,7 @@ from collections.abc import Callable
 import pytest
 from driving import Driver
 
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 
 FRAMES = 300
 

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 from driving import Charger, Driver, FakeStart
 
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.rows import Row, Shape
 from gui.theme import ORANGE
 from logger import power

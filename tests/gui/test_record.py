@@ -13,7 +13,7 @@ from driving import Driver, FakeStart, Heard
 
 from gui import app
 from gui.app import choose_visit, open_visit
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.sounds import Tone
 from gui.status import status
 from logger.clock import NS_PER_S, ManualClock

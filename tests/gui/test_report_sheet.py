@@ -107,7 +107,7 @@ def other_visit(
     folder: Path, name: str, volts: dict[str, float], utc_ns: int, household: str = "Garden flat"
 ) -> Path:
     """A finished visit of another day."""
-    from gui.demo import DemoRecorder
+    from gui.dev.demo import DemoRecorder
 
     clock = ManualClock(utc_ns)
     log = VisitLog.create(folder / f"{name}.visit", clock)

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 from driving import Driver, Heard
 
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.sounds import Tone
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK

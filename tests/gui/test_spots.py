@@ -12,7 +12,7 @@ from PySide6.QtGui import QFontMetricsF
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.rows import Heading, blocks_of
 from gui.session import STARTING_SPOTS
 from logger.visit import VisitLog

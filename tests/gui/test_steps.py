@@ -8,7 +8,7 @@ import pytest
 from drawn import drawn_texts
 from driving import Driver, Heard
 
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.sounds import Tone
 from gui.steps_page import StepsPage
 from gui.theme import REDDISH_PURPLE

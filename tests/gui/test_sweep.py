@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from driving import Driver, Heard
 
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.sounds import Tone
 from gui.sweep_sheet import USUAL_CIRCUITS
 from gui.tonight_sheet import TonightPage

@@ -12,7 +12,7 @@ from driving import Driver
 from PySide6.QtWidgets import QApplication, QLabel
 
 from gui import theme
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from logger.visit import VisitLog
 from logger.visit.setup import Setup
 from logger.visit.sweeping import plain_sweep

@@ -8,7 +8,7 @@ import pytest
 from driving import Driver, Heard
 from PySide6.QtCore import Qt
 
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.sounds import Tone
 from logger.clock import NS_PER_S, ManualClock
 from logger.visit import VisitLog

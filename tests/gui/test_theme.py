@@ -10,7 +10,7 @@ from drawn import Drawn, drawn_texts
 from driving import Driver, Heard
 
 from gui import theme
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.prepare_sheet import ASSUMED
 from gui.session import STARTING_SPOTS, Session
 from gui.stage_rail import STAGES

@@ -10,7 +10,7 @@ from driving import Driver, raise_arm
 from PySide6.QtGui import QColor, QPaintEvent
 from PySide6.QtWidgets import QApplication
 
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.look import LIGHT, Look
 from gui.session import Session
 from gui.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION, Sizes, _pixels_per_point, contrast

@@ -9,7 +9,7 @@ import pytest
 from driving import Driver
 from PySide6.QtGui import QColor
 
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION
 from gui.trace_plot import SPANS_S, TracePlot
 from logger.still.events import Gap, Motion, Settled, Step

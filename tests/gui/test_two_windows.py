@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QApplication
 from shiboken6 import isValid
 
 from gui.app import Shown
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from gui.session import Session
 from gui.sounds import Tone
 from gui.status import status

@@ -7,7 +7,7 @@ from math import inf
 
 import pytest
 
-from gui.demo import DemoRecorder
+from gui.dev.demo import DemoRecorder
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.still.events import Event, Gap, Motion, Overload, Settled, Step
