@@ -159,6 +159,6 @@ def _left_alone(refused: Refused) -> Row:
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(lambda session, look: ArchivePage(ReportWork(session), look), 430, 560)

@@ -339,7 +339,7 @@ class Bars(Part):
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
     from gui.rows import Shape
     from gui.theme import BLUISH_GREEN
 

@@ -114,6 +114,6 @@ class BottomLine(Part):
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(BottomLine, 1280, 46)

@@ -143,6 +143,6 @@ def _bold(text: str) -> QWidget:
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(BudgetSheet, 400, 560)

@@ -234,6 +234,6 @@ class CheckSheet(Sheet):
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(CheckSheet, 400, 620)

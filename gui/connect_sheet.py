@@ -316,6 +316,6 @@ def _first_settings(session: Session, port: str | None) -> PortSettings:
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(ConnectSheet, 400, 560)

@@ -389,6 +389,6 @@ def _free_name() -> str:
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(IdentifySheet, 400, 560)

@@ -55,6 +55,6 @@ class KeysSheet(Sheet):
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(KeysSheet, 400, 560)

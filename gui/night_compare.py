@@ -213,6 +213,6 @@ class BothLevels(Part):
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(lambda session, look: ComparePage(NightWork(session), look), 430, 560)

@@ -216,6 +216,6 @@ def _badge(fact: Told) -> Badge:
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(lambda session, look: MorningPage(NightWork(session), look), 430, 560)

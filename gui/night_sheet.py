@@ -72,6 +72,6 @@ class NightSheet(PagedSheet):
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(lambda session, look: NightSheet(NightWork(session), look), 430, 560)

@@ -129,6 +129,6 @@ class StartPage(Page):
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(lambda session, look: StartPage(NightWork(session), look), 430, 560)

@@ -506,6 +506,6 @@ def _row(item: Item, setup: Setup) -> Row:
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(PrepareSheet, 400, 620)

@@ -211,6 +211,6 @@ def _without_option(note: str) -> str:
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(lambda session, look: ComparePage(ReportWork(session), look), 430, 560)

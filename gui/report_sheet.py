@@ -138,6 +138,6 @@ class ReportSheet(PagedSheet):
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(lambda session, look: ReportSheet(ReportWork(session), look), 430, 560)

@@ -50,6 +50,6 @@ class SaidLine(Part):
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(SaidLine, 400, 80)

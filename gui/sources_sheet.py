@@ -32,6 +32,6 @@ class SourcesSheet(PagedSheet):
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(lambda session, look: SourcesSheet(Sourcing(session), look), 430, 560)

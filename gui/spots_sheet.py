@@ -178,6 +178,6 @@ def _short(remarks: list[str]) -> str:
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(SpotsSheet, 400, 560)

@@ -223,6 +223,6 @@ class StageRail(Part):
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(StageRail, 170, 520)

@@ -540,6 +540,6 @@ def _is_there(item: Item, wanted: tuple[int, int] | int) -> bool:
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(lambda session, look: StepsPage(Sourcing(session), look), 430, 560)

@@ -388,6 +388,6 @@ def _key(row: SweepRow) -> str:
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(lambda session, look: SweepPage(Sourcing(session), look), 430, 560)

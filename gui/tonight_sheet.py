@@ -346,6 +346,6 @@ def _leg(bar: Given) -> str:
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(lambda session, look: TonightPage(Sourcing(session), look), 430, 560)

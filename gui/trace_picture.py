@@ -298,6 +298,6 @@ def _of_all_readings(session: Session, look: Look) -> TracePicture:
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(_of_all_readings, 760, 200)

@@ -468,6 +468,6 @@ class _VoltsAxis(pg.AxisItem):  # type: ignore[misc]
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(TracePlot, 760, 520)

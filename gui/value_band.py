@@ -201,6 +201,6 @@ class ValueBand(Part):
 
 
 if __name__ == "__main__":
-    from gui.alone import show_alone
+    from gui.dev.alone import show_alone
 
     show_alone(ValueBand, 1280, 150)
