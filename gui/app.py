@@ -12,7 +12,7 @@ from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
 from gui.actions.other_visit_actions import Wanted
-from gui.session import Said, Session
+from gui.model.visit_controller import Said, Session
 from gui.window import Window
 from logger.errors import StillvoltError
 from logger.running import is_recording

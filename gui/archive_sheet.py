@@ -8,10 +8,10 @@ from PySide6.QtCore import Signal
 
 from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
+from gui.model.visit_controller import Said
 from gui.question import Question
 from gui.report_work import ReportWork
 from gui.rows import Badge, Heading, Row, RowList, Shape
-from gui.session import Said
 from gui.sheet import KeyHints, Page
 from gui.theme import BLUISH_GREEN, ORANGE
 from gui.wording import counted

@@ -12,8 +12,8 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen, QWheelEvent
 
 from gui.look import Look, Part, fitting_font_pixels, wrapped
+from gui.model.visit_controller import Session
 from gui.rows import Badge, draw_badge
-from gui.session import Session
 from gui.theme import ORANGE, SKY_BLUE, VERMILLION, font
 
 LEAST_SCALE_VOLTS = 0.2

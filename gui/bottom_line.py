@@ -8,7 +8,7 @@ from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 
 from gui.look import Look, Part, fitting_font_pixels
-from gui.session import Said, Session
+from gui.model.visit_controller import Said, Session
 from gui.theme import font
 
 HINTS = (("M", "mark"), ("U", "undo"), ("?", "all keys"))

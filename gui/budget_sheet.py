@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
 from gui.look import Look, label, separator
-from gui.session import Session
+from gui.model.visit_controller import Session
 from gui.sheet import Sheet
 from gui.trace_picture import Rested, TracePicture
 from gui.wording import doubt_text

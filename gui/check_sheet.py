@@ -10,9 +10,9 @@ from PySide6.QtWidgets import QWidget
 
 from gui.actions.keys import ACTION_OF
 from gui.look import Look, label, separator
+from gui.model.visit_controller import Said, Session
 from gui.question import Answer, Question
 from gui.rows import Badge, Row, RowList, Shape
-from gui.session import Said, Session
 from gui.sheet import KeyHints, Sheet
 from gui.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from gui.trace_picture import Rested, TracePicture

@@ -11,8 +11,8 @@ from PySide6.QtGui import QPainter, QPaintEvent, QPolygonF
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 
 from gui.look import Look, label, separator
+from gui.model.visit_controller import Session
 from gui.rows import Row, RowList
-from gui.session import Session
 from gui.sheet import KeyHints, Sheet
 from gui.wording import clock_text, counted, duration_text
 from logger.clock import NS_PER_S

@@ -16,7 +16,7 @@ from PySide6.QtWidgets import QLineEdit
 
 from gui.lines_view import LinesView
 from gui.look import Look, label
-from gui.session import Said, Session
+from gui.model.visit_controller import Said, Session
 from gui.sheet import KeyHints, Sheet
 from logger.clock import SystemClock
 from logger.errors import StillvoltError

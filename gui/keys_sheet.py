@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
 from gui.actions.keys import GROUPS, KEYS, SHEET_KEYS
 from gui.look import Look, label
-from gui.session import Session
+from gui.model.visit_controller import Session
 from gui.sheet import KeyCap, Sheet
 from gui.stage_rail import STAGES
 

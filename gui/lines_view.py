@@ -8,7 +8,7 @@ from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetricsF, QPainter, QPaintEvent
 
 from gui.look import Look, Part
-from gui.session import Session
+from gui.model.visit_controller import Session
 from gui.theme import font
 from logger.meter.identify import SeenLine
 from logger.meter.lines import LineStatus

@@ -9,7 +9,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen
 
 from gui.look import Look, Part
-from gui.session import Session
+from gui.model.visit_controller import Session
 from gui.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 from gui.trace_marks import round_top, wanted_top
 from gui.wording import counted

@@ -10,11 +10,11 @@ from PySide6.QtWidgets import QListWidgetItem
 
 from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
+from gui.model.visit_controller import Said
 from gui.night_hours import NightHours
 from gui.night_work import NightWork
 from gui.question import Answer, Question
 from gui.rows import Badge, Heading, Row, RowList, Shape
-from gui.session import Said
 from gui.sheet import KeyHints, Page
 from gui.theme import BLUISH_GREEN, ORANGE
 from gui.wording import counted

@@ -11,7 +11,7 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Generic, TypeVar
 
-from gui.session import Said, Session, SpotChange
+from gui.model.visit_controller import Said, Session, SpotChange
 from logger.clock import NS_PER_S, Clock, SystemClock, how_long
 from logger.disk_room import USUAL_BYTES_PER_S, free_bytes, lasts_s
 from logger.disk_room import warning as disk_warning

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
 
 from gui.look import Look, label
-from gui.session import Said, Session
+from gui.model.visit_controller import Said, Session
 from gui.sheet import KeyHints, Page, Sheet
 
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from gui.look import Look, label, separator
+from gui.model.visit_controller import Said, Session
 from gui.question import Answer, Question
 from gui.rows import Badge, Row, RowList, Shape
-from gui.session import Said, Session
 from gui.sheet import KeyHints, Sheet
 from gui.theme import BLUISH_GREEN, ORANGE
 from logger.errors import StillvoltError

@@ -7,10 +7,10 @@ from pathlib import Path
 
 from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
+from gui.model.visit_controller import Said
 from gui.question import Answer, Question
 from gui.report_work import ReportWork
 from gui.rows import Badge, Row, RowList, Shape
-from gui.session import Said
 from gui.sheet import KeyHints, Page
 from gui.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from logger.report.compare.comparison import Change, Comparison, SpotChange, Visited, change_in_words

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from gui.job import CalledOff, Job, ProcessJob, Told, Work
-from gui.session import Said, Session
+from gui.model.visit_controller import Said, Session
 from gui.wording import counted
 from logger.errors import StillvoltError
 from logger.report.archive import Archive, Entry, Search, look_at

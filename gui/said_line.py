@@ -7,7 +7,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QVBoxLayout
 
 from gui.look import Look, Part, label
-from gui.session import Said, Session
+from gui.model.visit_controller import Said, Session
 
 
 class SaidLine(Part):

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QLabel, QVBoxLayout
 
 from gui.actions.keys import SHOWN_AS
 from gui.look import Look, Part, label
-from gui.session import Said, Session
+from gui.model.visit_controller import Said, Session
 from gui.theme import font
 
 

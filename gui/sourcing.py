@@ -11,7 +11,7 @@ from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
 from functools import partial
 
-from gui.session import Said, Session, SpotChange, shown_value
+from gui.model.visit_controller import Said, Session, SpotChange, shown_value
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.still.events import State

@@ -6,8 +6,8 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidgetItem
 
 from gui.look import Look, label, separator
+from gui.model.visit_controller import STARTING_SPOTS, Session
 from gui.rows import Heading, Row, RowList
-from gui.session import STARTING_SPOTS, Session
 from gui.sheet import KeyHints, Sheet
 from gui.wording import clock_text, uncertainty_text, volts_text
 from logger.visit import Mark, Reading, Spot

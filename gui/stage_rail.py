@@ -9,7 +9,7 @@ from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 
 from gui.look import Look, Part
-from gui.session import Session
+from gui.model.visit_controller import Session
 from gui.theme import BLUISH_GREEN, GREY, VERMILLION, font
 from gui.wording import clock_text, counted, duration_text
 from logger.clock import NS_PER_S

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from gui.session import Session, SpotChange
+from gui.model.visit_controller import Session, SpotChange
 from gui.wording import clock_text, step_name_text, step_text
 from logger.clock import NS_PER_S
 from logger.sources.confirm import Effect

@@ -10,10 +10,10 @@ from PySide6.QtWidgets import QListWidgetItem
 
 from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
+from gui.model.visit_controller import Said
 from gui.newest_step import NewestStep
 from gui.question import Answer, Question
 from gui.rows import Badge, Heading, Row, RowList, Shape
-from gui.session import Said
 from gui.sheet import KeyHints, Page
 from gui.sourcing import Sourcing
 from gui.step_work import StepWork

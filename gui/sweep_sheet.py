@@ -11,9 +11,9 @@ from PySide6.QtGui import QResizeEvent
 from gui.actions.keys import ACTION_OF
 from gui.bars import Bar, Bars
 from gui.look import Look, label, set_role
+from gui.model.visit_controller import Said
 from gui.question import Answer, Question
 from gui.rows import Badge, Shape
-from gui.session import Said
 from gui.sheet import KeyHints, Page
 from gui.sourcing import Sourcing
 from gui.theme import BLUISH_GREEN, GREY

@@ -11,8 +11,8 @@ from PySide6.QtGui import QResizeEvent
 from gui.actions.keys import ACTION_OF
 from gui.bars import Bar, Bars
 from gui.look import Look, label, set_role
+from gui.model.visit_controller import Said
 from gui.rows import Badge, Heading, Row, RowList, Shape
-from gui.session import Said
 from gui.sheet import KeyHints, Page
 from gui.sourcing import Sourcing
 from gui.sweep_sheet import PANEL_CAUTION, ask_supply

@@ -16,7 +16,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy
 
 from gui.look import Look, Part
-from gui.session import Session
+from gui.model.visit_controller import Session
 from gui.theme import BLUISH_GREEN, ON_STATE, VERMILLION, colour, font
 from gui.trace_marks import (
     STRETCHES,

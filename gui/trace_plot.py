@@ -17,7 +17,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
 from PySide6.QtWidgets import QVBoxLayout
 
 from gui.look import Look, Part
-from gui.session import Session
+from gui.model.visit_controller import Session
 from gui.theme import BLUISH_GREEN, colour, font
 from gui.trace_marks import (
     STRETCHES,

@@ -7,7 +7,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 
 from gui.hands_free import Countdown
 from gui.look import Look, Part, fitting_font_pixels, wrapped
-from gui.session import Session
+from gui.model.visit_controller import Session
 from gui.shapes import draw_shape
 from gui.status import Status, status
 from gui.theme import BLUISH_GREEN, ON_STATE, STATE_COLOURS, font

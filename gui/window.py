@@ -22,6 +22,7 @@ from gui.connect_sheet import ConnectSheet
 from gui.identify_sheet import IdentifySheet
 from gui.keys_sheet import KeysSheet
 from gui.look import Look, separator
+from gui.model.visit_controller import Said, Session
 from gui.night_screen import NightScreen
 from gui.night_sheet import NightSheet
 from gui.night_work import ANEW_S, NightWork
@@ -32,7 +33,6 @@ from gui.question import Answer, Question, QuestionPanel
 from gui.report_sheet import ReportSheet
 from gui.report_work import ReportWork
 from gui.said_line import SaidLine
-from gui.session import Said, Session
 from gui.sheet import Sheet
 from gui.sounds import Sounds, Tone
 from gui.sources_sheet import SourcesSheet

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
+from gui.model.visit_controller import Said, Session
 from gui.question import Answer, Question
-from gui.session import Said, Session
 from gui.wording import moment_text
 from logger.clock import NS_PER_S
 from logger.running import is_recording

@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 from gui.actions.base import Actions
 from gui.hands_free import STILL_CHOICES_S
+from gui.model.visit_controller import Said, shown_value
 from gui.question import Answer, Question
-from gui.session import Said, shown_value
 from gui.sounds import Tone
 from gui.stage_rail import SPOTS, STAGES
 from gui.wording import clock_text, moment_text

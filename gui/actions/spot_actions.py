@@ -8,8 +8,8 @@ from PySide6.QtCore import QUrl
 from PySide6.QtGui import QDesktopServices
 
 from gui.actions.base import Actions
+from gui.model.visit_controller import STARTING_SPOTS, Said
 from gui.question import Answer, Question
-from gui.session import STARTING_SPOTS, Said
 
 
 class SpotActions(Actions):

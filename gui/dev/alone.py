@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 from gui.app import make_application
 from gui.dev.demo import demo_visit
 from gui.look import Look, Part
-from gui.session import Session
+from gui.model.visit_controller import Session
 from gui.theme import Sizes, current, style_sheet
 
 

@@ -79,7 +79,7 @@ def main() -> int:
     from PySide6.QtWidgets import QApplication
 
     from gui.app import make_application
-    from gui.session import Session
+    from gui.model.visit_controller import Session
     from gui.window import Window
 
     application = make_application()

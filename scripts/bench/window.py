@@ -75,7 +75,7 @@ def frames() -> None:
     from PySide6.QtWidgets import QApplication
 
     from gui.app import make_application
-    from gui.session import Session
+    from gui.model.visit_controller import Session
     from gui.window import Window
 
     make_application()
@@ -152,7 +152,7 @@ def latency() -> None:
     from PySide6.QtCore import QTimer
 
     from gui.app import make_application
-    from gui.session import Session
+    from gui.model.visit_controller import Session
     from gui.window import Window
     from logger.meter.port import PortSettings
 

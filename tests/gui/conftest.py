@@ -18,7 +18,7 @@ from PySide6.QtWidgets import QApplication
 
 from gui.app import make_application
 from gui.dev.demo import DemoRecorder
-from gui.session import Session
+from gui.model.visit_controller import Session
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.fast_forward import FastForward

@@ -12,8 +12,8 @@ from PySide6.QtWidgets import QApplication
 
 from gui.actions.other_visit_actions import Wanted
 from gui.job import Work
+from gui.model.visit_controller import Session
 from gui.report_work import ReportWork, wanted
-from gui.session import Session
 from gui.stage_rail import REPORT, STAGES
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock

@@ -13,8 +13,8 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
+from gui.model.visit_controller import STARTING_SPOTS
 from gui.rows import Heading, blocks_of
-from gui.session import STARTING_SPOTS
 from logger.visit import VisitLog
 from logger.visit.checks import CheckKind
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON

@@ -11,8 +11,8 @@ from driving import Driver, Heard
 
 from gui import theme
 from gui.dev.demo import DemoRecorder
+from gui.model.visit_controller import STARTING_SPOTS, Session
 from gui.prepare_sheet import ASSUMED
-from gui.session import STARTING_SPOTS, Session
 from gui.stage_rail import STAGES
 from gui.theme import DARK, LIGHT, Sizes, Theme, contrast, text_pairs
 from gui.window import Window

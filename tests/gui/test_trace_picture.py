@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
 from gui.look import LIGHT, Look
-from gui.session import Session
+from gui.model.visit_controller import Session
 from gui.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION, Sizes, _pixels_per_point, contrast
 from gui.trace_picture import MARGIN_S, Rested, TracePicture
 from logger.clock import ManualClock

@@ -14,7 +14,7 @@ from shiboken6 import isValid
 
 from gui.app import Shown
 from gui.dev.demo import DemoRecorder
-from gui.session import Session
+from gui.model.visit_controller import Session
 from gui.sounds import Tone
 from gui.status import status
 from gui.window import Window
