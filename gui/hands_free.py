@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from gui.feed import Feed
+from gui.model.visit_snapshot import Feed
 from logger.still.events import Motion, Overload
 from logger.visit.armed import STILL_FOR_S, Armed
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gui.feed import Feed
+from gui.model.visit_snapshot import Feed
 from gui.wording import STATE_WORDS, clock_text, duration_text
 from logger.still.events import State
 
