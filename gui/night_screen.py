@@ -15,10 +15,10 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
 from gui.look import fitting_font_pixels, wrapped
+from gui.model.status import status
 from gui.night_work import NightWork
 from gui.shapes import draw_shape
 from gui.sounds import Sounds
-from gui.status import status
 from gui.theme import font
 from gui.wording import clock_text, volts_text
 from logger.clock import NS_PER_S, Clock

@@ -7,9 +7,9 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 
 from gui.hands_free import Countdown
 from gui.look import Look, Part, fitting_font_pixels, wrapped
+from gui.model.status import Status, status
 from gui.model.visit_controller import Session
 from gui.shapes import draw_shape
-from gui.status import Status, status
 from gui.theme import BLUISH_GREEN, ON_STATE, STATE_COLOURS, font
 from gui.wording import COVERAGE_FACTOR, uncertainty_text, volts_text
 from logger.still.events import State

@@ -22,6 +22,7 @@ from gui.connect_sheet import ConnectSheet
 from gui.identify_sheet import IdentifySheet
 from gui.keys_sheet import KeysSheet
 from gui.look import Look, separator
+from gui.model.status import status
 from gui.model.visit_controller import Said, Session
 from gui.night_screen import NightScreen
 from gui.night_sheet import NightSheet
@@ -39,7 +40,6 @@ from gui.sources_sheet import SourcesSheet
 from gui.sourcing import Sourcing
 from gui.spots_sheet import SpotsSheet
 from gui.stage_rail import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOTS, STAGES, Stage, StageRail
-from gui.status import status
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import Sight, TracePlot
 from gui.value_band import HEIGHT_SHARE, ValueBand

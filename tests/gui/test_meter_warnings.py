@@ -7,7 +7,7 @@ from collections.abc import Callable
 from driving import Driver
 
 from gui.dev.demo import DemoRecorder
-from gui.status import status
+from gui.model.status import status
 from logger.visit import VisitLog
 
 

@@ -14,8 +14,8 @@ from driving import Driver, FakeStart, Heard
 from gui import app
 from gui.app import choose_visit, open_visit
 from gui.dev.demo import DemoRecorder
+from gui.model.status import status
 from gui.sounds import Tone
-from gui.status import status
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter import description

@@ -14,9 +14,9 @@ from shiboken6 import isValid
 
 from gui.app import Shown
 from gui.dev.demo import DemoRecorder
+from gui.model.status import status
 from gui.model.visit_controller import Session
 from gui.sounds import Tone
-from gui.status import status
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.still.events import State
