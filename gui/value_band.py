@@ -5,8 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 
-from gui.hands_free import Countdown
 from gui.look import Look, Part, fitting_font_pixels, wrapped
+from gui.model.hands_free import Countdown
 from gui.model.status import Status, status
 from gui.model.visit_controller import Session
 from gui.shapes import draw_shape

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from gui.actions.base import Actions
-from gui.hands_free import STILL_CHOICES_S
+from gui.model.hands_free import STILL_CHOICES_S
 from gui.model.visit_controller import Said, shown_value
 from gui.question import Answer, Question
 from gui.sounds import Tone

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from gui.hands_free import HandsFree
+from gui.model.hands_free import HandsFree
 from gui.model.visit_snapshot import Feed
 from gui.wording import value_text
 from logger.clock import NS_PER_S, Clock, SystemClock
