@@ -9,12 +9,12 @@ from PySide6.QtCore import Signal
 from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
 from gui.model.visit_controller import Said
+from gui.model.wording import counted
 from gui.question import Question
 from gui.report_work import ReportWork
 from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.theme import BLUISH_GREEN, ORANGE
-from gui.wording import counted
 from logger.report.archive import Entry, Refused
 from logger.visit.form import form_volts
 

@@ -11,12 +11,12 @@ from PySide6.QtWidgets import QWidget
 from gui.actions.keys import ACTION_OF
 from gui.look import Look, label, separator
 from gui.model.visit_controller import Said, Session
+from gui.model.wording import clock_text, doubt_text
 from gui.question import Answer, Question
 from gui.rows import Badge, Row, RowList, Shape
 from gui.sheet import KeyHints, Sheet
 from gui.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from gui.trace_picture import Rested, TracePicture
-from gui.wording import clock_text, doubt_text
 from logger.visit.checks import CAUTIONS, STEPS, CheckKind, Verdict
 from logger.visit.model import CheckResult
 

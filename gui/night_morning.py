@@ -11,13 +11,13 @@ from PySide6.QtWidgets import QListWidgetItem
 from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
 from gui.model.visit_controller import Said
+from gui.model.wording import counted
 from gui.night_hours import NightHours
 from gui.night_work import NightWork
 from gui.question import Answer, Question
 from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.theme import BLUISH_GREEN, ORANGE
-from gui.wording import counted
 from logger.clock import how_long
 from logger.visit.morning import Morning
 from logger.visit.night_told import NO_STEP, PLANNED, Group, Stretch, Told, told

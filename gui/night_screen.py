@@ -16,11 +16,11 @@ from PySide6.QtWidgets import QWidget
 
 from gui.look import fitting_font_pixels, wrapped
 from gui.model.status import status
+from gui.model.wording import clock_text, volts_text
 from gui.night_work import NightWork
 from gui.shapes import draw_shape
 from gui.sounds import Sounds
 from gui.theme import font
-from gui.wording import clock_text, volts_text
 from logger.clock import NS_PER_S, Clock
 from logger.still.events import Settled, State
 from logger.visit import Mark

@@ -202,7 +202,7 @@ class NightWork:
 
     def step_names(self, morning: Morning) -> dict[Step, str]:
         """What was said on the stage Sources that steps of a night were."""
-        from gui.wording import step_name_text
+        from gui.model.wording import step_name_text
 
         feed, starts_s = self.session.feed, morning.night.run_starts_s
         said = {

@@ -8,13 +8,13 @@ from gui.actions.keys import ACTION_OF
 from gui.archive_sheet import ArchivePage
 from gui.look import Look, label
 from gui.model.visit_controller import Said
+from gui.model.wording import counted
 from gui.paged_sheet import PagedSheet
 from gui.report_compare import ComparePage
 from gui.report_work import Content, ReportWork
 from gui.rows import Badge, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.theme import BLUISH_GREEN, GREY, ORANGE
-from gui.wording import counted
 
 
 class WritePage(Page):

@@ -14,7 +14,7 @@ from typing import Any
 
 from gui.job import CalledOff, Job, ProcessJob, Told, Work
 from gui.model.visit_controller import Said, Session
-from gui.wording import counted
+from gui.model.wording import counted
 from logger.errors import StillvoltError
 from logger.report.archive import Archive, Entry, Search, look_at
 from logger.report.compare.comparison import Comparison

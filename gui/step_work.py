@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from gui.model.visit_controller import Session, SpotChange
-from gui.wording import clock_text, step_name_text, step_text
+from gui.model.wording import clock_text, step_name_text, step_text
 from logger.clock import NS_PER_S
 from logger.sources.confirm import Effect
 from logger.visit.model import Meaning, Source, StepName

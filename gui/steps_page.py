@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QListWidgetItem
 from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
 from gui.model.visit_controller import Said
+from gui.model.wording import change_text, clock_text, counted, step_text
 from gui.newest_step import NewestStep
 from gui.question import Answer, Question
 from gui.rows import Badge, Heading, Row, RowList, Shape
@@ -18,7 +19,6 @@ from gui.sheet import KeyHints, Page
 from gui.sourcing import Sourcing
 from gui.step_work import StepWork
 from gui.theme import BLUISH_GREEN, GREY, ORANGE
-from gui.wording import change_text, clock_text, counted, step_text
 from logger.clock import NS_PER_S
 from logger.sources.confirm import Effect, Verdict, in_words, missing
 from logger.visit.model import Source, SourceKind

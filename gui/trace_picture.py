@@ -17,6 +17,7 @@ from PySide6.QtWidgets import QSizePolicy
 
 from gui.look import Look, Part
 from gui.model.visit_controller import Session
+from gui.model.wording import MINUS, clock_text, volts_text
 from gui.theme import BLUISH_GREEN, ON_STATE, VERMILLION, colour, font
 from gui.trace_marks import (
     STRETCHES,
@@ -30,7 +31,6 @@ from gui.trace_marks import (
     round_top,
     wanted_top,
 )
-from gui.wording import MINUS, clock_text, volts_text
 from logger.still.events import Motion, Step
 from logger.visit.model import CheckStep, Reading
 from logger.visit.trace import Polyline

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import QVBoxLayout
 
 from gui.look import Look, Part
 from gui.model.visit_controller import Session
+from gui.model.wording import duration_text, span_text, step_name_text, volts_text
 from gui.theme import BLUISH_GREEN, colour, font
 from gui.trace_marks import (
     STRETCHES,
@@ -33,7 +34,6 @@ from gui.trace_marks import (
     round_top,
     wanted_top,
 )
-from gui.wording import duration_text, span_text, step_name_text, volts_text
 from logger.clock import NS_PER_S
 from logger.still.events import Event, Gap, Motion, Overload, Settled, Step
 from logger.visit.steps import KnownStep

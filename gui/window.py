@@ -24,6 +24,7 @@ from gui.keys_sheet import KeysSheet
 from gui.look import Look, separator
 from gui.model.status import status
 from gui.model.visit_controller import Said, Session
+from gui.model.wording import spoken_change, volts_text
 from gui.night_screen import NightScreen
 from gui.night_sheet import NightSheet
 from gui.night_work import ANEW_S, NightWork
@@ -43,7 +44,6 @@ from gui.stage_rail import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOT
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import Sight, TracePlot
 from gui.value_band import HEIGHT_SHARE, ValueBand
-from gui.wording import spoken_change, volts_text
 from logger.errors import StillvoltError
 from logger.meter.description import folder, list_descriptions, load
 from logger.meter.port import PortSettings

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from gui.model.visit_snapshot import Feed
-from gui.wording import STATE_WORDS, clock_text, duration_text
+from gui.model.wording import STATE_WORDS, clock_text, duration_text
 from logger.still.events import State
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from gui.model.hands_free import HandsFree
 from gui.model.visit_snapshot import Feed
-from gui.wording import value_text
+from gui.model.wording import value_text
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, save

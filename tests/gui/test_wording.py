@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from gui.wording import counted, duration_text, span_text, step_text, uncertainty_text, value_text, volts_text
+from gui.model.wording import (
+    counted,
+    duration_text,
+    span_text,
+    step_text,
+    uncertainty_text,
+    value_text,
+    volts_text,
+)
 
 
 @pytest.mark.parametrize(
