@@ -23,6 +23,7 @@ from gui.identify_sheet import IdentifySheet
 from gui.keys_sheet import KeysSheet
 from gui.look import Look, separator
 from gui.model.status import status
+from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import spoken_change, volts_text
 from gui.night_screen import NightScreen
@@ -38,7 +39,6 @@ from gui.said_line import SaidLine
 from gui.sheet import Sheet
 from gui.sounds import Sounds, Tone
 from gui.sources_sheet import SourcesSheet
-from gui.sourcing import Sourcing
 from gui.spots_sheet import SpotsSheet
 from gui.stage_rail import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOTS, STAGES, Stage, StageRail
 from gui.theme import Sizes, Theme, style_sheet
