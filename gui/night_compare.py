@@ -9,9 +9,9 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QP
 
 from gui.bars import Bar, Bars
 from gui.look import Look, Part, label
+from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import COVERAGE_FACTOR, value_text
-from gui.night_work import NightWork
 from gui.question import Answer, Question
 from gui.sheet import KeyHints, Page
 from gui.theme import ORANGE, font

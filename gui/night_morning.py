@@ -10,10 +10,10 @@ from PySide6.QtWidgets import QListWidgetItem
 
 from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
+from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
 from gui.night_hours import NightHours
-from gui.night_work import NightWork
 from gui.question import Answer, Question
 from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.sheet import KeyHints, Page

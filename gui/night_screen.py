@@ -15,9 +15,9 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
 from gui.look import fitting_font_pixels, wrapped
+from gui.model.night_controller import NightWork
 from gui.model.status import status
 from gui.model.wording import clock_text, volts_text
-from gui.night_work import NightWork
 from gui.shapes import draw_shape
 from gui.sounds import Sounds
 from gui.theme import font

@@ -5,10 +5,10 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 
 from gui.look import Look
+from gui.model.night_controller import NightWork
 from gui.night_compare import ComparePage
 from gui.night_morning import MorningPage
 from gui.night_start import StartPage
-from gui.night_work import NightWork
 from gui.paged_sheet import PagedSheet
 from gui.question import Question
 from gui.stage_rail import LEAST_NIGHT_S

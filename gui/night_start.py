@@ -7,9 +7,9 @@ from PySide6.QtCore import Signal
 
 from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
+from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said
 from gui.model.wording import clock_text
-from gui.night_work import NightWork
 from gui.rows import Badge, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.theme import BLUISH_GREEN, ORANGE, VERMILLION

@@ -22,13 +22,13 @@ from gui.connect_sheet import ConnectSheet
 from gui.identify_sheet import IdentifySheet
 from gui.keys_sheet import KeysSheet
 from gui.look import Look, separator
+from gui.model.night_controller import ANEW_S, NightWork
 from gui.model.status import status
 from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import spoken_change, volts_text
 from gui.night_screen import NightScreen
 from gui.night_sheet import NightSheet
-from gui.night_work import ANEW_S, NightWork
 from gui.practice_panel import PracticePanel
 from gui.practice_work import PracticeWork
 from gui.prepare_sheet import PrepareSheet

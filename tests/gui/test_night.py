@@ -13,10 +13,10 @@ from driving import Driver, FakeStart, Heard
 from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
+from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Session
 from gui.night_compare import ComparePage
 from gui.night_morning import MorningPage
-from gui.night_work import NightWork
 from gui.stage_rail import NIGHT
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
