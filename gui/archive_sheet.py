@@ -8,10 +8,10 @@ from PySide6.QtCore import Signal
 
 from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
+from gui.model.report_controller import ReportWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
 from gui.question import Question
-from gui.report_work import ReportWork
 from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.theme import BLUISH_GREEN, ORANGE

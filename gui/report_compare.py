@@ -7,9 +7,9 @@ from pathlib import Path
 
 from gui.actions.keys import ACTION_OF
 from gui.look import Look, label
+from gui.model.report_controller import ReportWork
 from gui.model.visit_controller import Said
 from gui.question import Answer, Question
-from gui.report_work import ReportWork
 from gui.rows import Badge, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION

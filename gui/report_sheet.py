@@ -7,11 +7,11 @@ from PySide6.QtCore import Signal
 from gui.actions.keys import ACTION_OF
 from gui.archive_sheet import ArchivePage
 from gui.look import Look, label
+from gui.model.report_controller import Content, ReportWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
 from gui.paged_sheet import PagedSheet
 from gui.report_compare import ComparePage
-from gui.report_work import Content, ReportWork
 from gui.rows import Badge, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.theme import BLUISH_GREEN, GREY, ORANGE

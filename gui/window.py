@@ -23,6 +23,7 @@ from gui.identify_sheet import IdentifySheet
 from gui.keys_sheet import KeysSheet
 from gui.look import Look, separator
 from gui.model.night_controller import ANEW_S, NightWork
+from gui.model.report_controller import ReportWork
 from gui.model.status import status
 from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said, Session
@@ -34,7 +35,6 @@ from gui.practice_work import PracticeWork
 from gui.prepare_sheet import PrepareSheet
 from gui.question import Answer, Question, QuestionPanel
 from gui.report_sheet import ReportSheet
-from gui.report_work import ReportWork
 from gui.said_line import SaidLine
 from gui.sheet import Sheet
 from gui.sounds import Sounds, Tone

@@ -12,8 +12,8 @@ from PySide6.QtWidgets import QApplication
 
 from gui.actions.other_visit_actions import Wanted
 from gui.job import Work
+from gui.model.report_controller import ReportWork, wanted
 from gui.model.visit_controller import Session
-from gui.report_work import ReportWork, wanted
 from gui.stage_rail import REPORT, STAGES
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
@@ -151,7 +151,7 @@ def test_written_beside_the_visit_and_opened(
     opened_files: list[Path],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("gui.report_work.find_spec", lambda name: None)  # as without WeasyPrint
+    monkeypatch.setattr("gui.model.report_controller.find_spec", lambda name: None)  # as without WeasyPrint
     read_spots(log, record(), {"Bed": 0.4})
     driver = open_report()
     driver.press("O")
@@ -177,7 +177,7 @@ def test_the_page_is_opened_where_the_pdf_cannot_be_made(
     def no_pango(html: str, out: Path) -> bytes:
         raise StillvoltError("A PDF needs the library Pango.")
 
-    monkeypatch.setattr("gui.report_work.find_spec", lambda name: True)
+    monkeypatch.setattr("gui.model.report_controller.find_spec", lambda name: True)
     monkeypatch.setattr("logger.report.report._as_pdf", no_pango)
     record().still(0.4, 5)
     driver = open_report()
