@@ -22,8 +22,8 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QHBoxLayout, QToolTip, QVBoxLayout
 
 from gui.look import Look, Part, label, set_role
+from gui.model.practice_controller import PracticeWork
 from gui.model.visit_controller import Said
-from gui.practice_work import PracticeWork
 from gui.sheet import KeyHints
 from gui.theme import BLUISH_GREEN, GREY, ORANGE, font
 from logger.errors import StillvoltError

@@ -23,6 +23,7 @@ from gui.identify_sheet import IdentifySheet
 from gui.keys_sheet import KeysSheet
 from gui.look import Look, separator
 from gui.model.night_controller import ANEW_S, NightWork
+from gui.model.practice_controller import PracticeWork
 from gui.model.report_controller import ReportWork
 from gui.model.status import status
 from gui.model.sweep_controller import Sourcing
@@ -31,7 +32,6 @@ from gui.model.wording import spoken_change, volts_text
 from gui.night_screen import NightScreen
 from gui.night_sheet import NightSheet
 from gui.practice_panel import PracticePanel
-from gui.practice_work import PracticeWork
 from gui.prepare_sheet import PrepareSheet
 from gui.question import Answer, Question, QuestionPanel
 from gui.report_sheet import ReportSheet

@@ -14,9 +14,9 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from gui.job import ProcessJob, Work
+from gui.model.practice_controller import PracticeWork, _night
 from gui.model.report_controller import _search
 from gui.model.visit_controller import Session
-from gui.practice_work import PracticeWork, _night
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.house.control import say
