@@ -7,8 +7,8 @@ from datetime import datetime
 from functools import partial
 from pathlib import Path
 
-from gui.job import CalledOff, Job, ProcessJob, Told, Work
 from gui.model.visit_controller import Said, Session
+from gui.model.worker_process import CalledOff, Job, ProcessJob, Told, Work
 from logger.errors import StillvoltError
 from logger.practice_house import Group, Half, HouseInHand, Switch, control_of, is_house, url_of
 

@@ -12,9 +12,9 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-from gui.job import CalledOff, Job, ProcessJob, Told, Work
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import counted
+from gui.model.worker_process import CalledOff, Job, ProcessJob, Told, Work
 from logger.errors import StillvoltError
 from logger.report.archive import Archive, Entry, Search, look_at
 from logger.report.compare.comparison import Comparison

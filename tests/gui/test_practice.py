@@ -13,10 +13,10 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from gui.job import ProcessJob, Work
 from gui.model.practice_controller import PracticeWork, _night
 from gui.model.report_controller import _search
 from gui.model.visit_controller import Session
+from gui.model.worker_process import ProcessJob, Work
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.house.control import say

@@ -11,9 +11,9 @@ from driving import Charger, Driver, FakeStart, Heard
 from PySide6.QtWidgets import QApplication
 
 from gui.actions.other_visit_actions import Wanted
-from gui.job import Work
 from gui.model.report_controller import ReportWork, wanted
 from gui.model.visit_controller import Session
+from gui.model.worker_process import Work
 from gui.stage_rail import REPORT, STAGES
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
