@@ -31,7 +31,7 @@ from gui.model.visit_controller import Said, Session
 from gui.model.wording import spoken_change, volts_text
 from gui.night_screen import NightScreen
 from gui.night_sheet import NightSheet
-from gui.practice_panel import PracticePanel
+from gui.practice.practice_panel import PracticePanel
 from gui.prepare_sheet import PrepareSheet
 from gui.question import Answer, Question, QuestionPanel
 from gui.report_sheet import ReportSheet
