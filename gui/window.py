@@ -37,13 +37,13 @@ from gui.question import Answer, Question, QuestionPanel
 from gui.report_sheet import ReportSheet
 from gui.said_line import SaidLine
 from gui.sheet import Sheet
+from gui.shell.readout import HEIGHT_SHARE, ValueBand
 from gui.sounds import Sounds, Tone
 from gui.sources_sheet import SourcesSheet
 from gui.spots_sheet import SpotsSheet
 from gui.stage_rail import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOTS, STAGES, Stage, StageRail
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import Sight, TracePlot
-from gui.value_band import HEIGHT_SHARE, ValueBand
 from logger.errors import StillvoltError
 from logger.meter.description import folder, list_descriptions, load
 from logger.meter.port import PortSettings

@@ -1,4 +1,4 @@
-"""Opens one part of the window alone, on the demo visit: `python -m gui.value_band`."""
+"""Opens one part of the window alone, on the demo visit: `python -m gui.shell.readout`."""
 
 from __future__ import annotations
 
