@@ -9,7 +9,7 @@ from gui.actions.keys import GROUPS, KEYS, SHEET_KEYS
 from gui.look import Look, label
 from gui.model.visit_controller import Session
 from gui.sheet import KeyCap, Sheet
-from gui.stage_rail import STAGES
+from gui.shell.stage_list import STAGES
 
 
 class KeysSheet(Sheet):

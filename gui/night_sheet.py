@@ -11,7 +11,7 @@ from gui.night_morning import MorningPage
 from gui.night_start import StartPage
 from gui.paged_sheet import PagedSheet
 from gui.question import Question
-from gui.stage_rail import LEAST_NIGHT_S
+from gui.shell.stage_list import LEAST_NIGHT_S
 
 
 class NightSheet(PagedSheet):

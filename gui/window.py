@@ -38,10 +38,21 @@ from gui.report_sheet import ReportSheet
 from gui.said_line import SaidLine
 from gui.sheet import Sheet
 from gui.shell.readout import HEIGHT_SHARE, ValueBand
+from gui.shell.stage_list import (
+    CHECK,
+    CONNECT,
+    NIGHT,
+    PREPARE,
+    REPORT,
+    SOURCES,
+    SPOTS,
+    STAGES,
+    Stage,
+    StageRail,
+)
 from gui.sounds import Sounds, Tone
 from gui.sources_sheet import SourcesSheet
 from gui.spots_sheet import SpotsSheet
-from gui.stage_rail import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOTS, STAGES, Stage, StageRail
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import Sight, TracePlot
 from logger.errors import StillvoltError

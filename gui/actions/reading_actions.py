@@ -9,8 +9,8 @@ from gui.model.hands_free import STILL_CHOICES_S
 from gui.model.visit_controller import Said, shown_value
 from gui.model.wording import clock_text, moment_text
 from gui.question import Answer, Question
+from gui.shell.stage_list import SPOTS, STAGES
 from gui.sounds import Tone
-from gui.stage_rail import SPOTS, STAGES
 from logger.visit import Reading
 from logger.visit.form import form_volts
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK

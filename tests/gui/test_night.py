@@ -17,7 +17,7 @@ from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Session
 from gui.night_compare import ComparePage
 from gui.night_morning import MorningPage
-from gui.stage_rail import NIGHT
+from gui.shell.stage_list import NIGHT
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.power import Power

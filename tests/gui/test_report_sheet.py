@@ -14,7 +14,7 @@ from gui.actions.other_visit_actions import Wanted
 from gui.model.report_controller import ReportWork, wanted
 from gui.model.visit_controller import Session
 from gui.model.worker_process import Work
-from gui.stage_rail import REPORT, STAGES
+from gui.shell.stage_list import REPORT, STAGES
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
