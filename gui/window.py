@@ -15,7 +15,6 @@ from gui.actions.keys import ACTION_OF, key_name
 from gui.actions.other_visit_actions import OtherVisit
 from gui.actions.reading_actions import ReadingActions
 from gui.actions.spot_actions import SpotActions
-from gui.bottom_line import BottomLine
 from gui.budget_sheet import BudgetSheet
 from gui.check_sheet import CheckSheet
 from gui.connect_sheet import ConnectSheet
@@ -37,6 +36,7 @@ from gui.question import Answer, Question, QuestionPanel
 from gui.report_sheet import ReportSheet
 from gui.said_line import SaidLine
 from gui.sheet import Sheet
+from gui.shell.action_bar import BottomLine
 from gui.shell.readout import HEIGHT_SHARE, ValueBand
 from gui.shell.stage_list import (
     CHECK,
