@@ -34,9 +34,9 @@ from gui.practice.practice_panel import PracticePanel
 from gui.prepare_sheet import PrepareSheet
 from gui.question import Answer, Question, QuestionPanel
 from gui.report_sheet import ReportSheet
-from gui.said_line import SaidLine
 from gui.sheet import Sheet
 from gui.shell.action_bar import BottomLine
+from gui.shell.message_bar import SaidLine
 from gui.shell.readout import HEIGHT_SHARE, ValueBand
 from gui.shell.stage_list import (
     CHECK,
