@@ -11,9 +11,9 @@ from gui.look import Look, label
 from gui.model.report_controller import ReportWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
-from gui.question import Question
 from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
+from gui.shell.prompt import Question
 from gui.theme import BLUISH_GREEN, ORANGE
 from logger.report.archive import Entry, Refused
 from logger.visit.form import form_volts

@@ -12,9 +12,9 @@ from gui.actions.keys import ACTION_OF
 from gui.look import Look, label, separator
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import clock_text, doubt_text
-from gui.question import Answer, Question
 from gui.rows import Badge, Row, RowList, Shape
 from gui.sheet import KeyHints, Sheet
+from gui.shell.prompt import Answer, Question
 from gui.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from gui.trace_picture import Rested, TracePicture
 from logger.visit.checks import CAUTIONS, STEPS, CheckKind, Verdict

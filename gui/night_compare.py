@@ -12,8 +12,8 @@ from gui.look import Look, Part, label
 from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import COVERAGE_FACTOR, value_text
-from gui.question import Answer, Question
 from gui.sheet import KeyHints, Page
+from gui.shell.prompt import Answer, Question
 from gui.theme import ORANGE, font
 from logger.night.distribution import Distribution
 from logger.visit.morning import SideBySide

@@ -14,9 +14,9 @@ from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
 from gui.night_hours import NightHours
-from gui.question import Answer, Question
 from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
+from gui.shell.prompt import Answer, Question
 from gui.theme import BLUISH_GREEN, ORANGE
 from logger.clock import how_long
 from logger.visit.morning import Morning

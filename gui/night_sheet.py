@@ -10,7 +10,7 @@ from gui.night_compare import ComparePage
 from gui.night_morning import MorningPage
 from gui.night_start import StartPage
 from gui.paged_sheet import PagedSheet
-from gui.question import Question
+from gui.shell.prompt import Question
 from gui.shell.stage_list import LEAST_NIGHT_S
 
 

@@ -8,9 +8,9 @@ from typing import Any
 
 from gui.look import Look, label, separator
 from gui.model.visit_controller import Said, Session
-from gui.question import Answer, Question
 from gui.rows import Badge, Row, RowList, Shape
 from gui.sheet import KeyHints, Sheet
+from gui.shell.prompt import Answer, Question
 from gui.theme import BLUISH_GREEN, ORANGE
 from logger.errors import StillvoltError
 from logger.meter.description import list_descriptions, load

@@ -31,7 +31,7 @@ class Sheet(Part):
     key_clicked = Signal(str)
     """A key was clicked instead of pressed."""
     asks = Signal(object)
-    """A `gui.question.Question` to put in this sheet's place."""
+    """A `gui.shell.prompt.Question` to put in this sheet's place."""
 
     def __init__(self, session: Session, look: Look) -> None:
         super().__init__(session, look)

@@ -32,11 +32,11 @@ from gui.night_screen import NightScreen
 from gui.night_sheet import NightSheet
 from gui.practice.practice_panel import PracticePanel
 from gui.prepare_sheet import PrepareSheet
-from gui.question import Answer, Question, QuestionPanel
 from gui.report_sheet import ReportSheet
 from gui.sheet import Sheet
 from gui.shell.action_bar import BottomLine
 from gui.shell.message_bar import SaidLine
+from gui.shell.prompt import Answer, Question, QuestionPanel
 from gui.shell.readout import HEIGHT_SHARE, ValueBand
 from gui.shell.stage_list import (
     CHECK,

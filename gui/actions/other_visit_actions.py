@@ -9,7 +9,7 @@ from pathlib import Path
 
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import moment_text
-from gui.question import Answer, Question
+from gui.shell.prompt import Answer, Question
 from logger.clock import NS_PER_S
 from logger.running import is_recording
 from logger.visit.folder import default_name, new_visit, visits_in, written_s

@@ -8,7 +8,7 @@ from gui.actions.base import Actions
 from gui.model.hands_free import STILL_CHOICES_S
 from gui.model.visit_controller import Said, shown_value
 from gui.model.wording import clock_text, moment_text
-from gui.question import Answer, Question
+from gui.shell.prompt import Answer, Question
 from gui.shell.stage_list import SPOTS, STAGES
 from gui.sounds import Tone
 from logger.visit import Reading

@@ -9,7 +9,7 @@ from PySide6.QtGui import QDesktopServices
 
 from gui.actions.base import Actions
 from gui.model.visit_controller import STARTING_SPOTS, Said
-from gui.question import Answer, Question
+from gui.shell.prompt import Answer, Question
 
 
 class SpotActions(Actions):
