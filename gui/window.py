@@ -19,7 +19,6 @@ from gui.budget_sheet import BudgetSheet
 from gui.check_sheet import CheckSheet
 from gui.connect_sheet import ConnectSheet
 from gui.identify_sheet import IdentifySheet
-from gui.keys_sheet import KeysSheet
 from gui.look import Look, separator
 from gui.model.night_controller import ANEW_S, NightWork
 from gui.model.practice_controller import PracticeWork
@@ -38,6 +37,7 @@ from gui.shell.action_bar import BottomLine
 from gui.shell.message_bar import SaidLine
 from gui.shell.prompt import Answer, Question, QuestionPanel
 from gui.shell.readout import HEIGHT_SHARE, ValueBand
+from gui.shell.shortcuts_page import KeysSheet
 from gui.shell.stage_list import (
     CHECK,
     CONNECT,
