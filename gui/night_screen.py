@@ -19,7 +19,7 @@ from gui.model.night_controller import NightWork
 from gui.model.status import status
 from gui.model.wording import clock_text, volts_text
 from gui.shapes import draw_shape
-from gui.sounds import Sounds
+from gui.sound.sounds import Sounds
 from gui.theme import font
 from logger.clock import NS_PER_S, Clock
 from logger.still.events import Settled, State

@@ -50,7 +50,7 @@ from gui.shell.stage_list import (
     Stage,
     StageRail,
 )
-from gui.sounds import Sounds, Tone
+from gui.sound.sounds import Sounds, Tone
 from gui.sources_sheet import SourcesSheet
 from gui.spots_sheet import SpotsSheet
 from gui.theme import Sizes, Theme, style_sheet

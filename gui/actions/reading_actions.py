@@ -10,7 +10,7 @@ from gui.model.visit_controller import Said, shown_value
 from gui.model.wording import clock_text, moment_text
 from gui.shell.prompt import Answer, Question
 from gui.shell.stage_list import SPOTS, STAGES
-from gui.sounds import Tone
+from gui.sound.sounds import Tone
 from logger.visit import Reading
 from logger.visit.form import form_volts
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK

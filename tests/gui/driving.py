@@ -11,7 +11,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
-from gui.sounds import Sounds, Tone
+from gui.sound.sounds import Sounds, Tone
 from gui.window import Window
 from logger.meter.port import PortSettings
 from logger.visit import VisitLog

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
 from gui.rows import Row, Shape
-from gui.sounds import Tone
+from gui.sound.sounds import Tone
 from logger.visit import VisitLog
 from logger.visit.checks import CheckKind, Verdict
 

@@ -15,7 +15,7 @@ from gui import app
 from gui.app import choose_visit, open_visit
 from gui.dev.demo import DemoRecorder
 from gui.model.status import status
-from gui.sounds import Tone
+from gui.sound.sounds import Tone
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter import description

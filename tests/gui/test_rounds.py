@@ -8,7 +8,7 @@ import pytest
 from driving import Driver, Heard
 
 from gui.dev.demo import DemoRecorder
-from gui.sounds import Tone
+from gui.sound.sounds import Tone
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.setup import Setup

@@ -9,8 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gui import sounds, speech
-from gui.sounds import RATE_HZ, Sounds, Tone, samples, write_wav
+from gui import speech
+from gui.sound import sounds
+from gui.sound.sounds import RATE_HZ, Sounds, Tone, samples, write_wav
 
 
 @pytest.mark.parametrize("tone", Tone)

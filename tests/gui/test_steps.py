@@ -9,7 +9,7 @@ from drawn import drawn_texts
 from driving import Driver, Heard
 
 from gui.dev.demo import DemoRecorder
-from gui.sounds import Tone
+from gui.sound.sounds import Tone
 from gui.steps_page import StepsPage
 from gui.theme import REDDISH_PURPLE
 from logger.sources.confirm import Verdict

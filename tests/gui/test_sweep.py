@@ -9,7 +9,7 @@ import pytest
 from driving import Driver, Heard
 
 from gui.dev.demo import DemoRecorder
-from gui.sounds import Tone
+from gui.sound.sounds import Tone
 from gui.sweep_sheet import USUAL_CIRCUITS
 from gui.tonight_sheet import TonightPage
 from logger.visit import VisitLog

@@ -9,7 +9,7 @@ from driving import Driver, Heard
 from PySide6.QtCore import Qt
 
 from gui.dev.demo import DemoRecorder
-from gui.sounds import Tone
+from gui.sound.sounds import Tone
 from logger.clock import NS_PER_S, ManualClock
 from logger.visit import VisitLog
 

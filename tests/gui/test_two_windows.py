@@ -16,7 +16,7 @@ from gui.app import Shown
 from gui.dev.demo import DemoRecorder
 from gui.model.status import status
 from gui.model.visit_controller import Session
-from gui.sounds import Tone
+from gui.sound.sounds import Tone
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.still.events import State
