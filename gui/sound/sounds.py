@@ -17,7 +17,7 @@ import numpy as np
 from PySide6.QtCore import QProcess
 from PySide6.QtWidgets import QApplication
 
-from gui.speech import speak
+from gui.sound.speech import speak
 
 RATE_HZ = 44_100
 LOUDNESS = 0.35

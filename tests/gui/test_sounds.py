@@ -9,8 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gui import speech
-from gui.sound import sounds
+from gui.sound import sounds, speech
 from gui.sound.sounds import RATE_HZ, Sounds, Tone, samples, write_wav
 
 
