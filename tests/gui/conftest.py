@@ -118,7 +118,7 @@ def open_window(
         PortInfo("/dev/ttyUSB0", "Serial cable (Maker)"),
         PortInfo("sim://house", "Simulated house (practice)"),
     ]
-    monkeypatch.setattr("gui.connect_sheet.list_ports", lambda: ports)
+    monkeypatch.setattr("gui.stages.connect.connect_page.list_ports", lambda: ports)
     opened: list[Window] = []
 
     def make() -> Driver:
