@@ -16,7 +16,6 @@ from gui.actions.other_visit_actions import OtherVisit
 from gui.actions.reading_actions import ReadingActions
 from gui.actions.spot_actions import SpotActions
 from gui.budget_sheet import BudgetSheet
-from gui.identify_sheet import IdentifySheet
 from gui.look import Look, separator
 from gui.model.night_controller import ANEW_S, NightWork
 from gui.model.practice_controller import PracticeWork
@@ -53,6 +52,7 @@ from gui.sources_sheet import SourcesSheet
 from gui.spots_sheet import SpotsSheet
 from gui.stages.check.check_page import CheckSheet
 from gui.stages.connect.connect_page import ConnectSheet
+from gui.stages.connect.identify_page import IdentifySheet
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import Sight, TracePlot
 from logger.errors import StillvoltError

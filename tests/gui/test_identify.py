@@ -12,7 +12,7 @@ import pytest
 from driving import Driver, FakeStart
 from PySide6.QtWidgets import QApplication
 
-from gui.identify_sheet import IdentifySheet, Stage
+from gui.stages.connect.identify_page import IdentifySheet, Stage
 from logger.errors import StillvoltError
 from logger.meter import description
 from logger.meter.identify import KNOWN_QUERIES, Certainty, Found, NotFound, Progress, Reason, SeenLine, seen
@@ -84,8 +84,8 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.fixture
 def meter(monkeypatch: pytest.MonkeyPatch, folder: Path) -> Meter:
     meter = Meter(b"0.271 V AC", b"0.272 V AC", b"0.273 V AC")
-    monkeypatch.setattr("gui.identify_sheet.identify", meter.identify)
-    monkeypatch.setattr("gui.identify_sheet.LineWatch", meter.watch)
+    monkeypatch.setattr("gui.stages.connect.identify_page.identify", meter.identify)
+    monkeypatch.setattr("gui.stages.connect.identify_page.LineWatch", meter.watch)
     return meter
 
 
