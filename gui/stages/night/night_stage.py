@@ -8,10 +8,10 @@ from gui.look import Look
 from gui.model.night_controller import NightWork
 from gui.night_compare import ComparePage
 from gui.night_morning import MorningPage
-from gui.night_start import StartPage
 from gui.paged_sheet import PagedSheet
 from gui.shell.prompt import Question
 from gui.shell.stage_list import LEAST_NIGHT_S
+from gui.stages.night.start_page import StartPage
 
 
 class NightSheet(PagedSheet):
