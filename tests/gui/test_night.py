@@ -16,8 +16,8 @@ from gui.dev.demo import DemoRecorder
 from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Session
 from gui.night_compare import ComparePage
-from gui.night_morning import MorningPage
 from gui.shell.stage_list import NIGHT
+from gui.stages.night.morning_page import MorningPage
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.power import Power
