@@ -13,10 +13,10 @@ from gui.look import Look, label
 from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
-from gui.night_hours import NightHours
 from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.shell.prompt import Answer, Question
+from gui.stages.night.hours_chart import NightHours
 from gui.theme import BLUISH_GREEN, ORANGE
 from logger.clock import how_long
 from logger.visit.morning import Morning
