@@ -15,9 +15,9 @@ from PySide6.QtWidgets import QApplication
 from gui.dev.demo import DemoRecorder
 from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Session
-from gui.night_compare import ComparePage
 from gui.shell.stage_list import NIGHT
 from gui.stages.night.morning_page import MorningPage
+from gui.stages.night.night_compare_page import ComparePage
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.power import Power

@@ -6,11 +6,11 @@ from PySide6.QtCore import Signal
 
 from gui.look import Look
 from gui.model.night_controller import NightWork
-from gui.night_compare import ComparePage
 from gui.paged_sheet import PagedSheet
 from gui.shell.prompt import Question
 from gui.shell.stage_list import LEAST_NIGHT_S
 from gui.stages.night.morning_page import MorningPage
+from gui.stages.night.night_compare_page import ComparePage
 from gui.stages.night.start_page import StartPage
 
 
