@@ -24,7 +24,6 @@ from gui.model.status import status
 from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import spoken_change, volts_text
-from gui.night_screen import NightScreen
 from gui.practice.practice_panel import PracticePanel
 from gui.prepare_sheet import PrepareSheet
 from gui.report_sheet import ReportSheet
@@ -52,6 +51,7 @@ from gui.spots_sheet import SpotsSheet
 from gui.stages.check.check_page import CheckSheet
 from gui.stages.connect.connect_page import ConnectSheet
 from gui.stages.connect.identify_page import IdentifySheet
+from gui.stages.night.night_screen import NightScreen
 from gui.stages.night.night_stage import NightSheet
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import Sight, TracePlot

@@ -13,7 +13,7 @@ from driving import Driver, Heard
 
 from gui.dev.demo import DemoRecorder
 from gui.model.night_controller import NightWork
-from gui.night_screen import GROUND, INK, PROBLEM, NightScreen
+from gui.stages.night.night_screen import GROUND, INK, PROBLEM, NightScreen
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.power import Power
