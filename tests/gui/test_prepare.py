@@ -24,7 +24,7 @@ KEPT = Description(
 
 @pytest.fixture
 def driver(open_window: Callable[[], Driver], monkeypatch: pytest.MonkeyPatch) -> Driver:
-    monkeypatch.setattr("gui.prepare_sheet.list_descriptions", list)
+    monkeypatch.setattr("gui.stages.prepare.prepare_page.list_descriptions", list)
     driver = open_window()
     driver.press("2")
     return driver

@@ -12,8 +12,8 @@ from driving import Driver, Heard
 from gui import theme
 from gui.dev.demo import DemoRecorder
 from gui.model.visit_controller import STARTING_SPOTS, Session
-from gui.prepare_sheet import ASSUMED
 from gui.shell.stage_list import STAGES
+from gui.stages.prepare.prepare_page import ASSUMED
 from gui.theme import DARK, LIGHT, Sizes, Theme, contrast, text_pairs
 from gui.window import Window
 from logger.clock import ManualClock
