@@ -25,7 +25,6 @@ from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import spoken_change, volts_text
 from gui.practice.practice_panel import PracticePanel
-from gui.report_sheet import ReportSheet
 from gui.sheet import Sheet
 from gui.shell.action_bar import BottomLine
 from gui.shell.message_bar import SaidLine
@@ -53,6 +52,7 @@ from gui.stages.connect.identify_page import IdentifySheet
 from gui.stages.night.night_screen import NightScreen
 from gui.stages.night.night_stage import NightSheet
 from gui.stages.prepare.prepare_page import PrepareSheet
+from gui.stages.report.report_stage import ReportSheet
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import Sight, TracePlot
 from logger.errors import StillvoltError
