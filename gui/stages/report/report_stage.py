@@ -11,9 +11,9 @@ from gui.model.report_controller import Content, ReportWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
 from gui.paged_sheet import PagedSheet
-from gui.report_compare import ComparePage
 from gui.rows import Badge, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
+from gui.stages.report.visit_compare_page import ComparePage
 from gui.theme import BLUISH_GREEN, GREY, ORANGE
 
 
