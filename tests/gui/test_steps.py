@@ -10,7 +10,7 @@ from driving import Driver, Heard
 
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
-from gui.steps_page import StepsPage
+from gui.stages.sources.steps_page import StepsPage
 from gui.theme import REDDISH_PURPLE
 from logger.sources.confirm import Verdict
 from logger.still.events import Step

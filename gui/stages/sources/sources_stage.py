@@ -7,7 +7,7 @@ from PySide6.QtCore import Signal
 from gui.look import Look
 from gui.model.sweep_controller import Sourcing
 from gui.paged_sheet import PagedSheet
-from gui.steps_page import StepsPage
+from gui.stages.sources.steps_page import StepsPage
 from gui.sweep_sheet import SweepPage
 from gui.tonight_sheet import TonightPage
 
