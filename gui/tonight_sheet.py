@@ -16,7 +16,7 @@ from gui.model.visit_controller import Said
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
-from gui.sweep_sheet import PANEL_CAUTION, ask_supply
+from gui.stages.sources.sweep_page import PANEL_CAUTION, ask_supply
 from gui.theme import BLUISH_GREEN, ORANGE
 from logger.sources.tonight import CAUTIONS
 from logger.visit.for_tonight import AtSpot, Tonight

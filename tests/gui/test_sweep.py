@@ -10,7 +10,7 @@ from driving import Driver, Heard
 
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
-from gui.sweep_sheet import USUAL_CIRCUITS
+from gui.stages.sources.sweep_page import USUAL_CIRCUITS
 from gui.tonight_sheet import TonightPage
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON

@@ -8,7 +8,7 @@ from gui.look import Look
 from gui.model.sweep_controller import Sourcing
 from gui.paged_sheet import PagedSheet
 from gui.stages.sources.steps_page import StepsPage
-from gui.sweep_sheet import SweepPage
+from gui.stages.sources.sweep_page import SweepPage
 from gui.tonight_sheet import TonightPage
 
 
