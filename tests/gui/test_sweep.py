@@ -11,7 +11,7 @@ from driving import Driver, Heard
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
 from gui.stages.sources.sweep_page import USUAL_CIRCUITS
-from gui.tonight_sheet import TonightPage
+from gui.stages.sources.tonight_page import TonightPage
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.setup import Setup

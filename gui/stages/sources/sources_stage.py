@@ -9,7 +9,7 @@ from gui.model.sweep_controller import Sourcing
 from gui.paged_sheet import PagedSheet
 from gui.stages.sources.steps_page import StepsPage
 from gui.stages.sources.sweep_page import SweepPage
-from gui.tonight_sheet import TonightPage
+from gui.stages.sources.tonight_page import TonightPage
 
 
 class SourcesSheet(PagedSheet):
