@@ -44,7 +44,6 @@ from gui.shell.stage_list import (
     StageRail,
 )
 from gui.sound.sounds import Sounds, Tone
-from gui.spots_sheet import SpotsSheet
 from gui.stages.check.check_page import CheckSheet
 from gui.stages.connect.connect_page import ConnectSheet
 from gui.stages.connect.identify_page import IdentifySheet
@@ -53,6 +52,7 @@ from gui.stages.night.night_stage import NightSheet
 from gui.stages.prepare.prepare_page import PrepareSheet
 from gui.stages.report.report_stage import ReportSheet
 from gui.stages.sources.sources_stage import SourcesSheet
+from gui.stages.spots.spots_page import SpotsSheet
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import Sight, TracePlot
 from logger.errors import StillvoltError
