@@ -15,7 +15,6 @@ from gui.actions.keys import ACTION_OF, key_name
 from gui.actions.other_visit_actions import OtherVisit
 from gui.actions.reading_actions import ReadingActions
 from gui.actions.spot_actions import SpotActions
-from gui.budget_sheet import BudgetSheet
 from gui.look import Look, separator
 from gui.model.night_controller import ANEW_S, NightWork
 from gui.model.practice_controller import PracticeWork
@@ -52,6 +51,7 @@ from gui.stages.night.night_stage import NightSheet
 from gui.stages.prepare.prepare_page import PrepareSheet
 from gui.stages.report.report_stage import ReportSheet
 from gui.stages.sources.sources_stage import SourcesSheet
+from gui.stages.spots.budget_page import BudgetSheet
 from gui.stages.spots.spots_page import SpotsSheet
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace_plot import Sight, TracePlot
