@@ -54,7 +54,7 @@ from gui.stages.sources.sources_stage import SourcesSheet
 from gui.stages.spots.budget_page import BudgetSheet
 from gui.stages.spots.spots_page import SpotsSheet
 from gui.theme import Sizes, Theme, style_sheet
-from gui.trace_plot import Sight, TracePlot
+from gui.trace.trace_plot import Sight, TracePlot
 from logger.errors import StillvoltError
 from logger.meter.description import folder, list_descriptions, load
 from logger.meter.port import PortSettings

@@ -11,7 +11,7 @@ from PySide6.QtGui import QColor
 
 from gui.dev.demo import DemoRecorder
 from gui.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION
-from gui.trace_plot import SPANS_S, TracePlot
+from gui.trace.trace_plot import SPANS_S, TracePlot
 from logger.still.events import Gap, Motion, Settled, Step
 from logger.visit import VisitLog
 
