@@ -19,7 +19,7 @@ from gui.look import Look, Part
 from gui.model.visit_controller import Session
 from gui.model.wording import MINUS, clock_text, volts_text
 from gui.theme import BLUISH_GREEN, ON_STATE, VERMILLION, colour, font
-from gui.trace_marks import (
+from gui.trace.trace_marks import (
     STRETCHES,
     STRIP_SHARE,
     TICKS_S,

@@ -20,7 +20,7 @@ from gui.look import Look, Part
 from gui.model.visit_controller import Session
 from gui.model.wording import duration_text, span_text, step_name_text, volts_text
 from gui.theme import BLUISH_GREEN, colour, font
-from gui.trace_marks import (
+from gui.trace.trace_marks import (
     STRETCHES,
     STRIP_SHARE,
     TICKS_S,

@@ -12,7 +12,7 @@ from gui.look import Look, Part
 from gui.model.visit_controller import Session
 from gui.model.wording import counted
 from gui.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
-from gui.trace_marks import round_top, wanted_top
+from gui.trace.trace_marks import round_top, wanted_top
 from logger.night.summary import Hour, NightSummary
 from logger.visit.night_told import clock
 from logger.visit.nights import Night
