@@ -16,7 +16,7 @@ from gui.rows import Badge, Row, RowList, Shape
 from gui.sheet import KeyHints, Sheet
 from gui.shell.prompt import Answer, Question
 from gui.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
-from gui.trace_picture import Rested, TracePicture
+from gui.trace.trace_picture import Rested, TracePicture
 from logger.visit.checks import CAUTIONS, STEPS, CheckKind, Verdict
 from logger.visit.model import CheckResult
 
