@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen, QWheelEvent
 
-from gui.look import Look, Part, fitting_font_pixels, wrapped
 from gui.model.visit_controller import Session
 from gui.rows import Badge, draw_badge
 from gui.theme import ORANGE, SKY_BLUE, VERMILLION, font
+from gui.widgets.appearance import Look, Part, fitting_font_pixels, wrapped
 
 LEAST_SCALE_VOLTS = 0.2
 """Small values must not look large: the scale goes at least this far."""

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
 
-from gui.look import Look, label
 from gui.model.visit_controller import Said, Session
 from gui.sheet import KeyHints, Page, Sheet
+from gui.widgets.appearance import Look, label
 
 
 class PagedSheet(Sheet):

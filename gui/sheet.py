@@ -9,9 +9,9 @@ from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEv
 from PySide6.QtWidgets import QLabel, QVBoxLayout
 
 from gui.actions.keys import SHOWN_AS
-from gui.look import Look, Part, label
 from gui.model.visit_controller import Said, Session
 from gui.theme import font
+from gui.widgets.appearance import Look, Part, label
 
 
 class KeyCap(QLabel):

@@ -15,7 +15,6 @@ from gui.actions.keys import ACTION_OF, key_name
 from gui.actions.other_visit_actions import OtherVisit
 from gui.actions.reading_actions import ReadingActions
 from gui.actions.spot_actions import SpotActions
-from gui.look import Look, separator
 from gui.model.night_controller import ANEW_S, NightWork
 from gui.model.practice_controller import PracticeWork
 from gui.model.report_controller import ReportWork
@@ -55,6 +54,7 @@ from gui.stages.spots.budget_page import BudgetSheet
 from gui.stages.spots.spots_page import SpotsSheet
 from gui.theme import Sizes, Theme, style_sheet
 from gui.trace.trace_plot import Sight, TracePlot
+from gui.widgets.appearance import Look, separator
 from logger.errors import StillvoltError
 from logger.meter.description import folder, list_descriptions, load
 from logger.meter.port import PortSettings

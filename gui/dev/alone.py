@@ -10,9 +10,9 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from gui.app import make_application
 from gui.dev.demo import demo_visit
-from gui.look import Look, Part
 from gui.model.visit_controller import Session
 from gui.theme import Sizes, current, style_sheet
+from gui.widgets.appearance import Look, Part
 
 
 def show_alone(make: Callable[[Session, Look], Part], width: int, height: int) -> None:

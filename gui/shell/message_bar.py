@@ -6,8 +6,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QVBoxLayout
 
-from gui.look import Look, Part, label
 from gui.model.visit_controller import Said, Session
+from gui.widgets.appearance import Look, Part, label
 
 
 class SaidLine(Part):

@@ -6,10 +6,10 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
 from gui.actions.keys import GROUPS, KEYS, SHEET_KEYS
-from gui.look import Look, label
 from gui.model.visit_controller import Session
 from gui.sheet import KeyCap, Sheet
 from gui.shell.stage_list import STAGES
+from gui.widgets.appearance import Look, label
 
 
 class KeysSheet(Sheet):

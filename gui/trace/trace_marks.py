@@ -9,9 +9,9 @@ from math import ceil, floor, log10
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QImage, QPainter, QPen, QPolygonF, QTransform
 
-from gui.look import Look
 from gui.model.wording import step_text, volts_text
 from gui.theme import BLUISH_GREEN, GREY, ON_STATE, REDDISH_PURPLE, VERMILLION, YELLOW, colour, font
+from gui.widgets.appearance import Look
 from logger.still.events import Gap, Motion, Overload, Settled, Step
 from logger.visit.trace import Kind, Placed
 

@@ -15,7 +15,6 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy
 
-from gui.look import Look, Part
 from gui.model.visit_controller import Session
 from gui.model.wording import MINUS, clock_text, volts_text
 from gui.theme import BLUISH_GREEN, ON_STATE, VERMILLION, colour, font
@@ -31,6 +30,7 @@ from gui.trace.trace_marks import (
     round_top,
     wanted_top,
 )
+from gui.widgets.appearance import Look, Part
 from logger.still.events import Motion, Step
 from logger.visit.model import CheckStep, Reading
 from logger.visit.trace import Polyline

@@ -9,7 +9,6 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QWidget
 
 from gui.actions.keys import ACTION_OF
-from gui.look import Look, label, separator
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import clock_text, doubt_text
 from gui.rows import Badge, Row, RowList, Shape
@@ -17,6 +16,7 @@ from gui.sheet import KeyHints, Sheet
 from gui.shell.prompt import Answer, Question
 from gui.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from gui.trace.trace_picture import Rested, TracePicture
+from gui.widgets.appearance import Look, label, separator
 from logger.visit.checks import CAUTIONS, STEPS, CheckKind, Verdict
 from logger.visit.model import CheckResult
 

@@ -14,10 +14,10 @@ from enum import Enum, auto
 from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QLineEdit
 
-from gui.look import Look, label
 from gui.model.visit_controller import Said, Session
 from gui.sheet import KeyHints, Sheet
 from gui.stages.connect.lines_view import LinesView
+from gui.widgets.appearance import Look, label
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, list_descriptions, save

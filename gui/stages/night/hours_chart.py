@@ -8,11 +8,11 @@ from collections.abc import Sequence
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen
 
-from gui.look import Look, Part
 from gui.model.visit_controller import Session
 from gui.model.wording import counted
 from gui.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 from gui.trace.trace_marks import round_top, wanted_top
+from gui.widgets.appearance import Look, Part
 from logger.night.summary import Hour, NightSummary
 from logger.visit.night_told import clock
 from logger.visit.nights import Night

@@ -9,7 +9,6 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidgetItem
 
 from gui.actions.keys import ACTION_OF
-from gui.look import Look, label
 from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
@@ -18,6 +17,7 @@ from gui.sheet import KeyHints, Page
 from gui.shell.prompt import Answer, Question
 from gui.stages.night.hours_chart import NightHours
 from gui.theme import BLUISH_GREEN, ORANGE
+from gui.widgets.appearance import Look, label
 from logger.clock import how_long
 from logger.visit.morning import Morning
 from logger.visit.night_told import NO_STEP, PLANNED, Group, Stretch, Told, told

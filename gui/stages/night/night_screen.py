@@ -14,13 +14,13 @@ from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
-from gui.look import fitting_font_pixels, wrapped
 from gui.model.night_controller import NightWork
 from gui.model.status import status
 from gui.model.wording import clock_text, volts_text
 from gui.shapes import draw_shape
 from gui.sound.sounds import Sounds
 from gui.theme import font
+from gui.widgets.appearance import fitting_font_pixels, wrapped
 from logger.clock import NS_PER_S, Clock
 from logger.still.events import Settled, State
 from logger.visit import Mark

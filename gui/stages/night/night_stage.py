@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
-from gui.look import Look
 from gui.model.night_controller import NightWork
 from gui.paged_sheet import PagedSheet
 from gui.shell.prompt import Question
@@ -12,6 +11,7 @@ from gui.shell.stage_list import LEAST_NIGHT_S
 from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import ComparePage
 from gui.stages.night.start_page import StartPage
+from gui.widgets.appearance import Look
 
 
 class NightSheet(PagedSheet):

@@ -6,13 +6,13 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 
 from gui.actions.keys import ACTION_OF
-from gui.look import Look, label
 from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said
 from gui.model.wording import clock_text
 from gui.rows import Badge, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.theme import BLUISH_GREEN, ORANGE, VERMILLION
+from gui.widgets.appearance import Look, label
 from logger.clock import how_long
 from logger.night.cautions import CAUTIONS, CHARGER, RUNS_ON
 from logger.visit.schedule import parse_schedule

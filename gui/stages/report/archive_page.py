@@ -7,7 +7,6 @@ from pathlib import Path
 from PySide6.QtCore import Signal
 
 from gui.actions.keys import ACTION_OF
-from gui.look import Look, label
 from gui.model.report_controller import ReportWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
@@ -15,6 +14,7 @@ from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.shell.prompt import Question
 from gui.theme import BLUISH_GREEN, ORANGE
+from gui.widgets.appearance import Look, label
 from logger.report.archive import Entry, Refused
 from logger.visit.form import form_volts
 

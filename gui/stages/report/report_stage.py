@@ -5,7 +5,6 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 
 from gui.actions.keys import ACTION_OF
-from gui.look import Look, label
 from gui.model.report_controller import Content, ReportWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
@@ -15,6 +14,7 @@ from gui.sheet import KeyHints, Page
 from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import ComparePage
 from gui.theme import BLUISH_GREEN, GREY, ORANGE
+from gui.widgets.appearance import Look, label
 
 
 class WritePage(Page):

@@ -9,7 +9,6 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QListWidgetItem
 
 from gui.actions.keys import ACTION_OF
-from gui.look import Look, label
 from gui.model.step_controller import StepWork
 from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said
@@ -19,6 +18,7 @@ from gui.sheet import KeyHints, Page
 from gui.shell.prompt import Answer, Question
 from gui.stages.sources.unlabelled_step_banner import NewestStep
 from gui.theme import BLUISH_GREEN, GREY, ORANGE
+from gui.widgets.appearance import Look, label
 from logger.clock import NS_PER_S
 from logger.sources.confirm import Effect, Verdict, in_words, missing
 from logger.visit.model import Source, SourceKind

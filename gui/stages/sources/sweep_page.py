@@ -10,7 +10,6 @@ from PySide6.QtGui import QResizeEvent
 
 from gui.actions.keys import ACTION_OF
 from gui.bars import Bar, Bars
-from gui.look import Look, label, set_role
 from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said
 from gui.model.wording import COVERAGE_FACTOR, counted, value_text
@@ -18,6 +17,7 @@ from gui.rows import Badge, Shape
 from gui.sheet import KeyHints, Page
 from gui.shell.prompt import Answer, Question
 from gui.theme import BLUISH_GREEN, GREY
+from gui.widgets.appearance import Look, label, set_role
 from logger.visit.model import Source
 from logger.visit.setup import Supply
 from logger.visit.sweep_rows import SweepRow

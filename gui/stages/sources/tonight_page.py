@@ -10,7 +10,6 @@ from PySide6.QtGui import QResizeEvent
 
 from gui.actions.keys import ACTION_OF
 from gui.bars import Bar, Bars
-from gui.look import Look, label, set_role
 from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said
 from gui.model.wording import COVERAGE_FACTOR, value_text
@@ -18,6 +17,7 @@ from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.stages.sources.sweep_page import PANEL_CAUTION, ask_supply
 from gui.theme import BLUISH_GREEN, ORANGE
+from gui.widgets.appearance import Look, label, set_role
 from logger.sources.tonight import CAUTIONS
 from logger.visit.for_tonight import AtSpot, Tonight
 from logger.visit.for_tonight import Bar as Given

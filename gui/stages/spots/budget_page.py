@@ -5,11 +5,11 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
-from gui.look import Look, label, separator
 from gui.model.visit_controller import Session
 from gui.model.wording import doubt_text
 from gui.sheet import Sheet
 from gui.trace.trace_picture import Rested, TracePicture
+from gui.widgets.appearance import Look, label, separator
 from logger.visit import Reading
 from logger.visit.result import budget_of
 from logger.visit.uncertainty import COVERAGE_FACTOR, Budget

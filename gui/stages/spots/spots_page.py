@@ -5,11 +5,11 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidgetItem
 
-from gui.look import Look, label, separator
 from gui.model.visit_controller import STARTING_SPOTS, Session
 from gui.model.wording import clock_text, uncertainty_text, volts_text
 from gui.rows import Heading, Row, RowList
 from gui.sheet import KeyHints, Sheet
+from gui.widgets.appearance import Look, label, separator
 from logger.visit import Mark, Reading, Spot
 from logger.visit.checks import CheckKind
 from logger.visit.order import in_order
