@@ -13,8 +13,8 @@ from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEv
 
 from gui.model.visit_controller import Session
 from gui.rows import Badge, draw_badge
-from gui.theme import ORANGE, SKY_BLUE, VERMILLION, font
 from gui.widgets.appearance import Look, Part, fitting_font_pixels, wrapped
+from gui.widgets.theme import ORANGE, SKY_BLUE, VERMILLION, font
 
 LEAST_SCALE_VOLTS = 0.2
 """Small values must not look large: the scale goes at least this far."""
@@ -341,7 +341,7 @@ class Bars(Part):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
     from gui.rows import Shape
-    from gui.theme import BLUISH_GREEN
+    from gui.widgets.theme import BLUISH_GREEN
 
     def make(session: Session, look: Look) -> Bars:
         """Some rows of each kind."""

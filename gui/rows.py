@@ -19,8 +19,8 @@ from PySide6.QtWidgets import (
     QStyleOptionViewItem,
 )
 
-from gui.theme import ON_STATE, Sizes, font
 from gui.widgets.appearance import Look, fitting_font_pixels, wrapped
+from gui.widgets.theme import ON_STATE, Sizes, font
 
 _ROW = Qt.ItemDataRole.UserRole
 

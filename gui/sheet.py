@@ -10,8 +10,8 @@ from PySide6.QtWidgets import QLabel, QVBoxLayout
 
 from gui.actions.keys import SHOWN_AS
 from gui.model.visit_controller import Said, Session
-from gui.theme import font
 from gui.widgets.appearance import Look, Part, label
+from gui.widgets.theme import font
 
 
 class KeyCap(QLabel):

@@ -10,7 +10,6 @@ from PySide6.QtCore import QEvent, QSize, Qt, QTimer, QUrl, Signal
 from PySide6.QtGui import QCloseEvent, QDesktopServices, QGuiApplication, QKeyEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
-from gui import theme
 from gui.actions.keys import ACTION_OF, key_name
 from gui.actions.other_visit_actions import OtherVisit
 from gui.actions.reading_actions import ReadingActions
@@ -52,9 +51,10 @@ from gui.stages.report.report_stage import ReportSheet
 from gui.stages.sources.sources_stage import SourcesSheet
 from gui.stages.spots.budget_page import BudgetSheet
 from gui.stages.spots.spots_page import SpotsSheet
-from gui.theme import Sizes, Theme, style_sheet
 from gui.trace.trace_plot import Sight, TracePlot
+from gui.widgets import theme
 from gui.widgets.appearance import Look, separator
+from gui.widgets.theme import Sizes, Theme, style_sheet
 from logger.errors import StillvoltError
 from logger.meter.description import folder, list_descriptions, load
 from logger.meter.port import PortSettings

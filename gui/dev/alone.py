@@ -11,8 +11,8 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 from gui.app import make_application
 from gui.dev.demo import demo_visit
 from gui.model.visit_controller import Session
-from gui.theme import Sizes, current, style_sheet
 from gui.widgets.appearance import Look, Part
+from gui.widgets.theme import Sizes, current, style_sheet
 
 
 def show_alone(make: Callable[[Session, Look], Part], width: int, height: int) -> None:

@@ -8,8 +8,8 @@ from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 
 from gui.model.visit_controller import Said, Session
-from gui.theme import font
 from gui.widgets.appearance import Look, Part, fitting_font_pixels
+from gui.widgets.theme import font
 
 HINTS = (("M", "mark"), ("U", "undo"), ("?", "all keys"))
 

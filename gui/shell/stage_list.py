@@ -10,8 +10,8 @@ from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEv
 
 from gui.model.visit_controller import Session
 from gui.model.wording import clock_text, counted, duration_text
-from gui.theme import BLUISH_GREEN, GREY, VERMILLION, font
 from gui.widgets.appearance import Look, Part
+from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, font
 from logger.clock import NS_PER_S
 from logger.report.where import report_path
 from logger.visit.checks import CheckKind, Verdict

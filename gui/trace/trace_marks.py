@@ -10,8 +10,8 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QImage, QPainter, QPen, QPolygonF, QTransform
 
 from gui.model.wording import step_text, volts_text
-from gui.theme import BLUISH_GREEN, GREY, ON_STATE, REDDISH_PURPLE, VERMILLION, YELLOW, colour, font
 from gui.widgets.appearance import Look
+from gui.widgets.theme import BLUISH_GREEN, GREY, ON_STATE, REDDISH_PURPLE, VERMILLION, YELLOW, colour, font
 from logger.still.events import Gap, Motion, Overload, Settled, Step
 from logger.visit.trace import Kind, Placed
 

@@ -17,7 +17,6 @@ from PySide6.QtWidgets import QSizePolicy
 
 from gui.model.visit_controller import Session
 from gui.model.wording import MINUS, clock_text, volts_text
-from gui.theme import BLUISH_GREEN, ON_STATE, VERMILLION, colour, font
 from gui.trace.trace_marks import (
     STRETCHES,
     STRIP_SHARE,
@@ -31,6 +30,7 @@ from gui.trace.trace_marks import (
     wanted_top,
 )
 from gui.widgets.appearance import Look, Part
+from gui.widgets.theme import BLUISH_GREEN, ON_STATE, VERMILLION, colour, font
 from logger.still.events import Motion, Step
 from logger.visit.model import CheckStep, Reading
 from logger.visit.trace import Polyline

@@ -18,7 +18,6 @@ from PySide6.QtWidgets import QVBoxLayout
 
 from gui.model.visit_controller import Session
 from gui.model.wording import duration_text, span_text, step_name_text, volts_text
-from gui.theme import BLUISH_GREEN, colour, font
 from gui.trace.trace_marks import (
     STRETCHES,
     STRIP_SHARE,
@@ -34,6 +33,7 @@ from gui.trace.trace_marks import (
     wanted_top,
 )
 from gui.widgets.appearance import Look, Part
+from gui.widgets.theme import BLUISH_GREEN, colour, font
 from logger.clock import NS_PER_S
 from logger.still.events import Event, Gap, Motion, Overload, Settled, Step
 from logger.visit.steps import KnownStep

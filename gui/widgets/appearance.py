@@ -7,7 +7,7 @@ from PySide6.QtGui import QFont, QFontMetricsF, QTextLayout, QTextOption
 from PySide6.QtWidgets import QFrame, QLabel, QWidget
 
 from gui.model.visit_controller import Session
-from gui.theme import DARK, LIGHT, Sizes, Theme, font, style_sheet
+from gui.widgets.theme import DARK, LIGHT, Sizes, Theme, font, style_sheet
 
 __all__ = [
     "DARK",

@@ -17,7 +17,7 @@ from PySide6.QtGui import QFontMetricsF, QImage, QPainter, QRegion, QTransform
 from PySide6.QtSvg import QSvgGenerator
 from PySide6.QtWidgets import QApplication, QGraphicsView, QWidget
 
-from gui.theme import font
+from gui.widgets.theme import font
 
 _SVG = "{http://www.w3.org/2000/svg}"
 

@@ -10,7 +10,7 @@ from driving import Charger, Driver, FakeStart
 
 from gui.dev.demo import DemoRecorder
 from gui.rows import Row, Shape
-from gui.theme import ORANGE
+from gui.widgets.theme import ORANGE
 from logger import power
 from logger.clock import NS_PER_S, ManualClock
 from logger.meter.description import Description

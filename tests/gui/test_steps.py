@@ -11,7 +11,7 @@ from driving import Driver, Heard
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
 from gui.stages.sources.steps_page import StepsPage
-from gui.theme import REDDISH_PURPLE
+from gui.widgets.theme import REDDISH_PURPLE
 from logger.sources.confirm import Verdict
 from logger.still.events import Step
 from logger.visit import VisitLog

@@ -11,8 +11,8 @@ from drawn import Drawn, drawn_texts
 from driving import Driver
 from PySide6.QtWidgets import QApplication, QLabel
 
-from gui import theme
 from gui.dev.demo import DemoRecorder
+from gui.widgets import theme
 from logger.visit import VisitLog
 from logger.visit.setup import Setup
 from logger.visit.sweeping import plain_sweep

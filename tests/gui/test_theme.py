@@ -9,12 +9,12 @@ import wcag_contrast_ratio
 from drawn import Drawn, drawn_texts
 from driving import Driver, Heard
 
-from gui import theme
 from gui.dev.demo import DemoRecorder
 from gui.model.visit_controller import STARTING_SPOTS, Session
 from gui.shell.stage_list import STAGES
 from gui.stages.prepare.prepare_page import ASSUMED
-from gui.theme import DARK, LIGHT, Sizes, Theme, contrast, text_pairs
+from gui.widgets import theme
+from gui.widgets.theme import DARK, LIGHT, Sizes, Theme, contrast, text_pairs
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.still.events import Step

@@ -12,9 +12,9 @@ from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
 from gui.model.visit_controller import Session
-from gui.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION, Sizes, _pixels_per_point, contrast
 from gui.trace.trace_picture import MARGIN_S, Rested, TracePicture
 from gui.widgets.appearance import LIGHT, Look
+from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION, Sizes, _pixels_per_point, contrast
 from logger.clock import ManualClock
 from logger.visit import Reading, VisitLog
 from logger.visit.trace import Polyline

@@ -10,8 +10,8 @@ from driving import Driver
 from PySide6.QtGui import QColor
 
 from gui.dev.demo import DemoRecorder
-from gui.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION
 from gui.trace.trace_plot import SPANS_S, TracePlot
+from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION
 from logger.still.events import Gap, Motion, Settled, Step
 from logger.visit import VisitLog
 

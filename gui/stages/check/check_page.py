@@ -14,9 +14,9 @@ from gui.model.wording import clock_text, doubt_text
 from gui.rows import Badge, Row, RowList, Shape
 from gui.sheet import KeyHints, Sheet
 from gui.shell.prompt import Answer, Question
-from gui.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from gui.trace.trace_picture import Rested, TracePicture
 from gui.widgets.appearance import Look, label, separator
+from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from logger.visit.checks import CAUTIONS, STEPS, CheckKind, Verdict
 from logger.visit.model import CheckResult
 

@@ -8,8 +8,8 @@ from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetricsF, QPainter, QPaintEvent
 
 from gui.model.visit_controller import Session
-from gui.theme import font
 from gui.widgets.appearance import Look, Part
+from gui.widgets.theme import font
 from logger.meter.identify import SeenLine
 from logger.meter.lines import LineStatus
 

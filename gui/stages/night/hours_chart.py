@@ -10,9 +10,9 @@ from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QMouseEvent, QPainter, 
 
 from gui.model.visit_controller import Session
 from gui.model.wording import counted
-from gui.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 from gui.trace.trace_marks import round_top, wanted_top
 from gui.widgets.appearance import Look, Part
+from gui.widgets.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 from logger.night.summary import Hour, NightSummary
 from logger.visit.night_told import clock
 from logger.visit.nights import Night

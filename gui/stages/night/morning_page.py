@@ -16,8 +16,8 @@ from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.shell.prompt import Answer, Question
 from gui.stages.night.hours_chart import NightHours
-from gui.theme import BLUISH_GREEN, ORANGE
 from gui.widgets.appearance import Look, label
+from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.clock import how_long
 from logger.visit.morning import Morning
 from logger.visit.night_told import NO_STEP, PLANNED, Group, Stretch, Told, told

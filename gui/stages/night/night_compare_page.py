@@ -13,8 +13,8 @@ from gui.model.visit_controller import Said, Session
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.sheet import KeyHints, Page
 from gui.shell.prompt import Answer, Question
-from gui.theme import ORANGE, font
 from gui.widgets.appearance import Look, Part, label
+from gui.widgets.theme import ORANGE, font
 from logger.night.distribution import Distribution
 from logger.visit.morning import SideBySide
 from logger.visit.night_text import compared_in_words, verdict

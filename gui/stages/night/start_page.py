@@ -11,8 +11,8 @@ from gui.model.visit_controller import Said
 from gui.model.wording import clock_text
 from gui.rows import Badge, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
-from gui.theme import BLUISH_GREEN, ORANGE, VERMILLION
 from gui.widgets.appearance import Look, label
+from gui.widgets.theme import BLUISH_GREEN, ORANGE, VERMILLION
 from logger.clock import how_long
 from logger.night.cautions import CAUTIONS, CHARGER, RUNS_ON
 from logger.visit.schedule import parse_schedule

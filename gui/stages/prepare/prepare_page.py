@@ -10,8 +10,8 @@ from gui.model.visit_controller import Said, Session
 from gui.rows import Badge, Row, RowList, Shape
 from gui.sheet import KeyHints, Sheet
 from gui.shell.prompt import Answer, Question
-from gui.theme import BLUISH_GREEN, ORANGE
 from gui.widgets.appearance import Look, label, separator
+from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.errors import StillvoltError
 from logger.meter.description import list_descriptions, load
 from logger.visit.setup import TARGET_SOURCE, TARGET_VOLTS, UNKNOWN_METER, MeterFacts, Setup

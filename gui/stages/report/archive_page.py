@@ -13,8 +13,8 @@ from gui.model.wording import counted
 from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.shell.prompt import Question
-from gui.theme import BLUISH_GREEN, ORANGE
 from gui.widgets.appearance import Look, label
+from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.report.archive import Entry, Refused
 from logger.visit.form import form_volts
 

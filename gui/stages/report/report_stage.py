@@ -13,8 +13,8 @@ from gui.rows import Badge, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import ComparePage
-from gui.theme import BLUISH_GREEN, GREY, ORANGE
 from gui.widgets.appearance import Look, label
+from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
 
 
 class WritePage(Page):

@@ -17,8 +17,8 @@ from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.shell.prompt import Answer, Question
 from gui.stages.sources.unlabelled_step_banner import NewestStep
-from gui.theme import BLUISH_GREEN, GREY, ORANGE
 from gui.widgets.appearance import Look, label
+from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
 from logger.clock import NS_PER_S
 from logger.sources.confirm import Effect, Verdict, in_words, missing
 from logger.visit.model import Source, SourceKind

@@ -16,8 +16,8 @@ from gui.model.wording import COVERAGE_FACTOR, counted, value_text
 from gui.rows import Badge, Shape
 from gui.sheet import KeyHints, Page
 from gui.shell.prompt import Answer, Question
-from gui.theme import BLUISH_GREEN, GREY
 from gui.widgets.appearance import Look, label, set_role
+from gui.widgets.theme import BLUISH_GREEN, GREY
 from logger.visit.model import Source
 from logger.visit.setup import Supply
 from logger.visit.sweep_rows import SweepRow

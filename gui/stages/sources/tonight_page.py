@@ -16,8 +16,8 @@ from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.rows import Badge, Heading, Row, RowList, Shape
 from gui.sheet import KeyHints, Page
 from gui.stages.sources.sweep_page import PANEL_CAUTION, ask_supply
-from gui.theme import BLUISH_GREEN, ORANGE
 from gui.widgets.appearance import Look, label, set_role
+from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.sources.tonight import CAUTIONS
 from logger.visit.for_tonight import AtSpot, Tonight
 from logger.visit.for_tonight import Bar as Given

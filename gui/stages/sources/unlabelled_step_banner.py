@@ -8,8 +8,8 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
 
 from gui.model.visit_controller import Session
-from gui.theme import ON_STATE, REDDISH_PURPLE, font
 from gui.widgets.appearance import Look, Part, fitting_font_pixels, wrapped
+from gui.widgets.theme import ON_STATE, REDDISH_PURPLE, font
 
 
 class NewestStep(Part):
