@@ -12,8 +12,8 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen, QWheelEvent
 
 from gui.model.visit_controller import Session
-from gui.rows import Badge, draw_badge
 from gui.widgets.appearance import Look, Part, fitting_font_pixels, wrapped
+from gui.widgets.row_list import Badge, draw_badge
 from gui.widgets.theme import ORANGE, SKY_BLUE, VERMILLION, font
 
 LEAST_SCALE_VOLTS = 0.2
@@ -340,7 +340,7 @@ class Bars(Part):
 
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
-    from gui.rows import Shape
+    from gui.widgets.row_list import Shape
     from gui.widgets.theme import BLUISH_GREEN
 
     def make(session: Session, look: Look) -> Bars:

@@ -10,8 +10,8 @@ from driving import Driver, Heard, raise_arm
 from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
-from gui.rows import Row, Shape
 from gui.sound.sounds import Tone
+from gui.widgets.row_list import Row, Shape
 from logger.visit import VisitLog
 from logger.visit.checks import CheckKind, Verdict
 

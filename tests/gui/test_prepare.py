@@ -9,7 +9,7 @@ import pytest
 from driving import Charger, Driver, FakeStart
 
 from gui.dev.demo import DemoRecorder
-from gui.rows import Row, Shape
+from gui.widgets.row_list import Row, Shape
 from gui.widgets.theme import ORANGE
 from logger import power
 from logger.clock import NS_PER_S, ManualClock

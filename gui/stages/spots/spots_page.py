@@ -7,9 +7,9 @@ from PySide6.QtWidgets import QListWidgetItem
 
 from gui.model.visit_controller import STARTING_SPOTS, Session
 from gui.model.wording import clock_text, uncertainty_text, volts_text
-from gui.rows import Heading, Row, RowList
 from gui.sheet import KeyHints, Sheet
 from gui.widgets.appearance import Look, label, separator
+from gui.widgets.row_list import Heading, Row, RowList
 from logger.visit import Mark, Reading, Spot
 from logger.visit.checks import CheckKind
 from logger.visit.order import in_order
