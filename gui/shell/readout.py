@@ -9,8 +9,8 @@ from gui.model.hands_free import Countdown
 from gui.model.status import Status, status
 from gui.model.visit_controller import Session
 from gui.model.wording import COVERAGE_FACTOR, uncertainty_text, volts_text
-from gui.shapes import draw_shape
 from gui.widgets.appearance import Look, Part, fitting_font_pixels, wrapped
+from gui.widgets.state_glyphs import draw_shape
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, STATE_COLOURS, font
 from logger.still.events import State
 

@@ -17,9 +17,9 @@ from PySide6.QtWidgets import QWidget
 from gui.model.night_controller import NightWork
 from gui.model.status import status
 from gui.model.wording import clock_text, volts_text
-from gui.shapes import draw_shape
 from gui.sound.sounds import Sounds
 from gui.widgets.appearance import fitting_font_pixels, wrapped
+from gui.widgets.state_glyphs import draw_shape
 from gui.widgets.theme import font
 from logger.clock import NS_PER_S, Clock
 from logger.still.events import Settled, State
