@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
 
 from gui.model.visit_controller import Said, Session
-from gui.sheet import KeyHints, Page, Sheet
 from gui.widgets.appearance import Look, label
+from gui.widgets.page import KeyHints, Page, Sheet
 
 
 class PagedSheet(Sheet):

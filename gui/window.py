@@ -22,7 +22,6 @@ from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import spoken_change, volts_text
 from gui.practice.practice_panel import PracticePanel
-from gui.sheet import Sheet
 from gui.shell.action_bar import BottomLine
 from gui.shell.message_bar import SaidLine
 from gui.shell.prompt import Answer, Question, QuestionPanel
@@ -54,6 +53,7 @@ from gui.stages.spots.spots_page import SpotsSheet
 from gui.trace.trace_plot import Sight, TracePlot
 from gui.widgets import theme
 from gui.widgets.appearance import Look, separator
+from gui.widgets.page import Sheet
 from gui.widgets.theme import Sizes, Theme, style_sheet
 from logger.errors import StillvoltError
 from logger.meter.description import folder, list_descriptions, load

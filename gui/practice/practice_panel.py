@@ -23,8 +23,8 @@ from PySide6.QtWidgets import QHBoxLayout, QToolTip, QVBoxLayout
 
 from gui.model.practice_controller import PracticeWork
 from gui.model.visit_controller import Said
-from gui.sheet import KeyHints
 from gui.widgets.appearance import Look, Part, label, set_role
+from gui.widgets.page import KeyHints
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
 from logger.errors import StillvoltError
 from logger.practice_house import Half, Switch, find

@@ -10,8 +10,8 @@ from PySide6.QtGui import QKeyEvent, QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from gui.actions.keys import key_name
-from gui.sheet import KeyCap
 from gui.widgets.appearance import label
+from gui.widgets.page import KeyCap
 
 MOST_ALSO = 3
 """So many further suggestions are shown behind the first."""

@@ -7,9 +7,9 @@ from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
 from gui.actions.keys import GROUPS, KEYS, SHEET_KEYS
 from gui.model.visit_controller import Session
-from gui.sheet import KeyCap, Sheet
 from gui.shell.stage_list import STAGES
 from gui.widgets.appearance import Look, label
+from gui.widgets.page import KeyCap, Sheet
 
 
 class KeysSheet(Sheet):

@@ -11,10 +11,10 @@ from PySide6.QtWidgets import QWidget
 from gui.actions.keys import ACTION_OF
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import clock_text, doubt_text
-from gui.sheet import KeyHints, Sheet
 from gui.shell.prompt import Answer, Question
 from gui.trace.trace_picture import Rested, TracePicture
 from gui.widgets.appearance import Look, label, separator
+from gui.widgets.page import KeyHints, Sheet
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from logger.visit.checks import CAUTIONS, STEPS, CheckKind, Verdict

@@ -12,8 +12,8 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 
 from gui.model.visit_controller import Session
 from gui.model.wording import clock_text, counted, duration_text
-from gui.sheet import KeyHints, Sheet
 from gui.widgets.appearance import Look, label, separator
+from gui.widgets.page import KeyHints, Sheet
 from gui.widgets.row_list import Row, RowList
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError

@@ -15,9 +15,9 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QLineEdit
 
 from gui.model.visit_controller import Said, Session
-from gui.sheet import KeyHints, Sheet
 from gui.stages.connect.lines_view import LinesView
 from gui.widgets.appearance import Look, label
+from gui.widgets.page import KeyHints, Sheet
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, list_descriptions, save

@@ -12,10 +12,10 @@ from gui.actions.keys import ACTION_OF
 from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
-from gui.sheet import KeyHints, Page
 from gui.shell.prompt import Answer, Question
 from gui.stages.night.hours_chart import NightHours
 from gui.widgets.appearance import Look, label
+from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.clock import how_long

@@ -10,10 +10,10 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QP
 from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import COVERAGE_FACTOR, value_text
-from gui.sheet import KeyHints, Page
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Look, Part, label
 from gui.widgets.bar_chart import Bar, Bars
+from gui.widgets.page import KeyHints, Page
 from gui.widgets.theme import ORANGE, font
 from logger.night.distribution import Distribution
 from logger.visit.morning import SideBySide

@@ -9,8 +9,8 @@ from gui.actions.keys import ACTION_OF
 from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said
 from gui.model.wording import clock_text
-from gui.sheet import KeyHints, Page
 from gui.widgets.appearance import Look, label
+from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE, VERMILLION
 from logger.clock import how_long

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from gui.model.visit_controller import Said, Session
-from gui.sheet import KeyHints, Sheet
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Look, label, separator
+from gui.widgets.page import KeyHints, Sheet
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.errors import StillvoltError

@@ -10,9 +10,9 @@ from gui.actions.keys import ACTION_OF
 from gui.model.report_controller import ReportWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
-from gui.sheet import KeyHints, Page
 from gui.shell.prompt import Question
 from gui.widgets.appearance import Look, label
+from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.report.archive import Entry, Refused

@@ -8,9 +8,9 @@ from pathlib import Path
 from gui.actions.keys import ACTION_OF
 from gui.model.report_controller import ReportWork
 from gui.model.visit_controller import Said
-from gui.sheet import KeyHints, Page
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Look, label
+from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from logger.report.compare.comparison import Change, Comparison, SpotChange, Visited, change_in_words

@@ -13,10 +13,10 @@ from gui.model.step_controller import StepWork
 from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said
 from gui.model.wording import change_text, clock_text, counted, step_text
-from gui.sheet import KeyHints, Page
 from gui.shell.prompt import Answer, Question
 from gui.stages.sources.unlabelled_step_banner import NewestStep
 from gui.widgets.appearance import Look, label
+from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
 from logger.clock import NS_PER_S

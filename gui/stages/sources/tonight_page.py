@@ -12,10 +12,10 @@ from gui.actions.keys import ACTION_OF
 from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said
 from gui.model.wording import COVERAGE_FACTOR, value_text
-from gui.sheet import KeyHints, Page
 from gui.stages.sources.sweep_page import PANEL_CAUTION, ask_supply
 from gui.widgets.appearance import Look, label, set_role
 from gui.widgets.bar_chart import Bar, Bars
+from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.sources.tonight import CAUTIONS

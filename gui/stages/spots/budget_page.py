@@ -7,9 +7,9 @@ from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
 from gui.model.visit_controller import Session
 from gui.model.wording import doubt_text
-from gui.sheet import Sheet
 from gui.trace.trace_picture import Rested, TracePicture
 from gui.widgets.appearance import Look, label, separator
+from gui.widgets.page import Sheet
 from logger.visit import Reading
 from logger.visit.result import budget_of
 from logger.visit.uncertainty import COVERAGE_FACTOR, Budget

@@ -7,8 +7,8 @@ from PySide6.QtWidgets import QListWidgetItem
 
 from gui.model.visit_controller import STARTING_SPOTS, Session
 from gui.model.wording import clock_text, uncertainty_text, volts_text
-from gui.sheet import KeyHints, Sheet
 from gui.widgets.appearance import Look, label, separator
+from gui.widgets.page import KeyHints, Sheet
 from gui.widgets.row_list import Heading, Row, RowList
 from logger.visit import Mark, Reading, Spot
 from logger.visit.checks import CheckKind
