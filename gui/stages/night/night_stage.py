@@ -5,13 +5,13 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 
 from gui.model.night_controller import NightWork
-from gui.paged_sheet import PagedSheet
 from gui.shell.prompt import Question
 from gui.shell.stage_list import LEAST_NIGHT_S
 from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import ComparePage
 from gui.stages.night.start_page import StartPage
 from gui.widgets.appearance import Look
+from gui.widgets.paged_stage import PagedSheet
 
 
 class NightSheet(PagedSheet):

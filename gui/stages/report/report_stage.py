@@ -8,11 +8,11 @@ from gui.actions.keys import ACTION_OF
 from gui.model.report_controller import Content, ReportWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
-from gui.paged_sheet import PagedSheet
 from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import ComparePage
 from gui.widgets.appearance import Look, label
 from gui.widgets.page import KeyHints, Page
+from gui.widgets.paged_stage import PagedSheet
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 
 from gui.model.sweep_controller import Sourcing
-from gui.paged_sheet import PagedSheet
 from gui.stages.sources.steps_page import StepsPage
 from gui.stages.sources.sweep_page import SweepPage
 from gui.stages.sources.tonight_page import TonightPage
 from gui.widgets.appearance import Look
+from gui.widgets.paged_stage import PagedSheet
 
 
 class SourcesSheet(PagedSheet):
