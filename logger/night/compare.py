@@ -15,7 +15,7 @@ from math import sqrt
 import numpy as np
 
 from logger.night.record import Floats, NightRecord
-from logger.student import student_two_sided
+from logger.statistics import student_two_sided
 
 LEAST_BATCHES = 6
 """With fewer batches their scatter says too little."""

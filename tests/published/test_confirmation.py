@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from logger.sources.confirm import Switching, Verdict, effect_of
-from logger.student import student_two_sided
+from logger.statistics import student_two_sided
 
 SMALL_U_VOLTS = 0.001
 
