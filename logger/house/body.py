@@ -13,7 +13,7 @@ from math import log
 
 import numpy as np
 
-from logger.house.physics import Floats
+from logger.body_circuit import Floats
 from logger.house.table import Table
 
 WALK_PIECE_S = 4.0

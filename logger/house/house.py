@@ -10,9 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from logger import body_circuit
+from logger.body_circuit import PICO, Impedance, Reference, Source, phasor
 from logger.errors import StillvoltError
-from logger.house import physics
-from logger.house.physics import PICO, Impedance, Reference, Source, phasor
 from logger.house.table import Table
 
 OUTSIDE = "outside"
@@ -114,7 +114,7 @@ class House:
 
     def leg_phasor(self, leg: int) -> complex:
         """Potential of a leg against earth."""
-        return phasor(self.leg_volts, physics.LEG_DEGREES[self.supply][leg])
+        return phasor(self.leg_volts, body_circuit.LEG_DEGREES[self.supply][leg])
 
     def sources(self, spot: Spot) -> list[Source]:
         """All that couples to a body at the spot; dead wiring too, which is at earth potential."""
@@ -150,15 +150,15 @@ class House:
             ohms = self.rod.ohms * (WETTING_SHARE if self.wet else 1.0) / self.rods
             live = any(self.breakers.values())
             lead_volts = self.leg_phasor(0) if live else 0j
-            found = physics.lead_reference(ohms, self.rod.lead_farads, lead_volts, self.frequency_hz)
+            found = body_circuit.lead_reference(ohms, self.rod.lead_farads, lead_volts, self.frequency_hz)
         if self.charger:
             found = Reference(found.volts + self.charger_volts, found.ohms)
         return found
 
     def still_volts(self, spot: Spot, meter: Impedance) -> float:
         """What a perfect meter with that input shows while the body lies still at the spot."""
-        charge, coupling = physics.total(self.sources(spot))
-        return physics.meter_volts(
+        charge, coupling = body_circuit.total(self.sources(spot))
+        return body_circuit.meter_volts(
             charge, coupling, spot.body_farads, meter, self.frequency_hz, self.reference()
         )
 
@@ -208,7 +208,7 @@ def read_house(table: Table) -> House:
     """The house described in the tables supply, outside, reference, circuit, cord and spot of `table`."""
     name = table.text("house_name", "a house")
     supply = table.table("supply")
-    kind = supply.choice("kind", "split", tuple(physics.LEG_DEGREES))
+    kind = supply.choice("kind", "split", tuple(body_circuit.LEG_DEGREES))
     leg_volts = supply.number("volts", 120.0 if kind == "split" else 230.0, 50.0, 500.0)
     frequency_hz = supply.number("frequency_hz", 60.0 if kind == "split" else 50.0, 10.0, 500.0)
     supply.finish()
@@ -230,7 +230,7 @@ def read_house(table: Table) -> House:
     circuits: dict[int, Circuit] = {}
     breakers: dict[int, bool] = {}
     for entry in table.tables("circuit"):
-        circuit, on = _read_circuit(entry, len(physics.LEG_DEGREES[kind]))
+        circuit, on = _read_circuit(entry, len(body_circuit.LEG_DEGREES[kind]))
         if circuit.number in circuits:
             raise entry.refuse("number", f"{circuit.number} is used twice")
         circuits[circuit.number] = circuit

@@ -7,7 +7,7 @@ from math import exp
 
 import numpy as np
 
-from logger.house.physics import PICO, Floats, Impedance
+from logger.body_circuit import PICO, Floats, Impedance
 from logger.house.table import Table
 
 FORMATS = ("plain", "unit", "milli", "nr3", "comma")

@@ -14,12 +14,12 @@ from itertools import count
 
 import numpy as np
 
-from logger.house import physics
+from logger import body_circuit
+from logger.body_circuit import Floats
 from logger.house.body import AT_REST, Body
 from logger.house.commands import Act, Command, parse_command
 from logger.house.house import ReferenceKind
 from logger.house.meter import Averaging
-from logger.house.physics import Floats
 from logger.house.scene import Entry, Scene
 
 LEAST_GRID_HZ = 50.0
@@ -171,9 +171,9 @@ class Simulation:
         """What a perfect meter would show now if the body lay still."""
         if self.on_reference_wire:
             return LEADS_VOLTS
-        charge, coupling = physics.total(self.house.sources(self.spot))
+        charge, coupling = body_circuit.total(self.house.sources(self.spot))
         posture = self.body.posture_at(self.now_s)
-        return physics.meter_volts(
+        return body_circuit.meter_volts(
             charge * posture,
             coupling * posture,
             self.spot.body_farads,
@@ -299,9 +299,9 @@ class Simulation:
             flat = np.full_like(times_s, LEADS_VOLTS)
             return flat, flat, moving
         house, spot, meter = self.house, self.spot, self.scene.meter.input
-        charge, farads = physics.total(house.sources(spot))
+        charge, farads = body_circuit.total(house.sources(spot))
         reference = house.reference()
-        true = physics.meter_volts(
+        true = body_circuit.meter_volts(
             charge * coupling,
             farads * coupling,
             spot.body_farads * to_earth,
@@ -312,7 +312,7 @@ class Simulation:
         true = np.hypot(true, self.scene.habits.friction_volts * activity)
         posture = self.body.postures(times_s)
         ones = np.ones_like(times_s)
-        still = physics.meter_volts(
+        still = body_circuit.meter_volts(
             charge * posture, farads * posture, spot.body_farads * ones, meter, house.frequency_hz, reference
         )
         return still, true, moving

@@ -6,7 +6,7 @@ readings hangs on that capacitance, which nobody has measured: its limits are a 
 
 from __future__ import annotations
 
-from logger.house.physics import Impedance, restated_volts
+from logger.body_circuit import Impedance, restated_volts
 from logger.visit.model import Reading
 from logger.visit.setup import MeterFacts
 from logger.visit.uncertainty import Budget, Component, rectangular

@@ -1,7 +1,7 @@
 """Three independent families of simulated houses with known truth, for scripts/bench/sources.py.
 
 - `numbers`: contributions drawn as numbers; every circuit read alone; the plain sweep.
-- `couplings`: wires at 120 or 230 V that couple to a body through capacitances, read by a meter (logger.house.physics);
+- `couplings`: wires at 120 or 230 V that couple to a body through capacitances, read by a meter (logger.body_circuit);
   10 to 42 circuits, up to 8 V, an outside field of up to 0.3 V, up to 5 circuits that must stay on and in half of the
   houses are never off, circuits that were not read alone, repeats, uncertainties stated too large or too small by up to
   a factor of 2, noise of 2 to 10 mV, a target of 0.05 to 0.5 V.
@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from logger.house.physics import LEG_DEGREES, PICO, Impedance, Source, meter_volts, phasor, total
+from logger.body_circuit import LEG_DEGREES, PICO, Impedance, Source, meter_volts, phasor, total
 from logger.sources.model import DIRECTIONS
 
 Live = frozenset[str]

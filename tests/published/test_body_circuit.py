@@ -9,9 +9,7 @@ from math import pi, sqrt
 
 import pytest
 
-from logger.house.house import House, ReferenceKind
-from logger.house.meter import USUAL_INPUT
-from logger.house.physics import (
+from logger.body_circuit import (
     PICO,
     Impedance,
     Source,
@@ -21,6 +19,8 @@ from logger.house.physics import (
     restated_volts,
     total,
 )
+from logger.house.house import House, ReferenceKind
+from logger.house.meter import USUAL_INPUT
 from logger.house.scene import default_house
 from logger.meter.description import Accuracy, Description
 from logger.visit.restate import restated

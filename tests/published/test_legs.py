@@ -6,7 +6,7 @@ from math import sqrt
 
 import pytest
 
-from logger.house.physics import LEG_DEGREES, PICO, Impedance, Source, meter_volts, phasor, total
+from logger.body_circuit import LEG_DEGREES, PICO, Impedance, Source, meter_volts, phasor, total
 
 METER = Impedance(10e6, 30 * PICO)
 

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import pytest
 
+from logger.body_circuit import PICO
 from logger.house.house import Circuit, Cord, CordState
 from logger.house.meter import USUAL_INPUT
-from logger.house.physics import PICO
 from logger.house.scene import default_house
 from logger.visit.for_tonight import for_tonight
 from logger.visit.setup import Setup
