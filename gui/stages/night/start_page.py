@@ -13,8 +13,8 @@ from gui.widgets.appearance import Look, label
 from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE, VERMILLION
+from logger.cautions import CAUTIONS, CHARGER, RUNS_ON
 from logger.clock import how_long
-from logger.night.cautions import CAUTIONS, CHARGER, RUNS_ON
 from logger.visit.schedule import parse_schedule
 
 NIGHT_S = 9 * 3600.0
