@@ -270,7 +270,7 @@ def _stop(arguments: argparse.Namespace) -> None:
 
 
 def _identify(arguments: argparse.Namespace) -> int:
-    from logger.identify_text import identify_and_tell
+    from logger.cli.identify_text import identify_and_tell
     from logger.meter.port import PortSettings
 
     return identify_and_tell(

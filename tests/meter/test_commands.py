@@ -10,8 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from logger import identify_text
-from logger.cli import main
+from logger.cli import identify_text, main
 from logger.meter import description
 from logger.meter.port import PortSettings
 from logger.recorder import options
