@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import ceil, floor
 
 from logger.clock import how_long
-from logger.meter.manner import Change
+from logger.meter.meter_monitor import Change
 
 ASK_EVERY_S = 5.0
 """A charger plugged in is in the log within this time; asking costs some tenths of a millisecond."""

@@ -28,7 +28,7 @@ from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, as_toml
 from logger.meter.lines import CUT_NOTE, LineReading, LineStatus, read_line
-from logger.meter.manner import Change, MeterWatch
+from logger.meter.meter_monitor import Change, MeterWatch
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 from logger.meter.splitter import LineSplitter

@@ -6,7 +6,7 @@ In: the three clocks, looked at now and then. Out: sentences for the log. Plain 
 from __future__ import annotations
 
 from logger.clock import NS_PER_S, Clock, how_long
-from logger.meter.manner import Change
+from logger.meter.meter_monitor import Change
 
 SLEPT_NS = NS_PER_S // 2
 """A sleep shorter than this is none: no computer suspends and resumes in half a second."""

@@ -7,7 +7,7 @@ import random
 import pytest
 
 from logger.meter.lines import read_line
-from logger.meter.manner import MeterWatch
+from logger.meter.meter_monitor import MeterWatch
 
 
 class Session:
