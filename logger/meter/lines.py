@@ -39,7 +39,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import BinaryIO, NamedTuple
 
-from logger.meter.sense import LineFlag, NotAcVolts, OverRange, Value, sense_of
+from logger.meter.interpretation import LineFlag, NotAcVolts, OverRange, Value, sense_of
 from logger.meter.splitter import MAX_LINE_BYTES, LineSplitter
 from logger.meter.tokens import Refused, decode, tokens_of
 

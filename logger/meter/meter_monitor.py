@@ -11,8 +11,8 @@ from collections import deque
 from dataclasses import dataclass
 from math import log, log1p
 
+from logger.meter.interpretation import LineFlag
 from logger.meter.lines import LineReading, LineStatus
-from logger.meter.sense import LineFlag
 
 SURE_LINES = 2
 """So many lines in a row must say the same before it counts: one may be damaged in a way that reads."""

@@ -19,6 +19,7 @@ from decimal import Decimal
 from itertools import pairwise
 
 from logger.errors import StillvoltError
+from logger.meter.interpretation import NotAcVolts, OverRange, Value, sense_of
 from logger.meter.lines import (
     MISTAKE_NOTE,
     OVERLOAD_NOTE,
@@ -29,7 +30,6 @@ from logger.meter.lines import (
     read_any_line,
     read_line,
 )
-from logger.meter.sense import NotAcVolts, OverRange, Value, sense_of
 from logger.meter.splitter import MAX_LINE_BYTES
 from logger.meter.tokens import FIELD, GLUED, Refused, Token, TokenKind, decode, inner_control, tokens_of
 from logger.meter.words import Quantity, Role, meaning_of
