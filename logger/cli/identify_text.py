@@ -11,9 +11,9 @@ from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, save
 from logger.meter.identify import KNOWN_QUERIES, Found, NotFound, Progress, SeenLine, identify
+from logger.meter.line_format import Candidate, teach, what_decides
 from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
-from logger.meter.taught import Candidate, teach, what_decides
 from logger.recorder import options
 
 SHOWN_LINES = 5

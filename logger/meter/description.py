@@ -57,9 +57,9 @@ from typing import Any
 import platformdirs
 
 from logger.errors import StillvoltError
+from logger.meter.line_format import SEPARATORS, TaughtForm
 from logger.meter.lines import LineReading, read_line
 from logger.meter.port import MAX_QUERY_EVERY_S, MIN_QUERY_EVERY_S, PortSettings
-from logger.meter.taught import SEPARATORS, TaughtForm
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,8 +18,8 @@ from logger.meter.description import (
     load_file,
     save,
 )
+from logger.meter.line_format import TaughtForm
 from logger.meter.port import PortSettings
-from logger.meter.taught import TaughtForm
 
 FULL = Description(
     "Bench meter",

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from logger.errors import StillvoltError
+from logger.meter.line_format import Candidate, TaughtForm, read_taught, teach, what_decides
 from logger.meter.lines import LineStatus
-from logger.meter.taught import Candidate, TaughtForm, read_taught, teach, what_decides
 
 TWO_FIELDS = [b"%d;0.27%d;0.30%d;4%d" % (i, i, 9 - i, i) for i in range(9)]
 

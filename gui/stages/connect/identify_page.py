@@ -22,10 +22,10 @@ from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, list_descriptions, save
 from logger.meter.identify import KNOWN_QUERIES, Found, NotFound, Progress, Reason, identify
+from logger.meter.line_format import Candidate, TaughtForm, teach, what_decides
 from logger.meter.line_watch import LineWatch
 from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
-from logger.meter.taught import Candidate, TaughtForm, teach, what_decides
 
 LOOK_MS = 100
 """How often new lines are shown while they are compared with the display."""
