@@ -21,6 +21,7 @@ from logger.fast_forward import FastForward
 from logger.house.house import House
 from logger.house.scene import Scene, load_scene, read_scene
 from logger.meter.description import Accuracy, Description
+from logger.metrology.setup import MeterFacts, Setup
 from logger.practitioner import Practitioner
 from logger.still.events import Step
 from logger.visit import VisitLog
@@ -28,7 +29,6 @@ from logger.visit.checks import CheckKind
 from logger.visit.for_tonight import for_tonight
 from logger.visit.model import Spot
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.setup import MeterFacts, Setup
 from logger.visit.sweeping import circuits_of, combination_of
 
 DEMO = Path(__file__).parents[1] / "fixtures" / "demo"

@@ -21,8 +21,8 @@ from screenshots import Screen, at_each_size, wait_for
 from logger.clock import NS_PER_S
 from logger.fast_forward import FastForward
 from logger.house.scene import read_scene
+from logger.metrology.setup import Setup
 from logger.visit import VisitLog
-from logger.visit.setup import Setup
 
 HEATER = "every 41 min from 20 min: aquarium heater on\nevery 41 min from 34 min: aquarium heater off\n"
 OFF = "at 60 min: breaker 1 off\nat 7.5 h: breaker 1 on\n"

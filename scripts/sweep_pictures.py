@@ -19,9 +19,9 @@ from screenshots import Screen, at_each_size, wait_for
 
 from logger.house.control import say
 from logger.house.scene import default_house
+from logger.metrology.setup import Setup
 from logger.visit import VisitLog
 from logger.visit.for_tonight import Tonight, for_tonight
-from logger.visit.setup import Setup
 from logger.visit.sweeping import Combination, progress
 
 SPOT = "Bed, left"

@@ -14,11 +14,11 @@ from functools import partial
 from gui.model.visit_controller import Said, Session, SpotChange, shown_value
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.metrology.setup import Setup
+from logger.metrology.setup import Supply as StatedSupply
 from logger.still.events import State
 from logger.visit.for_tonight import Tonight, for_tonight
 from logger.visit.model import Reading, Source, SourceKind, Spot
-from logger.visit.setup import Setup
-from logger.visit.setup import Supply as StatedSupply
 from logger.visit.sweep_rows import SweepRow, sweep_rows
 from logger.visit.sweeping import (
     SKIPPED_FACT,

@@ -13,6 +13,7 @@ from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, save
 from logger.meter.port import PortSettings
+from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.power import charger_plugged_in
 from logger.practice_house import named
 from logger.recorder import DetachedRecorder, start_detached
@@ -25,7 +26,6 @@ from logger.visit.model import CheckResult, Span
 from logger.visit.order import in_order
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, SpotResult, budget_of
 from logger.visit.run_meter import meter_of
-from logger.visit.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.visit.sweeping import live_under
 
 STARTING_SPOTS = (

@@ -19,6 +19,8 @@ from typing import Any
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.metrology.setup import FACT as SETUP_FACT
+from logger.metrology.setup import Setup
 from logger.visit.folder import SUFFIX
 from logger.visit.for_tonight import LEAST_COMBINATIONS
 from logger.visit.form import form_volts
@@ -26,8 +28,6 @@ from logger.visit.lists import same_for
 from logger.visit.nights import SAME_NIGHT_NS
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.schema import APPLICATION_ID, USER_VERSION
-from logger.visit.setup import FACT as SETUP_FACT
-from logger.visit.setup import Setup
 
 LEAST_NIGHT_S = 3 * 3600.0
 """Recordings that follow each other for so long hold a night. No source."""

@@ -11,6 +11,7 @@ from datetime import UTC, datetime, tzinfo
 import numpy as np
 
 from logger.clock import NS_PER_S
+from logger.metrology.setup import Setup
 from logger.night.record import Floats
 from logger.night.scheduled import Matched, match
 from logger.night.summary import NightSummary, summarise
@@ -23,7 +24,6 @@ from logger.visit.nights import Night, nights
 from logger.visit.result import SpotResult
 from logger.visit.schedule import FACT as SCHEDULE_FACT
 from logger.visit.schedule import planned_in
-from logger.visit.setup import Setup
 from logger.visit.standing import Standing
 from logger.visit.steps import FoundStep, KnownStep, effects, known_steps
 from logger.visit.sweep_rows import SweepRow, sweep_rows

@@ -6,10 +6,10 @@ from html import escape
 from pathlib import Path
 
 from logger.errors import StillvoltError
+from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.visit import VisitLog
 from logger.visit.checks import CAUTIONS, STEPS, CheckKind
 from logger.visit.model import Spot
-from logger.visit.setup import UNKNOWN_METER, Setup
 
 USUAL_SPOTS = ("centre of the room", "seat", "desk", "bed, lying down")
 """Stand on the form of a visit for which nothing is planned yet."""

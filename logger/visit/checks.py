@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from logger.visit.setup import MeterFacts
+from logger.metrology.setup import MeterFacts
 from logger.visit.uncertainty import (
     AGREEMENT_VOLTS,
     COVERAGE_FACTOR,

@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 
+from logger.metrology.setup import Setup
 from logger.visit.checks import CheckKind, Verdict
-from logger.visit.setup import Setup
 from logger.visit.uncertainty import Budget, reading_budget
 
 

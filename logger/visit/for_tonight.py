@@ -10,14 +10,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot
 
+from logger.metrology.setup import Setup
+from logger.metrology.setup import Supply as StatedSupply
 from logger.sources.advice import Advice, Found, advise
 from logger.sources.model import Supply
 from logger.sources.readings import Sweep
 from logger.sources.tonight import CircuitEffect, SpotAnswer, Together, answer_together, plain_rule
 from logger.visit.model import Reading, Source
 from logger.visit.result import against_target, budget_of
-from logger.visit.setup import Setup
-from logger.visit.setup import Supply as StatedSupply
 from logger.visit.sweeping import Combination, circuits_of, combination_of, cords_of, progress, sweep_at
 from logger.visit.uncertainty import Budget
 

@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.clock import NS_PER_S
+from logger.metrology.setup import Setup
 from logger.still.events import Event, State, Step, span_s
 from logger.visit.checks import CheckKind, Outcome
 from logger.visit.context import Context
-from logger.visit.setup import Setup
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,8 @@ readings hangs on that capacitance, which nobody has measured: its limits are a 
 from __future__ import annotations
 
 from logger.body_circuit import Impedance, restated_volts
+from logger.metrology.setup import MeterFacts
 from logger.visit.model import Reading
-from logger.visit.setup import MeterFacts
 from logger.visit.uncertainty import Budget, Component, rectangular
 
 BODY_FARADS = (100e-12, 200e-12)

@@ -20,10 +20,10 @@ from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import ComparePage
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
+from logger.metrology.setup import Setup
 from logger.power import Power
 from logger.visit import VisitLog
 from logger.visit.nights import longest_night
-from logger.visit.setup import Setup
 
 HOUR_NS = 3600 * NS_PER_S
 

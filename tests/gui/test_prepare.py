@@ -14,8 +14,8 @@ from gui.widgets.theme import ORANGE
 from logger import power
 from logger.clock import NS_PER_S, ManualClock
 from logger.meter.description import Description
+from logger.metrology.setup import MeterFacts, Setup
 from logger.visit import VisitLog
-from logger.visit.setup import MeterFacts, Setup
 
 KEPT = Description(
     "bench meter", input_resistance_ohm=2e6, assumed=Description("").assumed - {"input_resistance_ohm"}

@@ -18,8 +18,8 @@ from gui.shell.stage_list import REPORT, STAGES
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
+from logger.metrology.setup import Setup
 from logger.visit import VisitLog
-from logger.visit.setup import Setup
 
 KEY = str(STAGES.index(REPORT) + 1)
 YEAR_NS = 365 * 86400 * NS_PER_S

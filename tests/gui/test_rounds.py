@@ -9,9 +9,9 @@ from driving import Driver, Heard
 
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
+from logger.metrology.setup import Setup
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
-from logger.visit.setup import Setup
 
 
 @pytest.fixture

@@ -15,10 +15,10 @@ from PySide6.QtWidgets import QApplication
 from gui.dev.demo import DemoRecorder
 from gui.model.visit_controller import STARTING_SPOTS
 from gui.widgets.row_list import Heading, blocks_of
+from logger.metrology.setup import Setup
 from logger.visit import VisitLog
 from logger.visit.checks import CheckKind
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.setup import Setup
 
 
 def names(log: VisitLog) -> list[str]:

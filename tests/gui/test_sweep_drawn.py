@@ -13,8 +13,8 @@ from PySide6.QtWidgets import QApplication, QLabel
 
 from gui.dev.demo import DemoRecorder
 from gui.widgets import theme
+from logger.metrology.setup import Setup
 from logger.visit import VisitLog
-from logger.visit.setup import Setup
 from logger.visit.sweeping import plain_sweep
 
 OWN_VOLTS = {

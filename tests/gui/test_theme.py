@@ -17,11 +17,11 @@ from gui.widgets import theme
 from gui.widgets.theme import DARK, LIGHT, Sizes, Theme, contrast, text_pairs
 from gui.window import Window
 from logger.clock import ManualClock
+from logger.metrology.setup import Setup
 from logger.still.events import Step
 from logger.visit import VisitLog
 from logger.visit.checks import CheckKind
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.setup import Setup
 
 
 def wcag(one: str, other: str) -> float:

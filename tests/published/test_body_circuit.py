@@ -23,8 +23,8 @@ from logger.house.house import House, ReferenceKind
 from logger.house.meter import USUAL_INPUT
 from logger.house.scene import default_house
 from logger.meter.description import Accuracy, Description
+from logger.metrology.setup import MeterFacts
 from logger.visit.restate import restated
-from logger.visit.setup import MeterFacts
 from logger.visit.uncertainty import ReferenceState, reading_budget
 
 JS001_FARADS = 100 * PICO

@@ -15,13 +15,13 @@ import pytest
 from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
+from logger.metrology.setup import Setup
 from logger.report import archive
 from logger.report.archive import Highest, Search, in_words, look_at, search
 from logger.still.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.schema import USER_VERSION
-from logger.visit.setup import Setup
 from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
 
 VERSION_1 = Path(__file__).parents[2] / "fixtures/visits/version_1.sql"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from logger.meter.description import Accuracy, Description
+from logger.metrology.setup import MeterFacts
 from logger.visit.checks import (
     CAUTIONS,
     STEPS,
@@ -14,7 +15,6 @@ from logger.visit.checks import (
     rod_half_width_volts,
     skipped,
 )
-from logger.visit.setup import MeterFacts
 
 ZERO, REFERENCE, FUNCTION = CheckKind
 

@@ -18,13 +18,13 @@ import pytest
 from logger.errors import StillvoltError
 from logger.meter.description import Description, as_toml, load, save
 from logger.meter.port import PortSettings
+from logger.metrology.setup import MeterFacts, Setup
 from logger.recorder import record
 from logger.report.export import export
 from logger.visit import VisitLog
 from logger.visit.result import SpotResult, budget_of
 from logger.visit.run_meter import not_kept_here
 from logger.visit.schema import USER_VERSION
-from logger.visit.setup import MeterFacts, Setup
 from logger.visit.writer import RunWriter
 from logger.visit.zone import zone_note
 

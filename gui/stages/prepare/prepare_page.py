@@ -14,7 +14,7 @@ from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.errors import StillvoltError
 from logger.meter.description import list_descriptions, load
-from logger.visit.setup import TARGET_SOURCE, TARGET_VOLTS, UNKNOWN_METER, MeterFacts, Setup
+from logger.metrology.setup import TARGET_SOURCE, TARGET_VOLTS, UNKNOWN_METER, MeterFacts, Setup
 
 ROD_CAUTION = (
     "Ask before digging: pipes and cables lie in the ground. No outdoor earth wire in or before a thunderstorm; "

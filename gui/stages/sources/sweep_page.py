@@ -18,8 +18,8 @@ from gui.widgets.bar_chart import Bar, Bars
 from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY
+from logger.metrology.setup import Supply
 from logger.visit.model import Source
-from logger.visit.setup import Supply
 from logger.visit.sweep_rows import SweepRow
 from logger.visit.sweeping import circuits_of
 

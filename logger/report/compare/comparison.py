@@ -17,6 +17,7 @@ from typing import Any, Literal
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.metrology.setup import UNKNOWN_METER
 from logger.report.matching import Pair, Partners, pairs, partners
 from logger.visit.checks import AGREEMENT_SHARE
 from logger.visit.context import why_not_comparable
@@ -25,7 +26,6 @@ from logger.visit.log import VisitLog
 from logger.visit.model import Reading, Spot
 from logger.visit.restate import restated_reading
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, against_target, budget_of
-from logger.visit.setup import UNKNOWN_METER
 from logger.visit.standing import Standing
 from logger.visit.uncertainty import (
     Budget,
