@@ -6,6 +6,7 @@ import numpy as np
 
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.metrology.setup import Setup
+from logger.metrology.uncertainty import Budget
 from logger.still.events import Step
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.condition import Statement
@@ -17,7 +18,6 @@ from logger.visit.stated import context_of
 from logger.visit.steps import FoundStep, KnownStep, known_steps
 from logger.visit.sweeping import SKIPPED_FACT
 from logger.visit.trace import EventLine, Kind, Placed, Trace
-from logger.visit.uncertainty import Budget
 
 SLOW_NS = NS_PER_S // 2
 """Lists that only people change are read again this often, for the sake of a second window."""

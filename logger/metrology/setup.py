@@ -10,7 +10,7 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
 
 from logger.meter.description import Accuracy, Description
-from logger.visit.uncertainty import AGREEMENT_VOLTS, ReferenceState
+from logger.metrology.uncertainty import AGREEMENT_VOLTS, ReferenceState
 
 FACT = "setup"
 """The name of the fact in the visit log that holds the set-up as JSON."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
+from logger.metrology.uncertainty import METER, Budget
 from logger.report.blocks import (
     EXPANDED,
     NBSP,
@@ -22,7 +23,6 @@ from logger.report.facts import Facts
 from logger.report.pictures import trace_picture
 from logger.visit.model import CheckResult, Reading
 from logger.visit.result import budget_of
-from logger.visit.uncertainty import METER, Budget
 
 
 def method(facts: Facts) -> Section:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
-from logger.visit.uncertainty import Budget
+from logger.metrology.uncertainty import Budget
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
+from logger.metrology.uncertainty import Budget, compare_with
 from logger.report.blocks import NBSP, counted, day, joined, value_text
 from logger.report.facts import Facts, NightFacts
 from logger.report.pictures import BarRow, bars_picture, spot_legend, spot_picture
@@ -22,7 +23,6 @@ from logger.visit.form import form_volts
 from logger.visit.model import Reading, Source, Spot
 from logger.visit.night_told import length
 from logger.visit.result import OUTSIDE_WALK, SpotResult, budget_of, walk_meaning
-from logger.visit.uncertainty import Budget, compare_with
 
 MOST_BARS = 6
 LEAST_BARS = 3

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from logger.metrology.setup import MeterFacts
-from logger.visit.uncertainty import (
+from logger.metrology.uncertainty import (
     AGREEMENT_VOLTS,
     COVERAGE_FACTOR,
     Budget,

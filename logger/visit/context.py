@@ -6,8 +6,8 @@ import json
 from dataclasses import dataclass
 
 from logger.metrology.setup import Setup
+from logger.metrology.uncertainty import Budget, reading_budget
 from logger.visit.checks import CheckKind, Verdict
-from logger.visit.uncertainty import Budget, reading_budget
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from math import hypot
 
 from logger.metrology.setup import Setup
 from logger.metrology.setup import Supply as StatedSupply
+from logger.metrology.uncertainty import Budget
 from logger.sources.advice import Advice, Found, advise
 from logger.sources.model import Supply
 from logger.sources.readings import Sweep
@@ -19,7 +20,6 @@ from logger.sources.tonight import CircuitEffect, SpotAnswer, Together, answer_t
 from logger.visit.model import Reading, Source
 from logger.visit.result import against_target, budget_of
 from logger.visit.sweeping import Combination, circuits_of, combination_of, cords_of, progress, sweep_at
-from logger.visit.uncertainty import Budget
 
 SUPPLIES: dict[StatedSupply, Supply] = {
     "split phase": "split",

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from math import hypot, inf
 
 from logger.clock import NS_PER_S
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.still.events import Event, Gap, Motion, Overload, Settled, Step, span_s
 from logger.still.limits import BLOCK_S, MOST_UNSURE_BLOCKS, TILT_VOLTS
 from logger.visit.model import LoggedEvent, Reading, Span
-from logger.visit.uncertainty import COVERAGE_FACTOR
 
 ALLOWED_SHARE = 0.25
 """So much of a stretch may be left out of the final span before it is worth a word, and never more than the detector

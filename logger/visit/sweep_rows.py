@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from math import hypot
 from statistics import fmean, stdev
 
+from logger.metrology.uncertainty import Budget
 from logger.visit.model import Reading, Source
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.sweeping import Combination, Progress, circuits_of, combination_of, cords_of
-from logger.visit.uncertainty import Budget
 
 
 @dataclass(frozen=True, slots=True)

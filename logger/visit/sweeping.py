@@ -14,10 +14,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import hypot
 
+from logger.metrology.uncertainty import RECTANGULAR
 from logger.sources.readings import Sweep, sweep_of_sets
 from logger.visit.model import Reading, Source
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.uncertainty import RECTANGULAR
 
 SKIPPED_FACT = "sweep: skipped circuits"
 """The fact in the visit log that holds the ids of circuits that are not read alone, parted by spaces."""

@@ -24,8 +24,8 @@ from logger.house.meter import USUAL_INPUT
 from logger.house.scene import default_house
 from logger.meter.description import Accuracy, Description
 from logger.metrology.setup import MeterFacts
+from logger.metrology.uncertainty import ReferenceState, reading_budget
 from logger.visit.restate import restated
-from logger.visit.uncertainty import ReferenceState, reading_budget
 
 JS001_FARADS = 100 * PICO
 """ANSI/ESDA/JEDEC JS-001, human body model: the body is a capacitor of 100 pF to earth."""

@@ -6,7 +6,7 @@ import pytest
 import uncertainties
 
 from logger.meter.description import Accuracy
-from logger.visit.uncertainty import (
+from logger.metrology.uncertainty import (
     ReferenceState,
     compare_with,
     difference_budget,

@@ -10,9 +10,9 @@ from gui.model.wording import doubt_text
 from gui.trace.trace_picture import Rested, TracePicture
 from gui.widgets.appearance import Look, label, separator
 from gui.widgets.page import Sheet
+from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.visit import Reading
 from logger.visit.result import budget_of
-from logger.visit.uncertainty import COVERAGE_FACTOR, Budget
 
 COLUMNS = ("Component", "Type", "u in V")
 

@@ -18,6 +18,14 @@ from typing import Any, Literal
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.setup import UNKNOWN_METER
+from logger.metrology.uncertainty import (
+    Budget,
+    compare_with,
+    difference_budget,
+    independent_difference_budget,
+    rectangular,
+    shown,
+)
 from logger.report.matching import Pair, Partners, pairs, partners
 from logger.visit.checks import AGREEMENT_SHARE
 from logger.visit.context import why_not_comparable
@@ -27,14 +35,6 @@ from logger.visit.model import Reading, Spot
 from logger.visit.restate import restated_reading
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, against_target, budget_of
 from logger.visit.standing import Standing
-from logger.visit.uncertainty import (
-    Budget,
-    compare_with,
-    difference_budget,
-    independent_difference_budget,
-    rectangular,
-    shown,
-)
 from logger.visit.zone import zone_of
 
 MATCHES_FACT = "comparison: spots matched by hand"
