@@ -10,8 +10,8 @@ from logger.errors import StillvoltError
 from logger.fast_forward import FastForward
 from logger.house.scene import Scene
 from logger.meter.description import Description
+from logger.metrology.checks import CheckKind
 from logger.visit import VisitLog
-from logger.visit.checks import CheckKind
 from logger.visit.for_tonight import Tonight, for_tonight
 from logger.visit.model import Reading, Span, Spot
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON

@@ -21,11 +21,11 @@ from logger.fast_forward import FastForward
 from logger.house.house import House
 from logger.house.scene import Scene, load_scene, read_scene
 from logger.meter.description import Accuracy, Description
+from logger.metrology.checks import CheckKind
 from logger.metrology.setup import MeterFacts, Setup
 from logger.practitioner import Practitioner
 from logger.still.events import Step
 from logger.visit import VisitLog
-from logger.visit.checks import CheckKind
 from logger.visit.for_tonight import for_tonight
 from logger.visit.model import Spot
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON

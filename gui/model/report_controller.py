@@ -16,10 +16,10 @@ from gui.model.visit_controller import Said, Session
 from gui.model.wording import counted
 from gui.model.worker_process import CalledOff, Job, ProcessJob, Told, Work
 from logger.errors import StillvoltError
+from logger.metrology.checks import CheckKind, Verdict
 from logger.report.archive import Archive, Entry, Search, look_at
 from logger.report.compare.comparison import Comparison
 from logger.report.where import export_folder, report_path
-from logger.visit.checks import CheckKind, Verdict
 from logger.visit.model import Reading
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 

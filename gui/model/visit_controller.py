@@ -13,6 +13,7 @@ from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, save
 from logger.meter.port import PortSettings
+from logger.metrology.checks import STEPS, CheckKind, Verdict, step_budget
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.power import charger_plugged_in
 from logger.practice_house import named
@@ -20,7 +21,6 @@ from logger.recorder import DetachedRecorder, start_detached
 from logger.report.form import form_path, write_form
 from logger.visit import Live, Mark, Reading, Spot, VisitLog
 from logger.visit.by_hand import read_pair_by_hand
-from logger.visit.checks import STEPS, CheckKind, Verdict, step_budget
 from logger.visit.condition import FACT as CONDITION_FACT
 from logger.visit.model import CheckResult, Span
 from logger.visit.order import in_order

@@ -6,9 +6,9 @@ from html import escape
 from pathlib import Path
 
 from logger.errors import StillvoltError
+from logger.metrology.checks import CAUTIONS, STEPS, CheckKind
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.visit import VisitLog
-from logger.visit.checks import CAUTIONS, STEPS, CheckKind
 from logger.visit.model import Spot
 
 USUAL_SPOTS = ("centre of the room", "seat", "desk", "bed, lying down")

@@ -5,9 +5,9 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 
+from logger.metrology.checks import CheckKind, Verdict
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget, reading_budget
-from logger.visit.checks import CheckKind, Verdict
 
 
 @dataclass(frozen=True, slots=True)

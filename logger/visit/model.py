@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.clock import NS_PER_S
+from logger.metrology.checks import CheckKind, Outcome
 from logger.metrology.setup import Setup
 from logger.still.events import Event, State, Step, span_s
-from logger.visit.checks import CheckKind, Outcome
 from logger.visit.context import Context
 
 

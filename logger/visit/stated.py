@@ -6,9 +6,9 @@ import json
 from collections.abc import Sequence
 from dataclasses import asdict
 
+from logger.metrology.checks import STEPS, CheckKind, Outcome, Verdict, judge, rod_half_width_volts, skipped
 from logger.metrology.setup import FACT as SETUP_FACT
 from logger.metrology.setup import Setup
-from logger.visit.checks import STEPS, CheckKind, Outcome, Verdict, judge, rod_half_width_volts, skipped
 from logger.visit.condition import FACT as CONDITION_FACT
 from logger.visit.condition import Statement
 from logger.visit.context import Context

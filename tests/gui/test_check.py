@@ -12,8 +12,8 @@ from PySide6.QtWidgets import QApplication
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
 from gui.widgets.row_list import Row, Shape
+from logger.metrology.checks import CheckKind, Verdict
 from logger.visit import VisitLog
-from logger.visit.checks import CheckKind, Verdict
 
 
 @pytest.fixture

@@ -15,9 +15,9 @@ from PySide6.QtWidgets import QApplication
 from gui.dev.demo import DemoRecorder
 from gui.model.visit_controller import STARTING_SPOTS
 from gui.widgets.row_list import Heading, blocks_of
+from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
-from logger.visit.checks import CheckKind
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 
 

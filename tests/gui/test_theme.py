@@ -17,10 +17,10 @@ from gui.widgets import theme
 from gui.widgets.theme import DARK, LIGHT, Sizes, Theme, contrast, text_pairs
 from gui.window import Window
 from logger.clock import ManualClock
+from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.still.events import Step
 from logger.visit import VisitLog
-from logger.visit.checks import CheckKind
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 
 

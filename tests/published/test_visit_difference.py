@@ -12,11 +12,11 @@ from uncertainties import ufloat
 
 from logger.clock import ManualClock
 from logger.meter.description import Accuracy
+from logger.metrology.checks import AGREEMENT_SHARE
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.uncertainty import AGREEMENT_VOLTS, RECTANGULAR, Budget, independent_difference_budget
 from logger.report.compare.comparison import difference_of, verdict_of
 from logger.visit import VisitLog
-from logger.visit.checks import AGREEMENT_SHARE
 
 ACCURACY = Accuracy(6.0, 0.8, 5, 0.001)
 METER = replace(UNKNOWN_METER, name="Bench", accuracy=(ACCURACY,))

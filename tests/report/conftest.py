@@ -14,11 +14,11 @@ import pytest
 from logger.clock import NS_PER_S
 from logger.fast_forward import FastForward
 from logger.house.scene import Scene, read_scene
+from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.practitioner import Practitioner
 from logger.still.events import Step
 from logger.visit import VisitLog
-from logger.visit.checks import CheckKind
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.schedule import FACT as SCHEDULE_FACT
 

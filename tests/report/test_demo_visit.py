@@ -15,9 +15,9 @@ import pytest
 
 from logger.house.house import House
 from logger.house.scene import load_scene
+from logger.metrology.checks import STEPS, CheckKind, Verdict
 from logger.report.compare.comparison import compare_visits
 from logger.visit import VisitLog
-from logger.visit.checks import STEPS, CheckKind, Verdict
 from logger.visit.for_tonight import for_tonight
 from logger.visit.model import Reading
 from logger.visit.nights import nights

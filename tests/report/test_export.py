@@ -13,6 +13,7 @@ import pytest
 from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
+from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.report import export as export_module
 from logger.report import xlsx
@@ -20,7 +21,6 @@ from logger.report.export import export
 from logger.report.tables import PARQUET, TABLES, rfc3339
 from logger.still.events import Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
-from logger.visit.checks import CheckKind
 from logger.visit.result import budget_of
 from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
 

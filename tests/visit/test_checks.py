@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 
 from logger.meter.description import Accuracy, Description
-from logger.metrology.setup import MeterFacts
-from logger.visit.checks import (
+from logger.metrology.checks import (
     CAUTIONS,
     STEPS,
     CheckKind,
@@ -15,6 +14,7 @@ from logger.visit.checks import (
     rod_half_width_volts,
     skipped,
 )
+from logger.metrology.setup import MeterFacts
 
 ZERO, REFERENCE, FUNCTION = CheckKind
 

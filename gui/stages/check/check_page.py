@@ -17,7 +17,7 @@ from gui.widgets.appearance import Look, label, separator
 from gui.widgets.page import KeyHints, Sheet
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
-from logger.visit.checks import CAUTIONS, STEPS, CheckKind, Verdict
+from logger.metrology.checks import CAUTIONS, STEPS, CheckKind, Verdict
 from logger.visit.model import CheckResult
 
 BADGES: dict[Verdict, Badge] = {

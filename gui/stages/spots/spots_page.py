@@ -10,8 +10,8 @@ from gui.model.wording import clock_text, uncertainty_text, volts_text
 from gui.widgets.appearance import Look, label, separator
 from gui.widgets.page import KeyHints, Sheet
 from gui.widgets.row_list import Heading, Row, RowList
+from logger.metrology.checks import CheckKind
 from logger.visit import Mark, Reading, Spot
-from logger.visit.checks import CheckKind
 from logger.visit.order import in_order
 from logger.visit.result import OUTSIDE_WALK, budget_of, walk_meaning
 
