@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from logger.metrology.checks import CheckKind, Verdict
+from logger.metrology.context import Context
 from logger.metrology.uncertainty import Budget, compare_with
 from logger.report.blocks import NBSP, counted, day, joined, value_text
 from logger.report.facts import Facts, NightFacts
@@ -17,7 +18,6 @@ from logger.report.svg import round_scale
 from logger.sources.advice import Kind
 from logger.sources.confirm import Verdict as StepVerdict
 from logger.sources.decide import NOTHING_VOLTS
-from logger.visit.context import Context
 from logger.visit.for_tonight import AtSpot, Tonight
 from logger.visit.form import form_volts
 from logger.visit.model import Reading, Source, Spot

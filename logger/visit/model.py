@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind, Outcome
+from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.still.events import Event, State, Step, span_s
-from logger.visit.context import Context
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from dataclasses import asdict
 
 from logger.metrology.checks import STEPS, CheckKind, Outcome, Verdict, judge, rod_half_width_volts, skipped
+from logger.metrology.context import Context
 from logger.metrology.setup import FACT as SETUP_FACT
 from logger.metrology.setup import Setup
 from logger.visit.condition import FACT as CONDITION_FACT
 from logger.visit.condition import Statement
-from logger.visit.context import Context
 from logger.visit.model import CheckResult, CheckStep, Span
 from logger.visit.store import Store, row_id
 

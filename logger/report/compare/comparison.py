@@ -18,6 +18,7 @@ from typing import Any, Literal
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.checks import AGREEMENT_SHARE
+from logger.metrology.context import why_not_comparable
 from logger.metrology.setup import UNKNOWN_METER
 from logger.metrology.uncertainty import (
     Budget,
@@ -28,7 +29,6 @@ from logger.metrology.uncertainty import (
     shown,
 )
 from logger.report.matching import Pair, Partners, pairs, partners
-from logger.visit.context import why_not_comparable
 from logger.visit.lists import same_for
 from logger.visit.log import VisitLog
 from logger.visit.model import Reading, Spot
