@@ -11,8 +11,8 @@ from gui.model.wording import clock_text, moment_text
 from gui.shell.prompt import Answer, Question
 from gui.shell.stage_list import SPOTS, STAGES
 from gui.sound.sounds import Tone
+from logger.metrology.rounding import form_volts
 from logger.visit import Reading
-from logger.visit.form import form_volts
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
 WRONG_CONDITION = "wrong about what was on"

@@ -19,11 +19,11 @@ from typing import Any
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.metrology.rounding import form_volts
 from logger.metrology.setup import FACT as SETUP_FACT
 from logger.metrology.setup import Setup
 from logger.visit.folder import SUFFIX
 from logger.visit.for_tonight import LEAST_COMBINATIONS
-from logger.visit.form import form_volts
 from logger.visit.lists import same_for
 from logger.visit.nights import SAME_NIGHT_NS
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON

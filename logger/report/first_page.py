@@ -10,6 +10,7 @@ from itertools import groupby
 
 from logger.metrology.checks import CheckKind, Verdict
 from logger.metrology.context import Context
+from logger.metrology.rounding import form_volts
 from logger.metrology.uncertainty import Budget, compare_with
 from logger.report.blocks import NBSP, counted, day, joined, value_text
 from logger.report.facts import Facts, NightFacts
@@ -19,7 +20,6 @@ from logger.sources.advice import Kind
 from logger.sources.confirm import Verdict as StepVerdict
 from logger.sources.decide import NOTHING_VOLTS
 from logger.visit.for_tonight import AtSpot, Tonight
-from logger.visit.form import form_volts
 from logger.visit.model import Reading, Source, Spot
 from logger.visit.night_told import length
 from logger.visit.result import OUTSIDE_WALK, SpotResult, budget_of, walk_meaning

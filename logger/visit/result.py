@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.metrology.context import why_not_comparable
+from logger.metrology.rounding import form_pair
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with, difference_budget, shown
-from logger.visit.form import form_pair
 from logger.visit.model import Reading
 from logger.visit.restate import restated_reading
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from logger.visit.form import form_pair, form_volts
+from logger.metrology.rounding import form_pair, form_volts
 
 
 @pytest.mark.parametrize(

@@ -17,12 +17,12 @@ from logger import __version__
 from logger.cli.main import main
 from logger.clock import ManualClock
 from logger.errors import StillvoltError
+from logger.metrology.rounding import form_pair
 from logger.metrology.setup import Setup
 from logger.report.facts import Facts, read_facts
 from logger.report.page import report_html
 from logger.report.report import write_report
 from logger.visit import VisitLog
-from logger.visit.form import form_pair
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, budget_of
 
 WRITTEN = datetime(2026, 1, 3, 9, 0, tzinfo=UTC)

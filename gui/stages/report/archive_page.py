@@ -15,8 +15,8 @@ from gui.widgets.appearance import Look, label
 from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
+from logger.metrology.rounding import form_volts
 from logger.report.archive import Entry, Refused
-from logger.visit.form import form_volts
 
 
 class ArchivePage(Page):
