@@ -22,10 +22,10 @@ from logger.errors import StillvoltError
 from logger.metrology.rounding import form_volts
 from logger.metrology.setup import FACT as SETUP_FACT
 from logger.metrology.setup import Setup
+from logger.night.recorded_nights import SAME_NIGHT_NS
 from logger.visit.folder import SUFFIX
 from logger.visit.for_tonight import LEAST_COMBINATIONS
 from logger.visit.lists import same_for
-from logger.visit.nights import SAME_NIGHT_NS
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.schema import APPLICATION_ID, USER_VERSION
 

@@ -9,10 +9,10 @@ from __future__ import annotations
 from typing import Any
 
 from logger.night.loads import RepeatingLoad
+from logger.night.recorded_nights import Night
 from logger.night.scheduled import Matched
 from logger.night.summary import Hour, NightSummary
 from logger.still.events import Step
-from logger.visit.nights import Night
 
 
 def night_json(

@@ -9,10 +9,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from logger.night.loads import RepeatingLoad
+from logger.night.recorded_nights import Night
 from logger.night.scheduled import Matched
 from logger.night.summary import NightSummary
 from logger.still.events import Step
-from logger.visit.nights import Night
 
 Stretch = tuple[float, float]
 """Start and end in seconds since the night's start."""

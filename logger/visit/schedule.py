@@ -10,8 +10,8 @@ import re
 from datetime import datetime, timedelta
 
 from logger.errors import StillvoltError
+from logger.night.recorded_nights import Night
 from logger.night.scheduled import Planned
-from logger.visit.nights import Night
 
 FACT = "schedule"
 """The name of the fact in the visit log."""

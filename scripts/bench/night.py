@@ -18,9 +18,9 @@ import numpy as np
 from logger.clock import NS_PER_S
 from logger.fast_forward import FastForward
 from logger.house.scene import Scene, read_scene
+from logger.night.recorded_nights import longest_night
 from logger.night.summary import NightSummary, summarise
 from logger.visit import VisitLog
-from logger.visit.nights import longest_night
 
 START_UTC_NS = 1_767_225_600 * NS_PER_S
 TARGET_VOLTS = 0.1

@@ -21,9 +21,9 @@ from gui.stages.night.night_compare_page import ComparePage
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.setup import Setup
+from logger.night.recorded_nights import longest_night
 from logger.power import Power
 from logger.visit import VisitLog
-from logger.visit.nights import longest_night
 
 HOUR_NS = 3600 * NS_PER_S
 

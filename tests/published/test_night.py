@@ -15,10 +15,10 @@ from scipy.stats import ttest_ind
 from logger.clock import NS_PER_S, ManualClock
 from logger.night.compare import NightLevel, autocorrelation, difference
 from logger.night.record import NightRecord
+from logger.night.recorded_nights import longest_night
 from logger.night.summary import summarise
 from logger.still.events import Now, Settled, State
 from logger.visit import VisitLog
-from logger.visit.nights import longest_night
 from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
 
 

@@ -16,11 +16,11 @@ import pytest
 from logger.house.house import House
 from logger.house.scene import load_scene
 from logger.metrology.checks import STEPS, CheckKind, Verdict
+from logger.night.recorded_nights import nights
 from logger.report.compare.comparison import compare_visits
 from logger.visit import VisitLog
 from logger.visit.for_tonight import for_tonight
 from logger.visit.model import Reading
-from logger.visit.nights import nights
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, budget_of
 from logger.visit.steps import FoundStep, effects, known_steps
 from logger.visit.sweeping import live_of, progress

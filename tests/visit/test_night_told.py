@@ -8,11 +8,11 @@ import numpy as np
 
 from logger.clock import NS_PER_S
 from logger.night.record import NightRecord
+from logger.night.recorded_nights import Night
 from logger.night.scheduled import Planned, match
 from logger.night.summary import summarise
 from logger.still.events import Gap, Settled, Step
 from logger.visit.night_told import NO_STEP, PLANNED, told
-from logger.visit.nights import Night
 
 STEP = Step(1800.0, 0.5, 0.15, 0.01, 1805.0)
 

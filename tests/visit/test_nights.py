@@ -11,8 +11,8 @@ import pytest
 from logger.cli.main import main
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.night.recorded_nights import longest_night, nights
 from logger.still.events import Gap
-from logger.visit.nights import longest_night, nights
 
 
 def pause(recording, seconds):

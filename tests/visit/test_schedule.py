@@ -11,7 +11,7 @@ import pytest
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.night.record import NightRecord
-from logger.visit.nights import Night
+from logger.night.recorded_nights import Night
 from logger.visit.schedule import parse_schedule, planned_in
 
 VIENNA = ZoneInfo("Europe/Vienna")
