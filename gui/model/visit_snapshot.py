@@ -8,11 +8,11 @@ from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget
+from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.still.events import Step
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.condition import Statement
 from logger.visit.model import CheckResult, Samples, Source, StepName
-from logger.visit.schedule import FACT as SCHEDULE_FACT
 from logger.visit.standing import Standing
 from logger.visit.stated import context_of
 from logger.visit.steps import FoundStep, KnownStep, known_steps

@@ -14,6 +14,8 @@ from logger.clock import NS_PER_S
 from logger.metrology.setup import Setup
 from logger.night.record import Floats
 from logger.night.recorded_nights import Night, nights
+from logger.night.schedule import FACT as SCHEDULE_FACT
+from logger.night.schedule import planned_in
 from logger.night.scheduled import Matched, match
 from logger.night.summary import NightSummary, summarise
 from logger.sources.confirm import Effect
@@ -22,8 +24,6 @@ from logger.visit import VisitLog
 from logger.visit.for_tonight import LEAST_COMBINATIONS, Tonight, for_tonight
 from logger.visit.model import CheckResult, LoggedEvent, Mark, Notice, Reading, Run, Source, Span, Spot
 from logger.visit.result import SpotResult
-from logger.visit.schedule import FACT as SCHEDULE_FACT
-from logger.visit.schedule import planned_in
 from logger.visit.standing import Standing
 from logger.visit.steps import FoundStep, KnownStep, effects, known_steps
 from logger.visit.sweep_rows import SweepRow, sweep_rows

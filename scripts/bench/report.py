@@ -31,13 +31,13 @@ from logger.house.scene import Scene, read_scene
 from logger.meter.description import Accuracy, Description
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import MeterFacts, Setup
+from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.practitioner import Practitioner
 from logger.report.report import write_report
 from logger.still.events import Step
 from logger.visit import VisitLog
 from logger.visit.model import Meaning
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.schedule import FACT as SCHEDULE_FACT
 
 ZONE = "America/New_York"
 AFTERNOON = datetime(2026, 10, 14, 19, 5, tzinfo=UTC)

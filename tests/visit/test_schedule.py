@@ -12,7 +12,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.night.record import NightRecord
 from logger.night.recorded_nights import Night
-from logger.visit.schedule import parse_schedule, planned_in
+from logger.night.schedule import parse_schedule, planned_in
 
 VIENNA = ZoneInfo("Europe/Vienna")
 

@@ -15,7 +15,7 @@ from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE, VERMILLION
 from logger.cautions import CAUTIONS, CHARGER, RUNS_ON
 from logger.clock import how_long
-from logger.visit.schedule import parse_schedule
+from logger.night.schedule import parse_schedule
 
 NIGHT_S = 9 * 3600.0
 """What disk and battery are held against."""
