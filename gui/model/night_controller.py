@@ -16,6 +16,7 @@ from logger.clock import NS_PER_S, Clock, SystemClock, how_long
 from logger.disk_room import USUAL_BYTES_PER_S, free_bytes, lasts_s
 from logger.disk_room import warning as disk_warning
 from logger.errors import StillvoltError
+from logger.night.night_facts import Stretch
 from logger.night.recorded_nights import Night
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import parse_schedule
@@ -23,7 +24,6 @@ from logger.power import LOW_PERCENT, Power, power
 from logger.still.events import Step
 from logger.visit.folder import visits_in
 from logger.visit.morning import Morning, OtherNight, SideBySide, lay_beside, sum_up
-from logger.visit.night_told import Stretch
 
 T = TypeVar("T")
 

@@ -12,6 +12,7 @@ from logger.metrology.checks import CheckKind, Verdict
 from logger.metrology.context import Context
 from logger.metrology.rounding import form_volts
 from logger.metrology.uncertainty import Budget, compare_with
+from logger.night.night_facts import length
 from logger.report.blocks import NBSP, counted, day, joined, value_text
 from logger.report.facts import Facts, NightFacts
 from logger.report.pictures import BarRow, bars_picture, spot_legend, spot_picture
@@ -21,7 +22,6 @@ from logger.sources.confirm import Verdict as StepVerdict
 from logger.sources.decide import NOTHING_VOLTS
 from logger.visit.for_tonight import AtSpot, Tonight
 from logger.visit.model import Reading, Source, Spot
-from logger.visit.night_told import length
 from logger.visit.result import OUTSIDE_WALK, SpotResult, budget_of, walk_meaning
 
 MOST_BARS = 6

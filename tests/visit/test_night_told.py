@@ -7,12 +7,12 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from logger.clock import NS_PER_S
+from logger.night.night_facts import NO_STEP, PLANNED, told
 from logger.night.record import NightRecord
 from logger.night.recorded_nights import Night
 from logger.night.scheduled import Planned, match
 from logger.night.summary import summarise
 from logger.still.events import Gap, Settled, Step
-from logger.visit.night_told import NO_STEP, PLANNED, told
 
 STEP = Step(1800.0, 0.5, 0.15, 0.01, 1805.0)
 
