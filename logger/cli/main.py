@@ -320,7 +320,7 @@ def _sources(arguments: argparse.Namespace) -> None:
 
 
 def _night(arguments: argparse.Namespace) -> None:
-    from logger.visit.night_text import tell_night
+    from logger.night.night_text import tell_night
 
     print(tell_night(arguments.visit, arguments.night, arguments.against, as_json=arguments.json))
 

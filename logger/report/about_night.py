@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from logger.night.night_facts import length
+from logger.night.night_text import compare_nights, compared_in_words
 from logger.report.blocks import Block, Figure, Heading, Items, Section, Table, Text, day, signed
 from logger.report.facts import Facts, NightFacts
 from logger.report.pictures import night_picture
-from logger.visit.night_text import compare_nights, compared_in_words
 
 MOST_STEPS = 40
 """Of more only the largest are listed: most steps of a night are a sleeper's turning over. All are in the log."""
