@@ -8,13 +8,13 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.night.compare import NightDifference, NightLevel, difference, night_level
 from logger.night.night_facts import length, told
+from logger.night.night_json import night_json
 from logger.night.recorded_nights import Night, longest_night, nights
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import planned_in
 from logger.night.scheduled import Matched, match
 from logger.night.summary import NightSummary, summarise
 from logger.visit.log import VisitLog
-from logger.visit.night_json import night_json
 
 Compared = tuple[NightLevel, NightLevel, NightDifference]
 """The levels of two nights, the earlier one first, and the second minus the first."""
