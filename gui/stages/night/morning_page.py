@@ -20,7 +20,7 @@ from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.clock import how_long
 from logger.night.night_facts import NO_STEP, PLANNED, Group, Stretch, Told, told
-from logger.visit.morning import Morning
+from logger.night.night_job import Morning
 
 MOST_NIGHTS = 9
 """That can be chosen by a digit; the longest come first."""

@@ -16,8 +16,8 @@ from gui.widgets.bar_chart import Bar, Bars
 from gui.widgets.page import KeyHints, Page
 from gui.widgets.theme import ORANGE, font
 from logger.night.distribution import Distribution
+from logger.night.night_job import SideBySide
 from logger.night.night_text import compared_in_words, verdict
-from logger.visit.morning import SideBySide
 
 MOST_OTHERS = 9
 
