@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.night.compare import NightDifference, NightLevel, difference, night_level
+from logger.night.analysis.night_comparison import NightDifference, NightLevel, difference, night_level
 from logger.night.night_facts import length, told
 from logger.night.night_json import night_json
 from logger.night.recorded_nights import Night, longest_night, nights

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from logger.night.compare import difference, night_level
+from logger.night.analysis.night_comparison import difference, night_level
 from logger.night.record import NightRecord
 from logger.still.events import Settled
 
