@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.night.distribution import Distribution, distributions
+from logger.night.analysis.distribution import Distribution, distributions
 from logger.night.night_facts import clock
 from logger.night.night_text import Compared, compare_nights
 from logger.night.recorded_nights import Night, longest_night, nights

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from logger.night.distribution import distributions
+from logger.night.analysis.distribution import distributions
 from logger.night.record import NightRecord
 from logger.still.events import Settled
 

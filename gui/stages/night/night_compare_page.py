@@ -15,7 +15,7 @@ from gui.widgets.appearance import Look, Part, label
 from gui.widgets.bar_chart import Bar, Bars
 from gui.widgets.page import KeyHints, Page
 from gui.widgets.theme import ORANGE, font
-from logger.night.distribution import Distribution
+from logger.night.analysis.distribution import Distribution
 from logger.night.night_job import SideBySide
 from logger.night.night_text import compared_in_words, verdict
 
