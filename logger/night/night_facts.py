@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from logger.night.loads import RepeatingLoad
+from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.recorded_nights import Night
 from logger.night.scheduled import Matched
 from logger.night.summary import NightSummary

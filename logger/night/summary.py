@@ -12,7 +12,7 @@ from math import ceil
 
 import numpy as np
 
-from logger.night.loads import RepeatingLoad, repeating_loads
+from logger.night.analysis.repeating_loads import RepeatingLoad, repeating_loads
 from logger.night.record import NightRecord
 from logger.still.events import Settled, Step
 

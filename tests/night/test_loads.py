@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from logger.night.loads import repeating_loads
+from logger.night.analysis.repeating_loads import repeating_loads
 from logger.still.events import Step
 
 
