@@ -15,7 +15,7 @@ import numpy as np
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.night.record import NightRecord
+from logger.night.analysis.night_record import NightRecord
 from logger.still.events import Event, Gap, Step
 from logger.visit.log import VisitLog
 from logger.visit.model import Run, Samples

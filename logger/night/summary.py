@@ -12,8 +12,8 @@ from math import ceil
 
 import numpy as np
 
+from logger.night.analysis.night_record import NightRecord
 from logger.night.analysis.repeating_loads import RepeatingLoad, repeating_loads
-from logger.night.record import NightRecord
 from logger.still.events import Settled, Step
 
 HOUR_S = 3600.0

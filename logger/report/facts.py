@@ -12,7 +12,7 @@ import numpy as np
 
 from logger.clock import NS_PER_S
 from logger.metrology.setup import Setup
-from logger.night.record import Floats
+from logger.night.analysis.night_record import Floats
 from logger.night.recorded_nights import Night, nights
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import planned_in

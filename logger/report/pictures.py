@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from logger.night.record import Floats, NightRecord
+from logger.night.analysis.night_record import Floats, NightRecord
 from logger.report.facts import Excerpt, NightFacts
 from logger.report.svg import (
     BLUISH_GREEN,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from logger.night.analysis.distribution import distributions
-from logger.night.record import NightRecord
+from logger.night.analysis.night_record import NightRecord
 from logger.still.events import Settled
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from logger.night.record import NightRecord
+from logger.night.analysis.night_record import NightRecord
 from logger.night.summary import summarise
 from logger.still.events import Gap, Motion, Overload, Settled, Step
 

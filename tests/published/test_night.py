@@ -14,7 +14,7 @@ from scipy.stats import ttest_ind
 
 from logger.clock import NS_PER_S, ManualClock
 from logger.night.analysis.night_comparison import NightLevel, autocorrelation, difference
-from logger.night.record import NightRecord
+from logger.night.analysis.night_record import NightRecord
 from logger.night.recorded_nights import longest_night
 from logger.night.summary import summarise
 from logger.still.events import Now, Settled, State

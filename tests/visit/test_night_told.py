@@ -7,8 +7,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from logger.clock import NS_PER_S
+from logger.night.analysis.night_record import NightRecord
 from logger.night.night_facts import NO_STEP, PLANNED, told
-from logger.night.record import NightRecord
 from logger.night.recorded_nights import Night
 from logger.night.scheduled import Planned, match
 from logger.night.summary import summarise

@@ -10,7 +10,7 @@ import pytest
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.night.record import NightRecord
+from logger.night.analysis.night_record import NightRecord
 from logger.night.recorded_nights import Night
 from logger.night.schedule import parse_schedule, planned_in
 

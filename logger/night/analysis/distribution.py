@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from logger.night.record import Floats, NightRecord
+from logger.night.analysis.night_record import Floats, NightRecord
 
 CLASSES = 40
 

@@ -14,7 +14,7 @@ from math import sqrt
 
 import numpy as np
 
-from logger.night.record import Floats, NightRecord
+from logger.night.analysis.night_record import Floats, NightRecord
 from logger.statistics import student_two_sided
 
 LEAST_BATCHES = 6
