@@ -9,8 +9,8 @@ from __future__ import annotations
 from typing import Any
 
 from logger.night.analysis.repeating_loads import RepeatingLoad
+from logger.night.analysis.schedule_match import Matched
 from logger.night.recorded_nights import Night
-from logger.night.scheduled import Matched
 from logger.night.summary import Hour, NightSummary
 from logger.still.events import Step
 

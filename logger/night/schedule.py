@@ -10,8 +10,8 @@ import re
 from datetime import datetime, timedelta
 
 from logger.errors import StillvoltError
+from logger.night.analysis.schedule_match import Planned
 from logger.night.recorded_nights import Night
-from logger.night.scheduled import Planned
 
 FACT = "schedule"
 """The name of the fact in the visit log."""

@@ -13,10 +13,10 @@ import numpy as np
 from logger.clock import NS_PER_S
 from logger.metrology.setup import Setup
 from logger.night.analysis.night_record import Floats
+from logger.night.analysis.schedule_match import Matched, match
 from logger.night.recorded_nights import Night, nights
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import planned_in
-from logger.night.scheduled import Matched, match
 from logger.night.summary import NightSummary, summarise
 from logger.sources.confirm import Effect
 from logger.still.events import Gap, Step

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.night.scheduled import Planned, match
+from logger.night.analysis.schedule_match import Planned, match
 from logger.still.events import Step
 
 
