@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import Matched
+from logger.night.analysis.summary import NightSummary
 from logger.night.recorded_nights import Night
-from logger.night.summary import NightSummary
 from logger.still.events import Step
 
 Stretch = tuple[float, float]

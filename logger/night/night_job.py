@@ -11,11 +11,11 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.night.analysis.distribution import Distribution, distributions
 from logger.night.analysis.schedule_match import Matched, match
+from logger.night.analysis.summary import NightSummary, summarise
 from logger.night.night_facts import clock
 from logger.night.night_text import Compared, compare_nights
 from logger.night.recorded_nights import Night, longest_night, nights
 from logger.night.schedule import planned_in
-from logger.night.summary import NightSummary, summarise
 from logger.visit.log import VisitLog
 
 

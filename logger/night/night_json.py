@@ -10,8 +10,8 @@ from typing import Any
 
 from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import Matched
+from logger.night.analysis.summary import Hour, NightSummary
 from logger.night.recorded_nights import Night
-from logger.night.summary import Hour, NightSummary
 from logger.still.events import Step
 
 

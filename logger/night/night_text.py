@@ -8,12 +8,12 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.night.analysis.night_comparison import NightDifference, NightLevel, difference, night_level
 from logger.night.analysis.schedule_match import Matched, match
+from logger.night.analysis.summary import NightSummary, summarise
 from logger.night.night_facts import length, told
 from logger.night.night_json import night_json
 from logger.night.recorded_nights import Night, longest_night, nights
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import planned_in
-from logger.night.summary import NightSummary, summarise
 from logger.visit.log import VisitLog
 
 Compared = tuple[NightLevel, NightLevel, NightDifference]

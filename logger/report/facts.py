@@ -14,10 +14,10 @@ from logger.clock import NS_PER_S
 from logger.metrology.setup import Setup
 from logger.night.analysis.night_record import Floats
 from logger.night.analysis.schedule_match import Matched, match
+from logger.night.analysis.summary import NightSummary, summarise
 from logger.night.recorded_nights import Night, nights
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import planned_in
-from logger.night.summary import NightSummary, summarise
 from logger.sources.confirm import Effect
 from logger.still.events import Gap, Step
 from logger.visit import VisitLog

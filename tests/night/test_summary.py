@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from logger.night.analysis.night_record import NightRecord
-from logger.night.summary import summarise
+from logger.night.analysis.summary import summarise
 from logger.still.events import Gap, Motion, Overload, Settled, Step
 
 

@@ -15,8 +15,8 @@ from scipy.stats import ttest_ind
 from logger.clock import NS_PER_S, ManualClock
 from logger.night.analysis.night_comparison import NightLevel, autocorrelation, difference
 from logger.night.analysis.night_record import NightRecord
+from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import longest_night
-from logger.night.summary import summarise
 from logger.still.events import Now, Settled, State
 from logger.visit import VisitLog
 from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter

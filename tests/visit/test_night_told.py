@@ -9,9 +9,9 @@ import numpy as np
 from logger.clock import NS_PER_S
 from logger.night.analysis.night_record import NightRecord
 from logger.night.analysis.schedule_match import Planned, match
+from logger.night.analysis.summary import summarise
 from logger.night.night_facts import NO_STEP, PLANNED, told
 from logger.night.recorded_nights import Night
-from logger.night.summary import summarise
 from logger.still.events import Gap, Settled, Step
 
 STEP = Step(1800.0, 0.5, 0.15, 0.01, 1805.0)

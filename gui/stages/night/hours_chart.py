@@ -13,9 +13,9 @@ from gui.model.wording import counted
 from gui.trace.trace_marks import round_top, wanted_top
 from gui.widgets.appearance import Look, Part
 from gui.widgets.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
+from logger.night.analysis.summary import Hour, NightSummary
 from logger.night.night_facts import clock
 from logger.night.recorded_nights import Night
-from logger.night.summary import Hour, NightSummary
 
 ROWS = 8.0
 """Height of the whole, in lines of small text."""
