@@ -17,7 +17,7 @@ from logger.house.simulation import Line, Simulation
 from logger.meter.description import Description, as_toml
 from logger.meter.port import SIMULATED_URL, PortSettings
 from logger.meter.reader import Arrival
-from logger.recorder import Recorder
+from logger.recording.recorder import Recorder
 from logger.visit.writer import RunWriter
 
 WRITE_EVERY_S = 10.0

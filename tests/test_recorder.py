@@ -10,7 +10,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter.reader import Arrival, PortBack, PortLost
 from logger.power import Power
-from logger.recorder import Machine, Recorder
+from logger.recording.recorder import Machine, Recorder
 from logger.still.events import State
 from logger.visit import VisitLog
 from logger.visit.writer import RunWriter
@@ -172,7 +172,7 @@ def test_a_full_disk_loses_nothing_and_is_told_once(bench):
 
 
 def test_a_disk_that_stays_full_ends_the_run_with_a_clear_error(bench, monkeypatch):
-    monkeypatch.setattr("logger.recorder.MAX_PENDING_LINES", 50)
+    monkeypatch.setattr("logger.recording.recorder.MAX_PENDING_LINES", 50)
     bench.writer._db.execute("PRAGMA max_page_count = 1")
     with pytest.raises(StillvoltError, match="Make room"):
         bench.lines([0.1] * 5000, form="{:.3f}" + " " * 500 + "\n")

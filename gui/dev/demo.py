@@ -10,7 +10,7 @@ import numpy as np
 from logger.clock import NS_PER_S, ManualClock
 from logger.meter.description import Description, as_toml
 from logger.meter.reader import Arrival, PortBack, PortLost
-from logger.recorder import Recorder
+from logger.recording.recorder import Recorder
 from logger.visit import VisitLog
 from logger.visit.writer import RunWriter
 

@@ -14,7 +14,7 @@ from logger.meter.identify import KNOWN_QUERIES, Found, NotFound, Progress, Seen
 from logger.meter.line_format import Candidate, teach, what_decides
 from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
-from logger.recorder import options
+from logger.recording.recorder import options
 
 SHOWN_LINES = 5
 

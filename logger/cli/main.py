@@ -231,7 +231,7 @@ def _lines(arguments: argparse.Namespace) -> None:
 def _record(arguments: argparse.Namespace) -> None:
     from logger.meter.description import load
     from logger.meter.port import PortSettings
-    from logger.recorder import detach, record_in_foreground
+    from logger.recording.recorder import detach, record_in_foreground
     from logger.visit.folder import visit_of_tonight
 
     meter = load(arguments.meter) if arguments.meter else None

@@ -27,7 +27,7 @@ from pty_meter import PtyMeter
 from logger.clock import SystemClock
 from logger.meter.identify import KNOWN_QUERIES, Found, identify
 from logger.meter.port import PortSettings
-from logger.recorder import record
+from logger.recording.recorder import record
 from logger.visit import VisitLog
 
 SENDING = {

@@ -24,7 +24,7 @@ import apsw
 
 from logger.clock import NS_PER_S, ManualClock
 from logger.meter.reader import Arrival
-from logger.recorder import Recorder
+from logger.recording.recorder import Recorder
 from logger.visit import VisitLog
 from logger.visit import connection as visit_connection
 from logger.visit.writer import RunWriter

@@ -13,7 +13,7 @@ import pytest
 from logger.cli import identify_text, main
 from logger.meter import description
 from logger.meter.port import PortSettings
-from logger.recorder import options
+from logger.recording.recorder import options
 from logger.visit import VisitLog
 
 

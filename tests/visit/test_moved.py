@@ -19,7 +19,7 @@ from logger.errors import StillvoltError
 from logger.meter.description import Description, as_toml, load, save
 from logger.meter.port import PortSettings
 from logger.metrology.setup import MeterFacts, Setup
-from logger.recorder import record
+from logger.recording.recorder import record
 from logger.report.export import export
 from logger.visit import VisitLog
 from logger.visit.result import SpotResult, budget_of
