@@ -15,7 +15,7 @@ from gui.actions.other_visit_actions import Wanted
 from gui.model.visit_controller import Said, Session
 from gui.window import Window
 from logger.errors import StillvoltError
-from logger.running import is_recording
+from logger.recording.registry import is_recording
 from logger.visit import VisitLog
 from logger.visit.folder import default_name, new_visit, visits_in
 

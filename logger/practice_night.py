@@ -16,7 +16,7 @@ from logger.house.commands import parse_command
 from logger.house.scene import Entry, Scene
 from logger.meter.protocol_sim import scene_of
 from logger.practice_house import HouseInHand
-from logger.running import note_running, sole_recorder
+from logger.recording.registry import note_running, sole_recorder
 from logger.visit.log import VisitLog
 from logger.visit.run_meter import description_of
 

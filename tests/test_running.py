@@ -8,7 +8,7 @@ import pytest
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.running import (
+from logger.recording.registry import (
     Running,
     in_words,
     is_recording,

@@ -11,7 +11,7 @@ from gui.model.visit_controller import Said, Session
 from gui.model.wording import moment_text
 from gui.shell.prompt import Answer, Question
 from logger.clock import NS_PER_S
-from logger.running import is_recording
+from logger.recording.registry import is_recording
 from logger.visit.folder import default_name, new_visit, visits_in, written_s
 
 MOST_SHOWN = 8

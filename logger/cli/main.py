@@ -250,7 +250,7 @@ def _record(arguments: argparse.Namespace) -> None:
 
 def _running(arguments: argparse.Namespace) -> None:
     from logger.clock import SystemClock
-    from logger.running import in_words, running
+    from logger.recording.registry import in_words, running
 
     found = running()
     if arguments.json:
@@ -264,7 +264,7 @@ def _running(arguments: argparse.Namespace) -> None:
 
 
 def _stop(arguments: argparse.Namespace) -> None:
-    from logger.running import stop
+    from logger.recording.registry import stop
 
     print(stop(arguments.visit))
 

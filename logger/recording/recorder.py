@@ -33,7 +33,7 @@ from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 from logger.meter.splitter import LineSplitter
 from logger.power import Power, PowerWatch, power
-from logger.running import LOOK_EVERY_S, is_recording, note_running, recorder_of, sole_recorder
+from logger.recording.registry import LOOK_EVERY_S, is_recording, note_running, recorder_of, sole_recorder
 from logger.sleep import BUSY_NS, TimeWatch
 from logger.still.detector import Detector
 from logger.visit.log import VisitLog

@@ -20,7 +20,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter import description
 from logger.meter.port import PortSettings
-from logger.running import lock_path
+from logger.recording.registry import lock_path
 from logger.still.events import State
 from logger.visit import VisitLog
 from logger.visit.writer import RunWriter
