@@ -7,7 +7,7 @@ import sys
 import pytest
 import wakepy
 
-from logger.awake import CANNOT, kept_awake
+from logger.recording.watch.keep_awake import CANNOT, kept_awake
 
 
 @pytest.fixture

@@ -18,7 +18,7 @@ import json, threading
 from jeepney import HeaderFields, MessageType, new_method_return
 from jeepney.bus_messages import message_bus
 from jeepney.io.blocking import open_dbus_connection
-from logger.awake import kept_awake
+from logger.recording.watch.keep_awake import kept_awake
 
 heard = []
 desktop = open_dbus_connection("SESSION")

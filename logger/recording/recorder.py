@@ -23,7 +23,6 @@ from functools import partial
 from pathlib import Path
 
 from logger import __version__, disk_room
-from logger.awake import kept_awake
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, as_toml
@@ -34,6 +33,7 @@ from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 from logger.meter.splitter import LineSplitter
 from logger.power import Power, PowerWatch, power
 from logger.recording.registry import LOOK_EVERY_S, is_recording, note_running, recorder_of, sole_recorder
+from logger.recording.watch.keep_awake import kept_awake
 from logger.sleep import BUSY_NS, TimeWatch
 from logger.still.detector import Detector
 from logger.visit.log import VisitLog
