@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from logger.clock import NS_PER_S, ManualClock, SystemClock, how_long
-from logger.sleep import TimeWatch
+from logger.recording.watch.suspend import TimeWatch
 
 
 @pytest.fixture

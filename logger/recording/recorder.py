@@ -34,7 +34,7 @@ from logger.meter.splitter import LineSplitter
 from logger.power import Power, PowerWatch, power
 from logger.recording.registry import LOOK_EVERY_S, is_recording, note_running, recorder_of, sole_recorder
 from logger.recording.watch.keep_awake import kept_awake
-from logger.sleep import BUSY_NS, TimeWatch
+from logger.recording.watch.suspend import BUSY_NS, TimeWatch
 from logger.still.detector import Detector
 from logger.visit.log import VisitLog
 from logger.visit.writer import Batch, Counts, Heartbeat, LineRow, RunWriter
