@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.power import ASK_EVERY_S, Power, PowerWatch
+from logger.recording.watch.power import ASK_EVERY_S, Power, PowerWatch
 
 
 class Laptop:

@@ -9,8 +9,8 @@ import pytest
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter.reader import Arrival, PortBack, PortLost
-from logger.power import Power
 from logger.recording.recorder import Machine, Recorder
+from logger.recording.watch.power import Power
 from logger.still.events import State
 from logger.visit import VisitLog
 from logger.visit.writer import RunWriter

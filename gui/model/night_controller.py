@@ -21,7 +21,7 @@ from logger.night.night_job import Morning, OtherNight, SideBySide, lay_beside, 
 from logger.night.recorded_nights import Night
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import parse_schedule
-from logger.power import LOW_PERCENT, Power, power
+from logger.recording.watch.power import LOW_PERCENT, Power, power
 from logger.still.events import Step
 from logger.visit.folder import visits_in
 

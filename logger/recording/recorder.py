@@ -31,9 +31,9 @@ from logger.meter.meter_monitor import Change, MeterWatch
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 from logger.meter.splitter import LineSplitter
-from logger.power import Power, PowerWatch, power
 from logger.recording.registry import LOOK_EVERY_S, is_recording, note_running, recorder_of, sole_recorder
 from logger.recording.watch.keep_awake import kept_awake
+from logger.recording.watch.power import Power, PowerWatch, power
 from logger.recording.watch.suspend import BUSY_NS, TimeWatch
 from logger.still.detector import Detector
 from logger.visit.log import VisitLog

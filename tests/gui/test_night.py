@@ -22,7 +22,7 @@ from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.setup import Setup
 from logger.night.recorded_nights import longest_night
-from logger.power import Power
+from logger.recording.watch.power import Power
 from logger.visit import VisitLog
 
 HOUR_NS = 3600 * NS_PER_S

@@ -16,7 +16,7 @@ from gui.model.night_controller import NightWork
 from gui.stages.night.night_screen import GROUND, INK, PROBLEM, NightScreen
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
-from logger.power import Power
+from logger.recording.watch.power import Power
 from logger.visit import VisitLog
 
 

@@ -11,10 +11,10 @@ from driving import Charger, Driver, FakeStart
 from gui.dev.demo import DemoRecorder
 from gui.widgets.row_list import Row, Shape
 from gui.widgets.theme import ORANGE
-from logger import power
 from logger.clock import NS_PER_S, ManualClock
 from logger.meter.description import Description
 from logger.metrology.setup import MeterFacts, Setup
+from logger.recording.watch import power
 from logger.visit import VisitLog
 
 KEPT = Description(
