@@ -4,8 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from logger.disk_room import RESERVE_BYTES, ROW_BYTES, USUAL_BYTES_PER_S, RoomWatch, lasts_s, warning
-from logger.disk_room import warning_before_start as before_start
+from logger.recording.watch.disk_space import (
+    RESERVE_BYTES,
+    ROW_BYTES,
+    USUAL_BYTES_PER_S,
+    RoomWatch,
+    lasts_s,
+    warning,
+)
+from logger.recording.watch.disk_space import warning_before_start as before_start
 
 
 class Disk:
@@ -17,9 +24,9 @@ class Disk:
 
 
 def test_before_the_start_it_is_said_how_long_it_lasts(tmp_path, monkeypatch):
-    monkeypatch.setattr("logger.disk_room.free_bytes", lambda folder: Disk(9).free)
+    monkeypatch.setattr("logger.recording.watch.disk_space.free_bytes", lambda folder: Disk(9).free)
     assert before_start(tmp_path / "night.visit").startswith("The disk has room for 9 h at this rate.")
-    monkeypatch.setattr("logger.disk_room.free_bytes", lambda folder: Disk(1000).free)
+    monkeypatch.setattr("logger.recording.watch.disk_space.free_bytes", lambda folder: Disk(1000).free)
     assert before_start(tmp_path / "night.visit") == ""
 
 

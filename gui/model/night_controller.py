@@ -13,14 +13,14 @@ from typing import Generic, TypeVar
 
 from gui.model.visit_controller import Said, Session, SpotChange
 from logger.clock import NS_PER_S, Clock, SystemClock, how_long
-from logger.disk_room import USUAL_BYTES_PER_S, free_bytes, lasts_s
-from logger.disk_room import warning as disk_warning
 from logger.errors import StillvoltError
 from logger.night.night_facts import Stretch
 from logger.night.night_job import Morning, OtherNight, SideBySide, lay_beside, sum_up
 from logger.night.recorded_nights import Night
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import parse_schedule
+from logger.recording.watch.disk_space import USUAL_BYTES_PER_S, free_bytes, lasts_s
+from logger.recording.watch.disk_space import warning as disk_warning
 from logger.recording.watch.power import LOW_PERCENT, Power, power
 from logger.still.events import Step
 from logger.visit.folder import visits_in

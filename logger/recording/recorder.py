@@ -22,7 +22,7 @@ from datetime import datetime
 from functools import partial
 from pathlib import Path
 
-from logger import __version__, disk_room
+from logger import __version__
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, as_toml
@@ -32,6 +32,7 @@ from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 from logger.meter.splitter import LineSplitter
 from logger.recording.registry import LOOK_EVERY_S, is_recording, note_running, recorder_of, sole_recorder
+from logger.recording.watch import disk_space
 from logger.recording.watch.keep_awake import kept_awake
 from logger.recording.watch.power import Power, PowerWatch, power
 from logger.recording.watch.suspend import BUSY_NS, TimeWatch
@@ -73,7 +74,7 @@ class Machine:
 
     def __init__(self, free_bytes: Callable[[], int], ask_power: Callable[[], Power | None] = power) -> None:
         self._power = PowerWatch(ask_power)
-        self._room = disk_room.RoomWatch(free_bytes)
+        self._room = disk_space.RoomWatch(free_bytes)
 
     def look(self, time_s: float, written_bytes: int) -> list[Change]:
         """What is new; both are asked every few seconds only, however often this is called."""
@@ -186,7 +187,7 @@ class Recorder:
         except sqlite3.OperationalError as error:
             self._refused(error, steady_ns)
             return
-        self._written_bytes += sum(disk_room.ROW_BYTES + len(line[4]) for line in self._batch.lines)
+        self._written_bytes += sum(disk_space.ROW_BYTES + len(line[4]) for line in self._batch.lines)
         self._batch = Batch()
         if self._refused_since_ns is not None:
             for_s = (steady_ns - self._refused_since_ns) / NS_PER_S
@@ -310,7 +311,7 @@ def record(
         is_new = not visit.exists()
         if is_new:
             VisitLog.create(visit, clock).close()
-        if short := disk_room.warning_before_start(visit):
+        if short := disk_space.warning_before_start(visit):
             tell(short)
         items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
         reader = PortReader(settings, clock, items)
@@ -324,7 +325,7 @@ def record(
                 visit.unlink()  # nothing was recorded: no empty log is left under that name
             raise
         note_running(visit, settings.url, started_utc_ns)
-        machine = Machine(partial(disk_room.free_bytes, visit.resolve().parent))
+        machine = Machine(partial(disk_space.free_bytes, visit.resolve().parent))
         read = meter.read() if meter else read_line
         recorder = Recorder(writer, clock, started_steady_ns, tell, read, machine)
         reason = "stopped by an error"
@@ -504,4 +505,4 @@ def detach(
         wait(LOOK_EVERY_S)
         waited_s += LOOK_EVERY_S
     told = f"Recording {one.port} into {one.visit}, process {one.pid}. `stillvolt stop` ends it."
-    return " ".join(filter(None, (told, disk_room.warning_before_start(visit))))
+    return " ".join(filter(None, (told, disk_space.warning_before_start(visit))))
