@@ -18,7 +18,7 @@ from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.practice_house import named
 from logger.recording.recorder import DetachedRecorder, start_detached
 from logger.recording.watch.power import charger_plugged_in
-from logger.report.form import form_path, write_form
+from logger.report.blank_form import form_path, write_form
 from logger.visit import Live, Mark, Reading, Spot, VisitLog
 from logger.visit.by_hand import read_pair_by_hand
 from logger.visit.condition import FACT as CONDITION_FACT

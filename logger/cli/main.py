@@ -361,7 +361,7 @@ def _report(arguments: argparse.Namespace) -> None:
 
 
 def _form(arguments: argparse.Namespace) -> None:
-    from logger.report.form import write_form
+    from logger.report.blank_form import write_form
 
     write_form(arguments.visit, arguments.out)
     print(arguments.out)
