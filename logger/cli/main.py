@@ -335,7 +335,7 @@ def _export(arguments: argparse.Namespace) -> None:
 
 def _compare(arguments: argparse.Namespace) -> None:
     from logger.report.compare.comparison import as_json, compare_visits, in_words
-    from logger.report.matching import read_matches
+    from logger.report.compare.spot_matching import read_matches
 
     found = compare_visits(arguments.before, arguments.after, read_matches(arguments.match))
     print(json.dumps(as_json(found)) if arguments.json else in_words(found))

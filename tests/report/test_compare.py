@@ -18,7 +18,7 @@ from logger.metrology.checks import AGREEMENT_SHARE
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.uncertainty import METER, RECTANGULAR
 from logger.report.compare.comparison import MATCHES_FACT, as_json, compare_visits, in_words
-from logger.report.matching import pairs, read_matches
+from logger.report.compare.spot_matching import pairs, read_matches
 from logger.visit import VisitLog
 from logger.visit.model import Spot
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, budget_of

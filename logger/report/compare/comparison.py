@@ -28,7 +28,7 @@ from logger.metrology.uncertainty import (
     rectangular,
     shown,
 )
-from logger.report.matching import Pair, Partners, pairs, partners
+from logger.report.compare.spot_matching import Pair, Partners, pairs, partners
 from logger.visit.lists import same_for
 from logger.visit.log import VisitLog
 from logger.visit.model import Reading, Spot
