@@ -8,20 +8,21 @@ from datetime import datetime
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from logger.report import about_method, about_night, about_readings, about_recording, about_sources
+from logger.report import about_night, about_readings, about_recording, about_sources
 from logger.report.blocks import Section, moment
+from logger.report.document.sections import method
 from logger.report.facts import Facts
 from logger.report.first_page import first_page
 
 SECTIONS: tuple[Callable[[Facts], Section | None], ...] = (
-    about_method.method,
-    about_method.meter,
-    about_method.reference,
-    about_method.checks,
+    method.method,
+    method.meter,
+    method.reference,
+    method.checks,
     about_readings.spots,
     about_readings.readings,
     about_readings.traces,
-    about_method.uncertainty,
+    method.uncertainty,
     about_sources.sweep,
     about_sources.steps,
     about_night.nights,
