@@ -8,9 +8,9 @@ from datetime import datetime
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from logger.report import about_night, about_readings, about_recording, about_sources
+from logger.report import about_readings, about_recording, about_sources
 from logger.report.blocks import Section, moment
-from logger.report.document.sections import method
+from logger.report.document.sections import method, night
 from logger.report.facts import Facts
 from logger.report.first_page import first_page
 
@@ -25,7 +25,7 @@ SECTIONS: tuple[Callable[[Facts], Section | None], ...] = (
     method.uncertainty,
     about_sources.sweep,
     about_sources.steps,
-    about_night.nights,
+    night.nights,
     about_readings.marks,
     about_readings.voided,
     about_recording.recording,
