@@ -8,9 +8,9 @@ from datetime import datetime
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from logger.report import about_readings, about_recording, about_sources
+from logger.report import about_recording, about_sources
 from logger.report.blocks import Section, moment
-from logger.report.document.sections import method, night
+from logger.report.document.sections import method, night, readings
 from logger.report.facts import Facts
 from logger.report.first_page import first_page
 
@@ -19,15 +19,15 @@ SECTIONS: tuple[Callable[[Facts], Section | None], ...] = (
     method.meter,
     method.reference,
     method.checks,
-    about_readings.spots,
-    about_readings.readings,
-    about_readings.traces,
+    readings.spots,
+    readings.readings,
+    readings.traces,
     method.uncertainty,
     about_sources.sweep,
     about_sources.steps,
     night.nights,
-    about_readings.marks,
-    about_readings.voided,
+    readings.marks,
+    readings.voided,
     about_recording.recording,
     about_recording.cautions,
     about_recording.document,
