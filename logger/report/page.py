@@ -8,9 +8,9 @@ from datetime import datetime
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from logger.report import about_recording, about_sources
+from logger.report import about_sources
 from logger.report.blocks import Section, moment
-from logger.report.document.sections import method, night, readings
+from logger.report.document.sections import method, night, readings, recording
 from logger.report.facts import Facts
 from logger.report.first_page import first_page
 
@@ -28,9 +28,9 @@ SECTIONS: tuple[Callable[[Facts], Section | None], ...] = (
     night.nights,
     readings.marks,
     readings.voided,
-    about_recording.recording,
-    about_recording.cautions,
-    about_recording.document,
+    recording.recording,
+    recording.cautions,
+    recording.document,
 )
 """In the order of the page; a section that has nothing to say is left out."""
 
