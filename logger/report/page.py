@@ -8,9 +8,8 @@ from datetime import datetime
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from logger.report import about_sources
 from logger.report.blocks import Section, moment
-from logger.report.document.sections import method, night, readings, recording
+from logger.report.document.sections import method, night, readings, recording, sources
 from logger.report.facts import Facts
 from logger.report.first_page import first_page
 
@@ -23,8 +22,8 @@ SECTIONS: tuple[Callable[[Facts], Section | None], ...] = (
     readings.readings,
     readings.traces,
     method.uncertainty,
-    about_sources.sweep,
-    about_sources.steps,
+    sources.sweep,
+    sources.steps,
     night.nights,
     readings.marks,
     readings.voided,
