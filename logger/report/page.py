@@ -8,7 +8,7 @@ from datetime import datetime
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from logger.report.blocks import Section, moment
+from logger.report.document.blocks import Section, moment
 from logger.report.document.sections import method, night, readings, recording, sources
 from logger.report.facts import Facts
 from logger.report.first_page import first_page

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.metrology.uncertainty import METER, Budget
-from logger.report.blocks import (
+from logger.report.document.blocks import (
     EXPANDED,
     NBSP,
     Block,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from logger.night.night_facts import length
 from logger.night.night_text import compare_nights, compared_in_words
-from logger.report.blocks import Block, Figure, Heading, Items, Section, Table, Text, day, signed
+from logger.report.document.blocks import Block, Figure, Heading, Items, Section, Table, Text, day, signed
 from logger.report.facts import Facts, NightFacts
 from logger.report.pictures import night_picture
 

@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
-from logger.report.blocks import EXPANDED, NBSP, Block, Figure, Figures, Section, Table, Text, moment, signed
+from logger.report.document.blocks import (
+    EXPANDED,
+    NBSP,
+    Block,
+    Figure,
+    Figures,
+    Section,
+    Table,
+    Text,
+    moment,
+    signed,
+)
 from logger.report.facts import Facts
 from logger.report.pictures import trace_picture
 from logger.visit.model import Reading

@@ -5,7 +5,7 @@ from __future__ import annotations
 from logger import __version__
 from logger.clock import NS_PER_S
 from logger.night.night_facts import length
-from logger.report.blocks import Block, Items, Pairs, Section, Table, Text, counted, joined, moment
+from logger.report.document.blocks import Block, Items, Pairs, Section, Table, Text, counted, joined, moment
 from logger.report.facts import Facts
 from logger.sources.tonight import CAUTIONS as PANEL_CAUTIONS
 

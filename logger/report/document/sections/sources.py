@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.report.blocks import (
+from logger.report.document.blocks import (
     EXPANDED,
     Block,
     Figure,
