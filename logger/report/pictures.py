@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.night.analysis.night_record import Floats, NightRecord
-from logger.report.facts import Excerpt, NightFacts
+from logger.report.document.report_data import Excerpt, NightFacts
 from logger.report.svg import (
     BLUISH_GREEN,
     INK,

@@ -6,7 +6,7 @@ from datetime import datetime
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.report.facts import Told, read_facts
+from logger.report.document.report_data import Told, read_facts
 from logger.visit import VisitLog
 
 UNCHANGED = "The visit is unchanged."

@@ -19,7 +19,7 @@ from logger.report.document.blocks import (
     joined,
     moment,
 )
-from logger.report.facts import Facts
+from logger.report.document.report_data import Facts
 from logger.report.pictures import trace_picture
 from logger.visit.model import CheckResult, Reading
 from logger.visit.result import budget_of

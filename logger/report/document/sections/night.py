@@ -5,7 +5,7 @@ from __future__ import annotations
 from logger.night.night_facts import length
 from logger.night.night_text import compare_nights, compared_in_words
 from logger.report.document.blocks import Block, Figure, Heading, Items, Section, Table, Text, day, signed
-from logger.report.facts import Facts, NightFacts
+from logger.report.document.report_data import Facts, NightFacts
 from logger.report.pictures import night_picture
 
 MOST_STEPS = 40

@@ -6,7 +6,7 @@ from logger import __version__
 from logger.clock import NS_PER_S
 from logger.night.night_facts import length
 from logger.report.document.blocks import Block, Items, Pairs, Section, Table, Text, counted, joined, moment
-from logger.report.facts import Facts
+from logger.report.document.report_data import Facts
 from logger.sources.tonight import CAUTIONS as PANEL_CAUTIONS
 
 MOST_GAPS = 40
