@@ -9,9 +9,9 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from logger.report.document.blocks import Section, moment
+from logger.report.document.first_page import first_page
 from logger.report.document.report_data import Facts
 from logger.report.document.sections import method, night, readings, recording, sources
-from logger.report.first_page import first_page
 
 SECTIONS: tuple[Callable[[Facts], Section | None], ...] = (
     method.method,
