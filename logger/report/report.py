@@ -32,7 +32,7 @@ def write_report(visit: Path, out: Path, pdf: Path | None = None, told: Told = l
         facts = read_facts(log, told)
     finally:
         log.close()
-    from logger.report.page import report_html  # Jinja2 takes a moment
+    from logger.report.document.html_page import report_html  # Jinja2 takes a moment
 
     told("writing the page")
     html = report_html(facts, datetime.now().astimezone(facts.zone))

@@ -19,8 +19,8 @@ from logger.clock import ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.rounding import form_pair
 from logger.metrology.setup import Setup
+from logger.report.document.html_page import report_html
 from logger.report.document.report_data import Facts, read_facts
-from logger.report.page import report_html
 from logger.report.report import write_report
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, budget_of
