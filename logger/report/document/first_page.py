@@ -14,8 +14,8 @@ from logger.metrology.rounding import form_volts
 from logger.metrology.uncertainty import Budget, compare_with
 from logger.night.night_facts import length
 from logger.report.document.blocks import NBSP, counted, day, joined, value_text
+from logger.report.document.figures import BarRow, bars_picture, spot_legend, spot_picture
 from logger.report.document.report_data import Facts, NightFacts
-from logger.report.pictures import BarRow, bars_picture, spot_legend, spot_picture
 from logger.report.svg import round_scale
 from logger.sources.advice import Kind
 from logger.sources.confirm import Verdict as StepVerdict

@@ -19,8 +19,8 @@ from logger.report.document.blocks import (
     joined,
     moment,
 )
+from logger.report.document.figures import trace_picture
 from logger.report.document.report_data import Facts
-from logger.report.pictures import trace_picture
 from logger.visit.model import CheckResult, Reading
 from logger.visit.result import budget_of
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from logger.night.night_facts import length
 from logger.night.night_text import compare_nights, compared_in_words
 from logger.report.document.blocks import Block, Figure, Heading, Items, Section, Table, Text, day, signed
+from logger.report.document.figures import night_picture
 from logger.report.document.report_data import Facts, NightFacts
-from logger.report.pictures import night_picture
 
 MOST_STEPS = 40
 """Of more only the largest are listed: most steps of a night are a sleeper's turning over. All are in the log."""

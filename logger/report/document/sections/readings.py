@@ -14,8 +14,8 @@ from logger.report.document.blocks import (
     moment,
     signed,
 )
+from logger.report.document.figures import trace_picture
 from logger.report.document.report_data import Facts
-from logger.report.pictures import trace_picture
 from logger.visit.model import Reading
 from logger.visit.result import budget_of, mixed
 

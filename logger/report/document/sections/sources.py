@@ -15,8 +15,8 @@ from logger.report.document.blocks import (
     signed,
     value_text,
 )
+from logger.report.document.figures import BarRow, bars_picture
 from logger.report.document.report_data import Facts, SweptSpot
-from logger.report.pictures import BarRow, bars_picture
 from logger.sources.confirm import in_words
 from logger.visit.for_tonight import AtSpot, Tonight
 from logger.visit.model import Source
