@@ -12,7 +12,7 @@ import numpy as np
 
 from logger.night.analysis.night_record import Floats, NightRecord
 from logger.report.document.report_data import Excerpt, NightFacts
-from logger.report.svg import (
+from logger.report.document.svg import (
     BLUISH_GREEN,
     INK,
     ORANGE,

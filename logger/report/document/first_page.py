@@ -16,7 +16,7 @@ from logger.night.night_facts import length
 from logger.report.document.blocks import NBSP, counted, day, joined, value_text
 from logger.report.document.figures import BarRow, bars_picture, spot_legend, spot_picture
 from logger.report.document.report_data import Facts, NightFacts
-from logger.report.svg import round_scale
+from logger.report.document.svg import round_scale
 from logger.sources.advice import Kind
 from logger.sources.confirm import Verdict as StepVerdict
 from logger.sources.decide import NOTHING_VOLTS
