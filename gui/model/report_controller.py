@@ -236,7 +236,7 @@ def _write(
     visit: Path, out: Path, pdf: Path | None, told: Told, _: CalledOff
 ) -> tuple[tuple[Path, ...], str]:
     """The files, and why there is no PDF: the page is worth having without it."""
-    from logger.report.report import write_report
+    from logger.report.document.write_report import write_report
 
     before_ns = out.stat().st_mtime_ns if out.exists() else 0
     try:

@@ -352,7 +352,7 @@ def _archive(arguments: argparse.Namespace) -> None:
 
 
 def _report(arguments: argparse.Namespace) -> None:
-    from logger.report.report import write_report
+    from logger.report.document.write_report import write_report
 
     write_report(
         arguments.visit, arguments.out, arguments.pdf, lambda done: print(f"{done} …", file=sys.stderr)

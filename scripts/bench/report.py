@@ -33,7 +33,7 @@ from logger.metrology.checks import CheckKind
 from logger.metrology.setup import MeterFacts, Setup
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.practitioner import Practitioner
-from logger.report.report import write_report
+from logger.report.document.write_report import write_report
 from logger.still.events import Step
 from logger.visit import VisitLog
 from logger.visit.model import Meaning

@@ -178,7 +178,7 @@ def test_the_page_is_opened_where_the_pdf_cannot_be_made(
         raise StillvoltError("A PDF needs the library Pango.")
 
     monkeypatch.setattr("gui.model.report_controller.find_spec", lambda name: True)
-    monkeypatch.setattr("logger.report.report._as_pdf", no_pango)
+    monkeypatch.setattr("logger.report.document.write_report._as_pdf", no_pango)
     record().still(0.4, 5)
     driver = open_report()
     driver.press("Space")

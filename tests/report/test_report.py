@@ -21,7 +21,7 @@ from logger.metrology.rounding import form_pair
 from logger.metrology.setup import Setup
 from logger.report.document.html_page import report_html
 from logger.report.document.report_data import Facts, read_facts
-from logger.report.report import write_report
+from logger.report.document.write_report import write_report
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, budget_of
 

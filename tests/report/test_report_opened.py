@@ -14,7 +14,7 @@ import pytest
 from opened import CHROMIUM, NO_CHROMIUM, SERIOUS, browser, opened, parse_errors, told
 
 from logger.errors import StillvoltError
-from logger.report.report import write_report
+from logger.report.document.write_report import write_report
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
