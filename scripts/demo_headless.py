@@ -11,7 +11,7 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.meter.port import PortSettings
 from logger.recording.recorder import record
-from logger.report.export import export
+from logger.report.export.export import export
 from logger.still.events import State
 from logger.visit import VisitLog
 

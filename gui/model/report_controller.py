@@ -249,7 +249,7 @@ def _write(
 
 
 def _export(visit: Path, folder: Path, told: Told, _: CalledOff) -> list[Path]:
-    from logger.report.export import FORMATS, USUAL_FORMATS, export
+    from logger.report.export.export import FORMATS, USUAL_FORMATS, export
 
     told("writing the tables")
     return export(visit, folder, FORMATS if find_spec("pyarrow") is not None else USUAL_FORMATS)

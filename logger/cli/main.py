@@ -326,7 +326,7 @@ def _night(arguments: argparse.Namespace) -> None:
 
 
 def _export(arguments: argparse.Namespace) -> None:
-    from logger.report.export import export
+    from logger.report.export.export import export
 
     formats = [name.strip() for name in arguments.format.split(",") if name.strip()]
     for path in export(arguments.visit, arguments.out, formats):

@@ -20,7 +20,7 @@ from logger.meter.description import Description, as_toml, load, save
 from logger.meter.port import PortSettings
 from logger.metrology.setup import MeterFacts, Setup
 from logger.recording.recorder import record
-from logger.report.export import export
+from logger.report.export.export import export
 from logger.visit import VisitLog
 from logger.visit.result import SpotResult, budget_of
 from logger.visit.run_meter import not_kept_here
