@@ -7,7 +7,7 @@ from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from logger.report.tables import Table
+from logger.report.export.tables import Table
 
 if TYPE_CHECKING:
     import pandas as pd

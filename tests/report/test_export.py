@@ -18,7 +18,7 @@ from logger.metrology.setup import Setup
 from logger.report import xlsx
 from logger.report.export import export as export_module
 from logger.report.export.export import export
-from logger.report.tables import PARQUET, TABLES, rfc3339
+from logger.report.export.tables import PARQUET, TABLES, rfc3339
 from logger.still.events import Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.result import budget_of

@@ -1,6 +1,6 @@
 """A visit as files that any program reads: CSV (one a table), one spreadsheet (`visit.xlsx`), Parquet.
 
-The tables and their columns are in `logger.report.tables`; every export carries their description (`about`).
+The tables and their columns are in `logger.report.export.tables`; every export carries their description (`about`).
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from logger.errors import StillvoltError
-from logger.report.tables import PARQUET, TABLES, Table
+from logger.report.export.tables import PARQUET, TABLES, Table
 from logger.visit.log import VisitLog
 
 if TYPE_CHECKING:
