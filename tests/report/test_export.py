@@ -15,8 +15,8 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
-from logger.report import xlsx
 from logger.report.export import export as export_module
+from logger.report.export import xlsx
 from logger.report.export.export import export
 from logger.report.export.tables import PARQUET, TABLES, rfc3339
 from logger.still.events import Motion, Now, Settled, State, Step

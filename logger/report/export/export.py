@@ -60,7 +60,7 @@ def export(visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS) ->
             for name, frame in [("about", about(frames)), *((table.name, frame) for table, frame in frames)]:
                 write(f"{name}.csv", _csv_of(frame))
         if "xlsx" in formats:
-            from logger.report.xlsx import write_workbook
+            from logger.report.export.xlsx import write_workbook
 
             write("visit.xlsx", lambda path: write_workbook(path, frames, about(frames)))
         if "parquet" in formats:
