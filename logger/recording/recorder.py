@@ -36,7 +36,7 @@ from logger.recording.watch import disk_space
 from logger.recording.watch.keep_awake import kept_awake
 from logger.recording.watch.power import Power, PowerWatch, power
 from logger.recording.watch.suspend import BUSY_NS, TimeWatch
-from logger.still.detector import Detector
+from logger.settling.detector import Detector
 from logger.visit.log import VisitLog
 from logger.visit.writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 

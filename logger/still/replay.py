@@ -8,7 +8,7 @@ from operator import attrgetter
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.still.detector import Detector
+from logger.settling.detector import Detector
 from logger.still.events import Event
 
 HEADER = ["time_s", "volts"]

@@ -21,7 +21,7 @@ from pathlib import Path
 import numpy as np
 import ruptures
 
-from logger.still.detector import Detector
+from logger.settling.detector import Detector
 from logger.still.events import Event, Settled, Step
 from logger.still.metrics import Score, score
 from logger.still.replay import replay

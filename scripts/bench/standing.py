@@ -11,7 +11,7 @@ import sys
 from collections import Counter
 from math import inf
 
-from logger.still.detector import Detector
+from logger.settling.detector import Detector
 from logger.still.events import Event, State
 from logger.still.traces import REPORT_SEEDS, Trace, recorded_style, varied
 from logger.still.traces_wandering import wandering

@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 import pytest
 
-from logger.still.detector import Detector
+from logger.settling.detector import Detector
 from logger.still.events import Event, Gap, Motion, Overload, Settled, State, Step
 from logger.still.replay import replay
 
