@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from logger.still.edges import find_edges, is_switching, onset_of_small_step
+from logger.settling.edges import find_edges, is_switching, onset_of_small_step
 from logger.still.fit import (
     best_split,
     change_of,
