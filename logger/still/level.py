@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import ceil, inf, sqrt
 
+from logger.settling.span import Episode, Span
 from logger.still import limits as lim
-from logger.still.episode import Episode, Span
 from logger.still.events import State
 from logger.still.fit import jitter_of, line_through
 from logger.still.memory import Memory
