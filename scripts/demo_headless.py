@@ -12,7 +12,7 @@ from logger.errors import StillvoltError
 from logger.meter.port import PortSettings
 from logger.recording.recorder import record
 from logger.report.export.export import export
-from logger.still.events import State
+from logger.settling.events import State
 from logger.visit import VisitLog
 
 SCENE = Path(__file__).resolve().parent.parent / "fixtures" / "scenes" / "first_minute.toml"

@@ -22,7 +22,7 @@ from screenshots import Screen, wait_for
 
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind
-from logger.still.events import State
+from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.for_tonight import Tonight, for_tonight
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON

@@ -24,7 +24,7 @@ from logger.meter.description import Accuracy, Description
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import MeterFacts, Setup
 from logger.practitioner import Practitioner
-from logger.still.events import Step
+from logger.settling.events import Step
 from logger.visit import VisitLog
 from logger.visit.for_tonight import for_tonight
 from logger.visit.model import Spot

@@ -11,7 +11,7 @@ from logger.errors import StillvoltError
 from logger.meter.reader import Arrival, PortBack, PortLost
 from logger.recording.recorder import Machine, Recorder
 from logger.recording.watch.power import Power
-from logger.still.events import State
+from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.writer import RunWriter
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from gui.model.visit_snapshot import Feed
-from logger.still.events import Motion, Overload
+from logger.settling.events import Motion, Overload
 from logger.visit.armed import STILL_FOR_S, Armed
 
 STILL_CHOICES_S = (5.0, 8.0, 15.0, 30.0)

@@ -22,7 +22,7 @@ from logger.night.schedule import parse_schedule
 from logger.recording.watch.disk_space import USUAL_BYTES_PER_S, free_bytes, lasts_s
 from logger.recording.watch.disk_space import warning as disk_warning
 from logger.recording.watch.power import LOW_PERCENT, Power, power
-from logger.still.events import Step
+from logger.settling.events import Step
 from logger.visit.folder import visits_in
 
 T = TypeVar("T")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from gui.model.visit_snapshot import Feed
 from gui.model.wording import STATE_WORDS, clock_text, duration_text
-from logger.still.events import State
+from logger.settling.events import State
 
 
 @dataclass(frozen=True, slots=True)

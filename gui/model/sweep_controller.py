@@ -16,7 +16,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
 from logger.metrology.setup import Supply as StatedSupply
-from logger.still.events import State
+from logger.settling.events import State
 from logger.visit.for_tonight import Tonight, for_tonight
 from logger.visit.model import Reading, Source, SourceKind, Spot
 from logger.visit.sweep_rows import SweepRow, sweep_rows

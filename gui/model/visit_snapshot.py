@@ -9,7 +9,7 @@ from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget
 from logger.night.schedule import FACT as SCHEDULE_FACT
-from logger.still.events import Step
+from logger.settling.events import Step
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.condition import Statement
 from logger.visit.model import CheckResult, Samples, Source, StepName

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from logger.clock import NS_PER_S
-from logger.still.events import State
+from logger.settling.events import State
 from logger.visit.model import Source
 from logger.visit.steps import KnownStep
 

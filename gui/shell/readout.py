@@ -12,7 +12,7 @@ from gui.model.wording import COVERAGE_FACTOR, uncertainty_text, volts_text
 from gui.widgets.appearance import Look, Part, fitting_font_pixels, wrapped
 from gui.widgets.state_glyphs import draw_shape
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, STATE_COLOURS, font
-from logger.still.events import State
+from logger.settling.events import State
 
 HEIGHT_SHARE = 0.21
 """Of the window's height."""

@@ -12,7 +12,7 @@ from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QImage, QPainter, QPen,
 from gui.model.wording import step_text, volts_text
 from gui.widgets.appearance import Look
 from gui.widgets.theme import BLUISH_GREEN, GREY, ON_STATE, REDDISH_PURPLE, VERMILLION, YELLOW, colour, font
-from logger.still.events import Gap, Motion, Overload, Settled, Step
+from logger.settling.events import Gap, Motion, Overload, Settled, Step
 from logger.visit.trace import Kind, Placed
 
 STRETCHES: tuple[tuple[Kind, str, float], ...] = (

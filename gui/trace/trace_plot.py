@@ -35,7 +35,7 @@ from gui.trace.trace_marks import (
 from gui.widgets.appearance import Look, Part
 from gui.widgets.theme import BLUISH_GREEN, colour, font
 from logger.clock import NS_PER_S
-from logger.still.events import Event, Gap, Motion, Overload, Settled, Step
+from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
 from logger.visit.steps import KnownStep
 from logger.visit.trace import Kind, Placed
 

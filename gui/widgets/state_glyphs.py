@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QPainter, QPainterPath, QPen
 
-from logger.still.events import State
+from logger.settling.events import State
 
 
 def draw_shape(painter: QPainter, state: State, box: QRectF, ink: QColor) -> None:

@@ -11,7 +11,7 @@ from string import Template
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QFont, QGuiApplication
 
-from logger.still.events import State
+from logger.settling.events import State
 
 BLUISH_GREEN = "#009E73"
 SKY_BLUE = "#56B4E9"

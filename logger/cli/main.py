@@ -295,7 +295,7 @@ def _meters(_: argparse.Namespace) -> None:
 
 
 def _replay(arguments: argparse.Namespace) -> None:
-    from logger.still.events import as_json
+    from logger.settling.events import as_json
     from logger.still.replay import read_trace, replay
 
     events = replay(*read_trace(arguments.trace))

@@ -12,7 +12,7 @@ from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import Matched
 from logger.night.analysis.summary import Hour, NightSummary
 from logger.night.recorded_nights import Night
-from logger.still.events import Step
+from logger.settling.events import Step
 
 
 def night_json(

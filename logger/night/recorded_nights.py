@@ -16,7 +16,7 @@ import numpy as np
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.night.analysis.night_record import NightRecord
-from logger.still.events import Event, Gap, Step
+from logger.settling.events import Event, Gap, Step
 from logger.visit.log import VisitLog
 from logger.visit.model import Run, Samples
 from logger.visit.zone import zone_of

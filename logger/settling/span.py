@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from logger.still.events import Motion, State, Step
+from logger.settling.events import Motion, State, Step
 
 FIRST_DRIFT_TEST_BLOCKS = 12
 

@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
 
+from logger.settling.events import Motion
 from logger.settling.span import Span
 from logger.still import limits as lim
-from logger.still.events import Motion
 from logger.still.fit import mean_and_variance
 from logger.still.level import is_blunt
 from logger.still.memory import Memory

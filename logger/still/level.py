@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import ceil, inf, sqrt
 
+from logger.settling.events import State
 from logger.settling.span import Episode, Span
 from logger.still import limits as lim
-from logger.still.events import State
 from logger.still.fit import jitter_of, line_through
 from logger.still.memory import Memory
 

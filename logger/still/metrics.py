@@ -13,7 +13,7 @@ from statistics import median
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.still.events import Event, Motion, Settled, Step
+from logger.settling.events import Event, Motion, Settled, Step
 from logger.still.traces import Trace, TrueMotion, TrueStep
 
 LONG_STILL_S = 15.0

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.settling.detector import Detector
-from logger.still.events import Event
+from logger.settling.events import Event
 
 HEADER = ["time_s", "volts"]
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from logger.clock import NS_PER_S
-from logger.still.events import State
+from logger.settling.events import State
 from logger.visit.model import Live
 
 STILL_FOR_S = 8.0

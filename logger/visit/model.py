@@ -12,7 +12,7 @@ from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind, Outcome
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
-from logger.still.events import Event, State, Step, span_s
+from logger.settling.events import Event, State, Step, span_s
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import sqlite3
 
 from logger.clock import NS_PER_S
-from logger.still.events import Step
+from logger.settling.events import Step
 from logger.visit import lists
 from logger.visit.model import Meaning, Source, SourceKind, StepName
 from logger.visit.must_stay import why_it_stays

@@ -7,7 +7,7 @@ import sqlite3
 
 import numpy as np
 
-from logger.still.events import Event, Settled, State, Step, from_fields
+from logger.settling.events import Event, Settled, State, Step, from_fields
 from logger.visit.model import Line, Live, LoggedEvent, Notice, Run, Samples
 from logger.visit.store import Store
 

@@ -10,8 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from logger.clock import NS_PER_S
+from logger.settling.events import Step
 from logger.sources.confirm import Effect, Switching, effect_of
-from logger.still.events import Step
 from logger.still.limits import CONFIRM_S, HIGHER_S
 from logger.visit.model import StepName
 

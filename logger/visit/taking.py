@@ -12,7 +12,7 @@ import numpy as np
 from logger.clock import Clock
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
-from logger.still.events import State
+from logger.settling.events import State
 from logger.visit.beats import Beats
 from logger.visit.model import Live, Mark, Reading, Span, Taken
 from logger.visit.recorded import Recorded

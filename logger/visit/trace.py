@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.clock import NS_PER_S
-from logger.still.events import Event, Gap, Motion, Overload, Settled, Step, span_s
+from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step, span_s
 from logger.visit.model import LoggedEvent, Samples
 
 Floats = NDArray[np.float64]

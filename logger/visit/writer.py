@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from logger.clock import NS_PER_S
-from logger.still.events import Event, Now, Settled, Step, as_fields, from_fields, span_s
+from logger.settling.events import Event, Now, Settled, Step, as_fields, from_fields, span_s
 from logger.visit import connection as _connection
 
 SYNC_EVERY_NS = NS_PER_S

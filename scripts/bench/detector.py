@@ -22,7 +22,7 @@ import numpy as np
 import ruptures
 
 from logger.settling.detector import Detector
-from logger.still.events import Event, Settled, Step
+from logger.settling.events import Event, Settled, Step
 from logger.still.metrics import Score, score
 from logger.still.replay import replay
 from logger.still.traces import REPORT_SEEDS, Trace, draw_meter, quiet_night, recorded_style, varied

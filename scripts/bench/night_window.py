@@ -19,7 +19,7 @@ import numpy as np
 from window import RATE_HZ
 
 from logger.clock import NS_PER_S
-from logger.still.events import Event, Gap, Motion, Now, Settled, State, Step
+from logger.settling.events import Event, Gap, Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
 

@@ -34,7 +34,7 @@ from logger.metrology.setup import MeterFacts, Setup
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.practitioner import Practitioner
 from logger.report.document.write_report import write_report
-from logger.still.events import Step
+from logger.settling.events import Step
 from logger.visit import VisitLog
 from logger.visit.model import Meaning
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON

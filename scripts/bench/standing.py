@@ -12,7 +12,7 @@ from collections import Counter
 from math import inf
 
 from logger.settling.detector import Detector
-from logger.still.events import Event, State
+from logger.settling.events import Event, State
 from logger.still.traces import REPORT_SEEDS, Trace, recorded_style, varied
 from logger.still.traces_wandering import wandering
 from logger.visit.standing import Stretch, why_in_doubt

@@ -23,7 +23,7 @@ import subprocess
 from screenshots import Screen, wait_for
 
 from logger.house.control import say
-from logger.still.events import State
+from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult
 

@@ -24,7 +24,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 from pty_meter import PtyMeter
 
 from logger.clock import NS_PER_S
-from logger.still.events import Now, Settled, State
+from logger.settling.events import Now, Settled, State
 from logger.visit import VisitLog
 from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
 

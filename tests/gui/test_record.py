@@ -21,7 +21,7 @@ from logger.errors import StillvoltError
 from logger.meter import description
 from logger.meter.port import PortSettings
 from logger.recording.registry import lock_path
-from logger.still.events import State
+from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.writer import RunWriter
 

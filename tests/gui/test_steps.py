@@ -12,8 +12,8 @@ from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
 from gui.stages.sources.steps_page import StepsPage
 from gui.widgets.theme import REDDISH_PURPLE
+from logger.settling.events import Step
 from logger.sources.confirm import Verdict
-from logger.still.events import Step
 from logger.visit import VisitLog
 
 

@@ -19,7 +19,7 @@ from gui.window import Window
 from logger.clock import ManualClock
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
-from logger.still.events import Step
+from logger.settling.events import Step
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 

@@ -12,7 +12,7 @@ from PySide6.QtGui import QColor
 from gui.dev.demo import DemoRecorder
 from gui.trace.trace_plot import SPANS_S, TracePlot
 from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION
-from logger.still.events import Gap, Motion, Settled, Step
+from logger.settling.events import Gap, Motion, Settled, Step
 from logger.visit import VisitLog
 
 

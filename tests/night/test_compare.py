@@ -7,7 +7,7 @@ import pytest
 
 from logger.night.analysis.night_comparison import difference, night_level
 from logger.night.analysis.night_record import NightRecord
-from logger.still.events import Settled
+from logger.settling.events import Settled
 
 
 def wandering(mean_volts, hours, rng, u_volts=0.02, hold_s=300.0):

@@ -7,7 +7,7 @@ import pytest
 
 from logger.night.analysis.distribution import distributions
 from logger.night.analysis.night_record import NightRecord
-from logger.still.events import Settled
+from logger.settling.events import Settled
 
 
 def night(volts: np.ndarray, still_from: int = 0) -> NightRecord:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from logger.night.analysis.repeating_loads import repeating_loads
-from logger.still.events import Step
+from logger.settling.events import Step
 
 
 def step(time_s, change_volts, level_volts=0.3):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from logger.night.analysis.schedule_match import Planned, match
-from logger.still.events import Step
+from logger.settling.events import Step
 
 
 def step(time_s):

@@ -7,7 +7,7 @@ import pytest
 
 from logger.night.analysis.night_record import NightRecord
 from logger.night.analysis.summary import summarise
-from logger.still.events import Gap, Motion, Overload, Settled, Step
+from logger.settling.events import Gap, Motion, Overload, Settled, Step
 
 
 def night(volts, events, rate_hz=1.0, end_s=None) -> NightRecord:

@@ -17,7 +17,7 @@ from logger.night.analysis.night_comparison import NightLevel, autocorrelation, 
 from logger.night.analysis.night_record import NightRecord
 from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import longest_night
-from logger.still.events import Now, Settled, State
+from logger.settling.events import Now, Settled, State
 from logger.visit import VisitLog
 from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import ruptures
 
-from logger.still.events import Step
+from logger.settling.events import Step
 from logger.still.replay import replay
 
 LEVELS = [0.4, 1.6, 1.2, 2.8, 0.3, 0.6]

@@ -18,7 +18,7 @@ from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.practitioner import Practitioner
-from logger.still.events import Step
+from logger.settling.events import Step
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 

@@ -18,7 +18,7 @@ from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
 from logger.report import archive
 from logger.report.archive import Highest, Search, in_words, look_at, search
-from logger.still.events import Now, State
+from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.schema import USER_VERSION

@@ -19,7 +19,7 @@ from logger.report.export import export as export_module
 from logger.report.export import xlsx
 from logger.report.export.export import export
 from logger.report.export.tables import PARQUET, TABLES, rfc3339
-from logger.still.events import Motion, Now, Settled, State, Step
+from logger.settling.events import Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.result import budget_of
 from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter

@@ -6,8 +6,8 @@ import random
 
 import pytest
 
+from logger.settling.events import Step
 from logger.sources.confirm import Switching, Verdict, effect_of, in_words, missing
-from logger.still.events import Step
 from logger.still.replay import replay
 
 

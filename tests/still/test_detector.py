@@ -9,7 +9,7 @@ from collections.abc import Callable
 import pytest
 
 from logger.settling.detector import Detector
-from logger.still.events import Event, Gap, Motion, Overload, Settled, State, Step
+from logger.settling.events import Event, Gap, Motion, Overload, Settled, State, Step
 from logger.still.replay import replay
 
 INTERVAL_S = 0.4

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from logger.settling.detector import Detector
-from logger.still.events import Event, Settled, span_s
+from logger.settling.events import Event, Settled, span_s
 from logger.still.history import KEEP_BLOCKS
 from logger.still.replay import replay
 

@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 import pytest
 
-from logger.still.events import Event, Motion, Settled, Step
+from logger.settling.events import Event, Motion, Settled, Step
 from logger.still.replay import replay
 
 RATE_HZ = 2.5

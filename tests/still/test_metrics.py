@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from logger.still.events import Motion, Settled, Step
+from logger.settling.events import Motion, Settled, Step
 from logger.still.metrics import Score, bad_spans, score
 from logger.still.replay import replay
 from logger.still.traces import (

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from logger.clock import NS_PER_S, ManualClock
-from logger.still.events import Now, State
+from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
 

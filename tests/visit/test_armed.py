@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from logger.still.events import State
+from logger.settling.events import State
 from logger.visit.armed import Armed
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.still.events import State
+from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.condition import HOLDS_S
 from logger.visit.model import Mark

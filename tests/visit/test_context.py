@@ -12,7 +12,7 @@ from logger.meter.description import Accuracy, Description
 from logger.metrology.checks import CheckKind, Verdict
 from logger.metrology.context import Context, why_not_comparable
 from logger.metrology.setup import MeterFacts, Setup
-from logger.still.events import State
+from logger.settling.events import State
 from logger.visit import VisitLog, connection, schema
 from logger.visit.restate import restated_reading
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, mixed

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from logger.errors import StillvoltError
-from logger.still.events import Motion, Now, Settled, State, Step
+from logger.settling.events import Motion, Now, Settled, State, Step
 from logger.visit import VisitLog, connection
 from logger.visit.schema import APPLICATION_ID, USER_VERSION
 from logger.visit.writer import Batch, RunWriter

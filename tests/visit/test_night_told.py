@@ -12,7 +12,7 @@ from logger.night.analysis.schedule_match import Planned, match
 from logger.night.analysis.summary import summarise
 from logger.night.night_facts import NO_STEP, PLANNED, told
 from logger.night.recorded_nights import Night
-from logger.still.events import Gap, Settled, Step
+from logger.settling.events import Gap, Settled, Step
 
 STEP = Step(1800.0, 0.5, 0.15, 0.01, 1805.0)
 

@@ -12,7 +12,7 @@ from logger.cli.main import main
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.night.recorded_nights import longest_night, nights
-from logger.still.events import Gap
+from logger.settling.events import Gap
 
 
 def pause(recording, seconds):

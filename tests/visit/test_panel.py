@@ -7,7 +7,7 @@ import sqlite3
 import pytest
 
 from logger.errors import StillvoltError
-from logger.still.events import Step
+from logger.settling.events import Step
 from logger.visit.model import Meaning, StepName
 from logger.visit.must_stay import why_it_stays
 from logger.visit.steps import FoundStep, known_steps, withdrawn

@@ -7,7 +7,7 @@ import sqlite3
 import pytest
 
 from logger.errors import StillvoltError
-from logger.still.events import State
+from logger.settling.events import State
 from logger.visit import VisitLog
 
 

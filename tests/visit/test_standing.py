@@ -10,7 +10,7 @@ import pytest
 from gui.dev.demo import DemoRecorder
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
-from logger.still.events import Event, Gap, Motion, Overload, Settled, Step
+from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
 from logger.visit import Reading, VisitLog
 from logger.visit.model import Span
 from logger.visit.standing import Standing, Stretch, decided_until_s, why_in_doubt

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from logger.clock import NS_PER_S
-from logger.still.events import Gap, Settled, Step
+from logger.settling.events import Gap, Settled, Step
 from logger.visit import LoggedEvent, Samples
 from logger.visit.trace import EventLine, Trace, merged
 

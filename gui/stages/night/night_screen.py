@@ -22,7 +22,7 @@ from gui.widgets.appearance import fitting_font_pixels, wrapped
 from gui.widgets.state_glyphs import draw_shape
 from gui.widgets.theme import font
 from logger.clock import NS_PER_S, Clock
-from logger.still.events import Settled, State
+from logger.settling.events import Settled, State
 from logger.visit import Mark
 
 GROUND = "#000000"

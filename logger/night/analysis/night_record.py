@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.still.events import Event, Gap, Motion, Overload, Settled, Step
+from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
 
 Floats = NDArray[np.float64]
 

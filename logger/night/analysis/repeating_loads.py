@@ -13,7 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from logger.still.events import Step
+from logger.settling.events import Step
 
 LEAST_COUNT = 4
 """Fewer returns are no repetition."""

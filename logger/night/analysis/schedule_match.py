@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from logger.still.events import Step
+from logger.settling.events import Step
 
 WITHIN_S = 120.0
 """A timer's clock and the computer's may differ by this much. Common practice, no source."""

@@ -14,7 +14,7 @@ import numpy as np
 
 from logger.night.analysis.night_record import NightRecord
 from logger.night.analysis.repeating_loads import RepeatingLoad, repeating_loads
-from logger.still.events import Settled, Step
+from logger.settling.events import Settled, Step
 
 HOUR_S = 3600.0
 

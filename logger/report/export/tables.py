@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from logger.clock import NS_PER_S
-from logger.still.events import Event, Step
+from logger.settling.events import Event, Step
 from logger.visit.log import VisitLog
 from logger.visit.model import Reading, Run
 from logger.visit.result import SpotResult, budget_of
