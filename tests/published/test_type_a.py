@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import sqrt
 
-from logger.still.fit import mean_and_variance
+from logger.settling.line_fit import mean_and_variance
 
 READINGS = [
     96.90, 98.18, 98.25, 98.61, 99.03, 99.49, 99.56, 99.74, 99.89, 100.07,

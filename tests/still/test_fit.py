@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from logger.settling.edges import find_edges, is_switching, onset_of_small_step
-from logger.still.fit import (
+from logger.settling.line_fit import (
     best_split,
     change_of,
     creeps,
