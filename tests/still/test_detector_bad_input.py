@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from logger.settling.detector import Detector
 from logger.settling.events import Event, Settled, span_s
-from logger.still.history import KEEP_BLOCKS
+from logger.settling.history import KEEP_BLOCKS
 from logger.still.replay import replay
 
 STEADY = [i * 0.4 for i in range(60)]
