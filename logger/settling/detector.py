@@ -14,12 +14,12 @@ from __future__ import annotations
 from math import ceil, isfinite
 from operator import attrgetter
 
+from logger.settling import limits as lim
 from logger.settling.events import Event, Gap, Motion, Now, Overload, Settled, State, Step
 from logger.settling.level import find_level, is_blunt, is_gradual
 from logger.settling.line_fit import change_of, creeps, jitter_of, mean_and_variance, onset_of_ramp
 from logger.settling.retraction import first_in_doubt, is_higher, is_unquiet, waiting_before
 from logger.settling.span import Episode, Span
-from logger.still import limits as lim
 from logger.still.memory import Memory
 from logger.still.noise import LEAST_VOLTS
 from logger.still.story import is_same_level, step_between, tell, tell_movement, tell_unfinished

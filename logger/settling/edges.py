@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import exp
 
-from logger.still import limits as lim
+from logger.settling import limits as lim
 
 
 @dataclass(frozen=True, slots=True)

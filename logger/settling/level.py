@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import ceil, inf, sqrt
 
+from logger.settling import limits as lim
 from logger.settling.events import State
 from logger.settling.line_fit import jitter_of, line_through
 from logger.settling.span import Episode, Span
-from logger.still import limits as lim
 from logger.still.memory import Memory
 
 

@@ -11,11 +11,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
 
+from logger.settling import limits as lim
 from logger.settling.events import Motion
 from logger.settling.level import is_blunt
 from logger.settling.line_fit import mean_and_variance
 from logger.settling.span import Span
-from logger.still import limits as lim
 from logger.still.memory import Memory
 from logger.still.noise import SCALES
 from logger.still.story import is_same_level

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from math import sqrt
 
+from logger.settling import limits as lim
 from logger.settling.history import History
-from logger.still import limits as lim
 from logger.still.noise import SCALES, Noise, Resolution, u_resolution
 
 

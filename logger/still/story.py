@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from math import sqrt
 
+from logger.settling import limits as lim
 from logger.settling.edges import Edge, find_edges, is_switching, onset_of_small_step
 from logger.settling.events import Motion, Step
 from logger.settling.line_fit import change_of, split_between
 from logger.settling.span import Episode, Span
-from logger.still import limits as lim
 from logger.still.memory import Memory
 
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from enum import Enum, auto
 from math import sqrt
 
+from logger.settling import limits as lim
 from logger.settling.line_fit import best_split, change_of, jitter_of, mean_and_variance, onset_of_step
 from logger.settling.span import Span
-from logger.still import limits as lim
 from logger.still.memory import Memory
 from logger.still.noise import SCALES
 

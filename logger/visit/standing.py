@@ -14,7 +14,7 @@ from math import hypot, inf
 from logger.clock import NS_PER_S
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step, span_s
-from logger.still.limits import BLOCK_S, MOST_UNSURE_BLOCKS, TILT_VOLTS
+from logger.settling.limits import BLOCK_S, MOST_UNSURE_BLOCKS, TILT_VOLTS
 from logger.visit.model import LoggedEvent, Reading, Span
 
 ALLOWED_SHARE = 0.25
