@@ -8,8 +8,8 @@ from math import ceil, inf, sqrt
 from logger.settling import limits as lim
 from logger.settling.events import State
 from logger.settling.line_fit import jitter_of, line_through
+from logger.settling.signal_model import Memory
 from logger.settling.span import Episode, Span
-from logger.still.memory import Memory
 
 
 def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | State:

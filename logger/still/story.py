@@ -9,8 +9,8 @@ from logger.settling import limits as lim
 from logger.settling.edges import Edge, find_edges, is_switching, onset_of_small_step
 from logger.settling.events import Motion, Step
 from logger.settling.line_fit import change_of, split_between
+from logger.settling.signal_model import Memory
 from logger.settling.span import Episode, Span
-from logger.still.memory import Memory
 
 
 @dataclass(slots=True)

@@ -8,8 +8,8 @@ from math import sqrt
 
 from logger.settling import limits as lim
 from logger.settling.line_fit import best_split, change_of, jitter_of, mean_and_variance, onset_of_step
+from logger.settling.signal_model import Memory
 from logger.settling.span import Span
-from logger.still.memory import Memory
 from logger.still.noise import SCALES
 
 TURNS = (4, 4, 4, 2)
