@@ -18,10 +18,10 @@ from logger.settling import limits as lim
 from logger.settling.events import Event, Gap, Motion, Now, Overload, Settled, State, Step
 from logger.settling.level import find_level, is_blunt, is_gradual
 from logger.settling.line_fit import change_of, creeps, jitter_of, mean_and_variance, onset_of_ramp
+from logger.settling.noise import LEAST_VOLTS
 from logger.settling.retraction import first_in_doubt, is_higher, is_unquiet, waiting_before
 from logger.settling.signal_model import Memory
 from logger.settling.span import Episode, Span
-from logger.still.noise import LEAST_VOLTS
 from logger.still.story import is_same_level, step_between, tell, tell_movement, tell_unfinished
 from logger.still.watch import Kind, creeps_on, departure, jump_within, onset
 

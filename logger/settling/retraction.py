@@ -15,9 +15,9 @@ from logger.settling import limits as lim
 from logger.settling.events import Motion
 from logger.settling.level import is_blunt
 from logger.settling.line_fit import mean_and_variance
+from logger.settling.noise import SCALES
 from logger.settling.signal_model import Memory
 from logger.settling.span import Span
-from logger.still.noise import SCALES
 from logger.still.story import is_same_level
 
 

@@ -6,7 +6,7 @@ from math import sqrt
 
 from logger.settling import limits as lim
 from logger.settling.history import History
-from logger.still.noise import SCALES, Noise, Resolution, u_resolution
+from logger.settling.noise import SCALES, Noise, Resolution, u_resolution
 
 
 class Memory:

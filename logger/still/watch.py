@@ -8,9 +8,9 @@ from math import sqrt
 
 from logger.settling import limits as lim
 from logger.settling.line_fit import best_split, change_of, jitter_of, mean_and_variance, onset_of_step
+from logger.settling.noise import SCALES
 from logger.settling.signal_model import Memory
 from logger.settling.span import Span
-from logger.still.noise import SCALES
 
 TURNS = (4, 4, 4, 2)
 """How often in its length the mean over each scale is looked at."""

