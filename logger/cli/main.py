@@ -296,7 +296,7 @@ def _meters(_: argparse.Namespace) -> None:
 
 def _replay(arguments: argparse.Namespace) -> None:
     from logger.settling.events import as_json
-    from logger.still.replay import read_trace, replay
+    from logger.settling.replay import read_trace, replay
 
     events = replay(*read_trace(arguments.trace))
     try:

@@ -10,7 +10,7 @@ import pytest
 import ruptures
 
 from logger.settling.events import Step
-from logger.still.replay import replay
+from logger.settling.replay import replay
 
 LEVELS = [0.4, 1.6, 1.2, 2.8, 0.3, 0.6]
 INTERVAL_S = 0.4

@@ -10,7 +10,7 @@ import pytest
 
 from logger.settling.detector import Detector
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, State, Step
-from logger.still.replay import replay
+from logger.settling.replay import replay
 
 INTERVAL_S = 0.4
 NOISE_VOLTS = 0.003

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from logger.settling.detector import Detector
 from logger.settling.events import Event, Settled, span_s
 from logger.settling.history import KEEP_BLOCKS
-from logger.still.replay import replay
+from logger.settling.replay import replay
 
 STEADY = [i * 0.4 for i in range(60)]
 

@@ -9,7 +9,7 @@ from collections.abc import Callable
 import pytest
 
 from logger.settling.events import Event, Motion, Settled, Step
-from logger.still.replay import replay
+from logger.settling.replay import replay
 
 RATE_HZ = 2.5
 

@@ -7,8 +7,8 @@ import dataclasses
 import pytest
 
 from logger.settling.events import Motion, Settled, Step
+from logger.settling.replay import replay
 from logger.still.metrics import Score, bad_spans, score
-from logger.still.replay import replay
 from logger.still.traces import (
     Trace,
     TrueMotion,

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from logger.errors import StillvoltError
-from logger.still.replay import read_trace, replay
+from logger.settling.replay import read_trace, replay
 
 
 def written(path: Path, text: str) -> Path:
