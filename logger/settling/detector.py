@@ -22,7 +22,7 @@ from logger.settling.noise import LEAST_VOLTS
 from logger.settling.retraction import first_in_doubt, is_higher, is_unquiet, waiting_before
 from logger.settling.signal_model import Memory
 from logger.settling.span import Episode, Span
-from logger.still.story import is_same_level, step_between, tell, tell_movement, tell_unfinished
+from logger.settling.transition import is_same_level, step_between, tell, tell_movement, tell_unfinished
 from logger.still.watch import Kind, creeps_on, departure, jump_within, onset
 
 

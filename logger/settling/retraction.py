@@ -18,7 +18,7 @@ from logger.settling.line_fit import mean_and_variance
 from logger.settling.noise import SCALES
 from logger.settling.signal_model import Memory
 from logger.settling.span import Span
-from logger.still.story import is_same_level
+from logger.settling.transition import is_same_level
 
 
 @dataclass(frozen=True, slots=True)
