@@ -15,6 +15,7 @@ from math import ceil, isfinite
 from operator import attrgetter
 
 from logger.settling import limits as lim
+from logger.settling.departure import Kind, creeps_on, departure, jump_within, onset
 from logger.settling.events import Event, Gap, Motion, Now, Overload, Settled, State, Step
 from logger.settling.level import find_level, is_blunt, is_gradual
 from logger.settling.line_fit import change_of, creeps, jitter_of, mean_and_variance, onset_of_ramp
@@ -23,7 +24,6 @@ from logger.settling.retraction import first_in_doubt, is_higher, is_unquiet, wa
 from logger.settling.signal_model import Memory
 from logger.settling.span import Episode, Span
 from logger.settling.transition import is_same_level, step_between, tell, tell_movement, tell_unfinished
-from logger.still.watch import Kind, creeps_on, departure, jump_within, onset
 
 
 class Detector:
