@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from logger.still.traces import (
+from tests.support.traces import (
     SHOWS_VOLTS,
     Floats,
     Trace,

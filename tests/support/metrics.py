@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.settling.events import Event, Motion, Settled, Step
-from logger.still.traces import Trace, TrueMotion, TrueStep
+from tests.support.traces import Trace, TrueMotion, TrueStep
 
 LONG_STILL_S = 15.0
 LEVEL_VOLTS, LEVEL_SHARE = 0.012, 0.02
