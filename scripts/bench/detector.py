@@ -24,9 +24,9 @@ import ruptures
 from logger.settling.detector import Detector
 from logger.settling.events import Event, Settled, Step
 from logger.settling.replay import replay
-from logger.still.traces_wandering import wandering
 from tests.support.metrics import Score, score
 from tests.support.traces import REPORT_SEEDS, Trace, draw_meter, quiet_night, recorded_style, varied
+from tests.support.traces_wandering import wandering
 
 ROLLING_S = 5.0
 ROLLING_SPREAD_VOLTS = 0.03

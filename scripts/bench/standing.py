@@ -13,9 +13,9 @@ from math import inf
 
 from logger.settling.detector import Detector
 from logger.settling.events import Event, State
-from logger.still.traces_wandering import wandering
 from logger.visit.standing import Stretch, why_in_doubt
 from tests.support.traces import REPORT_SEEDS, Trace, recorded_style, varied
+from tests.support.traces_wandering import wandering
 
 TAKEN_AFTER_S = 4.0
 LEVEL_VOLTS = 0.01

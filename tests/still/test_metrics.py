@@ -8,7 +8,6 @@ import pytest
 
 from logger.settling.events import Motion, Settled, Step
 from logger.settling.replay import replay
-from logger.still.traces_wandering import wandering
 from tests.support.metrics import Score, bad_spans, score
 from tests.support.traces import (
     Trace,
@@ -20,6 +19,7 @@ from tests.support.traces import (
     recorded_style,
     varied,
 )
+from tests.support.traces_wandering import wandering
 
 TRUTH = Truth(
     still=[TrueStill(0, 30, 0.5), TrueStill(40, 70, 0.5), TrueStill(70, 100, 0.9)],
