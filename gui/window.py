@@ -58,8 +58,8 @@ from gui.widgets.theme import Sizes, Theme, style_sheet
 from logger.errors import StillvoltError
 from logger.meter.description import folder, list_descriptions, load
 from logger.meter.port import PortSettings
-from logger.practice_house import control_of, is_house
 from logger.settling.events import State
+from logger.simulation.practice_house import control_of, is_house
 
 POLL_MS = 33
 """How often the log is looked at: the longest wait between a sample on disk and its pixel."""

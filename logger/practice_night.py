@@ -15,8 +15,8 @@ from logger.house.body import BodyHabits
 from logger.house.commands import parse_command
 from logger.house.scene import Entry, Scene
 from logger.meter.protocol_sim import scene_of
-from logger.practice_house import HouseInHand
 from logger.recording.registry import note_running, sole_recorder
+from logger.simulation.practice_house import HouseInHand
 from logger.visit.log import VisitLog
 from logger.visit.run_meter import description_of
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from gui.model.visit_controller import Said, Session
 from gui.model.worker_process import CalledOff, Job, ProcessJob, Told, Work
 from logger.errors import StillvoltError
-from logger.practice_house import Group, Half, HouseInHand, Switch, control_of, is_house, url_of
+from logger.simulation.practice_house import Group, Half, HouseInHand, Switch, control_of, is_house, url_of
 
 NO_HOUSE = "The practice house belongs to a simulated house; this port is a meter's. Choose the simulated house in 1."
 BY_ITSELF = (

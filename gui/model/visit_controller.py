@@ -15,10 +15,10 @@ from logger.meter.description import Description, save
 from logger.meter.port import PortSettings
 from logger.metrology.checks import STEPS, CheckKind, Verdict, step_budget
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
-from logger.practice_house import named
 from logger.recording.recorder import DetachedRecorder, start_detached
 from logger.recording.watch.power import charger_plugged_in
 from logger.report.blank_form import form_path, write_form
+from logger.simulation.practice_house import named
 from logger.visit import Live, Mark, Reading, Spot, VisitLog
 from logger.visit.by_hand import read_pair_by_hand
 from logger.visit.condition import FACT as CONDITION_FACT

@@ -27,7 +27,7 @@ from gui.widgets.appearance import Look, Part, label, set_role
 from gui.widgets.page import KeyHints
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
 from logger.errors import StillvoltError
-from logger.practice_house import Half, Switch, find
+from logger.simulation.practice_house import Half, Switch, find
 
 COLUMNS = 3
 MARGIN = 8

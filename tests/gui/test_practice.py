@@ -20,7 +20,7 @@ from gui.model.worker_process import ProcessJob, Work
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.house.control import say
-from logger.practice_house import HouseInHand, Switch, find, url_of
+from logger.simulation.practice_house import HouseInHand, Switch, find, url_of
 from logger.visit import VisitLog
 
 CONTROL = "rooms & cords.control"

@@ -19,7 +19,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.meter.description import Description
 from logger.meter.port import SIMULATED_URL, PortInfo, PortSettings, list_ports
-from logger.practice_house import named
+from logger.simulation.practice_house import named
 from logger.visit.run_meter import not_kept_here
 from logger.visit.zone import zone_note
 
