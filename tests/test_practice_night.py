@@ -11,9 +11,9 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.house.control import say
 from logger.night.recorded_nights import nights
-from logger.practice_night import bedtime, night_scene, record_night
 from logger.recording.registry import sole_recorder
 from logger.simulation.practice_house import url_of
+from logger.simulation.practice_night import bedtime, night_scene, record_night
 from logger.visit import VisitLog
 
 NOON = datetime(2026, 5, 16, 12, 0, tzinfo=UTC)

@@ -126,7 +126,7 @@ def _night(visit: Path, url: str, told: Told, called_off: CalledOff) -> str:
     """In a process of its own."""
     import tzlocal
 
-    from logger.practice_night import record_night
+    from logger.simulation.practice_night import record_night
 
     return record_night(
         visit, url, datetime.now().astimezone(), tzlocal.get_localzone_name(), told, called_off
