@@ -23,13 +23,13 @@ from logger.house.scene import Scene, load_scene, read_scene
 from logger.meter.description import Accuracy, Description
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import MeterFacts, Setup
-from logger.practitioner import Practitioner
 from logger.settling.events import Step
 from logger.visit import VisitLog
 from logger.visit.for_tonight import for_tonight
 from logger.visit.model import Spot
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.sweeping import circuits_of, combination_of
+from tests.support.practitioner import Practitioner
 
 DEMO = Path(__file__).parents[1] / "fixtures" / "demo"
 SCENE = DEMO / "garden_flat.toml"

@@ -32,12 +32,12 @@ from logger.meter.description import Accuracy, Description
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import MeterFacts, Setup
 from logger.night.schedule import FACT as SCHEDULE_FACT
-from logger.practitioner import Practitioner
 from logger.report.document.write_report import write_report
 from logger.settling.events import Step
 from logger.visit import VisitLog
 from logger.visit.model import Meaning
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from tests.support.practitioner import Practitioner
 
 ZONE = "America/New_York"
 AFTERNOON = datetime(2026, 10, 14, 19, 5, tzinfo=UTC)

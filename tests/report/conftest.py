@@ -17,10 +17,10 @@ from logger.house.scene import Scene, read_scene
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.night.schedule import FACT as SCHEDULE_FACT
-from logger.practitioner import Practitioner
 from logger.settling.events import Step
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from tests.support.practitioner import Practitioner
 
 AFTERNOON_NS = 1_767_276_000 * NS_PER_S
 """1 January 2026, 15:00 in Vienna."""
