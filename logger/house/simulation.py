@@ -1,7 +1,7 @@
 """House, body and meter run by simulated time: lines of the meter and the truth behind them.
 
 Pure and deterministic: the same scene, seed and commands at the same times give the same lines, in whatever pieces
-the time is advanced. The port (`logger.meter.protocol_sim`) paces it by the real clock; tests and benches run a
+the time is advanced. The port (`logger.simulation.protocol_sim`) paces it by the real clock; tests and benches run a
 ten-hour night in seconds.
 """
 

@@ -16,7 +16,7 @@ from logger.house.commands import Act, parse_command
 from logger.house.control import Control, say
 from logger.house.house import House, ReferenceKind
 from logger.house.simulation import Simulation
-from logger.meter.protocol_sim import parameters_of, scene_of
+from logger.simulation.protocol_sim import parameters_of, scene_of
 
 SCHEME = "sim://"
 

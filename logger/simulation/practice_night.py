@@ -13,10 +13,10 @@ from logger.clock import NS_PER_S, how_long
 from logger.house.body import BodyHabits
 from logger.house.commands import parse_command
 from logger.house.scene import Entry, Scene
-from logger.meter.protocol_sim import scene_of
 from logger.recording.registry import note_running, sole_recorder
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.practice_house import HouseInHand
+from logger.simulation.protocol_sim import scene_of
 from logger.visit.log import VisitLog
 from logger.visit.run_meter import description_of
 

@@ -18,7 +18,7 @@ from logger.errors import StillvoltError
 from logger.house.control import Control, say
 from logger.meter import port as port_module
 from logger.meter.port import PortSettings, open_port
-from logger.meter.protocol_sim import Serial, forget_houses, scene_of
+from logger.simulation.protocol_sim import Serial, forget_houses, scene_of
 
 SCENES = Path(__file__).resolve().parents[2] / "fixtures" / "scenes"
 
