@@ -9,9 +9,9 @@ import pytest
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.house.control import say
 from logger.night.recorded_nights import nights
 from logger.recording.registry import sole_recorder
+from logger.simulation.house.control import say
 from logger.simulation.practice_house import url_of
 from logger.simulation.practice_night import bedtime, night_scene, record_night
 from logger.visit import VisitLog

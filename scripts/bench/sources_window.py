@@ -21,8 +21,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from screenshots import Screen, wait_for
 
-from logger.house.control import say
 from logger.settling.events import Step
+from logger.simulation.house.control import say
 from logger.sources.confirm import Verdict, in_words
 from logger.visit import VisitLog
 from logger.visit.steps import FoundStep, effects, known_steps

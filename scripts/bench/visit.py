@@ -22,8 +22,8 @@ import subprocess
 
 from screenshots import Screen, wait_for
 
-from logger.house.control import say
 from logger.settling.events import State
+from logger.simulation.house.control import say
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult
 

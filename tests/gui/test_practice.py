@@ -19,7 +19,7 @@ from gui.model.visit_controller import Session
 from gui.model.worker_process import ProcessJob, Work
 from gui.window import Window
 from logger.clock import ManualClock
-from logger.house.control import say
+from logger.simulation.house.control import say
 from logger.simulation.practice_house import HouseInHand, Switch, find, url_of
 from logger.visit import VisitLog
 

@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
-from logger.house.control import Control, say
 from logger.meter import port as port_module
 from logger.meter.port import PortSettings, open_port
+from logger.simulation.house.control import Control, say
 from logger.simulation.protocol_sim import Serial, forget_houses, scene_of
 
 SCENES = Path(__file__).resolve().parents[2] / "fixtures" / "scenes"
