@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from logger.errors import StillvoltError
-from logger.house.house import House
+from logger.simulation.house.house import House
 
 LONGEST_COMMAND = 200
 
