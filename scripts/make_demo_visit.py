@@ -17,13 +17,13 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from logger.clock import NS_PER_S, ManualClock
-from logger.house.scene import Scene, load_scene, read_scene
 from logger.meter.description import Accuracy, Description
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import MeterFacts, Setup
 from logger.settling.events import Step
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.house import House
+from logger.simulation.house.scene import Scene, load_scene, read_scene
 from logger.visit import VisitLog
 from logger.visit.for_tonight import for_tonight
 from logger.visit.model import Spot

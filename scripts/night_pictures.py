@@ -19,9 +19,9 @@ from pathlib import Path
 from screenshots import Screen, at_each_size, wait_for
 
 from logger.clock import NS_PER_S
-from logger.house.scene import read_scene
 from logger.metrology.setup import Setup
 from logger.simulation.fast_forward import FastForward
+from logger.simulation.house.scene import read_scene
 from logger.visit import VisitLog
 
 HEATER = "every 41 min from 20 min: aquarium heater on\nevery 41 min from 34 min: aquarium heater off\n"

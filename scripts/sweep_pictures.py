@@ -17,9 +17,9 @@ from pathlib import Path
 
 from screenshots import Screen, at_each_size, wait_for
 
-from logger.house.scene import default_house
 from logger.metrology.setup import Setup
 from logger.simulation.house.control import say
+from logger.simulation.house.scene import default_house
 from logger.visit import VisitLog
 from logger.visit.for_tonight import Tonight, for_tonight
 from logger.visit.sweeping import Combination, progress

@@ -16,11 +16,11 @@ import numpy as np
 
 from logger import body_circuit
 from logger.body_circuit import Floats
-from logger.house.scene import Entry, Scene
 from logger.simulation.house.body import AT_REST, Body
 from logger.simulation.house.commands import Act, Command, parse_command
 from logger.simulation.house.house import ReferenceKind
 from logger.simulation.house.meter_model import Averaging
+from logger.simulation.house.scene import Entry, Scene
 
 LEAST_GRID_HZ = 50.0
 """The body's course is worked out at least so often: fast against any movement."""

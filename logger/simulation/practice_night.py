@@ -10,11 +10,11 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from logger.clock import NS_PER_S, how_long
-from logger.house.scene import Entry, Scene
 from logger.recording.registry import note_running, sole_recorder
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.body import BodyHabits
 from logger.simulation.house.commands import parse_command
+from logger.simulation.house.scene import Entry, Scene
 from logger.simulation.practice_house import HouseInHand
 from logger.simulation.protocol_sim import scene_of
 from logger.visit.log import VisitLog

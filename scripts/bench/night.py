@@ -16,10 +16,10 @@ from pathlib import Path
 import numpy as np
 
 from logger.clock import NS_PER_S
-from logger.house.scene import Scene, read_scene
 from logger.night.analysis.summary import NightSummary, summarise
 from logger.night.recorded_nights import longest_night
 from logger.simulation.fast_forward import FastForward
+from logger.simulation.house.scene import Scene, read_scene
 from logger.visit import VisitLog
 
 START_UTC_NS = 1_767_225_600 * NS_PER_S

@@ -26,7 +26,6 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "tests" / "report"))
 from opened import CHROMIUM, NO_CHROMIUM, browser, opened, parse_errors, told
 
 from logger.clock import NS_PER_S
-from logger.house.scene import Scene, read_scene
 from logger.meter.description import Accuracy, Description
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import MeterFacts, Setup
@@ -34,6 +33,7 @@ from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.report.document.write_report import write_report
 from logger.settling.events import Step
 from logger.simulation.fast_forward import FastForward
+from logger.simulation.house.scene import Scene, read_scene
 from logger.visit import VisitLog
 from logger.visit.model import Meaning
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON

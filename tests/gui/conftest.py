@@ -21,9 +21,9 @@ from gui.dev.demo import DemoRecorder
 from gui.model.visit_controller import Session
 from gui.window import Window
 from logger.clock import ManualClock
-from logger.house.scene import read_scene
 from logger.meter.port import PortInfo
 from logger.simulation.fast_forward import FastForward
+from logger.simulation.house.scene import read_scene
 from logger.visit import VisitLog
 
 NIGHT = """

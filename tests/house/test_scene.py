@@ -9,9 +9,15 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from logger.errors import StillvoltError
-from logger.house.scene import BUILT_IN_SCENES, built_in_scene, default_house, load_scene, read_scene
 from logger.house.simulation import Simulation
 from logger.simulation.house.commands import parse_command
+from logger.simulation.house.scene import (
+    BUILT_IN_SCENES,
+    built_in_scene,
+    default_house,
+    load_scene,
+    read_scene,
+)
 
 SCENES = Path(__file__).resolve().parents[2] / "fixtures" / "scenes"
 

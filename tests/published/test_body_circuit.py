@@ -19,12 +19,12 @@ from logger.body_circuit import (
     restated_volts,
     total,
 )
-from logger.house.scene import default_house
 from logger.meter.description import Accuracy, Description
 from logger.metrology.setup import MeterFacts
 from logger.metrology.uncertainty import ReferenceState, reading_budget
 from logger.simulation.house.house import House, ReferenceKind
 from logger.simulation.house.meter_model import USUAL_INPUT
+from logger.simulation.house.scene import default_house
 from logger.visit.restate import restated
 
 JS001_FARADS = 100 * PICO

@@ -12,12 +12,12 @@ sys.path.insert(0, str(Path(__file__).parent))  # for opened.py: pytest's import
 import pytest
 
 from logger.clock import NS_PER_S
-from logger.house.scene import Scene, read_scene
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.settling.events import Step
 from logger.simulation.fast_forward import FastForward
+from logger.simulation.house.scene import Scene, read_scene
 from logger.visit import VisitLog
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.practitioner import Practitioner

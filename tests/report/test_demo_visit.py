@@ -13,11 +13,11 @@ from types import ModuleType
 
 import pytest
 
-from logger.house.scene import load_scene
 from logger.metrology.checks import STEPS, CheckKind, Verdict
 from logger.night.recorded_nights import nights
 from logger.report.compare.comparison import compare_visits
 from logger.simulation.house.house import House
+from logger.simulation.house.scene import load_scene
 from logger.visit import VisitLog
 from logger.visit.for_tonight import for_tonight
 from logger.visit.model import Reading

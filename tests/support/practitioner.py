@@ -7,10 +7,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.house.scene import Scene
 from logger.meter.description import Description
 from logger.metrology.checks import CheckKind
 from logger.simulation.fast_forward import FastForward
+from logger.simulation.house.scene import Scene
 from logger.visit import VisitLog
 from logger.visit.for_tonight import Tonight, for_tonight
 from logger.visit.model import Reading, Span, Spot

@@ -8,10 +8,10 @@ from dataclasses import replace
 import pytest
 
 from logger.body_circuit import PICO
-from logger.house.scene import default_house
 from logger.metrology.setup import Setup
 from logger.simulation.house.house import Circuit, Cord, CordState
 from logger.simulation.house.meter_model import USUAL_INPUT
+from logger.simulation.house.scene import default_house
 from logger.visit.for_tonight import for_tonight
 from logger.visit.sweeping import combination_of, plain_sweep, progress
 
