@@ -8,10 +8,10 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from logger.house.simulation import Simulation
 from logger.meter.lines import LineStatus, read_line
 from logger.simulation.house.meter_model import FORMATS
 from logger.simulation.house.scene import Scene, load_scene
+from logger.simulation.house.simulation import Simulation
 
 FIXTURES = Path(__file__).resolve().parent.parent / "fixtures"
 

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.house.simulation import Simulation
 from logger.simulation.house.commands import Act, parse_command
 from logger.simulation.house.control import Control, say
 from logger.simulation.house.house import House, ReferenceKind
+from logger.simulation.house.simulation import Simulation
 from logger.simulation.protocol_sim import parameters_of, scene_of
 
 SCHEME = "sim://"

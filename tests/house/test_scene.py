@@ -9,7 +9,6 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from logger.errors import StillvoltError
-from logger.house.simulation import Simulation
 from logger.simulation.house.commands import parse_command
 from logger.simulation.house.scene import (
     BUILT_IN_SCENES,
@@ -18,6 +17,7 @@ from logger.simulation.house.scene import (
     load_scene,
     read_scene,
 )
+from logger.simulation.house.simulation import Simulation
 
 SCENES = Path(__file__).resolve().parents[2] / "fixtures" / "scenes"
 

@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from logger.errors import StillvoltError
-from logger.house.simulation import Line, Simulation
 from logger.meter.lines import LineStatus, read_line
 from logger.simulation.house.body import BodyHabits
 from logger.simulation.house.meter_model import MeterModel
 from logger.simulation.house.scene import Scene, built_in_scene, read_scene
+from logger.simulation.house.simulation import Line, Simulation
 
 NIGHT = BodyHabits(motions_per_hour=60, shift=0.05)
 
