@@ -20,11 +20,11 @@ import serial
 
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
-from logger.house.table import Table
 from logger.simulation.house.control import Control
 from logger.simulation.house.meter_model import MeterModel, read_meter
 from logger.simulation.house.scene import BUILT_IN_SCENES, Scene, built_in_scene, load_scene
 from logger.simulation.house.simulation import Simulation
+from logger.simulation.house.table import Table
 
 _log = logging.getLogger(__name__)
 

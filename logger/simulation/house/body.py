@@ -14,7 +14,7 @@ from math import log
 import numpy as np
 
 from logger.body_circuit import Floats
-from logger.house.table import Table
+from logger.simulation.house.table import Table
 
 WALK_PIECE_S = 4.0
 """Walking is drawn in pieces of this length, for as long as it lasts."""

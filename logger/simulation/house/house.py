@@ -13,7 +13,7 @@ from enum import StrEnum
 from logger import body_circuit
 from logger.body_circuit import PICO, Impedance, Reference, Source, phasor
 from logger.errors import StillvoltError
-from logger.house.table import Table
+from logger.simulation.house.table import Table
 
 OUTSIDE = "outside"
 """Name, in a spot's couplings, of the field from outside the home's own wiring."""

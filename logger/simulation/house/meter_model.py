@@ -8,7 +8,7 @@ from math import exp
 import numpy as np
 
 from logger.body_circuit import PICO, Floats, Impedance
-from logger.house.table import Table
+from logger.simulation.house.table import Table
 
 FORMATS = ("plain", "unit", "milli", "nr3", "comma")
 """How a line looks: 0.273 | 0.273 V AC | 273.0 mV AC | +2.73000E-01 | 0,273 V~"""

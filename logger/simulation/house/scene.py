@@ -17,11 +17,11 @@ from importlib.resources import files
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.house.table import Table, parse_toml, read_text
 from logger.simulation.house.body import BodyHabits, read_habits
 from logger.simulation.house.commands import Command, parse_command
 from logger.simulation.house.house import House, read_house
 from logger.simulation.house.meter_model import MeterModel, read_meter
+from logger.simulation.house.table import Table, parse_toml, read_text
 
 BUILT_IN_SCENES = ("lively", "practice")
 """lively: things happen by themselves, over and over. practice: nothing happens unless told."""
