@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from gui.model.visit_controller import Session, SpotChange
 from gui.model.wording import clock_text, step_name_text, step_text
 from logger.clock import NS_PER_S
-from logger.sources.confirm import Effect
+from logger.sweep.confirmation import Effect
 from logger.visit.model import Meaning, Source, StepName
 from logger.visit.steps import MATCH_S, KnownStep, effects
 

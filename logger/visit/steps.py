@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from logger.clock import NS_PER_S
 from logger.settling.events import Step
 from logger.settling.limits import CONFIRM_S, HIGHER_S
-from logger.sources.confirm import Effect, Switching, effect_of
+from logger.sweep.confirmation import Effect, Switching, effect_of
 from logger.visit.model import StepName
 
 MATCH_S = 3.0

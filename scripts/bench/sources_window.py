@@ -23,7 +23,7 @@ from screenshots import Screen, wait_for
 
 from logger.settling.events import Step
 from logger.simulation.house.control import say
-from logger.sources.confirm import Verdict, in_words
+from logger.sweep.confirmation import Verdict, in_words
 from logger.visit import VisitLog
 from logger.visit.steps import FoundStep, effects, known_steps
 

@@ -13,7 +13,7 @@ from gui.sound.sounds import Tone
 from gui.stages.sources.steps_page import StepsPage
 from gui.widgets.theme import REDDISH_PURPLE
 from logger.settling.events import Step
-from logger.sources.confirm import Verdict
+from logger.sweep.confirmation import Verdict
 from logger.visit import VisitLog
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from logger.sources.confirm import Switching, Verdict, effect_of
 from logger.statistics import student_two_sided
+from logger.sweep.confirmation import Switching, Verdict, effect_of
 
 SMALL_U_VOLTS = 0.001
 

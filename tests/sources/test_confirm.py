@@ -8,7 +8,7 @@ import pytest
 
 from logger.settling.events import Step
 from logger.settling.replay import replay
-from logger.sources.confirm import Switching, Verdict, effect_of, in_words, missing
+from logger.sweep.confirmation import Switching, Verdict, effect_of, in_words, missing
 
 
 def on(volts: float, u: float = 0.01) -> Switching:

@@ -20,7 +20,7 @@ from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
 from logger.clock import NS_PER_S
-from logger.sources.confirm import Effect, Verdict, in_words, missing
+from logger.sweep.confirmation import Effect, Verdict, in_words, missing
 from logger.visit.model import Source, SourceKind
 from logger.visit.steps import MATCH_S, KnownStep
 

@@ -18,8 +18,8 @@ from logger.report.document.figures import BarRow, bars_picture, spot_legend, sp
 from logger.report.document.report_data import Facts, NightFacts
 from logger.report.document.svg import round_scale
 from logger.sources.advice import Kind
-from logger.sources.confirm import Verdict as StepVerdict
 from logger.sources.decide import NOTHING_VOLTS
+from logger.sweep.confirmation import Verdict as StepVerdict
 from logger.visit.for_tonight import AtSpot, Tonight
 from logger.visit.model import Reading, Source, Spot
 from logger.visit.result import OUTSIDE_WALK, SpotResult, budget_of, walk_meaning

@@ -19,7 +19,7 @@ from logger.night.recorded_nights import Night, nights
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import planned_in
 from logger.settling.events import Gap, Step
-from logger.sources.confirm import Effect
+from logger.sweep.confirmation import Effect
 from logger.visit import VisitLog
 from logger.visit.for_tonight import LEAST_COMBINATIONS, Tonight, for_tonight
 from logger.visit.model import CheckResult, LoggedEvent, Mark, Notice, Reading, Run, Source, Span, Spot

@@ -17,7 +17,7 @@ from logger.report.document.blocks import (
 )
 from logger.report.document.figures import BarRow, bars_picture
 from logger.report.document.report_data import Facts, SweptSpot
-from logger.sources.confirm import in_words
+from logger.sweep.confirmation import in_words
 from logger.visit.for_tonight import AtSpot, Tonight
 from logger.visit.model import Source
 from logger.visit.result import budget_of
