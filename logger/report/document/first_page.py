@@ -17,8 +17,8 @@ from logger.report.document.blocks import NBSP, counted, day, joined, value_text
 from logger.report.document.figures import BarRow, bars_picture, spot_legend, spot_picture
 from logger.report.document.report_data import Facts, NightFacts
 from logger.report.document.svg import round_scale
-from logger.sources.advice import Kind
 from logger.sources.decide import NOTHING_VOLTS
+from logger.sweep.advice import Kind
 from logger.sweep.confirmation import Verdict as StepVerdict
 from logger.visit.for_tonight import AtSpot, Tonight
 from logger.visit.model import Reading, Source, Spot
