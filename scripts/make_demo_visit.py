@@ -24,11 +24,11 @@ from logger.settling.events import Step
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.house import House
 from logger.simulation.house.scene import Scene, load_scene, read_scene
+from logger.sweep.sweep_progress import circuits_of, combination_of
 from logger.visit import VisitLog
 from logger.visit.for_tonight import for_tonight
 from logger.visit.model import Spot
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.sweeping import circuits_of, combination_of
 from tests.support.practitioner import Practitioner
 
 DEMO = Path(__file__).parents[1] / "fixtures" / "demo"

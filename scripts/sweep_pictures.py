@@ -20,9 +20,9 @@ from screenshots import Screen, at_each_size, wait_for
 from logger.metrology.setup import Setup
 from logger.simulation.house.control import say
 from logger.simulation.house.scene import default_house
+from logger.sweep.sweep_progress import Combination, progress
 from logger.visit import VisitLog
 from logger.visit.for_tonight import Tonight, for_tonight
-from logger.visit.sweeping import Combination, progress
 
 SPOT = "Bed, left"
 MOST_ASKED = 6

@@ -1,6 +1,6 @@
 """What the user does on the stage Sources, without a widget: name steps, sweep the breakers, ask for tonight's list.
 
-Everything that is shown is worked out from the log (`logger.visit.steps`, `logger.visit.sweeping`, `logger.sources`);
+Everything that is shown is worked out from the log (`logger.visit.steps`, `logger.sweep.sweep_progress`, `logger.sources`);
 here is only what is chosen, and the moment at which something was switched.
 """
 
@@ -17,10 +17,7 @@ from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
 from logger.metrology.setup import Supply as StatedSupply
 from logger.settling.events import State
-from logger.visit.for_tonight import Tonight, for_tonight
-from logger.visit.model import Reading, Source, SourceKind, Spot
-from logger.visit.sweep_rows import SweepRow, sweep_rows
-from logger.visit.sweeping import (
+from logger.sweep.sweep_progress import (
     SKIPPED_FACT,
     Combination,
     Progress,
@@ -29,6 +26,9 @@ from logger.visit.sweeping import (
     progress,
     switching,
 )
+from logger.visit.for_tonight import Tonight, for_tonight
+from logger.visit.model import Reading, Source, SourceKind, Spot
+from logger.visit.sweep_rows import SweepRow, sweep_rows
 
 STILL_AFTER_SWITCHING_S = 5.0
 """So long the value must have been settled after something was switched, before it is taken: a meter's averaging and

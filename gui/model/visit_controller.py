@@ -19,6 +19,7 @@ from logger.recording.recorder import DetachedRecorder, start_detached
 from logger.recording.watch.power import charger_plugged_in
 from logger.report.blank_form import form_path, write_form
 from logger.simulation.practice_house import named
+from logger.sweep.sweep_progress import live_under
 from logger.visit import Live, Mark, Reading, Spot, VisitLog
 from logger.visit.by_hand import read_pair_by_hand
 from logger.visit.condition import FACT as CONDITION_FACT
@@ -26,7 +27,6 @@ from logger.visit.model import CheckResult, Span
 from logger.visit.order import in_order
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, SpotResult, budget_of
 from logger.visit.run_meter import meter_of
-from logger.visit.sweeping import live_under
 
 STARTING_SPOTS = (
     ("centre", ""),

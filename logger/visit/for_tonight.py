@@ -17,9 +17,9 @@ from logger.sources.model import Supply
 from logger.sources.readings import Sweep
 from logger.sources.tonight import CircuitEffect, SpotAnswer, Together, answer_together, plain_rule
 from logger.sweep.advice import Advice, Found, advise
+from logger.sweep.sweep_progress import Combination, circuits_of, combination_of, cords_of, progress, sweep_at
 from logger.visit.model import Reading, Source
 from logger.visit.result import against_target, budget_of
-from logger.visit.sweeping import Combination, circuits_of, combination_of, cords_of, progress, sweep_at
 
 SUPPLIES: dict[StatedSupply, Supply] = {
     "split phase": "split",

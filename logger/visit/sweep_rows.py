@@ -12,9 +12,9 @@ from math import hypot
 from statistics import fmean, stdev
 
 from logger.metrology.uncertainty import Budget
+from logger.sweep.sweep_progress import Combination, Progress, circuits_of, combination_of, cords_of
 from logger.visit.model import Reading, Source
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.sweeping import Combination, Progress, circuits_of, combination_of, cords_of
 
 
 @dataclass(frozen=True, slots=True)

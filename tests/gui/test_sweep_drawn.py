@@ -14,8 +14,8 @@ from PySide6.QtWidgets import QApplication, QLabel
 from gui.dev.demo import DemoRecorder
 from gui.widgets import theme
 from logger.metrology.setup import Setup
+from logger.sweep.sweep_progress import plain_sweep
 from logger.visit import VisitLog
-from logger.visit.sweeping import plain_sweep
 
 OWN_VOLTS = {
     "Bedroom outlets": 0.93, "Bedroom light": -0.12, "Study": 0.28, "Living room light above the long table": -0.24,

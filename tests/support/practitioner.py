@@ -11,11 +11,11 @@ from logger.meter.description import Description
 from logger.metrology.checks import CheckKind
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import Scene
+from logger.sweep.sweep_progress import Combination, combination_of, progress
 from logger.visit import VisitLog
 from logger.visit.for_tonight import Tonight, for_tonight
 from logger.visit.model import Reading, Span, Spot
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.sweeping import Combination, combination_of, progress
 
 STILL_S = 12.0
 """For so long a value has been settled before it is taken."""

@@ -19,9 +19,9 @@ from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY
 from logger.metrology.setup import Supply
+from logger.sweep.sweep_progress import circuits_of
 from logger.visit.model import Source
 from logger.visit.sweep_rows import SweepRow
-from logger.visit.sweeping import circuits_of
 
 USUAL_CIRCUITS = (
     "Bedroom outlets", "Bedroom light", "Second bedroom", "Living room", "Study", "Hall", "Kitchen outlets",
