@@ -26,9 +26,9 @@ from logger.sweep.sweep_progress import (
     progress,
     switching,
 )
+from logger.sweep.sweep_rows import SweepRow, sweep_rows
 from logger.visit.for_tonight import Tonight, for_tonight
 from logger.visit.model import Reading, Source, SourceKind, Spot
-from logger.visit.sweep_rows import SweepRow, sweep_rows
 
 STILL_AFTER_SWITCHING_S = 5.0
 """So long the value must have been settled after something was switched, before it is taken: a meter's averaging and

@@ -20,8 +20,8 @@ from gui.widgets.row_list import Badge, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY
 from logger.metrology.setup import Supply
 from logger.sweep.sweep_progress import circuits_of
+from logger.sweep.sweep_rows import SweepRow
 from logger.visit.model import Source
-from logger.visit.sweep_rows import SweepRow
 
 USUAL_CIRCUITS = (
     "Bedroom outlets", "Bedroom light", "Second bedroom", "Living room", "Study", "Hall", "Kitchen outlets",
