@@ -1,6 +1,6 @@
 """What the user does with the steps of the trace, without a widget: name, ignore, take back; and what is new.
 
-Everything is worked out from the log (`logger.visit.steps`); here is only what has been told to the user already.
+Everything is worked out from the log (`logger.sweep.labelled_steps`); here is only what has been told to the user already.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from gui.model.visit_controller import Session, SpotChange
 from gui.model.wording import clock_text, step_name_text, step_text
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
+from logger.sweep.labelled_steps import MATCH_S, KnownStep, effects
 from logger.visit.model import Meaning, Source, StepName
-from logger.visit.steps import MATCH_S, KnownStep, effects
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,13 +10,13 @@ from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.settling.events import Step
+from logger.sweep.labelled_steps import FoundStep, KnownStep, known_steps
 from logger.sweep.sweep_progress import SKIPPED_FACT
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.condition import Statement
 from logger.visit.model import CheckResult, Samples, Source, StepName
 from logger.visit.standing import Standing
 from logger.visit.stated import context_of
-from logger.visit.steps import FoundStep, KnownStep, known_steps
 from logger.visit.trace import EventLine, Kind, Placed, Trace
 
 SLOW_NS = NS_PER_S // 2

@@ -36,7 +36,7 @@ from gui.widgets.appearance import Look, Part
 from gui.widgets.theme import BLUISH_GREEN, colour, font
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
-from logger.visit.steps import KnownStep
+from logger.sweep.labelled_steps import KnownStep
 from logger.visit.trace import Kind, Placed
 
 SPANS_S: tuple[float | None, ...] = (30.0, 120.0, 600.0, None)

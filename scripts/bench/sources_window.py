@@ -24,8 +24,8 @@ from screenshots import Screen, wait_for
 from logger.settling.events import Step
 from logger.simulation.house.control import say
 from logger.sweep.confirmation import Verdict, in_words
+from logger.sweep.labelled_steps import FoundStep, effects, known_steps
 from logger.visit import VisitLog
-from logger.visit.steps import FoundStep, effects, known_steps
 
 SPOT = "Bed, left"
 CORDS = ("Aquarium heater", "Lamp")

@@ -18,12 +18,12 @@ from logger.night.recorded_nights import nights
 from logger.report.compare.comparison import compare_visits
 from logger.simulation.house.house import House
 from logger.simulation.house.scene import load_scene
+from logger.sweep.labelled_steps import FoundStep, effects, known_steps
 from logger.sweep.sweep_progress import live_of, progress
 from logger.visit import VisitLog
 from logger.visit.for_tonight import for_tonight
 from logger.visit.model import Reading
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, budget_of
-from logger.visit.steps import FoundStep, effects, known_steps
 
 SCRIPT = Path(__file__).parents[2] / "scripts" / "make_demo_visit.py"
 MOST_BYTES = 6_000_000

@@ -21,8 +21,8 @@ from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect, Verdict, in_words, missing
+from logger.sweep.labelled_steps import MATCH_S, KnownStep
 from logger.visit.model import Source, SourceKind
-from logger.visit.steps import MATCH_S, KnownStep
 
 BADGES: dict[Verdict, Badge] = {
     Verdict.CONFIRMED: Badge(Shape.TICK, BLUISH_GREEN),

@@ -20,6 +20,7 @@ from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import planned_in
 from logger.settling.events import Gap, Step
 from logger.sweep.confirmation import Effect
+from logger.sweep.labelled_steps import FoundStep, KnownStep, effects, known_steps
 from logger.sweep.sweep_progress import Progress, progress
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
 from logger.visit import VisitLog
@@ -27,7 +28,6 @@ from logger.visit.for_tonight import LEAST_COMBINATIONS, Tonight, for_tonight
 from logger.visit.model import CheckResult, LoggedEvent, Mark, Notice, Reading, Run, Source, Span, Spot
 from logger.visit.result import SpotResult
 from logger.visit.standing import Standing
-from logger.visit.steps import FoundStep, KnownStep, effects, known_steps
 
 Told = Callable[[str], None]
 """Is told what is being done, in a few words."""

@@ -16,12 +16,12 @@ import numpy as np
 
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Step
+from logger.sweep.labelled_steps import FoundStep, known_steps
 from logger.sweep.sweep_progress import live_of
 from logger.visit.log import VisitLog
 from logger.visit.model import Reading, Run
 from logger.visit.result import SpotResult, budget_of
 from logger.visit.standing import Standing
-from logger.visit.steps import FoundStep, known_steps
 from logger.visit.zone import zone_of
 
 if TYPE_CHECKING:
