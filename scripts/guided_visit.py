@@ -24,8 +24,8 @@ from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind
 from logger.settling.events import State
 from logger.sweep.sweep_progress import Combination, circuits_of, progress
+from logger.sweep.switch_off_plan import Tonight, for_tonight
 from logger.visit import VisitLog
-from logger.visit.for_tonight import Tonight, for_tonight
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 
 PICTURES = Path(__file__).parents[1] / "fixtures" / "pictures"

@@ -21,8 +21,8 @@ from logger.metrology.setup import Setup
 from logger.simulation.house.control import say
 from logger.simulation.house.scene import default_house
 from logger.sweep.sweep_progress import Combination, progress
+from logger.sweep.switch_off_plan import Tonight, for_tonight
 from logger.visit import VisitLog
-from logger.visit.for_tonight import Tonight, for_tonight
 
 SPOT = "Bed, left"
 MOST_ASKED = 6

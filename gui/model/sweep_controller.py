@@ -27,7 +27,7 @@ from logger.sweep.sweep_progress import (
     switching,
 )
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
-from logger.visit.for_tonight import Tonight, for_tonight
+from logger.sweep.switch_off_plan import Tonight, for_tonight
 from logger.visit.model import Reading, Source, SourceKind, Spot
 
 STILL_AFTER_SWITCHING_S = 5.0

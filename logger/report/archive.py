@@ -23,8 +23,8 @@ from logger.metrology.rounding import form_volts
 from logger.metrology.setup import FACT as SETUP_FACT
 from logger.metrology.setup import Setup
 from logger.night.recorded_nights import SAME_NIGHT_NS
+from logger.sweep.switch_off_plan import LEAST_COMBINATIONS
 from logger.visit.folder import SUFFIX
-from logger.visit.for_tonight import LEAST_COMBINATIONS
 from logger.visit.lists import same_for
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.schema import APPLICATION_ID, USER_VERSION

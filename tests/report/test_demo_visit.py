@@ -20,8 +20,8 @@ from logger.simulation.house.house import House
 from logger.simulation.house.scene import load_scene
 from logger.sweep.labelled_steps import FoundStep, effects, known_steps
 from logger.sweep.sweep_progress import live_of, progress
+from logger.sweep.switch_off_plan import for_tonight
 from logger.visit import VisitLog
-from logger.visit.for_tonight import for_tonight
 from logger.visit.model import Reading
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, budget_of
 

@@ -12,8 +12,8 @@ from logger.metrology.checks import CheckKind
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import Scene
 from logger.sweep.sweep_progress import Combination, combination_of, progress
+from logger.sweep.switch_off_plan import Tonight, for_tonight
 from logger.visit import VisitLog
-from logger.visit.for_tonight import Tonight, for_tonight
 from logger.visit.model import Reading, Span, Spot
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 

@@ -13,7 +13,7 @@ from logger.simulation.house.house import Circuit, Cord, CordState
 from logger.simulation.house.meter_model import USUAL_INPUT
 from logger.simulation.house.scene import default_house
 from logger.sweep.sweep_progress import combination_of, plain_sweep, progress
-from logger.visit.for_tonight import for_tonight
+from logger.sweep.switch_off_plan import for_tonight
 
 TARGET_VOLTS = 0.1
 ALLOWED_VOLTS = 0.03

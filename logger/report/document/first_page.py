@@ -20,7 +20,7 @@ from logger.report.document.svg import round_scale
 from logger.sources.decide import NOTHING_VOLTS
 from logger.sweep.advice import Kind
 from logger.sweep.confirmation import Verdict as StepVerdict
-from logger.visit.for_tonight import AtSpot, Tonight
+from logger.sweep.switch_off_plan import AtSpot, Tonight
 from logger.visit.model import Reading, Source, Spot
 from logger.visit.result import OUTSIDE_WALK, SpotResult, budget_of, walk_meaning
 

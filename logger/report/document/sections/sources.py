@@ -19,7 +19,7 @@ from logger.report.document.figures import BarRow, bars_picture
 from logger.report.document.report_data import Facts, SweptSpot
 from logger.sweep.confirmation import in_words
 from logger.sweep.sweep_rows import SweepRow, mean_of
-from logger.visit.for_tonight import AtSpot, Tonight
+from logger.sweep.switch_off_plan import AtSpot, Tonight
 from logger.visit.model import Source
 from logger.visit.result import budget_of
 
