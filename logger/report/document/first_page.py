@@ -17,9 +17,9 @@ from logger.report.document.blocks import NBSP, counted, day, joined, value_text
 from logger.report.document.figures import BarRow, bars_picture, spot_legend, spot_picture
 from logger.report.document.report_data import Facts, NightFacts
 from logger.report.document.svg import round_scale
-from logger.sources.decide import NOTHING_VOLTS
 from logger.sweep.advice import Kind
 from logger.sweep.confirmation import Verdict as StepVerdict
+from logger.sweep.solver.decision import NOTHING_VOLTS
 from logger.sweep.switch_off_plan import AtSpot, Tonight
 from logger.visit.model import Reading, Source, Spot
 from logger.visit.result import OUTSIDE_WALK, SpotResult, budget_of, walk_meaning
