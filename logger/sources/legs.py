@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.sources.layout import Layout
+from logger.sweep.solver.layout import Layout
 
 MOST_ASSIGNMENTS = 6_000
 """Assignments that are kept while circuits are added, for one phase of the background."""
