@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.sources.legs import PRIOR_VOLTS, Start
 from logger.sweep.solver.layout import Layout
+from logger.sweep.solver.legs import PRIOR_VOLTS, Start
 
 SMALL_VOLTS = 1e-4
 """Rounds off the corner of a magnitude at zero, where it has no slope."""
