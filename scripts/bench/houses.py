@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from logger.body_circuit import LEG_DEGREES, PICO, Impedance, Source, meter_volts, phasor, total
-from logger.sources.model import DIRECTIONS
+from logger.sweep.solver.posterior import DIRECTIONS
 
 Live = frozenset[str]
 
