@@ -307,8 +307,8 @@ def _replay(arguments: argparse.Namespace) -> None:
 
 
 def _sources(arguments: argparse.Namespace) -> None:
-    from logger.sources.readings import read_sweep
     from logger.sources.tonight import answer, in_words
+    from logger.sweep.solver.readings import read_sweep
 
     def names(text: str) -> list[str]:
         return [name.strip() for name in text.split(",") if name.strip()]

@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.errors import StillvoltError
-from logger.sources.readings import Sweep
 from logger.sweep.solver.decision import NOTHING_VOLTS, Decision
 from logger.sweep.solver.posterior import NO_CORDS, Belief, Supply, believe
+from logger.sweep.solver.readings import Sweep
 
 TARGET_VOLTS = 0.1
 """Common practice, no source."""

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from math import erfc, hypot, sqrt
 
-from logger.sources.readings import LEAST_U_VOLTS
 from logger.statistics import student_two_sided
+from logger.sweep.solver.readings import LEAST_U_VOLTS
 
 SIGNIFICANT_BELOW = 0.05
 """Two-sided significance from which on a change is told from zero (the usual 5 %)."""

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from math import hypot
 
 from logger.metrology.uncertainty import RECTANGULAR
-from logger.sources.readings import Sweep, sweep_of_sets
+from logger.sweep.solver.readings import Sweep, sweep_of_sets
 from logger.visit.model import Reading, Source
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 

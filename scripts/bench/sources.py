@@ -14,8 +14,8 @@ from itertools import combinations
 import numpy as np
 from houses import FAMILIES, House
 
-from logger.sources.readings import sweep_of_sets
 from logger.sources.tonight import Answer, answer
+from logger.sweep.solver.readings import sweep_of_sets
 
 MOST_EXTRA = 14
 LEG_COUNTS_VOLTS = 1e-3

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from logger.sources.readings import sweep_of
 from logger.sources.tonight import plain_rule
+from logger.sweep.solver.readings import sweep_of
 
 
 def test_of_three_only_the_one_above_a_tenth_of_a_volt():

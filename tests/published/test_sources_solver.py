@@ -9,9 +9,9 @@ from collections.abc import Sequence
 
 import pytest
 
-from logger.sources.readings import sweep_of_sets
 from logger.sources.tonight import answer
 from logger.sweep.solver.posterior import Supply
+from logger.sweep.solver.readings import sweep_of_sets
 
 needs_ngspice = pytest.mark.skipif(
     shutil.which("ngspice") is None,

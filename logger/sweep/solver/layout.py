@@ -13,7 +13,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.sources.readings import Sweep
+from logger.sweep.solver.readings import Sweep
 
 SIGNIFICANT = 2.5
 """A circuit whose reading alone differs from the background by fewer standard uncertainties than this is counted as

@@ -18,10 +18,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.sources.readings import Sweep
 from logger.sweep.solver.layout import Layout, design
 from logger.sweep.solver.legs import Start, assignments, representatives
 from logger.sweep.solver.phasor_fit import Fits, fit, refit
+from logger.sweep.solver.readings import Sweep
 
 Supply = Literal["split", "single", "three"]
 
