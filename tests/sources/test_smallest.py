@@ -7,7 +7,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from logger.sources.smallest import Choices, every_set, robust_set, smaller_set
+from logger.sweep.solver.smallest_set import Choices, every_set, robust_set, smaller_set
 
 
 def house(seed: int, count: int, houses: int = 1, spots: int = 1) -> Choices:
@@ -57,10 +57,10 @@ def test_it_is_the_smallest_of_all_subsets(count: int, spots: int) -> None:
 
 def test_the_solver_finds_what_looking_at_every_subset_finds(monkeypatch: pytest.MonkeyPatch) -> None:
     """With nothing looked at one by one beyond a few of the largest, so that the solver has to do it."""
-    monkeypatch.setattr("logger.sources.smallest.MOST_LOOKED_AT", 4)
-    monkeypatch.setattr("logger.sources.smallest.MOST_MORE", 0)
-    monkeypatch.setattr("logger.sources.smallest.MOST_CUTS", 100)
-    monkeypatch.setattr("logger.sources.smallest.MOST_SOLVING_S", 10.0)
+    monkeypatch.setattr("logger.sweep.solver.smallest_set.MOST_LOOKED_AT", 4)
+    monkeypatch.setattr("logger.sweep.solver.smallest_set.MOST_MORE", 0)
+    monkeypatch.setattr("logger.sweep.solver.smallest_set.MOST_CUTS", 100)
+    monkeypatch.setattr("logger.sweep.solver.smallest_set.MOST_SOLVING_S", 10.0)
     for seed in range(12):
         choices = house(900 + seed, 10)
         assert found(choices, 0.1) == exact(choices, 0.1), seed
@@ -108,6 +108,6 @@ def test_the_solver_covers_several_spots_as_well(monkeypatch: pytest.MonkeyPatch
     sizes = 10 ** rng.uniform(-2, 0.3, (2, 9))
     rest = sizes.sum(axis=1)
     looked_at = robust_set(sizes, rest, 0.1)
-    monkeypatch.setattr("logger.sources.smallest.MOST_MORE", 0)
+    monkeypatch.setattr("logger.sweep.solver.smallest_set.MOST_MORE", 0)
     solved = robust_set(sizes, rest, 0.1)
     assert solved.sum() == looked_at.sum() and (rest - sizes @ solved <= 0.1 + 1e-9).all()

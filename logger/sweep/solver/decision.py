@@ -13,10 +13,10 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.sources.smallest import Choices, every_set, lower_set, robust_set, smaller_set
 from logger.sweep.solver.layout import design
 from logger.sweep.solver.posterior import Belief
 from logger.sweep.solver.readings import Sweep
+from logger.sweep.solver.smallest_set import Choices, every_set, lower_set, robust_set, smaller_set
 
 TOLERANCE_VOLTS = 0.03
 """An answer is pinned down when the value surely stays within this above the target."""
