@@ -307,7 +307,7 @@ def _replay(arguments: argparse.Namespace) -> None:
 
 
 def _sources(arguments: argparse.Namespace) -> None:
-    from logger.sources.tonight import answer, in_words
+    from logger.sweep.solver.answer import answer, in_words
     from logger.sweep.solver.readings import read_sweep
 
     def names(text: str) -> list[str]:

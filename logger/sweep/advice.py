@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
-from logger.sources.tonight import TARGET_VOLTS
+from logger.sweep.solver.answer import TARGET_VOLTS
 
 BUILDING_EARTH_ERROR_VOLTS = 0.3
 """By how much the building's protective earth as reference may be wrong (common practice, no source)."""

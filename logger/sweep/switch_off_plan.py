@@ -13,8 +13,8 @@ from math import hypot
 from logger.metrology.setup import Setup
 from logger.metrology.setup import Supply as StatedSupply
 from logger.metrology.uncertainty import Budget
-from logger.sources.tonight import CircuitEffect, SpotAnswer, Together, answer_together, plain_rule
 from logger.sweep.advice import Advice, Found, advise
+from logger.sweep.solver.answer import CircuitEffect, SpotAnswer, Together, answer_together, plain_rule
 from logger.sweep.solver.posterior import Supply
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.sweep_progress import Combination, circuits_of, combination_of, cords_of, progress, sweep_at

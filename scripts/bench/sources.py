@@ -14,7 +14,7 @@ from itertools import combinations
 import numpy as np
 from houses import FAMILIES, House
 
-from logger.sources.tonight import Answer, answer
+from logger.sweep.solver.answer import Answer, answer
 from logger.sweep.solver.readings import sweep_of_sets
 
 MOST_EXTRA = 14

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.sources.tonight import plain_rule
+from logger.sweep.solver.answer import plain_rule
 from logger.sweep.solver.readings import sweep_of
 
 

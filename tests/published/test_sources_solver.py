@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 import pytest
 
-from logger.sources.tonight import answer
+from logger.sweep.solver.answer import answer
 from logger.sweep.solver.posterior import Supply
 from logger.sweep.solver.readings import sweep_of_sets
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from logger.sources.tonight import CAUTIONS
 from logger.sweep.advice import Found, Kind, advise
+from logger.sweep.solver.answer import CAUTIONS
 
 
 def test_a_cord_a_circuit_and_the_outside() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from logger.cli.main import main
 from logger.errors import StillvoltError
-from logger.sources.tonight import answer
+from logger.sweep.solver.answer import answer
 from logger.sweep.solver.readings import read_sweep, sweep_of, sweep_of_sets
 
 U = 0.003

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from logger.errors import StillvoltError
-from logger.sources.tonight import Answer, answer, answer_together, in_words
+from logger.sweep.solver.answer import Answer, answer, answer_together, in_words
 from logger.sweep.solver.readings import Sweep, sweep_of_sets
 
 U = 0.003

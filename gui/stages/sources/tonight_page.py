@@ -18,7 +18,7 @@ from gui.widgets.bar_chart import Bar, Bars
 from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
-from logger.sources.tonight import CAUTIONS
+from logger.sweep.solver.answer import CAUTIONS
 from logger.sweep.switch_off_plan import AtSpot, Tonight
 from logger.sweep.switch_off_plan import Bar as Given
 from logger.visit.result import against_target

@@ -7,7 +7,7 @@ from logger.clock import NS_PER_S
 from logger.night.night_facts import length
 from logger.report.document.blocks import Block, Items, Pairs, Section, Table, Text, counted, joined, moment
 from logger.report.document.report_data import Facts
-from logger.sources.tonight import CAUTIONS as PANEL_CAUTIONS
+from logger.sweep.solver.answer import CAUTIONS as PANEL_CAUTIONS
 
 MOST_GAPS = 40
 
