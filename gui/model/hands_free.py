@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from gui.model.visit_snapshot import Feed
 from logger.settling.events import Motion, Overload
-from logger.visit.armed import STILL_FOR_S, Armed
+from logger.visit.auto_capture import STILL_FOR_S, Armed
 
 STILL_CHOICES_S = (5.0, 8.0, 15.0, 30.0)
 """Choices for how long the value must have been settled."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from logger.settling.events import State
-from logger.visit.armed import Armed
+from logger.visit.auto_capture import Armed
 
 
 def run(recording, log, armed: Armed, samples: int, state: State = State.SETTLED) -> list[float]:
