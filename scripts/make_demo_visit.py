@@ -27,7 +27,7 @@ from logger.simulation.house.scene import Scene, load_scene, read_scene
 from logger.sweep.sweep_progress import circuits_of, combination_of
 from logger.sweep.switch_off_plan import for_tonight
 from logger.visit import VisitLog
-from logger.visit.model import Spot
+from logger.visit.records.records import Spot
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.practitioner import Practitioner
 

@@ -13,7 +13,7 @@ from gui.model.wording import clock_text, step_name_text, step_text
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import MATCH_S, KnownStep, effects
-from logger.visit.model import Meaning, Source, StepName
+from logger.visit.records.records import Meaning, Source, StepName
 
 
 @dataclass(frozen=True, slots=True)

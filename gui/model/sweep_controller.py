@@ -28,7 +28,7 @@ from logger.sweep.sweep_progress import (
 )
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
 from logger.sweep.switch_off_plan import Tonight, for_tonight
-from logger.visit.model import Reading, Source, SourceKind, Spot
+from logger.visit.records.records import Reading, Source, SourceKind, Spot
 
 STILL_AFTER_SWITCHING_S = 5.0
 """So long the value must have been settled after something was switched, before it is taken: a meter's averaging and

@@ -14,7 +14,7 @@ from logger.sweep.labelled_steps import FoundStep, KnownStep, known_steps
 from logger.sweep.sweep_progress import SKIPPED_FACT
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.condition import Statement
-from logger.visit.model import CheckResult, Samples, Source, StepName
+from logger.visit.records.records import CheckResult, Samples, Source, StepName
 from logger.visit.standing import Standing
 from logger.visit.stated import context_of
 from logger.visit.trace import EventLine, Kind, Placed, Trace

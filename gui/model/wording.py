@@ -8,7 +8,7 @@ from datetime import datetime
 from logger.clock import NS_PER_S
 from logger.settling.events import State
 from logger.sweep.labelled_steps import KnownStep
-from logger.visit.model import Source
+from logger.visit.records.records import Source
 
 COVERAGE_FACTOR = 2
 """The window shows expanded uncertainty, k = 2 (about 95%), as GUM 6 puts behind a plus-minus sign."""

@@ -32,7 +32,7 @@ from gui.trace.trace_marks import (
 from gui.widgets.appearance import Look, Part
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, VERMILLION, colour, font
 from logger.settling.events import Motion, Step
-from logger.visit.model import CheckStep, Reading
+from logger.visit.records.records import CheckStep, Reading
 from logger.visit.trace import Polyline
 
 MARGIN_S = 15.0

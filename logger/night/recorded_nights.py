@@ -18,7 +18,7 @@ from logger.errors import StillvoltError
 from logger.night.analysis.night_record import NightRecord
 from logger.settling.events import Event, Gap, Step
 from logger.visit.log import VisitLog
-from logger.visit.model import Run, Samples
+from logger.visit.records.records import Run, Samples
 from logger.visit.zone import zone_of
 
 SAME_NIGHT_NS = 3 * 3600 * NS_PER_S

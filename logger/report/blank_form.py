@@ -9,7 +9,7 @@ from logger.errors import StillvoltError
 from logger.metrology.checks import CAUTIONS, STEPS, CheckKind
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.visit import VisitLog
-from logger.visit.model import Spot
+from logger.visit.records.records import Spot
 
 USUAL_SPOTS = ("centre of the room", "seat", "desk", "bed, lying down")
 """Stand on the form of a visit for which nothing is planned yet."""

@@ -13,7 +13,7 @@ from logger.clock import NS_PER_S
 from logger.settling.events import Step
 from logger.settling.limits import CONFIRM_S, HIGHER_S
 from logger.sweep.confirmation import Effect, Switching, effect_of
-from logger.visit.model import StepName
+from logger.visit.records.records import StepName
 
 MATCH_S = 3.0
 """A step that the detector has placed anew lies within this of where it stood when it was named: two of its steps are

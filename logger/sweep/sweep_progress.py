@@ -16,7 +16,7 @@ from math import hypot
 
 from logger.metrology.uncertainty import RECTANGULAR
 from logger.sweep.solver.readings import Sweep, sweep_of_sets
-from logger.visit.model import Reading, Source
+from logger.visit.records.records import Reading, Source
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 
 SKIPPED_FACT = "sweep: skipped circuits"

@@ -18,7 +18,7 @@ from logger.sweep.solver.answer import CircuitEffect, SpotAnswer, Together, answ
 from logger.sweep.solver.posterior import Supply
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.sweep_progress import Combination, circuits_of, combination_of, cords_of, progress, sweep_at
-from logger.visit.model import Reading, Source
+from logger.visit.records.records import Reading, Source
 from logger.visit.result import against_target, budget_of
 
 SUPPLIES: dict[StatedSupply, Supply] = {

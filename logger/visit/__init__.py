@@ -3,6 +3,6 @@
 from __future__ import annotations
 
 from logger.visit.log import VisitLog
-from logger.visit.model import Line, Live, LoggedEvent, Mark, Notice, Reading, Run, Samples, Spot
+from logger.visit.records.records import Line, Live, LoggedEvent, Mark, Notice, Reading, Run, Samples, Spot
 
 __all__ = ["Line", "Live", "LoggedEvent", "Mark", "Notice", "Reading", "Run", "Samples", "Spot", "VisitLog"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from logger.clock import NS_PER_S, Clock
-from logger.visit.model import Live
+from logger.visit.records.records import Live
 
 LIVE_STALE_S = 3.0
 """A heartbeat older than this is no longer news; the recorder beats ten times a second."""

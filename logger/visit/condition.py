@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from logger.clock import NS_PER_S
-from logger.visit.model import Reading
+from logger.visit.records.records import Reading
 
 FACT = "condition"
 """The name of the fact in the visit log."""

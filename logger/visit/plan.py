@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from logger.visit import lists
-from logger.visit.model import Spot
+from logger.visit.records.records import Spot
 from logger.visit.store import Store, row_id
 
 

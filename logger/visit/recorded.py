@@ -8,7 +8,7 @@ import sqlite3
 import numpy as np
 
 from logger.settling.events import Event, Settled, State, Step, from_fields
-from logger.visit.model import Line, Live, LoggedEvent, Notice, Run, Samples
+from logger.visit.records.records import Line, Live, LoggedEvent, Notice, Run, Samples
 from logger.visit.store import Store
 
 _LAST_ID = 2**63 - 1

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from logger.metrology.context import why_not_comparable
 from logger.metrology.rounding import form_pair
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with, difference_budget, shown
-from logger.visit.model import Reading
+from logger.visit.records.records import Reading
 from logger.visit.restate import restated_reading
 
 EVERYTHING_ON = "everything on"

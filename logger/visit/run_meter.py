@@ -8,7 +8,7 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.meter.description import Description, from_toml, list_descriptions
 from logger.metrology.setup import MeterFacts
-from logger.visit.model import Run
+from logger.visit.records.records import Run
 
 
 def description_of(run: Run) -> Description | None:

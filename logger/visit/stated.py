@@ -12,7 +12,7 @@ from logger.metrology.setup import FACT as SETUP_FACT
 from logger.metrology.setup import Setup
 from logger.visit.condition import FACT as CONDITION_FACT
 from logger.visit.condition import Statement
-from logger.visit.model import CheckResult, CheckStep, Span
+from logger.visit.records.records import CheckResult, CheckStep, Span
 from logger.visit.store import Store, row_id
 
 

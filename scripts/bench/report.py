@@ -35,7 +35,7 @@ from logger.settling.events import Step
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import Scene, read_scene
 from logger.visit import VisitLog
-from logger.visit.model import Meaning
+from logger.visit.records.records import Meaning
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.practitioner import Practitioner
 

@@ -22,7 +22,7 @@ from logger.sweep.labelled_steps import FoundStep, effects, known_steps
 from logger.sweep.sweep_progress import live_of, progress
 from logger.sweep.switch_off_plan import for_tonight
 from logger.visit import VisitLog
-from logger.visit.model import Reading
+from logger.visit.records.records import Reading
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, budget_of
 
 SCRIPT = Path(__file__).parents[2] / "scripts" / "make_demo_visit.py"

@@ -14,7 +14,7 @@ from logger.simulation.house.scene import Scene
 from logger.sweep.sweep_progress import Combination, combination_of, progress
 from logger.sweep.switch_off_plan import Tonight, for_tonight
 from logger.visit import VisitLog
-from logger.visit.model import Reading, Span, Spot
+from logger.visit.records.records import Reading, Span, Spot
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
 
 STILL_S = 12.0

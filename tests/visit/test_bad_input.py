@@ -10,8 +10,8 @@ from logger.errors import StillvoltError
 from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.condition import HOLDS_S
-from logger.visit.model import Mark
 from logger.visit.order import in_order
+from logger.visit.records.records import Mark
 
 HOUR_NS = 3600 * NS_PER_S
 

@@ -157,7 +157,7 @@ def test_a_zone_of_half_hours():
 
 
 def _run():
-    from logger.visit.model import Run
+    from logger.visit.records.records import Run
 
     return Run(1, 1_767_225_600 * 10**9, "UTC", 0, "sim://", "{}", "test", None, "")
 

@@ -9,8 +9,8 @@ import pytest
 from logger.errors import StillvoltError
 from logger.settling.events import Step
 from logger.sweep.labelled_steps import FoundStep, known_steps, withdrawn
-from logger.visit.model import Meaning, StepName
 from logger.visit.must_stay import why_it_stays
+from logger.visit.records.records import Meaning, StepName
 
 
 def test_the_list_is_kept_in_order_and_edited(log):

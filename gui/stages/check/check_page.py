@@ -18,7 +18,7 @@ from gui.widgets.page import KeyHints, Sheet
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from logger.metrology.checks import CAUTIONS, STEPS, CheckKind, Verdict
-from logger.visit.model import CheckResult
+from logger.visit.records.records import CheckResult
 
 BADGES: dict[Verdict, Badge] = {
     Verdict.PASSED: Badge(Shape.TICK, BLUISH_GREEN),

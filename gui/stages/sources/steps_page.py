@@ -22,7 +22,7 @@ from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect, Verdict, in_words, missing
 from logger.sweep.labelled_steps import MATCH_S, KnownStep
-from logger.visit.model import Source, SourceKind
+from logger.visit.records.records import Source, SourceKind
 
 BADGES: dict[Verdict, Badge] = {
     Verdict.CONFIRMED: Badge(Shape.TICK, BLUISH_GREEN),

@@ -21,7 +21,7 @@ from gui.widgets.theme import BLUISH_GREEN, GREY
 from logger.metrology.setup import Supply
 from logger.sweep.sweep_progress import circuits_of
 from logger.sweep.sweep_rows import SweepRow
-from logger.visit.model import Source
+from logger.visit.records.records import Source
 
 USUAL_CIRCUITS = (
     "Bedroom outlets", "Bedroom light", "Second bedroom", "Living room", "Study", "Hall", "Kitchen outlets",

@@ -31,7 +31,7 @@ from logger.metrology.uncertainty import (
 from logger.report.compare.spot_matching import Pair, Partners, pairs, partners
 from logger.visit.lists import same_for
 from logger.visit.log import VisitLog
-from logger.visit.model import Reading, Spot
+from logger.visit.records.records import Reading, Spot
 from logger.visit.restate import restated_reading
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, against_target, budget_of
 from logger.visit.standing import Standing

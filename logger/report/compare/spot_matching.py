@@ -13,7 +13,7 @@ from typing import Literal
 
 from logger.errors import StillvoltError
 from logger.visit.lists import same_for
-from logger.visit.model import Spot
+from logger.visit.records.records import Spot
 
 How = Literal["same name", "similar name", "by hand", ""]
 

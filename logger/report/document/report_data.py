@@ -25,7 +25,17 @@ from logger.sweep.sweep_progress import Progress, progress
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
 from logger.sweep.switch_off_plan import LEAST_COMBINATIONS, Tonight, for_tonight
 from logger.visit import VisitLog
-from logger.visit.model import CheckResult, LoggedEvent, Mark, Notice, Reading, Run, Source, Span, Spot
+from logger.visit.records.records import (
+    CheckResult,
+    LoggedEvent,
+    Mark,
+    Notice,
+    Reading,
+    Run,
+    Source,
+    Span,
+    Spot,
+)
 from logger.visit.result import SpotResult
 from logger.visit.standing import Standing
 

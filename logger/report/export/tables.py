@@ -19,7 +19,7 @@ from logger.settling.events import Event, Step
 from logger.sweep.labelled_steps import FoundStep, known_steps
 from logger.sweep.sweep_progress import live_of
 from logger.visit.log import VisitLog
-from logger.visit.model import Reading, Run
+from logger.visit.records.records import Reading, Run
 from logger.visit.result import SpotResult, budget_of
 from logger.visit.standing import Standing
 from logger.visit.zone import zone_of

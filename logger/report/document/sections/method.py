@@ -21,7 +21,7 @@ from logger.report.document.blocks import (
 )
 from logger.report.document.figures import trace_picture
 from logger.report.document.report_data import Facts
-from logger.visit.model import CheckResult, Reading
+from logger.visit.records.records import CheckResult, Reading
 from logger.visit.result import budget_of
 
 

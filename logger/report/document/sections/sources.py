@@ -20,7 +20,7 @@ from logger.report.document.report_data import Facts, SweptSpot
 from logger.sweep.confirmation import in_words
 from logger.sweep.sweep_rows import SweepRow, mean_of
 from logger.sweep.switch_off_plan import AtSpot, Tonight
-from logger.visit.model import Source
+from logger.visit.records.records import Source
 from logger.visit.result import budget_of
 
 
