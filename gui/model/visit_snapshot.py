@@ -13,7 +13,7 @@ from logger.settling.events import Step
 from logger.sweep.labelled_steps import FoundStep, KnownStep, known_steps
 from logger.sweep.sweep_progress import SKIPPED_FACT
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
-from logger.visit.condition import Statement
+from logger.visit.records.condition import Statement
 from logger.visit.records.records import CheckResult, Samples, Source, StepName
 from logger.visit.standing import Standing
 from logger.visit.stated import context_of

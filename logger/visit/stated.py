@@ -10,8 +10,8 @@ from logger.metrology.checks import STEPS, CheckKind, Outcome, Verdict, judge, r
 from logger.metrology.context import Context
 from logger.metrology.setup import FACT as SETUP_FACT
 from logger.metrology.setup import Setup
-from logger.visit.condition import FACT as CONDITION_FACT
-from logger.visit.condition import Statement
+from logger.visit.records.condition import FACT as CONDITION_FACT
+from logger.visit.records.condition import Statement
 from logger.visit.records.records import CheckResult, CheckStep, Span
 from logger.visit.store import Store, row_id
 

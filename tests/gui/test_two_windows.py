@@ -21,7 +21,7 @@ from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.settling.events import State
 from logger.visit import VisitLog
-from logger.visit.condition import HOLDS_S
+from logger.visit.records.condition import HOLDS_S
 from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
 
