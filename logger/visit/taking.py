@@ -13,8 +13,8 @@ from logger.clock import Clock
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
 from logger.settling.events import State
-from logger.visit.beats import Beats
 from logger.visit.recorded import Recorded
+from logger.visit.records.heartbeat import Beats
 from logger.visit.records.records import Live, Mark, Reading, Span, Taken
 from logger.visit.stated import Stated
 from logger.visit.store import row_id
