@@ -10,7 +10,7 @@ import sqlite3
 from logger.clock import NS_PER_S
 from logger.settling.events import Step
 from logger.visit import lists
-from logger.visit.must_stay import why_it_stays
+from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.records import Meaning, Source, SourceKind, StepName
 from logger.visit.store import Store, row_id
 

@@ -9,7 +9,7 @@ import pytest
 from logger.errors import StillvoltError
 from logger.settling.events import Step
 from logger.sweep.labelled_steps import FoundStep, known_steps, withdrawn
-from logger.visit.must_stay import why_it_stays
+from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.records import Meaning, StepName
 
 
