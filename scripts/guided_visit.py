@@ -26,7 +26,7 @@ from logger.settling.events import State
 from logger.sweep.sweep_progress import Combination, circuits_of, progress
 from logger.sweep.switch_off_plan import Tonight, for_tonight
 from logger.visit import VisitLog
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 
 PICTURES = Path(__file__).parents[1] / "fixtures" / "pictures"
 SIZE = (1280, 720)

@@ -28,7 +28,7 @@ from logger.sweep.sweep_progress import circuits_of, combination_of
 from logger.sweep.switch_off_plan import for_tonight
 from logger.visit import VisitLog
 from logger.visit.records.records import Spot
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.practitioner import Practitioner
 
 DEMO = Path(__file__).parents[1] / "fixtures" / "demo"

@@ -13,7 +13,7 @@ from gui.shell.stage_list import SPOTS, STAGES
 from gui.sound.sounds import Tone
 from logger.metrology.rounding import form_volts
 from logger.visit import Reading
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
 WRONG_CONDITION = "wrong about what was on"
 """Why a reading is void; what is on is then asked again."""

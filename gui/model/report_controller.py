@@ -21,7 +21,7 @@ from logger.report.archive import Archive, Entry, Search, look_at
 from logger.report.compare.comparison import Comparison
 from logger.report.where import export_folder, report_path
 from logger.visit.records.records import Reading
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,13 @@ from logger.visit.by_hand import read_pair_by_hand
 from logger.visit.order import in_order
 from logger.visit.records.condition import FACT as CONDITION_FACT
 from logger.visit.records.records import CheckResult, Span
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, SpotResult, budget_of
+from logger.visit.results.on_off_result import (
+    EVERYTHING_OFF,
+    EVERYTHING_ON,
+    OUTSIDE_WALK,
+    SpotResult,
+    budget_of,
+)
 from logger.visit.run_meter import meter_of
 
 STARTING_SPOTS = (

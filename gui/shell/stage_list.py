@@ -15,7 +15,7 @@ from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, font
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind, Verdict
 from logger.report.where import report_path
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 
 LEAST_NIGHT_S = 1800.0
 """A recording this long may be a night."""

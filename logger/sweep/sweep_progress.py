@@ -17,7 +17,7 @@ from math import hypot
 from logger.metrology.uncertainty import RECTANGULAR
 from logger.sweep.solver.readings import Sweep, sweep_of_sets
 from logger.visit.records.records import Reading, Source
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 
 SKIPPED_FACT = "sweep: skipped circuits"
 """The fact in the visit log that holds the ids of circuits that are not read alone, parted by spaces."""

@@ -19,7 +19,7 @@ from logger.sweep.solver.posterior import Supply
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.sweep_progress import Combination, circuits_of, combination_of, cords_of, progress, sweep_at
 from logger.visit.records.records import Reading, Source
-from logger.visit.result import against_target, budget_of
+from logger.visit.results.on_off_result import against_target, budget_of
 
 SUPPLIES: dict[StatedSupply, Supply] = {
     "split phase": "split",

@@ -36,7 +36,7 @@ from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import Scene, read_scene
 from logger.visit import VisitLog
 from logger.visit.records.records import Meaning
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.practitioner import Practitioner
 
 ZONE = "America/New_York"

@@ -25,7 +25,7 @@ from screenshots import Screen, wait_for
 from logger.settling.events import State
 from logger.simulation.house.control import say
 from logger.visit import VisitLog
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult
 
 ROOMS: dict[str, tuple[str, tuple[str, ...]]] = {
     # Room: the number of the one usual spot that it has not, and where each other one is.

@@ -11,7 +11,7 @@ from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
 
 @pytest.fixture

@@ -18,7 +18,7 @@ from gui.widgets.row_list import Heading, blocks_of
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 
 
 def names(log: VisitLog) -> list[str]:

@@ -14,7 +14,7 @@ from gui.stages.sources.sweep_page import USUAL_CIRCUITS
 from gui.stages.sources.tonight_page import TonightPage
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 
 NAMES = ("Bedroom", "Refrigerator", "Study", "Hall", "Kitchen")
 OWN_VOLTS = {"Bedroom": 0.6, "Refrigerator": 0.03, "Study": 0.25, "Hall": -0.08, "Kitchen": 0.0}

@@ -21,7 +21,7 @@ from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.settling.events import Step
 from logger.visit import VisitLog
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 
 
 def wcag(one: str, other: str) -> float:

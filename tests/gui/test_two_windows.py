@@ -22,7 +22,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.records.condition import HOLDS_S
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
 
 @pytest.fixture

@@ -19,7 +19,7 @@ from logger.settling.events import Step
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import Scene, read_scene
 from logger.visit import VisitLog
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.practitioner import Practitioner
 
 AFTERNOON_NS = 1_767_276_000 * NS_PER_S

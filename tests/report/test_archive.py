@@ -20,7 +20,7 @@ from logger.report import archive
 from logger.report.archive import Highest, Search, in_words, look_at, search
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.schema import USER_VERSION
 from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
 

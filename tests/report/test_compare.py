@@ -21,7 +21,7 @@ from logger.report.compare.comparison import MATCHES_FACT, as_json, compare_visi
 from logger.report.compare.spot_matching import pairs, read_matches
 from logger.visit import VisitLog
 from logger.visit.records.records import Spot
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, budget_of
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, budget_of
 
 METER_FACTS = replace(UNKNOWN_METER, name="Bench", accuracy=(Accuracy(6.0, 1.0, 5, 0.001),), assumed=())
 SETUP = Setup(

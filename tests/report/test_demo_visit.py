@@ -23,7 +23,7 @@ from logger.sweep.sweep_progress import live_of, progress
 from logger.sweep.switch_off_plan import for_tonight
 from logger.visit import VisitLog
 from logger.visit.records.records import Reading
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, budget_of
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, budget_of
 
 SCRIPT = Path(__file__).parents[2] / "scripts" / "make_demo_visit.py"
 MOST_BYTES = 6_000_000

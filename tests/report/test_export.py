@@ -21,7 +21,7 @@ from logger.report.export.export import export
 from logger.report.export.tables import PARQUET, TABLES, rfc3339
 from logger.settling.events import Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
-from logger.visit.result import budget_of
+from logger.visit.results.on_off_result import budget_of
 from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
 
 START_NS = 1_774_745_999 * NS_PER_S + 123_456_789

@@ -23,7 +23,7 @@ from logger.report.document.html_page import report_html
 from logger.report.document.report_data import Facts, read_facts
 from logger.report.document.write_report import write_report
 from logger.visit import VisitLog
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, budget_of
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, budget_of
 
 WRITTEN = datetime(2026, 1, 3, 9, 0, tzinfo=UTC)
 

@@ -15,7 +15,7 @@ from logger.sweep.sweep_progress import Combination, combination_of, progress
 from logger.sweep.switch_off_plan import Tonight, for_tonight
 from logger.visit import VisitLog
 from logger.visit.records.records import Reading, Span, Spot
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 
 STILL_S = 12.0
 """For so long a value has been settled before it is taken."""

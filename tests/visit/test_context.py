@@ -15,7 +15,7 @@ from logger.metrology.setup import MeterFacts, Setup
 from logger.settling.events import State
 from logger.visit import VisitLog, connection, schema
 from logger.visit.restate import restated_reading
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, mixed
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, mixed
 
 GOOD = Setup(
     household="Garden flat",

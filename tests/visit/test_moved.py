@@ -22,7 +22,7 @@ from logger.metrology.setup import MeterFacts, Setup
 from logger.recording.recorder import record
 from logger.report.export.export import export
 from logger.visit import VisitLog
-from logger.visit.result import SpotResult, budget_of
+from logger.visit.results.on_off_result import SpotResult, budget_of
 from logger.visit.run_meter import not_kept_here
 from logger.visit.schema import USER_VERSION
 from logger.visit.writer import RunWriter

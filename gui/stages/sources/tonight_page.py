@@ -21,7 +21,7 @@ from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.sweep.solver.answer import CAUTIONS
 from logger.sweep.switch_off_plan import AtSpot, Tonight
 from logger.sweep.switch_off_plan import Bar as Given
-from logger.visit.result import against_target
+from logger.visit.results.on_off_result import against_target
 
 NOTHING = "nothing"
 

@@ -12,7 +12,7 @@ from gui.widgets.appearance import Look, label, separator
 from gui.widgets.page import Sheet
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.visit import Reading
-from logger.visit.result import budget_of
+from logger.visit.results.on_off_result import budget_of
 
 COLUMNS = ("Component", "Type", "u in V")
 

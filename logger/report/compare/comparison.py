@@ -33,7 +33,13 @@ from logger.visit.lists import same_for
 from logger.visit.log import VisitLog
 from logger.visit.records.records import Reading, Spot
 from logger.visit.restate import restated_reading
-from logger.visit.result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, against_target, budget_of
+from logger.visit.results.on_off_result import (
+    EVERYTHING_OFF,
+    EVERYTHING_ON,
+    SpotResult,
+    against_target,
+    budget_of,
+)
 from logger.visit.standing import Standing
 from logger.visit.zone import zone_of
 

@@ -22,7 +22,7 @@ from logger.sweep.confirmation import Verdict as StepVerdict
 from logger.sweep.solver.decision import NOTHING_VOLTS
 from logger.sweep.switch_off_plan import AtSpot, Tonight
 from logger.visit.records.records import Reading, Source, Spot
-from logger.visit.result import OUTSIDE_WALK, SpotResult, budget_of, walk_meaning
+from logger.visit.results.on_off_result import OUTSIDE_WALK, SpotResult, budget_of, walk_meaning
 
 MOST_BARS = 6
 LEAST_BARS = 3

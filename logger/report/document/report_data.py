@@ -36,7 +36,7 @@ from logger.visit.records.records import (
     Span,
     Spot,
 )
-from logger.visit.result import SpotResult
+from logger.visit.results.on_off_result import SpotResult
 from logger.visit.standing import Standing
 
 Told = Callable[[str], None]

@@ -20,7 +20,7 @@ from logger.sweep.labelled_steps import FoundStep, known_steps
 from logger.sweep.sweep_progress import live_of
 from logger.visit.log import VisitLog
 from logger.visit.records.records import Reading, Run
-from logger.visit.result import SpotResult, budget_of
+from logger.visit.results.on_off_result import SpotResult, budget_of
 from logger.visit.standing import Standing
 from logger.visit.zone import zone_of
 

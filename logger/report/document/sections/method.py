@@ -22,7 +22,7 @@ from logger.report.document.blocks import (
 from logger.report.document.figures import trace_picture
 from logger.report.document.report_data import Facts
 from logger.visit.records.records import CheckResult, Reading
-from logger.visit.result import budget_of
+from logger.visit.results.on_off_result import budget_of
 
 
 def method(facts: Facts) -> Section:

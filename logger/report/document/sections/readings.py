@@ -17,7 +17,7 @@ from logger.report.document.blocks import (
 from logger.report.document.figures import trace_picture
 from logger.report.document.report_data import Facts
 from logger.visit.records.records import Reading
-from logger.visit.result import budget_of, mixed
+from logger.visit.results.on_off_result import budget_of, mixed
 
 TAKEN_WORDS = {"settled": "settled", "override": "not settled", "by hand": "by hand"}
 

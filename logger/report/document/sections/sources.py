@@ -21,7 +21,7 @@ from logger.sweep.confirmation import in_words
 from logger.sweep.sweep_rows import SweepRow, mean_of
 from logger.sweep.switch_off_plan import AtSpot, Tonight
 from logger.visit.records.records import Source
-from logger.visit.result import budget_of
+from logger.visit.results.on_off_result import budget_of
 
 
 def sweep(facts: Facts) -> Section | None:
