@@ -25,7 +25,7 @@ from logger.metrology.uncertainty import ReferenceState, reading_budget
 from logger.simulation.house.house import House, ReferenceKind
 from logger.simulation.house.meter_model import USUAL_INPUT
 from logger.simulation.house.scene import default_house
-from logger.visit.restate import restated
+from logger.visit.results.input_correction import restated
 
 JS001_FARADS = 100 * PICO
 """ANSI/ESDA/JEDEC JS-001, human body model: the body is a capacitor of 100 pF to earth."""

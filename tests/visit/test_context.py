@@ -14,7 +14,7 @@ from logger.metrology.context import Context, why_not_comparable
 from logger.metrology.setup import MeterFacts, Setup
 from logger.settling.events import State
 from logger.visit import VisitLog, connection, schema
-from logger.visit.restate import restated_reading
+from logger.visit.results.input_correction import restated_reading
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, mixed
 
 GOOD = Setup(

@@ -32,7 +32,7 @@ from logger.report.compare.spot_matching import Pair, Partners, pairs, partners
 from logger.visit.lists import same_for
 from logger.visit.log import VisitLog
 from logger.visit.records.records import Reading, Spot
-from logger.visit.restate import restated_reading
+from logger.visit.results.input_correction import restated_reading
 from logger.visit.results.on_off_result import (
     EVERYTHING_OFF,
     EVERYTHING_ON,

@@ -13,7 +13,7 @@ from logger.metrology.context import why_not_comparable
 from logger.metrology.rounding import form_pair
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with, difference_budget, shown
 from logger.visit.records.records import Reading
-from logger.visit.restate import restated_reading
+from logger.visit.results.input_correction import restated_reading
 
 EVERYTHING_ON = "everything on"
 EVERYTHING_OFF = "everything off"
