@@ -15,7 +15,7 @@ from logger.sweep.sweep_progress import SKIPPED_FACT
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
 from logger.visit.records.records import CheckResult, Samples, Source, StepName
-from logger.visit.standing import Standing
+from logger.visit.results.span_review import Standing
 from logger.visit.stated import context_of
 from logger.visit.trace import EventLine, Kind, Placed, Trace
 

@@ -1,4 +1,4 @@
-"""How well `logger.visit.standing` tells values that were no level: `python scripts/bench/standing.py [TRACES]`.
+"""How well `logger.visit.results.span_review` tells values that were no level: `python scripts/bench/standing.py [TRACES]`.
 
 On the detector's report traces a value is taken each time one has been settled for 4 s, as hands-free does with its
 shortest time. It is right if the body was truly still at that level; the traces know. What the detector holds at the
@@ -13,7 +13,7 @@ from math import inf
 
 from logger.settling.detector import Detector
 from logger.settling.events import Event, State
-from logger.visit.standing import Stretch, why_in_doubt
+from logger.visit.results.span_review import Stretch, why_in_doubt
 from tests.support.traces import REPORT_SEEDS, Trace, recorded_style, varied
 from tests.support.traces_wandering import wandering
 

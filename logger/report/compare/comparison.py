@@ -40,7 +40,7 @@ from logger.visit.results.on_off_result import (
     against_target,
     budget_of,
 )
-from logger.visit.standing import Standing
+from logger.visit.results.span_review import Standing
 from logger.visit.zone import zone_of
 
 MATCHES_FACT = "comparison: spots matched by hand"

@@ -37,7 +37,7 @@ from logger.visit.records.records import (
     Spot,
 )
 from logger.visit.results.on_off_result import SpotResult
-from logger.visit.standing import Standing
+from logger.visit.results.span_review import Standing
 
 Told = Callable[[str], None]
 """Is told what is being done, in a few words."""

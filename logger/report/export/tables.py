@@ -21,7 +21,7 @@ from logger.sweep.sweep_progress import live_of
 from logger.visit.log import VisitLog
 from logger.visit.records.records import Reading, Run
 from logger.visit.results.on_off_result import SpotResult, budget_of
-from logger.visit.standing import Standing
+from logger.visit.results.span_review import Standing
 from logger.visit.zone import zone_of
 
 if TYPE_CHECKING:
