@@ -21,7 +21,6 @@ from logger.report.blank_form import form_path, write_form
 from logger.simulation.practice_house import named
 from logger.sweep.sweep_progress import live_under
 from logger.visit import Live, Mark, Reading, Spot, VisitLog
-from logger.visit.by_hand import read_pair_by_hand
 from logger.visit.order import in_order
 from logger.visit.records.condition import FACT as CONDITION_FACT
 from logger.visit.records.records import CheckResult, Span
@@ -32,6 +31,7 @@ from logger.visit.results.on_off_result import (
     SpotResult,
     budget_of,
 )
+from logger.visit.results.typed_value import read_pair_by_hand
 from logger.visit.run_meter import meter_of
 
 STARTING_SPOTS = (
