@@ -21,9 +21,9 @@ from logger.report.blank_form import form_path, write_form
 from logger.simulation.practice_house import named
 from logger.sweep.sweep_progress import live_under
 from logger.visit import Live, Mark, Reading, Spot, VisitLog
-from logger.visit.order import in_order
 from logger.visit.records.condition import FACT as CONDITION_FACT
 from logger.visit.records.records import CheckResult, Span
+from logger.visit.results.chronology import in_order
 from logger.visit.results.on_off_result import (
     EVERYTHING_OFF,
     EVERYTHING_ON,

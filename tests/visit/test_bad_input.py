@@ -9,9 +9,9 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.settling.events import State
 from logger.visit import VisitLog
-from logger.visit.order import in_order
 from logger.visit.records.condition import HOLDS_S
 from logger.visit.records.records import Mark
+from logger.visit.results.chronology import in_order
 
 HOUR_NS = 3600 * NS_PER_S
 

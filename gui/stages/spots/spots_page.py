@@ -12,7 +12,7 @@ from gui.widgets.page import KeyHints, Sheet
 from gui.widgets.row_list import Heading, Row, RowList
 from logger.metrology.checks import CheckKind
 from logger.visit import Mark, Reading, Spot
-from logger.visit.order import in_order
+from logger.visit.results.chronology import in_order
 from logger.visit.results.on_off_result import OUTSIDE_WALK, budget_of, walk_meaning
 
 
