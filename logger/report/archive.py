@@ -164,7 +164,7 @@ def _refuse(db: sqlite3.Connection) -> None:
     """What is no visit log. (Of one that was cut off SQLite says so itself.)
 
     All of it is asked through SQLite: another handle on a log that this process has open would, once closed, drop the
-    locks on it (see `logger.visit.connection`).
+    locks on it (see `logger.visit.storage.connection`).
     """
     not_one = StillvoltError("It is not a visit log.", "It was not changed.")
     try:

@@ -9,10 +9,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from logger.clock import Clock, SystemClock
-from logger.visit import connection as _connection
 from logger.visit.checksum import Checksummed
 from logger.visit.panel import Panel
 from logger.visit.plan import Plan
+from logger.visit.storage import connection as _connection
 from logger.visit.taking import Taking
 
 
@@ -21,12 +21,12 @@ class VisitLog(Plan, Panel, Taking, Checksummed):
 
     @classmethod
     def create(cls, path: Path | str, clock: Clock | None = None) -> VisitLog:
-        """Make a new visit log; raises StillvoltError as `logger.visit.connection.create` does."""
+        """Make a new visit log; raises StillvoltError as `logger.visit.storage.connection.create` does."""
         path = Path(path)
         return cls(path, _connection.create(path), clock or SystemClock())
 
     @classmethod
     def open(cls, path: Path | str, clock: Clock | None = None) -> VisitLog:
-        """Open one that exists; raises StillvoltError as `logger.visit.connection.open_existing` does."""
+        """Open one that exists; raises StillvoltError as `logger.visit.storage.connection.open_existing` does."""
         path = Path(path)
         return cls(path, _connection.open_existing(path), clock or SystemClock())

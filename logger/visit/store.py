@@ -11,7 +11,7 @@ from pathlib import Path
 
 from logger.clock import Clock
 from logger.errors import StillvoltError
-from logger.visit import connection as _connection
+from logger.visit.storage import connection as _connection
 
 
 class Store:

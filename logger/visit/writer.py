@@ -9,7 +9,7 @@ from pathlib import Path
 
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Now, Settled, Step, as_fields, from_fields, span_s
-from logger.visit import connection as _connection
+from logger.visit.storage import connection as _connection
 
 SYNC_EVERY_NS = NS_PER_S
 """A commit is safe from a killed process at once; once a second it is also made safe from a power cut. Each

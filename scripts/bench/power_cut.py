@@ -26,7 +26,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.meter.reader import Arrival
 from logger.recording.recorder import Recorder
 from logger.visit import VisitLog
-from logger.visit import connection as visit_connection
+from logger.visit.storage import connection as visit_connection
 from logger.visit.writer import RunWriter
 
 SECTOR_BYTES = 512

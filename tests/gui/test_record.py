@@ -233,7 +233,7 @@ def test_a_full_disk_is_told_and_the_window_goes_on(
         raise sqlite3.OperationalError("database or disk is full")
 
     driver = open_window()
-    monkeypatch.setattr("logger.visit.connection.transaction", full)
+    monkeypatch.setattr("logger.visit.storage.connection.transaction", full)
     driver.press("A")
     driver.type("Bed")
     driver.press("Return")

@@ -131,7 +131,7 @@ def test_another_input_is_not_comparable_but_computed_and_marked_so(visit):
 def test_a_reading_of_an_old_log_without_context_is_not_comparable(tmp_path, visit):
     import sqlite3
 
-    from logger.visit.connection import open_existing
+    from logger.visit.storage.connection import open_existing
 
     text = (Path(__file__).parents[2] / "fixtures/visits/version_1.sql").read_text()
     old = tmp_path / "old.visit"

@@ -12,8 +12,9 @@ import pytest
 
 from logger.errors import StillvoltError
 from logger.settling.events import Motion, Now, Settled, State, Step
-from logger.visit import VisitLog, connection
+from logger.visit import VisitLog
 from logger.visit.schema import APPLICATION_ID, USER_VERSION
+from logger.visit.storage import connection
 from logger.visit.writer import Batch, RunWriter
 
 

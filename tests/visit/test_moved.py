@@ -281,7 +281,7 @@ def test_an_upgrade_that_is_killed_half_way_leaves_the_old_file(old):
 
 def test_an_upgrade_that_the_disk_refuses_leaves_the_old_file(old, monkeypatch):
     monkeypatch.setattr(
-        "logger.visit.connection.UPGRADES", ("", "ALTER TABLE spot ADD COLUMN room TEXT;", "NO SQL;")
+        "logger.visit.storage.connection.UPGRADES", ("", "ALTER TABLE spot ADD COLUMN room TEXT;", "NO SQL;")
     )
     with pytest.raises(StillvoltError, match="It was not changed"):
         VisitLog.open(old)
