@@ -27,7 +27,7 @@ from logger.sweep.switch_off_plan import LEAST_COMBINATIONS
 from logger.visit.folder import SUFFIX
 from logger.visit.lists import same_for
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.schema import APPLICATION_ID, USER_VERSION
+from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
 
 LEAST_NIGHT_S = 3 * 3600.0
 """Recordings that follow each other for so long hold a night. No source."""

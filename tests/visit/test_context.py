@@ -13,10 +13,10 @@ from logger.metrology.checks import CheckKind, Verdict
 from logger.metrology.context import Context, why_not_comparable
 from logger.metrology.setup import MeterFacts, Setup
 from logger.settling.events import State
-from logger.visit import VisitLog, schema
+from logger.visit import VisitLog
 from logger.visit.results.input_correction import restated_reading
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, mixed
-from logger.visit.storage import connection
+from logger.visit.storage import connection, schema
 
 GOOD = Setup(
     household="Garden flat",

@@ -13,8 +13,8 @@ import pytest
 from logger.errors import StillvoltError
 from logger.settling.events import Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
-from logger.visit.schema import APPLICATION_ID, USER_VERSION
 from logger.visit.storage import connection
+from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
 from logger.visit.writer import Batch, RunWriter
 
 

@@ -9,7 +9,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.visit.schema import APPLICATION_ID, UPGRADES, USER_VERSION
+from logger.visit.storage.schema import APPLICATION_ID, UPGRADES, USER_VERSION
 
 BUSY_TIMEOUT_S = 5.0
 """How long one process waits for another's write; the recorder's take milliseconds."""
