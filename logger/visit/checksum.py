@@ -19,7 +19,7 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from logger.visit.store import Store
+from logger.visit.storage.store import Store
 
 NOT_RECORDED = ("live", "request")
 

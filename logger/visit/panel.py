@@ -12,7 +12,7 @@ from logger.settling.events import Step
 from logger.visit import lists
 from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.records import Meaning, Source, SourceKind, StepName
-from logger.visit.store import Store, row_id
+from logger.visit.storage.store import Store, row_id
 
 _THING = "a circuit or cord"
 

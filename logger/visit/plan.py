@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from logger.visit import lists
 from logger.visit.records.records import Spot
-from logger.visit.store import Store, row_id
+from logger.visit.storage.store import Store, row_id
 
 
 class Plan(Store):

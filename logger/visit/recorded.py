@@ -9,7 +9,7 @@ import numpy as np
 
 from logger.settling.events import Event, Settled, State, Step, from_fields
 from logger.visit.records.records import Line, Live, LoggedEvent, Notice, Run, Samples
-from logger.visit.store import Store
+from logger.visit.storage.store import Store
 
 _LAST_ID = 2**63 - 1
 """The largest id that SQLite gives."""

@@ -13,7 +13,7 @@ from logger.metrology.setup import Setup
 from logger.visit.records.condition import FACT as CONDITION_FACT
 from logger.visit.records.condition import Statement
 from logger.visit.records.records import CheckResult, CheckStep, Span
-from logger.visit.store import Store, row_id
+from logger.visit.storage.store import Store, row_id
 
 
 class Stated(Store):

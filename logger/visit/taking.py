@@ -17,7 +17,7 @@ from logger.visit.recorded import Recorded
 from logger.visit.records.heartbeat import Beats
 from logger.visit.records.records import Live, Mark, Reading, Span, Taken
 from logger.visit.stated import Stated
-from logger.visit.store import row_id
+from logger.visit.storage.store import row_id
 
 SETTLED_ENOUGH_SAMPLES = 2
 """Fewer samples than this are no mean."""
