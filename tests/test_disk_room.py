@@ -66,7 +66,7 @@ def test_a_disk_that_cannot_be_asked_costs_nothing():
 @pytest.mark.parametrize("raw_bytes", [10, 40])
 def test_a_row_costs_what_is_said(tmp_path, raw_bytes):
     from logger.visit import VisitLog
-    from logger.visit.writer import RunWriter
+    from logger.visit.storage.run_writer import RunWriter
 
     path = tmp_path / "a.visit"
     VisitLog.create(path).close()

@@ -19,6 +19,6 @@ def test_after_a_power_cut_the_log_opens_whole_and_lacks_at_most_two_seconds():
 
 
 def test_a_recorder_that_syncs_too_rarely_would_be_caught(monkeypatch):
-    monkeypatch.setattr("logger.visit.writer.SYNC_EVERY_NS", 30 * 10**9)
+    monkeypatch.setattr("logger.visit.storage.run_writer.SYNC_EVERY_NS", 30 * 10**9)
     found = cuts(seconds=45.0, rate_hz=10.0, count=10, seed=1)
     assert max(cut.lost_s for cut in found) > 2.0

@@ -13,7 +13,7 @@ from logger.recording.recorder import Machine, Recorder
 from logger.recording.watch.power import Power
 from logger.settling.events import State
 from logger.visit import VisitLog
-from logger.visit.writer import RunWriter
+from logger.visit.storage.run_writer import RunWriter
 
 
 class Bench:

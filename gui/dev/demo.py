@@ -12,7 +12,7 @@ from logger.meter.description import Description, as_toml
 from logger.meter.reader import Arrival, PortBack, PortLost
 from logger.recording.recorder import Recorder
 from logger.visit import VisitLog
-from logger.visit.writer import RunWriter
+from logger.visit.storage.run_writer import RunWriter
 
 URL = "sim://house"
 

@@ -18,7 +18,7 @@ from logger.meter.reader import Arrival
 from logger.recording.recorder import Recorder
 from logger.simulation.house.scene import Scene
 from logger.simulation.house.simulation import Line, Simulation
-from logger.visit.writer import RunWriter
+from logger.visit.storage.run_writer import RunWriter
 
 WRITE_EVERY_S = 10.0
 """Simulated time from one batch to the next: fewer than a real recorder writes, with the same content."""

@@ -21,7 +21,7 @@ from window import RATE_HZ
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Gap, Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
-from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 
 SAMPLES = 360_000
 TURNS = 12

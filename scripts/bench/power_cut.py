@@ -27,7 +27,7 @@ from logger.meter.reader import Arrival
 from logger.recording.recorder import Recorder
 from logger.visit import VisitLog
 from logger.visit.storage import connection as visit_connection
-from logger.visit.writer import RunWriter
+from logger.visit.storage.run_writer import RunWriter
 
 SECTOR_BYTES = 512
 VFS_NAME = "noting"

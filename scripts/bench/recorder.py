@@ -30,7 +30,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.meter.reader import Arrival
 from logger.recording.recorder import Recorder
 from logger.visit import VisitLog
-from logger.visit.writer import RunWriter
+from logger.visit.storage.run_writer import RunWriter
 
 
 def night_of_lines(samples: int, seed: int = 1) -> list[bytes]:

@@ -26,7 +26,7 @@ from pty_meter import PtyMeter
 from logger.clock import NS_PER_S
 from logger.settling.events import Now, Settled, State
 from logger.visit import VisitLog
-from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 
 RATE_HZ = 10.0
 NIGHT_SAMPLES = 324_000

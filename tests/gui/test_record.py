@@ -23,7 +23,7 @@ from logger.meter.port import PortSettings
 from logger.recording.registry import lock_path
 from logger.settling.events import State
 from logger.visit import VisitLog
-from logger.visit.writer import RunWriter
+from logger.visit.storage.run_writer import RunWriter
 
 
 def stop_asked(log: VisitLog) -> bool:

@@ -19,7 +19,7 @@ from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import longest_night
 from logger.settling.events import Now, Settled, State
 from logger.visit import VisitLog
-from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 
 
 def test_lag_1_autocorrelation_is_the_certified_one():

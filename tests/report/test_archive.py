@@ -21,8 +21,8 @@ from logger.report.archive import Highest, Search, in_words, look_at, search
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.schema import USER_VERSION
-from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
 
 VERSION_1 = Path(__file__).parents[2] / "fixtures/visits/version_1.sql"
 HOUR_NS = 3600 * NS_PER_S

@@ -22,7 +22,7 @@ from logger.report.export.tables import PARQUET, TABLES, rfc3339
 from logger.settling.events import Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import budget_of
-from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 
 START_NS = 1_774_745_999 * NS_PER_S + 123_456_789
 """One second before clocks went forward in central Europe: 2026-03-29 00:59:59.123456789 UTC."""

@@ -10,7 +10,7 @@ import pytest
 from logger.clock import NS_PER_S, ManualClock
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
-from logger.visit.writer import Batch, Counts, Heartbeat, RunWriter
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 
 
 class Recording:

@@ -14,8 +14,8 @@ from logger.errors import StillvoltError
 from logger.settling.events import Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.storage import connection
+from logger.visit.storage.run_writer import Batch, RunWriter
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
-from logger.visit.writer import Batch, RunWriter
 
 
 def contents(path: Path) -> bytes:
@@ -213,7 +213,7 @@ def test_a_second_writer_waits_for_the_first(log):
 
 
 def _beat(t_ns):
-    from logger.visit.writer import Counts, Heartbeat
+    from logger.visit.storage.run_writer import Counts, Heartbeat
 
     return Heartbeat(1, t_ns, "open", "", Now(State.WAITING, 0.0, None, None, 0), [], Counts(), "")
 
