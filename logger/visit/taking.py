@@ -13,10 +13,10 @@ from logger.clock import Clock
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
 from logger.settling.events import State
-from logger.visit.recorded import Recorded
 from logger.visit.records.heartbeat import Beats
 from logger.visit.records.records import Live, Mark, Reading, Span, Taken
 from logger.visit.stated import Stated
+from logger.visit.storage.run_store import Recorded
 from logger.visit.storage.store import row_id
 
 SETTLED_ENOUGH_SAMPLES = 2
