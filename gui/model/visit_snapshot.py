@@ -16,7 +16,7 @@ from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
 from logger.visit.records.records import CheckResult, Samples, Source, StepName
 from logger.visit.results.span_review import Standing
-from logger.visit.stated import context_of
+from logger.visit.storage.setup_store import context_of
 from logger.visit.trace import EventLine, Kind, Placed, Trace
 
 SLOW_NS = NS_PER_S // 2

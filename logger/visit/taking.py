@@ -15,8 +15,8 @@ from logger.metrology.context import Context
 from logger.settling.events import State
 from logger.visit.records.heartbeat import Beats
 from logger.visit.records.records import Live, Mark, Reading, Span, Taken
-from logger.visit.stated import Stated
 from logger.visit.storage.run_store import Recorded
+from logger.visit.storage.setup_store import Stated
 from logger.visit.storage.store import row_id
 
 SETTLED_ENOUGH_SAMPLES = 2
