@@ -10,8 +10,8 @@ from pathlib import Path
 
 from logger.clock import Clock, SystemClock
 from logger.visit.checksum import Checksummed
-from logger.visit.panel import Panel
 from logger.visit.storage import connection as _connection
+from logger.visit.storage.circuit_store import Panel
 from logger.visit.storage.spot_store import Plan
 from logger.visit.taking import Taking
 
