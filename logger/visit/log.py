@@ -12,8 +12,8 @@ from logger.clock import Clock, SystemClock
 from logger.visit.checksum import Checksummed
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.circuit_store import Panel
+from logger.visit.storage.reading_store import Taking
 from logger.visit.storage.spot_store import Plan
-from logger.visit.taking import Taking
 
 
 class VisitLog(Plan, Panel, Taking, Checksummed):
