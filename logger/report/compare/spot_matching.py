@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from logger.errors import StillvoltError
-from logger.visit.lists import same_for
 from logger.visit.records.records import Spot
+from logger.visit.storage.ordered_list import same_for
 
 How = Literal["same name", "similar name", "by hand", ""]
 

@@ -9,9 +9,9 @@ import sqlite3
 
 from logger.clock import NS_PER_S
 from logger.settling.events import Step
-from logger.visit import lists
 from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.records import Meaning, Source, SourceKind, StepName
+from logger.visit.storage import ordered_list
 from logger.visit.storage.store import Store, row_id
 
 _THING = "a circuit or cord"
@@ -45,8 +45,8 @@ class Panel(Store):
             StillvoltError: an empty or duplicate name.
         """
         with self._writing():
-            name = lists.new_name(self._db, "source", _THING, name)
-            position = lists.next_position(self._db, "source")
+            name = ordered_list.new_name(self._db, "source", _THING, name)
+            position = ordered_list.next_position(self._db, "source")
             stays = why_it_stays(name)
             cursor = self._db.execute(
                 "INSERT INTO source (kind, name, position, circuit_id, two_pole, stays) VALUES (?,?,?,?,?,?)",
@@ -57,7 +57,7 @@ class Panel(Store):
     def rename_source(self, source_id: int, name: str) -> None:
         """Rename a circuit or a cord; raises StillvoltError for an empty or duplicate name."""
         with self._writing():
-            name = lists.new_name(self._db, "source", _THING, name, source_id)
+            name = ordered_list.new_name(self._db, "source", _THING, name, source_id)
             self._db.execute("UPDATE source SET name = ? WHERE id = ?", (name, source_id))
 
     def state_stays(self, source_id: int, why: str) -> None:
@@ -78,17 +78,17 @@ class Panel(Store):
     def move_source(self, source_id: int, places: int) -> None:
         """Move one by so many places along the list (negative: earlier); stops at the ends."""
         with self._writing():
-            lists.move(self._db, "source", source_id, places)
+            ordered_list.move(self._db, "source", source_id, places)
 
     def remove_source(self, source_id: int) -> None:
         """Take one off the list; its steps and readings stay, and `restore_source` brings it back."""
         with self._writing():
-            lists.remove(self._db, "source", source_id, self._clock.utc_ns())
+            ordered_list.remove(self._db, "source", source_id, self._clock.utc_ns())
 
     def restore_source(self, source_id: int) -> None:
         """Bring a removed one back to where it was; raises StillvoltError if its name is taken by now."""
         with self._writing():
-            lists.restore(self._db, "source", _THING, source_id)
+            ordered_list.restore(self._db, "source", _THING, source_id)
 
     def name_step(
         self, run_id: int, step: Step, spot_id: int | None, meaning: Meaning, source_id: int | None = None

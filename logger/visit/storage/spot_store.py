@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from logger.visit import lists
 from logger.visit.records.records import Spot
+from logger.visit.storage import ordered_list
 from logger.visit.storage.store import Store, row_id
 
 
@@ -20,8 +20,8 @@ class Plan(Store):
     def add_spot(self, name: str, room: str = "", reminder: str = "") -> Spot:
         """Add a spot at the end of the route; raises StillvoltError for an empty or duplicate name."""
         with self._writing():
-            name = lists.new_name(self._db, "spot", "a spot", name)
-            position = lists.next_position(self._db, "spot")
+            name = ordered_list.new_name(self._db, "spot", "a spot", name)
+            position = ordered_list.next_position(self._db, "spot")
             room, reminder = room.strip(), reminder.strip()
             cursor = self._db.execute(
                 "INSERT INTO spot (name, position, room, reminder) VALUES (?, ?, ?, ?)",
@@ -40,20 +40,20 @@ class Plan(Store):
     def rename_spot(self, spot_id: int, name: str) -> None:
         """Rename a spot; readings keep the name that it had."""
         with self._writing():
-            name = lists.new_name(self._db, "spot", "a spot", name, spot_id)
+            name = ordered_list.new_name(self._db, "spot", "a spot", name, spot_id)
             self._db.execute("UPDATE spot SET name = ? WHERE id = ?", (name, spot_id))
 
     def move_spot(self, spot_id: int, places: int) -> None:
         """Move a spot by so many places along the route (negative: earlier); stops at the ends."""
         with self._writing():
-            lists.move(self._db, "spot", spot_id, places)
+            ordered_list.move(self._db, "spot", spot_id, places)
 
     def remove_spot(self, spot_id: int) -> None:
         """Take a spot off the route; its readings stay, and `restore_spot` brings it back."""
         with self._writing():
-            lists.remove(self._db, "spot", spot_id, self._clock.utc_ns())
+            ordered_list.remove(self._db, "spot", spot_id, self._clock.utc_ns())
 
     def restore_spot(self, spot_id: int) -> None:
         """Bring a removed spot back to where it was; raises StillvoltError if its name is taken by now."""
         with self._writing():
-            lists.restore(self._db, "spot", "a spot", spot_id)
+            ordered_list.restore(self._db, "spot", "a spot", spot_id)
