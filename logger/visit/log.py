@@ -9,8 +9,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from logger.clock import Clock, SystemClock
-from logger.visit.checksum import Checksummed
 from logger.visit.storage import connection as _connection
+from logger.visit.storage.checksum import Checksummed
 from logger.visit.storage.circuit_store import Panel
 from logger.visit.storage.reading_store import Taking
 from logger.visit.storage.spot_store import Plan

@@ -121,7 +121,7 @@ def document(facts: Facts) -> Section:
             Text(
                 "The checksum is taken over all that was recorded, stated, planned and taken, in an order of its own, "
                 "not over the file's bytes: opening or copying the log leaves it as it is, and a changed value changes "
-                "it. Its definition is in logger/visit/checksum.py."
+                "it. Its definition is in logger/visit/storage/checksum.py."
             ),
         ),
     )  # fmt: skip
