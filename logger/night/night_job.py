@@ -16,7 +16,7 @@ from logger.night.night_facts import clock
 from logger.night.night_text import Compared, compare_nights
 from logger.night.recorded_nights import Night, longest_night, nights
 from logger.night.schedule import planned_in
-from logger.visit.log import VisitLog
+from logger.visit.storage.visit_log import VisitLog
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from logger.night.night_json import night_json
 from logger.night.recorded_nights import Night, longest_night, nights
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import planned_in
-from logger.visit.log import VisitLog
+from logger.visit.storage.visit_log import VisitLog
 
 Compared = tuple[NightLevel, NightLevel, NightDifference]
 """The levels of two nights, the earlier one first, and the second minus the first."""

@@ -37,8 +37,8 @@ from logger.recording.watch.keep_awake import kept_awake
 from logger.recording.watch.power import Power, PowerWatch, power
 from logger.recording.watch.suspend import BUSY_NS, TimeWatch
 from logger.settling.detector import Detector
-from logger.visit.log import VisitLog
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
+from logger.visit.storage.visit_log import VisitLog
 
 WRITE_EVERY_NS = 30_000_000
 """Shortest time between two commits: a sample is visible to the window well within 100 ms, and a meter of 100

@@ -21,7 +21,7 @@ from filelock import FileLock, Timeout
 
 from logger.clock import NS_PER_S, how_long
 from logger.errors import StillvoltError
-from logger.visit.log import VisitLog
+from logger.visit.storage.visit_log import VisitLog
 
 LOCK_WAIT_S = 0.5
 

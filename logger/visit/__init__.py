@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.visit.log import VisitLog
 from logger.visit.records.records import Line, Live, LoggedEvent, Mark, Notice, Reading, Run, Samples, Spot
+from logger.visit.storage.visit_log import VisitLog
 
 __all__ = ["Line", "Live", "LoggedEvent", "Mark", "Notice", "Reading", "Run", "Samples", "Spot", "VisitLog"]

@@ -29,7 +29,6 @@ from logger.metrology.uncertainty import (
     shown,
 )
 from logger.report.compare.spot_matching import Pair, Partners, pairs, partners
-from logger.visit.log import VisitLog
 from logger.visit.records.records import Reading, Spot
 from logger.visit.results.input_correction import restated_reading
 from logger.visit.results.on_off_result import (
@@ -41,6 +40,7 @@ from logger.visit.results.on_off_result import (
 )
 from logger.visit.results.span_review import Standing
 from logger.visit.storage.ordered_list import same_for
+from logger.visit.storage.visit_log import VisitLog
 from logger.visit.zone import zone_of
 
 MATCHES_FACT = "comparison: spots matched by hand"

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from logger.errors import StillvoltError
 from logger.report.export.tables import PARQUET, TABLES, Table
-from logger.visit.log import VisitLog
+from logger.visit.storage.visit_log import VisitLog
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -18,10 +18,10 @@ from logger.clock import NS_PER_S
 from logger.settling.events import Event, Step
 from logger.sweep.labelled_steps import FoundStep, known_steps
 from logger.sweep.sweep_progress import live_of
-from logger.visit.log import VisitLog
 from logger.visit.records.records import Reading, Run
 from logger.visit.results.on_off_result import SpotResult, budget_of
 from logger.visit.results.span_review import Standing
+from logger.visit.storage.visit_log import VisitLog
 from logger.visit.zone import zone_of
 
 if TYPE_CHECKING:

@@ -1,5 +1,5 @@
 """An open visit log file: one connection, one transaction at a time, errors told in words. What the log holds is
-read and written by the parts that build on this (`logger.visit.log`)."""
+read and written by the parts that build on this (`logger.visit.storage.visit_log`)."""
 
 from __future__ import annotations
 
