@@ -17,7 +17,7 @@ from gui.window import Window
 from logger.errors import StillvoltError
 from logger.recording.registry import is_recording
 from logger.visit import VisitLog
-from logger.visit.folder import default_name, new_visit, visits_in
+from logger.visit.storage.visit_folder import default_name, new_visit, visits_in
 
 
 def visits_folder() -> Path:

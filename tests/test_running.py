@@ -19,7 +19,7 @@ from logger.recording.registry import (
     stop,
 )
 from logger.visit import VisitLog
-from logger.visit.folder import visit_of_tonight
+from logger.visit.storage.visit_folder import visit_of_tonight
 
 
 @pytest.fixture

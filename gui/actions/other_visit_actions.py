@@ -12,7 +12,7 @@ from gui.model.wording import moment_text
 from gui.shell.prompt import Answer, Question
 from logger.clock import NS_PER_S
 from logger.recording.registry import is_recording
-from logger.visit.folder import default_name, new_visit, visits_in, written_s
+from logger.visit.storage.visit_folder import default_name, new_visit, visits_in, written_s
 
 MOST_SHOWN = 8
 """More do not fit into the sheet; older ones are opened by their path."""

@@ -23,7 +23,7 @@ from logger.recording.watch.disk_space import USUAL_BYTES_PER_S, free_bytes, las
 from logger.recording.watch.disk_space import warning as disk_warning
 from logger.recording.watch.power import LOW_PERCENT, Power, power
 from logger.settling.events import Step
-from logger.visit.folder import visits_in
+from logger.visit.storage.visit_folder import visits_in
 
 T = TypeVar("T")
 

@@ -232,7 +232,7 @@ def _record(arguments: argparse.Namespace) -> None:
     from logger.meter.description import load
     from logger.meter.port import PortSettings
     from logger.recording.recorder import detach, record_in_foreground
-    from logger.visit.folder import visit_of_tonight
+    from logger.visit.storage.visit_folder import visit_of_tonight
 
     meter = load(arguments.meter) if arguments.meter else None
     base = meter.settings(arguments.port) if meter else PortSettings(url=arguments.port)

@@ -24,10 +24,10 @@ from logger.metrology.setup import FACT as SETUP_FACT
 from logger.metrology.setup import Setup
 from logger.night.recorded_nights import SAME_NIGHT_NS
 from logger.sweep.switch_off_plan import LEAST_COMBINATIONS
-from logger.visit.folder import SUFFIX
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.storage.ordered_list import same_for
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
+from logger.visit.storage.visit_folder import SUFFIX
 
 LEAST_NIGHT_S = 3 * 3600.0
 """Recordings that follow each other for so long hold a night. No source."""

@@ -14,7 +14,7 @@ from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from logger.report.compare.comparison import Change, Comparison, SpotChange, Visited, change_in_words
-from logger.visit.folder import visits_in
+from logger.visit.storage.visit_folder import visits_in
 
 MOST_SHOWN = 7
 """More answers do not fit into the sheet."""
