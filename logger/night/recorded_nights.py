@@ -18,8 +18,8 @@ from logger.errors import StillvoltError
 from logger.night.analysis.night_record import NightRecord
 from logger.settling.events import Event, Gap, Step
 from logger.visit.records.records import Run, Samples
+from logger.visit.storage.time_zone import zone_of
 from logger.visit.storage.visit_log import VisitLog
-from logger.visit.zone import zone_of
 
 SAME_NIGHT_NS = 3 * 3600 * NS_PER_S
 """Runs with a longer pause between them are two nights."""

@@ -26,7 +26,7 @@ from logger.visit.results.on_off_result import SpotResult, budget_of
 from logger.visit.run_meter import not_kept_here
 from logger.visit.storage.run_writer import RunWriter
 from logger.visit.storage.schema import USER_VERSION
-from logger.visit.zone import zone_note
+from logger.visit.storage.time_zone import zone_note
 
 VERSION_1 = Path(__file__).parents[2] / "fixtures/visits/version_1.sql"
 

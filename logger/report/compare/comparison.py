@@ -40,8 +40,8 @@ from logger.visit.results.on_off_result import (
 )
 from logger.visit.results.span_review import Standing
 from logger.visit.storage.ordered_list import same_for
+from logger.visit.storage.time_zone import zone_of
 from logger.visit.storage.visit_log import VisitLog
-from logger.visit.zone import zone_of
 
 MATCHES_FACT = "comparison: spots matched by hand"
 """The fact in the later visit: JSON, {start of the earlier visit: {id of the spot before: id after, or null}}. Ids

@@ -21,8 +21,8 @@ from logger.sweep.sweep_progress import live_of
 from logger.visit.records.records import Reading, Run
 from logger.visit.results.on_off_result import SpotResult, budget_of
 from logger.visit.results.span_review import Standing
+from logger.visit.storage.time_zone import zone_of
 from logger.visit.storage.visit_log import VisitLog
-from logger.visit.zone import zone_of
 
 if TYPE_CHECKING:
     import pandas as pd
