@@ -32,7 +32,7 @@ from logger.visit.results.on_off_result import (
     budget_of,
 )
 from logger.visit.results.typed_value import read_pair_by_hand
-from logger.visit.run_meter import meter_of
+from logger.visit.storage.run_meter import meter_of
 
 STARTING_SPOTS = (
     ("centre", ""),

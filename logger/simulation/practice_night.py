@@ -17,7 +17,7 @@ from logger.simulation.house.commands import parse_command
 from logger.simulation.house.scene import Entry, Scene
 from logger.simulation.practice_house import HouseInHand
 from logger.simulation.protocol_sim import scene_of
-from logger.visit.run_meter import description_of
+from logger.visit.storage.run_meter import description_of
 from logger.visit.storage.visit_log import VisitLog
 
 NIGHT_S = 8 * 3600.0

@@ -23,7 +23,7 @@ from logger.recording.recorder import record
 from logger.report.export.export import export
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import SpotResult, budget_of
-from logger.visit.run_meter import not_kept_here
+from logger.visit.storage.run_meter import not_kept_here
 from logger.visit.storage.run_writer import RunWriter
 from logger.visit.storage.schema import USER_VERSION
 from logger.visit.storage.time_zone import zone_note

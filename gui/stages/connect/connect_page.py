@@ -20,7 +20,7 @@ from logger.errors import StillvoltError
 from logger.meter.description import Description
 from logger.meter.port import SIMULATED_URL, PortInfo, PortSettings, list_ports
 from logger.simulation.practice_house import named
-from logger.visit.run_meter import not_kept_here
+from logger.visit.storage.run_meter import not_kept_here
 from logger.visit.storage.time_zone import zone_note
 
 BAUDS = ("300", "600", "1200", "2400", "4800", "9600", "19200", "38400", "57600", "115200")
