@@ -19,7 +19,7 @@ from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind, Verdict
 from logger.report.archive import Archive, Entry, Search, look_at
 from logger.report.compare.comparison import Comparison
-from logger.report.where import export_folder, report_path
+from logger.report.output_paths import export_folder, report_path
 from logger.visit.records.records import Reading
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 

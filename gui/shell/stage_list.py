@@ -14,7 +14,7 @@ from gui.widgets.appearance import Look, Part
 from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, font
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind, Verdict
-from logger.report.where import report_path
+from logger.report.output_paths import report_path
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 
 LEAST_NIGHT_S = 1800.0
