@@ -31,7 +31,7 @@ from logger.meter.port import PortSettings, open_port
 from logger.meter.reader import MID_LINE_NS
 from logger.meter.splitter import LineSplitter
 from logger.meter.tokens import Refused, TokenKind, decode, tokens_of
-from logger.meter.words import Quantity, Role, meaning_of, meanings_of_name
+from logger.meter.vocabulary import Quantity, Role, meaning_of, meanings_of_name
 
 BAUDS = (9600, 19200, 115200, 2400, 4800, 38400, 57600, 1200)
 FRAMINGS: tuple[tuple[int, str, float], ...] = (

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from logger.meter.tokens import FIELD, GLUED, SPACE, Refused, Token, TokenKind
-from logger.meter.words import BESIDE_VOLTS, Kind, Meaning, Quantity, Role, meaning_of, meanings_of_name
+from logger.meter.vocabulary import BESIDE_VOLTS, Kind, Meaning, Quantity, Role, meaning_of, meanings_of_name
 
 
 class NotAcVolts(Exception):

@@ -32,7 +32,7 @@ from logger.meter.lines import (
 )
 from logger.meter.splitter import MAX_LINE_BYTES
 from logger.meter.tokens import FIELD, GLUED, Refused, Token, TokenKind, decode, inner_control, tokens_of
-from logger.meter.words import Quantity, Role, meaning_of
+from logger.meter.vocabulary import Quantity, Role, meaning_of
 
 SEPARATORS = {"tab": "\t", "semicolon": ";", "bar": "|", "comma": ",", "space": " ", "none": ""}
 """Names of what separates fields, the surest first. `space` is any number of spaces; `none`: one field."""
