@@ -23,8 +23,8 @@ from logger.errors import StillvoltError
 from logger.meter.description import Description, list_descriptions, save
 from logger.meter.identify import KNOWN_QUERIES, Found, NotFound, Progress, Reason, identify
 from logger.meter.line_format import Candidate, TaughtForm, teach, what_decides
-from logger.meter.line_watch import LineWatch
 from logger.meter.lines import LineStatus
+from logger.meter.live_lines import LineWatch
 from logger.meter.port import PortSettings
 
 LOOK_MS = 100
