@@ -16,6 +16,7 @@ from gui.model.visit_controller import Said, Session
 from gui.window import Window
 from logger.errors import StillvoltError
 from logger.recording.registry import is_recording
+from logger.simulation import register_simulated_port
 from logger.visit import VisitLog
 from logger.visit.storage.visit_folder import default_name, new_visit, visits_in
 
@@ -67,6 +68,7 @@ def open_visit(path: Path) -> VisitLog:
 
 def make_application() -> QApplication:
     """The one application object, set up alike for the window, its parts opened alone, and the tests."""
+    register_simulated_port()
     application = QApplication.instance()
     if not isinstance(application, QApplication):
         application = QApplication(["stillvolt"])

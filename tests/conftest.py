@@ -8,6 +8,10 @@ from collections.abc import Iterator
 
 import pytest
 
+from logger.simulation import register_simulated_port
+
+register_simulated_port()
+
 
 @pytest.fixture(scope="session", autouse=True)
 def _own_folders() -> Iterator[None]:

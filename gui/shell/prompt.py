@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
-from gui.actions.keys import key_name
+from gui.widgets.keys import key_name
 from gui.widgets.appearance import label
 from gui.widgets.page import KeyCap
 
@@ -19,7 +19,7 @@ MOST_ALSO = 3
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One answer: its key (as `gui.actions.keys.key_name` names it), what it says, what it does."""
+    """One answer: its key (as `gui.widgets.keys.key_name` names it), what it says, what it does."""
 
     key: str
     text: str

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
-from gui.actions.keys import GROUPS, KEYS, SHEET_KEYS
+from gui.widgets.keys import GROUPS, KEYS, SHEET_KEYS
 from gui.model.visit_controller import Session
 from gui.shell.stage_list import STAGES
 from gui.widgets.appearance import Look, label

@@ -8,7 +8,7 @@ from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QVBoxLayout
 
-from gui.actions.keys import SHOWN_AS
+from gui.widgets.keys import SHOWN_AS
 from gui.model.visit_controller import Said, Session
 from gui.widgets.appearance import Look, Part, label
 from gui.widgets.theme import font
@@ -42,7 +42,7 @@ class Sheet(Part):
             self.column.addWidget(label(self.title, "title"))
 
     def handle(self, name: str) -> bool:
-        """Take a key (as `gui.actions.keys.key_name` names it); False leaves it to the window."""
+        """Take a key (as `gui.widgets.keys.key_name` names it); False leaves it to the window."""
         del name
         return False
 
@@ -71,7 +71,7 @@ class KeyHints(Part):
     """Keys with what they do, flowing over as many lines as they need; a click does the same as the key."""
 
     clicked = Signal(str)
-    """The key's name, as `gui.actions.keys.key_name` gives it."""
+    """The key's name, as `gui.widgets.keys.key_name` gives it."""
 
     def __init__(self, session: Session, look: Look, *pairs: tuple[str, str]) -> None:
         super().__init__(session, look)

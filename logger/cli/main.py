@@ -211,7 +211,9 @@ def _window(arguments: argparse.Namespace) -> int:
 
 def _ports(_: argparse.Namespace) -> None:
     from logger.meter.port import list_ports
+    from logger.simulation import register_simulated_port
 
+    register_simulated_port()
     for port in list_ports():
         print(f"{port.url}\t{port.description}")
 
@@ -232,8 +234,10 @@ def _record(arguments: argparse.Namespace) -> None:
     from logger.meter.description import load
     from logger.meter.port import PortSettings
     from logger.recording.recorder import detach, record_in_foreground
+    from logger.simulation import register_simulated_port
     from logger.visit.storage.visit_folder import visit_of_tonight
 
+    register_simulated_port()
     meter = load(arguments.meter) if arguments.meter else None
     base = meter.settings(arguments.port) if meter else PortSettings(url=arguments.port)
     settings = _port_settings(arguments, base)
@@ -272,7 +276,9 @@ def _stop(arguments: argparse.Namespace) -> None:
 def _identify(arguments: argparse.Namespace) -> int:
     from logger.cli.identify_text import identify_and_tell
     from logger.meter.port import PortSettings
+    from logger.simulation import register_simulated_port
 
+    register_simulated_port()
     return identify_and_tell(
         _port_settings(arguments, PortSettings(url=arguments.port)),
         query=None if arguments.query is None else _unescaped(arguments.query),

@@ -19,8 +19,6 @@ from serial.tools import list_ports as hardware
 
 from logger.errors import StillvoltError
 
-SIMULATED_URL = "sim://house"
-
 READ_TIMEOUT_S = 0.1
 """How long a read waits for the first byte; not a delay of data, only how soon the reader looks up."""
 
@@ -29,9 +27,8 @@ MIN_QUERY_EVERY_S, MAX_QUERY_EVERY_S = 0.02, 60.0
 WRITE_TIMEOUT_S = 1.0
 """A query that the port does not take within this time is given up; reading goes on."""
 
-_HANDLERS = "logger.meter"
-if _HANDLERS not in serial.protocol_handler_packages:
-    serial.protocol_handler_packages.append(_HANDLERS)
+_offered: list[PortInfo] = []
+"""Ports of packages that were registered, besides those that are plugged in."""
 
 
 @dataclass(frozen=True)
@@ -126,10 +123,21 @@ class UsbIdentity:
         return (self.vendor, self.product) == (other.vendor, other.product)
 
 
+def register_ports(package: str, *ports: PortInfo) -> None:
+    """Open URLs of another kind, too.
+
+    Args:
+        package: where pyserial then finds the module `protocol_NAME` of a URL `NAME://...`.
+        ports: what `list_ports` offers of it.
+    """
+    if package not in serial.protocol_handler_packages:
+        serial.protocol_handler_packages.append(package)
+        _offered.extend(ports)
+
+
 def list_ports() -> list[PortInfo]:
-    """The ports that are plugged in now, in the order of their names, then the simulated house."""
-    found = [_info(port) for port in sorted(hardware.comports())]
-    return [*found, PortInfo(SIMULATED_URL, "Simulated house (practice, no meter needed)")]
+    """The ports that are plugged in now, in the order of their names, then those of registered packages."""
+    return [_info(port) for port in sorted(hardware.comports())] + _offered
 
 
 def _info(port: Any) -> PortInfo:

@@ -13,9 +13,10 @@ from zoneinfo import ZoneInfo
 from logger import __version__
 from logger.clock import NS_PER_S, ManualClock
 from logger.meter.description import Description, as_toml
-from logger.meter.port import SIMULATED_URL, PortSettings
+from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival
 from logger.recording.recorder import Recorder
+from logger.simulation import SIMULATED_URL
 from logger.simulation.house.scene import Scene
 from logger.simulation.house.simulation import Line, Simulation
 from logger.visit.storage.run_writer import RunWriter

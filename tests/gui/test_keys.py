@@ -10,7 +10,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLabel
 
-from gui.actions.keys import GROUPS, KEYS
+from gui.widgets.keys import GROUPS, KEYS
 
 
 def test_no_key_means_two_things() -> None:

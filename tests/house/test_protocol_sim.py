@@ -52,7 +52,7 @@ def level(data: bytes) -> float:
 
 
 def test_pyserial_finds_it_by_its_url() -> None:
-    assert "logger.meter" in serial.protocol_handler_packages
+    assert "logger.simulation" in serial.protocol_handler_packages
     with serial.serial_for_url("sim://", timeout=1) as port:
         assert port.read_until(b"\r\n").endswith(b" V AC\r\n")
 

@@ -15,7 +15,8 @@ import pytest
 import serial
 
 from logger.errors import StillvoltError
-from logger.meter.port import SIMULATED_URL, PortSettings, UsbIdentity, list_ports, open_port
+from logger.meter.port import PortSettings, UsbIdentity, list_ports, open_port
+from logger.simulation import SIMULATED_URL
 
 posix_only = pytest.mark.skipif(sys.platform == "win32", reason="Windows has no pseudo-terminals")
 

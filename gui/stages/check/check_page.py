@@ -8,7 +8,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QWidget
 
-from gui.actions.keys import ACTION_OF
+from gui.widgets.keys import ACTION_OF
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import clock_text, doubt_text
 from gui.shell.prompt import Answer, Question

@@ -18,7 +18,8 @@ from gui.widgets.row_list import Row, RowList
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.meter.description import Description
-from logger.meter.port import SIMULATED_URL, PortInfo, PortSettings, list_ports
+from logger.meter.port import PortInfo, PortSettings, list_ports
+from logger.simulation import SIMULATED_URL
 from logger.simulation.practice_house import named
 from logger.visit.storage.run_meter import not_kept_here
 from logger.visit.storage.time_zone import zone_note

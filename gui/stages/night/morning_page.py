@@ -8,7 +8,7 @@ from collections.abc import Callable
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidgetItem
 
-from gui.actions.keys import ACTION_OF
+from gui.widgets.keys import ACTION_OF
 from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted

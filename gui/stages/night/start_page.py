@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
-from gui.actions.keys import ACTION_OF
+from gui.widgets.keys import ACTION_OF
 from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said
 from gui.model.wording import clock_text

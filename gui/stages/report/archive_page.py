@@ -6,7 +6,7 @@ from pathlib import Path
 
 from PySide6.QtCore import Signal
 
-from gui.actions.keys import ACTION_OF
+from gui.widgets.keys import ACTION_OF
 from gui.model.report_controller import ReportWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted

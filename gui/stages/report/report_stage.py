@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
-from gui.actions.keys import ACTION_OF
+from gui.widgets.keys import ACTION_OF
 from gui.model.report_controller import Content, ReportWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted

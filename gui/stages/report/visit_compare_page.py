@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from gui.actions.keys import ACTION_OF
+from gui.widgets.keys import ACTION_OF
 from gui.model.report_controller import ReportWork
 from gui.model.visit_controller import Said
 from gui.shell.prompt import Answer, Question

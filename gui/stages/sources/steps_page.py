@@ -8,7 +8,7 @@ from functools import partial
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QListWidgetItem
 
-from gui.actions.keys import ACTION_OF
+from gui.widgets.keys import ACTION_OF
 from gui.model.step_controller import StepWork
 from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said

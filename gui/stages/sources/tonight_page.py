@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 from PySide6.QtGui import QResizeEvent
 
-from gui.actions.keys import ACTION_OF
+from gui.widgets.keys import ACTION_OF
 from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said
 from gui.model.wording import COVERAGE_FACTOR, value_text

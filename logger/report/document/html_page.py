@@ -42,7 +42,7 @@ def report_html(facts: Facts, written: datetime) -> str:
         written: when the report is made.
     """
     environment = Environment(
-        loader=PackageLoader("logger.report"),
+        loader=PackageLoader("logger.report.document"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

@@ -80,7 +80,7 @@ def load_scene(path: Path) -> Scene:
 
 def built_in_scene(name: str) -> Scene:
     """One of `BUILT_IN_SCENES`."""
-    folder = files("logger.house")
+    folder = files("logger.simulation.house")
     return read_scene((folder / f"{name}.toml").read_text(encoding="utf-8"), f"built-in {name}", None)
 
 
@@ -90,7 +90,7 @@ def default_house() -> House:
 
 
 def _default_table() -> Table:
-    text = (files("logger.house") / "home.toml").read_text(encoding="utf-8")
+    text = (files("logger.simulation.house") / "home.toml").read_text(encoding="utf-8")
     return parse_toml(text, "the built-in house")
 
 
