@@ -11,11 +11,11 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 from gui.app import make_application
 from gui.dev.demo import demo_visit
 from gui.model.visit_controller import Session
-from gui.widgets.appearance import Look, Part
+from gui.widgets.appearance import Look, SessionWidget
 from gui.widgets.theme import Sizes, current, style_sheet
 
 
-def show_alone(make: Callable[[Session, Look], Part], width: int, height: int) -> None:
+def show_alone(make: Callable[[Session, Look], SessionWidget], width: int, height: int) -> None:
     """Show a part until its window is closed."""
     application = make_application()
     with tempfile.TemporaryDirectory() as folder:

@@ -23,7 +23,7 @@ from PySide6.QtWidgets import QHBoxLayout, QToolTip, QVBoxLayout
 
 from gui.model.practice_controller import PracticeWork
 from gui.model.visit_controller import Said
-from gui.widgets.appearance import Look, Part, label, set_role
+from gui.widgets.appearance import Look, SessionWidget, label, set_role
 from gui.widgets.page import KeyHints
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
 from logger.errors import StillvoltError
@@ -35,7 +35,7 @@ MOST_SHARE = 0.6
 """Of the height that it shares with the trace."""
 
 
-class SwitchBoard(Part):
+class SwitchBoard(SessionWidget):
     """The switches in columns, whole groups one below the other.
 
     Args:
@@ -265,7 +265,7 @@ def draw_half(painter: QPainter, half: Half, box: QRectF, ink: QColor) -> None:
     painter.drawEllipse(QPointF(x, box.center().y()), radius * 0.55, radius * 0.55)
 
 
-class PracticePanel(Part):
+class PracticePanel(SessionWidget):
     """The board with its keys. The window shows and hides it, and gives it the keys while it has the hands.
 
     Args:
@@ -377,7 +377,7 @@ class PracticePanel(Part):
         self.session.said = Said(f"In the practice house: {now.name}{': ' if after.word else ''}{after.word}")
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `SessionWidget`."""
         if not self.shown:
             return
         self.work.follow()
@@ -404,7 +404,7 @@ class PracticePanel(Part):
         self.setFixedHeight(min(wanted, round(shared_height * MOST_SHARE)))
 
     def set_look(self, look: Look) -> None:
-        """See `Part`."""
+        """See `SessionWidget`."""
         for part in (self.board, *self._hints):
             part.set_look(look)
         super().set_look(look)

@@ -7,10 +7,10 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QVBoxLayout
 
 from gui.model.visit_controller import Said, Session
-from gui.widgets.appearance import Look, Part, label
+from gui.widgets.appearance import Look, SessionWidget, label
 
 
-class SaidLine(Part):
+class SaidLine(SessionWidget):
     """Stays until the next action; nothing disappears before it was read."""
 
     def __init__(self, session: Session, look: Look) -> None:
@@ -24,7 +24,7 @@ class SaidLine(Part):
         self.hide()
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `SessionWidget`."""
         said, live = self.session.said, self.session.feed.live
         if live is not None and live.warning and self.session.feed.recording:
             # What is wrong with the meter stands above the outcome of the last action as long as it lasts.

@@ -29,7 +29,7 @@ from gui.trace.trace_marks import (
     round_top,
     wanted_top,
 )
-from gui.widgets.appearance import Look, Part
+from gui.widgets.appearance import Look, SessionWidget
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, VERMILLION, colour, font
 from logger.settling.events import Motion, Step
 from logger.visit.records.records import CheckStep, Reading
@@ -90,7 +90,7 @@ class Rested:
         return self.start_s - margin_s, self.end_s + margin_s
 
 
-class TracePicture(Part):
+class TracePicture(SessionWidget):
     """The pictures of some values, side by side; asks the trace for their stretches only."""
 
     def __init__(self, session: Session, look: Look) -> None:
@@ -123,7 +123,7 @@ class TracePicture(Part):
         return [*seen, *feed.in_sight(Step, start_s, end_s)]
 
     def set_look(self, look: Look) -> None:
-        """See `Part`."""
+        """See `SessionWidget`."""
         self.setMinimumHeight(LEAST_ROWS * look.sizes.small)
         self.setMaximumHeight(MOST_ROWS * look.sizes.small)
         super().set_look(look)

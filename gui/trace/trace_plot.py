@@ -32,7 +32,7 @@ from gui.trace.trace_marks import (
     round_top,
     wanted_top,
 )
-from gui.widgets.appearance import Look, Part
+from gui.widgets.appearance import Look, SessionWidget
 from gui.widgets.theme import BLUISH_GREEN, colour, font
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
@@ -65,7 +65,7 @@ class Sight:
     right_s: float
 
 
-class TracePlot(Part):
+class TracePlot(SessionWidget):
     """The curve with its events; follows the newest value until the user looks back."""
 
     span_changed = Signal()
@@ -186,7 +186,7 @@ class TracePlot(Part):
     # --- drawing -----------------------------------------------------------------------------------------
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `SessionWidget`."""
         start_s, end_s = self.window_s()
         columns = max(int(self.view.width()), 200)
         points = self.session.feed.trace.look(start_s, end_s, columns)
@@ -199,7 +199,7 @@ class TracePlot(Part):
         self.before.update()
 
     def set_look(self, look: Look) -> None:
-        """See `Part`."""
+        """See `SessionWidget`."""
         self.look = look
         theme, sizes = look.theme, look.sizes
         self.plot.setBackground(theme.plot)

@@ -13,7 +13,7 @@ __all__ = [
     "DARK",
     "LIGHT",
     "Look",
-    "Part",
+    "SessionWidget",
     "fitting_font_pixels",
     "label",
     "separator",
@@ -31,7 +31,7 @@ class Look:
         self.sizes = sizes
 
 
-class Part(QWidget):
+class SessionWidget(QWidget):
     """A part of the window: draws what a session holds."""
 
     def __init__(self, session: Session, look: Look) -> None:

@@ -8,9 +8,9 @@ from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QVBoxLayout
 
-from gui.widgets.keys import SHOWN_AS
 from gui.model.visit_controller import Said, Session
-from gui.widgets.appearance import Look, Part, label
+from gui.widgets.appearance import Look, SessionWidget, label
+from gui.widgets.keys import SHOWN_AS
 from gui.widgets.theme import font
 
 
@@ -23,7 +23,7 @@ class KeyCap(QLabel):
         self.setAlignment(Qt.AlignmentFlag.AlignCenter)
 
 
-class Sheet(Part):
+class Sheet(SessionWidget):
     """One stage's sheet. The window gives it the keys that no question takes."""
 
     title = ""
@@ -67,7 +67,7 @@ class Page(Sheet):
     """A value was taken, or a step was named: to be heard."""
 
 
-class KeyHints(Part):
+class KeyHints(SessionWidget):
     """Keys with what they do, flowing over as many lines as they need; a click does the same as the key."""
 
     clicked = Signal(str)
@@ -79,7 +79,7 @@ class KeyHints(Part):
         self._places: list[tuple[QRectF, str]] = []
 
     def set_look(self, look: Look) -> None:
-        """See `Part`."""
+        """See `SessionWidget`."""
         super().set_look(look)
         self.setFixedHeight(self._flow(self.width(), None))
 

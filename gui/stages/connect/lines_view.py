@@ -8,13 +8,13 @@ from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetricsF, QPainter, QPaintEvent
 
 from gui.model.visit_controller import Session
-from gui.widgets.appearance import Look, Part
+from gui.widgets.appearance import Look, SessionWidget
 from gui.widgets.theme import font
 from logger.meter.identify import SeenLine
 from logger.meter.lines import LineStatus
 
 
-class LinesView(Part):
+class LinesView(SessionWidget):
     """The lines, the newest at the foot. A line that is too long shows the part with its number."""
 
     def __init__(self, session: Session, look: Look) -> None:

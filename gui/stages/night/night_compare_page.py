@@ -11,7 +11,7 @@ from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.shell.prompt import Answer, Question
-from gui.widgets.appearance import Look, Part, label
+from gui.widgets.appearance import Look, SessionWidget, label
 from gui.widgets.bar_chart import Bar, Bars
 from gui.widgets.page import KeyHints, Page
 from gui.widgets.theme import ORANGE, font
@@ -48,7 +48,7 @@ class ComparePage(Page):
         self.refresh()
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `SessionWidget`."""
         if not self.isVisible():
             return
         found = self.work.side_by_side()
@@ -80,7 +80,7 @@ class ComparePage(Page):
             self.picture.show_levels(found.levels)
 
     def set_look(self, look: Look) -> None:
-        """See `Part`."""
+        """See `SessionWidget`."""
         for part in (self.levels, self.picture, self._hints):
             part.set_look(look)
         super().set_look(look)
@@ -130,7 +130,7 @@ class ComparePage(Page):
         )
 
 
-class BothLevels(Part):
+class BothLevels(SessionWidget):
     """For how long each level was held in both nights, on one axis: before filled, after as a line."""
 
     def __init__(self, session: Session, look: Look) -> None:
@@ -148,7 +148,7 @@ class BothLevels(Part):
         self.update()
 
     def set_look(self, look: Look) -> None:
-        """See `Part`."""
+        """See `SessionWidget`."""
         super().set_look(look)
         self._take_height()
 

@@ -8,11 +8,11 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
 
 from gui.model.visit_controller import Session
-from gui.widgets.appearance import Look, Part, fitting_font_pixels, wrapped
+from gui.widgets.appearance import Look, SessionWidget, fitting_font_pixels, wrapped
 from gui.widgets.theme import ON_STATE, REDDISH_PURPLE, font
 
 
-class NewestStep(Part):
+class NewestStep(SessionWidget):
     """A tick between two levels, the size of the step, and what it probably was."""
 
     def __init__(self, session: Session, look: Look) -> None:
@@ -29,7 +29,7 @@ class NewestStep(Part):
             self.update()
 
     def set_look(self, look: Look) -> None:
-        """See `Part`."""
+        """See `SessionWidget`."""
         super().set_look(look)
         self._fit()
 
