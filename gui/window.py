@@ -10,7 +10,6 @@ from PySide6.QtCore import QEvent, QSize, Qt, QTimer, QUrl, Signal
 from PySide6.QtGui import QCloseEvent, QDesktopServices, QGuiApplication, QKeyEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
-from gui.widgets.keys import ACTION_OF, key_name
 from gui.actions.other_visit_actions import OtherVisit
 from gui.actions.reading_actions import ReadingActions
 from gui.actions.spot_actions import SpotActions
@@ -52,7 +51,8 @@ from gui.stages.spots.budget_page import BudgetSheet
 from gui.stages.spots.spots_page import SpotsSheet
 from gui.trace.trace_plot import Sight, TracePlot
 from gui.widgets import theme
-from gui.widgets.appearance import Look, separator
+from gui.widgets.appearance import Appearance, separator
+from gui.widgets.keys import ACTION_OF, key_name
 from gui.widgets.page import Sheet
 from gui.widgets.theme import Sizes, Theme, style_sheet
 from logger.errors import StillvoltError
@@ -115,7 +115,7 @@ class Window(QMainWindow):
         self.practice = practice or PracticeWork(session)
         self.reporting = reporting or ReportWork(session, opens=_open_file)
         self.sounds = sounds or Sounds()
-        self.look = Look(theme.current(), Sizes.for_height(720))
+        self.look = Appearance(theme.current(), Sizes.for_height(720))
         self._told_state = status(session.feed).state
         self._theme: Theme | None = None  # chosen by key; None follows the system
         self.may_close = False
@@ -303,7 +303,7 @@ class Window(QMainWindow):
 
     def _restyle(self) -> None:
         """Take over the system's theme and the sizes that belong to the window's height."""
-        self.look = Look(self._theme or theme.current(), Sizes.for_height(self.height()))
+        self.look = Appearance(self._theme or theme.current(), Sizes.for_height(self.height()))
         self.setStyleSheet(style_sheet(self.look.theme, self.look.sizes))
         self.band.setFixedHeight(round(self.height() * HEIGHT_SHARE))
         self.bottom.setFixedHeight(round(self.look.sizes.normal * 2.7))

@@ -11,16 +11,16 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 from gui.app import make_application
 from gui.dev.demo import demo_visit
 from gui.model.visit_controller import Session
-from gui.widgets.appearance import Look, SessionWidget
+from gui.widgets.appearance import Appearance, SessionWidget
 from gui.widgets.theme import Sizes, current, style_sheet
 
 
-def show_alone(make: Callable[[Session, Look], SessionWidget], width: int, height: int) -> None:
+def show_alone(make: Callable[[Session, Appearance], SessionWidget], width: int, height: int) -> None:
     """Show a part until its window is closed."""
     application = make_application()
     with tempfile.TemporaryDirectory() as folder:
         log, clock = demo_visit(Path(folder))
-        look = Look(current(), Sizes.for_height(720))
+        look = Appearance(current(), Sizes.for_height(720))
         holder = QWidget()
         holder.setObjectName("window")
         holder.setStyleSheet(style_sheet(look.theme, look.sizes))

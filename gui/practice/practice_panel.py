@@ -23,7 +23,7 @@ from PySide6.QtWidgets import QHBoxLayout, QToolTip, QVBoxLayout
 
 from gui.model.practice_controller import PracticeWork
 from gui.model.visit_controller import Said
-from gui.widgets.appearance import Look, SessionWidget, label, set_role
+from gui.widgets.appearance import Appearance, SessionWidget, label, set_role
 from gui.widgets.page import KeyHints
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
 from logger.errors import StillvoltError
@@ -46,7 +46,7 @@ class SwitchBoard(SessionWidget):
     pressed = Signal(int, bool)
     """A switch was clicked, by its place among all; True: its second half."""
 
-    def __init__(self, work: PracticeWork, look: Look) -> None:
+    def __init__(self, work: PracticeWork, look: Appearance) -> None:
         super().__init__(work.session, look)
         self.work = work
         self.chosen = 0
@@ -276,7 +276,7 @@ class PracticePanel(SessionWidget):
     key_clicked = Signal(str)
     """A key was clicked instead of pressed."""
 
-    def __init__(self, work: PracticeWork, look: Look) -> None:
+    def __init__(self, work: PracticeWork, look: Appearance) -> None:
         super().__init__(work.session, look)
         self.work = work
         self.typed = ""
@@ -403,7 +403,7 @@ class PracticePanel(SessionWidget):
         wanted = self.board.wanted_height() + hints + 12 + 4
         self.setFixedHeight(min(wanted, round(shared_height * MOST_SHARE)))
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `SessionWidget`."""
         for part in (self.board, *self._hints):
             part.set_look(look)

@@ -8,7 +8,7 @@ from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 
 from gui.model.visit_controller import Said, Session
-from gui.widgets.appearance import Look, SessionWidget, fitting_font_pixels
+from gui.widgets.appearance import Appearance, SessionWidget, fitting_font_pixels
 from gui.widgets.theme import font
 
 HINTS = (("M", "mark"), ("U", "undo"), ("?", "all keys"))
@@ -22,7 +22,7 @@ class BottomLine(SessionWidget):
 
     clicked = Signal(str)
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         self._says = Said("")
         self._lit = QTimer(self, singleShot=True, interval=FLASH_MS)

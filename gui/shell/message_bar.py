@@ -7,13 +7,13 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QVBoxLayout
 
 from gui.model.visit_controller import Said, Session
-from gui.widgets.appearance import Look, SessionWidget, label
+from gui.widgets.appearance import Appearance, SessionWidget, label
 
 
 class SaidLine(SessionWidget):
     """Stays until the next action; nothing disappears before it was read."""
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         self._shown = (Said(""), "")
         self.label = label("")

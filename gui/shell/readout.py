@@ -9,7 +9,7 @@ from gui.model.hands_free import Countdown
 from gui.model.status import Status, status
 from gui.model.visit_controller import Session
 from gui.model.wording import COVERAGE_FACTOR, uncertainty_text, volts_text
-from gui.widgets.appearance import Look, SessionWidget, fitting_font_pixels, wrapped
+from gui.widgets.appearance import Appearance, SessionWidget, fitting_font_pixels, wrapped
 from gui.widgets.state_glyphs import draw_shape
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, STATE_COLOURS, font
 from logger.settling.events import State
@@ -21,7 +21,7 @@ HEIGHT_SHARE = 0.21
 class ValueBand(SessionWidget):
     """Never leaves the screen, nothing is ever drawn over it."""
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         self._status = status(session.feed)
         self._spot = ("", "")

@@ -5,10 +5,10 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
-from gui.widgets.keys import GROUPS, KEYS, SHEET_KEYS
 from gui.model.visit_controller import Session
 from gui.shell.stage_list import STAGES
-from gui.widgets.appearance import Look, label
+from gui.widgets.appearance import Appearance, label
+from gui.widgets.keys import GROUPS, KEYS, SHEET_KEYS
 from gui.widgets.page import KeyCap, Sheet
 
 
@@ -17,7 +17,7 @@ class KeysSheet(Sheet):
 
     title = "All keys"
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         body = QWidget()
         grid = QGridLayout(body)

@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEv
 
 from gui.model.visit_controller import Session
 from gui.model.wording import clock_text, counted, duration_text
-from gui.widgets.appearance import Look, SessionWidget
+from gui.widgets.appearance import Appearance, SessionWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, font
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind, Verdict
@@ -111,7 +111,7 @@ class StageRail(SessionWidget):
 
     asked_for = Signal(int)
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         self.current = 0
         self._rows: list[QRectF] = []

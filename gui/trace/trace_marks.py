@@ -10,7 +10,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QImage, QPainter, QPen, QPolygonF, QTransform
 
 from gui.model.wording import step_text, volts_text
-from gui.widgets.appearance import Look
+from gui.widgets.appearance import Appearance
 from gui.widgets.theme import BLUISH_GREEN, GREY, ON_STATE, REDDISH_PURPLE, VERMILLION, YELLOW, colour, font
 from logger.settling.events import Gap, Motion, Overload, Settled, Step
 from logger.visit.trace import Kind, Placed
@@ -176,7 +176,7 @@ def round_top(wanted_volts: float) -> float:
 class Labels:
     """Puts labels where none is yet; one that finds no room is left out, its line stays."""
 
-    def __init__(self, painter: QPainter, look: Look) -> None:
+    def __init__(self, painter: QPainter, look: Appearance) -> None:
         self._painter = painter
         self._small = look.sizes.small
         self._font = font(look.sizes.small, True)

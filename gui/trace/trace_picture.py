@@ -29,7 +29,7 @@ from gui.trace.trace_marks import (
     round_top,
     wanted_top,
 )
-from gui.widgets.appearance import Look, SessionWidget
+from gui.widgets.appearance import Appearance, SessionWidget
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, VERMILLION, colour, font
 from logger.settling.events import Motion, Step
 from logger.visit.records.records import CheckStep, Reading
@@ -93,7 +93,7 @@ class Rested:
 class TracePicture(SessionWidget):
     """The pictures of some values, side by side; asks the trace for their stretches only."""
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         self.rested: list[Rested] = []
         self._drawn: list[object] | None = None
@@ -122,7 +122,7 @@ class TracePicture(SessionWidget):
             seen += [(kind, p.start_s // pixel_s, min(p.end_s, end_s) // pixel_s) for p in placed]
         return [*seen, *feed.in_sight(Step, start_s, end_s)]
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `SessionWidget`."""
         self.setMinimumHeight(LEAST_ROWS * look.sizes.small)
         self.setMaximumHeight(MOST_ROWS * look.sizes.small)
@@ -290,7 +290,7 @@ def _seconds_text(seconds: int) -> str:
     return f"{sign}{whole // 60} min" if whole >= 60 and whole % 60 == 0 else f"{sign}{whole} s"
 
 
-def _of_all_readings(session: Session, look: Look) -> TracePicture:
+def _of_all_readings(session: Session, look: Appearance) -> TracePicture:
     picture = TracePicture(session, look)
     of_all = (Rested.of_reading(session, r, r.spot_name) for r in session.feed.readings)
     picture.show_values([rested for rested in of_all if rested is not None])

@@ -32,7 +32,7 @@ from gui.trace.trace_marks import (
     round_top,
     wanted_top,
 )
-from gui.widgets.appearance import Look, SessionWidget
+from gui.widgets.appearance import Appearance, SessionWidget
 from gui.widgets.theme import BLUISH_GREEN, colour, font
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
@@ -70,7 +70,7 @@ class TracePlot(SessionWidget):
 
     span_changed = Signal()
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         self.span_s: float | None = 120.0
         self.following = True
@@ -198,7 +198,7 @@ class TracePlot(SessionWidget):
         self.behind.update()
         self.before.update()
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `SessionWidget`."""
         self.look = look
         theme, sizes = look.theme, look.sizes

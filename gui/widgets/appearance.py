@@ -12,7 +12,7 @@ from gui.widgets.theme import DARK, LIGHT, Sizes, Theme, font, style_sheet
 __all__ = [
     "DARK",
     "LIGHT",
-    "Look",
+    "Appearance",
     "SessionWidget",
     "fitting_font_pixels",
     "label",
@@ -23,7 +23,7 @@ __all__ = [
 ]
 
 
-class Look:
+class Appearance:
     """Theme and sizes of one window."""
 
     def __init__(self, theme: Theme, sizes: Sizes) -> None:
@@ -34,7 +34,7 @@ class Look:
 class SessionWidget(QWidget):
     """A part of the window: draws what a session holds."""
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__()
         self.session = session
         self.look = look
@@ -44,7 +44,7 @@ class SessionWidget(QWidget):
         """Draw what the session holds now."""
         self.update()
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """Take over new colours and sizes."""
         self.look = look
         self.refresh()

@@ -12,7 +12,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen, QWheelEvent
 
 from gui.model.visit_controller import Session
-from gui.widgets.appearance import Look, SessionWidget, fitting_font_pixels, wrapped
+from gui.widgets.appearance import Appearance, SessionWidget, fitting_font_pixels, wrapped
 from gui.widgets.row_list import Badge, draw_badge
 from gui.widgets.theme import ORANGE, SKY_BLUE, VERMILLION, font
 
@@ -50,7 +50,7 @@ class Bars(SessionWidget):
     clicked = Signal(int)
     """A row was clicked."""
 
-    def __init__(self, session: Session, look: Look, whole: bool = False) -> None:
+    def __init__(self, session: Session, look: Appearance, whole: bool = False) -> None:
         super().__init__(session, look)
         self.bars: tuple[Bar, ...] = ()
         self.chosen: int | None = None
@@ -88,7 +88,7 @@ class Bars(SessionWidget):
             self._take_height()
             self.update()
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `SessionWidget`."""
         super().set_look(look)
         self._keep_in_sight()
@@ -343,7 +343,7 @@ if __name__ == "__main__":
     from gui.widgets.row_list import Shape
     from gui.widgets.theme import BLUISH_GREEN
 
-    def make(session: Session, look: Look) -> Bars:
+    def make(session: Session, look: Appearance) -> Bars:
         """Some rows of each kind."""
         bars = Bars(session, look)
         bars.show_bars(

@@ -9,7 +9,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEv
 from PySide6.QtWidgets import QLabel, QVBoxLayout
 
 from gui.model.visit_controller import Said, Session
-from gui.widgets.appearance import Look, SessionWidget, label
+from gui.widgets.appearance import Appearance, SessionWidget, label
 from gui.widgets.keys import SHOWN_AS
 from gui.widgets.theme import font
 
@@ -33,7 +33,7 @@ class Sheet(SessionWidget):
     asks = Signal(object)
     """A `gui.shell.prompt.Question` to put in this sheet's place."""
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         self.column = QVBoxLayout(self)
         self.column.setContentsMargins(18, 14, 18, 10)
@@ -73,12 +73,12 @@ class KeyHints(SessionWidget):
     clicked = Signal(str)
     """The key's name, as `gui.widgets.keys.key_name` gives it."""
 
-    def __init__(self, session: Session, look: Look, *pairs: tuple[str, str]) -> None:
+    def __init__(self, session: Session, look: Appearance, *pairs: tuple[str, str]) -> None:
         super().__init__(session, look)
         self._pairs = pairs
         self._places: list[tuple[QRectF, str]] = []
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `SessionWidget`."""
         super().set_look(look)
         self.setFixedHeight(self._flow(self.width(), None))

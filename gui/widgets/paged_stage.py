@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
 
 from gui.model.visit_controller import Said, Session
-from gui.widgets.appearance import Look, label
+from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import KeyHints, Page, Sheet
 
 
@@ -20,7 +20,7 @@ class PagedSheet(Sheet):
         pages: in their order.
     """
 
-    def __init__(self, session: Session, look: Look, pages: Sequence[Page]) -> None:
+    def __init__(self, session: Session, look: Appearance, pages: Sequence[Page]) -> None:
         super().__init__(session, look)
         self.pages = pages
         self.stack = QStackedWidget()
@@ -68,7 +68,7 @@ class PagedSheet(Sheet):
         """See `Part`."""
         self.page.refresh()
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `Part`."""
         for part in (*self.pages, self._hint):
             part.set_look(look)

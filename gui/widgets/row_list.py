@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
     QStyleOptionViewItem,
 )
 
-from gui.widgets.appearance import Look, fitting_font_pixels, wrapped
+from gui.widgets.appearance import Appearance, fitting_font_pixels, wrapped
 from gui.widgets.theme import ON_STATE, Sizes, font
 
 _ROW = Qt.ItemDataRole.UserRole
@@ -70,7 +70,7 @@ class Heading:
 class RowList(QListWidget):
     """The rows; never takes the keyboard, so that every key reaches the window."""
 
-    def __init__(self, look: Look) -> None:
+    def __init__(self, look: Appearance) -> None:
         super().__init__()
         self.look = look
         self.rows: list[Row] = []
@@ -145,7 +145,7 @@ class RowList(QListWidget):
         heights = sum(self.sizeHintForRow(index) for index in range(self.count()))
         self.setFixedHeight(heights + 2 * self.frameWidth() + 2)
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """Take over new colours and sizes."""
         self.look = look
         self.doItemsLayout()

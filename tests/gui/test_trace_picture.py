@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QApplication
 from gui.dev.demo import DemoRecorder
 from gui.model.visit_controller import Session
 from gui.trace.trace_picture import MARGIN_S, Rested, TracePicture
-from gui.widgets.appearance import LIGHT, Look
+from gui.widgets.appearance import LIGHT, Appearance
 from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION, Sizes, _pixels_per_point, contrast
 from logger.clock import ManualClock
 from logger.visit import Reading, VisitLog
@@ -52,7 +52,7 @@ def taken(session: Session) -> Reading:
 
 def picture_of(session: Session, *readings: Reading) -> Counted:
     session.feed.refresh(force=True)
-    look = Look(LIGHT, Sizes.for_height(720))
+    look = Appearance(LIGHT, Sizes.for_height(720))
     picture = Counted(session, look)
     picture.set_look(look)
     picture.resize(360, 130)

@@ -8,12 +8,12 @@ from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QWidget
 
-from gui.widgets.keys import ACTION_OF
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import clock_text, doubt_text
 from gui.shell.prompt import Answer, Question
 from gui.trace.trace_picture import Rested, TracePicture
-from gui.widgets.appearance import Look, label, separator
+from gui.widgets.appearance import Appearance, label, separator
+from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import KeyHints, Sheet
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
@@ -41,7 +41,7 @@ class CheckSheet(Sheet):
     taken = Signal()
     """A step's value was taken."""
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         self.list = RowList(look)
         self.list.itemClicked.connect(lambda item: self._choose(self.list.row(item)))
@@ -143,7 +143,7 @@ class CheckSheet(Sheet):
             self.session.said = Said(f"The {self.session.check} has no earlier result.")
         self._looked_at = older[-1].id if older else None
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `Part`."""
         for part in (self.list, self.steps, self._hints, self.picture):
             part.set_look(look)

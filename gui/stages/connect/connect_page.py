@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 
 from gui.model.visit_controller import Session
 from gui.model.wording import clock_text, counted, duration_text
-from gui.widgets.appearance import Look, label, separator
+from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import KeyHints, Sheet
 from gui.widgets.row_list import Row, RowList
 from logger.clock import NS_PER_S
@@ -44,7 +44,7 @@ class ConnectSheet(Sheet):
     meters_asked = Signal()
     """Choose one of the kept meter descriptions."""
 
-    def __init__(self, session: Session, look: Look, port: str | None = None) -> None:
+    def __init__(self, session: Session, look: Appearance, port: str | None = None) -> None:
         super().__init__(session, look)
         self._ports: list[PortInfo] = []
         self._settings = _first_settings(session, port)
@@ -214,7 +214,7 @@ class ConnectSheet(Sheet):
             says += ", not kept on this computer. T takes it over as the visit describes it."
         return says + (f"\nAsked with {settings.query.strip()}" if settings.query else "")
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `Part`."""
         for part in (self.list, self._start_hints, self._stop_hints):
             part.set_look(look)

@@ -16,7 +16,7 @@ from PySide6.QtWidgets import QLineEdit
 
 from gui.model.visit_controller import Said, Session
 from gui.stages.connect.lines_view import LinesView
-from gui.widgets.appearance import Look, label
+from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import KeyHints, Sheet
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
@@ -104,7 +104,7 @@ class IdentifySheet(Sheet):
     kept = Signal(object)
     """These `PortSettings` belong to a description that has just been kept."""
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         self.stage = Stage.IDLE
         self.found: Found | None = None
@@ -216,7 +216,7 @@ class IdentifySheet(Sheet):
             return False
         return True
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `Part`."""
         for part in (self.lines, *self._hints.values()):
             part.set_look(look)

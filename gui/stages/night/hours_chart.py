@@ -11,7 +11,7 @@ from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QMouseEvent, QPainter, 
 from gui.model.visit_controller import Session
 from gui.model.wording import counted
 from gui.trace.trace_marks import round_top, wanted_top
-from gui.widgets.appearance import Look, SessionWidget
+from gui.widgets.appearance import Appearance, SessionWidget
 from gui.widgets.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 from logger.night.analysis.summary import Hour, NightSummary
 from logger.night.night_facts import clock
@@ -32,7 +32,7 @@ class NightHours(SessionWidget):
     clicked = Signal(int)
     """An hour was clicked, counted from 0."""
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         self._night: Night | None = None
         self._summary: NightSummary | None = None
@@ -45,7 +45,7 @@ class NightHours(SessionWidget):
         self._take_height()
         self.update()
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `SessionWidget`."""
         super().set_look(look)
         self._take_height()

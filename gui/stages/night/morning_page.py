@@ -8,13 +8,13 @@ from collections.abc import Callable
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidgetItem
 
-from gui.widgets.keys import ACTION_OF
 from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
 from gui.shell.prompt import Answer, Question
 from gui.stages.night.hours_chart import NightHours
-from gui.widgets.appearance import Look, label
+from gui.widgets.appearance import Appearance, label
+from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
@@ -38,7 +38,7 @@ class MorningPage(Page):
     jump = Signal(float, float)
     """Show that stretch of the trace: start and end in its seconds."""
 
-    def __init__(self, work: NightWork, look: Look) -> None:
+    def __init__(self, work: NightWork, look: Appearance) -> None:
         super().__init__(work.session, look)
         self.work = work
         self.chosen = 0
@@ -87,7 +87,7 @@ class MorningPage(Page):
             self.hours.show_night(morning.night, morning.summary, morning.target_volts)
         self._show_facts(morning)
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `Part`."""
         for part in (self.hours, self.rows, self._hints):
             part.set_look(look)

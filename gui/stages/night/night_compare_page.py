@@ -11,7 +11,7 @@ from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said, Session
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.shell.prompt import Answer, Question
-from gui.widgets.appearance import Look, SessionWidget, label
+from gui.widgets.appearance import Appearance, SessionWidget, label
 from gui.widgets.bar_chart import Bar, Bars
 from gui.widgets.page import KeyHints, Page
 from gui.widgets.theme import ORANGE, font
@@ -32,7 +32,7 @@ class ComparePage(Page):
 
     page_name = "Before and after"
 
-    def __init__(self, work: NightWork, look: Look) -> None:
+    def __init__(self, work: NightWork, look: Appearance) -> None:
         super().__init__(work.session, look)
         self.work = work
         self.headline = label("", "large")
@@ -79,7 +79,7 @@ class ComparePage(Page):
         if found.levels is not None:
             self.picture.show_levels(found.levels)
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `SessionWidget`."""
         for part in (self.levels, self.picture, self._hints):
             part.set_look(look)
@@ -133,7 +133,7 @@ class ComparePage(Page):
 class BothLevels(SessionWidget):
     """For how long each level was held in both nights, on one axis: before filled, after as a line."""
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         self._levels: tuple[Distribution, Distribution] | None = None
 
@@ -147,7 +147,7 @@ class BothLevels(SessionWidget):
         self._take_height()
         self.update()
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `SessionWidget`."""
         super().set_look(look)
         self._take_height()

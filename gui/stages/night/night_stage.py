@@ -10,7 +10,7 @@ from gui.shell.stage_list import LEAST_NIGHT_S
 from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import ComparePage
 from gui.stages.night.start_page import StartPage
-from gui.widgets.appearance import Look
+from gui.widgets.appearance import Appearance
 from gui.widgets.paged_stage import PagedSheet
 
 
@@ -28,7 +28,7 @@ class NightSheet(PagedSheet):
     jump = Signal(float, float)
     """Show that stretch of the trace."""
 
-    def __init__(self, work: NightWork, look: Look) -> None:
+    def __init__(self, work: NightWork, look: Appearance) -> None:
         self.start, self.morning, self.compare = (
             StartPage(work, look),
             MorningPage(work, look),

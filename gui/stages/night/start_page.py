@@ -5,11 +5,11 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
-from gui.widgets.keys import ACTION_OF
 from gui.model.night_controller import NightWork
 from gui.model.visit_controller import Said
 from gui.model.wording import clock_text
-from gui.widgets.appearance import Look, label
+from gui.widgets.appearance import Appearance, label
+from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE, VERMILLION
@@ -32,7 +32,7 @@ class StartPage(Page):
     page_name = "Start"
     record_asked = Signal()
 
-    def __init__(self, work: NightWork, look: Look) -> None:
+    def __init__(self, work: NightWork, look: Appearance) -> None:
         super().__init__(work.session, look)
         self.work = work
         self.headline = label("", "large")
@@ -58,7 +58,7 @@ class StartPage(Page):
         self.detail.setText(detail)
         self.rows.show_rows([self._disk(), self._battery(), self._planned()], None)
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `Part`."""
         for part in (self.rows, self._hints):
             part.set_look(look)

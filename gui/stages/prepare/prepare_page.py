@@ -8,7 +8,7 @@ from typing import Any
 
 from gui.model.visit_controller import Said, Session
 from gui.shell.prompt import Answer, Question
-from gui.widgets.appearance import Look, label, separator
+from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import KeyHints, Sheet
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
@@ -54,7 +54,7 @@ class PrepareSheet(Sheet):
 
     title = "Prepare the visit"
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         self.at = 0
         self.list = RowList(look)
@@ -89,7 +89,7 @@ class PrepareSheet(Sheet):
         self.against.setText("\n".join(against))
         self.against.setVisible(bool(against))
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `Part`."""
         for part in (self.list, self._hints):
             part.set_look(look)

@@ -6,12 +6,12 @@ from pathlib import Path
 
 from PySide6.QtCore import Signal
 
-from gui.widgets.keys import ACTION_OF
 from gui.model.report_controller import ReportWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
 from gui.shell.prompt import Question
-from gui.widgets.appearance import Look, label
+from gui.widgets.appearance import Appearance, label
+from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
@@ -31,7 +31,7 @@ class ArchivePage(Page):
     visit_asked = Signal(object)
     """Path of a visit that is to be shown in this window's place."""
 
-    def __init__(self, work: ReportWork, look: Look) -> None:
+    def __init__(self, work: ReportWork, look: Appearance) -> None:
         super().__init__(work.session, look)
         self.work = work
         self.chosen = 0
@@ -74,7 +74,7 @@ class ArchivePage(Page):
         self.chosen = min(self.chosen, max(len(rows) - 1, 0))
         self.rows.show_rows(rows, self.chosen if found.visits else None)
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `Part`."""
         for part in (self.rows, self._hints):
             part.set_look(look)

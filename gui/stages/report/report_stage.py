@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
-from gui.widgets.keys import ACTION_OF
 from gui.model.report_controller import Content, ReportWork
 from gui.model.visit_controller import Said
 from gui.model.wording import counted
 from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import ComparePage
-from gui.widgets.appearance import Look, label
+from gui.widgets.appearance import Appearance, label
+from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import KeyHints, Page
 from gui.widgets.paged_stage import PagedSheet
 from gui.widgets.row_list import Badge, Row, RowList, Shape
@@ -27,7 +27,7 @@ class WritePage(Page):
 
     page_name = "Write"
 
-    def __init__(self, work: ReportWork, look: Look) -> None:
+    def __init__(self, work: ReportWork, look: Appearance) -> None:
         super().__init__(work.session, look)
         self.work = work
         self.headline = label("", "title")
@@ -53,7 +53,7 @@ class WritePage(Page):
         self.headline.setText(self._state(sum(bool(c.missing) for c in contents)))
         self.rows.show_rows([_row(content) for content in contents], None)
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `Part`."""
         for part in (self.rows, self._hints):
             part.set_look(look)
@@ -112,7 +112,7 @@ class ReportSheet(PagedSheet):
     visit_asked = Signal(object)
     """Path of a visit that is to be shown in this window's place."""
 
-    def __init__(self, work: ReportWork, look: Look) -> None:
+    def __init__(self, work: ReportWork, look: Appearance) -> None:
         self.write, self.compare, self.archive = (
             WritePage(work, look),
             ComparePage(work, look),

@@ -8,7 +8,7 @@ from gui.model.sweep_controller import Sourcing
 from gui.stages.sources.steps_page import StepsPage
 from gui.stages.sources.sweep_page import SweepPage
 from gui.stages.sources.tonight_page import TonightPage
-from gui.widgets.appearance import Look
+from gui.widgets.appearance import Appearance
 from gui.widgets.paged_stage import PagedSheet
 
 
@@ -23,7 +23,7 @@ class SourcesSheet(PagedSheet):
     taken = Signal()
     """A value was taken, or a step was named: to be heard."""
 
-    def __init__(self, sourcing: Sourcing, look: Look) -> None:
+    def __init__(self, sourcing: Sourcing, look: Appearance) -> None:
         self.steps = StepsPage(sourcing, look)
         pages = (self.steps, SweepPage(sourcing, look), TonightPage(sourcing, look))
         super().__init__(sourcing.session, look, pages)

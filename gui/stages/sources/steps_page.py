@@ -8,14 +8,14 @@ from functools import partial
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QListWidgetItem
 
-from gui.widgets.keys import ACTION_OF
 from gui.model.step_controller import StepWork
 from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said
 from gui.model.wording import change_text, clock_text, counted, step_text
 from gui.shell.prompt import Answer, Question
 from gui.stages.sources.unlabelled_step_banner import NewestStep
-from gui.widgets.appearance import Look, label
+from gui.widgets.appearance import Appearance, label
+from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
@@ -50,7 +50,7 @@ class StepsPage(Page):
 
     page_name = "Steps"
 
-    def __init__(self, sourcing: Sourcing, look: Look) -> None:
+    def __init__(self, sourcing: Sourcing, look: Appearance) -> None:
         super().__init__(sourcing.session, look)
         self.sourcing = sourcing
         self.work = StepWork(sourcing.session)
@@ -119,7 +119,7 @@ class StepsPage(Page):
         super().resizeEvent(event)
         self._make_room()
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `Part`."""
         for part in (self.newest, self.list, self._hints):
             part.set_look(look)

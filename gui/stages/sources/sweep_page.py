@@ -8,13 +8,13 @@ from collections.abc import Callable
 
 from PySide6.QtGui import QResizeEvent
 
-from gui.widgets.keys import ACTION_OF
 from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said
 from gui.model.wording import COVERAGE_FACTOR, counted, value_text
 from gui.shell.prompt import Answer, Question
-from gui.widgets.appearance import Look, label, set_role
+from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import Bar, Bars
+from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY
@@ -85,7 +85,7 @@ class SweepPage(Page):
 
     page_name = "Breakers"
 
-    def __init__(self, sourcing: Sourcing, look: Look) -> None:
+    def __init__(self, sourcing: Sourcing, look: Appearance) -> None:
         super().__init__(sourcing.session, look)
         self.sourcing = sourcing
         self.where = label("", "quiet")
@@ -148,7 +148,7 @@ class SweepPage(Page):
                 part.hide()
         self.column.activate()
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `Part`."""
         for part in (self.bars, self._hints):
             part.set_look(look)

@@ -8,13 +8,13 @@ from collections.abc import Callable
 
 from PySide6.QtGui import QResizeEvent
 
-from gui.widgets.keys import ACTION_OF
 from gui.model.sweep_controller import Sourcing
 from gui.model.visit_controller import Said
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.stages.sources.sweep_page import PANEL_CAUTION, ask_supply
-from gui.widgets.appearance import Look, label, set_role
+from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import Bar, Bars
+from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
@@ -39,7 +39,7 @@ class TonightPage(Page):
 
     page_name = "Tonight"
 
-    def __init__(self, sourcing: Sourcing, look: Look) -> None:
+    def __init__(self, sourcing: Sourcing, look: Appearance) -> None:
         super().__init__(sourcing.session, look)
         self.sourcing = sourcing
         self.answer: Tonight | None = None
@@ -122,7 +122,7 @@ class TonightPage(Page):
     def _is_too_low(self) -> bool:
         return self.column.minimumHeightForWidth(self.width()) > self.height()
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `Part`."""
         for part in (self.spots, self.circuits, self.advice, self._hints):
             part.set_look(look)

@@ -8,14 +8,14 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
 
 from gui.model.visit_controller import Session
-from gui.widgets.appearance import Look, SessionWidget, fitting_font_pixels, wrapped
+from gui.widgets.appearance import Appearance, SessionWidget, fitting_font_pixels, wrapped
 from gui.widgets.theme import ON_STATE, REDDISH_PURPLE, font
 
 
 class NewestStep(SessionWidget):
     """A tick between two levels, the size of the step, and what it probably was."""
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         self._size = self._time = self._asks = ""
         self._rises = True
@@ -28,7 +28,7 @@ class NewestStep(SessionWidget):
             self._fit()
             self.update()
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `SessionWidget`."""
         super().set_look(look)
         self._fit()

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 from gui.model.visit_controller import Session
 from gui.model.wording import doubt_text
 from gui.trace.trace_picture import Rested, TracePicture
-from gui.widgets.appearance import Look, label, separator
+from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Sheet
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.visit import Reading
@@ -22,7 +22,7 @@ class BudgetSheet(Sheet):
 
     title = "Uncertainty budget"
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         self.tables: list[tuple[str, Budget]] = []
         self._shown: object = None
@@ -77,7 +77,7 @@ class BudgetSheet(Sheet):
         bar.setValue(bar.value() + steps[name] * 3 * self.look.sizes.normal)
         return True
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `Part`."""
         self.picture.set_look(look)
         super().set_look(look)

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QListWidgetItem
 
 from gui.model.visit_controller import STARTING_SPOTS, Session
 from gui.model.wording import clock_text, uncertainty_text, volts_text
-from gui.widgets.appearance import Look, label, separator
+from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import KeyHints, Sheet
 from gui.widgets.row_list import Heading, Row, RowList
 from logger.metrology.checks import CheckKind
@@ -21,7 +21,7 @@ class SpotsSheet(Sheet):
 
     spot_clicked = Signal(int)
 
-    def __init__(self, session: Session, look: Look) -> None:
+    def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
         self.spots = RowList(look)
         self.written = RowList(look)
@@ -71,7 +71,7 @@ class SpotsSheet(Sheet):
             else "Readings and marks — none yet"
         )
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, look: Appearance) -> None:
         """See `Part`."""
         for part in (self.spots, self.written, self._hints):
             part.set_look(look)
