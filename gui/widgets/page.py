@@ -59,7 +59,7 @@ class Sheet(SessionWidget):
         QPainter(self).fillRect(self.rect(), QColor(self.look.theme.panel))
 
 
-class Page(Sheet):
+class TabPage(Sheet):
     """One of several pages of a sheet, which shows its name."""
 
     page_name = ""

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
 
 from gui.model.visit_controller import Said, Session
 from gui.widgets.appearance import Appearance, label
-from gui.widgets.page import KeyHints, Page, Sheet
+from gui.widgets.page import KeyHints, Sheet, TabPage
 
 
 class PagedSheet(Sheet):
@@ -20,7 +20,7 @@ class PagedSheet(Sheet):
         pages: in their order.
     """
 
-    def __init__(self, session: Session, look: Appearance, pages: Sequence[Page]) -> None:
+    def __init__(self, session: Session, look: Appearance, pages: Sequence[TabPage]) -> None:
         super().__init__(session, look)
         self.pages = pages
         self.stack = QStackedWidget()
@@ -42,7 +42,7 @@ class PagedSheet(Sheet):
         self._say_page()
 
     @property
-    def page(self) -> Page:
+    def page(self) -> TabPage:
         """The page in sight."""
         return self.pages[self.stack.currentIndex()]
 

@@ -15,7 +15,7 @@ from gui.shell.prompt import Answer, Question
 from gui.stages.night.hours_chart import NightHours
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, Page
+from gui.widgets.page import KeyHints, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.clock import how_long
@@ -26,7 +26,7 @@ MOST_NIGHTS = 9
 """That can be chosen by a digit; the longest come first."""
 
 
-class MorningPage(Page):
+class MorningPage(TabPage):
     """The summary.
 
     Args:

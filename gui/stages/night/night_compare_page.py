@@ -13,7 +13,7 @@ from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, SessionWidget, label
 from gui.widgets.bar_chart import Bar, Bars
-from gui.widgets.page import KeyHints, Page
+from gui.widgets.page import KeyHints, TabPage
 from gui.widgets.theme import ORANGE, font
 from logger.night.analysis.distribution import Distribution
 from logger.night.night_job import SideBySide
@@ -22,7 +22,7 @@ from logger.night.night_text import compared_in_words, verdict
 MOST_OTHERS = 9
 
 
-class ComparePage(Page):
+class ComparePage(TabPage):
     """The comparison.
 
     Args:

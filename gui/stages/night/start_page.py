@@ -10,7 +10,7 @@ from gui.model.visit_controller import Said
 from gui.model.wording import clock_text
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, Page
+from gui.widgets.page import KeyHints, TabPage
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE, VERMILLION
 from logger.cautions import CAUTIONS, CHARGER, RUNS_ON
@@ -21,7 +21,7 @@ NIGHT_S = 9 * 3600.0
 """What disk and battery are held against."""
 
 
-class StartPage(Page):
+class StartPage(TabPage):
     """Before and during the night.
 
     Args:

@@ -12,14 +12,14 @@ from gui.model.wording import counted
 from gui.shell.prompt import Question
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, Page
+from gui.widgets.page import KeyHints, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.metrology.rounding import form_volts
 from logger.report.archive import Entry, Refused
 
 
-class ArchivePage(Page):
+class ArchivePage(TabPage):
     """The visits that were found, the newest first; Enter opens one.
 
     Args:

@@ -11,13 +11,13 @@ from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import ComparePage
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, Page
+from gui.widgets.page import KeyHints, TabPage
 from gui.widgets.paged_stage import PagedSheet
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
 
 
-class WritePage(Page):
+class WritePage(TabPage):
     """What will be in the report and what is missing; writes it, opens it, exports the data.
 
     Args:

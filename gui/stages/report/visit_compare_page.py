@@ -10,7 +10,7 @@ from gui.model.visit_controller import Said
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, Page
+from gui.widgets.page import KeyHints, TabPage
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from logger.report.compare.comparison import Change, Comparison, SpotChange, Visited, change_in_words
@@ -28,7 +28,7 @@ BADGES = {
 """The rest, read in one visit only or in none, is an outline."""
 
 
-class ComparePage(Page):
+class ComparePage(TabPage):
     """Which visits, then a row a spot and condition; Enter corrects which spot is which.
 
     Args:

@@ -16,7 +16,7 @@ from gui.shell.prompt import Answer, Question
 from gui.stages.sources.unlabelled_step_banner import NewestStep
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, Page
+from gui.widgets.page import KeyHints, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
 from logger.clock import NS_PER_S
@@ -45,7 +45,7 @@ LEAST_BY_DIGIT = 3
 Item = KnownStep | Source
 
 
-class StepsPage(Page):
+class StepsPage(TabPage):
     """The step that waits, above one list: further steps, circuits and cords with their effects, named steps."""
 
     page_name = "Steps"

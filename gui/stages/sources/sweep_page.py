@@ -15,7 +15,7 @@ from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import Bar, Bars
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, Page
+from gui.widgets.page import KeyHints, TabPage
 from gui.widgets.row_list import Badge, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY
 from logger.metrology.setup import Supply
@@ -75,7 +75,7 @@ def ask_supply(sourcing: Sourcing, then: Callable[[], None] | None = None) -> Qu
     )
 
 
-class SweepPage(Page):
+class SweepPage(TabPage):
     """The sweep at the chosen spot.
 
     Args:

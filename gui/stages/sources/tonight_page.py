@@ -15,7 +15,7 @@ from gui.stages.sources.sweep_page import PANEL_CAUTION, ask_supply
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import Bar, Bars
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, Page
+from gui.widgets.page import KeyHints, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.sweep.solver.answer import CAUTIONS
@@ -29,7 +29,7 @@ SHORT_TEXT = 60
 """So many letters fill two lines in large letters; longer lists are set smaller, for the rest of the page."""
 
 
-class TonightPage(Page):
+class TonightPage(TabPage):
     """Tonight's list beside the plain rule, with what it leaves.
 
     Args:
