@@ -53,7 +53,7 @@ from gui.trace.trace_plot import Sight, TracePlot
 from gui.widgets import theme
 from gui.widgets.appearance import Appearance, separator
 from gui.widgets.keys import ACTION_OF, key_name
-from gui.widgets.page import Sheet
+from gui.widgets.page import Page
 from gui.widgets.theme import Sizes, Theme, style_sheet
 from logger.errors import StillvoltError
 from logger.meter.description import folder, list_descriptions, load
@@ -137,7 +137,7 @@ class Window(QMainWindow):
         self.bottom = BottomLine(session, self.look)
         self.question = QuestionPanel(self._question_changed)
         self.stack = QStackedWidget()
-        self._sheet_of: dict[str, Sheet] = {
+        self._sheet_of: dict[str, Page] = {
             CONNECT.name: self.connect_sheet,
             PREPARE.name: self.prepare_sheet,
             CHECK.name: self.check_sheet,
@@ -198,10 +198,10 @@ class Window(QMainWindow):
     # --- what is shown -----------------------------------------------------------------------------------
 
     @property
-    def sheet(self) -> Sheet:
+    def sheet(self) -> Page:
         """The sheet in sight."""
         sheet = self.stack.currentWidget()
-        assert isinstance(sheet, Sheet)
+        assert isinstance(sheet, Page)
         return sheet
 
     def refresh(self) -> None:
@@ -434,7 +434,7 @@ class Window(QMainWindow):
         if self.sheet in (self.keys_sheet, self.budget_sheet, self.identify_sheet):
             self.go_to(self.rail.current)
 
-    def _show_or_leave(self, sheet: Sheet) -> None:
+    def _show_or_leave(self, sheet: Page) -> None:
         if self.sheet is sheet:
             self.go_to(self.rail.current)
         else:

@@ -9,10 +9,10 @@ from gui.model.visit_controller import Session
 from gui.shell.stage_list import STAGES
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import GROUPS, KEYS, SHEET_KEYS
-from gui.widgets.page import KeyCap, Sheet
+from gui.widgets.page import KeyCap, Page
 
 
-class KeysSheet(Sheet):
+class KeysSheet(Page):
     """The sheet behind `?`."""
 
     title = "All keys"
@@ -45,7 +45,7 @@ class KeysSheet(Sheet):
         self.column.addWidget(self.area)
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         bar = self.area.verticalScrollBar()
         steps = {"Down": 1, "Up": -1, "PgDown": 5, "PgUp": -5}
         if name not in steps:

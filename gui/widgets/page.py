@@ -23,7 +23,7 @@ class KeyCap(QLabel):
         self.setAlignment(Qt.AlignmentFlag.AlignCenter)
 
 
-class Sheet(SessionWidget):
+class Page(SessionWidget):
     """One stage's sheet. The window gives it the keys that no question takes."""
 
     title = ""
@@ -59,7 +59,7 @@ class Sheet(SessionWidget):
         QPainter(self).fillRect(self.rect(), QColor(self.look.theme.panel))
 
 
-class TabPage(Sheet):
+class TabPage(Page):
     """One of several pages of a sheet, which shows its name."""
 
     page_name = ""

@@ -8,10 +8,10 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
 
 from gui.model.visit_controller import Said, Session
 from gui.widgets.appearance import Appearance, label
-from gui.widgets.page import KeyHints, Sheet, TabPage
+from gui.widgets.page import KeyHints, Page, TabPage
 
 
-class PagedSheet(Sheet):
+class PagedSheet(Page):
     """All keys but Tab go to the page in sight; the heading says which of how many it is.
 
     Args:
@@ -53,7 +53,7 @@ class PagedSheet(Sheet):
         self.page.refresh()
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         steps = {"Tab": 1, "Shift+Tab": -1}
         if name in steps:
             self.show_page(self.stack.currentIndex() + steps[name])
@@ -61,7 +61,7 @@ class PagedSheet(Sheet):
         return self.page.handle(name)
 
     def space_says(self) -> Said | None:
-        """See `Sheet`."""
+        """See `Page`."""
         return self.page.space_says()
 
     def refresh(self) -> None:

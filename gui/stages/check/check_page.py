@@ -14,7 +14,7 @@ from gui.shell.prompt import Answer, Question
 from gui.trace.trace_picture import Rested, TracePicture
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, Sheet
+from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from logger.metrology.checks import CAUTIONS, STEPS, CheckKind, Verdict
@@ -34,7 +34,7 @@ SKIP_REASONS: dict[CheckKind, tuple[str, ...]] = {
 }
 
 
-class CheckSheet(Sheet):
+class CheckSheet(Page):
     """The three checks, the steps of the chosen one, its caution and its newest verdict."""
 
     title = "Check meter and reference"
@@ -150,7 +150,7 @@ class CheckSheet(Sheet):
         super().set_look(look)
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         kinds = list(CheckKind)
         at = kinds.index(self.session.check)
         if ACTION_OF.get(name) == "results":
@@ -176,7 +176,7 @@ class CheckSheet(Sheet):
         return True
 
     def space_says(self) -> Said | None:
-        """See `Sheet`."""
+        """See `Page`."""
         return self.session.next_check_step()
 
     def _choose(self, row: int) -> None:

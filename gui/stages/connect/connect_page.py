@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 from gui.model.visit_controller import Session
 from gui.model.wording import clock_text, counted, duration_text
 from gui.widgets.appearance import Appearance, label, separator
-from gui.widgets.page import KeyHints, Sheet
+from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Row, RowList
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
@@ -29,7 +29,7 @@ PARITIES = {"none": "N", "even": "E", "odd": "O", "mark": "M", "space": "S"}
 LEVELS: dict[str, bool | None] = {"as the system sets it": None, "on": True, "off": False}
 
 
-class ConnectSheet(Sheet):
+class ConnectSheet(Page):
     """Ports by name and description; the free URL and the serial settings behind 'More'.
 
     Args:
@@ -134,7 +134,7 @@ class ConnectSheet(Sheet):
         self._show_ports()
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         if self.session.feed.recording or self.session.starting:
             return False
         if name == "O":

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import QLineEdit
 from gui.model.visit_controller import Said, Session
 from gui.stages.connect.lines_view import LinesView
 from gui.widgets.appearance import Appearance, label
-from gui.widgets.page import KeyHints, Sheet
+from gui.widgets.page import KeyHints, Page
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, list_descriptions, save
@@ -95,7 +95,7 @@ _FIELD_SAYS = {
 }
 
 
-class IdentifySheet(Sheet):
+class IdentifySheet(Page):
     """The sheet behind I."""
 
     title = "Identify the meter"
@@ -195,7 +195,7 @@ class IdentifySheet(Sheet):
         return True
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         stage = self.stage
         if name == "Return" and not self.field.isHidden():
             self._take_text(self.field.text().strip())

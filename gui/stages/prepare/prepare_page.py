@@ -9,7 +9,7 @@ from typing import Any
 from gui.model.visit_controller import Said, Session
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, label, separator
-from gui.widgets.page import KeyHints, Sheet
+from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.errors import StillvoltError
@@ -49,7 +49,7 @@ class Item:
     applies: Callable[[Setup], bool] = lambda _: True
 
 
-class PrepareSheet(Sheet):
+class PrepareSheet(Page):
     """Rows of what is stated and what is not, with the consequence of leaving it open."""
 
     title = "Prepare the visit"
@@ -96,7 +96,7 @@ class PrepareSheet(Sheet):
         super().set_look(look)
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         if name == "Return":
             self.items()[self.at].ask(self)
         elif name == "Space":
@@ -115,7 +115,7 @@ class PrepareSheet(Sheet):
         return True
 
     def space_says(self) -> Said | None:
-        """See `Sheet`."""
+        """See `Page`."""
         first = self._first_open()
         if first is None:
             return Said("nothing is open; 3 goes on to the checks")

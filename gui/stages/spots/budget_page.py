@@ -9,7 +9,7 @@ from gui.model.visit_controller import Session
 from gui.model.wording import doubt_text
 from gui.trace.trace_picture import Rested, TracePicture
 from gui.widgets.appearance import Appearance, label, separator
-from gui.widgets.page import Sheet
+from gui.widgets.page import Page
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.visit import Reading
 from logger.visit.results.on_off_result import budget_of
@@ -17,7 +17,7 @@ from logger.visit.results.on_off_result import budget_of
 COLUMNS = ("Component", "Type", "u in V")
 
 
-class BudgetSheet(Sheet):
+class BudgetSheet(Page):
     """The sheet behind X."""
 
     title = "Uncertainty budget"
@@ -69,7 +69,7 @@ class BudgetSheet(Sheet):
         self._show(name if tables else f"{name} has no reading with a budget yet.", tables)
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         bar = self.area.verticalScrollBar()
         steps = {"Down": 1, "Up": -1, "PgDown": 5, "PgUp": -5}
         if name not in steps:

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QListWidgetItem
 from gui.model.visit_controller import STARTING_SPOTS, Session
 from gui.model.wording import clock_text, uncertainty_text, volts_text
 from gui.widgets.appearance import Appearance, label, separator
-from gui.widgets.page import KeyHints, Sheet
+from gui.widgets.page import KeyHints, Page
 from gui.widgets.row_list import Heading, Row, RowList
 from logger.metrology.checks import CheckKind
 from logger.visit import Mark, Reading, Spot
@@ -16,7 +16,7 @@ from logger.visit.results.chronology import in_order
 from logger.visit.results.on_off_result import OUTSIDE_WALK, budget_of, walk_meaning
 
 
-class SpotsSheet(Sheet):
+class SpotsSheet(Page):
     """Spots above, readings and marks below."""
 
     spot_clicked = Signal(int)
