@@ -24,7 +24,7 @@ from PySide6.QtWidgets import QHBoxLayout, QToolTip, QVBoxLayout
 from gui.model.practice_controller import PracticeWork
 from gui.model.visit_controller import Said
 from gui.widgets.appearance import Appearance, SessionWidget, label, set_role
-from gui.widgets.page import KeyHints
+from gui.widgets.page import ShortcutButtons
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
 from logger.errors import StillvoltError
 from logger.simulation.practice_house import Half, Switch, find
@@ -285,8 +285,8 @@ class PracticePanel(SessionWidget):
         self.board.pressed.connect(self._pressed)
         self.title = label("", "heading", wrap=False)
         self._hints = (
-            KeyHints(work.session, look, ("F2", "switch by keys"), ("F3", "a night in a minute")),
-            KeyHints(
+            ShortcutButtons(work.session, look, ("F2", "switch by keys"), ("F3", "a night in a minute")),
+            ShortcutButtons(
                 work.session,
                 look,
                 ("Enter", "switch"),

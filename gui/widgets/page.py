@@ -67,7 +67,7 @@ class TabPage(Page):
     """A value was taken, or a step was named: to be heard."""
 
 
-class KeyHints(SessionWidget):
+class ShortcutButtons(SessionWidget):
     """Keys with what they do, flowing over as many lines as they need; a click does the same as the key."""
 
     clicked = Signal(str)

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
 
 from gui.model.visit_controller import Said, Session
 from gui.widgets.appearance import Appearance, label
-from gui.widgets.page import KeyHints, Page, TabPage
+from gui.widgets.page import Page, ShortcutButtons, TabPage
 
 
 class PagedSheet(Page):
@@ -29,7 +29,7 @@ class PagedSheet(Page):
             page.key_clicked.connect(self.key_clicked)
             page.asks.connect(self.asks)
         self.heading = label("", "heading", wrap=False)
-        self._hint = KeyHints(session, look, ("Tab", "next page"))
+        self._hint = ShortcutButtons(session, look, ("Tab", "next page"))
         self._hint.clicked.connect(self.key_clicked)
         head = QHBoxLayout()
         head.setContentsMargins(18, 12, 18, 0)

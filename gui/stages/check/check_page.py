@@ -14,7 +14,7 @@ from gui.shell.prompt import Answer, Question
 from gui.trace.trace_picture import Rested, TracePicture
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, Page
+from gui.widgets.page import Page, ShortcutButtons
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from logger.metrology.checks import CAUTIONS, STEPS, CheckKind, Verdict
@@ -53,7 +53,9 @@ class CheckSheet(Page):
         self._looked_at: int | None = None
         """The id of the result that the user went back to; None shows the newest, or the steps that are being done."""
         self._caution = label("", "quiet")
-        self._hints = KeyHints(session, look, ("K", "skip it"), ("Delete", "begin again"), ("L", "earlier"))
+        self._hints = ShortcutButtons(
+            session, look, ("K", "skip it"), ("Delete", "begin again"), ("L", "earlier")
+        )
         self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self.list)
         self.column.addWidget(self._hints)

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 from gui.model.visit_controller import Session
 from gui.model.wording import clock_text, counted, duration_text
 from gui.widgets.appearance import Appearance, label, separator
-from gui.widgets.page import KeyHints, Page
+from gui.widgets.page import Page, ShortcutButtons
 from gui.widgets.row_list import Row, RowList
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
@@ -62,7 +62,7 @@ class ConnectSheet(Page):
         self._said = label("")
         zone = zone_note(runs[-1]) if runs else ""
         self._visit = label(f"Visit log: {session.log.path}{zone and chr(10)}{zone}", "quiet")
-        self._start_hints = KeyHints(
+        self._start_hints = ShortcutButtons(
             session,
             look,
             ("Enter", "start recording"),
@@ -72,7 +72,7 @@ class ConnectSheet(Page):
             ("L", "look for ports again"),
             ("Y", "another visit, or a new one"),
         )
-        self._stop_hints = KeyHints(
+        self._stop_hints = ShortcutButtons(
             session, look, ("R", "stop recording"), ("Y", "another visit, or a new one")
         )
         for hints in (self._start_hints, self._stop_hints):

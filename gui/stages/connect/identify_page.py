@@ -17,7 +17,7 @@ from PySide6.QtWidgets import QLineEdit
 from gui.model.visit_controller import Said, Session
 from gui.stages.connect.lines_view import LinesView
 from gui.widgets.appearance import Appearance, label
-from gui.widgets.page import KeyHints, Page
+from gui.widgets.page import Page, ShortcutButtons
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, list_descriptions, save
@@ -142,7 +142,7 @@ class IdentifySheet(Page):
                 ("Esc", "leave it"),
             ),
         }
-        self._hints = {stages: KeyHints(session, look, *pairs) for stages, pairs in hints.items()}
+        self._hints = {stages: ShortcutButtons(session, look, *pairs) for stages, pairs in hints.items()}
         for part in (self.said, self.value, self.why):
             self.column.addWidget(part)
         self.column.addWidget(self.lines, 100)

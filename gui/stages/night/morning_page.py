@@ -15,7 +15,7 @@ from gui.shell.prompt import Answer, Question
 from gui.stages.night.hours_chart import NightHours
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, TabPage
+from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.clock import how_long
@@ -51,7 +51,7 @@ class MorningPage(TabPage):
         self.hours.clicked.connect(self._show_hour)
         self.rows = RowList(look)
         self.rows.itemClicked.connect(self._clicked)
-        self._hints = KeyHints(
+        self._hints = ShortcutButtons(
             self.session,
             look,
             ("Enter", "show in trace"),

@@ -13,7 +13,7 @@ from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, SessionWidget, label
 from gui.widgets.bar_chart import Bar, Bars
-from gui.widgets.page import KeyHints, TabPage
+from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.theme import ORANGE, font
 from logger.night.analysis.distribution import Distribution
 from logger.night.night_job import SideBySide
@@ -39,7 +39,9 @@ class ComparePage(TabPage):
         self.levels = Bars(self.session, look, whole=True)
         self.picture = BothLevels(self.session, look)
         self.sentence = label("", "small")
-        self._hints = KeyHints(self.session, look, ("C", "compare with another night"), ("N", "night screen"))
+        self._hints = ShortcutButtons(
+            self.session, look, ("C", "compare with another night"), ("N", "night screen")
+        )
         self._hints.clicked.connect(self.key_clicked)
         for part in (self.headline, self.levels, self.picture, self.sentence):
             self.column.addWidget(part)

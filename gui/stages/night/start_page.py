@@ -10,7 +10,7 @@ from gui.model.visit_controller import Said
 from gui.model.wording import clock_text
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, TabPage
+from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE, VERMILLION
 from logger.cautions import CAUTIONS, CHARGER, RUNS_ON
@@ -40,7 +40,7 @@ class StartPage(TabPage):
         self.rows = RowList(look)
         # Beside the list, not in it: they must not be scrolled out of sight.
         self.cautions = label(" ".join(CAUTIONS), "quiet")
-        self._hints = KeyHints(self.session, look, ("N", "night screen"), ("P", "planned switchings"))
+        self._hints = ShortcutButtons(self.session, look, ("N", "night screen"), ("P", "planned switchings"))
         self._hints.clicked.connect(self.key_clicked)
         for part in (self.headline, self.detail):
             self.column.addWidget(part)

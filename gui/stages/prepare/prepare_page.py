@@ -9,7 +9,7 @@ from typing import Any
 from gui.model.visit_controller import Said, Session
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, label, separator
-from gui.widgets.page import KeyHints, Page
+from gui.widgets.page import Page, ShortcutButtons
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.errors import StillvoltError
@@ -64,7 +64,7 @@ class PrepareSheet(Page):
         self.against.setMargin(8)
         self.missing = label("", "small")
         self._caution = label(GENERAL_CAUTION, "quiet")
-        self._hints = KeyHints(session, look, ("Space", "what is open"), ("Enter", "change"))
+        self._hints = ShortcutButtons(session, look, ("Space", "what is open"), ("Enter", "change"))
         self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self.against)
         self.column.addWidget(self.missing)

@@ -12,7 +12,7 @@ from gui.model.wording import counted
 from gui.shell.prompt import Question
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, TabPage
+from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.metrology.rounding import form_volts
@@ -38,7 +38,7 @@ class ArchivePage(TabPage):
         self.head = label("", "small")
         self.rows = RowList(look)
         self.rows.itemClicked.connect(self._clicked)
-        self._hints = KeyHints(
+        self._hints = ShortcutButtons(
             work.session,
             look,
             ("Space", "search"),

@@ -11,7 +11,7 @@ from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import ComparePage
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, TabPage
+from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.paged_stage import PagedSheet
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
@@ -32,7 +32,7 @@ class WritePage(TabPage):
         self.work = work
         self.headline = label("", "title")
         self.rows = RowList(look)
-        self._hints = KeyHints(
+        self._hints = ShortcutButtons(
             work.session,
             look,
             ("Space", "write and open it"),

@@ -10,7 +10,7 @@ from gui.model.visit_controller import Said
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, TabPage
+from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
 from logger.report.compare.comparison import Change, Comparison, SpotChange, Visited, change_in_words
@@ -46,7 +46,7 @@ class ComparePage(TabPage):
         self.notes = label("", "quiet")
         self.rows = RowList(look)
         self.rows.itemClicked.connect(self._clicked)
-        self._hints = KeyHints(
+        self._hints = ShortcutButtons(
             work.session,
             look,
             ("Space", "choose the other visit"),

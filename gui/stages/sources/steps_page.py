@@ -16,7 +16,7 @@ from gui.shell.prompt import Answer, Question
 from gui.stages.sources.unlabelled_step_banner import NewestStep
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, TabPage
+from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
 from logger.clock import NS_PER_S
@@ -59,7 +59,7 @@ class StepsPage(TabPage):
         self.list = RowList(look)
         self.detail = label("", "small")
         self._caution = label(CAUTION, "quiet")
-        self._hints = KeyHints(
+        self._hints = ShortcutButtons(
             self.session, look,
             ("Enter", "which?"), ("X", "on/off"), ("I", "ignore"), ("A", "add"), ("E", "rename"), ("K", "stays on"),
             ("P", "plugged in where"), ("N", "next spot"),

@@ -15,7 +15,7 @@ from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import Bar, Bars
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, TabPage
+from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY
 from logger.metrology.setup import Supply
@@ -100,7 +100,7 @@ class SweepPage(TabPage):
         self._chosen: str | None = None
         """The row that the user went to, by `_key`; None follows what is read next."""
         self._supply_asked = False
-        self._hints = KeyHints(
+        self._hints = ShortcutButtons(
             self.session, look, ("A", "add"), ("K", "stays on, skip"), ("E", "rename"), ("T", "two-pole"),
             ("Delete", "remove"),
         )  # fmt: skip

@@ -15,7 +15,7 @@ from gui.stages.sources.sweep_page import PANEL_CAUTION, ask_supply
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import Bar, Bars
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import KeyHints, TabPage
+from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.sweep.solver.answer import CAUTIONS
@@ -58,7 +58,9 @@ class TonightPage(TabPage):
         self.advice = RowList(look)
         self._read_row = 0
         """The piece of advice that is kept in sight."""
-        self._hints = KeyHints(self.session, look, ("Enter", "legs and advice, or back"), ("Down", "next"))
+        self._hints = ShortcutButtons(
+            self.session, look, ("Enter", "legs and advice, or back"), ("Down", "next")
+        )
         self._hints.clicked.connect(self.key_clicked)
         for part in (
             self.headline, self.plain, self.robust, self.spots, self.next, self.stays, self.missing,

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QListWidgetItem
 from gui.model.visit_controller import STARTING_SPOTS, Session
 from gui.model.wording import clock_text, uncertainty_text, volts_text
 from gui.widgets.appearance import Appearance, label, separator
-from gui.widgets.page import KeyHints, Page
+from gui.widgets.page import Page, ShortcutButtons
 from gui.widgets.row_list import Heading, Row, RowList
 from logger.metrology.checks import CheckKind
 from logger.visit import Mark, Reading, Spot
@@ -33,7 +33,7 @@ class SpotsSheet(Page):
         self._written_heading = label("Readings and marks", "heading")
         self.meaning = label("", "small")
         self.remarks = label("", "quiet")
-        self._hints = KeyHints(
+        self._hints = ShortcutButtons(
             session, look,
             ("A", "add"), ("T", "room"), ("W", "on/off"), ("H", "hands-free"), ("K", "by hand"), ("X", "budget"),
             ("J", "form"),
