@@ -11,7 +11,7 @@ from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import Page, ShortcutButtons, TabPage
 
 
-class PagedSheet(Page):
+class PagedStage(Page):
     """All keys but Tab go to the page in sight; the heading says which of how many it is.
 
     Args:

@@ -11,10 +11,10 @@ from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import ComparePage
 from gui.stages.night.start_page import StartPage
 from gui.widgets.appearance import Appearance
-from gui.widgets.paged_stage import PagedSheet
+from gui.widgets.paged_stage import PagedStage
 
 
-class NightSheet(PagedSheet):
+class NightSheet(PagedStage):
     """Start, then the morning's summary, then before and after; N and P hold on every page.
 
     Args:

@@ -12,7 +12,7 @@ from gui.stages.report.visit_compare_page import ComparePage
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
-from gui.widgets.paged_stage import PagedSheet
+from gui.widgets.paged_stage import PagedStage
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
 
@@ -101,7 +101,7 @@ WRITE, COMPARE, ARCHIVE = range(3)
 """The pages in their order."""
 
 
-class ReportSheet(PagedSheet):
+class ReportSheet(PagedStage):
     """Write, then compare, then the archive; C and A hold on every page.
 
     Args:

@@ -9,10 +9,10 @@ from gui.stages.sources.steps_page import StepsPage
 from gui.stages.sources.sweep_page import SweepPage
 from gui.stages.sources.tonight_page import TonightPage
 from gui.widgets.appearance import Appearance
-from gui.widgets.paged_stage import PagedSheet
+from gui.widgets.paged_stage import PagedStage
 
 
-class SourcesSheet(PagedSheet):
+class SourcesSheet(PagedStage):
     """Steps, then the breaker sweep, then tonight's list.
 
     Args:
