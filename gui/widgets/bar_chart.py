@@ -38,7 +38,7 @@ class Bar:
     """False: nothing is read here, so there is no place for a bar either."""
 
 
-class Bars(SessionWidget):
+class BarChart(SessionWidget):
     """The list.
 
     Args:
@@ -343,9 +343,9 @@ if __name__ == "__main__":
     from gui.widgets.row_list import Shape
     from gui.widgets.theme import BLUISH_GREEN
 
-    def make(session: Session, look: Appearance) -> Bars:
+    def make(session: Session, look: Appearance) -> BarChart:
         """Some rows of each kind."""
-        bars = Bars(session, look)
+        bars = BarChart(session, look)
         bars.show_bars(
             [
                 Bar("Everything off", "0.05 ± 0.01 V", 0.05, 0.01, badge=Badge(Shape.TICK, BLUISH_GREEN)),

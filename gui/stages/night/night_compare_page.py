@@ -12,7 +12,7 @@ from gui.model.visit_controller import Said, Session
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, SessionWidget, label
-from gui.widgets.bar_chart import Bar, Bars
+from gui.widgets.bar_chart import Bar, BarChart
 from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.theme import ORANGE, font
 from logger.night.analysis.distribution import Distribution
@@ -36,7 +36,7 @@ class ComparePage(TabPage):
         super().__init__(work.session, look)
         self.work = work
         self.headline = label("", "large")
-        self.levels = Bars(self.session, look, whole=True)
+        self.levels = BarChart(self.session, look, whole=True)
         self.picture = BothLevels(self.session, look)
         self.sentence = label("", "small")
         self._hints = ShortcutButtons(

@@ -13,7 +13,7 @@ from gui.model.visit_controller import Said
 from gui.model.wording import COVERAGE_FACTOR, counted, value_text
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, label, set_role
-from gui.widgets.bar_chart import Bar, Bars
+from gui.widgets.bar_chart import Bar, BarChart
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Shape
@@ -91,7 +91,7 @@ class SweepPage(TabPage):
         self.where = label("", "quiet")
         self.to_switch = label("", "large")
         self.awaited = label("")
-        self.bars = Bars(self.session, look)
+        self.bars = BarChart(self.session, look)
         self.bars.clicked.connect(self._clicked)
         self._empty = label(
             "No circuit is listed yet.\n\nA   adds circuits: type their names as on the panel, separated by commas,\n"

@@ -13,7 +13,7 @@ from gui.model.visit_controller import Said
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.stages.sources.sweep_page import PANEL_CAUTION, ask_supply
 from gui.widgets.appearance import Appearance, label, set_role
-from gui.widgets.bar_chart import Bar, Bars
+from gui.widgets.bar_chart import Bar, BarChart
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
@@ -50,11 +50,11 @@ class TonightPage(TabPage):
         self.plain = label("", "small")
         self.robust = label("", "small")
         self.stays = label("", "quiet")
-        self.spots = Bars(self.session, look, whole=True)
+        self.spots = BarChart(self.session, look, whole=True)
         self.spots.clicked.connect(self._choose)
         self.missing = label("", "quiet")
         self.next = label("")
-        self.circuits = Bars(self.session, look)
+        self.circuits = BarChart(self.session, look)
         self.advice = RowList(look)
         self._read_row = 0
         """The piece of advice that is kept in sight."""
