@@ -12,7 +12,7 @@ from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
 from gui.actions.other_visit_actions import Wanted
-from gui.model.visit_controller import Said, Session
+from gui.model.visit_controller import Message, Session
 from gui.window import Window
 from logger.errors import StillvoltError
 from logger.recording.registry import is_recording
@@ -98,7 +98,7 @@ class Shown:
         try:
             log = VisitLog.create(wanted.path) if wanted.new else VisitLog.open(wanted.path)
         except StillvoltError as error:
-            old.session.said = Said(str(error), refused=True)
+            old.session.said = Message(str(error), refused=True)
             old.redraw()
             return
         if wanted.stop:

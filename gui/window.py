@@ -18,7 +18,7 @@ from gui.model.practice_controller import PracticeWork
 from gui.model.report_controller import ReportWork
 from gui.model.status import status
 from gui.model.sweep_controller import Sourcing
-from gui.model.visit_controller import Said, Session
+from gui.model.visit_controller import Message, Session
 from gui.model.wording import spoken_change, volts_text
 from gui.practice.practice_panel import PracticePanel
 from gui.shell.action_bar import BottomLine
@@ -252,7 +252,7 @@ class Window(QMainWindow):
         """Show a stage's sheet; hands-free reading belongs to the spots and ends when they are left."""
         if STAGES[index] is not SPOTS and self.session.hands_free.on:
             self.session.hands_free.disarm()
-            self.session.said = Said("Hands-free reading ended: the sheet of the spots was left.")
+            self.session.said = Message("Hands-free reading ended: the sheet of the spots was left.")
         self.rail.current = index
         self.trace.asks_names = STAGES[index] is SOURCES
         self.stack.setCurrentWidget(self._sheet_of[STAGES[index].name])
@@ -427,7 +427,7 @@ class Window(QMainWindow):
         if self.sheet is self.identify_sheet and self.identify_sheet.escape():
             return
         if self.sourcing.give_up_waiting():
-            self.session.said = Said("Nothing is awaited any more.")
+            self.session.said = Message("Nothing is awaited any more.")
             return
         if self._on(REPORT.name) and self.report_sheet.handle("Esc"):
             return
@@ -458,7 +458,7 @@ class Window(QMainWindow):
         for known in news.sure:
             self.sounds.say(f"{work.name_of(known)} is sure")
         if news.taken_back:
-            self.session.said = Said(work.say_taken_back(news.taken_back[-1]), refused=True)
+            self.session.said = Message(work.say_taken_back(news.taken_back[-1]), refused=True)
 
     def _take_switched(self) -> None:
         """Take the reading that the sweep or tonight's list awaits, and say aloud what to switch next."""
@@ -490,18 +490,18 @@ class Window(QMainWindow):
         def use(name: str) -> None:
             try:
                 self.connect_sheet.use(load(name).settings(""))
-                self.session.said = Said(f"Meter: {name}")
+                self.session.said = Message(f"Meter: {name}")
             except StillvoltError as error:
-                self.session.said = Said(str(error), refused=True)
+                self.session.said = Message(str(error), refused=True)
 
         def use_none() -> None:
             url = self.connect_sheet.settings().url
             self.connect_sheet.use(PortSettings(url))
-            self.session.said = Said("No kept meter; settings as usual")
+            self.session.said = Message("No kept meter; settings as usual")
 
         names = list_descriptions()
         if not names:
-            self.session.said = Said(
+            self.session.said = Message(
                 "No meter is kept yet. I identifies one, and keeps it under a name.", True
             )
             return
@@ -636,7 +636,7 @@ class Window(QMainWindow):
 
     def _switch_sound(self) -> None:
         self.sounds.on = not self.sounds.on
-        self.session.said = Said("Sounds are on" if self.sounds.on else "Sounds are off")
+        self.session.said = Message("Sounds are on" if self.sounds.on else "Sounds are off")
 
     def _switch_dark(self) -> None:
         self._theme = theme.LIGHT if self.look.theme is theme.DARK else theme.DARK

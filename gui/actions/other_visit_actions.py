@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-from gui.model.visit_controller import Said, Session
+from gui.model.visit_controller import Message, Session
 from gui.model.wording import moment_text
 from gui.shell.prompt import Answer, Question
 from logger.clock import NS_PER_S
@@ -95,7 +95,7 @@ class OtherVisit:
 
     def _chosen(self, wanted: Wanted) -> None:
         if wanted.path.resolve() == self._here:
-            self._session.said = Said("This visit is open already.", refused=True)
+            self._session.said = Message("This visit is open already.", refused=True)
         elif self._session.feed.recording or self._session.starting:
             self._ask_recording(wanted)
         else:

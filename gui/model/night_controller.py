@@ -11,7 +11,7 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Generic, TypeVar
 
-from gui.model.visit_controller import Said, Session, SpotChange
+from gui.model.visit_controller import Message, Session, SpotChange
 from logger.clock import NS_PER_S, Clock, SystemClock, how_long
 from logger.errors import StillvoltError
 from logger.night.night_facts import Stretch
@@ -182,7 +182,7 @@ class NightWork:
             self.close()
         self._summing.forget()
         self._comparing.forget()
-        self.session.said = Said("The night is being summed up …")
+        self.session.said = Message("The night is being summed up …")
 
     def choose(self, number: int) -> None:
         """Look at another night of the visit, counted from 1."""

@@ -7,7 +7,7 @@ from datetime import datetime
 from functools import partial
 from pathlib import Path
 
-from gui.model.visit_controller import Said, Session
+from gui.model.visit_controller import Message, Session
 from gui.model.worker_process import CalledOff, Job, ProcessJob, Told, Work
 from logger.errors import StillvoltError
 from logger.simulation.practice_house import Group, Half, HouseInHand, Switch, control_of, is_house, url_of
@@ -31,7 +31,7 @@ class PracticeWork:
         self._start = start
         self._house: HouseInHand | None = None
         self._night: Job | None = None
-        self._told = Said("")
+        self._told = Message("")
         """What was said of the night last."""
 
     # --- the house ---------------------------------------------------------------------------------------
@@ -45,13 +45,13 @@ class PracticeWork:
     def open(self, url: str) -> bool:
         """Take a port's house in hand; False when that cannot be (`session.said` tells why)."""
         if not is_house(url) or control_of(url) is None:
-            self.session.said = Said(BY_ITSELF if is_house(url) else NO_HOUSE, refused=True)
+            self.session.said = Message(BY_ITSELF if is_house(url) else NO_HOUSE, refused=True)
             return False
         if self._house is None or self._house.url != url:
             try:
                 self._house = HouseInHand(url)
             except StillvoltError as error:
-                self.session.said = Said(str(error), refused=True)
+                self.session.said = Message(str(error), refused=True)
                 return False
         return True
 
@@ -91,7 +91,7 @@ class PracticeWork:
             self._say("The night is being called off …")
             return
         if self.session.feed.recording or self.session.starting:
-            self.session.said = Said(
+            self.session.said = Message(
                 "A recorder is at work. Stop it with R; then F3 records a night in a minute.", refused=True
             )
             return
@@ -107,13 +107,13 @@ class PracticeWork:
             return False
         if night.done:
             self._night = None
-            self.session.said = Said(night.refusal or str(night.result), refused=bool(night.refusal))
+            self.session.said = Message(night.refusal or str(night.result), refused=bool(night.refusal))
         elif self.session.said is self._told:  # nothing else was said in between
             self._say(f"{night.says}. F3 calls it off")
         return True
 
     def _say(self, text: str) -> None:
-        self.session.said = self._told = Said(text)
+        self.session.said = self._told = Message(text)
 
     def close(self) -> None:
         """The window closes."""

@@ -12,7 +12,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-from gui.model.visit_controller import Said, Session
+from gui.model.visit_controller import Message, Session
 from gui.model.wording import counted
 from gui.model.worker_process import CalledOff, Job, ProcessJob, Told, Work
 from logger.errors import StillvoltError
@@ -145,7 +145,7 @@ class ReportWork:
             return False
         if job.done:
             self._job = None
-            self.session.said = Said(job.refusal, True) if job.refusal else Said(self._then(job.result))
+            self.session.said = Message(job.refusal, True) if job.refusal else Message(self._then(job.result))
         return True
 
     def close(self) -> None:
@@ -156,7 +156,7 @@ class ReportWork:
 
     def _begin(self, work: Work, then: Callable[[Any], str]) -> None:
         if self._job is not None:
-            self.session.said = Said(f"First this: {self.busy}", refused=True)
+            self.session.said = Message(f"First this: {self.busy}", refused=True)
             return
         self._then = then
         self._job = self._start(work)
@@ -166,7 +166,7 @@ class ReportWork:
         visit = self.session.log.path.resolve()
         out = report_path(visit)
         pdf = out.with_suffix(".pdf") if find_spec("weasyprint") is not None else None
-        self.session.said = Said("The report is being written …")
+        self.session.said = Message("The report is being written …")
 
         def then(found: Any) -> str:
             self.written, without_pdf = found
@@ -179,15 +179,15 @@ class ReportWork:
     def open(self) -> None:
         """Open the report that was written last."""
         if not self.written:
-            self.session.said = Said("It is not written yet: Space writes it.", refused=True)
+            self.session.said = Message("It is not written yet: Space writes it.", refused=True)
         elif not self._opens(self.written[0]):
-            self.session.said = Said(f"It is in {self.written[0]}; open it in a browser.")
+            self.session.said = Message(f"It is in {self.written[0]}; open it in a browser.")
 
     def export(self) -> None:
         """Write the visit's data as files that other programs read."""
         visit = self.session.log.path.resolve()
         folder = export_folder(visit)
-        self.session.said = Said("The data are being exported …")
+        self.session.said = Message("The data are being exported …")
 
         def then(paths: Any) -> str:
             self.exported = tuple(paths)
@@ -203,7 +203,7 @@ class ReportWork:
             self.comparison = found
             return f"Compared: {found.before.path.stem}, then {found.after.path.stem}"
 
-        self.session.said = Said("The visits are being compared …")
+        self.session.said = Message("The visits are being compared …")
         self._begin(partial(_compare, here, other, dict(by_hand or {})), then)
 
     def match(self, before: str, after: str) -> None:

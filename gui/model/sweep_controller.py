@@ -11,7 +11,7 @@ from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
 from functools import partial
 
-from gui.model.visit_controller import Said, Session, SpotChange, shown_value
+from gui.model.visit_controller import Message, Session, SpotChange, shown_value
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
@@ -271,7 +271,7 @@ class Sourcing:
         """The next combination is set: its reading is taken once the value has settled since."""
         refusal, feed, found = self.why_not_switched(), self.session.feed, self.next_reading()
         if refusal or found is None or feed.live is None:
-            self.session.said = Said(refusal, refused=True)
+            self.session.said = Message(refusal, refused=True)
             return
         spot, combination = found
         self.session.chosen_id = spot.id
@@ -279,7 +279,7 @@ class Sourcing:
             # Whatever was stated before is no longer so, for a reading on the stage Spots neither.
             self.session.state_condition(combination.says)
         self.waiting = Waiting(spot, combination, feed.live.beat_steady_utc_ns)
-        self.session.said = Said(f"{combination.says}: hold still, it is taken by itself")
+        self.session.said = Message(f"{combination.says}: hold still, it is taken by itself")
 
     def why_not_switched(self) -> str:
         """Why nothing can be awaited now; empty when something can."""
@@ -351,7 +351,7 @@ class Sourcing:
         try:
             return future.result()
         except StillvoltError as error:
-            self.session.said = Said(str(error), refused=True)
+            self.session.said = Message(str(error), refused=True)
             return None
 
     @property

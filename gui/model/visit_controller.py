@@ -47,7 +47,7 @@ CHARGER_READ_NS = 2 * NS_PER_S
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class Message:
     """The outcome of the last action, for the user."""
 
     text: str
@@ -89,7 +89,7 @@ class Session:
         self.log = log
         self.feed = Feed(log, clock)
         self.hands_free = HandsFree(self.feed)
-        self.said = Said("")
+        self.said = Message("")
         self.chosen_id: int | None = None
         self._seen: dict[int, Spot] = {}
         """The spots as they were on the list when it was last looked at."""
@@ -132,7 +132,7 @@ class Session:
         try:
             changed = self.feed.refresh(force)
         except StillvoltError as error:
-            self.said = Said(str(error), refused=True)
+            self.said = Message(str(error), refused=True)
             return True
         if changed:
             self._keep_choice()
@@ -188,19 +188,19 @@ class Session:
         doubts = {step.name: self.feed.standing.of_span(step.span) for step in check.steps}
         return {name: doubt for name, doubt in doubts.items() if doubt}
 
-    def next_take(self) -> Said:
+    def next_take(self) -> Message:
         """What a take would do now, or why it would refuse: the bottom line's text."""
         live = self.feed.live
         if not self.feed.recording or live is None:
-            return Said(self.feed.refusal or "Nothing is being recorded.", refused=True)
+            return Message(self.feed.refusal or "Nothing is being recorded.", refused=True)
         if self.feed.refusal:
-            return Said(self.feed.refusal, refused=True)
+            return Message(self.feed.refusal, refused=True)
         budget = self.feed.budget
         if budget is None:
-            return Said("The meter has not sent a value yet.", refused=True)
+            return Message("The meter has not sent a value yet.", refused=True)
         value = value_text(budget.volts, budget.u_volts)
         if self.chosen is None:
-            return Said(f"take {value} — asks for which spot")
+            return Message(f"take {value} — asks for which spot")
         last = self.last_reading(self.chosen.id)
         again = ""
         condition = self.condition_at(self.chosen)
@@ -208,7 +208,7 @@ class Session:
             spans_now = last.end_utc_ns is not None and last.end_utc_ns >= live.since_steady_utc_ns
             again = " again" if last.run_id == live.run_id and spans_now else ""
         asks = "" if condition else " — asks what is on"
-        return Said(f"take {value} for “{self.chosen.name}”{again}{asks}")
+        return Message(f"take {value} for “{self.chosen.name}”{again}{asks}")
 
     # --- doing -------------------------------------------------------------------------------------------
 
@@ -223,7 +223,7 @@ class Session:
         """Take a reading at the chosen spot; None when it was refused (`said` tells why)."""
         spot = self.chosen
         if spot is None:
-            self.said = Said("There is no spot to take the reading for.", refused=True)
+            self.said = Message("There is no spot to take the reading for.", refused=True)
             return None
         taken: list[Reading] = []
 
@@ -587,17 +587,17 @@ class Session:
     def begin_check_again(self) -> None:
         """Give up the steps so far."""
         self.check_spans = []
-        self.said = Said(f"{self.check.value.capitalize()}: from the first step again")
+        self.said = Message(f"{self.check.value.capitalize()}: from the first step again")
 
-    def next_check_step(self) -> Said:
+    def next_check_step(self) -> Message:
         """What Space does on the sheet of the checks, or why it would refuse."""
         feed = self.feed
         if not feed.recording or feed.refusal:
-            return Said(feed.refusal or "Nothing is being recorded.", refused=True)
+            return Message(feed.refusal or "Nothing is being recorded.", refused=True)
         live, step = feed.live, STEPS[self.check][len(self.check_spans)]
         if live is None or live.volts is None or live.u_volts is None:
-            return Said("The meter has not sent a value yet.", refused=True)
-        return Said(f"take {self.step_text(live.volts, live.u_volts)} for the {self.check}, {step.name}")
+            return Message("The meter has not sent a value yet.", refused=True)
+        return Message(f"take {self.step_text(live.volts, live.u_volts)} for the {self.check}, {step.name}")
 
     def step_text(self, volts: float, u_volts: float) -> str:
         """A value for a check's step, as its verdict counts it: with what the meter may be off by."""
@@ -618,7 +618,7 @@ class Session:
         if passed == [True]:
             self.check = self._next_check()
             if self.check is not kind:
-                self.said = Said(f"{self.said.text}. Next: {self.check}")
+                self.said = Message(f"{self.said.text}. Next: {self.check}")
 
     def _next_check(self) -> CheckKind:
         """The first that was not done yet; the present one when all were."""
@@ -677,7 +677,7 @@ class Session:
             before = f"{self.said.text}. " if self.said.text and not self.said.refused else ""
             self.take_over_meter()
             if not self.said.refused:
-                self.said = Said(
+                self.said = Message(
                     f"{before}The visit's meter is “{self.recorded_meter.name}”, as it is kept; "
                     "Prepare shows it."
                 )
@@ -698,7 +698,7 @@ class Session:
     def start_recording(self, settings: PortSettings) -> None:
         """Start a recorder process on this visit; what it answers comes with a later `refresh`."""
         if self.feed.recording or self.starting:
-            self.said = Said("This visit is being recorded already.", refused=True)
+            self.said = Message("This visit is being recorded already.", refused=True)
             return
 
         def do() -> str:
@@ -723,13 +723,13 @@ class Session:
         live = self.feed.live
         if live is not None and live.run_id != self._run_before:
             self._starting = None
-            self.said = Said(f"Recording {named(live.port)}")
+            self.said = Message(f"Recording {named(live.port)}")
             return
         refusal = self._starting.refusal()
         if refusal is not None:
             self._starting = None
             reason = refusal.removeprefix("stillvolt: ")
-            self.said = Said(reason or "The recorder ended without a word.", refused=True)
+            self.said = Message(reason or "The recorder ended without a word.", refused=True)
 
     def remember(self, reading: Reading) -> None:
         """A reading was taken by this window: undo voids it first."""
@@ -742,12 +742,12 @@ class Session:
     def do(self, action: Callable[[], str]) -> None:
         """Do something to the log; what it says, or why it was refused, is told to the user."""
         try:
-            self.said = Said(action())
+            self.said = Message(action())
             self.feed.refresh(force=True)
         except StillvoltError as error:
-            self.said = Said(str(error), refused=True)
+            self.said = Message(str(error), refused=True)
         except OSError as error:  # such as no room for what the recorder says
-            self.said = Said(f"The system refuses ({error.strerror}). Nothing was changed.", refused=True)
+            self.said = Message(f"The system refuses ({error.strerror}). Nothing was changed.", refused=True)
         self._keep_choice()
 
     def _keep_choice(self) -> None:
@@ -758,7 +758,9 @@ class Session:
             self._gone = None
         elif gone is not None:
             self._gone, self.chosen_id = gone, None
-            self.said = Said(f"“{gone.name}” was removed in another window; its readings stay.", refused=True)
+            self.said = Message(
+                f"“{gone.name}” was removed in another window; its readings stay.", refused=True
+            )
         elif self._gone is None:
             self.chosen_id = self.feed.spots[0].id if self.feed.spots else None
         self._seen = {spot.id: spot for spot in self.feed.spots}

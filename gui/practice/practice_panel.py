@@ -22,7 +22,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QHBoxLayout, QToolTip, QVBoxLayout
 
 from gui.model.practice_controller import PracticeWork
-from gui.model.visit_controller import Said
+from gui.model.visit_controller import Message
 from gui.widgets.appearance import Appearance, SessionWidget, label, set_role
 from gui.widgets.page import ShortcutButtons
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
@@ -365,16 +365,18 @@ class PracticePanel(SessionWidget):
         self.board.chosen, self.typed = index, ""
         half = (switch.second or switch.main) if second else switch.main
         if not half.commands:
-            self.session.said = Said(f"{switch.name}: {half.word}; it stays so.")
+            self.session.said = Message(f"{switch.name}: {half.word}; it stays so.")
             return
         try:
             self.work.switch(half)
         except StillvoltError as error:
-            self.session.said = Said(str(error), refused=True)
+            self.session.said = Message(str(error), refused=True)
             return
         now = self.work.switches()[index]
         after = (now.second or now.main) if second else now.main
-        self.session.said = Said(f"In the practice house: {now.name}{': ' if after.word else ''}{after.word}")
+        self.session.said = Message(
+            f"In the practice house: {now.name}{': ' if after.word else ''}{after.word}"
+        )
 
     def refresh(self) -> None:
         """See `SessionWidget`."""

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 
-from gui.model.visit_controller import Said, Session
+from gui.model.visit_controller import Message, Session
 from gui.widgets.appearance import Appearance, SessionWidget, fitting_font_pixels
 from gui.widgets.theme import font
 
@@ -24,13 +24,13 @@ class BottomLine(SessionWidget):
 
     def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
-        self._says = Said("")
+        self._says = Message("")
         self._lit = QTimer(self, singleShot=True, interval=FLASH_MS)
         self._lit.timeout.connect(self.update)
         self._places: list[tuple[QRectF, str]] = []
         self.asks = False
         """A question is open in the sheet."""
-        self.space_says: Callable[[], Said | None] = lambda: None
+        self.space_says: Callable[[], Message | None] = lambda: None
         """What Space does on the sheet in sight, where that is not taking a reading."""
         self.refresh()
 
@@ -38,7 +38,7 @@ class BottomLine(SessionWidget):
         """See `SessionWidget`."""
         says = self.space_says() or self.session.next_take()
         if self.asks:
-            says = Said("a question is open in the sheet; its keys come first", refused=True)
+            says = Message("a question is open in the sheet; its keys come first", refused=True)
         if says != self._says:
             self._says = says
             self.setAccessibleName(self.text())

@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QVBoxLayout
 
-from gui.model.visit_controller import Said, Session
+from gui.model.visit_controller import Message, Session
 from gui.widgets.appearance import Appearance, SessionWidget, label
 
 
@@ -15,7 +15,7 @@ class SaidLine(SessionWidget):
 
     def __init__(self, session: Session, look: Appearance) -> None:
         super().__init__(session, look)
-        self._shown = (Said(""), "")
+        self._shown = (Message(""), "")
         self.label = label("")
         self.label.setTextInteractionFlags(Qt.TextInteractionFlag.NoTextInteraction)
         layout = QVBoxLayout(self)
@@ -28,10 +28,10 @@ class SaidLine(SessionWidget):
         said, live = self.session.said, self.session.feed.live
         if live is not None and live.warning and self.session.feed.recording:
             # What is wrong with the meter stands above the outcome of the last action as long as it lasts.
-            said = Said(f"{live.warning}\n{said.text}".strip(), refused=True)
+            said = Message(f"{live.warning}\n{said.text}".strip(), refused=True)
         self._show(said)
 
-    def _show(self, said: Said) -> None:
+    def _show(self, said: Message) -> None:
         """Show an outcome."""
         theme = self.look.theme
         ink = theme.on_ask if said.refused else theme.text

@@ -8,7 +8,7 @@ from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QVBoxLayout
 
-from gui.model.visit_controller import Said, Session
+from gui.model.visit_controller import Message, Session
 from gui.widgets.appearance import Appearance, SessionWidget, label
 from gui.widgets.keys import SHOWN_AS
 from gui.widgets.theme import font
@@ -46,7 +46,7 @@ class Page(SessionWidget):
         del name
         return False
 
-    def space_says(self) -> Said | None:
+    def space_says(self) -> Message | None:
         """What Space does on this sheet, for the bottom line; None where it takes a reading as everywhere."""
         return None
 

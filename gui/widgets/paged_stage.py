@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
 
-from gui.model.visit_controller import Said, Session
+from gui.model.visit_controller import Message, Session
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import Page, ShortcutButtons, TabPage
 
@@ -60,7 +60,7 @@ class PagedStage(Page):
             return True
         return self.page.handle(name)
 
-    def space_says(self) -> Said | None:
+    def space_says(self) -> Message | None:
         """See `Page`."""
         return self.page.space_says()
 

@@ -8,7 +8,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QWidget
 
-from gui.model.visit_controller import Said, Session
+from gui.model.visit_controller import Message, Session
 from gui.model.wording import clock_text, doubt_text
 from gui.shell.prompt import Answer, Question
 from gui.trace.trace_picture import Rested, TracePicture
@@ -142,7 +142,7 @@ class CheckSheet(Page):
         shown, results = self._shown(), self._results()
         older = results if shown is None else results[: results.index(shown)]
         if not results or (len(results) == 1 and shown is not None and self._looked_at is None):
-            self.session.said = Said(f"The {self.session.check} has no earlier result.")
+            self.session.said = Message(f"The {self.session.check} has no earlier result.")
         self._looked_at = older[-1].id if older else None
 
     def set_look(self, look: Appearance) -> None:
@@ -162,7 +162,7 @@ class CheckSheet(Page):
         if ACTION_OF.get(name) == "take":
             says = self.session.next_check_step()
             if says.refused:
-                self.session.said = Said(f"Not taken: {says.text}", refused=True)
+                self.session.said = Message(f"Not taken: {says.text}", refused=True)
             elif self.session.take_check_step():
                 self.taken.emit()
         elif ACTION_OF.get(name) == "next":
@@ -177,7 +177,7 @@ class CheckSheet(Page):
             return False
         return True
 
-    def space_says(self) -> Said | None:
+    def space_says(self) -> Message | None:
         """See `Page`."""
         return self.session.next_check_step()
 
@@ -195,7 +195,7 @@ class CheckSheet(Page):
         def somebody_else() -> None:
             session.begin_check_again()
             session.mark(f"{kind}: somebody else does it")
-            session.said = Said(
+            session.said = Message(
                 "Marked. Let the other person hold the probe, then take the steps with Space."
             )
 

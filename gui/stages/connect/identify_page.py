@@ -14,7 +14,7 @@ from enum import Enum, auto
 from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QLineEdit
 
-from gui.model.visit_controller import Said, Session
+from gui.model.visit_controller import Message, Session
 from gui.stages.connect.lines_view import LinesView
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import Page, ShortcutButtons
@@ -368,7 +368,7 @@ class IdentifySheet(Page):
             self._go(Stage.ASKING_NAME)
             return
         settings = description.settings(self.found.settings.url)
-        self.session.said = Said(f"Kept as “{name}” in {path}")
+        self.session.said = Message(f"Kept as “{name}” in {path}")
         self.kept.emit(settings)
         if self._records_next:
             self._records_next = False

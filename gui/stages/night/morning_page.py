@@ -9,7 +9,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidgetItem
 
 from gui.model.night_controller import NightWork
-from gui.model.visit_controller import Said
+from gui.model.visit_controller import Message
 from gui.model.wording import counted
 from gui.shell.prompt import Answer, Question
 from gui.stages.night.hours_chart import NightHours
@@ -93,11 +93,11 @@ class MorningPage(TabPage):
             part.set_look(look)
         super().set_look(look)
 
-    def space_says(self) -> Said | None:
+    def space_says(self) -> Message | None:
         """See `Sheet`."""
         if self.work.look() is None and not self.work.thinking:
-            return Said("Nothing has been recorded yet.", refused=True)
-        return Said("sum the night up anew")
+            return Message("Nothing has been recorded yet.", refused=True)
+        return Message("sum the night up anew")
 
     def whole(self) -> Stretch | None:
         """The whole night on the trace's time line; None while it is not known."""
@@ -186,7 +186,7 @@ class MorningPage(TabPage):
     def _ask_night(self) -> None:
         morning = self.work.look()
         if morning is None or len(morning.lengths_s) < 2:
-            self.session.said = Said("There is one night in this visit.", refused=True)
+            self.session.said = Message("There is one night in this visit.", refused=True)
             return
 
         def choose(number: int) -> None:

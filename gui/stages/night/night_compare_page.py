@@ -8,7 +8,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QPolygonF
 
 from gui.model.night_controller import NightWork
-from gui.model.visit_controller import Said, Session
+from gui.model.visit_controller import Message, Session
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, SessionWidget, label
@@ -87,9 +87,9 @@ class ComparePage(TabPage):
             part.set_look(look)
         super().set_look(look)
 
-    def space_says(self) -> Said | None:
+    def space_says(self) -> Message | None:
         """See `Sheet`."""
-        return Said("Nothing is taken here; C chooses the night to compare with.", refused=True)
+        return Message("Nothing is taken here; C chooses the night to compare with.", refused=True)
 
     def handle(self, name: str) -> bool:
         """See `Sheet`."""
@@ -116,7 +116,7 @@ class ComparePage(TabPage):
     def _ask_other(self) -> None:
         others = self.work.others()
         if not others:
-            self.session.said = Said(
+            self.session.said = Message(
                 "There is no other night, neither in this visit nor in its folder.", refused=True
             )
             return

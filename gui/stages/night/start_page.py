@@ -6,7 +6,7 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 
 from gui.model.night_controller import NightWork
-from gui.model.visit_controller import Said
+from gui.model.visit_controller import Message
 from gui.model.wording import clock_text
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
@@ -64,11 +64,11 @@ class StartPage(TabPage):
             part.set_look(look)
         super().set_look(look)
 
-    def space_says(self) -> Said | None:
+    def space_says(self) -> Message | None:
         """See `Sheet`."""
         if self.session.feed.recording or self.session.starting:
-            return Said("It is being recorded already; N covers the window for the night.", refused=True)
-        return Said("start recording")
+            return Message("It is being recorded already; N covers the window for the night.", refused=True)
+        return Message("start recording")
 
     def handle(self, name: str) -> bool:
         """See `Sheet`."""

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from gui.model.visit_controller import Said, Session
+from gui.model.visit_controller import Message, Session
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, ShortcutButtons
@@ -102,7 +102,9 @@ class PrepareSheet(Page):
         elif name == "Space":
             first = self._first_open()
             if first is None:
-                self.session.said = Said("Everything is stated. Enter changes one; 3 goes on to the checks.")
+                self.session.said = Message(
+                    "Everything is stated. Enter changes one; 3 goes on to the checks."
+                )
             else:
                 self._ask_at(first)
         elif name == TAKE_OVER and self.session.meter_differs():
@@ -114,12 +116,12 @@ class PrepareSheet(Page):
             return False
         return True
 
-    def space_says(self) -> Said | None:
+    def space_says(self) -> Message | None:
         """See `Page`."""
         first = self._first_open()
         if first is None:
-            return Said("nothing is open; 3 goes on to the checks")
-        return Said(f"state what is open: {self.items()[first].name}")
+            return Message("nothing is open; 3 goes on to the checks")
+        return Message(f"state what is open: {self.items()[first].name}")
 
     def _contradictions(self) -> list[str]:
         """What the system knows otherwise than it was stated, each with what to do."""
@@ -241,7 +243,7 @@ class PrepareSheet(Page):
                 try:
                     self._stated(f"meter {name}", meter=MeterFacts.of(load(name)))
                 except StillvoltError as error:
-                    self.session.said = Said(str(error), refused=True)
+                    self.session.said = Message(str(error), refused=True)
 
             return state
 
@@ -269,7 +271,7 @@ class PrepareSheet(Page):
         return Answer("Down", "leave it open, ask the next", self._ask_next)
 
     def _again(self, why: str) -> None:
-        self.session.said = Said(why, refused=True)
+        self.session.said = Message(why, refused=True)
 
     def _stated(self, says: str, **changes: Any) -> None:
         """Keep it, and ask the next thing that is open."""

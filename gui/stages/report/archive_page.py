@@ -7,7 +7,7 @@ from pathlib import Path
 from PySide6.QtCore import Signal
 
 from gui.model.report_controller import ReportWork
-from gui.model.visit_controller import Said
+from gui.model.visit_controller import Message
 from gui.model.wording import counted
 from gui.shell.prompt import Question
 from gui.widgets.appearance import Appearance, label
@@ -80,10 +80,12 @@ class ArchivePage(TabPage):
             part.set_look(look)
         super().set_look(look)
 
-    def space_says(self) -> Said | None:
+    def space_says(self) -> Message | None:
         """See `Sheet`."""
         return (
-            Said(self.work.busy, refused=True) if self.work.busy else Said("search the visits of the folder")
+            Message(self.work.busy, refused=True)
+            if self.work.busy
+            else Message("search the visits of the folder")
         )
 
     def handle(self, name: str) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 
 from gui.model.report_controller import Content, ReportWork
-from gui.model.visit_controller import Said
+from gui.model.visit_controller import Message
 from gui.model.wording import counted
 from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import ComparePage
@@ -59,11 +59,11 @@ class WritePage(TabPage):
             part.set_look(look)
         super().set_look(look)
 
-    def space_says(self) -> Said | None:
+    def space_says(self) -> Message | None:
         """See `Sheet`."""
         if self.work.busy:
-            return Said(f"{self.work.busy}", refused=True)
-        return Said("write the report beside the visit, and open it")
+            return Message(f"{self.work.busy}", refused=True)
+        return Message("write the report beside the visit, and open it")
 
     def handle(self, name: str) -> bool:
         """See `Sheet`."""

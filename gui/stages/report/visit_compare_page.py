@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from gui.model.report_controller import ReportWork
-from gui.model.visit_controller import Said
+from gui.model.visit_controller import Message
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
@@ -83,10 +83,12 @@ class ComparePage(TabPage):
             part.set_look(look)
         super().set_look(look)
 
-    def space_says(self) -> Said | None:
+    def space_says(self) -> Message | None:
         """See `Sheet`."""
         return (
-            Said(self.work.busy, refused=True) if self.work.busy else Said("choose the visit to compare with")
+            Message(self.work.busy, refused=True)
+            if self.work.busy
+            else Message("choose the visit to compare with")
         )
 
     def handle(self, name: str) -> bool:

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QListWidgetItem
 
 from gui.model.step_controller import StepWork
 from gui.model.sweep_controller import Sourcing
-from gui.model.visit_controller import Said
+from gui.model.visit_controller import Message
 from gui.model.wording import change_text, clock_text, counted, step_text
 from gui.shell.prompt import Answer, Question
 from gui.stages.sources.unlabelled_step_banner import NewestStep
@@ -255,17 +255,19 @@ class StepsPage(TabPage):
 
     # --- keys --------------------------------------------------------------------------------------------
 
-    def space_says(self) -> Said | None:
+    def space_says(self) -> Message | None:
         """See `Sheet`."""
         step = self._target()
         if step is None:
             unsure = self.work.unsure()
             if unsure is not None and self.work.name_of(unsure):
-                return Said(f"{self.work.name_of(unsure)} is not sure yet, leave it as it is", refused=True)
-            return Said("no step waits for a name", refused=True)
+                return Message(
+                    f"{self.work.name_of(unsure)} is not sure yet, leave it as it is", refused=True
+                )
+            return Message("no step waits for a name", refused=True)
         guess = self._guess(step)
         size = step_text(step.change_volts)
-        return Said(f"name {size}: {guess[0].name} {_on(guess[1])}" if guess else f"asks what {size} was")
+        return Message(f"name {size}: {guess[0].name} {_on(guess[1])}" if guess else f"asks what {size} was")
 
     def handle(self, name: str) -> bool:
         """See `Sheet`."""
@@ -298,7 +300,7 @@ class StepsPage(TabPage):
     def _name_like_last(self) -> None:
         step = self._target()
         if step is None:
-            self.session.said = Said("No step waits for a name.", refused=True)
+            self.session.said = Message("No step waits for a name.", refused=True)
         elif guess := self._guess(step):
             self._name(step, *guess)
         else:
@@ -316,7 +318,7 @@ class StepsPage(TabPage):
         return item if isinstance(item, KnownStep) else self._target()
 
     def _refuse(self, why: str) -> None:
-        self.session.said = Said(why, refused=True)
+        self.session.said = Message(why, refused=True)
 
     def _turn_round(self) -> None:
         step = self._subject()
@@ -395,7 +397,7 @@ class StepsPage(TabPage):
                 stays = self.session.said.text if source.stays else ""
                 self._name(step, source, (step.change_volts > 0) is not other_way)
                 if stays:
-                    self.session.said = Said(f"{self.session.said.text}. {stays}")
+                    self.session.said = Message(f"{self.session.said.text}. {stays}")
 
         self.asks.emit(
             Question(

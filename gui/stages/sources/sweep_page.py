@@ -9,7 +9,7 @@ from collections.abc import Callable
 from PySide6.QtGui import QResizeEvent
 
 from gui.model.sweep_controller import Sourcing
-from gui.model.visit_controller import Said
+from gui.model.visit_controller import Message
 from gui.model.wording import COVERAGE_FACTOR, counted, value_text
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, label, set_role
@@ -154,16 +154,16 @@ class SweepPage(TabPage):
             part.set_look(look)
         super().set_look(look)
 
-    def space_says(self) -> Said | None:
+    def space_says(self) -> Message | None:
         """See `Sheet`."""
         waiting = self.sourcing.waiting
         if waiting is not None:
-            return Said(f"{waiting.combination.says} is awaited; Esc gives it up", refused=True)
+            return Message(f"{waiting.combination.says} is awaited; Esc gives it up", refused=True)
         refusal = self.sourcing.why_not_switched()
         if refusal:
-            return Said(refusal, refused=True)
+            return Message(refusal, refused=True)
         combination = self.sourcing.next_combination()
-        return Said(f"it is switched ({combination.says}): take it once settled") if combination else None
+        return Message(f"it is switched ({combination.says}): take it once settled") if combination else None
 
     def _say_where(self, rows: list[SweepRow]) -> str:
         spot = self.session.chosen
@@ -266,7 +266,7 @@ class SweepPage(TabPage):
             self._ask_circuits()
         elif name in ("K", "E", "T", "Del", "Backspace") or ACTION_OF.get(name) in ("later", "earlier"):
             if source is None:
-                self.session.said = Said("Choose a circuit by Up and Down first.", refused=True)
+                self.session.said = Message("Choose a circuit by Up and Down first.", refused=True)
             else:
                 self._edit(name, source)
         else:
@@ -299,7 +299,7 @@ class SweepPage(TabPage):
         rows = self.sourcing.rows()
         if self.sourcing.waiting is not None:
             says = self.sourcing.waiting.combination.says
-            self.session.said = Said(f"{says} is awaited. Esc gives it up.", refused=True)
+            self.session.said = Message(f"{says} is awaited. Esc gives it up.", refused=True)
             return
         self._chosen = _key(rows[row])
         combination = rows[row].combination
@@ -307,12 +307,12 @@ class SweepPage(TabPage):
         if combination is None:
             stays = rows[row].source
             why = f" ({stays.stays})" if stays is not None and stays.stays else ""
-            self.session.said = Said(f"“{rows[row].name}” is not switched{why}.")
+            self.session.said = Message(f"“{rows[row].name}” is not switched{why}.")
 
     def _switched(self) -> None:
         waiting = self.sourcing.waiting
         if waiting is not None:
-            self.session.said = Said(
+            self.session.said = Message(
                 f"{waiting.combination.says} is awaited already: taken once settled. Esc gives it up."
             )
         elif self.session.setup.supply is None and not self._supply_asked and self.sourcing.rows():

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from PySide6.QtGui import QResizeEvent
 
 from gui.model.sweep_controller import Sourcing
-from gui.model.visit_controller import Said
+from gui.model.visit_controller import Message
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.stages.sources.sweep_page import PANEL_CAUTION, ask_supply
 from gui.widgets.appearance import Appearance, label, set_role
@@ -130,20 +130,20 @@ class TonightPage(TabPage):
             part.set_look(look)
         super().set_look(look)
 
-    def space_says(self) -> Said | None:
+    def space_says(self) -> Message | None:
         """See `Sheet`."""
         waiting = self.sourcing.waiting
         if waiting is not None:
-            return Said(f"{waiting.combination.says} is awaited; Esc gives it up", refused=True)
+            return Message(f"{waiting.combination.says} is awaited; Esc gives it up", refused=True)
         if self.session.setup.supply is None:
-            return Said("state what supply the home has")
+            return Message("state what supply the home has")
         wanted = self.sourcing.wanted_for_tonight()
         if wanted is None:
             if self.sourcing.thinking:
-                return Said("Tonight's list is being worked out.", refused=True)
-            return Said("Nothing is left to read for tonight's list.", refused=True)
+                return Message("Tonight's list is being worked out.", refused=True)
+            return Message("Nothing is left to read for tonight's list.", refused=True)
         spot, _ = wanted
-        return Said(f"it is switched: take it at “{spot.name}” once settled")
+        return Message(f"it is switched: take it at “{spot.name}” once settled")
 
     def _say_headline(self, answer: Tonight | None) -> str:
         if answer is None:
@@ -327,7 +327,7 @@ class TonightPage(TabPage):
     def _switched(self) -> None:
         waiting = self.sourcing.waiting
         if waiting is not None:
-            self.session.said = Said(f"{waiting.combination.says} is awaited already. Esc gives it up.")
+            self.session.said = Message(f"{waiting.combination.says} is awaited already. Esc gives it up.")
             return
         if self.session.setup.supply is None:
             self.asks.emit(ask_supply(self.sourcing))
@@ -335,7 +335,7 @@ class TonightPage(TabPage):
         wanted = self.sourcing.wanted_for_tonight()
         says = self.space_says()
         if wanted is None:
-            self.session.said = says or Said("Nothing is left to read.", refused=True)
+            self.session.said = says or Message("Nothing is left to read.", refused=True)
             return
         spot, combination = wanted
         self.session.chosen_id = spot.id
