@@ -12,7 +12,7 @@ from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
 from gui.actions.other_visit_actions import Wanted
-from gui.model.visit_controller import Message, Session
+from gui.model.visit_controller import Message, VisitController
 from gui.window import Window
 from logger.errors import StillvoltError
 from logger.recording.registry import is_recording
@@ -103,7 +103,7 @@ class Shown:
             return
         if wanted.stop:
             old.session.stop_recording()
-        self.window = Window(Session(log), sounds=old.sounds)
+        self.window = Window(VisitController(log), sounds=old.sounds)
         self.window.setGeometry(old.geometry())
         self.window.setWindowState(old.windowState())
         self._listen()
@@ -144,7 +144,7 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
     path = visit or choose_visit(visits_folder(), datetime.now())
     log = open_visit(path)
     application = make_application()
-    shown = Shown(Window(Session(log), port))
+    shown = Shown(Window(VisitController(log), port))
     shown.window.show()
     if start and not shown.window.session.feed.recording:
         shown.window.start_recording()

@@ -18,7 +18,7 @@ from gui.model.practice_controller import PracticeWork
 from gui.model.report_controller import ReportWork
 from gui.model.status import status
 from gui.model.sweep_controller import Sourcing
-from gui.model.visit_controller import Message, Session
+from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import spoken_change, volts_text
 from gui.practice.practice_panel import PracticePanel
 from gui.shell.action_bar import BottomLine
@@ -100,7 +100,7 @@ class Window(QMainWindow):
 
     def __init__(
         self,
-        session: Session,
+        session: VisitController,
         port: str | None = None,
         sounds: Sounds | None = None,
         polls: bool = True,

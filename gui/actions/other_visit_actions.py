@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-from gui.model.visit_controller import Message, Session
+from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import moment_text
 from gui.shell.prompt import Answer, Question
 from logger.clock import NS_PER_S
@@ -38,7 +38,7 @@ class OtherVisit:
     """
 
     def __init__(
-        self, session: Session, ask: Callable[[Question], None], show: Callable[[Wanted], None]
+        self, session: VisitController, ask: Callable[[Question], None], show: Callable[[Wanted], None]
     ) -> None:
         self._session = session
         self._ask = ask

@@ -10,12 +10,12 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from gui.app import make_application
 from gui.dev.demo import demo_visit
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.widgets.appearance import Appearance, SessionWidget
 from gui.widgets.theme import Sizes, current, style_sheet
 
 
-def show_alone(make: Callable[[Session, Appearance], SessionWidget], width: int, height: int) -> None:
+def show_alone(make: Callable[[VisitController, Appearance], SessionWidget], width: int, height: int) -> None:
     """Show a part until its window is closed."""
     application = make_application()
     with tempfile.TemporaryDirectory() as folder:
@@ -26,7 +26,7 @@ def show_alone(make: Callable[[Session, Appearance], SessionWidget], width: int,
         holder.setStyleSheet(style_sheet(look.theme, look.sizes))
         layout = QVBoxLayout(holder)
         layout.setContentsMargins(0, 0, 0, 0)
-        part = make(Session(log, clock), look)
+        part = make(VisitController(log, clock), look)
         part.set_look(look)
         layout.addWidget(part)
         holder.resize(width, height)

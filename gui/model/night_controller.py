@@ -11,7 +11,7 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Generic, TypeVar
 
-from gui.model.visit_controller import Message, Session, SpotChange
+from gui.model.visit_controller import Message, SpotChange, VisitController
 from logger.clock import NS_PER_S, Clock, SystemClock, how_long
 from logger.errors import StillvoltError
 from logger.night.night_facts import Stretch
@@ -107,7 +107,7 @@ class NightWork:
 
     def __init__(
         self,
-        session: Session,
+        session: VisitController,
         ask_power: Callable[[], Power | None] = power,
         ask_free: Callable[[Path], int] = free_bytes,
         clock_: Clock | None = None,

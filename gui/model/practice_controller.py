@@ -7,7 +7,7 @@ from datetime import datetime
 from functools import partial
 from pathlib import Path
 
-from gui.model.visit_controller import Message, Session
+from gui.model.visit_controller import Message, VisitController
 from gui.model.worker_process import CalledOff, Job, ProcessJob, Told, Work
 from logger.errors import StillvoltError
 from logger.simulation.practice_house import Group, Half, HouseInHand, Switch, control_of, is_house, url_of
@@ -26,7 +26,7 @@ class PracticeWork:
         start: begins long work (a test gives its own).
     """
 
-    def __init__(self, session: Session, start: Callable[[Work], Job] = ProcessJob) -> None:
+    def __init__(self, session: VisitController, start: Callable[[Work], Job] = ProcessJob) -> None:
         self.session = session
         self._start = start
         self._house: HouseInHand | None = None

@@ -12,7 +12,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-from gui.model.visit_controller import Message, Session
+from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import counted
 from gui.model.worker_process import CalledOff, Job, ProcessJob, Told, Work
 from logger.errors import StillvoltError
@@ -48,7 +48,7 @@ class ReportWork:
 
     def __init__(
         self,
-        session: Session,
+        session: VisitController,
         start: Callable[[Work], Job] = ProcessJob,
         opens: Callable[[Path], bool] = lambda path: False,
     ) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from gui.model.visit_controller import Session, SpotChange
+from gui.model.visit_controller import SpotChange, VisitController
 from gui.model.wording import clock_text, step_name_text, step_text
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
@@ -34,7 +34,7 @@ class StepWork:
         session: the visit.
     """
 
-    def __init__(self, session: Session) -> None:
+    def __init__(self, session: VisitController) -> None:
         self.session = session
         self._seen: set[tuple[int, int]] = set()
         """Run and time of every step that was told."""

@@ -11,7 +11,7 @@ from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
 from functools import partial
 
-from gui.model.visit_controller import Message, Session, SpotChange, shown_value
+from gui.model.visit_controller import Message, SpotChange, VisitController, shown_value
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
@@ -55,7 +55,7 @@ class Sourcing:
         session: the visit.
     """
 
-    def __init__(self, session: Session) -> None:
+    def __init__(self, session: VisitController) -> None:
         self.session = session
         self.waiting: Waiting | None = None
         self.chosen: Combination | None = None

@@ -69,7 +69,7 @@ def shown_value(reading: Reading) -> str:
     return value_text(reading.volts, budget.u_volts if budget else reading.u_volts)
 
 
-class Session:
+class VisitController:
     """One window's work on a visit log.
 
     Args:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 
-from gui.model.visit_controller import Message, Session
+from gui.model.visit_controller import Message, VisitController
 from gui.widgets.appearance import Appearance, SessionWidget, fitting_font_pixels
 from gui.widgets.theme import font
 
@@ -22,7 +22,7 @@ class BottomLine(SessionWidget):
 
     clicked = Signal(str)
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self._says = Message("")
         self._lit = QTimer(self, singleShot=True, interval=FLASH_MS)

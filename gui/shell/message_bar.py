@@ -6,14 +6,14 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QVBoxLayout
 
-from gui.model.visit_controller import Message, Session
+from gui.model.visit_controller import Message, VisitController
 from gui.widgets.appearance import Appearance, SessionWidget, label
 
 
 class SaidLine(SessionWidget):
     """Stays until the next action; nothing disappears before it was read."""
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self._shown = (Message(""), "")
         self.label = label("")

@@ -7,7 +7,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 
 from gui.model.hands_free import Countdown
 from gui.model.status import Status, status
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.model.wording import COVERAGE_FACTOR, uncertainty_text, volts_text
 from gui.widgets.appearance import Appearance, SessionWidget, fitting_font_pixels, wrapped
 from gui.widgets.state_glyphs import draw_shape
@@ -21,7 +21,7 @@ HEIGHT_SHARE = 0.21
 class ValueBand(SessionWidget):
     """Never leaves the screen, nothing is ever drawn over it."""
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self._status = status(session.feed)
         self._spot = ("", "")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.shell.stage_list import STAGES
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import GROUPS, KEYS, SHEET_KEYS
@@ -17,7 +17,7 @@ class KeysSheet(Page):
 
     title = "All keys"
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         body = QWidget()
         grid = QGridLayout(body)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, duration_text
 from gui.widgets.appearance import Appearance, SessionWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, font
@@ -26,12 +26,12 @@ class Stage:
     """One stage of the work."""
 
     name: str
-    progress: Callable[[Session], str]
+    progress: Callable[[VisitController], str]
     """How far it is, in a few words."""
-    done: Callable[[Session], bool]
+    done: Callable[[VisitController], bool]
 
 
-def _connect_progress(session: Session) -> str:
+def _connect_progress(session: VisitController) -> str:
     feed = session.feed
     if session.starting:
         return "opening"
@@ -40,7 +40,7 @@ def _connect_progress(session: Session) -> str:
     return "not recording"
 
 
-def _prepare_progress(session: Session) -> str:
+def _prepare_progress(session: VisitController) -> str:
     if session.power_contradicts():
         return "charger is in" if session.charger_plugged_in else "is on battery"
     if session.meter_differs():
@@ -49,16 +49,16 @@ def _prepare_progress(session: Session) -> str:
     return f"{missing} not stated" if missing else "stated"
 
 
-def _checks_passed(session: Session) -> int:
+def _checks_passed(session: VisitController) -> int:
     results = [session.last_check(kind) for kind in CheckKind]
     return sum(r is not None and r.outcome.verdict is Verdict.PASSED for r in results)
 
 
-def _check_progress(session: Session) -> str:
+def _check_progress(session: VisitController) -> str:
     return f"{_checks_passed(session)} of {len(CheckKind)} passed"
 
 
-def _spots_progress(session: Session) -> str:
+def _spots_progress(session: VisitController) -> str:
     spots = len(session.indoor_spots())
     if not spots:
         return "none yet"
@@ -66,30 +66,30 @@ def _spots_progress(session: Session) -> str:
     return f"{on} on, {off} off of {spots}"
 
 
-def _spots_done(session: Session) -> bool:
+def _spots_done(session: VisitController) -> bool:
     spots = len(session.indoor_spots())
     return spots > 0 and session.count_read(EVERYTHING_ON) == session.count_read(EVERYTHING_OFF) == spots
 
 
-def _sources_progress(session: Session) -> str:
+def _sources_progress(session: VisitController) -> str:
     if not session.feed.sources:
         return "none listed"
     named = sum(known.name is not None for known in session.feed.known_steps())
     return f"{counted(named, 'step')} named" if named else f"{len(session.feed.sources)} listed"
 
 
-def _night_progress(session: Session) -> str:
+def _night_progress(session: VisitController) -> str:
     if session.feed.recording:
         return "recording"
     length_s = session.feed.longest_run_s
     return duration_text(length_s) if length_s >= LEAST_NIGHT_S else "none yet"
 
 
-def _night_done(session: Session) -> bool:
+def _night_done(session: VisitController) -> bool:
     return not session.feed.recording and session.feed.longest_run_s >= LEAST_NIGHT_S
 
 
-def _report_written(session: Session) -> bool:
+def _report_written(session: VisitController) -> bool:
     return report_path(session.log.path).exists()
 
 
@@ -111,7 +111,7 @@ class StageRail(SessionWidget):
 
     asked_for = Signal(int)
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self.current = 0
         self._rows: list[QRectF] = []

@@ -15,7 +15,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy
 
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.model.wording import MINUS, clock_text, volts_text
 from gui.trace.trace_marks import (
     STRETCHES,
@@ -59,7 +59,7 @@ class Rested:
     in_doubt: bool
 
     @classmethod
-    def of_step(cls, session: Session, step: CheckStep) -> Rested:
+    def of_step(cls, session: VisitController, step: CheckStep) -> Rested:
         """The value of a check's step."""
         span = step.span
         zero_utc_ns = session.log.run_started_utc_ns(span.run_id)
@@ -72,7 +72,7 @@ class Rested:
         )  # fmt: skip
 
     @classmethod
-    def of_reading(cls, session: Session, reading: Reading, name: str) -> Rested | None:
+    def of_reading(cls, session: VisitController, reading: Reading, name: str) -> Rested | None:
         """A reading; None for one that rests on no trace."""
         if reading.run_id is None or reading.start_utc_ns is None or reading.end_utc_ns is None:
             return None
@@ -93,7 +93,7 @@ class Rested:
 class TracePicture(SessionWidget):
     """The pictures of some values, side by side; asks the trace for their stretches only."""
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self.rested: list[Rested] = []
         self._drawn: list[object] | None = None
@@ -290,7 +290,7 @@ def _seconds_text(seconds: int) -> str:
     return f"{sign}{whole // 60} min" if whole >= 60 and whole % 60 == 0 else f"{sign}{whole} s"
 
 
-def _of_all_readings(session: Session, look: Appearance) -> TracePicture:
+def _of_all_readings(session: VisitController, look: Appearance) -> TracePicture:
     picture = TracePicture(session, look)
     of_all = (Rested.of_reading(session, r, r.spot_name) for r in session.feed.readings)
     picture.show_values([rested for rested in of_all if rested is not None])

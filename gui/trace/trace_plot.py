@@ -16,7 +16,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
 from PySide6.QtWidgets import QVBoxLayout
 
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.model.wording import duration_text, span_text, step_name_text, volts_text
 from gui.trace.trace_marks import (
     STRETCHES,
@@ -70,7 +70,7 @@ class TracePlot(SessionWidget):
 
     span_changed = Signal()
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self.span_s: float | None = 120.0
         self.following = True

@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QFont, QFontMetricsF, QTextLayout, QTextOption
 from PySide6.QtWidgets import QFrame, QLabel, QWidget
 
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.widgets.theme import DARK, LIGHT, Sizes, Theme, font, style_sheet
 
 __all__ = [
@@ -34,7 +34,7 @@ class Appearance:
 class SessionWidget(QWidget):
     """A part of the window: draws what a session holds."""
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__()
         self.session = session
         self.look = look

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen, QWheelEvent
 
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.widgets.appearance import Appearance, SessionWidget, fitting_font_pixels, wrapped
 from gui.widgets.row_list import Badge, draw_badge
 from gui.widgets.theme import ORANGE, SKY_BLUE, VERMILLION, font
@@ -50,7 +50,7 @@ class BarChart(SessionWidget):
     clicked = Signal(int)
     """A row was clicked."""
 
-    def __init__(self, session: Session, look: Appearance, whole: bool = False) -> None:
+    def __init__(self, session: VisitController, look: Appearance, whole: bool = False) -> None:
         super().__init__(session, look)
         self.bars: tuple[Bar, ...] = ()
         self.chosen: int | None = None
@@ -343,7 +343,7 @@ if __name__ == "__main__":
     from gui.widgets.row_list import Shape
     from gui.widgets.theme import BLUISH_GREEN
 
-    def make(session: Session, look: Appearance) -> BarChart:
+    def make(session: VisitController, look: Appearance) -> BarChart:
         """Some rows of each kind."""
         bars = BarChart(session, look)
         bars.show_bars(

@@ -8,7 +8,7 @@ from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QVBoxLayout
 
-from gui.model.visit_controller import Message, Session
+from gui.model.visit_controller import Message, VisitController
 from gui.widgets.appearance import Appearance, SessionWidget, label
 from gui.widgets.keys import SHOWN_AS
 from gui.widgets.theme import font
@@ -33,7 +33,7 @@ class Page(SessionWidget):
     asks = Signal(object)
     """A `gui.shell.prompt.Question` to put in this sheet's place."""
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self.column = QVBoxLayout(self)
         self.column.setContentsMargins(18, 14, 18, 10)
@@ -73,7 +73,7 @@ class ShortcutButtons(SessionWidget):
     clicked = Signal(str)
     """The key's name, as `gui.widgets.keys.key_name` gives it."""
 
-    def __init__(self, session: Session, look: Appearance, *pairs: tuple[str, str]) -> None:
+    def __init__(self, session: VisitController, look: Appearance, *pairs: tuple[str, str]) -> None:
         super().__init__(session, look)
         self._pairs = pairs
         self._places: list[tuple[QRectF, str]] = []

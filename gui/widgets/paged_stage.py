@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
 
-from gui.model.visit_controller import Message, Session
+from gui.model.visit_controller import Message, VisitController
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import Page, ShortcutButtons, TabPage
 
@@ -20,7 +20,7 @@ class PagedStage(Page):
         pages: in their order.
     """
 
-    def __init__(self, session: Session, look: Appearance, pages: Sequence[TabPage]) -> None:
+    def __init__(self, session: VisitController, look: Appearance, pages: Sequence[TabPage]) -> None:
         super().__init__(session, look)
         self.pages = pages
         self.stack = QStackedWidget()

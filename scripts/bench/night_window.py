@@ -79,14 +79,14 @@ def main() -> int:
     from PySide6.QtWidgets import QApplication
 
     from gui.app import make_application
-    from gui.model.visit_controller import Session
+    from gui.model.visit_controller import VisitController
     from gui.window import Window
 
     application = make_application()
     with tempfile.TemporaryDirectory() as folder:
         logs = [night(Path(folder), "night", SAMPLES), night(Path(folder), "empty", 0)]
         began = time.perf_counter()
-        sessions = [Session(log) for log in logs]
+        sessions = [VisitController(log) for log in logs]
         print(f"the log of {SAMPLES:,} samples read: {time.perf_counter() - began:.2f} s")
         windows = [Window(session, polls=False) for session in sessions]
         for window in windows:

@@ -75,13 +75,13 @@ def frames() -> None:
     from PySide6.QtWidgets import QApplication
 
     from gui.app import make_application
-    from gui.model.visit_controller import Session
+    from gui.model.visit_controller import VisitController
     from gui.window import Window
 
     make_application()
     with tempfile.TemporaryDirectory() as folder:
         visits = [filled(Path(folder), count) for count in (SHORT_SAMPLES, NIGHT_SAMPLES)]
-        windows = [Window(Session(log), polls=False) for log, _, _ in visits]
+        windows = [Window(VisitController(log), polls=False) for log, _, _ in visits]
         at_s = [length_s for _, _, length_s in visits]
         for name, span_s in (("2 min in sight", 120.0), ("all in sight", None)):
             took_ms: list[list[float]] = [[], []]
@@ -152,7 +152,7 @@ def latency() -> None:
     from PySide6.QtCore import QTimer
 
     from gui.app import make_application
-    from gui.model.visit_controller import Session
+    from gui.model.visit_controller import VisitController
     from gui.window import Window
     from logger.meter.port import PortSettings
 
@@ -161,7 +161,7 @@ def latency() -> None:
         port = Path(folder) / "meter"
         meter = PtyMeter(port, restless(), RATE_HZ)
         log = VisitLog.create(Path(folder) / "latency.visit")
-        window = Window(Session(log))
+        window = Window(VisitController(log))
         window.show()
         window.session.start_recording(PortSettings(str(port)))
         band = window.band

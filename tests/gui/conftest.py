@@ -18,7 +18,7 @@ from PySide6.QtWidgets import QApplication
 
 from gui.app import make_application
 from gui.dev.demo import DemoRecorder
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.meter.port import PortInfo
@@ -122,7 +122,7 @@ def open_window(
     opened: list[Window] = []
 
     def make() -> Driver:
-        session = Session(log, clock, start, charger)  # type: ignore[arg-type]
+        session = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
         window = Window(session, sounds=heard, polls=False)
         opened.append(window)
         window.show()

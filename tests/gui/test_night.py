@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
 from gui.model.night_controller import NightWork
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.shell.stage_list import NIGHT
 from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import ComparePage
@@ -50,7 +50,7 @@ class Bedside:
         self.log = VisitLog.open(path, self.clock)
         self.log.state_setup(Setup(reference="earth rod"))
         self.computer = Computer()
-        session = Session(self.log, self.clock, start, lambda: None)  # type: ignore[arg-type]
+        session = VisitController(self.log, self.clock, start, lambda: None)  # type: ignore[arg-type]
         self.work = NightWork(
             session,
             self.computer.ask_power,
@@ -113,7 +113,7 @@ def test_the_rail_tells_the_length_of_the_night_not_the_time_since_the_visit_beg
     clock.advance_ns(10 * 3600 * NS_PER_S)
     DemoRecorder(log, clock, rate_hz=0.5).still(0.2, 60)
     clock.advance_ns(60 * NS_PER_S)
-    session = Session(log, clock)
+    session = VisitController(log, clock)
     assert not session.feed.recording and session.feed.trace.end_s > 10 * 3600
     assert NIGHT.progress(session) == "39 min" and NIGHT.done(session)
 

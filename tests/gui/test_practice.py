@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QApplication
 
 from gui.model.practice_controller import PracticeWork, _night
 from gui.model.report_controller import _search
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.model.worker_process import ProcessJob, Work
 from gui.window import Window
 from logger.clock import ManualClock
@@ -75,7 +75,7 @@ def open_practice(
         return nights[-1]
 
     def make(port: str | None = None) -> Driver:
-        session = Session(log, clock, start, charger)  # type: ignore[arg-type]
+        session = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
         work = PracticeWork(session, start=begin)
         window = Window(session, port or url_of(control), heard, polls=False, practice=work)
         opened.append(window)

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QApplication
 
 from gui.actions.other_visit_actions import Wanted
 from gui.model.report_controller import ReportWork, wanted
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work
 from gui.shell.stage_list import REPORT, STAGES
 from gui.window import Window
@@ -72,7 +72,7 @@ def open_report(
         return True
 
     def make() -> Driver:
-        session = Session(log, clock, start, charger)  # type: ignore[arg-type]
+        session = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
         window = Window(session, sounds=heard, polls=False, reporting=ReportWork(session, DoneJob, opens))
         windows.append(window)
         window.show()

@@ -10,7 +10,7 @@ from drawn import Drawn, drawn_texts
 from driving import Driver, Heard
 
 from gui.dev.demo import DemoRecorder
-from gui.model.visit_controller import STARTING_SPOTS, Session
+from gui.model.visit_controller import STARTING_SPOTS, VisitController
 from gui.shell.stage_list import STAGES
 from gui.stages.prepare.prepare_page import ASSUMED
 from gui.widgets import theme
@@ -217,7 +217,7 @@ def drawn(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     clock = ManualClock()
     log = VisitLog.create(tmp_path_factory.mktemp("theme") / "house.visit", clock)
     demo = DemoRecorder(log, clock)
-    window = Window(Session(log, clock, charger=lambda: True), sounds=Heard(), polls=False)
+    window = Window(VisitController(log, clock, charger=lambda: True), sounds=Heard(), polls=False)
     window.show()
     window.activateWindow()
     driver = Driver(window)

@@ -11,7 +11,7 @@ from PySide6.QtGui import QColor, QPaintEvent
 from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.trace.trace_picture import MARGIN_S, Rested, TracePicture
 from gui.widgets.appearance import LIGHT, Appearance
 from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION, Sizes, _pixels_per_point, contrast
@@ -26,11 +26,11 @@ def demo(record: Callable[[], DemoRecorder]) -> DemoRecorder:
 
 
 @pytest.fixture
-def session(log: VisitLog, clock: ManualClock) -> Session:
+def session(log: VisitLog, clock: ManualClock) -> VisitController:
     log.add_spot("Bed")
     log.add_spot("Desk")
     log.set_fact("condition", "everything on")
-    return Session(log, clock)
+    return VisitController(log, clock)
 
 
 class Counted(TracePicture):
@@ -43,14 +43,14 @@ class Counted(TracePicture):
         super().paintEvent(event)
 
 
-def taken(session: Session) -> Reading:
+def taken(session: VisitController) -> Reading:
     session.refresh()
     reading = session.take()
     assert reading is not None, session.said.text
     return reading
 
 
-def picture_of(session: Session, *readings: Reading) -> Counted:
+def picture_of(session: VisitController, *readings: Reading) -> Counted:
     session.feed.refresh(force=True)
     look = Appearance(LIGHT, Sizes.for_height(720))
     picture = Counted(session, look)
@@ -73,7 +73,7 @@ def count_of(picture: TracePicture, hue: str) -> int:
 
 
 def test_asks_for_the_stretch_and_its_margins_only(
-    session: Session, demo: DemoRecorder, monkeypatch: pytest.MonkeyPatch
+    session: VisitController, demo: DemoRecorder, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     demo.still(0.5, 600)
     demo.move(0.5, 2.0, 4)
@@ -99,7 +99,7 @@ def test_asks_for_the_stretch_and_its_margins_only(
     assert all(bins <= picture.width() for _, _, bins in asked)
 
 
-def test_marks_the_stretch_motion_and_steps(session: Session, demo: DemoRecorder) -> None:
+def test_marks_the_stretch_motion_and_steps(session: VisitController, demo: DemoRecorder) -> None:
     demo.still(0.4, 40)
     plain = taken(session)
     still_only = picture_of(session, plain)
@@ -116,13 +116,13 @@ def test_marks_the_stretch_motion_and_steps(session: Session, demo: DemoRecorder
     assert count_of(after, VERMILLION) > 0 and count_of(after, REDDISH_PURPLE) > 0
 
 
-def test_says_values_and_names_to_a_screen_reader(session: Session, demo: DemoRecorder) -> None:
+def test_says_values_and_names_to_a_screen_reader(session: VisitController, demo: DemoRecorder) -> None:
     demo.still(0.4, 40)
     picture = picture_of(session, taken(session))
     assert picture.accessibleDescription() == "on: 0.400 V"
 
 
-def test_a_value_by_hand_has_no_picture(session: Session, demo: DemoRecorder) -> None:
+def test_a_value_by_hand_has_no_picture(session: VisitController, demo: DemoRecorder) -> None:
     demo.still(0.4, 20)
     session.refresh()
     by_hand = session.log.enter_reading(session.log.spots()[0].id, "everything on", 0.3, 0.01)
@@ -131,7 +131,9 @@ def test_a_value_by_hand_has_no_picture(session: Session, demo: DemoRecorder) ->
     picture.grab()
 
 
-def test_is_painted_anew_only_when_something_in_sight_changed(session: Session, demo: DemoRecorder) -> None:
+def test_is_painted_anew_only_when_something_in_sight_changed(
+    session: VisitController, demo: DemoRecorder
+) -> None:
     demo.still(0.4, 40)
     reading = taken(session)
     picture = picture_of(session, reading)
@@ -184,7 +186,7 @@ def test_texts_of_the_longest_check_in_doubt(
 
 
 def test_the_budget_shows_what_the_readings_rest_on(
-    session: Session, demo: DemoRecorder, log: VisitLog, open_window: Callable[[], Driver]
+    session: VisitController, demo: DemoRecorder, log: VisitLog, open_window: Callable[[], Driver]
 ) -> None:
     demo.still(0.4, 40)
     driver = open_window()
@@ -196,7 +198,7 @@ def test_the_budget_shows_what_the_readings_rest_on(
 
 
 def test_the_budget_says_what_was_found_later(
-    session: Session, demo: DemoRecorder, log: VisitLog, open_window: Callable[[], Driver]
+    session: VisitController, demo: DemoRecorder, log: VisitLog, open_window: Callable[[], Driver]
 ) -> None:
     demo.still(0.4, 40)
     driver = open_window()

@@ -15,7 +15,7 @@ from shiboken6 import isValid
 from gui.app import Shown
 from gui.dev.demo import DemoRecorder
 from gui.model.status import status
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.sound.sounds import Tone
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
@@ -33,7 +33,7 @@ def open_window(
     opened: list[Window] = []
 
     def make() -> Driver:
-        session = Session(VisitLog.open(log.path, clock), clock, start)  # type: ignore[arg-type]
+        session = VisitController(VisitLog.open(log.path, clock), clock, start)  # type: ignore[arg-type]
         window = Window(session, sounds=heard, polls=False)
         opened.append(window)
         window.show()
@@ -472,7 +472,7 @@ def test_two_visits_at_once_each_with_its_recorder(
     for log in logs:
         log.add_spot("Bed")
         log.set_fact("condition", EVERYTHING_ON)
-        windows.append(Window(Session(log, clock, start), sounds=heard, polls=False))  # type: ignore[arg-type]
+        windows.append(Window(VisitController(log, clock, start), sounds=heard, polls=False))  # type: ignore[arg-type]
     for _ in range(20):
         for demo, volts in zip(demos, levels, strict=True):
             demo.still(volts, 1)

@@ -8,7 +8,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QWidget
 
-from gui.model.visit_controller import Message, Session
+from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import clock_text, doubt_text
 from gui.shell.prompt import Answer, Question
 from gui.trace.trace_picture import Rested, TracePicture
@@ -41,7 +41,7 @@ class CheckSheet(Page):
     taken = Signal()
     """A step's value was taken."""
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self.list = RowList(look)
         self.list.itemClicked.connect(lambda item: self._choose(self.list.row(item)))

@@ -10,7 +10,7 @@ from PySide6.QtCore import QPointF, Qt, Signal
 from PySide6.QtGui import QPainter, QPaintEvent, QPolygonF
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, duration_text
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, ShortcutButtons
@@ -44,7 +44,7 @@ class ConnectSheet(Page):
     meters_asked = Signal()
     """Choose one of the kept meter descriptions."""
 
-    def __init__(self, session: Session, look: Appearance, port: str | None = None) -> None:
+    def __init__(self, session: VisitController, look: Appearance, port: str | None = None) -> None:
         super().__init__(session, look)
         self._ports: list[PortInfo] = []
         self._settings = _first_settings(session, port)
@@ -303,7 +303,7 @@ def _text(field: QWidget) -> str:
     return field.currentText().strip()
 
 
-def _first_settings(session: Session, port: str | None) -> PortSettings:
+def _first_settings(session: VisitController, port: str | None) -> PortSettings:
     """The port that was asked for, else the one this visit was last recorded from, else the simulated house."""
     if port is not None:
         return PortSettings(url=port)

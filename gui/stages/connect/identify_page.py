@@ -14,7 +14,7 @@ from enum import Enum, auto
 from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QLineEdit
 
-from gui.model.visit_controller import Message, Session
+from gui.model.visit_controller import Message, VisitController
 from gui.stages.connect.lines_view import LinesView
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import Page, ShortcutButtons
@@ -104,7 +104,7 @@ class IdentifySheet(Page):
     kept = Signal(object)
     """These `PortSettings` belong to a description that has just been kept."""
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self.stage = Stage.IDLE
         self.found: Found | None = None

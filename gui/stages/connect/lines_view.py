@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetricsF, QPainter, QPaintEvent
 
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.widgets.appearance import Appearance, SessionWidget
 from gui.widgets.theme import font
 from logger.meter.identify import SeenLine
@@ -17,7 +17,7 @@ from logger.meter.lines import LineStatus
 class LinesView(SessionWidget):
     """The lines, the newest at the foot. A line that is too long shows the part with its number."""
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self.lines: tuple[SeenLine, ...] = ()
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen
 
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from gui.trace.trace_marks import round_top, wanted_top
 from gui.widgets.appearance import Appearance, SessionWidget
@@ -32,7 +32,7 @@ class NightHours(SessionWidget):
     clicked = Signal(int)
     """An hour was clicked, counted from 0."""
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self._night: Night | None = None
         self._summary: NightSummary | None = None

@@ -8,7 +8,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QPolygonF
 
 from gui.model.night_controller import NightWork
-from gui.model.visit_controller import Message, Session
+from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, SessionWidget, label
@@ -135,7 +135,7 @@ class ComparePage(TabPage):
 class BothLevels(SessionWidget):
     """For how long each level was held in both nights, on one axis: before filled, after as a line."""
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self._levels: tuple[Distribution, Distribution] | None = None
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from gui.model.visit_controller import Message, Session
+from gui.model.visit_controller import Message, VisitController
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, ShortcutButtons
@@ -54,7 +54,7 @@ class PrepareSheet(Page):
 
     title = "Prepare the visit"
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self.at = 0
         self.list = RowList(look)

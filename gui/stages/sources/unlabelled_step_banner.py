@@ -7,7 +7,7 @@ import math
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
 
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.widgets.appearance import Appearance, SessionWidget, fitting_font_pixels, wrapped
 from gui.widgets.theme import ON_STATE, REDDISH_PURPLE, font
 
@@ -15,7 +15,7 @@ from gui.widgets.theme import ON_STATE, REDDISH_PURPLE, font
 class NewestStep(SessionWidget):
     """A tick between two levels, the size of the step, and what it probably was."""
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self._size = self._time = self._asks = ""
         self._rises = True

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
-from gui.model.visit_controller import Session
+from gui.model.visit_controller import VisitController
 from gui.model.wording import doubt_text
 from gui.trace.trace_picture import Rested, TracePicture
 from gui.widgets.appearance import Appearance, label, separator
@@ -22,7 +22,7 @@ class BudgetSheet(Page):
 
     title = "Uncertainty budget"
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self.tables: list[tuple[str, Budget]] = []
         self._shown: object = None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidgetItem
 
-from gui.model.visit_controller import STARTING_SPOTS, Session
+from gui.model.visit_controller import STARTING_SPOTS, VisitController
 from gui.model.wording import clock_text, uncertainty_text, volts_text
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, ShortcutButtons
@@ -21,7 +21,7 @@ class SpotsSheet(Page):
 
     spot_clicked = Signal(int)
 
-    def __init__(self, session: Session, look: Appearance) -> None:
+    def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self.spots = RowList(look)
         self.written = RowList(look)
