@@ -11,7 +11,7 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Generic, TypeVar
 
-from gui.model.visit_controller import Message, SpotChange, VisitController
+from gui.model.visit_controller import Message, RouteEdit, VisitController
 from logger.clock import NS_PER_S, Clock, SystemClock, how_long
 from logger.errors import StillvoltError
 from logger.night.night_facts import Stretch
@@ -282,7 +282,7 @@ class NightWork:
             entries = parse_schedule(text)
             self.session.log.set_fact(SCHEDULE_FACT, text)
             self.session.remember_change(
-                SpotChange(
+                RouteEdit(
                     "Planned switchings as they were",
                     lambda: self.session.log.set_fact(SCHEDULE_FACT, before),
                 )

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from gui.model.visit_controller import SpotChange, VisitController
+from gui.model.visit_controller import RouteEdit, VisitController
 from gui.model.wording import clock_text, step_name_text, step_text
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
@@ -152,7 +152,7 @@ class StepWork:
             before = self.name_of(steps[0]) if len(steps) == 1 else ""
             back = f"is “{before}” again" if before else "waits for a name again"
             what = step_text(steps[0].change_volts) if len(steps) == 1 else f"{len(steps)} steps: each"
-            session.remember_change(SpotChange(f"{what} {back}", undo))
+            session.remember_change(RouteEdit(f"{what} {back}", undo))
             return says
 
         session.do(do)

@@ -11,7 +11,7 @@ from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
 from functools import partial
 
-from gui.model.visit_controller import Message, SpotChange, VisitController, shown_value
+from gui.model.visit_controller import Message, RouteEdit, VisitController, shown_value
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
@@ -179,7 +179,7 @@ class Sourcing:
         self.session.do(do)
 
     def _can_undo(self, says: str, undo: Callable[[], None]) -> None:
-        self.session.remember_change(SpotChange(says, undo))
+        self.session.remember_change(RouteEdit(says, undo))
 
     # --- the breaker sweep -------------------------------------------------------------------------------
 

@@ -55,7 +55,7 @@ class Message:
 
 
 @dataclass(frozen=True, slots=True)
-class SpotChange:
+class RouteEdit:
     """A change of the route made by this window, with the way back."""
 
     says: str
@@ -97,7 +97,7 @@ class VisitController:
         self._start_recorder = start_recorder
         self._starting: DetachedRecorder | None = None
         self._run_before: int | None = None
-        self._done: list[tuple[type, int] | SpotChange] = []
+        self._done: list[tuple[type, int] | RouteEdit] = []
         """Readings and marks made by this window, and changes of the route, in order."""
         self.check = CheckKind.ZERO
         """The check that is done or looked at now."""
@@ -163,12 +163,12 @@ class VisitController:
         order = {done: place for place, done in enumerate(self._done)}
         return max(standing, key=lambda i: order.get((type(i), i.id), -1), default=None)
 
-    def last_spot_change(self) -> SpotChange | None:
+    def last_spot_change(self) -> RouteEdit | None:
         """The change of the route that is undone next; None when a reading or a mark came after it."""
         items: list[Reading | Mark] = [*self.feed.readings, *self.feed.marks]
         void = {(type(item), item.id) for item in items if item.void_reason is not None}
         last = next((done for done in reversed(self._done) if done not in void), None)
-        return last if isinstance(last, SpotChange) else None
+        return last if isinstance(last, RouteEdit) else None
 
     def last_reading(self, spot_id: int) -> Reading | None:
         """The newest reading of a spot that still stands."""
@@ -320,7 +320,7 @@ class VisitController:
                 raise
             self.chosen_id = added[0].id
             names = ", ".join(spot.name for spot in added)
-            self._done.append(SpotChange(f"Taken off the list again: {names}", undo))
+            self._done.append(RouteEdit(f"Taken off the list again: {names}", undo))
             return f"Added: {names}"
 
         self.do(do)
@@ -332,7 +332,7 @@ class VisitController:
         def do() -> str:
             self.log.rename_spot(spot.id, name)
             self._done.append(
-                SpotChange(f"Named “{spot.name}” again", lambda: self.log.rename_spot(spot.id, spot.name))
+                RouteEdit(f"Named “{spot.name}” again", lambda: self.log.rename_spot(spot.id, spot.name))
             )
             return f"Renamed “{spot.name}”; its readings keep the name they were taken with"
 
@@ -351,7 +351,7 @@ class VisitController:
             if not moved:
                 return f"“{spot.name}” is at the end of the list"
             self._done.append(
-                SpotChange(f"Moved “{spot.name}” back", lambda: self.log.move_spot(spot.id, -moved))
+                RouteEdit(f"Moved “{spot.name}” back", lambda: self.log.move_spot(spot.id, -moved))
             )
             return f"Moved “{spot.name}” {'down' if places > 0 else 'up'}"
 
@@ -372,7 +372,7 @@ class VisitController:
             ids = [s.id for s in self.feed.spots]
             after = ids.index(spot.id) + 1 if spot.id in ids else len(ids)
             self.log.remove_spot(spot.id)
-            self._done.append(SpotChange(f"“{spot.name}” is back", undo))
+            self._done.append(RouteEdit(f"“{spot.name}” is back", undo))
             if self.chosen_id == spot.id:
                 self.chosen_id = ids[after] if after < len(ids) else (ids[-2] if len(ids) > 1 else None)
             kept = "; its readings stay" if self.has_readings(spot) else ""
@@ -380,7 +380,7 @@ class VisitController:
 
         self.do(do)
 
-    def undo_spot_change(self, change: SpotChange) -> None:
+    def undo_spot_change(self, change: RouteEdit) -> None:
         """Undo a change of the route."""
 
         def do() -> str:
@@ -409,7 +409,7 @@ class VisitController:
         def do() -> str:
             self.log.describe_spot(spot.id, spot.room, reminder)
             self._done.append(
-                SpotChange(
+                RouteEdit(
                     f"Reminder for “{spot.name}” as it was",
                     lambda: self.log.describe_spot(spot.id, spot.room, spot.reminder),
                 )
@@ -735,7 +735,7 @@ class VisitController:
         """A reading was taken by this window: undo voids it first."""
         self._done.append((Reading, reading.id))
 
-    def remember_change(self, change: SpotChange) -> None:
+    def remember_change(self, change: RouteEdit) -> None:
         """A list was changed by this window: undo changes it back first."""
         self._done.append(change)
 
