@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from gui.model.visit_snapshot import Feed
+from gui.model.visit_snapshot import VisitSnapshot
 from logger.settling.events import Motion, Overload
 from logger.visit.auto_capture import STILL_FOR_S, Armed
 
@@ -29,7 +29,7 @@ class HandsFree:
         feed: what is known of the visit.
     """
 
-    def __init__(self, feed: Feed) -> None:
+    def __init__(self, feed: VisitSnapshot) -> None:
         self._feed = feed
         self.still_for_s = STILL_FOR_S
         self._armed: Armed | None = None

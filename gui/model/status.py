@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gui.model.visit_snapshot import Feed
+from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import STATE_WORDS, clock_text, duration_text
 from logger.settling.events import State
 
@@ -22,7 +22,7 @@ class Status:
     """None: the number is no value and is shown pale."""
 
 
-def status(feed: Feed) -> Status:
+def status(feed: VisitSnapshot) -> Status:
     """The status of a visit now."""
     live = feed.live
     if live is None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from gui.model.hands_free import HandsFree
-from gui.model.visit_snapshot import Feed
+from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import value_text
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
@@ -87,7 +87,7 @@ class VisitController:
         charger: Callable[[], bool | None] = charger_plugged_in,
     ) -> None:
         self.log = log
-        self.feed = Feed(log, clock)
+        self.feed = VisitSnapshot(log, clock)
         self.hands_free = HandsFree(self.feed)
         self.said = Message("")
         self.chosen_id: int | None = None

@@ -26,7 +26,7 @@ SAME_STEP_NS = NS_PER_S
 """A step is placed anew by less than this when it becomes final."""
 
 
-class Feed:
+class VisitSnapshot:
     """The visit log as last read.
 
     Args:
