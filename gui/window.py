@@ -17,7 +17,7 @@ from gui.model.night_controller import ANEW_S, NightWork
 from gui.model.practice_controller import PracticeWork
 from gui.model.report_controller import ReportWork
 from gui.model.status import status
-from gui.model.sweep_controller import Sourcing
+from gui.model.sweep_controller import SweepController
 from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import spoken_change, volts_text
 from gui.practice.practice_panel import PracticePanel
@@ -110,7 +110,7 @@ class Window(QMainWindow):
     ) -> None:
         super().__init__()
         self.session = session
-        self.sourcing = Sourcing(session)
+        self.sourcing = SweepController(session)
         self.night = night or NightWork(session)
         self.practice = practice or PracticeWork(session)
         self.reporting = reporting or ReportWork(session, opens=_open_file)

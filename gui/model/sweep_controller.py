@@ -48,7 +48,7 @@ class Waiting:
     """When the user said that it is set, on the steady time line."""
 
 
-class Sourcing:
+class SweepController:
     """The work of the stage Sources.
 
     Args:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
-from gui.model.sweep_controller import Sourcing
+from gui.model.sweep_controller import SweepController
 from gui.stages.sources.steps_page import StepsPage
 from gui.stages.sources.sweep_page import SweepPage
 from gui.stages.sources.tonight_page import TonightPage
@@ -23,7 +23,7 @@ class SourcesSheet(PagedStage):
     taken = Signal()
     """A value was taken, or a step was named: to be heard."""
 
-    def __init__(self, sourcing: Sourcing, look: Appearance) -> None:
+    def __init__(self, sourcing: SweepController, look: Appearance) -> None:
         self.steps = StepsPage(sourcing, look)
         pages = (self.steps, SweepPage(sourcing, look), TonightPage(sourcing, look))
         super().__init__(sourcing.session, look, pages)
@@ -34,4 +34,4 @@ class SourcesSheet(PagedStage):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: SourcesSheet(Sourcing(session), look), 430, 560)
+    show_alone(lambda session, look: SourcesSheet(SweepController(session), look), 430, 560)

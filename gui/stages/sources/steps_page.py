@@ -9,7 +9,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QListWidgetItem
 
 from gui.model.step_controller import StepWork
-from gui.model.sweep_controller import Sourcing
+from gui.model.sweep_controller import SweepController
 from gui.model.visit_controller import Message
 from gui.model.wording import change_text, clock_text, counted, step_text
 from gui.shell.prompt import Answer, Question
@@ -50,7 +50,7 @@ class StepsPage(TabPage):
 
     page_name = "Steps"
 
-    def __init__(self, sourcing: Sourcing, look: Appearance) -> None:
+    def __init__(self, sourcing: SweepController, look: Appearance) -> None:
         super().__init__(sourcing.session, look)
         self.sourcing = sourcing
         self.work = StepWork(sourcing.session)
@@ -544,4 +544,4 @@ def _is_there(item: Item, wanted: tuple[int, int] | int) -> bool:
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: StepsPage(Sourcing(session), look), 430, 560)
+    show_alone(lambda session, look: StepsPage(SweepController(session), look), 430, 560)

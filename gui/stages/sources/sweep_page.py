@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 from PySide6.QtGui import QResizeEvent
 
-from gui.model.sweep_controller import Sourcing
+from gui.model.sweep_controller import SweepController
 from gui.model.visit_controller import Message
 from gui.model.wording import COVERAGE_FACTOR, counted, value_text
 from gui.shell.prompt import Answer, Question
@@ -53,7 +53,7 @@ PANEL_CAUTION = (
 )
 
 
-def ask_supply(sourcing: Sourcing, then: Callable[[], None] | None = None) -> Question:
+def ask_supply(sourcing: SweepController, then: Callable[[], None] | None = None) -> Question:
     """How the home is supplied: which legs there are hangs on it."""
 
     def state(supply: Supply) -> Callable[[], None]:
@@ -85,7 +85,7 @@ class SweepPage(TabPage):
 
     page_name = "Breakers"
 
-    def __init__(self, sourcing: Sourcing, look: Appearance) -> None:
+    def __init__(self, sourcing: SweepController, look: Appearance) -> None:
         super().__init__(sourcing.session, look)
         self.sourcing = sourcing
         self.where = label("", "quiet")
@@ -390,4 +390,4 @@ def _key(row: SweepRow) -> str:
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: SweepPage(Sourcing(session), look), 430, 560)
+    show_alone(lambda session, look: SweepPage(SweepController(session), look), 430, 560)

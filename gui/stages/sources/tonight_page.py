@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 from PySide6.QtGui import QResizeEvent
 
-from gui.model.sweep_controller import Sourcing
+from gui.model.sweep_controller import SweepController
 from gui.model.visit_controller import Message
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.stages.sources.sweep_page import PANEL_CAUTION, ask_supply
@@ -39,7 +39,7 @@ class TonightPage(TabPage):
 
     page_name = "Tonight"
 
-    def __init__(self, sourcing: Sourcing, look: Appearance) -> None:
+    def __init__(self, sourcing: SweepController, look: Appearance) -> None:
         super().__init__(sourcing.session, look)
         self.sourcing = sourcing
         self.answer: Tonight | None = None
@@ -350,4 +350,4 @@ def _leg(bar: Given) -> str:
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: TonightPage(Sourcing(session), look), 430, 560)
+    show_alone(lambda session, look: TonightPage(SweepController(session), look), 430, 560)
