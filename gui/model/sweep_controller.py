@@ -39,7 +39,7 @@ FEW = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Waiting:
+class PendingSwitching:
     """A combination is set and its reading is awaited."""
 
     spot: Spot
@@ -57,7 +57,7 @@ class SweepController:
 
     def __init__(self, session: VisitController) -> None:
         self.session = session
-        self.waiting: Waiting | None = None
+        self.waiting: PendingSwitching | None = None
         self.chosen: Combination | None = None
         """A combination that the user chose instead of the next one of the plan."""
         self._worker = ThreadPoolExecutor(1)
@@ -278,7 +278,7 @@ class SweepController:
         if self.session.feed.condition != combination.says:
             # Whatever was stated before is no longer so, for a reading on the stage Spots neither.
             self.session.state_condition(combination.says)
-        self.waiting = Waiting(spot, combination, feed.live.beat_steady_utc_ns)
+        self.waiting = PendingSwitching(spot, combination, feed.live.beat_steady_utc_ns)
         self.session.said = Message(f"{combination.says}: hold still, it is taken by itself")
 
     def why_not_switched(self) -> str:
