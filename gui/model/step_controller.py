@@ -27,7 +27,7 @@ class News:
     """Named steps that the detector will not change any more."""
 
 
-class StepWork:
+class StepController:
     """The steps of a visit.
 
     Args:

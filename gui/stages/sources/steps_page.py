@@ -8,7 +8,7 @@ from functools import partial
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QListWidgetItem
 
-from gui.model.step_controller import StepWork
+from gui.model.step_controller import StepController
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_controller import Message
 from gui.model.wording import change_text, clock_text, counted, step_text
@@ -53,7 +53,7 @@ class StepsPage(TabPage):
     def __init__(self, sourcing: SweepController, look: Appearance) -> None:
         super().__init__(sourcing.session, look)
         self.sourcing = sourcing
-        self.work = StepWork(sourcing.session)
+        self.work = StepController(sourcing.session)
         self.newest = NewestStep(self.session, look)
         self.none = label("")
         self.list = RowList(look)
