@@ -17,7 +17,7 @@ from logger.visit.records.records import Meaning, Source, StepName
 
 
 @dataclass(frozen=True, slots=True)
-class News:
+class StepNews:
     """What the detector found since this was last asked."""
 
     steps: tuple[KnownStep, ...]
@@ -192,7 +192,7 @@ class StepController:
         what = f"the step of {source.name}{at}" if source else f"a step{at}"
         return f"The detector took {what} back as no lasting change; it counts by your word. I ignores it."
 
-    def news(self) -> News:
+    def news(self) -> StepNews:
         """What is new since the last look."""
         new = []
         for known in self.known():
@@ -211,4 +211,4 @@ class StepController:
             if known.found.final and known.name is not None and known.name.id not in self._told_sure
         ]
         self._told_sure |= {known.name.id for known in sure if known.name is not None}
-        return News(tuple(new), tuple(back), tuple(known for known in sure if not known.ignored))
+        return StepNews(tuple(new), tuple(back), tuple(known for known in sure if not known.ignored))
