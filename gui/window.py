@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLay
 from gui.actions.other_visit_actions import OtherVisit
 from gui.actions.reading_actions import ReadingActions
 from gui.actions.spot_actions import SpotActions
-from gui.model.night_controller import ANEW_S, NightWork
+from gui.model.night_controller import ANEW_S, NightController
 from gui.model.practice_controller import PracticeWork
 from gui.model.report_controller import ReportWork
 from gui.model.status import status
@@ -104,14 +104,14 @@ class Window(QMainWindow):
         port: str | None = None,
         sounds: Sounds | None = None,
         polls: bool = True,
-        night: NightWork | None = None,
+        night: NightController | None = None,
         practice: PracticeWork | None = None,
         reporting: ReportWork | None = None,
     ) -> None:
         super().__init__()
         self.session = session
         self.sourcing = SweepController(session)
-        self.night = night or NightWork(session)
+        self.night = night or NightController(session)
         self.practice = practice or PracticeWork(session)
         self.reporting = reporting or ReportWork(session, opens=_open_file)
         self.sounds = sounds or Sounds()

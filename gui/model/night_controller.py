@@ -94,7 +94,7 @@ def beside() -> Executor:
     return ProcessPoolExecutor(1, get_context("spawn"))
 
 
-class NightWork:
+class NightController:
     """The work of the stage Night.
 
     Args:

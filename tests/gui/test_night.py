@@ -13,7 +13,7 @@ from driving import Driver, FakeStart, Heard
 from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
-from gui.model.night_controller import NightWork
+from gui.model.night_controller import NightController
 from gui.model.visit_controller import VisitController
 from gui.shell.stage_list import NIGHT
 from gui.stages.night.morning_page import MorningPage
@@ -51,7 +51,7 @@ class Bedside:
         self.log.state_setup(Setup(reference="earth rod"))
         self.computer = Computer()
         session = VisitController(self.log, self.clock, start, lambda: None)  # type: ignore[arg-type]
-        self.work = NightWork(
+        self.work = NightController(
             session,
             self.computer.ask_power,
             self.computer.ask_free,

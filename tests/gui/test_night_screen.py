@@ -12,7 +12,7 @@ from drawn import drawn_texts
 from driving import Driver, Heard
 
 from gui.dev.demo import DemoRecorder
-from gui.model.night_controller import NightWork
+from gui.model.night_controller import NightController
 from gui.stages.night.night_screen import GROUND, INK, PROBLEM, NightScreen
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
@@ -184,7 +184,7 @@ def test_the_dot_moves_with_the_recorder_and_stands_still_without(night: Driver,
 def test_disk_and_battery_in_a_few_words(
     night: Driver, power: Power | None, free: int, words: list[str]
 ) -> None:
-    work = NightWork(night.window.session, lambda: power, lambda _: free)
+    work = NightController(night.window.session, lambda: power, lambda _: free)
     work.ask_system()
     assert work.problems() == words
     assert ("battery" in work.battery_words()) == (power is not None and not power.plugged_in)

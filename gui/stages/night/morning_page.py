@@ -8,7 +8,7 @@ from collections.abc import Callable
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidgetItem
 
-from gui.model.night_controller import NightWork
+from gui.model.night_controller import NightController
 from gui.model.visit_controller import Message
 from gui.model.wording import counted
 from gui.shell.prompt import Answer, Question
@@ -38,7 +38,7 @@ class MorningPage(TabPage):
     jump = Signal(float, float)
     """Show that stretch of the trace: start and end in its seconds."""
 
-    def __init__(self, work: NightWork, look: Appearance) -> None:
+    def __init__(self, work: NightController, look: Appearance) -> None:
         super().__init__(work.session, look)
         self.work = work
         self.chosen = 0
@@ -218,4 +218,4 @@ def _badge(fact: Told) -> Badge:
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: MorningPage(NightWork(session), look), 430, 560)
+    show_alone(lambda session, look: MorningPage(NightController(session), look), 430, 560)

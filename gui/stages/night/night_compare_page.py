@@ -7,7 +7,7 @@ from functools import partial
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QPolygonF
 
-from gui.model.night_controller import NightWork
+from gui.model.night_controller import NightController
 from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.shell.prompt import Answer, Question
@@ -32,7 +32,7 @@ class ComparePage(TabPage):
 
     page_name = "Before and after"
 
-    def __init__(self, work: NightWork, look: Appearance) -> None:
+    def __init__(self, work: NightController, look: Appearance) -> None:
         super().__init__(work.session, look)
         self.work = work
         self.headline = label("", "large")
@@ -217,4 +217,4 @@ class BothLevels(SessionWidget):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: ComparePage(NightWork(session), look), 430, 560)
+    show_alone(lambda session, look: ComparePage(NightController(session), look), 430, 560)

@@ -14,7 +14,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
-from gui.model.night_controller import NightWork
+from gui.model.night_controller import NightController
 from gui.model.status import status
 from gui.model.wording import clock_text, volts_text
 from gui.sound.sounds import Sounds
@@ -87,7 +87,7 @@ class NightScreen(QWidget):
 
     left = Signal()
 
-    def __init__(self, parent: QWidget, work: NightWork, sounds: Sounds, clock: Clock) -> None:
+    def __init__(self, parent: QWidget, work: NightController, sounds: Sounds, clock: Clock) -> None:
         super().__init__(parent)
         self.work, self.session = work, work.session
         self._sounds, self._clock = sounds, clock

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
-from gui.model.night_controller import NightWork
+from gui.model.night_controller import NightController
 from gui.shell.prompt import Question
 from gui.shell.stage_list import LEAST_NIGHT_S
 from gui.stages.night.morning_page import MorningPage
@@ -28,7 +28,7 @@ class NightSheet(PagedStage):
     jump = Signal(float, float)
     """Show that stretch of the trace."""
 
-    def __init__(self, work: NightWork, look: Appearance) -> None:
+    def __init__(self, work: NightController, look: Appearance) -> None:
         self.start, self.morning, self.compare = (
             StartPage(work, look),
             MorningPage(work, look),
@@ -74,4 +74,4 @@ class NightSheet(PagedStage):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: NightSheet(NightWork(session), look), 430, 560)
+    show_alone(lambda session, look: NightSheet(NightController(session), look), 430, 560)

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
-from gui.model.night_controller import NightWork
+from gui.model.night_controller import NightController
 from gui.model.visit_controller import Message
 from gui.model.wording import clock_text
 from gui.widgets.appearance import Appearance, label
@@ -32,7 +32,7 @@ class StartPage(TabPage):
     page_name = "Start"
     record_asked = Signal()
 
-    def __init__(self, work: NightWork, look: Appearance) -> None:
+    def __init__(self, work: NightController, look: Appearance) -> None:
         super().__init__(work.session, look)
         self.work = work
         self.headline = label("", "large")
@@ -131,4 +131,4 @@ class StartPage(TabPage):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: StartPage(NightWork(session), look), 430, 560)
+    show_alone(lambda session, look: StartPage(NightController(session), look), 430, 560)
