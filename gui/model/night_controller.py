@@ -43,7 +43,7 @@ LOW_DISK_S = 3600.0
 """The night screen says so from here on; the stage and the log say it long before."""
 
 
-class _Beside(Generic[T]):
+class CachedTask(Generic[T]):
     """Something that is worked out beside the window, anew when the question is another one."""
 
     def __init__(self, worker: Callable[[], Executor]) -> None:
@@ -128,8 +128,8 @@ class NightController:
         self._asked_system_ns: int | None = None
         self._make_worker = worker
         self._worker: Executor | None = None
-        self._summing: _Beside[Morning] = _Beside(self._at_work)
-        self._comparing: _Beside[SideBySide] = _Beside(self._at_work)
+        self._summing: CachedTask[Morning] = CachedTask(self._at_work)
+        self._comparing: CachedTask[SideBySide] = CachedTask(self._at_work)
         self._recorded = (0, 0.0, False)
         """Run, end and whether it was recording, when it was last summed up."""
 
