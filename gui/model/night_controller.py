@@ -89,7 +89,7 @@ class CachedTask(Generic[T]):
             wait([self._asked[1]])
 
 
-def beside() -> Executor:
+def worker_process() -> Executor:
     """A process of its own: a thread would take turns with the window at Python, and the window would stutter."""
     return ProcessPoolExecutor(1, get_context("spawn"))
 
@@ -111,7 +111,7 @@ class NightController:
         ask_power: Callable[[], Power | None] = power,
         ask_free: Callable[[Path], int] = free_bytes,
         clock_: Clock | None = None,
-        worker: Callable[[], Executor] = beside,
+        worker: Callable[[], Executor] = worker_process,
     ) -> None:
         self.session = session
         self.number: int | None = None
@@ -196,8 +196,8 @@ class NightController:
     def has_news(self) -> bool:
         """Something that was asked for has been worked out since this was last asked."""
         news = [b for b in (self._summing, self._comparing) if not b.told and not b.thinking]
-        for beside in news:
-            beside.told = True
+        for worker_process in news:
+            worker_process.told = True
         return bool(news)
 
     def step_names(self, morning: Morning) -> dict[Step, str]:
