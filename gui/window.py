@@ -15,7 +15,7 @@ from gui.actions.reading_actions import ReadingActions
 from gui.actions.spot_actions import SpotActions
 from gui.model.night_controller import ANEW_S, NightController
 from gui.model.practice_controller import PracticeWork
-from gui.model.report_controller import ReportWork
+from gui.model.report_controller import ReportController
 from gui.model.status import status
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_controller import Message, VisitController
@@ -106,14 +106,14 @@ class Window(QMainWindow):
         polls: bool = True,
         night: NightController | None = None,
         practice: PracticeWork | None = None,
-        reporting: ReportWork | None = None,
+        reporting: ReportController | None = None,
     ) -> None:
         super().__init__()
         self.session = session
         self.sourcing = SweepController(session)
         self.night = night or NightController(session)
         self.practice = practice or PracticeWork(session)
-        self.reporting = reporting or ReportWork(session, opens=_open_file)
+        self.reporting = reporting or ReportController(session, opens=_open_file)
         self.sounds = sounds or Sounds()
         self.look = Appearance(theme.current(), Sizes.for_height(720))
         self._told_state = status(session.feed).state

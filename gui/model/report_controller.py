@@ -37,7 +37,7 @@ class Content:
     """False for what a visit may well do without."""
 
 
-class ReportWork:
+class ReportController:
     """The work of the stage Report.
 
     Args:

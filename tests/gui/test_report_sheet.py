@@ -11,7 +11,7 @@ from driving import Charger, Driver, FakeStart, Heard
 from PySide6.QtWidgets import QApplication
 
 from gui.actions.other_visit_actions import Wanted
-from gui.model.report_controller import ReportWork, wanted
+from gui.model.report_controller import ReportController, wanted
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work
 from gui.shell.stage_list import REPORT, STAGES
@@ -73,7 +73,9 @@ def open_report(
 
     def make() -> Driver:
         session = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
-        window = Window(session, sounds=heard, polls=False, reporting=ReportWork(session, DoneJob, opens))
+        window = Window(
+            session, sounds=heard, polls=False, reporting=ReportController(session, DoneJob, opens)
+        )
         windows.append(window)
         window.show()
         window.activateWindow()

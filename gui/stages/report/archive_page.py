@@ -6,7 +6,7 @@ from pathlib import Path
 
 from PySide6.QtCore import Signal
 
-from gui.model.report_controller import ReportWork
+from gui.model.report_controller import ReportController
 from gui.model.visit_controller import Message
 from gui.model.wording import counted
 from gui.shell.prompt import Question
@@ -31,7 +31,7 @@ class ArchivePage(TabPage):
     visit_asked = Signal(object)
     """Path of a visit that is to be shown in this window's place."""
 
-    def __init__(self, work: ReportWork, look: Appearance) -> None:
+    def __init__(self, work: ReportController, look: Appearance) -> None:
         super().__init__(work.session, look)
         self.work = work
         self.chosen = 0
@@ -163,4 +163,4 @@ def _left_alone(refused: Refused) -> Row:
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: ArchivePage(ReportWork(session), look), 430, 560)
+    show_alone(lambda session, look: ArchivePage(ReportController(session), look), 430, 560)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
-from gui.model.report_controller import Content, ReportWork
+from gui.model.report_controller import Content, ReportController
 from gui.model.visit_controller import Message
 from gui.model.wording import counted
 from gui.stages.report.archive_page import ArchivePage
@@ -27,7 +27,7 @@ class WritePage(TabPage):
 
     page_name = "Write"
 
-    def __init__(self, work: ReportWork, look: Appearance) -> None:
+    def __init__(self, work: ReportController, look: Appearance) -> None:
         super().__init__(work.session, look)
         self.work = work
         self.headline = label("", "title")
@@ -112,7 +112,7 @@ class ReportSheet(PagedStage):
     visit_asked = Signal(object)
     """Path of a visit that is to be shown in this window's place."""
 
-    def __init__(self, work: ReportWork, look: Appearance) -> None:
+    def __init__(self, work: ReportController, look: Appearance) -> None:
         self.write, self.compare, self.archive = (
             WritePage(work, look),
             ComparePage(work, look),
@@ -140,4 +140,4 @@ class ReportSheet(PagedStage):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: ReportSheet(ReportWork(session), look), 430, 560)
+    show_alone(lambda session, look: ReportSheet(ReportController(session), look), 430, 560)

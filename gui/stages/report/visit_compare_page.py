@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from gui.model.report_controller import ReportWork
+from gui.model.report_controller import ReportController
 from gui.model.visit_controller import Message
 from gui.shell.prompt import Answer, Question
 from gui.widgets.appearance import Appearance, label
@@ -38,7 +38,7 @@ class ComparePage(TabPage):
 
     page_name = "Compare"
 
-    def __init__(self, work: ReportWork, look: Appearance) -> None:
+    def __init__(self, work: ReportController, look: Appearance) -> None:
         super().__init__(work.session, look)
         self.work = work
         self.chosen = 0
@@ -215,4 +215,4 @@ def _without_option(note: str) -> str:
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: ComparePage(ReportWork(session), look), 430, 560)
+    show_alone(lambda session, look: ComparePage(ReportController(session), look), 430, 560)
