@@ -25,7 +25,7 @@ from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OU
 
 
 @dataclass(frozen=True, slots=True)
-class Content:
+class ReportContent:
     """One thing that a report tells of."""
 
     name: str
@@ -70,7 +70,7 @@ class ReportController:
 
     # --- what will be in it ------------------------------------------------------------------------------
 
-    def contents(self) -> list[Content]:
+    def contents(self) -> list[ReportContent]:
         """What the report tells of, and what is missing."""
         session, entry = self.session, self._look()
         return [
@@ -96,39 +96,41 @@ class ReportController:
                 self._entry = (key, None)
         return self._entry[1]
 
-    def _setup(self) -> Content:
+    def _setup(self) -> ReportContent:
         open_ = self.session.setup.missing()
         if not open_:
-            return Content("Set-up", "stated")
-        return Content("Set-up", f"{len(open_)} not stated", "2: Space asks for it")
+            return ReportContent("Set-up", "stated")
+        return ReportContent("Set-up", f"{len(open_)} not stated", "2: Space asks for it")
 
-    def _checks(self) -> Content:
+    def _checks(self) -> ReportContent:
         results = [self.session.last_check(kind) for kind in CheckKind]
         passed = sum(r is not None and r.outcome.verdict is Verdict.PASSED for r in results)
         says = f"{passed} of {len(CheckKind)} passed"
-        return Content("Checks", says, "" if passed == len(CheckKind) else "3: Space takes the steps")
+        return ReportContent("Checks", says, "" if passed == len(CheckKind) else "3: Space takes the steps")
 
-    def _round(self, condition: str, how: str) -> Content:
+    def _round(self, condition: str, how: str) -> ReportContent:
         spots, read = len(self.session.indoor_spots()), self.session.count_read(condition)
         name = condition[:1].upper() + condition[1:]
         if spots and read == spots:
-            return Content(name, f"all {counted(spots, 'spot')}")
-        return Content(name, f"{read} of {counted(spots, 'spot')}" if spots else "no spot", how)
+            return ReportContent(name, f"all {counted(spots, 'spot')}")
+        return ReportContent(name, f"{read} of {counted(spots, 'spot')}" if spots else "no spot", how)
 
-    def _causes(self, entry: Entry | None) -> Content:
+    def _causes(self, entry: Entry | None) -> ReportContent:
         named = sum(known.name is not None for known in self.session.feed.known_steps())
         says = [f"{named} named"] if named else []
         says += ["sweep"] if entry is not None and entry.has_sweep else []
-        return Content("What causes what", ", ".join(says) or "none", "" if says else "5: steps, or breakers")
+        return ReportContent(
+            "What causes what", ", ".join(says) or "none", "" if says else "5: steps, or breakers"
+        )
 
-    def _besides(self, readings: list[Reading]) -> list[Content]:
+    def _besides(self, readings: list[Reading]) -> list[ReportContent]:
         found = []
         outside = sum(r.condition == OUTSIDE_WALK and r.void_reason is None for r in readings)
         if outside:
-            found.append(Content("Outside walk", counted(outside, "point"), asked_for=False))
+            found.append(ReportContent("Outside walk", counted(outside, "point"), asked_for=False))
         voided = sum(r.void_reason is not None for r in readings)
         if voided:
-            found.append(Content("Voided, with reasons", counted(voided, "reading"), asked_for=False))
+            found.append(ReportContent("Voided, with reasons", counted(voided, "reading"), asked_for=False))
         return found
 
     # --- long work ---------------------------------------------------------------------------------------
@@ -225,8 +227,8 @@ class ReportController:
         self._begin(partial(_search, self.folder, typed), then)
 
 
-def _whether(name: str, holds: bool, says: str, how: str) -> Content:
-    return Content(name, says) if holds else Content(name, "none", how)
+def _whether(name: str, holds: bool, says: str, how: str) -> ReportContent:
+    return ReportContent(name, says) if holds else ReportContent(name, "none", how)
 
 
 # ---- in a process of its own

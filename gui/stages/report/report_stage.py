@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
-from gui.model.report_controller import Content, ReportController
+from gui.model.report_controller import ReportContent, ReportController
 from gui.model.visit_controller import Message
 from gui.model.wording import counted
 from gui.stages.report.archive_page import ArchivePage
@@ -90,7 +90,7 @@ class WritePage(TabPage):
         return "Nothing is missing"
 
 
-def _row(content: Content) -> Row:
+def _row(content: ReportContent) -> Row:
     if content.missing:
         return Row(content.name, content.says, content.missing, badge=Badge(Shape.QUESTION, ORANGE))
     badge = Badge(Shape.TICK, BLUISH_GREEN) if content.asked_for else Badge(Shape.DASH, GREY)
