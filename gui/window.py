@@ -14,7 +14,7 @@ from gui.actions.other_visit_actions import OtherVisit
 from gui.actions.reading_actions import ReadingActions
 from gui.actions.spot_actions import SpotActions
 from gui.model.night_controller import ANEW_S, NightController
-from gui.model.practice_controller import PracticeWork
+from gui.model.practice_controller import PracticeController
 from gui.model.report_controller import ReportController
 from gui.model.status import status
 from gui.model.sweep_controller import SweepController
@@ -105,14 +105,14 @@ class Window(QMainWindow):
         sounds: Sounds | None = None,
         polls: bool = True,
         night: NightController | None = None,
-        practice: PracticeWork | None = None,
+        practice: PracticeController | None = None,
         reporting: ReportController | None = None,
     ) -> None:
         super().__init__()
         self.session = session
         self.sourcing = SweepController(session)
         self.night = night or NightController(session)
-        self.practice = practice or PracticeWork(session)
+        self.practice = practice or PracticeController(session)
         self.reporting = reporting or ReportController(session, opens=_open_file)
         self.sounds = sounds or Sounds()
         self.look = Appearance(theme.current(), Sizes.for_height(720))

@@ -18,7 +18,7 @@ BY_ITSELF = (
 )
 
 
-class PracticeWork:
+class PracticeController:
     """A house in the user's hands.
 
     Args:

@@ -21,7 +21,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QHBoxLayout, QToolTip, QVBoxLayout
 
-from gui.model.practice_controller import PracticeWork
+from gui.model.practice_controller import PracticeController
 from gui.model.visit_controller import Message
 from gui.widgets.appearance import Appearance, SessionWidget, label, set_role
 from gui.widgets.page import ShortcutButtons
@@ -46,7 +46,7 @@ class SwitchBoard(SessionWidget):
     pressed = Signal(int, bool)
     """A switch was clicked, by its place among all; True: its second half."""
 
-    def __init__(self, work: PracticeWork, look: Appearance) -> None:
+    def __init__(self, work: PracticeController, look: Appearance) -> None:
         super().__init__(work.session, look)
         self.work = work
         self.chosen = 0
@@ -276,7 +276,7 @@ class PracticePanel(SessionWidget):
     key_clicked = Signal(str)
     """A key was clicked instead of pressed."""
 
-    def __init__(self, work: PracticeWork, look: Appearance) -> None:
+    def __init__(self, work: PracticeController, look: Appearance) -> None:
         super().__init__(work.session, look)
         self.work = work
         self.typed = ""

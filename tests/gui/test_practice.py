@@ -13,7 +13,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from gui.model.practice_controller import PracticeWork, _night
+from gui.model.practice_controller import PracticeController, _night
 from gui.model.report_controller import _search
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import ProcessJob, Work
@@ -76,7 +76,7 @@ def open_practice(
 
     def make(port: str | None = None) -> Driver:
         session = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
-        work = PracticeWork(session, start=begin)
+        work = PracticeController(session, start=begin)
         window = Window(session, port or url_of(control), heard, polls=False, practice=work)
         opened.append(window)
         window.show()
