@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 
 from gui.model.visit_controller import Message, VisitController
-from gui.model.worker_process import CalledOff, Job, ProcessJob, Told, Work
+from gui.model.worker_process import CalledOff, Job, Told, Work, WorkerProcess
 from logger.errors import StillvoltError
 from logger.simulation.practice_house import Group, Half, HouseInHand, Switch, control_of, is_house, url_of
 
@@ -26,7 +26,7 @@ class PracticeController:
         start: begins long work (a test gives its own).
     """
 
-    def __init__(self, session: VisitController, start: Callable[[Work], Job] = ProcessJob) -> None:
+    def __init__(self, session: VisitController, start: Callable[[Work], Job] = WorkerProcess) -> None:
         self.session = session
         self._start = start
         self._house: HouseInHand | None = None

@@ -14,7 +14,7 @@ from typing import Any
 
 from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import counted
-from gui.model.worker_process import CalledOff, Job, ProcessJob, Told, Work
+from gui.model.worker_process import CalledOff, Job, Told, Work, WorkerProcess
 from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind, Verdict
 from logger.report.archive import Archive, Entry, Search, look_at
@@ -49,7 +49,7 @@ class ReportController:
     def __init__(
         self,
         session: VisitController,
-        start: Callable[[Work], Job] = ProcessJob,
+        start: Callable[[Work], Job] = WorkerProcess,
         opens: Callable[[Path], bool] = lambda path: False,
     ) -> None:
         self.session = session

@@ -42,7 +42,7 @@ class Job(Protocol):
         ...
 
 
-class ProcessJob:
+class WorkerProcess:
     """See `Job`; in a process of its own.
 
     Args:

@@ -16,7 +16,7 @@ from PySide6.QtWidgets import QApplication
 from gui.model.practice_controller import PracticeController, _night
 from gui.model.report_controller import _search
 from gui.model.visit_controller import VisitController
-from gui.model.worker_process import ProcessJob, Work
+from gui.model.worker_process import Work, WorkerProcess
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.simulation.house.control import say
@@ -292,18 +292,18 @@ def test_a_name_is_found_by_few_letters(control: Path) -> None:
 
 
 def test_work_in_a_process_of_its_own_is_told_of_and_refused(tmp_path: Path) -> None:
-    job = ProcessJob(partial(_search, tmp_path, ""))
+    job = WorkerProcess(partial(_search, tmp_path, ""))
     while not job.done:
         job.look()
     assert job.says == "looking through the folder" and job.result.looked_at == 0 and not job.refusal
-    job = ProcessJob(partial(_search, tmp_path / "missing", ""))
+    job = WorkerProcess(partial(_search, tmp_path / "missing", ""))
     while not job.done:
         job.look()
     assert job.result is None and "There is no folder" in job.refusal
 
 
 def test_a_night_in_a_process_of_its_own_is_called_off(log: VisitLog, control: Path) -> None:
-    job = ProcessJob(partial(_night, log.path, url_of(control)))
+    job = WorkerProcess(partial(_night, log.path, url_of(control)))
     job.call_off()
     while not job.done:
         job.look()
