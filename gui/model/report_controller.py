@@ -14,7 +14,7 @@ from typing import Any
 
 from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import counted
-from gui.model.worker_process import CalledOff, Job, Told, Work, WorkerProcess
+from gui.model.worker_process import CalledOff, Job, ProgressCallback, Work, WorkerProcess
 from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind, Verdict
 from logger.report.archive import Archive, Entry, Search, look_at
@@ -235,7 +235,7 @@ def _whether(name: str, holds: bool, says: str, how: str) -> ReportContent:
 
 
 def _write(
-    visit: Path, out: Path, pdf: Path | None, told: Told, _: CalledOff
+    visit: Path, out: Path, pdf: Path | None, told: ProgressCallback, _: CalledOff
 ) -> tuple[tuple[Path, ...], str]:
     """The files, and why there is no PDF: the page is worth having without it."""
     from logger.report.document.write_report import write_report
@@ -250,14 +250,16 @@ def _write(
     return (out,) if pdf is None else (out, pdf), ""
 
 
-def _export(visit: Path, folder: Path, told: Told, _: CalledOff) -> list[Path]:
+def _export(visit: Path, folder: Path, told: ProgressCallback, _: CalledOff) -> list[Path]:
     from logger.report.export.export import FORMATS, USUAL_FORMATS, export
 
     told("writing the tables")
     return export(visit, folder, FORMATS if find_spec("pyarrow") is not None else USUAL_FORMATS)
 
 
-def _compare(here: Path, other: Path, by_hand: dict[str, str], told: Told, _: CalledOff) -> Comparison:
+def _compare(
+    here: Path, other: Path, by_hand: dict[str, str], told: ProgressCallback, _: CalledOff
+) -> Comparison:
     from logger.report.compare.comparison import compare_visits
 
     told("comparing spot by spot")
@@ -279,7 +281,7 @@ def _day_of(visit: Path) -> date | None:
         raise StillvoltError(f"{visit.name}: {error.what}", "Nothing was changed.") from error
 
 
-def _search(folder: Path, typed: str, told: Told, _: CalledOff) -> Archive:
+def _search(folder: Path, typed: str, told: ProgressCallback, _: CalledOff) -> Archive:
     from logger.report.archive import search
 
     told("looking through the folder")

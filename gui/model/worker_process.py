@@ -12,10 +12,10 @@ from typing import Any, Protocol
 
 from logger.errors import StillvoltError
 
-Told = Callable[[str], None]
+ProgressCallback = Callable[[str], None]
 CalledOff = Callable[[], bool]
 
-Work = Callable[[Told, CalledOff], Any]
+Work = Callable[[ProgressCallback, CalledOff], Any]
 """To be pickled: a module's function, or a `partial` of one."""
 
 
