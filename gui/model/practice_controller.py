@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 
 from gui.model.visit_controller import Message, VisitController
-from gui.model.worker_process import CalledOff, Job, ProgressCallback, Work, WorkerProcess
+from gui.model.worker_process import CancelRequested, Job, ProgressCallback, Work, WorkerProcess
 from logger.errors import StillvoltError
 from logger.simulation.practice_house import Group, Half, HouseInHand, Switch, control_of, is_house, url_of
 
@@ -122,7 +122,7 @@ class PracticeController:
             self._night = None
 
 
-def _night(visit: Path, url: str, told: ProgressCallback, called_off: CalledOff) -> str:
+def _night(visit: Path, url: str, told: ProgressCallback, called_off: CancelRequested) -> str:
     """In a process of its own."""
     import tzlocal
 

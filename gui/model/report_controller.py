@@ -14,7 +14,7 @@ from typing import Any
 
 from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import counted
-from gui.model.worker_process import CalledOff, Job, ProgressCallback, Work, WorkerProcess
+from gui.model.worker_process import CancelRequested, Job, ProgressCallback, Work, WorkerProcess
 from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind, Verdict
 from logger.report.archive import Archive, Entry, Search, look_at
@@ -235,7 +235,7 @@ def _whether(name: str, holds: bool, says: str, how: str) -> ReportContent:
 
 
 def _write(
-    visit: Path, out: Path, pdf: Path | None, told: ProgressCallback, _: CalledOff
+    visit: Path, out: Path, pdf: Path | None, told: ProgressCallback, _: CancelRequested
 ) -> tuple[tuple[Path, ...], str]:
     """The files, and why there is no PDF: the page is worth having without it."""
     from logger.report.document.write_report import write_report
@@ -250,7 +250,7 @@ def _write(
     return (out,) if pdf is None else (out, pdf), ""
 
 
-def _export(visit: Path, folder: Path, told: ProgressCallback, _: CalledOff) -> list[Path]:
+def _export(visit: Path, folder: Path, told: ProgressCallback, _: CancelRequested) -> list[Path]:
     from logger.report.export.export import FORMATS, USUAL_FORMATS, export
 
     told("writing the tables")
@@ -258,7 +258,7 @@ def _export(visit: Path, folder: Path, told: ProgressCallback, _: CalledOff) -> 
 
 
 def _compare(
-    here: Path, other: Path, by_hand: dict[str, str], told: ProgressCallback, _: CalledOff
+    here: Path, other: Path, by_hand: dict[str, str], told: ProgressCallback, _: CancelRequested
 ) -> Comparison:
     from logger.report.compare.comparison import compare_visits
 
@@ -281,7 +281,7 @@ def _day_of(visit: Path) -> date | None:
         raise StillvoltError(f"{visit.name}: {error.what}", "Nothing was changed.") from error
 
 
-def _search(folder: Path, typed: str, told: ProgressCallback, _: CalledOff) -> Archive:
+def _search(folder: Path, typed: str, told: ProgressCallback, _: CancelRequested) -> Archive:
     from logger.report.archive import search
 
     told("looking through the folder")

@@ -13,9 +13,9 @@ from typing import Any, Protocol
 from logger.errors import StillvoltError
 
 ProgressCallback = Callable[[str], None]
-CalledOff = Callable[[], bool]
+CancelRequested = Callable[[], bool]
 
-Work = Callable[[ProgressCallback, CalledOff], Any]
+Work = Callable[[ProgressCallback, CancelRequested], Any]
 """To be pickled: a module's function, or a `partial` of one."""
 
 
