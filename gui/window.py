@@ -22,7 +22,7 @@ from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import spoken_change, volts_text
 from gui.practice.practice_panel import PracticePanel
 from gui.shell.action_bar import BottomLine
-from gui.shell.message_bar import SaidLine
+from gui.shell.message_bar import MessageBar
 from gui.shell.prompt import Answer, Question, QuestionPanel
 from gui.shell.readout import HEIGHT_SHARE, ValueBand
 from gui.shell.shortcuts_page import KeysSheet
@@ -263,7 +263,7 @@ class Window(QMainWindow):
         return self.sheet is self._sheet_of[stage_name]
 
     def _lay_out(self) -> None:
-        self.said = SaidLine(self.session, self.look)
+        self.said = MessageBar(self.session, self.look)
         side = QWidget()
         side.setProperty("role", "panel")
         side.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)

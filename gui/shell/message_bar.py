@@ -10,7 +10,7 @@ from gui.model.visit_controller import Message, VisitController
 from gui.widgets.appearance import Appearance, SessionWidget, label
 
 
-class SaidLine(SessionWidget):
+class MessageBar(SessionWidget):
     """Stays until the next action; nothing disappears before it was read."""
 
     def __init__(self, session: VisitController, look: Appearance) -> None:
@@ -52,4 +52,4 @@ class SaidLine(SessionWidget):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(SaidLine, 400, 80)
+    show_alone(MessageBar, 400, 80)
