@@ -21,7 +21,7 @@ from gui.model.sweep_controller import SweepController
 from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import spoken_change, volts_text
 from gui.practice.practice_panel import PracticePanel
-from gui.shell.action_bar import BottomLine
+from gui.shell.action_bar import ActionBar
 from gui.shell.message_bar import MessageBar
 from gui.shell.prompt import Answer, Question, QuestionPanel
 from gui.shell.readout import HEIGHT_SHARE, ValueBand
@@ -134,7 +134,7 @@ class Window(QMainWindow):
         self.panel = PracticePanel(self.practice, self.look)
         self.budget_sheet = BudgetSheet(session, self.look)
         self.keys_sheet = KeysSheet(session, self.look)
-        self.bottom = BottomLine(session, self.look)
+        self.bottom = ActionBar(session, self.look)
         self.question = QuestionPanel(self._question_changed)
         self.stack = QStackedWidget()
         self._sheet_of: dict[str, Page] = {

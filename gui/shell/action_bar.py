@@ -17,7 +17,7 @@ FLASH_MS = 1500
 """How long a refused key press stays lit."""
 
 
-class BottomLine(SessionWidget):
+class ActionBar(SessionWidget):
     """One line of keys; a click does the same as the key."""
 
     clicked = Signal(str)
@@ -116,4 +116,4 @@ class BottomLine(SessionWidget):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(BottomLine, 1280, 46)
+    show_alone(ActionBar, 1280, 46)
