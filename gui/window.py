@@ -36,7 +36,7 @@ from gui.shell.stage_list import (
     SPOTS,
     STAGES,
     Stage,
-    StageRail,
+    StageList,
 )
 from gui.sound.sounds import Sounds, Tone
 from gui.stages.check.check_page import CheckSheet
@@ -121,7 +121,7 @@ class Window(QMainWindow):
         self.may_close = False
         self._close_question: Question | None = None
         self.band = ValueBand(session, self.look)
-        self.rail = StageRail(session, self.look)
+        self.rail = StageList(session, self.look)
         self.trace = TracePlot(session, self.look)
         self.connect_sheet = ConnectSheet(session, self.look, port)
         self.spots_sheet = SpotsSheet(session, self.look)

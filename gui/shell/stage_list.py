@@ -106,7 +106,7 @@ STAGES = (CONNECT, PREPARE, CHECK, SPOTS, SOURCES, NIGHT, REPORT)
 """The stages that exist, in the order of the work; each key is its place, counted from 1."""
 
 
-class StageRail(SessionWidget):
+class StageList(SessionWidget):
     """Shows the stages; a click or the stage's number goes there."""
 
     asked_for = Signal(int)
@@ -225,4 +225,4 @@ class StageRail(SessionWidget):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(StageRail, 170, 520)
+    show_alone(StageList, 170, 520)
