@@ -24,7 +24,7 @@ from gui.practice.practice_panel import PracticePanel
 from gui.shell.action_bar import ActionBar
 from gui.shell.message_bar import MessageBar
 from gui.shell.prompt import Answer, Question, QuestionPanel
-from gui.shell.readout import HEIGHT_SHARE, ValueBand
+from gui.shell.readout import HEIGHT_SHARE, Readout
 from gui.shell.shortcuts_page import KeysSheet
 from gui.shell.stage_list import (
     CHECK,
@@ -120,7 +120,7 @@ class Window(QMainWindow):
         self._theme: Theme | None = None  # chosen by key; None follows the system
         self.may_close = False
         self._close_question: Question | None = None
-        self.band = ValueBand(session, self.look)
+        self.band = Readout(session, self.look)
         self.rail = StageList(session, self.look)
         self.trace = TracePlot(session, self.look)
         self.connect_sheet = ConnectSheet(session, self.look, port)

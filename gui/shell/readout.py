@@ -18,7 +18,7 @@ HEIGHT_SHARE = 0.21
 """Of the window's height."""
 
 
-class ValueBand(SessionWidget):
+class Readout(SessionWidget):
     """Never leaves the screen, nothing is ever drawn over it."""
 
     def __init__(self, session: VisitController, look: Appearance) -> None:
@@ -203,4 +203,4 @@ class ValueBand(SessionWidget):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(ValueBand, 1280, 150)
+    show_alone(Readout, 1280, 150)
