@@ -23,7 +23,7 @@ from gui.model.wording import spoken_change, volts_text
 from gui.practice.practice_panel import PracticePanel
 from gui.shell.action_bar import ActionBar
 from gui.shell.message_bar import MessageBar
-from gui.shell.prompt import Answer, Question, QuestionPanel
+from gui.shell.prompt import Answer, Prompt, QuestionPanel
 from gui.shell.readout import HEIGHT_SHARE, Readout
 from gui.shell.shortcuts_page import KeysSheet
 from gui.shell.stage_list import (
@@ -119,7 +119,7 @@ class Window(QMainWindow):
         self._told_state = status(session.feed).state
         self._theme: Theme | None = None  # chosen by key; None follows the system
         self.may_close = False
-        self._close_question: Question | None = None
+        self._close_question: Prompt | None = None
         self.band = Readout(session, self.look)
         self.rail = StageList(session, self.look)
         self.trace = TracePlot(session, self.look)
@@ -507,7 +507,7 @@ class Window(QMainWindow):
             return
         answers = [Answer(str(n), name, partial(use, name)) for n, name in enumerate(names[:9], 1)]
         answers.append(Answer("0", "none of them", use_none))
-        self.question.ask(Question("Which meter?", f"They are kept in {folder()}.", tuple(answers)))
+        self.question.ask(Prompt("Which meter?", f"They are kept in {folder()}.", tuple(answers)))
 
     def _record_with(self, settings: PortSettings) -> None:
         self.connect_sheet.use(settings)
@@ -533,7 +533,7 @@ class Window(QMainWindow):
             self.start_recording()
             return
         self.question.ask(
-            Question(
+            Prompt(
                 "Stop recording?",
                 "Everything recorded is kept. Recording can go on later in the same visit log.",
                 (Answer("R", "stop recording", self.session.stop_recording, ("Return",)),),
@@ -563,7 +563,7 @@ class Window(QMainWindow):
             self.session.stop_recording()
             close()
 
-        self._close_question = Question(
+        self._close_question = Prompt(
             "Close the window. Does recording go on?",
             "It can go on without the window. Opening the visit again shows it from where it is.",
             (

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import moment_text
-from gui.shell.prompt import Answer, Question
+from gui.shell.prompt import Answer, Prompt
 from logger.clock import NS_PER_S
 from logger.recording.registry import is_recording
 from logger.visit.storage.visit_folder import default_name, new_visit, visits_in, written_s
@@ -38,7 +38,7 @@ class OtherVisit:
     """
 
     def __init__(
-        self, session: VisitController, ask: Callable[[Question], None], show: Callable[[Wanted], None]
+        self, session: VisitController, ask: Callable[[Prompt], None], show: Callable[[Wanted], None]
     ) -> None:
         self._session = session
         self._ask = ask
@@ -53,7 +53,7 @@ class OtherVisit:
             Answer(str(n), _says(path), self._opens(path)) for n, path in enumerate(others[:MOST_SHOWN], 1)
         ]
         self._ask(
-            Question(
+            Prompt(
                 "Which visit?",
                 f"Open now: {self._here.stem}, in {folder}. It is kept as it is.",
                 (
@@ -71,7 +71,7 @@ class OtherVisit:
 
     def _ask_new(self) -> None:
         self._ask(
-            Question(
+            Prompt(
                 "Name of the new visit",
                 f"A file in {self._here.parent}. No personal names are needed.",
                 on_text=lambda name: self._chosen(Wanted(new_visit(self._here.parent, name), new=True)),
@@ -82,7 +82,7 @@ class OtherVisit:
 
     def _ask_path(self) -> None:
         self._ask(
-            Question(
+            Prompt(
                 "Path of the visit log",
                 f"Without a folder it is looked for in {self._here.parent}.",
                 on_text=lambda text: self._chosen(Wanted(self._here.parent / Path(text).expanduser())),
@@ -103,7 +103,7 @@ class OtherVisit:
 
     def _ask_recording(self, wanted: Wanted) -> None:
         self._ask(
-            Question(
+            Prompt(
                 "Does the recording of this visit go on?",
                 "It can go on without the window, on its port. Opening this visit again shows it from where it is.",
                 (

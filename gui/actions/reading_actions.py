@@ -8,7 +8,7 @@ from gui.actions.base import Actions
 from gui.model.hands_free import STILL_CHOICES_S
 from gui.model.visit_controller import Message, shown_value
 from gui.model.wording import clock_text, moment_text
-from gui.shell.prompt import Answer, Question
+from gui.shell.prompt import Answer, Prompt
 from gui.shell.stage_list import SPOTS, STAGES
 from gui.sound.sounds import Tone
 from logger.metrology.rounding import form_volts
@@ -57,7 +57,7 @@ class ReadingActions(Actions):
                 then()
 
         self.question.ask(
-            Question(
+            Prompt(
                 f"“{gone.name}” is no longer on the list",
                 "It was removed in another window; its readings stay. Down and Up choose another spot.",
                 (Answer("B", "bring it back and go on", bring_back),),
@@ -96,7 +96,7 @@ class ReadingActions(Actions):
             return do
 
         self.question.ask(
-            Question(
+            Prompt(
                 "Settled for how long, hands-free?",
                 "The longer, the surer; a body seldom lies still for a minute.",
                 tuple(Answer(str(n), f"{s:g} s", choose(s)) for n, s in enumerate(STILL_CHOICES_S, 1)),
@@ -161,7 +161,7 @@ class ReadingActions(Actions):
             self.window.show_spots()
 
         self.question.ask(
-            Question(
+            Prompt(
                 "Is everything off now?",
                 f"{read} of {spots} spots are read with everything on. The same spots follow with everything off. "
                 "Leave on what must not go off: refrigerator, alarm, medical device. Have a torch at hand.",
@@ -204,7 +204,7 @@ class ReadingActions(Actions):
                 self.ask_by_hand(EVERYTHING_OFF)  # the other column of the form
 
         self.question.ask(
-            Question(
+            Prompt(
                 f"By hand at “{spot.name}”, {session.condition_at(spot, condition)}",
                 "Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. On and off at once, as on the form: "
                 "0.9 (0.05). The next spot follows.",
@@ -226,7 +226,7 @@ class ReadingActions(Actions):
 
         def by_name() -> None:
             self.question.ask(
-                Question(
+                Prompt(
                     "What was on?",
                     "Name the circuits and cords that were live.",
                     on_text=lambda text: begin(text)(),
@@ -234,7 +234,7 @@ class ReadingActions(Actions):
             )
 
         self.question.ask(
-            Question(
+            Prompt(
                 "What was on when they were read?",
                 "For the values by hand that follow.",
                 (
@@ -256,7 +256,7 @@ class ReadingActions(Actions):
             go()
             return
         self.question.ask(
-            Question(
+            Prompt(
                 "Begin the outside walk?",
                 "Readings along a path, such as towards a power line: does the value rise? Stay on public or own "
                 "ground, away from live parts, and not in or before a thunderstorm. G adds each further point.",
@@ -275,7 +275,7 @@ class ReadingActions(Actions):
 
         def by_name() -> None:
             self.question.ask(
-                Question(
+                Prompt(
                     "What is on?",
                     "Name the circuits and cords that are live.",
                     on_text=state,
@@ -290,7 +290,7 @@ class ReadingActions(Actions):
             text = f"Last stated {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"
             still = (Answer("S", f"Still {stated.condition}", lambda: state(stated.condition)),)
         self.question.ask(
-            Question(
+            Prompt(
                 "What is on now?",
                 text,
                 (
@@ -306,7 +306,7 @@ class ReadingActions(Actions):
         """Ask for the text of a mark; its moment is that of the key, not of the last letter."""
         moment = self.session.feed.live if self.session.feed.recording else None
         self.question.ask(
-            Question(
+            Prompt(
                 "Mark",
                 f"What happened at {clock_text(moment.beat_utc_ns) if moment else 'this moment'}?",
                 on_text=lambda text: self.session.mark(text, moment),
@@ -346,7 +346,7 @@ class ReadingActions(Actions):
 
         def by_words() -> None:
             self.question.ask(
-                Question(
+                Prompt(
                     "Why is it void?",
                     what,
                     on_text=lambda text: self.session.void(last, text),
@@ -357,7 +357,7 @@ class ReadingActions(Actions):
         answers = tuple(Answer(key, reason, because(reason)) for key, reason in reasons)
         last_key = str(len(reasons) + 1)
         self.question.ask(
-            Question(
+            Prompt(
                 "Void the last one? Why?",
                 f"{what}\nIt stays in the log with the reason.",
                 (*answers, Answer(last_key, "another reason: type it", by_words)),

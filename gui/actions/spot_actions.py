@@ -9,7 +9,7 @@ from PySide6.QtGui import QDesktopServices
 
 from gui.actions.base import Actions
 from gui.model.visit_controller import STARTING_SPOTS, Message
-from gui.shell.prompt import Answer, Question
+from gui.shell.prompt import Answer, Prompt
 
 
 class SpotActions(Actions):
@@ -19,7 +19,7 @@ class SpotActions(Actions):
         """Ask for a room's name, then which of the usual spots it has."""
         self.window.show_spots()
         self.question.ask(
-            Question(
+            Prompt(
                 "Which room?",
                 "Its usual spots are shown next.",
                 on_text=self._ask_usual_spots_of,
@@ -46,7 +46,7 @@ class SpotActions(Actions):
 
         def another() -> None:
             self.question.ask(
-                Question(
+                Prompt(
                     f"Another spot in “{room}”",
                     "Place and posture, such as “window seat”.",
                     on_text=lambda place: self._ask_spots_of(room, [*places, (place, "", True)]),
@@ -74,7 +74,7 @@ class SpotActions(Actions):
         count = len(wanted)
         adds = f"add {'this spot' if count == 1 else f'these {count} spots'}" if count else "add none"
         self.question.ask(
-            Question(
+            Prompt(
                 f"Spots of “{room}”",
                 "A number leaves that spot out, or takes it in again.",
                 (Answer("Return", adds, add), *answers),
@@ -89,7 +89,7 @@ class SpotActions(Actions):
             return
         self.window.show_spots()
         self.question.ask(
-            Question(
+            Prompt(
                 f"What has to be on at “{spot.name}”?",
                 "Such as “as in the evening” or “screen on”.",
                 on_text=lambda text: self.session.remind(spot, text),
@@ -125,7 +125,7 @@ class SpotActions(Actions):
 
         self.window.show_spots()
         self.question.ask(
-            Question(
+            Prompt(
                 "New spot", "Place and posture, such as “Bed, lying down”.", on_text=add, enter_says="add it"
             )
         )
@@ -138,7 +138,7 @@ class SpotActions(Actions):
             return
         self.window.show_spots()
         self.question.ask(
-            Question(
+            Prompt(
                 "Rename the spot",
                 "Readings keep the name that they were taken with.",
                 on_text=lambda name: self.session.rename_spot(spot, name),
@@ -157,7 +157,7 @@ class SpotActions(Actions):
             self.session.remove_spot(spot)
             return
         self.question.ask(
-            Question(
+            Prompt(
                 f"Remove “{spot.name}” from the list?",
                 "Its readings stay in the log.",
                 (Answer("Return", "remove it", lambda: self.session.remove_spot(spot), ("Del",)),),

@@ -9,8 +9,8 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
-from gui.widgets.keys import key_name
 from gui.widgets.appearance import label
+from gui.widgets.keys import key_name
 from gui.widgets.page import KeyCap
 
 MOST_ALSO = 3
@@ -29,7 +29,7 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class Prompt:
     """What is asked.
 
     Either `answers`, or a line of text that goes to `on_text`, or both: an answer's key answers as long as the line is
@@ -68,7 +68,7 @@ class QuestionPanel(QFrame):
     def __init__(self, changed: Callable[[], None]) -> None:
         super().__init__()
         self.setProperty("role", "question")
-        self.question: Question | None = None
+        self.question: Prompt | None = None
         self.line: QLineEdit | None = None
         self._changed = changed
         self._body: QWidget | None = None
@@ -79,7 +79,7 @@ class QuestionPanel(QFrame):
         layout.setContentsMargins(14, 12, 14, 12)
         self.hide()
 
-    def ask(self, question: Question) -> None:
+    def ask(self, question: Prompt) -> None:
         """Show a question in place of the one before."""
         self._clear()
         self.question = question

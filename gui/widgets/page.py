@@ -31,7 +31,7 @@ class Page(SessionWidget):
     key_clicked = Signal(str)
     """A key was clicked instead of pressed."""
     asks = Signal(object)
-    """A `gui.shell.prompt.Question` to put in this sheet's place."""
+    """A `gui.shell.prompt.Prompt` to put in this sheet's place."""
 
     def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)

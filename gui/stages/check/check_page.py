@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QWidget
 
 from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import clock_text, doubt_text
-from gui.shell.prompt import Answer, Question
+from gui.shell.prompt import Answer, Prompt
 from gui.trace.trace_picture import Rested, TracePicture
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.keys import ACTION_OF
@@ -201,7 +201,7 @@ class CheckSheet(Page):
 
         def by_words() -> None:
             self.asks.emit(
-                Question(
+                Prompt(
                     "Why is it skipped?", on_text=lambda text: session.skip_check(text), enter_says="skip it"
                 )
             )
@@ -214,7 +214,7 @@ class CheckSheet(Page):
             answers.append(Answer("E", "somebody else does it instead", somebody_else))
         answers.append(Answer("T", "skip for another reason: type it", by_words))
         self.asks.emit(
-            Question(
+            Prompt(
                 f"Skip the {kind}?",
                 "The visit goes on; every reading says that it was skipped.",
                 tuple(answers),

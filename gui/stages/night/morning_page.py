@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QListWidgetItem
 from gui.model.night_controller import NightController
 from gui.model.visit_controller import Message
 from gui.model.wording import counted
-from gui.shell.prompt import Answer, Question
+from gui.shell.prompt import Answer, Prompt
 from gui.stages.night.hours_chart import NightHours
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
@@ -195,7 +195,7 @@ class MorningPage(TabPage):
 
         longest_first = sorted(enumerate(morning.lengths_s, 1), key=lambda pair: -pair[1])
         self.asks.emit(
-            Question(
+            Prompt(
                 "Which night?",
                 "The longest comes first; they are numbered in the order recorded.",
                 tuple(

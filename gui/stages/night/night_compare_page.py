@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QP
 from gui.model.night_controller import NightController
 from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import COVERAGE_FACTOR, value_text
-from gui.shell.prompt import Answer, Question
+from gui.shell.prompt import Answer, Prompt
 from gui.widgets.appearance import Appearance, SessionWidget, label
 from gui.widgets.bar_chart import Bar, BarChart
 from gui.widgets.page import ShortcutButtons, TabPage
@@ -121,7 +121,7 @@ class ComparePage(TabPage):
             )
             return
         self.asks.emit(
-            Question(
+            Prompt(
                 "Compare with which night?",
                 "Whichever was recorded earlier counts as before.",
                 tuple(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 
 from gui.model.night_controller import NightController
-from gui.shell.prompt import Question
+from gui.shell.prompt import Prompt
 from gui.shell.stage_list import LEAST_NIGHT_S
 from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import ComparePage
@@ -60,7 +60,7 @@ class NightSheet(PagedStage):
                 self.ask_plan(text)
 
         self.asks.emit(
-            Question(
+            Prompt(
                 "Planned switchings",
                 "Such as 23:00 breakers off; 06:30 breakers on. They are laid beside the steps that are found. "
                 "A single dash plans nothing.",

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from gui.model.visit_controller import Message, VisitController
-from gui.shell.prompt import Answer, Question
+from gui.shell.prompt import Answer, Prompt
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, ShortcutButtons
 from gui.widgets.row_list import Badge, Row, RowList, Shape
@@ -162,7 +162,7 @@ class PrepareSheet(Page):
             )
             for n, (says, changes) in enumerate(choices, 1)
         )
-        self.asks.emit(Question(title, text, (*answers, self._later())))
+        self.asks.emit(Prompt(title, text, (*answers, self._later())))
 
     def ask_power(self) -> None:
         """Ask how the laptop is powered, with what the system knows of it."""
@@ -191,11 +191,11 @@ class PrepareSheet(Page):
 
         answers = [Answer(str(n), word, state(word)) for n, word in enumerate(choices, 1)]
         answers.append(Answer("T", "something else: type it", by_words))
-        self.asks.emit(Question(title, text, (*answers, self._later())))
+        self.asks.emit(Prompt(title, text, (*answers, self._later())))
 
     def type(self, title: str, text: str, on_text: Callable[[str], None], prefilled: str = "") -> None:
         """Ask for a line of text."""
-        self.asks.emit(Question(title, text, (self._later(),), on_text, prefilled, enter_says="keep it"))
+        self.asks.emit(Prompt(title, text, (self._later(),), on_text, prefilled, enter_says="keep it"))
 
     def type_metres(self, title: str, field: str) -> None:
         """Ask for a length."""
@@ -223,7 +223,7 @@ class PrepareSheet(Page):
                 self._again("A target of 0 V cannot be met by any meter. Nothing was changed.")
                 return
             self.asks.emit(
-                Question(
+                Prompt(
                     f"Who says {value:g} V?",
                     "A target other than the usual one stands in the report with its source.",
                     on_text=lambda source: self._stated(
@@ -265,7 +265,7 @@ class PrepareSheet(Page):
         text = f"Assumed would be: {_meter_assumptions(UNKNOWN_METER)}"
         if not names:
             text += "\nI on the sheet Connect identifies a meter and keeps its description."
-        self.asks.emit(Question("Which meter?", text, (*answers, self._later())))
+        self.asks.emit(Prompt("Which meter?", text, (*answers, self._later())))
 
     def _later(self) -> Answer:
         return Answer("Down", "leave it open, ask the next", self._ask_next)
@@ -464,7 +464,7 @@ ITEMS: tuple[Item, ...] = (
         "Target",
         lambda s: f"{s.target_volts:g} V",
         lambda sheet: sheet.asks.emit(
-            Question(
+            Prompt(
                 "Which target?",
                 "Readings are held against it, with their uncertainty.",
                 (

@@ -9,7 +9,7 @@ from PySide6.QtCore import Signal
 from gui.model.report_controller import ReportController
 from gui.model.visit_controller import Message
 from gui.model.wording import counted
-from gui.shell.prompt import Question
+from gui.shell.prompt import Prompt
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
@@ -107,7 +107,7 @@ class ArchivePage(TabPage):
     def ask_search(self) -> None:
         """Ask what is looked for."""
         self.asks.emit(
-            Question(
+            Prompt(
                 "Search the visits",
                 "Household, room, spot or anything typed in a visit; a date such as 2026-05-16, or a month such as "
                 "2026-05. All of it has to fit. A single dash shows all.",
@@ -123,7 +123,7 @@ class ArchivePage(TabPage):
 
     def _ask_folder(self) -> None:
         self.asks.emit(
-            Question(
+            Prompt(
                 "Which folder?",
                 "The folders in it are looked through, too.",
                 on_text=lambda text: self.work.search(self.work.searched, Path(text).expanduser()),

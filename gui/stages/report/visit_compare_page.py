@@ -7,7 +7,7 @@ from pathlib import Path
 
 from gui.model.report_controller import ReportController
 from gui.model.visit_controller import Message
-from gui.shell.prompt import Answer, Question
+from gui.shell.prompt import Answer, Prompt
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
@@ -114,7 +114,7 @@ class ComparePage(TabPage):
             return lambda: self.work.compare(path)
 
         self.asks.emit(
-            Question(
+            Prompt(
                 "Compare with which visit?",
                 f"The last written first, of {self.work.folder}. Or type a path.",
                 tuple(
@@ -152,7 +152,7 @@ class ComparePage(TabPage):
             old = before.name
             answers.append(Answer("0", "none of them", lambda: self.work.match(old, "")))
         self.asks.emit(
-            Question(
+            Prompt(
                 f"What was “{after.name}” in the earlier visit?",
                 f"Now matched with “{before.name}” ({spot.pair.how})." if before else "Not matched now.",
                 tuple(answers),
@@ -169,7 +169,7 @@ class ComparePage(TabPage):
             return lambda: self.work.match(before, name)
 
         self.asks.emit(
-            Question(
+            Prompt(
                 f"What is “{before}” in the later visit?",
                 "It is not matched now.",
                 tuple(Answer(str(n), name, is_(name)) for n, name in enumerate(later[:MOST_SHOWN], 1)),

@@ -12,7 +12,7 @@ from gui.model.step_controller import StepController
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_controller import Message
 from gui.model.wording import change_text, clock_text, counted, step_text
-from gui.shell.prompt import Answer, Question
+from gui.shell.prompt import Answer, Prompt
 from gui.stages.sources.unlabelled_step_banner import NewestStep
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
@@ -376,7 +376,7 @@ class StepsPage(TabPage):
         if sources:
             answers.append(Answer("Tab", "the other way round", partial(self._ask_which, not other_way)))
         self.asks.emit(
-            Question(
+            Prompt(
                 f"What was {change_text(step.change_volts, step.found.step.u_volts)} at {self._clock(step)}?",
                 "A number, or the first letters of a name; a new name is added.",
                 tuple(answers),
@@ -400,7 +400,7 @@ class StepsPage(TabPage):
                     self.session.said = Message(f"{self.session.said.text}. {stays}")
 
         self.asks.emit(
-            Question(
+            Prompt(
                 f"What is “{text}”?",
                 "It is not on the list yet.",
                 (
@@ -450,7 +450,7 @@ class StepsPage(TabPage):
 
     def _ask_kind(self) -> None:
         self.asks.emit(
-            Question(
+            Prompt(
                 "Add what?",
                 "Names as on the panel, or as the household calls them.",
                 (
@@ -467,7 +467,7 @@ class StepsPage(TabPage):
                 self._ask_added(kind)  # a panel has many
 
         self.asks.emit(
-            Question(f"Name of the {kind}", "The next one follows.", on_text=add, enter_says="add it",
+            Prompt(f"Name of the {kind}", "The next one follows.", on_text=add, enter_says="add it",
                      escape_says="that is all")
         )  # fmt: skip
 
@@ -475,7 +475,7 @@ class StepsPage(TabPage):
         source = self._chosen_source()
         if source is not None:
             self.asks.emit(
-                Question(
+                Prompt(
                     f"Rename “{source.name}”",
                     on_text=partial(self.sourcing.rename, source),
                     prefilled=source.name,
@@ -505,7 +505,7 @@ class StepsPage(TabPage):
                 self.sourcing.plug_into(cord, circuit)
 
         self.asks.emit(
-            Question(
+            Prompt(
                 f"Which circuit is “{cord.name}” plugged into?",
                 "A number, or the first letters of its name.",
                 (

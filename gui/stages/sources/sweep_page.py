@@ -11,7 +11,7 @@ from PySide6.QtGui import QResizeEvent
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_controller import Message
 from gui.model.wording import COVERAGE_FACTOR, counted, value_text
-from gui.shell.prompt import Answer, Question
+from gui.shell.prompt import Answer, Prompt
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import Bar, BarChart
 from gui.widgets.keys import ACTION_OF
@@ -53,7 +53,7 @@ PANEL_CAUTION = (
 )
 
 
-def ask_supply(sourcing: SweepController, then: Callable[[], None] | None = None) -> Question:
+def ask_supply(sourcing: SweepController, then: Callable[[], None] | None = None) -> Prompt:
     """How the home is supplied: which legs there are hangs on it."""
 
     def state(supply: Supply) -> Callable[[], None]:
@@ -64,7 +64,7 @@ def ask_supply(sourcing: SweepController, then: Callable[[], None] | None = None
 
         return do
 
-    return Question(
+    return Prompt(
         "What supply has the home?",
         "Which circuits can cancel each other hangs on it. It stands on the meter or in the panel's papers.",
         tuple(
@@ -279,7 +279,7 @@ class SweepPage(TabPage):
             self._ask_stays(source)
         elif name == "E":
             self.asks.emit(
-                Question(
+                Prompt(
                     f"Rename “{source.name}”",
                     "Readings keep what was said when they were taken.",
                     on_text=lambda text: self.sourcing.rename(source, text),
@@ -337,7 +337,7 @@ class SweepPage(TabPage):
         if usual and not circuits_of(self.sourcing.sources):
             answers = (Answer("Tab", f"the usual ones: {', '.join(usual)}", lambda: add(",".join(usual))),)
         self.asks.emit(
-            Question(
+            Prompt(
                 "Which circuits?",
                 "As they stand on the panel, in its order, several separated by commas.",
                 answers,
@@ -360,7 +360,7 @@ class SweepPage(TabPage):
 
         def by_words() -> None:
             self.asks.emit(
-                Question(
+                Prompt(
                     f"Why must “{source.name}” stay on?",
                     on_text=lambda text: sourcing.switch_stays(source, text),
                 )
@@ -370,7 +370,7 @@ class SweepPage(TabPage):
             Answer("K", "skip it: not read alone, but switched off", lambda: sourcing.switch_skip(source)),
         )
         self.asks.emit(
-            Question(
+            Prompt(
                 f"Must “{source.name}” stay on?",
                 "It is then live in every reading and on no list. K once more takes it back.",
                 (
