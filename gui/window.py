@@ -23,7 +23,7 @@ from gui.model.wording import spoken_change, volts_text
 from gui.practice.practice_panel import PracticePanel
 from gui.shell.action_bar import ActionBar
 from gui.shell.message_bar import MessageBar
-from gui.shell.prompt import Answer, Prompt, QuestionPanel
+from gui.shell.prompt import Choice, Prompt, QuestionPanel
 from gui.shell.readout import HEIGHT_SHARE, Readout
 from gui.shell.shortcuts_page import KeysSheet
 from gui.shell.stage_list import (
@@ -505,8 +505,8 @@ class Window(QMainWindow):
                 "No meter is kept yet. I identifies one, and keeps it under a name.", True
             )
             return
-        answers = [Answer(str(n), name, partial(use, name)) for n, name in enumerate(names[:9], 1)]
-        answers.append(Answer("0", "none of them", use_none))
+        answers = [Choice(str(n), name, partial(use, name)) for n, name in enumerate(names[:9], 1)]
+        answers.append(Choice("0", "none of them", use_none))
         self.question.ask(Prompt("Which meter?", f"They are kept in {folder()}.", tuple(answers)))
 
     def _record_with(self, settings: PortSettings) -> None:
@@ -536,7 +536,7 @@ class Window(QMainWindow):
             Prompt(
                 "Stop recording?",
                 "Everything recorded is kept. Recording can go on later in the same visit log.",
-                (Answer("R", "stop recording", self.session.stop_recording, ("Return",)),),
+                (Choice("R", "stop recording", self.session.stop_recording, ("Return",)),),
                 escape_says="go on recording",
             )
         )
@@ -567,8 +567,8 @@ class Window(QMainWindow):
             "Close the window. Does recording go on?",
             "It can go on without the window. Opening the visit again shows it from where it is.",
             (
-                Answer("G", "recording goes on", close, ("Return",)),
-                Answer("S", "stop recording", stop_and_close),
+                Choice("G", "recording goes on", close, ("Return",)),
+                Choice("S", "stop recording", stop_and_close),
             ),
             escape_says="do not close",
         )

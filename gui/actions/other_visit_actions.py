@@ -9,7 +9,7 @@ from pathlib import Path
 
 from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import moment_text
-from gui.shell.prompt import Answer, Prompt
+from gui.shell.prompt import Choice, Prompt
 from logger.clock import NS_PER_S
 from logger.recording.registry import is_recording
 from logger.visit.storage.visit_folder import default_name, new_visit, visits_in, written_s
@@ -50,7 +50,7 @@ class OtherVisit:
         folder = self._here.parent
         others = [path for path in visits_in(folder) if path.resolve() != self._here]
         answers = [
-            Answer(str(n), _says(path), self._opens(path)) for n, path in enumerate(others[:MOST_SHOWN], 1)
+            Choice(str(n), _says(path), self._opens(path)) for n, path in enumerate(others[:MOST_SHOWN], 1)
         ]
         self._ask(
             Prompt(
@@ -58,8 +58,8 @@ class OtherVisit:
                 f"Open now: {self._here.stem}, in {folder}. It is kept as it is.",
                 (
                     *answers,
-                    Answer("N", "begin a new visit", self._ask_new),
-                    Answer("T", "another one: type its path", self._ask_path),
+                    Choice("N", "begin a new visit", self._ask_new),
+                    Choice("T", "another one: type its path", self._ask_path),
                 ),
                 escape_says="stay here",
             )
@@ -107,8 +107,8 @@ class OtherVisit:
                 "Does the recording of this visit go on?",
                 "It can go on without the window, on its port. Opening this visit again shows it from where it is.",
                 (
-                    Answer("G", "recording goes on", lambda: self._show(wanted), ("Return",)),
-                    Answer("S", "stop recording", lambda: self._show(replace(wanted, stop=True))),
+                    Choice("G", "recording goes on", lambda: self._show(wanted), ("Return",)),
+                    Choice("S", "stop recording", lambda: self._show(replace(wanted, stop=True))),
                 ),
                 escape_says="stay here",
             )

@@ -8,7 +8,7 @@ from gui.actions.base import Actions
 from gui.model.hands_free import STILL_CHOICES_S
 from gui.model.visit_controller import Message, shown_value
 from gui.model.wording import clock_text, moment_text
-from gui.shell.prompt import Answer, Prompt
+from gui.shell.prompt import Choice, Prompt
 from gui.shell.stage_list import SPOTS, STAGES
 from gui.sound.sounds import Tone
 from logger.metrology.rounding import form_volts
@@ -60,7 +60,7 @@ class ReadingActions(Actions):
             Prompt(
                 f"“{gone.name}” is no longer on the list",
                 "It was removed in another window; its readings stay. Down and Up choose another spot.",
-                (Answer("B", "bring it back and go on", bring_back),),
+                (Choice("B", "bring it back and go on", bring_back),),
                 escape_says="leave it removed",
             )
         )
@@ -99,7 +99,7 @@ class ReadingActions(Actions):
             Prompt(
                 "Settled for how long, hands-free?",
                 "The longer, the surer; a body seldom lies still for a minute.",
-                tuple(Answer(str(n), f"{s:g} s", choose(s)) for n, s in enumerate(STILL_CHOICES_S, 1)),
+                tuple(Choice(str(n), f"{s:g} s", choose(s)) for n, s in enumerate(STILL_CHOICES_S, 1)),
             )
         )
 
@@ -166,8 +166,8 @@ class ReadingActions(Actions):
                 f"{read} of {spots} spots are read with everything on. The same spots follow with everything off. "
                 "Leave on what must not go off: refrigerator, alarm, medical device. Have a torch at hand.",
                 (
-                    Answer("F", "everything is off now: begin the round", begin),
-                    Answer("U", "undo the last reading first", self.ask_undo),
+                    Choice("F", "everything is off now: begin the round", begin),
+                    Choice("U", "undo the last reading first", self.ask_undo),
                 ),
                 escape_says="not now",
             )
@@ -238,9 +238,9 @@ class ReadingActions(Actions):
                 "What was on when they were read?",
                 "For the values by hand that follow.",
                 (
-                    Answer("O", "Everything on, as in the evening", begin(EVERYTHING_ON), ("1",)),
-                    Answer("F", "Everything off", begin(EVERYTHING_OFF), ("2",)),
-                    Answer("T", "Something else: type it", by_name, ("3",)),
+                    Choice("O", "Everything on, as in the evening", begin(EVERYTHING_ON), ("1",)),
+                    Choice("F", "Everything off", begin(EVERYTHING_OFF), ("2",)),
+                    Choice("T", "Something else: type it", by_name, ("3",)),
                 ),
             )
         )
@@ -260,7 +260,7 @@ class ReadingActions(Actions):
                 "Begin the outside walk?",
                 "Readings along a path, such as towards a power line: does the value rise? Stay on public or own "
                 "ground, away from live parts, and not in or before a thunderstorm. G adds each further point.",
-                (Answer("G", "the first point", go, ("Return",)),),
+                (Choice("G", "the first point", go, ("Return",)),),
             )
         )
 
@@ -285,19 +285,19 @@ class ReadingActions(Actions):
 
         stated = self.session.feed.stated
         text = "It stands with every reading until you change it."
-        still: tuple[Answer, ...] = ()
+        still: tuple[Choice, ...] = ()
         if stated.condition and not self.session.feed.condition:
             text = f"Last stated {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"
-            still = (Answer("S", f"Still {stated.condition}", lambda: state(stated.condition)),)
+            still = (Choice("S", f"Still {stated.condition}", lambda: state(stated.condition)),)
         self.question.ask(
             Prompt(
                 "What is on now?",
                 text,
                 (
                     *still,
-                    Answer("O", "Everything on, as in the evening", lambda: state(EVERYTHING_ON), ("1",)),
-                    Answer("F", "Everything off", lambda: state(EVERYTHING_OFF), ("2",)),
-                    Answer("T", "Something else: type it", by_name, ("3",)),
+                    Choice("O", "Everything on, as in the evening", lambda: state(EVERYTHING_ON), ("1",)),
+                    Choice("F", "Everything off", lambda: state(EVERYTHING_OFF), ("2",)),
+                    Choice("T", "Something else: type it", by_name, ("3",)),
                 ),
             )
         )
@@ -354,13 +354,13 @@ class ReadingActions(Actions):
                 )
             )
 
-        answers = tuple(Answer(key, reason, because(reason)) for key, reason in reasons)
+        answers = tuple(Choice(key, reason, because(reason)) for key, reason in reasons)
         last_key = str(len(reasons) + 1)
         self.question.ask(
             Prompt(
                 "Void the last one? Why?",
                 f"{what}\nIt stays in the log with the reason.",
-                (*answers, Answer(last_key, "another reason: type it", by_words)),
+                (*answers, Choice(last_key, "another reason: type it", by_words)),
                 escape_says="it stands",
             )
         )

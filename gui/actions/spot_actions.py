@@ -9,7 +9,7 @@ from PySide6.QtGui import QDesktopServices
 
 from gui.actions.base import Actions
 from gui.model.visit_controller import STARTING_SPOTS, Message
-from gui.shell.prompt import Answer, Prompt
+from gui.shell.prompt import Choice, Prompt
 
 
 class SpotActions(Actions):
@@ -62,7 +62,7 @@ class SpotActions(Actions):
 
         wanted = [(place, reminder) for place, reminder, is_wanted in places if is_wanted]
         answers = [
-            Answer(
+            Choice(
                 str(at + 1),
                 f"{place}{f' ({reminder})' if reminder else ''}" if is_wanted else f"left out: {place}",
                 switch(at),
@@ -70,14 +70,14 @@ class SpotActions(Actions):
             for at, (place, reminder, is_wanted) in enumerate(places[:9])
         ]
         if len(places) < 9:
-            answers.append(Answer("T", "another one: type it", another))
+            answers.append(Choice("T", "another one: type it", another))
         count = len(wanted)
         adds = f"add {'this spot' if count == 1 else f'these {count} spots'}" if count else "add none"
         self.question.ask(
             Prompt(
                 f"Spots of “{room}”",
                 "A number leaves that spot out, or takes it in again.",
-                (Answer("Return", adds, add), *answers),
+                (Choice("Return", adds, add), *answers),
                 escape_says="add none",
             )
         )
@@ -160,7 +160,7 @@ class SpotActions(Actions):
             Prompt(
                 f"Remove “{spot.name}” from the list?",
                 "Its readings stay in the log.",
-                (Answer("Return", "remove it", lambda: self.session.remove_spot(spot), ("Del",)),),
+                (Choice("Return", "remove it", lambda: self.session.remove_spot(spot), ("Del",)),),
                 escape_says="it stays",
             )
         )

@@ -18,7 +18,7 @@ MOST_ALSO = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Choice:
     """One answer: its key (as `gui.widgets.keys.key_name` names it), what it says, what it does."""
 
     key: str
@@ -38,7 +38,7 @@ class Prompt:
 
     title: str
     text: str = ""
-    answers: tuple[Answer, ...] = ()
+    answers: tuple[Choice, ...] = ()
     on_text: Callable[[str], None] | None = None
     prefilled: str = ""
     enter_says: str = "keep"
@@ -72,7 +72,7 @@ class QuestionPanel(QFrame):
         self.line: QLineEdit | None = None
         self._changed = changed
         self._body: QWidget | None = None
-        self._shown: list[Answer] = []
+        self._shown: list[Choice] = []
         self._places: list[tuple[QWidget, str]] = []
         self._suggested: QLabel | None = None
         layout = QVBoxLayout(self)
@@ -103,8 +103,8 @@ class QuestionPanel(QFrame):
                 self._suggested.hide()
                 grid.addWidget(self._suggested, 3, 0, 1, 2)
                 self.line.textEdited.connect(self._show_suggested)
-            shown.append(Answer("Return", question.enter_says, self._take_text))
-        shown.append(Answer("Esc", question.escape_says, self.close_question))
+            shown.append(Choice("Return", question.enter_says, self._take_text))
+        shown.append(Choice("Esc", question.escape_says, self.close_question))
         for row, answer in enumerate(shown, start=4):
             cap = KeyCap("Enter" if answer.key == "Return" else answer.key)
             says = label(answer.text)

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QWidget
 
 from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import clock_text, doubt_text
-from gui.shell.prompt import Answer, Prompt
+from gui.shell.prompt import Choice, Prompt
 from gui.trace.trace_picture import Rested, TracePicture
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.keys import ACTION_OF
@@ -207,12 +207,12 @@ class CheckSheet(Page):
             )
 
         answers = [
-            Answer(str(n), f"skip: {reason}", because(reason))
+            Choice(str(n), f"skip: {reason}", because(reason))
             for n, reason in enumerate(SKIP_REASONS[kind], 1)
         ]
         if kind is CheckKind.FUNCTION:
-            answers.append(Answer("E", "somebody else does it instead", somebody_else))
-        answers.append(Answer("T", "skip for another reason: type it", by_words))
+            answers.append(Choice("E", "somebody else does it instead", somebody_else))
+        answers.append(Choice("T", "skip for another reason: type it", by_words))
         self.asks.emit(
             Prompt(
                 f"Skip the {kind}?",

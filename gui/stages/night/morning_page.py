@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QListWidgetItem
 from gui.model.night_controller import NightController
 from gui.model.visit_controller import Message
 from gui.model.wording import counted
-from gui.shell.prompt import Answer, Prompt
+from gui.shell.prompt import Choice, Prompt
 from gui.stages.night.hours_chart import NightHours
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
@@ -199,7 +199,7 @@ class MorningPage(TabPage):
                 "Which night?",
                 "The longest comes first; they are numbered in the order recorded.",
                 tuple(
-                    Answer(str(key), f"night {number}, {how_long(length_s)}", _do(choose, number))
+                    Choice(str(key), f"night {number}, {how_long(length_s)}", _do(choose, number))
                     for key, (number, length_s) in enumerate(longest_first[:MOST_NIGHTS], 1)
                 ),
             )

@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QP
 from gui.model.night_controller import NightController
 from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import COVERAGE_FACTOR, value_text
-from gui.shell.prompt import Answer, Prompt
+from gui.shell.prompt import Choice, Prompt
 from gui.widgets.appearance import Appearance, SessionWidget, label
 from gui.widgets.bar_chart import Bar, BarChart
 from gui.widgets.page import ShortcutButtons, TabPage
@@ -125,7 +125,7 @@ class ComparePage(TabPage):
                 "Compare with which night?",
                 "Whichever was recorded earlier counts as before.",
                 tuple(
-                    Answer(str(key), other.says, partial(self.work.compare_with, other))
+                    Choice(str(key), other.says, partial(self.work.compare_with, other))
                     for key, other in enumerate(others[:MOST_OTHERS], 1)
                 ),
             )

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from gui.model.visit_controller import Message, VisitController
-from gui.shell.prompt import Answer, Prompt
+from gui.shell.prompt import Choice, Prompt
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, ShortcutButtons
 from gui.widgets.row_list import Badge, Row, RowList, Shape
@@ -154,7 +154,7 @@ class PrepareSheet(Page):
             return lambda: self._stated(says, **changes)
 
         answers = tuple(
-            Answer(
+            Choice(
                 str(n),
                 f"{says} (as the system says; Enter)" if n == known else says,
                 state(says, changes),
@@ -189,8 +189,8 @@ class PrepareSheet(Page):
         def by_words() -> None:
             self.type(title, "", lambda typed: self._stated(typed, **{field: typed}))
 
-        answers = [Answer(str(n), word, state(word)) for n, word in enumerate(choices, 1)]
-        answers.append(Answer("T", "something else: type it", by_words))
+        answers = [Choice(str(n), word, state(word)) for n, word in enumerate(choices, 1)]
+        answers.append(Choice("T", "something else: type it", by_words))
         self.asks.emit(Prompt(title, text, (*answers, self._later())))
 
     def type(self, title: str, text: str, on_text: Callable[[str], None], prefilled: str = "") -> None:
@@ -252,11 +252,11 @@ class PrepareSheet(Page):
         def take_over() -> None:
             self._stated(f"meter {recorded.name if recorded else ''}", meter=recorded)
 
-        answers = [Answer(str(n), name, use(name)) for n, name in enumerate(names[:9], 1)]
+        answers = [Choice(str(n), name, use(name)) for n, name in enumerate(names[:9], 1)]
         if recorded is not None:
-            answers.insert(0, Answer("Return", f"{recorded.name}: recorded with it now", take_over))
+            answers.insert(0, Choice("Return", f"{recorded.name}: recorded with it now", take_over))
         answers.append(
-            Answer(
+            Choice(
                 "0",
                 "not described: assume a plain multimeter",
                 lambda: self._stated("meter assumed", meter=ASSUMED),
@@ -267,8 +267,8 @@ class PrepareSheet(Page):
             text += "\nI on the sheet Connect identifies a meter and keeps its description."
         self.asks.emit(Prompt("Which meter?", text, (*answers, self._later())))
 
-    def _later(self) -> Answer:
-        return Answer("Down", "leave it open, ask the next", self._ask_next)
+    def _later(self) -> Choice:
+        return Choice("Down", "leave it open, ask the next", self._ask_next)
 
     def _again(self, why: str) -> None:
         self.session.said = Message(why, refused=True)
@@ -468,7 +468,7 @@ ITEMS: tuple[Item, ...] = (
                 "Which target?",
                 "Readings are held against it, with their uncertainty.",
                 (
-                    Answer(
+                    Choice(
                         "1",
                         f"{TARGET_VOLTS:g} V ({TARGET_SOURCE})",
                         lambda: sheet._stated(
@@ -477,7 +477,7 @@ ITEMS: tuple[Item, ...] = (
                             target_source=TARGET_SOURCE,
                         ),
                     ),
-                    Answer("2", "another, with its source", sheet.type_target),
+                    Choice("2", "another, with its source", sheet.type_target),
                 ),
             )
         ),

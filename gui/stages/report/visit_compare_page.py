@@ -7,7 +7,7 @@ from pathlib import Path
 
 from gui.model.report_controller import ReportController
 from gui.model.visit_controller import Message
-from gui.shell.prompt import Answer, Prompt
+from gui.shell.prompt import Choice, Prompt
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
@@ -118,7 +118,7 @@ class ComparePage(TabPage):
                 "Compare with which visit?",
                 f"The last written first, of {self.work.folder}. Or type a path.",
                 tuple(
-                    Answer(str(n), path.stem, with_(path)) for n, path in enumerate(others[:MOST_SHOWN], 1)
+                    Choice(str(n), path.stem, with_(path)) for n, path in enumerate(others[:MOST_SHOWN], 1)
                 ),
                 on_text=lambda text: self.work.compare(self.work.folder / Path(text).expanduser()),
                 enter_says="compare",
@@ -147,10 +147,10 @@ class ComparePage(TabPage):
         def is_(name: str) -> Callable[[], None]:
             return lambda: self.work.match(name, after.name)
 
-        answers = [Answer(str(n), name, is_(name)) for n, name in enumerate(earlier[:MOST_SHOWN], 1)]
+        answers = [Choice(str(n), name, is_(name)) for n, name in enumerate(earlier[:MOST_SHOWN], 1)]
         if before is not None:
             old = before.name
-            answers.append(Answer("0", "none of them", lambda: self.work.match(old, "")))
+            answers.append(Choice("0", "none of them", lambda: self.work.match(old, "")))
         self.asks.emit(
             Prompt(
                 f"What was “{after.name}” in the earlier visit?",
@@ -172,7 +172,7 @@ class ComparePage(TabPage):
             Prompt(
                 f"What is “{before}” in the later visit?",
                 "It is not matched now.",
-                tuple(Answer(str(n), name, is_(name)) for n, name in enumerate(later[:MOST_SHOWN], 1)),
+                tuple(Choice(str(n), name, is_(name)) for n, name in enumerate(later[:MOST_SHOWN], 1)),
                 on_text=lambda text: self.work.match(before, text),
                 enter_says="that spot",
                 suggest=lambda typed: [n for n in later if typed.casefold() in n.casefold()],

@@ -12,7 +12,7 @@ from gui.model.step_controller import StepController
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_controller import Message
 from gui.model.wording import change_text, clock_text, counted, step_text
-from gui.shell.prompt import Answer, Prompt
+from gui.shell.prompt import Choice, Prompt
 from gui.stages.sources.unlabelled_step_banner import NewestStep
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
@@ -370,11 +370,11 @@ class StepsPage(TabPage):
 
         sources = self.work.by_use()[: self._most_by_digit()]
         answers = [
-            Answer(str(n), f"{s.name} {_on(way(s))}", partial(self._name_as, step, s, way))
+            Choice(str(n), f"{s.name} {_on(way(s))}", partial(self._name_as, step, s, way))
             for n, s in enumerate(sources, 1)
         ]
         if sources:
-            answers.append(Answer("Tab", "the other way round", partial(self._ask_which, not other_way)))
+            answers.append(Choice("Tab", "the other way round", partial(self._ask_which, not other_way)))
         self.asks.emit(
             Prompt(
                 f"What was {change_text(step.change_volts, step.found.step.u_volts)} at {self._clock(step)}?",
@@ -404,8 +404,8 @@ class StepsPage(TabPage):
                 f"What is “{text}”?",
                 "It is not on the list yet.",
                 (
-                    Answer("Return", "a cord", partial(add, "cord")),
-                    Answer("C", "a circuit (a breaker)", partial(add, "circuit")),
+                    Choice("Return", "a cord", partial(add, "cord")),
+                    Choice("C", "a circuit (a breaker)", partial(add, "circuit")),
                 ),
                 escape_says="nothing: do not add it",
             )
@@ -454,8 +454,8 @@ class StepsPage(TabPage):
                 "Add what?",
                 "Names as on the panel, or as the household calls them.",
                 (
-                    Answer("Return", "a cord", partial(self._ask_added, "cord"), ("K", "1")),
-                    Answer("C", "a circuit (a breaker)", partial(self._ask_added, "circuit"), ("2",)),
+                    Choice("Return", "a cord", partial(self._ask_added, "cord"), ("K", "1")),
+                    Choice("C", "a circuit (a breaker)", partial(self._ask_added, "circuit"), ("2",)),
                 ),
                 escape_says="nothing",
             )
@@ -509,9 +509,9 @@ class StepsPage(TabPage):
                 f"Which circuit is “{cord.name}” plugged into?",
                 "A number, or the first letters of its name.",
                 (
-                    Answer("0", "not known", partial(self.sourcing.plug_into, cord, None)),
+                    Choice("0", "not known", partial(self.sourcing.plug_into, cord, None)),
                     *(
-                        Answer(str(n), c.name, partial(self.sourcing.plug_into, cord, c))
+                        Choice(str(n), c.name, partial(self.sourcing.plug_into, cord, c))
                         for n, c in enumerate(circuits[: self._most_by_digit()], 1)
                     ),
                 ),

@@ -11,7 +11,7 @@ from PySide6.QtGui import QResizeEvent
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_controller import Message
 from gui.model.wording import COVERAGE_FACTOR, counted, value_text
-from gui.shell.prompt import Answer, Prompt
+from gui.shell.prompt import Choice, Prompt
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import Bar, BarChart
 from gui.widgets.keys import ACTION_OF
@@ -68,7 +68,7 @@ def ask_supply(sourcing: SweepController, then: Callable[[], None] | None = None
         "What supply has the home?",
         "Which circuits can cancel each other hangs on it. It stands on the meter or in the panel's papers.",
         tuple(
-            Answer(str(n), f"{supply}: {means}", state(supply))
+            Choice(str(n), f"{supply}: {means}", state(supply))
             for n, (supply, means) in enumerate(SUPPLIES, 1)
         ),
         escape_says="not now",
@@ -333,9 +333,9 @@ class SweepPage(TabPage):
 
         there = {source.name.casefold() for source in self.sourcing.sources}
         usual = [name for name in USUAL_CIRCUITS if name.casefold() not in there]
-        answers: tuple[Answer, ...] = ()
+        answers: tuple[Choice, ...] = ()
         if usual and not circuits_of(self.sourcing.sources):
-            answers = (Answer("Tab", f"the usual ones: {', '.join(usual)}", lambda: add(",".join(usual))),)
+            answers = (Choice("Tab", f"the usual ones: {', '.join(usual)}", lambda: add(",".join(usual))),)
         self.asks.emit(
             Prompt(
                 "Which circuits?",
@@ -367,15 +367,15 @@ class SweepPage(TabPage):
             )
 
         skip = (
-            Answer("K", "skip it: not read alone, but switched off", lambda: sourcing.switch_skip(source)),
+            Choice("K", "skip it: not read alone, but switched off", lambda: sourcing.switch_skip(source)),
         )
         self.asks.emit(
             Prompt(
                 f"Must “{source.name}” stay on?",
                 "It is then live in every reading and on no list. K once more takes it back.",
                 (
-                    *(Answer(str(n), reason, because(reason)) for n, reason in enumerate(STAYS, 1)),
-                    Answer("T", "another reason: type it", by_words),
+                    *(Choice(str(n), reason, because(reason)) for n, reason in enumerate(STAYS, 1)),
+                    Choice("T", "another reason: type it", by_words),
                     *(skip if source.kind == "circuit" else ()),
                 ),
             )
