@@ -23,7 +23,7 @@ from gui.model.wording import spoken_change, volts_text
 from gui.practice.practice_panel import PracticePanel
 from gui.shell.action_bar import ActionBar
 from gui.shell.message_bar import MessageBar
-from gui.shell.prompt import Choice, Prompt, QuestionPanel
+from gui.shell.prompt import Choice, Prompt, PromptPanel
 from gui.shell.readout import HEIGHT_SHARE, Readout
 from gui.shell.shortcuts_page import KeysSheet
 from gui.shell.stage_list import (
@@ -135,7 +135,7 @@ class Window(QMainWindow):
         self.budget_sheet = BudgetSheet(session, self.look)
         self.keys_sheet = KeysSheet(session, self.look)
         self.bottom = ActionBar(session, self.look)
-        self.question = QuestionPanel(self._question_changed)
+        self.question = PromptPanel(self._question_changed)
         self.stack = QStackedWidget()
         self._sheet_of: dict[str, Page] = {
             CONNECT.name: self.connect_sheet,

@@ -60,7 +60,7 @@ class _Line(QLineEdit):
             super().keyPressEvent(event)
 
 
-class QuestionPanel(QFrame):
+class PromptPanel(QFrame):
     """Shows one question; hidden while there is none. A click on an answer does the same as its key."""
 
     clicked = Signal(str)
