@@ -25,7 +25,7 @@ from gui.shell.action_bar import ActionBar
 from gui.shell.message_bar import MessageBar
 from gui.shell.prompt import Choice, Prompt, PromptPanel
 from gui.shell.readout import HEIGHT_SHARE, Readout
-from gui.shell.shortcuts_page import KeysSheet
+from gui.shell.shortcuts_page import ShortcutsPage
 from gui.shell.stage_list import (
     CHECK,
     CONNECT,
@@ -133,7 +133,7 @@ class Window(QMainWindow):
         self.report_sheet = ReportSheet(self.reporting, self.look)
         self.panel = PracticePanel(self.practice, self.look)
         self.budget_sheet = BudgetSheet(session, self.look)
-        self.keys_sheet = KeysSheet(session, self.look)
+        self.keys_sheet = ShortcutsPage(session, self.look)
         self.bottom = ActionBar(session, self.look)
         self.question = PromptPanel(self._question_changed)
         self.stack = QStackedWidget()

@@ -12,7 +12,7 @@ from gui.widgets.keys import GROUPS, KEYS, SHEET_KEYS
 from gui.widgets.page import KeyCap, Page
 
 
-class KeysSheet(Page):
+class ShortcutsPage(Page):
     """The sheet behind `?`."""
 
     title = "All keys"
@@ -57,4 +57,4 @@ class KeysSheet(Page):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(KeysSheet, 400, 560)
+    show_alone(ShortcutsPage, 400, 560)
