@@ -47,7 +47,7 @@ LEAST_SHARE = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class Rested:
+class ReadingInterval:
     """A value with the stretch it rests on, in seconds on the time line of the trace."""
 
     name: str
@@ -59,7 +59,7 @@ class Rested:
     in_doubt: bool
 
     @classmethod
-    def of_step(cls, session: VisitController, step: CheckStep) -> Rested:
+    def of_step(cls, session: VisitController, step: CheckStep) -> ReadingInterval:
         """The value of a check's step."""
         span = step.span
         zero_utc_ns = session.log.run_started_utc_ns(span.run_id)
@@ -72,7 +72,7 @@ class Rested:
         )  # fmt: skip
 
     @classmethod
-    def of_reading(cls, session: VisitController, reading: Reading, name: str) -> Rested | None:
+    def of_reading(cls, session: VisitController, reading: Reading, name: str) -> ReadingInterval | None:
         """A reading; None for one that rests on no trace."""
         if reading.run_id is None or reading.start_utc_ns is None or reading.end_utc_ns is None:
             return None
@@ -95,11 +95,11 @@ class TracePicture(SessionWidget):
 
     def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
-        self.rested: list[Rested] = []
+        self.rested: list[ReadingInterval] = []
         self._drawn: list[object] | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
 
-    def show_values(self, rested: Sequence[Rested]) -> None:
+    def show_values(self, rested: Sequence[ReadingInterval]) -> None:
         """Show these. Painted anew only when something in sight has changed."""
         self.rested = list(rested)
         in_sight = [self._in_sight(r) for r in self.rested]
@@ -111,7 +111,7 @@ class TracePicture(SessionWidget):
         )
         self.update()
 
-    def _in_sight(self, rested: Rested) -> list[object]:
+    def _in_sight(self, rested: ReadingInterval) -> list[object]:
         """What the picture of a value depends on, apart from the value; in pixels, since no less can be seen."""
         feed = self.session.feed
         start_s, end_s = rested.window_s()
@@ -174,7 +174,7 @@ class TracePicture(SessionWidget):
             values += [float(line.volts[within].max())] if within.any() else []
         return round_top(max(wanted_top(0.0), max(values) / share))
 
-    def _paint_one(self, painter: QPainter, rested: Rested, scale: Scale) -> None:
+    def _paint_one(self, painter: QPainter, rested: ReadingInterval, scale: Scale) -> None:
         theme, box = self.look.theme, scale.box
         self._paint_head(painter, rested, box)
         painter.fillRect(box, QColor(theme.plot))
@@ -204,7 +204,7 @@ class TracePicture(SessionWidget):
         painter.restore()
         self._paint_seconds(painter, rested, scale)
 
-    def _paint_head(self, painter: QPainter, rested: Rested, box: QRectF) -> None:
+    def _paint_head(self, painter: QPainter, rested: ReadingInterval, box: QRectF) -> None:
         """Name and time of day; the time is left out where there is no room for both."""
         small = self.look.sizes.small
         head = QRectF(box.left(), 0.0, box.width(), box.top())
@@ -232,7 +232,7 @@ class TracePicture(SessionWidget):
         ]
         paint_stretches(painter, scale, self.look.sizes.small * STRIP_SHARE, stretches)
 
-    def _paint_seconds(self, painter: QPainter, rested: Rested, scale: Scale) -> None:
+    def _paint_seconds(self, painter: QPainter, rested: ReadingInterval, scale: Scale) -> None:
         """The time axis: seconds, or minutes, since the stretch began."""
         small = self.look.sizes.small
         box, metrics = scale.box, QFontMetricsF(font(small))
@@ -292,7 +292,7 @@ def _seconds_text(seconds: int) -> str:
 
 def _of_all_readings(session: VisitController, look: Appearance) -> TracePicture:
     picture = TracePicture(session, look)
-    of_all = (Rested.of_reading(session, r, r.spot_name) for r in session.feed.readings)
+    of_all = (ReadingInterval.of_reading(session, r, r.spot_name) for r in session.feed.readings)
     picture.show_values([rested for rested in of_all if rested is not None])
     return picture
 

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
 from gui.model.visit_controller import VisitController
-from gui.trace.trace_picture import MARGIN_S, Rested, TracePicture
+from gui.trace.trace_picture import MARGIN_S, ReadingInterval, TracePicture
 from gui.widgets.appearance import LIGHT, Appearance
 from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION, Sizes, _pixels_per_point, contrast
 from logger.clock import ManualClock
@@ -61,7 +61,7 @@ def picture_of(session: VisitController, *readings: Reading) -> Counted:
 
 
 def show(picture: TracePicture, *readings: Reading) -> None:
-    of_all = (Rested.of_reading(picture.session, reading, "on") for reading in readings)
+    of_all = (ReadingInterval.of_reading(picture.session, reading, "on") for reading in readings)
     picture.show_values([rested for rested in of_all if rested is not None])
 
 

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QWidget
 from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import clock_text, doubt_text
 from gui.shell.prompt import Choice, Prompt
-from gui.trace.trace_picture import Rested, TracePicture
+from gui.trace.trace_picture import ReadingInterval, TracePicture
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import Page, ShortcutButtons
@@ -96,7 +96,7 @@ class CheckSheet(Page):
         self.doubt.setText(doubt_text(doubts, "repeat it"))
         self.doubt.setVisible(bool(doubts))
         taken = shown.steps if shown else ()
-        self.picture.show_values([Rested.of_step(session, step) for step in taken])
+        self.picture.show_values([ReadingInterval.of_step(session, step) for step in taken])
         self._make_room()
 
     def resizeEvent(self, event: QResizeEvent) -> None:

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
 from gui.model.visit_controller import VisitController
 from gui.model.wording import doubt_text
-from gui.trace.trace_picture import Rested, TracePicture
+from gui.trace.trace_picture import ReadingInterval, TracePicture
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
@@ -85,7 +85,7 @@ class BudgetSheet(Page):
     def _show_traces(self, readings: list[Reading]) -> None:
         """What the readings rest on, and what speaks against it by now."""
         session = self.session
-        rested = (Rested.of_reading(session, reading, reading.condition) for reading in readings)
+        rested = (ReadingInterval.of_reading(session, reading, reading.condition) for reading in readings)
         self.picture.show_values([r for r in rested if r is not None])
         self.picture.setVisible(bool(self.picture.rested))
         doubts = {r.condition: session.doubt(r) for r in readings if session.doubt(r)}
