@@ -49,7 +49,7 @@ from gui.stages.report.report_stage import ReportSheet
 from gui.stages.sources.sources_stage import SourcesSheet
 from gui.stages.spots.budget_page import BudgetSheet
 from gui.stages.spots.spots_page import SpotsSheet
-from gui.trace.trace_plot import Sight, TracePlot
+from gui.trace.trace_plot import TracePlot, ViewRange
 from gui.widgets import theme
 from gui.widgets.appearance import Appearance, separator
 from gui.widgets.keys import ACTION_OF, key_name
@@ -152,7 +152,7 @@ class Window(QMainWindow):
         self.other_visit = OtherVisit(session, self.question.ask, self.visit_wanted.emit)
         self._lay_out()
         self.night_screen = NightScreen(self, self.night, self.sounds, session.clock)
-        self._sight_before: Sight | None = None
+        self._sight_before: ViewRange | None = None
         """What the trace showed before the stage Night."""
         self._state_before = self.windowState()
         self.spot_actions = SpotActions(self)

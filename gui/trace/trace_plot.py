@@ -57,7 +57,7 @@ MOST_MOTION_LABELS = 20
 
 
 @dataclass(frozen=True, slots=True)
-class Sight:
+class ViewRange:
     """What is in sight, to come back to."""
 
     span_s: float | None
@@ -167,12 +167,12 @@ class TracePlot(SessionWidget):
         self._set_span(None)
 
     @property
-    def sight(self) -> Sight:
+    def sight(self) -> ViewRange:
         """What is in sight."""
-        return Sight(self.span_s, self.following, self._right_s)
+        return ViewRange(self.span_s, self.following, self._right_s)
 
     @sight.setter
-    def sight(self, sight: Sight) -> None:
+    def sight(self, sight: ViewRange) -> None:
         self.span_s, self.following, self._right_s = sight.span_s, sight.following, sight.right_s
         self.span_changed.emit()
         self.refresh()
