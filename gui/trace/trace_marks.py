@@ -68,7 +68,7 @@ class Scale:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class MarkedInterval:
     """A stretch of a kind with colour and opacity of its ground."""
 
     kind: Kind
@@ -79,7 +79,7 @@ class Stretch:
 
 
 def paint_stretches(
-    painter: QPainter, scale: Scale, strip_height: float, stretches: Sequence[Stretch]
+    painter: QPainter, scale: Scale, strip_height: float, stretches: Sequence[MarkedInterval]
 ) -> None:
     """The grounds of stretches, and their shapes in the strip at the foot."""
     strip = scale.strip(strip_height)

@@ -22,8 +22,8 @@ from gui.trace.trace_marks import (
     STRIP_SHARE,
     TICKS_S,
     Labels,
+    MarkedInterval,
     Scale,
-    Stretch,
     paint_step,
     paint_stretches,
     round_top,
@@ -226,7 +226,7 @@ class TracePicture(SessionWidget):
     def _paint_grounds(self, painter: QPainter, scale: Scale) -> None:
         feed = self.session.feed
         stretches = [
-            Stretch(kind, hue, alpha, placed.start_s, placed.end_s)
+            MarkedInterval(kind, hue, alpha, placed.start_s, placed.end_s)
             for kind, hue, alpha in STRETCHES
             for placed in feed.in_sight(kind, scale.start_s, scale.end_s)
         ]

@@ -23,8 +23,8 @@ from gui.trace.trace_marks import (
     STRIP_SHARE,
     TICKS_S,
     Labels,
+    MarkedInterval,
     Scale,
-    Stretch,
     label_motion,
     label_step,
     paint_step_lines,
@@ -270,7 +270,7 @@ class TracePlot(SessionWidget):
     def _paint_behind(self, painter: QPainter, scale: Scale) -> None:
         self._paint_grid(painter, scale)
         stretches = [
-            Stretch(kind, hue, alpha, start_s, end_s)
+            MarkedInterval(kind, hue, alpha, start_s, end_s)
             for kind, hue, alpha in STRETCHES
             for start_s, end_s in self._spans(scale, kind)
         ]
