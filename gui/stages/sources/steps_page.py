@@ -13,7 +13,7 @@ from gui.model.sweep_controller import SweepController
 from gui.model.visit_controller import Message
 from gui.model.wording import change_text, clock_text, counted, step_text
 from gui.shell.prompt import Choice, Prompt
-from gui.stages.sources.unlabelled_step_banner import NewestStep
+from gui.stages.sources.unlabelled_step_banner import UnlabelledStepBanner
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
@@ -54,7 +54,7 @@ class StepsPage(TabPage):
         super().__init__(sourcing.session, look)
         self.sourcing = sourcing
         self.work = StepController(sourcing.session)
-        self.newest = NewestStep(self.session, look)
+        self.newest = UnlabelledStepBanner(self.session, look)
         self.none = label("")
         self.list = RowList(look)
         self.detail = label("", "small")

@@ -12,7 +12,7 @@ from gui.widgets.appearance import Appearance, SessionWidget, fitting_font_pixel
 from gui.widgets.theme import ON_STATE, REDDISH_PURPLE, font
 
 
-class NewestStep(SessionWidget):
+class UnlabelledStepBanner(SessionWidget):
     """A tick between two levels, the size of the step, and what it probably was."""
 
     def __init__(self, session: VisitController, look: Appearance) -> None:
