@@ -46,7 +46,7 @@ from gui.stages.night.night_screen import NightScreen
 from gui.stages.night.night_stage import NightSheet
 from gui.stages.prepare.prepare_page import PrepareSheet
 from gui.stages.report.report_stage import ReportSheet
-from gui.stages.sources.sources_stage import SourcesSheet
+from gui.stages.sources.sources_stage import SourcesStage
 from gui.stages.spots.budget_page import BudgetSheet
 from gui.stages.spots.spots_page import SpotsSheet
 from gui.trace.trace_plot import TracePlot, ViewRange
@@ -128,7 +128,7 @@ class Window(QMainWindow):
         self.identify_sheet = IdentifySheet(session, self.look)
         self.prepare_sheet = PrepareSheet(session, self.look)
         self.check_sheet = CheckSheet(session, self.look)
-        self.sources_sheet = SourcesSheet(self.sourcing, self.look)
+        self.sources_sheet = SourcesStage(self.sourcing, self.look)
         self.night_sheet = NightSheet(self.night, self.look)
         self.report_sheet = ReportSheet(self.reporting, self.look)
         self.panel = PracticePanel(self.practice, self.look)

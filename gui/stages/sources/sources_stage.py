@@ -12,7 +12,7 @@ from gui.widgets.appearance import Appearance
 from gui.widgets.paged_stage import PagedStage
 
 
-class SourcesSheet(PagedStage):
+class SourcesStage(PagedStage):
     """Steps, then the breaker sweep, then tonight's list.
 
     Args:
@@ -34,4 +34,4 @@ class SourcesSheet(PagedStage):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: SourcesSheet(SweepController(session), look), 430, 560)
+    show_alone(lambda session, look: SourcesStage(SweepController(session), look), 430, 560)
