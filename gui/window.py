@@ -47,7 +47,7 @@ from gui.stages.night.night_stage import NightSheet
 from gui.stages.prepare.prepare_page import PrepareSheet
 from gui.stages.report.report_stage import ReportSheet
 from gui.stages.sources.sources_stage import SourcesStage
-from gui.stages.spots.budget_page import BudgetSheet
+from gui.stages.spots.budget_page import BudgetPage
 from gui.stages.spots.spots_page import SpotsSheet
 from gui.trace.trace_plot import TracePlot, ViewRange
 from gui.widgets import theme
@@ -132,7 +132,7 @@ class Window(QMainWindow):
         self.night_sheet = NightSheet(self.night, self.look)
         self.report_sheet = ReportSheet(self.reporting, self.look)
         self.panel = PracticePanel(self.practice, self.look)
-        self.budget_sheet = BudgetSheet(session, self.look)
+        self.budget_sheet = BudgetPage(session, self.look)
         self.keys_sheet = ShortcutsPage(session, self.look)
         self.bottom = ActionBar(session, self.look)
         self.question = PromptPanel(self._question_changed)

@@ -17,7 +17,7 @@ from logger.visit.results.on_off_result import budget_of
 COLUMNS = ("Component", "Type", "u in V")
 
 
-class BudgetSheet(Page):
+class BudgetPage(Page):
     """The sheet behind X."""
 
     title = "Uncertainty budget"
@@ -145,4 +145,4 @@ def _bold(text: str) -> QWidget:
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(BudgetSheet, 400, 560)
+    show_alone(BudgetPage, 400, 560)
