@@ -48,7 +48,7 @@ from gui.stages.prepare.prepare_page import PrepareSheet
 from gui.stages.report.report_stage import ReportSheet
 from gui.stages.sources.sources_stage import SourcesStage
 from gui.stages.spots.budget_page import BudgetPage
-from gui.stages.spots.spots_page import SpotsSheet
+from gui.stages.spots.spots_page import SpotsPage
 from gui.trace.trace_plot import TracePlot, ViewRange
 from gui.widgets import theme
 from gui.widgets.appearance import Appearance, separator
@@ -124,7 +124,7 @@ class Window(QMainWindow):
         self.rail = StageList(session, self.look)
         self.trace = TracePlot(session, self.look)
         self.connect_sheet = ConnectSheet(session, self.look, port)
-        self.spots_sheet = SpotsSheet(session, self.look)
+        self.spots_sheet = SpotsPage(session, self.look)
         self.identify_sheet = IdentifySheet(session, self.look)
         self.prepare_sheet = PrepareSheet(session, self.look)
         self.check_sheet = CheckSheet(session, self.look)

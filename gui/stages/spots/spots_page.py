@@ -16,7 +16,7 @@ from logger.visit.results.chronology import in_order
 from logger.visit.results.on_off_result import OUTSIDE_WALK, budget_of, walk_meaning
 
 
-class SpotsSheet(Page):
+class SpotsPage(Page):
     """Spots above, readings and marks below."""
 
     spot_clicked = Signal(int)
@@ -180,4 +180,4 @@ def _short(remarks: list[str]) -> str:
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(SpotsSheet, 400, 560)
+    show_alone(SpotsPage, 400, 560)
