@@ -39,7 +39,7 @@ from gui.shell.stage_list import (
     StageList,
 )
 from gui.sound.sounds import Sounds, Tone
-from gui.stages.check.check_page import CheckSheet
+from gui.stages.check.check_page import CheckPage
 from gui.stages.connect.connect_page import ConnectSheet
 from gui.stages.connect.identify_page import IdentifySheet
 from gui.stages.night.night_screen import NightScreen
@@ -127,7 +127,7 @@ class Window(QMainWindow):
         self.spots_sheet = SpotsPage(session, self.look)
         self.identify_sheet = IdentifySheet(session, self.look)
         self.prepare_sheet = PrepareSheet(session, self.look)
-        self.check_sheet = CheckSheet(session, self.look)
+        self.check_sheet = CheckPage(session, self.look)
         self.sources_sheet = SourcesStage(self.sourcing, self.look)
         self.night_sheet = NightSheet(self.night, self.look)
         self.report_sheet = ReportSheet(self.reporting, self.look)

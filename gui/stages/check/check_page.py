@@ -34,7 +34,7 @@ SKIP_REASONS: dict[CheckKind, tuple[str, ...]] = {
 }
 
 
-class CheckSheet(Page):
+class CheckPage(Page):
     """The three checks, the steps of the chosen one, its caution and its newest verdict."""
 
     title = "Check meter and reference"
@@ -238,4 +238,4 @@ class CheckSheet(Page):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(CheckSheet, 400, 620)
+    show_alone(CheckPage, 400, 620)
