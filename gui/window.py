@@ -43,7 +43,7 @@ from gui.stages.check.check_page import CheckPage
 from gui.stages.connect.connect_page import ConnectSheet
 from gui.stages.connect.identify_page import IdentifySheet
 from gui.stages.night.night_screen import NightScreen
-from gui.stages.night.night_stage import NightSheet
+from gui.stages.night.night_stage import NightStage
 from gui.stages.prepare.prepare_page import PrepareSheet
 from gui.stages.report.report_stage import ReportSheet
 from gui.stages.sources.sources_stage import SourcesStage
@@ -129,7 +129,7 @@ class Window(QMainWindow):
         self.prepare_sheet = PrepareSheet(session, self.look)
         self.check_sheet = CheckPage(session, self.look)
         self.sources_sheet = SourcesStage(self.sourcing, self.look)
-        self.night_sheet = NightSheet(self.night, self.look)
+        self.night_sheet = NightStage(self.night, self.look)
         self.report_sheet = ReportSheet(self.reporting, self.look)
         self.panel = PracticePanel(self.practice, self.look)
         self.budget_sheet = BudgetPage(session, self.look)

@@ -14,7 +14,7 @@ from gui.widgets.appearance import Appearance
 from gui.widgets.paged_stage import PagedStage
 
 
-class NightSheet(PagedStage):
+class NightStage(PagedStage):
     """Start, then the morning's summary, then before and after; N and P hold on every page.
 
     Args:
@@ -74,4 +74,4 @@ class NightSheet(PagedStage):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: NightSheet(NightController(session), look), 430, 560)
+    show_alone(lambda session, look: NightStage(NightController(session), look), 430, 560)
