@@ -17,7 +17,7 @@ from gui.model.night_controller import NightController
 from gui.model.visit_controller import VisitController
 from gui.shell.stage_list import NIGHT
 from gui.stages.night.morning_page import MorningPage
-from gui.stages.night.night_compare_page import ComparePage
+from gui.stages.night.night_compare_page import NightComparePage
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.setup import Setup
@@ -205,7 +205,7 @@ def test_before_and_after_with_a_night_of_another_visit(bedside: Bedside, night_
     bedside.driver.press("1")
     bedside.settle()
     page = bedside.window.night_sheet.page
-    assert isinstance(page, ComparePage) and page.headline.text() == "After: not distinguishable"
+    assert isinstance(page, NightComparePage) and page.headline.text() == "After: not distinguishable"
     assert [bar.head for bar in page.levels.bars] == ["Before", "After"]
     assert "p = 1" in page.sentence.text() and page.picture.isVisible()
 

@@ -22,7 +22,7 @@ from logger.night.night_text import compared_in_words, verdict
 MOST_OTHERS = 9
 
 
-class ComparePage(TabPage):
+class NightComparePage(TabPage):
     """The comparison.
 
     Args:
@@ -217,4 +217,4 @@ class BothLevels(SessionWidget):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: ComparePage(NightController(session), look), 430, 560)
+    show_alone(lambda session, look: NightComparePage(NightController(session), look), 430, 560)

@@ -8,7 +8,7 @@ from gui.model.night_controller import NightController
 from gui.shell.prompt import Prompt
 from gui.shell.stage_list import LEAST_NIGHT_S
 from gui.stages.night.morning_page import MorningPage
-from gui.stages.night.night_compare_page import ComparePage
+from gui.stages.night.night_compare_page import NightComparePage
 from gui.stages.night.start_page import StartPage
 from gui.widgets.appearance import Appearance
 from gui.widgets.paged_stage import PagedStage
@@ -32,7 +32,7 @@ class NightStage(PagedStage):
         self.start, self.morning, self.compare = (
             StartPage(work, look),
             MorningPage(work, look),
-            ComparePage(work, look),
+            NightComparePage(work, look),
         )
         super().__init__(work.session, look, (self.start, self.morning, self.compare))
         self.work = work
