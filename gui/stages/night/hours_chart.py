@@ -21,7 +21,7 @@ ROWS = 8.0
 """Height of the whole, in lines of small text."""
 
 
-class NightHours(SessionWidget):
+class HoursChart(SessionWidget):
     """The strip of the hours.
 
     Args:

@@ -12,7 +12,7 @@ from gui.model.night_controller import NightController
 from gui.model.visit_controller import Message
 from gui.model.wording import counted
 from gui.shell.prompt import Choice, Prompt
-from gui.stages.night.hours_chart import NightHours
+from gui.stages.night.hours_chart import HoursChart
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
@@ -47,7 +47,7 @@ class MorningPage(TabPage):
         self._told: tuple[Morning, object, list[Group]] | None = None
         """What was told of which night, with what was said of its steps then."""
         self.headline = label("", "title")
-        self.hours = NightHours(self.session, look)
+        self.hours = HoursChart(self.session, look)
         self.hours.clicked.connect(self._show_hour)
         self.rows = RowList(look)
         self.rows.itemClicked.connect(self._clicked)
