@@ -41,7 +41,7 @@ from gui.shell.stage_list import (
 from gui.sound.sounds import Sounds, Tone
 from gui.stages.check.check_page import CheckPage
 from gui.stages.connect.connect_page import ConnectSheet
-from gui.stages.connect.identify_page import IdentifySheet
+from gui.stages.connect.identify_page import IdentifyPage
 from gui.stages.night.night_screen import NightScreen
 from gui.stages.night.night_stage import NightStage
 from gui.stages.prepare.prepare_page import PrepareSheet
@@ -125,7 +125,7 @@ class Window(QMainWindow):
         self.trace = TracePlot(session, self.look)
         self.connect_sheet = ConnectSheet(session, self.look, port)
         self.spots_sheet = SpotsPage(session, self.look)
-        self.identify_sheet = IdentifySheet(session, self.look)
+        self.identify_sheet = IdentifyPage(session, self.look)
         self.prepare_sheet = PrepareSheet(session, self.look)
         self.check_sheet = CheckPage(session, self.look)
         self.sources_sheet = SourcesStage(self.sourcing, self.look)

@@ -12,7 +12,7 @@ import pytest
 from driving import Driver, FakeStart
 from PySide6.QtWidgets import QApplication
 
-from gui.stages.connect.identify_page import IdentifySheet, Stage
+from gui.stages.connect.identify_page import IdentifyPage, Stage
 from logger.errors import StillvoltError
 from logger.meter import description
 from logger.meter.identify import KNOWN_QUERIES, Certainty, Found, NotFound, Progress, Reason, SeenLine, seen
@@ -96,16 +96,16 @@ def driver(open_window: Callable[[], Driver], meter: Meter) -> Driver:
     return driver
 
 
-def sheet_of(driver: Driver) -> IdentifySheet:
+def sheet_of(driver: Driver) -> IdentifyPage:
     return driver.window.identify_sheet
 
 
-def identify(driver: Driver, stage: Stage) -> IdentifySheet:
+def identify(driver: Driver, stage: Stage) -> IdentifyPage:
     driver.press("I")
     return reaches(driver, stage)
 
 
-def reaches(driver: Driver, stage: Stage) -> IdentifySheet:
+def reaches(driver: Driver, stage: Stage) -> IdentifyPage:
     sheet = sheet_of(driver)
     until = time.monotonic() + WAIT_S
     while sheet.stage is not stage:

@@ -95,7 +95,7 @@ _FIELD_SAYS = {
 }
 
 
-class IdentifySheet(Page):
+class IdentifyPage(Page):
     """The sheet behind I."""
 
     title = "Identify the meter"
@@ -391,4 +391,4 @@ def _free_name() -> str:
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(IdentifySheet, 400, 560)
+    show_alone(IdentifyPage, 400, 560)
