@@ -12,7 +12,7 @@ import pytest
 from driving import Driver, FakeStart
 from PySide6.QtWidgets import QApplication
 
-from gui.stages.connect.identify_page import IdentifyPage, Stage
+from gui.stages.connect.identify_page import IdentifyPage, IdentifyPhase
 from logger.errors import StillvoltError
 from logger.meter import description
 from logger.meter.identify import KNOWN_QUERIES, Certainty, Found, NotFound, Progress, Reason, SeenLine, seen
@@ -100,12 +100,12 @@ def sheet_of(driver: Driver) -> IdentifyPage:
     return driver.window.identify_sheet
 
 
-def identify(driver: Driver, stage: Stage) -> IdentifyPage:
+def identify(driver: Driver, stage: IdentifyPhase) -> IdentifyPage:
     driver.press("I")
     return reaches(driver, stage)
 
 
-def reaches(driver: Driver, stage: Stage) -> IdentifyPage:
+def reaches(driver: Driver, stage: IdentifyPhase) -> IdentifyPage:
     sheet = sheet_of(driver)
     until = time.monotonic() + WAIT_S
     while sheet.stage is not stage:
@@ -115,7 +115,7 @@ def reaches(driver: Driver, stage: Stage) -> IdentifyPage:
 
 
 def test_found_compared_with_the_display_and_recorded(driver: Driver, meter: Meter, start: FakeStart) -> None:
-    sheet = identify(driver, Stage.FOUND)
+    sheet = identify(driver, IdentifyPhase.FOUND)
     assert driver.window.sheet is sheet
     assert sheet.said.text() == "Found: 2400 baud, 7E1 · 2.5 lines/s"
     assert sheet.value.text() == "0.273 V" and sheet.value.isVisible()
@@ -131,22 +131,22 @@ def test_found_compared_with_the_display_and_recorded(driver: Driver, meter: Met
 
 def test_a_silent_meter_is_asked_only_when_the_user_says_so(driver: Driver, meter: Meter) -> None:
     meter.outcome = NotFound(Reason.SILENT, "Nothing comes from the port.")
-    sheet = identify(driver, Stage.SILENT)
+    sheet = identify(driver, IdentifyPhase.SILENT)
     assert meter.queries == [()]
     assert sheet.why.text() == "Nothing comes from the port."
     driver.press("A")
-    reaches(driver, Stage.FOUND)
+    reaches(driver, IdentifyPhase.FOUND)
     assert meter.queries[-1] == KNOWN_QUERIES
     assert "asked MEAS:VOLT:AC?" in sheet.said.text()
 
 
 def test_a_question_of_the_users_own(driver: Driver, meter: Meter, start: FakeStart) -> None:
     meter.outcome = NotFound(Reason.SILENT, "Nothing comes from the port.")
-    identify(driver, Stage.SILENT)
+    identify(driver, IdentifyPhase.SILENT)
     driver.press("Q")
     driver.type("D?")  # its letters are text, not keys
     driver.press("Return")
-    reaches(driver, Stage.FOUND)
+    reaches(driver, IdentifyPhase.FOUND)
     driver.press("Return")
     assert start.asked[0].query == "D?"
 
@@ -156,18 +156,18 @@ def test_taught_by_the_display_kept_and_recorded(
 ) -> None:
     meter.raw = (b"1;0.271;0.402", b"2;0.272;0.401", b"3;0.273;0.405")
     meter.needs_teaching = True
-    sheet = identify(driver, Stage.ASKING_SHOWN)
+    sheet = identify(driver, IdentifyPhase.ASKING_SHOWN)
     assert sheet.value.isHidden(), "no value before it is known which"
     driver.type("7.7")
     driver.press("Return")
     assert "No number of the newest lines is 7.7" in sheet.why.text()
     driver.type("0.405")
     driver.press("Return")
-    assert sheet.stage is Stage.FOUND
+    assert sheet.stage is IdentifyPhase.FOUND
     sheet.look_at_lines()
     assert sheet.value.text() == "0.405 V"
     driver.press("Return")
-    assert sheet.stage is Stage.ASKING_NAME
+    assert sheet.stage is IdentifyPhase.ASKING_NAME
     driver.type("Bench meter")
     driver.press("Return")
     kept = description.load("Bench meter")
@@ -178,33 +178,33 @@ def test_taught_by_the_display_kept_and_recorded(
 def test_two_numbers_that_fit_are_asked_about_again(driver: Driver, meter: Meter) -> None:
     meter.raw = (b"1;0.271;0.271",)
     meter.needs_teaching = True
-    sheet = identify(driver, Stage.ASKING_SHOWN)
+    sheet = identify(driver, IdentifyPhase.ASKING_SHOWN)
     driver.type("0.271")
     driver.press("Return")
-    assert sheet.stage is Stage.ASKING_SHOWN
+    assert sheet.stage is IdentifyPhase.ASKING_SHOWN
     assert "More than one number fits." in sheet.why.text()
     meter.raw = (b"2;0.302;0.271",)
     sheet.look_at_lines()
     driver.type("302 mV")
     driver.press("Return")
-    assert sheet.stage is Stage.FOUND
+    assert sheet.stage is IdentifyPhase.FOUND
     assert sheet.form is not None and sheet.form.field == 2
 
 
 def test_what_is_no_number_is_told(driver: Driver, meter: Meter) -> None:
-    sheet = identify(driver, Stage.FOUND)
+    sheet = identify(driver, IdentifyPhase.FOUND)
     driver.press("T")
     driver.type("abc")
     driver.press("Return")
     assert "is no voltage" in sheet.why.text()
     driver.press("Esc")
-    assert sheet.stage is Stage.FOUND and driver.window.sheet is sheet
+    assert sheet.stage is IdentifyPhase.FOUND and driver.window.sheet is sheet
 
 
 def test_kept_without_recording_and_chosen_later(
     driver: Driver, meter: Meter, start: FakeStart, folder: Path
 ) -> None:
-    identify(driver, Stage.FOUND)
+    identify(driver, IdentifyPhase.FOUND)
     driver.press("K")
     driver.type("Bench meter")
     driver.press("Return")
@@ -230,13 +230,13 @@ def test_without_a_kept_meter_the_key_says_how_to_get_one(driver: Driver, folder
 
 def test_escape_stops_at_once_and_gives_the_port_back(driver: Driver, meter: Meter) -> None:
     meter.waits = threading.Event()
-    sheet = identify(driver, Stage.LOOKING)
+    sheet = identify(driver, IdentifyPhase.LOOKING)
     QApplication.processEvents()
     driver.press("Esc")
     assert driver.window.sheet is driver.window.connect_sheet
-    assert sheet.stage is Stage.IDLE
+    assert sheet.stage is IdentifyPhase.IDLE
     meter.waits = None
-    identify(driver, Stage.FOUND)
+    identify(driver, IdentifyPhase.FOUND)
     driver.press("4")
     assert not meter.is_open
     driver.press("1")
@@ -245,13 +245,13 @@ def test_escape_stops_at_once_and_gives_the_port_back(driver: Driver, meter: Met
 
 def test_a_port_that_does_not_open_is_told(driver: Driver, meter: Meter) -> None:
     meter.outcome = StillvoltError("Another program is using the port.")
-    sheet = identify(driver, Stage.NOT_FOUND)
+    sheet = identify(driver, IdentifyPhase.NOT_FOUND)
     assert sheet.why.text() == "Another program is using the port."
 
 
 def test_lines_say_how_they_are_read(driver: Driver, meter: Meter) -> None:
     meter.raw = (b"0.273 V AC", b"OL V AC", b"1.2 V DC", b"0.2?3 V AC", b'{"x":' + b"1" * 90 + b"}")
-    sheet = identify(driver, Stage.FOUND)
+    sheet = identify(driver, IdentifyPhase.FOUND)
     said = [line.read_as() for line in sheet.lines.lines]
     assert said == ["0.273 V", "overload", "not AC volts", "not read", "not read"]
     driver.window.grab()  # every kind of line is drawn

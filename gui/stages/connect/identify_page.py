@@ -75,7 +75,7 @@ class Finder(QObject):
             self.ended.emit(outcome)
 
 
-class Stage(Enum):
+class IdentifyPhase(Enum):
     """Where the sheet is."""
 
     IDLE = auto()
@@ -89,9 +89,9 @@ class Stage(Enum):
 
 
 _FIELD_SAYS = {
-    Stage.ASKING_QUERY: "The question that the meter understands, such as READ?",
-    Stage.ASKING_SHOWN: "What does the meter's display show now? With its unit: 0.273 V, 273 mV",
-    Stage.ASKING_NAME: "A name for this meter",
+    IdentifyPhase.ASKING_QUERY: "The question that the meter understands, such as READ?",
+    IdentifyPhase.ASKING_SHOWN: "What does the meter's display show now? With its unit: 0.273 V, 273 mV",
+    IdentifyPhase.ASKING_NAME: "A name for this meter",
 }
 
 
@@ -106,7 +106,7 @@ class IdentifyPage(Page):
 
     def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
-        self.stage = Stage.IDLE
+        self.stage = IdentifyPhase.IDLE
         self.found: Found | None = None
         self.form: TaughtForm | None = None
         self._settings = PortSettings("")
@@ -123,21 +123,21 @@ class IdentifyPage(Page):
         self._caption = label("", "small")
         self.field = QLineEdit()
         hints = {
-            (Stage.LOOKING,): (("Esc", "stop"),),
-            (Stage.SILENT,): (
+            (IdentifyPhase.LOOKING,): (("Esc", "stop"),),
+            (IdentifyPhase.SILENT,): (
                 ("A", "ask it with the known questions"),
                 ("Q", "type the question"),
                 ("L", "listen again"),
                 ("Esc", "back"),
             ),
-            (Stage.NOT_FOUND,): (("L", "look again"), ("Esc", "back")),
-            (Stage.FOUND,): (
+            (IdentifyPhase.NOT_FOUND,): (("L", "look again"), ("Esc", "back")),
+            (IdentifyPhase.FOUND,): (
                 ("Enter", "it matches the display: record"),
                 ("T", "it does not: type what it shows"),
                 ("K", "keep this meter"),
                 ("Esc", "back"),
             ),
-            (Stage.ASKING_QUERY, Stage.ASKING_SHOWN, Stage.ASKING_NAME): (
+            (IdentifyPhase.ASKING_QUERY, IdentifyPhase.ASKING_SHOWN, IdentifyPhase.ASKING_NAME): (
                 ("Enter", "go on"),
                 ("Esc", "leave it"),
             ),
@@ -162,7 +162,7 @@ class IdentifyPage(Page):
         self._settings = replace(settings, query=None, meter=None)
         self.found, self.form, self._candidates = None, None, []
         self.lines.show_lines(())
-        self._go(Stage.LOOKING)
+        self._go(IdentifyPhase.LOOKING)
         self.said.setText("Listening …" if not queries else "Asking …")
         self.why.setText(f"{settings.url}\nLeave the meter on and sending.")
         self._finder = Finder(self._settings, queries)
@@ -181,15 +181,15 @@ class IdentifyPage(Page):
         if self._watch is not None:
             self._watch.stop()
             self._watch = None
-        self._go(Stage.IDLE)
+        self._go(IdentifyPhase.IDLE)
 
     def escape(self) -> bool:
         """One step back; False when there is none but out of the sheet."""
-        if self.stage is Stage.ASKING_QUERY:
-            self._go(Stage.SILENT)
-        elif self.stage in (Stage.ASKING_SHOWN, Stage.ASKING_NAME):
+        if self.stage is IdentifyPhase.ASKING_QUERY:
+            self._go(IdentifyPhase.SILENT)
+        elif self.stage in (IdentifyPhase.ASKING_SHOWN, IdentifyPhase.ASKING_NAME):
             self._records_next = False
-            self._go(Stage.FOUND)
+            self._go(IdentifyPhase.FOUND)
         else:
             return False
         return True
@@ -199,18 +199,18 @@ class IdentifyPage(Page):
         stage = self.stage
         if name == "Return" and not self.field.isHidden():
             self._take_text(self.field.text().strip())
-        elif stage is Stage.SILENT and name == "A":
+        elif stage is IdentifyPhase.SILENT and name == "A":
             self.begin(self._settings, KNOWN_QUERIES)
-        elif stage is Stage.SILENT and name == "Q":
-            self._go(Stage.ASKING_QUERY)
-        elif stage in (Stage.SILENT, Stage.NOT_FOUND) and name == "L":
+        elif stage is IdentifyPhase.SILENT and name == "Q":
+            self._go(IdentifyPhase.ASKING_QUERY)
+        elif stage in (IdentifyPhase.SILENT, IdentifyPhase.NOT_FOUND) and name == "L":
             self.begin(self._settings)
-        elif stage is Stage.FOUND and name == "T":
-            self._go(Stage.ASKING_SHOWN)
-        elif stage is Stage.FOUND and name == "K":
+        elif stage is IdentifyPhase.FOUND and name == "T":
+            self._go(IdentifyPhase.ASKING_SHOWN)
+        elif stage is IdentifyPhase.FOUND and name == "K":
             self._records_next = False
-            self._go(Stage.ASKING_NAME)
-        elif stage is Stage.FOUND and name == "Return":
+            self._go(IdentifyPhase.ASKING_NAME)
+        elif stage is IdentifyPhase.FOUND and name == "Return":
             self._use()
         else:
             return False
@@ -251,11 +251,11 @@ class IdentifyPage(Page):
             silent = outcome.reason is Reason.SILENT
             self.said.setText("The meter is silent" if silent else "No meter was recognised")
             self.why.setText(outcome.why)
-            self._go(Stage.SILENT if silent else Stage.NOT_FOUND)
+            self._go(IdentifyPhase.SILENT if silent else IdentifyPhase.NOT_FOUND)
         else:
             self.said.setText("The port does not open")
             self.why.setText(str(outcome))
-            self._go(Stage.NOT_FOUND)
+            self._go(IdentifyPhase.NOT_FOUND)
 
     def _show_found(self, found: Found) -> None:
         self.found = found
@@ -270,11 +270,11 @@ class IdentifyPage(Page):
             watch.start()
         except StillvoltError as error:
             self.why.setText(str(error))
-            self._go(Stage.NOT_FOUND)
+            self._go(IdentifyPhase.NOT_FOUND)
             return
         self._watch = watch
         self._timer.start()
-        self._go(Stage.ASKING_SHOWN if found.needs_teaching else Stage.FOUND)
+        self._go(IdentifyPhase.ASKING_SHOWN if found.needs_teaching else IdentifyPhase.FOUND)
         self._show_value()
 
     def look_at_lines(self) -> None:
@@ -298,13 +298,13 @@ class IdentifyPage(Page):
 
     # --- what is typed -----------------------------------------------------------------------------------
 
-    def _go(self, stage: Stage) -> None:
+    def _go(self, stage: IdentifyPhase) -> None:
         self.stage = stage
-        if stage is Stage.IDLE:
+        if stage is IdentifyPhase.IDLE:
             self.value.setText("")
         self.refresh()
         if stage in _FIELD_SAYS:
-            self.field.setText(_free_name() if stage is Stage.ASKING_NAME else "")
+            self.field.setText(_free_name() if stage is IdentifyPhase.ASKING_NAME else "")
             self.field.selectAll()
             self.field.setFocus()
         else:
@@ -313,11 +313,11 @@ class IdentifyPage(Page):
     def _take_text(self, text: str) -> None:
         if not text:
             return
-        if self.stage is Stage.ASKING_QUERY:
+        if self.stage is IdentifyPhase.ASKING_QUERY:
             self.begin(self._settings, (text,))
-        elif self.stage is Stage.ASKING_SHOWN:
+        elif self.stage is IdentifyPhase.ASKING_SHOWN:
             self._teach(text)
-        elif self.stage is Stage.ASKING_NAME:
+        elif self.stage is IdentifyPhase.ASKING_NAME:
             self._keep(text)
 
     def _teach(self, shown: str) -> None:
@@ -326,7 +326,7 @@ class IdentifyPage(Page):
             candidates = teach(newest, shown, self._candidates)
         except StillvoltError as error:
             self.why.setText(str(error))
-            self._go(Stage.ASKING_SHOWN)
+            self._go(IdentifyPhase.ASKING_SHOWN)
             return
         if len(candidates) == 1:
             self._candidates = []
@@ -335,7 +335,7 @@ class IdentifyPage(Page):
                 self._watch.read_by(self.form.reader())
                 self.lines.show_lines(tuple(self._watch.lines) or self.lines.lines)
             self.why.setText(f"The display shows {candidates[0].says()}. Does the value follow the display?")
-            self._go(Stage.FOUND)
+            self._go(IdentifyPhase.FOUND)
             self._show_value()
             return
         self._candidates = candidates
@@ -345,14 +345,14 @@ class IdentifyPage(Page):
             self.why.setText(
                 f"No number of the newest lines is {shown}. Type what the display shows just now."
             )
-        self._go(Stage.ASKING_SHOWN)
+        self._go(IdentifyPhase.ASKING_SHOWN)
 
     def _use(self) -> None:
         """Record; what was taught has to be kept first, since the recorder reads it from its file."""
         assert self.found is not None
         if self.form is not None:
             self._records_next = True
-            self._go(Stage.ASKING_NAME)
+            self._go(IdentifyPhase.ASKING_NAME)
             return
         settings = self.found.settings
         self.leave()
@@ -365,7 +365,7 @@ class IdentifyPage(Page):
             path = save(description)
         except StillvoltError as error:
             self.why.setText(str(error))
-            self._go(Stage.ASKING_NAME)
+            self._go(IdentifyPhase.ASKING_NAME)
             return
         settings = description.settings(self.found.settings.url)
         self.session.said = Message(f"Kept as “{name}” in {path}")
@@ -377,7 +377,7 @@ class IdentifyPage(Page):
         else:
             self.found = replace(self.found, settings=settings)
             self.form = None
-            self._go(Stage.FOUND)
+            self._go(IdentifyPhase.FOUND)
 
 
 def _free_name() -> str:
