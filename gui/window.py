@@ -40,7 +40,7 @@ from gui.shell.stage_list import (
 )
 from gui.sound.sounds import Sounds, Tone
 from gui.stages.check.check_page import CheckPage
-from gui.stages.connect.connect_page import ConnectSheet
+from gui.stages.connect.connect_page import ConnectPage
 from gui.stages.connect.identify_page import IdentifyPage
 from gui.stages.night.night_screen import NightScreen
 from gui.stages.night.night_stage import NightStage
@@ -123,7 +123,7 @@ class Window(QMainWindow):
         self.band = Readout(session, self.look)
         self.rail = StageList(session, self.look)
         self.trace = TracePlot(session, self.look)
-        self.connect_sheet = ConnectSheet(session, self.look, port)
+        self.connect_sheet = ConnectPage(session, self.look, port)
         self.spots_sheet = SpotsPage(session, self.look)
         self.identify_sheet = IdentifyPage(session, self.look)
         self.prepare_sheet = PrepareSheet(session, self.look)

@@ -29,7 +29,7 @@ PARITIES = {"none": "N", "even": "E", "odd": "O", "mark": "M", "space": "S"}
 LEVELS: dict[str, bool | None] = {"as the system sets it": None, "on": True, "off": False}
 
 
-class ConnectSheet(Page):
+class ConnectPage(Page):
     """Ports by name and description; the free URL and the serial settings behind 'More'.
 
     Args:
@@ -319,4 +319,4 @@ def _first_settings(session: VisitController, port: str | None) -> PortSettings:
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(ConnectSheet, 400, 560)
+    show_alone(ConnectPage, 400, 560)
