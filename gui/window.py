@@ -44,7 +44,7 @@ from gui.stages.connect.connect_page import ConnectPage
 from gui.stages.connect.identify_page import IdentifyPage
 from gui.stages.night.night_screen import NightScreen
 from gui.stages.night.night_stage import NightStage
-from gui.stages.prepare.prepare_page import PrepareSheet
+from gui.stages.prepare.prepare_page import PreparePage
 from gui.stages.report.report_stage import ReportSheet
 from gui.stages.sources.sources_stage import SourcesStage
 from gui.stages.spots.budget_page import BudgetPage
@@ -126,7 +126,7 @@ class Window(QMainWindow):
         self.connect_sheet = ConnectPage(session, self.look, port)
         self.spots_sheet = SpotsPage(session, self.look)
         self.identify_sheet = IdentifyPage(session, self.look)
-        self.prepare_sheet = PrepareSheet(session, self.look)
+        self.prepare_sheet = PreparePage(session, self.look)
         self.check_sheet = CheckPage(session, self.look)
         self.sources_sheet = SourcesStage(self.sourcing, self.look)
         self.night_sheet = NightStage(self.night, self.look)

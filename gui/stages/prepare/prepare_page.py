@@ -43,13 +43,13 @@ class Item:
     name: str
     says: Callable[[Setup], str]
     """As stated; empty when it is not."""
-    ask: Callable[[PrepareSheet], None]
+    ask: Callable[[PreparePage], None]
     needed: bool = False
     """Widens the uncertainty while it is not stated."""
     applies: Callable[[Setup], bool] = lambda _: True
 
 
-class PrepareSheet(Page):
+class PreparePage(Page):
     """Rows of what is stated and what is not, with the consequence of leaving it open."""
 
     title = "Prepare the visit"
@@ -445,7 +445,7 @@ ITEMS: tuple[Item, ...] = (
     Item(
         LAPTOP,
         lambda s: _yes_no(s.on_battery, "on battery", "on its charger"),
-        PrepareSheet.ask_power,
+        PreparePage.ask_power,
         needed=True,
     ),
     Item(
@@ -459,7 +459,7 @@ ITEMS: tuple[Item, ...] = (
         ),
         needed=True,
     ),
-    Item(METER, _meter_says, PrepareSheet.ask_meter),
+    Item(METER, _meter_says, PreparePage.ask_meter),
     Item(
         "Target",
         lambda s: f"{s.target_volts:g} V",
@@ -510,4 +510,4 @@ def _row(item: Item, setup: Setup) -> Row:
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(PrepareSheet, 400, 620)
+    show_alone(PreparePage, 400, 620)
