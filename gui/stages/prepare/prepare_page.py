@@ -37,7 +37,7 @@ GENERAL_CAUTION = (
 
 
 @dataclass(frozen=True, slots=True)
-class Item:
+class SetupItem:
     """One thing that is stated."""
 
     name: str
@@ -75,7 +75,7 @@ class PreparePage(Page):
         self.at = self._first_open() or 0
         self.refresh()
 
-    def items(self) -> list[Item]:
+    def items(self) -> list[SetupItem]:
         """What is to be stated, given what is stated already."""
         return [item for item in ITEMS if item.applies(self.session.setup)]
 
@@ -132,7 +132,7 @@ class PreparePage(Page):
             out.append(f"{differs} {TAKE_OVER} takes it over.")
         return out
 
-    def _row(self, item: Item) -> Row:
+    def _row(self, item: SetupItem) -> Row:
         row = _row(item, self.session.setup)
         against = ""
         if item.name == LAPTOP:
@@ -376,8 +376,8 @@ def _meter_says(setup: Setup) -> str:
     return "" if setup.meter.name == UNKNOWN_METER.name else setup.meter.name
 
 
-ITEMS: tuple[Item, ...] = (
-    Item(
+ITEMS: tuple[SetupItem, ...] = (
+    SetupItem(
         "Household",
         lambda s: s.household,
         lambda sheet: sheet.type(
@@ -387,7 +387,7 @@ ITEMS: tuple[Item, ...] = (
             sheet.session.setup.household,
         ),
     ),
-    Item(
+    SetupItem(
         "Reference",
         lambda s: s.reference or "",
         lambda sheet: sheet.choose(
@@ -398,7 +398,7 @@ ITEMS: tuple[Item, ...] = (
         ),
         needed=True,
     ),
-    Item(
+    SetupItem(
         "Soil",
         lambda s: s.soil,
         lambda sheet: sheet.choose_or_type(
@@ -406,25 +406,25 @@ ITEMS: tuple[Item, ...] = (
         ),
         applies=_is_rod,
     ),
-    Item(
+    SetupItem(
         "Moisture",
         lambda s: s.moisture,
         lambda sheet: sheet.choose_or_type("How moist is it?", "", "moisture", "wet", "damp", "dry"),
         applies=_is_rod,
     ),
-    Item(
+    SetupItem(
         "Rod to main panel",
         lambda s: _metres(s.panel_distance_m),
         lambda sheet: sheet.type_metres("Rod to main panel", "panel_distance_m"),
         applies=_is_rod,
     ),
-    Item(
+    SetupItem(
         "Reference wire",
         lambda s: _metres(s.wire_length_m),
         lambda sheet: sheet.type_metres("Reference wire", "wire_length_m"),
         applies=_is_rod,
     ),
-    Item(
+    SetupItem(
         "Supply",
         lambda s: s.supply or "",
         lambda sheet: sheet.choose(
@@ -435,20 +435,20 @@ ITEMS: tuple[Item, ...] = (
             ("three-phase", {"supply": "three-phase"}),
         ),
     ),
-    Item(
+    SetupItem(
         "Mains",
         lambda s: f"{s.mains_hz:g} Hz" if s.mains_hz else "",
         lambda sheet: sheet.choose(
             "Mains frequency?", "", ("50 Hz", {"mains_hz": 50.0}), ("60 Hz", {"mains_hz": 60.0})
         ),
     ),
-    Item(
+    SetupItem(
         LAPTOP,
         lambda s: _yes_no(s.on_battery, "on battery", "on its charger"),
         PreparePage.ask_power,
         needed=True,
     ),
-    Item(
+    SetupItem(
         "Link to the meter",
         lambda s: _yes_no(s.link_isolated, "isolated", "not isolated"),
         lambda sheet: sheet.choose(
@@ -459,8 +459,8 @@ ITEMS: tuple[Item, ...] = (
         ),
         needed=True,
     ),
-    Item(METER, _meter_says, PreparePage.ask_meter),
-    Item(
+    SetupItem(METER, _meter_says, PreparePage.ask_meter),
+    SetupItem(
         "Target",
         lambda s: f"{s.target_volts:g} V",
         lambda sheet: sheet.asks.emit(
@@ -485,7 +485,7 @@ ITEMS: tuple[Item, ...] = (
 )
 
 
-def _row(item: Item, setup: Setup) -> Row:
+def _row(item: SetupItem, setup: Setup) -> Row:
     says = item.says(setup)
     small = ""
     if item.name == "Target":
