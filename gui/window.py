@@ -45,7 +45,7 @@ from gui.stages.connect.identify_page import IdentifyPage
 from gui.stages.night.night_screen import NightScreen
 from gui.stages.night.night_stage import NightStage
 from gui.stages.prepare.prepare_page import PreparePage
-from gui.stages.report.report_stage import ReportSheet
+from gui.stages.report.report_stage import ReportStage
 from gui.stages.sources.sources_stage import SourcesStage
 from gui.stages.spots.budget_page import BudgetPage
 from gui.stages.spots.spots_page import SpotsPage
@@ -130,7 +130,7 @@ class Window(QMainWindow):
         self.check_sheet = CheckPage(session, self.look)
         self.sources_sheet = SourcesStage(self.sourcing, self.look)
         self.night_sheet = NightStage(self.night, self.look)
-        self.report_sheet = ReportSheet(self.reporting, self.look)
+        self.report_sheet = ReportStage(self.reporting, self.look)
         self.panel = PracticePanel(self.practice, self.look)
         self.budget_sheet = BudgetPage(session, self.look)
         self.keys_sheet = ShortcutsPage(session, self.look)

@@ -101,7 +101,7 @@ WRITE, COMPARE, ARCHIVE = range(3)
 """The pages in their order."""
 
 
-class ReportSheet(PagedStage):
+class ReportStage(PagedStage):
     """Write, then compare, then the archive; C and A hold on every page.
 
     Args:
@@ -140,4 +140,4 @@ class ReportSheet(PagedStage):
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: ReportSheet(ReportController(session), look), 430, 560)
+    show_alone(lambda session, look: ReportStage(ReportController(session), look), 430, 560)
