@@ -8,7 +8,7 @@ from gui.model.report_controller import ReportContent, ReportController
 from gui.model.visit_controller import Message
 from gui.model.wording import counted
 from gui.stages.report.archive_page import ArchivePage
-from gui.stages.report.visit_compare_page import ComparePage
+from gui.stages.report.visit_compare_page import VisitComparePage
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
@@ -115,7 +115,7 @@ class ReportStage(PagedStage):
     def __init__(self, work: ReportController, look: Appearance) -> None:
         self.write, self.compare, self.archive = (
             WritePage(work, look),
-            ComparePage(work, look),
+            VisitComparePage(work, look),
             ArchivePage(work, look),
         )
         super().__init__(work.session, look, (self.write, self.compare, self.archive))

@@ -28,7 +28,7 @@ BADGES = {
 """The rest, read in one visit only or in none, is an outline."""
 
 
-class ComparePage(TabPage):
+class VisitComparePage(TabPage):
     """Which visits, then a row a spot and condition; Enter corrects which spot is which.
 
     Args:
@@ -215,4 +215,4 @@ def _without_option(note: str) -> str:
 if __name__ == "__main__":
     from gui.dev.alone import show_alone
 
-    show_alone(lambda session, look: ComparePage(ReportController(session), look), 430, 560)
+    show_alone(lambda session, look: VisitComparePage(ReportController(session), look), 430, 560)
