@@ -10,7 +10,7 @@ from PySide6.QtCore import QEvent, QSize, Qt, QTimer, QUrl, Signal
 from PySide6.QtGui import QCloseEvent, QDesktopServices, QGuiApplication, QKeyEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
-from gui.actions.other_visit_actions import OtherVisit
+from gui.actions.other_visit_actions import OtherVisitActions
 from gui.actions.reading_actions import ReadingActions
 from gui.actions.spot_actions import SpotActions
 from gui.model.night_controller import ANEW_S, NightController
@@ -149,7 +149,7 @@ class Window(QMainWindow):
         for sheet in (*self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet):
             self.stack.addWidget(sheet)
         self.stack.currentChanged.connect(self._sheet_changed)
-        self.other_visit = OtherVisit(session, self.question.ask, self.visit_wanted.emit)
+        self.other_visit = OtherVisitActions(session, self.question.ask, self.visit_wanted.emit)
         self._lay_out()
         self.night_screen = NightScreen(self, self.night, self.sounds, session.clock)
         self._sight_before: ViewRange | None = None

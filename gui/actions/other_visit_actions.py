@@ -28,7 +28,7 @@ class Wanted:
     """The recorder of the present visit is asked to stop."""
 
 
-class OtherVisit:
+class OtherVisitActions:
     """The questions that lead to another visit.
 
     Args:
