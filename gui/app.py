@@ -11,7 +11,7 @@ import platformdirs
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
-from gui.actions.other_visit_actions import Wanted
+from gui.actions.other_visit_actions import VisitRequest
 from gui.model.visit_controller import Message, VisitController
 from gui.window import Window
 from logger.errors import StillvoltError
@@ -92,7 +92,7 @@ class Shown:
         """Close the visit log that is open now."""
         self.window.session.log.close()
 
-    def show(self, wanted: Wanted) -> None:
+    def show(self, wanted: VisitRequest) -> None:
         """Show another visit in place of this one; where it cannot be opened, this one stays."""
         old = self.window
         try:

@@ -96,7 +96,7 @@ class Window(QMainWindow):
     """
 
     visit_wanted = Signal(object)
-    """A `gui.actions.other_visit_actions.Wanted` to show in this window's place."""
+    """A `gui.actions.other_visit_actions.VisitRequest` to show in this window's place."""
 
     def __init__(
         self,

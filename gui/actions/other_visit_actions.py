@@ -19,7 +19,7 @@ MOST_SHOWN = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class VisitRequest:
     """The visit to show instead."""
 
     path: Path
@@ -38,7 +38,7 @@ class OtherVisitActions:
     """
 
     def __init__(
-        self, session: VisitController, ask: Callable[[Prompt], None], show: Callable[[Wanted], None]
+        self, session: VisitController, ask: Callable[[Prompt], None], show: Callable[[VisitRequest], None]
     ) -> None:
         self._session = session
         self._ask = ask
@@ -67,14 +67,14 @@ class OtherVisitActions:
 
     def open(self, path: Path) -> None:
         """Show a visit that was chosen elsewhere; asks first whether a recording of the present one goes on."""
-        self._chosen(Wanted(path))
+        self._chosen(VisitRequest(path))
 
     def _ask_new(self) -> None:
         self._ask(
             Prompt(
                 "Name of the new visit",
                 f"A file in {self._here.parent}. No personal names are needed.",
-                on_text=lambda name: self._chosen(Wanted(new_visit(self._here.parent, name), new=True)),
+                on_text=lambda name: self._chosen(VisitRequest(new_visit(self._here.parent, name), new=True)),
                 prefilled=default_name(datetime.now()),
                 enter_says="begin it",
             )
@@ -85,15 +85,15 @@ class OtherVisitActions:
             Prompt(
                 "Path of the visit log",
                 f"Without a folder it is looked for in {self._here.parent}.",
-                on_text=lambda text: self._chosen(Wanted(self._here.parent / Path(text).expanduser())),
+                on_text=lambda text: self._chosen(VisitRequest(self._here.parent / Path(text).expanduser())),
                 enter_says="open it",
             )
         )
 
     def _opens(self, path: Path) -> Callable[[], None]:
-        return lambda: self._chosen(Wanted(path))
+        return lambda: self._chosen(VisitRequest(path))
 
-    def _chosen(self, wanted: Wanted) -> None:
+    def _chosen(self, wanted: VisitRequest) -> None:
         if wanted.path.resolve() == self._here:
             self._session.said = Message("This visit is open already.", refused=True)
         elif self._session.feed.recording or self._session.starting:
@@ -101,7 +101,7 @@ class OtherVisitActions:
         else:
             self._show(wanted)
 
-    def _ask_recording(self, wanted: Wanted) -> None:
+    def _ask_recording(self, wanted: VisitRequest) -> None:
         self._ask(
             Prompt(
                 "Does the recording of this visit go on?",

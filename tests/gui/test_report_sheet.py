@@ -10,7 +10,7 @@ import pytest
 from driving import Charger, Driver, FakeStart, Heard
 from PySide6.QtWidgets import QApplication
 
-from gui.actions.other_visit_actions import Wanted
+from gui.actions.other_visit_actions import VisitRequest
 from gui.model.report_controller import ReportController, wanted
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work
@@ -257,7 +257,7 @@ def test_the_archive_is_searched_and_a_visit_opened(
     other = other_visit(log.path.parent, "a", {"Bed": 1.4}, clock.utc_ns() - YEAR_NS)
     (log.path.parent / "torn.visit").write_text("nothing")
     driver = open_report()
-    asked_for: list[Wanted] = []
+    asked_for: list[VisitRequest] = []
     driver.window.visit_wanted.connect(asked_for.append)
     driver.press("A")
     driver.window.refresh()
@@ -270,7 +270,7 @@ def test_the_archive_is_searched_and_a_visit_opened(
         "1.4"
     )
     driver.press("Return")
-    assert asked_for == [Wanted(other)]
+    assert asked_for == [VisitRequest(other)]
     driver.press("Space")
     driver.type("no such house")
     driver.press("Return")
