@@ -77,7 +77,7 @@ def make_application() -> QApplication:
     return application
 
 
-class Shown:
+class WindowSwitcher:
     """The one window of this program, on one visit after another.
 
     Args:
@@ -144,7 +144,7 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
     path = visit or choose_visit(visits_folder(), datetime.now())
     log = open_visit(path)
     application = make_application()
-    shown = Shown(Window(VisitController(log), port))
+    shown = WindowSwitcher(Window(VisitController(log), port))
     shown.window.show()
     if start and not shown.window.session.feed.recording:
         shown.window.start_recording()

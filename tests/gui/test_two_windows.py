@@ -12,7 +12,7 @@ from PySide6.QtCore import QUrl
 from PySide6.QtWidgets import QApplication
 from shiboken6 import isValid
 
-from gui.app import Shown
+from gui.app import WindowSwitcher
 from gui.dev.demo import DemoRecorder
 from gui.model.status import status
 from gui.model.visit_controller import VisitController
@@ -375,23 +375,23 @@ def test_a_clock_set_by_an_hour_is_no_stopped_recorder_and_keeps_the_order(
 
 
 @pytest.fixture
-def shown(open_window: Callable[[], Driver], application: QApplication) -> Iterator[Shown]:
+def shown(open_window: Callable[[], Driver], application: QApplication) -> Iterator[WindowSwitcher]:
     """The program with its one window."""
-    shown = Shown(open_window().window)
+    shown = WindowSwitcher(open_window().window)
     yield shown
     shown.window.may_close = True
     shown.window.close()
     shown.close()
 
 
-def press(shown: Shown, *keys: str) -> None:
+def press(shown: WindowSwitcher, *keys: str) -> None:
     """Press keys, and let the program do what it puts off until after the key."""
     for key in keys:
         shown.window.handle_key(key)
         QApplication.processEvents()
 
 
-def type_in(shown: Shown, text: str) -> None:
+def type_in(shown: WindowSwitcher, text: str) -> None:
     """Fill in the line of the question and press Enter."""
     line = shown.window.question.line
     assert line is not None
@@ -403,7 +403,7 @@ def stop_asked(log: VisitLog) -> bool:
     return log._one("SELECT count(*) FROM request")[0] > 0
 
 
-def test_another_visit_of_the_folder_is_two_keys_away_and_back(shown: Shown, log: VisitLog) -> None:
+def test_another_visit_of_the_folder_is_two_keys_away_and_back(shown: WindowSwitcher, log: VisitLog) -> None:
     log.add_spot("Bed")
     older, newer = (log.path.with_name(f"{name}.visit") for name in ("older", "newer"))
     for at, path in enumerate((older, newer)):
@@ -423,7 +423,9 @@ def test_another_visit_of_the_folder_is_two_keys_away_and_back(shown: Shown, log
     assert [spot.name for spot in shown.window.session.feed.spots] == ["Bed"]
 
 
-def test_a_new_visit_is_begun_under_a_name_and_never_over_another(shown: Shown, log: VisitLog) -> None:
+def test_a_new_visit_is_begun_under_a_name_and_never_over_another(
+    shown: WindowSwitcher, log: VisitLog
+) -> None:
     press(shown, "Y", "N")
     line = shown.window.question.line
     assert line is not None and line.text().startswith("20"), "named by the time of day"
@@ -436,7 +438,7 @@ def test_a_new_visit_is_begun_under_a_name_and_never_over_another(shown: Shown, 
 
 
 @pytest.mark.parametrize("text", ["nothing here", "notes.txt", "house.visit"])
-def test_what_cannot_be_opened_leaves_the_visit_open(shown: Shown, log: VisitLog, text: str) -> None:
+def test_what_cannot_be_opened_leaves_the_visit_open(shown: WindowSwitcher, log: VisitLog, text: str) -> None:
     notes = log.path.with_name("notes.txt")
     notes.write_text("shopping list")
     press(shown, "Y", "T")
@@ -448,7 +450,7 @@ def test_what_cannot_be_opened_leaves_the_visit_open(shown: Shown, log: VisitLog
 
 @pytest.mark.parametrize(("answer", "stops"), [("G", False), ("S", True)])
 def test_leaving_a_visit_that_is_recorded_asks_as_closing_does(
-    demo: DemoRecorder, shown: Shown, log: VisitLog, answer: str, stops: bool
+    demo: DemoRecorder, shown: WindowSwitcher, log: VisitLog, answer: str, stops: bool
 ) -> None:
     VisitLog.create(log.path.with_name("other.visit")).close()
     press(shown, "Y", "1")
