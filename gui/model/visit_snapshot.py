@@ -15,7 +15,7 @@ from logger.sweep.sweep_progress import SKIPPED_FACT
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
 from logger.visit.records.records import CheckResult, Samples, Source, StepName
-from logger.visit.results.span_review import Standing
+from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.setup_store import context_of
 from logger.visit.trace import EventLine, Kind, Placed, Trace
 
@@ -39,7 +39,7 @@ class VisitSnapshot:
         self._clock = clock or SystemClock()
         self.trace = Trace()
         self.events = EventLine(self.trace)
-        self.standing = Standing()
+        self.standing = SpanReview()
         self.open_events: list[Placed] = []
         self.live: Live | None = None
         self.stale = False

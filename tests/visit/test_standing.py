@@ -13,7 +13,7 @@ from logger.errors import StillvoltError
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
 from logger.visit import Reading, VisitLog
 from logger.visit.records.records import Span
-from logger.visit.results.span_review import Standing, Stretch, decided_until_s, why_in_doubt
+from logger.visit.results.span_review import SpanReview, Stretch, decided_until_s, why_in_doubt
 
 TAKEN = Stretch(run_id=1, start_s=20.0, end_s=30.0, volts=0.4, u_volts=0.001, samples=50)
 
@@ -89,8 +89,8 @@ def raised_pause(log: VisitLog, demo: DemoRecorder, take: Callable[[], Reading |
     raise AssertionError("never called settled")
 
 
-def standing(log: VisitLog) -> Standing:
-    result = Standing()
+def standing(log: VisitLog) -> SpanReview:
+    result = SpanReview()
     live = log.live()
     result.append(log.events_after())
     result.recording_run_id = live.run_id if live is not None and not live.ended else None

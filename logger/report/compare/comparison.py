@@ -38,7 +38,7 @@ from logger.visit.results.on_off_result import (
     against_target,
     budget_of,
 )
-from logger.visit.results.span_review import Standing
+from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.ordered_list import same_for
 from logger.visit.storage.time_zone import zone_of
 from logger.visit.storage.visit_log import VisitLog
@@ -194,7 +194,7 @@ class _Doubts:
     def __init__(self, before: VisitLog, after: VisitLog) -> None:
         self._standing = []
         for log in (before, after):
-            standing = Standing()
+            standing = SpanReview()
             standing.append(log.events_after())
             self._standing.append(standing)
 

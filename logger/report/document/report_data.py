@@ -37,7 +37,7 @@ from logger.visit.records.records import (
     Spot,
 )
 from logger.visit.results.on_off_result import SpotResult
-from logger.visit.results.span_review import Standing
+from logger.visit.results.span_review import SpanReview
 
 Told = Callable[[str], None]
 """Is told what is being done, in a few words."""
@@ -151,7 +151,7 @@ def read_facts(log: VisitLog, told: Told = lambda _: None) -> Facts:
 def _read(log: VisitLog, told: Told) -> Facts:
     setup, spots, readings, sources = log.setup(), log.spots(), log.readings(), log.sources()
     checks, runs, events = log.checks(), log.runs(), log.events_after()
-    standing = Standing()
+    standing = SpanReview()
     live = log.live()
     if live is not None and not live.ended:
         standing.recording_run_id = live.run_id

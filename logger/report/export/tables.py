@@ -20,7 +20,7 @@ from logger.sweep.labelled_steps import FoundStep, known_steps
 from logger.sweep.sweep_progress import live_of
 from logger.visit.records.records import Reading, Run
 from logger.visit.results.on_off_result import SpotResult, budget_of
-from logger.visit.results.span_review import Standing
+from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.time_zone import zone_of
 from logger.visit.storage.visit_log import VisitLog
 
@@ -165,7 +165,7 @@ def _readings(log: VisitLog) -> pd.DataFrame:
     readings = log.readings()
     rooms = {spot.id: spot.room for spot in log.spots()}
     budgets = [budget_of(r) for r in readings]
-    standing = Standing()
+    standing = SpanReview()
     standing.append(log.events_after())
     return _frame(
         reading_id=[r.id for r in readings],

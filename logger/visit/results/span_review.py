@@ -89,7 +89,7 @@ def why_in_doubt(stretch: Stretch, events: Sequence[Event], decided_s: float) ->
     return f"The detector later found no level in {lost_s:.0f} s of the {stretch.length_s:.0f} s it rests on."
 
 
-class Standing:
+class SpanReview:
     """Answers `why_in_doubt` for the readings and checks of a visit, as its events come in.
 
     Once the answer for a stretch is known it is kept: final events do not change.
