@@ -13,7 +13,7 @@ from math import inf
 
 from logger.settling.detector import Detector
 from logger.settling.events import Event, State
-from logger.visit.results.span_review import Stretch, why_in_doubt
+from logger.visit.results.span_review import SpanUnderReview, why_in_doubt
 from tests.support.traces import REPORT_SEEDS, Trace, recorded_style, varied
 from tests.support.traces_wandering import wandering
 
@@ -23,9 +23,9 @@ LEVEL_U = 3.0
 STILL_SHARE = 0.75
 
 
-def take_all(trace: Trace) -> tuple[list[Stretch], list[Event]]:
+def take_all(trace: Trace) -> tuple[list[SpanUnderReview], list[Event]]:
     """One value per settled span of the trace, as it stood then, and the final events."""
-    detector, events, taken = Detector(), list[Event](), list[Stretch]()
+    detector, events, taken = Detector(), list[Event](), list[SpanUnderReview]()
     since_s: float | None = None
     for time_s, volts in zip(trace.times_s, trace.volts, strict=True):
         events += detector.feed(time_s, volts)
@@ -34,11 +34,11 @@ def take_all(trace: Trace) -> tuple[list[Stretch], list[Event]]:
             since_s = None
         elif now.since_s != since_s and time_s - now.since_s >= TAKEN_AFTER_S:
             since_s = now.since_s
-            taken.append(Stretch(1, now.since_s, time_s, now.volts, now.u_volts, now.samples))
+            taken.append(SpanUnderReview(1, now.since_s, time_s, now.volts, now.u_volts, now.samples))
     return taken, [*events, *detector.finish()]
 
 
-def is_right(stretch: Stretch, trace: Trace) -> bool:
+def is_right(stretch: SpanUnderReview, trace: Trace) -> bool:
     """Whether the body was still at that level for most of the stretch."""
     for still in trace.truth.still:
         shared_s = min(stretch.end_s, still.end_s) - max(stretch.start_s, still.start_s)

@@ -13,16 +13,16 @@ from logger.errors import StillvoltError
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
 from logger.visit import Reading, VisitLog
 from logger.visit.records.records import Span
-from logger.visit.results.span_review import SpanReview, Stretch, decided_until_s, why_in_doubt
+from logger.visit.results.span_review import SpanReview, SpanUnderReview, decided_until_s, why_in_doubt
 
-TAKEN = Stretch(run_id=1, start_s=20.0, end_s=30.0, volts=0.4, u_volts=0.001, samples=50)
+TAKEN = SpanUnderReview(run_id=1, start_s=20.0, end_s=30.0, volts=0.4, u_volts=0.001, samples=50)
 
 
 def settled(start_s: float, end_s: float, volts: float = 0.4) -> Settled:
     return Settled(start_s, end_s, volts, 0.001, start_s + 3.0, round(5 * (end_s - start_s)))
 
 
-def said(events: list[Event], stretch: Stretch = TAKEN) -> str:
+def said(events: list[Event], stretch: SpanUnderReview = TAKEN) -> str:
     return why_in_doubt(stretch, events, decided_until_s(events))
 
 
@@ -46,10 +46,10 @@ def test_only_what_the_detector_itself_leaves_out_is_allowed() -> None:
     end = Motion(31.0, 33.0, 0.9, 40.0)
     assert said([settled(22.4, 31.0, 0.42), end]) == ""
     assert "no level in 3 s" in said([settled(22.6, 31.0, 0.42), end])
-    long = Stretch(1, 0.0, 100.0, 0.4, 0.001, 500)
+    long = SpanUnderReview(1, 0.0, 100.0, 0.4, 0.001, 500)
     assert said([settled(2.3, 101.0, 0.42)], long) == ""
     assert "no level in 3 s" in said([settled(2.6, 101.0, 0.42)], long)
-    slow = Stretch(1, 0.0, 100.0, 0.4, 0.001, 100)
+    slow = SpanUnderReview(1, 0.0, 100.0, 0.4, 0.001, 100)
     assert said([settled(11.9, 101.0, 0.42)], slow) == "", "a meter of one value a second"
 
 

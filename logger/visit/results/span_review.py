@@ -23,7 +23,7 @@ itself leaves out about a small change (`MOST_UNSURE_BLOCKS`): then the level is
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class SpanUnderReview:
     """A value and what it rests on, in seconds since the start of its run."""
 
     run_id: int
@@ -34,7 +34,7 @@ class Stretch:
     samples: int
 
     @classmethod
-    def of(cls, span: Span) -> Stretch:
+    def of(cls, span: Span) -> SpanUnderReview:
         """The stretch of a value that was taken."""
         start_s, end_s = span.start_t_ns / NS_PER_S, span.end_t_ns / NS_PER_S
         return cls(span.run_id, start_s, end_s, span.volts, span.u_volts, span.samples)
@@ -61,7 +61,7 @@ def decided_until_s(events: Iterable[Event]) -> float:
     return max((span_s(event)[1] for event in events if not isinstance(event, Overload)), default=0.0)
 
 
-def why_in_doubt(stretch: Stretch, events: Sequence[Event], decided_s: float) -> str:
+def why_in_doubt(stretch: SpanUnderReview, events: Sequence[Event], decided_s: float) -> str:
     """What speaks against a value by now, in one sentence; "" while nothing does, or nothing is known yet.
 
     Args:
@@ -102,7 +102,7 @@ class SpanReview:
         self._started_utc_ns: dict[int, int] = {}
         self._decided_s: dict[int, float] = {}
         """Per run: up to where its final events have decided."""
-        self._known: dict[Stretch, str] = {}
+        self._known: dict[SpanUnderReview, str] = {}
 
     def append(self, events: Iterable[LoggedEvent]) -> None:
         """Add final events, in the order written."""
@@ -114,7 +114,7 @@ class SpanReview:
 
     def of_span(self, span: Span) -> str:
         """What speaks against a check's value by now."""
-        return self._of(Stretch.of(span))
+        return self._of(SpanUnderReview.of(span))
 
     def of_reading(self, reading: Reading) -> str:
         """What speaks against a reading by now. One by hand rests on no stretch; one by override never claimed to be
@@ -129,9 +129,11 @@ class SpanReview:
             return ""
         zero_ns = self._started_utc_ns[run_id]
         start_s, end_s = (start_ns - zero_ns) / NS_PER_S, (end_ns - zero_ns) / NS_PER_S
-        return self._of(Stretch(run_id, start_s, end_s, reading.volts, reading.u_volts, reading.samples))
+        return self._of(
+            SpanUnderReview(run_id, start_s, end_s, reading.volts, reading.u_volts, reading.samples)
+        )
 
-    def _of(self, stretch: Stretch) -> str:
+    def _of(self, stretch: SpanUnderReview) -> str:
         if stretch in self._known:
             return self._known[stretch]
         run_id = stretch.run_id
@@ -142,13 +144,13 @@ class SpanReview:
         return sentence
 
 
-def _agrees(stretch: Stretch, span: Settled) -> bool:
+def _agrees(stretch: SpanUnderReview, span: Settled) -> bool:
     """Whether a final span has the level that was taken: within k = 2, or within what it calls level at all."""
     within_volts = max(TILT_VOLTS, COVERAGE_FACTOR * hypot(stretch.u_volts, span.u_volts))
     return abs(stretch.volts - span.volts) <= within_volts
 
 
-def _lies_in(event: Event, stretch: Stretch) -> bool:
+def _lies_in(event: Event, stretch: SpanUnderReview) -> bool:
     if isinstance(event, Step):
         return stretch.start_s < event.time_s < stretch.end_s
     return stretch.shared_s(event) > 0.0
