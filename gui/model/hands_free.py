@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from gui.model.visit_snapshot import VisitSnapshot
 from logger.settling.events import Motion, Overload
-from logger.visit.auto_capture import STILL_FOR_S, Armed
+from logger.visit.auto_capture import STILL_FOR_S, AutoCapture
 
 STILL_CHOICES_S = (5.0, 8.0, 15.0, 30.0)
 """Choices for how long the value must have been settled."""
@@ -32,7 +32,7 @@ class HandsFree:
     def __init__(self, feed: VisitSnapshot) -> None:
         self._feed = feed
         self.still_for_s = STILL_FOR_S
-        self._armed: Armed | None = None
+        self._armed: AutoCapture | None = None
         self._taken_s: float | None = None
         """When the last reading was taken, on the trace's time line; None before the first."""
 
@@ -44,7 +44,7 @@ class HandsFree:
     def arm(self) -> None:
         """Arm; only a value that settles from now on is taken, since the person is still on the way."""
         live = self._feed.live
-        self._armed = Armed(self.still_for_s, live.beat_steady_utc_ns if live else 0)
+        self._armed = AutoCapture(self.still_for_s, live.beat_steady_utc_ns if live else 0)
         self._taken_s = None
 
     def disarm(self) -> None:
