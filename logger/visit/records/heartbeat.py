@@ -9,7 +9,7 @@ LIVE_STALE_S = 3.0
 """A heartbeat older than this is no longer news; the recorder beats ten times a second."""
 
 
-class Beats:
+class HeartbeatMonitor:
     """Looks at the heartbeat each time it is asked.
 
     The computer's clock tells how old a beat is that nobody has watched. From then on the steady clock counts: the

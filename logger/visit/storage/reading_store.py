@@ -13,7 +13,7 @@ from logger.clock import Clock
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
 from logger.settling.events import State
-from logger.visit.records.heartbeat import Beats
+from logger.visit.records.heartbeat import HeartbeatMonitor
 from logger.visit.records.records import Live, Mark, Reading, Span, Taken
 from logger.visit.storage.run_store import Recorded
 from logger.visit.storage.setup_store import Stated
@@ -31,7 +31,7 @@ class Taking(Recorded, Stated):
 
     def __init__(self, path: Path, connection: sqlite3.Connection, clock: Clock) -> None:
         super().__init__(path, connection, clock)
-        self._beats = Beats(clock)
+        self._beats = HeartbeatMonitor(clock)
 
     def readings(self) -> list[Reading]:
         """All readings, oldest first, voided ones too."""
