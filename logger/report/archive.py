@@ -25,7 +25,7 @@ from logger.metrology.setup import Setup
 from logger.night.recorded_nights import SAME_NIGHT_NS
 from logger.sweep.switch_off_plan import LEAST_COMBINATIONS
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.storage.ordered_list import same_for
+from logger.visit.storage.ordered_list import name_key
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
 from logger.visit.storage.visit_folder import SUFFIX
 
@@ -306,7 +306,7 @@ def _longest_s(runs: Sequence[sqlite3.Row]) -> float:
 
 
 def _within(wanted: str, texts: Sequence[str]) -> bool:
-    return not wanted or any(same_for(wanted) in same_for(text) for text in texts)
+    return not wanted or any(name_key(wanted) in name_key(text) for text in texts)
 
 
 # ---- for reading

@@ -39,7 +39,7 @@ from logger.visit.results.on_off_result import (
     budget_of,
 )
 from logger.visit.results.span_review import SpanReview
-from logger.visit.storage.ordered_list import same_for
+from logger.visit.storage.ordered_list import name_key
 from logger.visit.storage.time_zone import zone_of
 from logger.visit.storage.visit_log import VisitLog
 
@@ -299,7 +299,7 @@ def _notes(before: Visited, after: Visited, spots: list[SpotChange]) -> list[str
             "The visit named as before is the later one: improved and worse are the other way round."
         )
     households = before.household, after.household
-    if all(households) and same_for(households[0]) != same_for(households[1]):
+    if all(households) and name_key(households[0]) != name_key(households[1]):
         notes.append(f"The households are called differently: {households[0]!r} and {households[1]!r}.")
     for spot in spots:
         old, new = spot.pair.before, spot.pair.after
@@ -310,7 +310,7 @@ def _notes(before: Visited, after: Visited, spots: list[SpotChange]) -> list[str
                 f"{old.name!r} before is taken for {new.name!r} after, since the names are alike. "
                 f"If they are not the same spot: --match {old.name + '='!r}."
             )
-        if old.room and new.room and same_for(old.room) != same_for(new.room):
+        if old.room and new.room and name_key(old.room) != name_key(new.room):
             notes.append(f"{new.name!r} was in {old.room!r} before and is in {new.room!r} after.")
     return notes
 

@@ -13,7 +13,7 @@ from typing import Literal
 
 from logger.errors import StillvoltError
 from logger.visit.records.records import Spot
-from logger.visit.storage.ordered_list import same_for
+from logger.visit.storage.ordered_list import name_key
 
 How = Literal["same name", "similar name", "by hand", ""]
 
@@ -117,7 +117,7 @@ def read_matches(texts: Sequence[str]) -> dict[str, str]:
 
 
 def _named(name: str, spots: Sequence[Spot], which: str) -> Spot:
-    found = next((spot for spot in spots if same_for(spot.name) == same_for(name)), None)
+    found = next((spot for spot in spots if name_key(spot.name) == name_key(name)), None)
     if found is None:
         there = ", ".join(repr(spot.name) for spot in spots) or "none"
         raise StillvoltError(
@@ -127,15 +127,15 @@ def _named(name: str, spots: Sequence[Spot], which: str) -> Spot:
 
 
 def _same(one: Spot, other: Spot) -> bool:
-    return same_for(one.name) == same_for(other.name)
+    return name_key(one.name) == name_key(other.name)
 
 
 def _similar(one: Spot, other: Spot) -> bool:
     """Whether they may be the same word in two spellings. Numbers and single letters tell spots apart (Seat A, Seat B),
     and so do rooms."""
-    if one.room and other.room and same_for(one.room) != same_for(other.room):
+    if one.room and other.room and name_key(one.room) != name_key(other.room):
         return False
-    first, second = (_PARTS.findall(same_for(spot.name)) for spot in (one, other))
+    first, second = (_PARTS.findall(name_key(spot.name)) for spot in (one, other))
     if _marks(first) != _marks(second):
         return False
     from rapidfuzz.distance import OSA

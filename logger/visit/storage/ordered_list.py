@@ -23,10 +23,10 @@ def new_name(db: sqlite3.Connection, table: str, thing: str, name: str, but_not:
         StillvoltError: empty, or taken by another one that is on the list.
     """
     name = unicodedata.normalize("NFC", " ".join(name.split()))
-    if not same_for(name):
+    if not name_key(name):
         raise StillvoltError(f"{thing.capitalize()} needs a name.", "Nothing was changed.", "Type one.")
     rows = db.execute(f"SELECT id, name FROM {table} WHERE removed_utc_ns IS NULL")
-    if any(same_for(row["name"]) == same_for(name) and row["id"] != but_not for row in rows):
+    if any(name_key(row["name"]) == name_key(name) and row["id"] != but_not for row in rows):
         raise StillvoltError(
             f"There is {thing} '{name}' already.", "Nothing was changed.", "Give this one another name."
         )
@@ -66,7 +66,7 @@ def restore(db: sqlite3.Connection, table: str, thing: str, row_id: int) -> None
     db.execute(f"UPDATE {table} SET removed_utc_ns = NULL WHERE id = ?", (row_id,))
 
 
-def same_for(name: str) -> str:
+def name_key(name: str) -> str:
     """What two names have in common that a person could not tell apart: case, blanks, how Unicode composes letters
     (NFKC, Unicode Standard Annex 15) and characters that show nothing."""
     shown = "".join(c for c in unicodedata.normalize("NFKC", name) if unicodedata.category(c) != "Cf")
