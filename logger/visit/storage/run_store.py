@@ -17,7 +17,7 @@ _LAST_ID = 2**63 - 1
 _SAMPLE_ROW = np.dtype([("id", "i8"), ("run_id", "i8"), ("utc_ns", "i8"), ("t_ns", "i8"), ("volts", "f8")])
 
 
-class Recorded(Store):
+class RunStore(Store):
     """The part of a visit log that the recorder writes, as others read it."""
 
     def runs(self) -> list[Run]:
