@@ -16,7 +16,7 @@ from logger.settling.events import State
 from logger.visit.records.heartbeat import HeartbeatMonitor
 from logger.visit.records.records import Live, Mark, Reading, Span, Taken
 from logger.visit.storage.run_store import RunStore
-from logger.visit.storage.setup_store import Stated
+from logger.visit.storage.setup_store import SetupStore
 from logger.visit.storage.store import row_id
 
 SETTLED_ENOUGH_SAMPLES = 2
@@ -26,7 +26,7 @@ OVERRIDE_SPAN_S = 3.0
 """A reading that is taken by override is the mean of the samples of this last stretch."""
 
 
-class Taking(RunStore, Stated):
+class Taking(RunStore, SetupStore):
     """Readings and marks, and the value that can be taken now."""
 
     def __init__(self, path: Path, connection: sqlite3.Connection, clock: Clock) -> None:

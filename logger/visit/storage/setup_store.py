@@ -16,7 +16,7 @@ from logger.visit.records.records import CheckResult, CheckStep, Span
 from logger.visit.storage.store import Store, row_id
 
 
-class Stated(Store):
+class SetupStore(Store):
     """Facts, set-up and checks."""
 
     def fact(self, name: str, default: str = "") -> str:
