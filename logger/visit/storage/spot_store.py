@@ -7,7 +7,7 @@ from logger.visit.storage import ordered_list
 from logger.visit.storage.store import Store, row_id
 
 
-class Plan(Store):
+class SpotStore(Store):
     """The spots."""
 
     def spots(self) -> list[Spot]:

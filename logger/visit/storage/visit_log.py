@@ -13,10 +13,10 @@ from logger.visit.storage import connection as _connection
 from logger.visit.storage.checksum import Checksummed
 from logger.visit.storage.circuit_store import Panel
 from logger.visit.storage.reading_store import Taking
-from logger.visit.storage.spot_store import Plan
+from logger.visit.storage.spot_store import SpotStore
 
 
-class VisitLog(Plan, Panel, Taking, Checksummed):
+class VisitLog(SpotStore, Panel, Taking, Checksummed):
     """An open visit log."""
 
     @classmethod
