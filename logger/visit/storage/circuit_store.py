@@ -17,7 +17,7 @@ from logger.visit.storage.store import Store, row_id
 _THING = "a circuit or cord"
 
 
-class Panel(Store):
+class CircuitStore(Store):
     """Sources, and the names of steps."""
 
     def sources(self) -> list[Source]:
