@@ -26,7 +26,7 @@ OVERRIDE_SPAN_S = 3.0
 """A reading that is taken by override is the mean of the samples of this last stretch."""
 
 
-class Taking(RunStore, SetupStore):
+class ReadingStore(RunStore, SetupStore):
     """Readings and marks, and the value that can be taken now."""
 
     def __init__(self, path: Path, connection: sqlite3.Connection, clock: Clock) -> None:

@@ -12,11 +12,11 @@ from logger.clock import Clock, SystemClock
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.checksum import Checksummed
 from logger.visit.storage.circuit_store import CircuitStore
-from logger.visit.storage.reading_store import Taking
+from logger.visit.storage.reading_store import ReadingStore
 from logger.visit.storage.spot_store import SpotStore
 
 
-class VisitLog(SpotStore, CircuitStore, Taking, Checksummed):
+class VisitLog(SpotStore, CircuitStore, ReadingStore, Checksummed):
     """An open visit log."""
 
     @classmethod
