@@ -21,14 +21,14 @@ from logger.metrology.setup import Setup
 from logger.simulation.house.control import say
 from logger.simulation.house.scene import default_house
 from logger.sweep.sweep_progress import Combination, progress
-from logger.sweep.switch_off_plan import Tonight, for_tonight
+from logger.sweep.switch_off_plan import SwitchOffPlan, for_tonight
 from logger.visit import VisitLog
 
 SPOT = "Bed, left"
 MOST_ASKED = 6
 
 
-def tonight(log: VisitLog) -> Tonight | None:
+def tonight(log: VisitLog) -> SwitchOffPlan | None:
     """The answer as it stands."""
     spots = [(spot.id, spot.name) for spot in log.spots()]
     return for_tonight(log.readings(), spots, log.sources(), log.setup())

@@ -27,7 +27,7 @@ from logger.sweep.sweep_progress import (
     switching,
 )
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
-from logger.sweep.switch_off_plan import Tonight, for_tonight
+from logger.sweep.switch_off_plan import SwitchOffPlan, for_tonight
 from logger.visit.records.records import Reading, Source, SourceKind, Spot
 
 STILL_AFTER_SWITCHING_S = 5.0
@@ -61,7 +61,7 @@ class SweepController:
         self.chosen: Combination | None = None
         """A combination that the user chose instead of the next one of the plan."""
         self._worker = ThreadPoolExecutor(1)
-        self._asked: tuple[object, Future[Tonight | None]] | None = None
+        self._asked: tuple[object, Future[SwitchOffPlan | None]] | None = None
         self._told = True
         """Whether `has_news` has told of the answer that was last asked for."""
 
@@ -338,7 +338,7 @@ class SweepController:
 
     # --- tonight -----------------------------------------------------------------------------------------
 
-    def tonight(self) -> Tonight | None:
+    def tonight(self) -> SwitchOffPlan | None:
         """What to switch off tonight, from all spots that were swept; None while it is being worked out, or while
         there is nothing to work it out from. It takes up to a second, so it is done beside the window."""
         question = self._question()

@@ -1,6 +1,6 @@
 """What to switch off tonight, from everything that was read in a visit, and the reading that confirms it.
 
-In: the readings, circuits and cords, set-up and named steps of a visit. Out: one `Tonight` for all spots that were
+In: the readings, circuits and cords, set-up and named steps of a visit. Out: one `SwitchOffPlan` for all spots that were
 swept. The computing is done by `logger.sources`; here its names become circuits and cords again.
 """
 
@@ -63,7 +63,7 @@ class AtSpot:
 
 
 @dataclass(frozen=True, slots=True)
-class Tonight:
+class SwitchOffPlan:
     """The answer, with circuits and cords instead of names."""
 
     off: tuple[Source, ...]
@@ -91,7 +91,7 @@ class Tonight:
 
 def for_tonight(
     readings: Sequence[Reading], spots: Sequence[tuple[int, str]], sources: Sequence[Source], setup: Setup
-) -> Tonight | None:
+) -> SwitchOffPlan | None:
     """Work out what to switch off tonight; None while no spot has been swept or the supply is not stated.
 
     Args:
@@ -133,7 +133,7 @@ def _with_sources(
     sources: Sequence[Source],
     setup: Setup,
     keep: frozenset[str],
-) -> Tonight:
+) -> SwitchOffPlan:
     by_name = {str(source.id): source for source in sources}
 
     def named(names: Sequence[str]) -> tuple[Source, ...]:
@@ -152,7 +152,7 @@ def _with_sources(
     plain = [name for _, _, sweep in swept for name in plain_rule(sweep, keep, setup.target_volts, cords)]
     next_spot, next_live = found.next_readings[0] if found.next_readings else (None, ())
     all_confirmed = all(spot.confirming is not None for spot in at_spots)
-    return Tonight(
+    return SwitchOffPlan(
         off=off,
         unplug=unplug,
         instead=tuple((by_name[circuit], named(cords)) for circuit, cords in found.unplug_instead),

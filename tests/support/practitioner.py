@@ -12,7 +12,7 @@ from logger.metrology.checks import CheckKind
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import Scene
 from logger.sweep.sweep_progress import Combination, combination_of, progress
-from logger.sweep.switch_off_plan import Tonight, for_tonight
+from logger.sweep.switch_off_plan import SwitchOffPlan, for_tonight
 from logger.visit import VisitLog
 from logger.visit.records.records import Reading, Span, Spot
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
@@ -113,7 +113,7 @@ class Practitioner:
             self.wait(6.0)
             self.read(spot, condition=condition)
 
-    def sweep(self, spot: Spot) -> Tonight | None:
+    def sweep(self, spot: Spot) -> SwitchOffPlan | None:
         """Sweep the breakers at a spot, and read what tonight's answer asks for."""
         self.say(f"go to {spot.name}")
         self.wait(6.0)
@@ -141,6 +141,6 @@ class Practitioner:
         live = self.log.live()
         return live.beat_steady_utc_ns if live else 0
 
-    def _tonight(self) -> Tonight | None:
+    def _tonight(self) -> SwitchOffPlan | None:
         log = self.log
         return for_tonight(log.readings(), [(s.id, s.name) for s in log.spots()], log.sources(), log.setup())

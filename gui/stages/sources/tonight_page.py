@@ -19,7 +19,7 @@ from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.sweep.solver.answer import CAUTIONS
-from logger.sweep.switch_off_plan import AtSpot, Tonight
+from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
 from logger.sweep.switch_off_plan import Bar as Given
 from logger.visit.results.on_off_result import against_target
 
@@ -42,7 +42,7 @@ class TonightPage(TabPage):
     def __init__(self, sourcing: SweepController, look: Appearance) -> None:
         super().__init__(sourcing.session, look)
         self.sourcing = sourcing
-        self.answer: Tonight | None = None
+        self.answer: SwitchOffPlan | None = None
         """As last worked out: it stays in sight while the next one is being worked out."""
         self.behind = False
         """What each circuit gives and the advice are in sight instead of the list."""
@@ -145,7 +145,7 @@ class TonightPage(TabPage):
         spot, _ = wanted
         return Message(f"it is switched: take it at “{spot.name}” once settled")
 
-    def _say_headline(self, answer: Tonight | None) -> str:
+    def _say_headline(self, answer: SwitchOffPlan | None) -> str:
         if answer is None:
             if self.session.setup.supply is None:
                 return "What supply has the home? Space asks."
@@ -164,7 +164,7 @@ class TonightPage(TabPage):
             return f"The target is not reached. Nearest: {' '.join(said)}"
         return " ".join(said)
 
-    def _show_lists(self, answer: Tonight) -> None:
+    def _show_lists(self, answer: SwitchOffPlan) -> None:
         self.plain.setText(self._say_plain_rule(answer))
         lines = [
             f"Instead of {circuit.name}: unplug {', '.join(cord.name for cord in cords)}."
@@ -183,7 +183,7 @@ class TonightPage(TabPage):
         self.stays.setText(f"Stays on: {', '.join(source.name for source in answer.stays)}")
         self.stays.setVisible(bool(answer.stays))
 
-    def _say_plain_rule(self, answer: Tonight) -> str:
+    def _say_plain_rule(self, answer: SwitchOffPlan) -> str:
         """The rule of the trade beside tonight's list: what it would switch off, and what that would leave."""
         target = f"each that alone gives more than {self.session.setup.target_volts:g} V"
         if {s.id for s in (*answer.off, *answer.unplug)} == {s.id for s in answer.plain}:
@@ -195,7 +195,7 @@ class TonightPage(TabPage):
             f"at “{worst.name}”."
         )
 
-    def _show_spots(self, answer: Tonight) -> None:
+    def _show_spots(self, answer: SwitchOffPlan) -> None:
         here = self._here(answer)
         self.spots.show_bars(
             [self._spot_bar(spot) for spot in answer.spots],
@@ -227,7 +227,7 @@ class TonightPage(TabPage):
             Badge(Shape.TICK, BLUISH_GREEN) if good else Badge(Shape.QUESTION, ORANGE),
         )
 
-    def _say_next(self, answer: Tonight) -> str:
+    def _say_next(self, answer: SwitchOffPlan) -> str:
         waiting = self.sourcing.waiting
         if waiting is not None:
             left_s = self.sourcing.left_s()
@@ -249,7 +249,7 @@ class TonightPage(TabPage):
         )
         return f"{why}. Lie at “{spot.name}”. {switch} Then Space."
 
-    def _only_confirms(self, answer: Tonight) -> bool:
+    def _only_confirms(self, answer: SwitchOffPlan) -> bool:
         """The reading that is asked for is the one with tonight's list switched off: nothing else is open."""
         wanted = answer.next_combination
         if wanted is None:
@@ -257,7 +257,7 @@ class TonightPage(TabPage):
         off = {source.id for source in (*answer.off, *answer.unplug)}
         return wanted.live == frozenset(s.id for s in self.sourcing.sources if s.id not in off)
 
-    def _show_missing(self, answer: Tonight | None) -> None:
+    def _show_missing(self, answer: SwitchOffPlan | None) -> None:
         """Which spots have not been swept."""
         swept = {spot.spot_id for spot in answer.spots} if answer else set()
         left = [spot.name for spot in self.session.indoor_spots() if spot.id not in swept]
@@ -267,7 +267,7 @@ class TonightPage(TabPage):
         self.missing.setText(text)
         self.missing.setVisible(bool(text) and not self.behind)
 
-    def _show_circuits(self, answer: Tonight) -> None:
+    def _show_circuits(self, answer: SwitchOffPlan) -> None:
         here = self._here(answer)
         self.circuits.show_bars(
             [
@@ -285,7 +285,7 @@ class TonightPage(TabPage):
             here.background_volts,
         )
 
-    def _show_advice(self, answer: Tonight) -> None:
+    def _show_advice(self, answer: SwitchOffPlan) -> None:
         rows: list[Row | Heading] = [Heading("What can be done")] if answer.advice else []
         rows += [
             Row(piece.about or piece.kind.value.capitalize(), note=piece.text) for piece in answer.advice
@@ -294,7 +294,7 @@ class TonightPage(TabPage):
         rows += [Row("Caution", note=text, quiet=True) for text in CAUTIONS]
         self.advice.show_rows(rows, min(self._read_row, sum(isinstance(row, Row) for row in rows) - 1))
 
-    def _here(self, answer: Tonight) -> AtSpot:
+    def _here(self, answer: SwitchOffPlan) -> AtSpot:
         """The chosen spot, if it was swept; else the first that was."""
         return next(
             (spot for spot in answer.spots if spot.spot_id == self.session.chosen_id), answer.spots[0]

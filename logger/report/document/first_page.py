@@ -20,7 +20,7 @@ from logger.report.document.svg import round_scale
 from logger.sweep.advice import Kind
 from logger.sweep.confirmation import Verdict as StepVerdict
 from logger.sweep.solver.decision import NOTHING_VOLTS
-from logger.sweep.switch_off_plan import AtSpot, Tonight
+from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
 from logger.visit.records.records import Reading, Source, Spot
 from logger.visit.results.on_off_result import OUTSIDE_WALK, SpotResult, budget_of, walk_meaning
 
@@ -390,7 +390,7 @@ def _left(spots: Sequence[AtSpot]) -> list[str]:
     return out
 
 
-def _for_an_electrician(found: Tonight | None) -> tuple[tuple[str, str], ...]:
+def _for_an_electrician(found: SwitchOffPlan | None) -> tuple[tuple[str, str], ...]:
     """Names with their amounts, and what can be done; what holds for several is said once."""
     if found is None:
         return ()

@@ -23,7 +23,7 @@ from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import FoundStep, KnownStep, effects, known_steps
 from logger.sweep.sweep_progress import Progress, progress
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
-from logger.sweep.switch_off_plan import LEAST_COMBINATIONS, Tonight, for_tonight
+from logger.sweep.switch_off_plan import LEAST_COMBINATIONS, SwitchOffPlan, for_tonight
 from logger.visit import VisitLog
 from logger.visit.records.records import (
     CheckResult,
@@ -105,7 +105,7 @@ class Facts:
     every_source: dict[int, Source]
     every_spot_name: dict[int, str]
     swept: tuple[SweptSpot, ...]
-    tonight: Tonight | None
+    tonight: SwitchOffPlan | None
     steps: tuple[KnownStep, ...]
     """Outside nights, and those of nights that have a name."""
     effects: dict[tuple[int | None, int], Effect]

@@ -19,7 +19,7 @@ from logger.report.document.figures import BarRow, bars_picture
 from logger.report.document.report_data import Facts, SweptSpot
 from logger.sweep.confirmation import in_words
 from logger.sweep.sweep_rows import SweepRow, mean_of
-from logger.sweep.switch_off_plan import AtSpot, Tonight
+from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
 from logger.visit.records.records import Source
 from logger.visit.results.on_off_result import budget_of
 
@@ -89,7 +89,7 @@ def _at_spot(facts: Facts, swept: SweptSpot, answer: AtSpot | None) -> list[Bloc
     return blocks
 
 
-def _tonight_word(source: Source, found: Tonight | None) -> str:
+def _tonight_word(source: Source, found: SwitchOffPlan | None) -> str:
     if found is None or source not in (*found.off, *found.unplug):
         return "on"
     return "unplug" if source.kind == "cord" else "off"
@@ -127,7 +127,7 @@ def _combinations(facts: Facts, swept: SweptSpot) -> list[tuple[str, ...]]:
     return rows
 
 
-def _rule(facts: Facts, found: Tonight) -> list[Block]:
+def _rule(facts: Facts, found: SwitchOffPlan) -> list[Block]:
     """Tonight's list beside the plain rule."""
     rows = []
     for spot in found.spots:
