@@ -24,7 +24,7 @@ from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind
 from logger.settling.events import State
 from logger.sweep.sweep_progress import Combination, circuits_of, progress
-from logger.sweep.switch_off_plan import SwitchOffPlan, for_tonight
+from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 
@@ -289,7 +289,7 @@ def walk(me: Walk) -> VisitLog:
 
 def _tonight(log: VisitLog) -> SwitchOffPlan | None:
     names = [(spot.id, spot.name) for spot in log.spots()]
-    return for_tonight(log.readings(), names, log.sources(), log.setup())
+    return switch_off_plan(log.readings(), names, log.sources(), log.setup())
 
 
 def _next(log: VisitLog) -> Combination | None:

@@ -25,7 +25,7 @@ from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.house import House
 from logger.simulation.house.scene import Scene, load_scene, read_scene
 from logger.sweep.sweep_progress import circuits_of, combination_of
-from logger.sweep.switch_off_plan import for_tonight
+from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.records import Spot
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
@@ -236,7 +236,7 @@ def confirm(person: Practitioner) -> None:
     log = person.log
     names = [(s.id, s.name) for s in log.spots()]
     for _ in range(MOST_EXTRA_READINGS):
-        found = for_tonight(log.readings(), names, log.sources(), log.setup())
+        found = switch_off_plan(log.readings(), names, log.sources(), log.setup())
         assert found is not None
         if found.next_combination is not None:
             at, combination = found.next_spot_id, found.next_combination

@@ -21,7 +21,7 @@ from logger.metrology.setup import Setup
 from logger.simulation.house.control import say
 from logger.simulation.house.scene import default_house
 from logger.sweep.sweep_progress import Combination, progress
-from logger.sweep.switch_off_plan import SwitchOffPlan, for_tonight
+from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
 
 SPOT = "Bed, left"
@@ -31,7 +31,7 @@ MOST_ASKED = 6
 def tonight(log: VisitLog) -> SwitchOffPlan | None:
     """The answer as it stands."""
     spots = [(spot.id, spot.name) for spot in log.spots()]
-    return for_tonight(log.readings(), spots, log.sources(), log.setup())
+    return switch_off_plan(log.readings(), spots, log.sources(), log.setup())
 
 
 def wanted(log: VisitLog) -> Combination | None:

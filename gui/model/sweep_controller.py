@@ -27,7 +27,7 @@ from logger.sweep.sweep_progress import (
     switching,
 )
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
-from logger.sweep.switch_off_plan import SwitchOffPlan, for_tonight
+from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit.records.records import Reading, Source, SourceKind, Spot
 
 STILL_AFTER_SWITCHING_S = 5.0
@@ -343,7 +343,7 @@ class SweepController:
         there is nothing to work it out from. It takes up to a second, so it is done beside the window."""
         question = self._question()
         if self._asked is None or self._asked[0] != question:
-            self._asked = (question, self._worker.submit(for_tonight, *question))
+            self._asked = (question, self._worker.submit(switch_off_plan, *question))
             self._told = False
         future = self._asked[1]
         if not future.done():

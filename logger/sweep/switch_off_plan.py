@@ -89,7 +89,7 @@ class SwitchOffPlan:
     advice: tuple[Advice, ...]
 
 
-def for_tonight(
+def switch_off_plan(
     readings: Sequence[Reading], spots: Sequence[tuple[int, str]], sources: Sequence[Source], setup: Setup
 ) -> SwitchOffPlan | None:
     """Work out what to switch off tonight; None while no spot has been swept or the supply is not stated.

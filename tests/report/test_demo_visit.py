@@ -20,7 +20,7 @@ from logger.simulation.house.house import House
 from logger.simulation.house.scene import load_scene
 from logger.sweep.labelled_steps import FoundStep, effects, known_steps
 from logger.sweep.sweep_progress import live_of, progress
-from logger.sweep.switch_off_plan import for_tonight
+from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.records import Reading
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, budget_of
@@ -100,7 +100,7 @@ def test_the_demo_holds_a_whole_job(demo, script):
     assert {source.name for source in sources if source.stays} >= {"Refrigerator", "Smoke alarms"}
     swept = [spot.id for spot in spots if spot.name in script.SWEPT]
     assert len(swept) == 2 and all(progress(readings, spot_id, sources).complete for spot_id in swept)
-    tonight = for_tonight(readings, [(s.id, s.name) for s in spots], sources, demo.setup())
+    tonight = switch_off_plan(readings, [(s.id, s.name) for s in spots], sources, demo.setup())
     assert tonight.meets_target and not tonight.ambiguous and tonight.to_confirm is None
     assert all("as predicted" in spot.confirmed for spot in tonight.spots) and len(tonight.spots) == 2
     assert demo.marks() and not demo.notices_after(), "nothing went wrong with the recording"

@@ -12,7 +12,7 @@ from logger.metrology.checks import CheckKind
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import Scene
 from logger.sweep.sweep_progress import Combination, combination_of, progress
-from logger.sweep.switch_off_plan import SwitchOffPlan, for_tonight
+from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.records import Reading, Span, Spot
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
@@ -143,4 +143,6 @@ class Practitioner:
 
     def _tonight(self) -> SwitchOffPlan | None:
         log = self.log
-        return for_tonight(log.readings(), [(s.id, s.name) for s in log.spots()], log.sources(), log.setup())
+        return switch_off_plan(
+            log.readings(), [(s.id, s.name) for s in log.spots()], log.sources(), log.setup()
+        )

@@ -13,7 +13,7 @@ from logger.simulation.house.house import Circuit, Cord, CordState
 from logger.simulation.house.meter_model import USUAL_INPUT
 from logger.simulation.house.scene import default_house
 from logger.sweep.sweep_progress import combination_of, plain_sweep, progress
-from logger.sweep.switch_off_plan import for_tonight
+from logger.sweep.switch_off_plan import switch_off_plan
 
 TARGET_VOLTS = 0.1
 ALLOWED_VOLTS = 0.03
@@ -100,7 +100,7 @@ class Home:
     def answer(self):
         """What the log says now."""
         spots = [(spot.id, name) for name, spot in self.spots.items()]
-        return for_tonight(self.log.readings(), spots, self.log.sources(), self.log.setup())
+        return switch_off_plan(self.log.readings(), spots, self.log.sources(), self.log.setup())
 
     def settle(self):
         """Take the readings that are asked for until the answer is confirmed; it, and how many were taken."""

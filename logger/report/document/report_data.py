@@ -23,7 +23,7 @@ from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import FoundStep, KnownStep, effects, known_steps
 from logger.sweep.sweep_progress import Progress, progress
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
-from logger.sweep.switch_off_plan import LEAST_COMBINATIONS, SwitchOffPlan, for_tonight
+from logger.sweep.switch_off_plan import LEAST_COMBINATIONS, SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.records import (
     CheckResult,
@@ -160,7 +160,7 @@ def _read(log: VisitLog, told: Told) -> Facts:
     all_nights = nights(log)
     of_nights = [night for night in all_nights if night.record.end_s >= LEAST_NIGHT_S]
     told("working out tonight's list")
-    tonight = for_tonight(readings, [(s.id, s.name) for s in spots], sources, setup)
+    tonight = switch_off_plan(readings, [(s.id, s.name) for s in spots], sources, setup)
     told("cutting out the traces")
     started = {run.id: run.started_utc_ns for run in runs}
     known = _known_steps(log, events)
