@@ -32,7 +32,7 @@ LEAST_COMBINATIONS = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Bar:
+class SourceContribution:
     """What a circuit or a cord gives at a spot."""
 
     source: Source
@@ -48,7 +48,7 @@ class AtSpot:
 
     spot_id: int
     name: str
-    bars: tuple[Bar, ...]
+    bars: tuple[SourceContribution, ...]
     """In the order of the panel."""
     background_volts: float
     predicted: Budget
@@ -192,7 +192,7 @@ def _at_spot(
     by_name = {str(source.id): source for source in sources}
     effects: dict[str, CircuitEffect] = {effect.name: effect for effect in answer.circuits}
     bars = tuple(
-        Bar(by_name[key], effect.volts, effect.u_volts, effect.leg or "")
+        SourceContribution(by_name[key], effect.volts, effect.u_volts, effect.leg or "")
         for key in by_name
         if (effect := effects.get(key)) is not None
     )

@@ -20,7 +20,7 @@ from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.sweep.solver.answer import CAUTIONS
 from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
-from logger.sweep.switch_off_plan import Bar as Given
+from logger.sweep.switch_off_plan import SourceContribution as Given
 from logger.visit.results.on_off_result import against_target
 
 NOTHING = "nothing"
