@@ -30,7 +30,7 @@ POSTURE_SHARE = 0.15
 that changes how much the thing gives, and says nothing against its giving something. No source; the share is ours."""
 
 
-class Verdict(StrEnum):
+class ConfirmationVerdict(StrEnum):
     """What repeated switching says."""
 
     CONFIRMED = "confirmed"
@@ -68,7 +68,7 @@ class Effect:
     """Two-sided probability of so large a mean change if the thing did nothing."""
     birge_ratio: float
     """Scatter of the steps over what their own uncertainties allow; 0 for one step."""
-    verdict: Verdict
+    verdict: ConfirmationVerdict
 
     @property
     def repeats(self) -> int:
@@ -117,9 +117,9 @@ def in_words(effect: Effect) -> str:
 
 def missing(effect: Effect) -> str:
     """What would make the effect surer, as a sentence to somebody at the switch; empty when it is confirmed."""
-    if effect.verdict is Verdict.CONFIRMED:
+    if effect.verdict is ConfirmationVerdict.CONFIRMED:
         return ""
-    if effect.verdict is Verdict.NOTHING:
+    if effect.verdict is ConfirmationVerdict.NOTHING:
         return "Too small to be told from nothing so far; each repeat makes it surer."
     if not effect.offs:
         return "Switch it off again to confirm it."
@@ -143,7 +143,7 @@ def _birge_ratio(values: Sequence[float], u_each: Sequence[float], mean: float) 
 
 def _verdict(
     switchings: Sequence[Switching], u_each: Sequence[float], mean: float, significance: float
-) -> Verdict:
+) -> ConfirmationVerdict:
     either_way = [
         _weighted_mean(
             [s.effect_volts for s in switchings if s.turned_on is on],
@@ -154,8 +154,8 @@ def _verdict(
     ]
     told = significance < SIGNIFICANT_BELOW
     if len(either_way) == 1:
-        return Verdict.NOT_CONFIRMED if told else Verdict.NOTHING
+        return ConfirmationVerdict.NOT_CONFIRMED if told else ConfirmationVerdict.NOTHING
     (up, u_up), (down, u_down) = either_way
     if abs(up - down) > max(RETURNS_SIGMAS * hypot(u_up, u_down), RETURN_SHARE * abs(mean)):
-        return Verdict.NOT_CONFIRMED
-    return Verdict.CONFIRMED if told else Verdict.NOTHING
+        return ConfirmationVerdict.NOT_CONFIRMED
+    return ConfirmationVerdict.CONFIRMED if told else ConfirmationVerdict.NOTHING

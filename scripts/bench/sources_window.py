@@ -23,7 +23,7 @@ from screenshots import Screen, wait_for
 
 from logger.settling.events import Step
 from logger.simulation.house.control import say
-from logger.sweep.confirmation import Verdict, in_words
+from logger.sweep.confirmation import ConfirmationVerdict, in_words
 from logger.sweep.labelled_steps import FoundStep, effects, known_steps
 from logger.visit import VisitLog
 
@@ -172,7 +172,7 @@ def main() -> int:
             print(f"{sum(step.name is None for step in known)} steps without a name")
             print(dict(bed.keys_pressed))
             bed.log.close()
-    confirmed = {name for name, effect in found.items() if effect.verdict is Verdict.CONFIRMED}
+    confirmed = {name for name, effect in found.items() if effect.verdict is ConfirmationVerdict.CONFIRMED}
     return 0 if {"Lamp", "heating pad"} <= confirmed else 1
 
 

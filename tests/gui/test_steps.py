@@ -13,7 +13,7 @@ from gui.sound.sounds import Tone
 from gui.stages.sources.steps_page import StepsPage
 from gui.widgets.theme import REDDISH_PURPLE
 from logger.settling.events import Step
-from logger.sweep.confirmation import Verdict
+from logger.sweep.confirmation import ConfirmationVerdict
 from logger.visit import VisitLog
 
 
@@ -67,7 +67,12 @@ def test_off_on_off_with_motion_in_between_is_confirmed_with_one_key_a_step(
     switch(driver, demo, 0.45)
     press("Space")
     ((source, effect),) = page(driver).work.effects()
-    assert (source.name, effect.verdict, effect.ons, effect.offs) == ("Lamp", Verdict.CONFIRMED, 2, 2)
+    assert (source.name, effect.verdict, effect.ons, effect.offs) == (
+        "Lamp",
+        ConfirmationVerdict.CONFIRMED,
+        2,
+        2,
+    )
     assert effect.volts == pytest.approx(0.35, abs=0.02)
     assert keys == [2, 1, 1, 1]
     assert "confirmed" in page(driver).detail.text() and "p < 0.001" in page(driver).detail.text()
@@ -132,7 +137,7 @@ def test_the_direction_can_be_turned_round(driver: Driver, demo: DemoRecorder) -
     driver.press("X", "Space")
     assert driver.said == "+0.15 V: Lamp off"
     ((_, effect),) = page(driver).work.effects()
-    assert effect.volts == pytest.approx(-0.15, abs=0.02) and effect.verdict is Verdict.CONFIRMED
+    assert effect.volts == pytest.approx(-0.15, abs=0.02) and effect.verdict is ConfirmationVerdict.CONFIRMED
     driver.press(*["Down"] * 3)  # past the two cords to the newest named step
     driver.press("X")
     assert driver.said == "+0.15 V: Lamp on"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from logger.statistics import student_two_sided
-from logger.sweep.confirmation import Switching, Verdict, effect_of
+from logger.sweep.confirmation import ConfirmationVerdict, Switching, effect_of
 
 SMALL_U_VOLTS = 0.001
 
@@ -58,7 +58,7 @@ def test_off_on_off_is_the_a_b_a_scheme_of_weighing() -> None:
     found = effect_of(cycle)
     assert found.volts == pytest.approx(b - (a1 + a2) / 2, abs=1e-12)
     assert found.volts == pytest.approx(true_volts, abs=1e-12)
-    assert found.verdict is Verdict.CONFIRMED and found.repeats == 1
+    assert found.verdict is ConfirmationVerdict.CONFIRMED and found.repeats == 1
 
 
 def test_weighted_mean_and_birge_ratio_agree_with_a_library() -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from logger.settling.events import Step
 from logger.settling.replay import replay
-from logger.sweep.confirmation import Switching, Verdict, effect_of, in_words, missing
+from logger.sweep.confirmation import ConfirmationVerdict, Switching, effect_of, in_words, missing
 
 
 def on(volts: float, u: float = 0.01) -> Switching:
@@ -22,30 +22,33 @@ def off(volts: float, u: float = 0.01) -> Switching:
 @pytest.mark.parametrize(
     ("steps", "verdict"),
     [
-        ([on(0.50), off(-0.51)], Verdict.CONFIRMED),
-        ([off(-0.50), on(0.51)], Verdict.CONFIRMED),
-        ([on(-0.50), off(0.49)], Verdict.CONFIRMED),  # it cancelled something: the value falls when it is on
-        ([on(0.50), off(-0.60)], Verdict.CONFIRMED),  # another posture
-        ([on(0.50)], Verdict.NOT_CONFIRMED),
-        ([on(0.50), on(0.51)], Verdict.NOT_CONFIRMED),
-        ([on(0.50), off(-0.10)], Verdict.NOT_CONFIRMED),
-        ([on(0.50), off(0.50)], Verdict.NOT_CONFIRMED),  # up, and up again: something else rose
-        ([on(0.005), off(0.004)], Verdict.NOTHING),
-        ([on(0.004)], Verdict.NOTHING),
+        ([on(0.50), off(-0.51)], ConfirmationVerdict.CONFIRMED),
+        ([off(-0.50), on(0.51)], ConfirmationVerdict.CONFIRMED),
+        (
+            [on(-0.50), off(0.49)],
+            ConfirmationVerdict.CONFIRMED,
+        ),  # it cancelled something: the value falls when it is on
+        ([on(0.50), off(-0.60)], ConfirmationVerdict.CONFIRMED),  # another posture
+        ([on(0.50)], ConfirmationVerdict.NOT_CONFIRMED),
+        ([on(0.50), on(0.51)], ConfirmationVerdict.NOT_CONFIRMED),
+        ([on(0.50), off(-0.10)], ConfirmationVerdict.NOT_CONFIRMED),
+        ([on(0.50), off(0.50)], ConfirmationVerdict.NOT_CONFIRMED),  # up, and up again: something else rose
+        ([on(0.005), off(0.004)], ConfirmationVerdict.NOTHING),
+        ([on(0.004)], ConfirmationVerdict.NOTHING),
     ],
 )
-def test_verdicts(steps: list[Switching], verdict: Verdict) -> None:
+def test_verdicts(steps: list[Switching], verdict: ConfirmationVerdict) -> None:
     assert effect_of(steps).verdict is verdict
 
 
 def test_repeats_make_it_surer_and_scatter_less_sure() -> None:
     once = effect_of([on(0.03, 0.02), off(-0.03, 0.02)])
     often = effect_of([on(0.03, 0.02), off(-0.03, 0.02)] * 6)
-    assert once.verdict is Verdict.CONFIRMED or once.significance > 0.03
+    assert once.verdict is ConfirmationVerdict.CONFIRMED or once.significance > 0.03
     assert often.u_volts == pytest.approx(once.u_volts / 6**0.5)
     assert often.significance < once.significance and often.repeats == 6
     wild = effect_of([on(0.9), off(0.7), on(-0.4), off(-0.2), on(-0.5), off(0.3)])
-    assert wild.verdict is not Verdict.CONFIRMED and wild.birge_ratio > 5
+    assert wild.verdict is not ConfirmationVerdict.CONFIRMED and wild.birge_ratio > 5
 
 
 def test_a_step_that_claims_no_uncertainty_is_not_believed_beyond_what_a_body_repeats() -> None:
@@ -77,7 +80,7 @@ def test_motion_in_between_does_not_spoil_it() -> None:
     found = effect_of(
         [Switching(s.after_volts > s.before_volts, s.after_volts - s.before_volts, s.u_volts) for s in mine]
     )
-    assert found.verdict is Verdict.CONFIRMED
+    assert found.verdict is ConfirmationVerdict.CONFIRMED
     assert found.volts == pytest.approx(0.42, abs=0.01)
 
 

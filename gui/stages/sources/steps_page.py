@@ -20,14 +20,14 @@ from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
 from logger.clock import NS_PER_S
-from logger.sweep.confirmation import Effect, Verdict, in_words, missing
+from logger.sweep.confirmation import ConfirmationVerdict, Effect, in_words, missing
 from logger.sweep.labelled_steps import MATCH_S, KnownStep
 from logger.visit.records.records import Source, SourceKind
 
-BADGES: dict[Verdict, Badge] = {
-    Verdict.CONFIRMED: Badge(Shape.TICK, BLUISH_GREEN),
-    Verdict.NOT_CONFIRMED: Badge(Shape.QUESTION, ORANGE),
-    Verdict.NOTHING: Badge(Shape.DASH, GREY),
+BADGES: dict[ConfirmationVerdict, Badge] = {
+    ConfirmationVerdict.CONFIRMED: Badge(Shape.TICK, BLUISH_GREEN),
+    ConfirmationVerdict.NOT_CONFIRMED: Badge(Shape.QUESTION, ORANGE),
+    ConfirmationVerdict.NOTHING: Badge(Shape.DASH, GREY),
 }
 
 CAUTION = (

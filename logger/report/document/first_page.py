@@ -18,7 +18,7 @@ from logger.report.document.figures import BarRow, bars_picture, spot_legend, sp
 from logger.report.document.report_data import Facts, NightFacts
 from logger.report.document.svg import round_scale
 from logger.sweep.advice import Kind
-from logger.sweep.confirmation import Verdict as StepVerdict
+from logger.sweep.confirmation import ConfirmationVerdict as StepVerdict
 from logger.sweep.solver.decision import NOTHING_VOLTS
 from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
 from logger.visit.records.records import Reading, Source, Spot
