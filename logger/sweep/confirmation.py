@@ -40,7 +40,7 @@ class ConfirmationVerdict(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Switching:
+class SwitchedStep:
     """One step of one thing."""
 
     turned_on: bool
@@ -76,7 +76,7 @@ class Effect:
         return min(self.ons, self.offs)
 
 
-def effect_of(switchings: Sequence[Switching]) -> Effect:
+def effect_of(switchings: Sequence[SwitchedStep]) -> Effect:
     """The effect of one thing.
 
     The mean is weighted with the steps' own uncertainties. Where the steps scatter by more than these allow, the
@@ -142,7 +142,7 @@ def _birge_ratio(values: Sequence[float], u_each: Sequence[float], mean: float) 
 
 
 def _verdict(
-    switchings: Sequence[Switching], u_each: Sequence[float], mean: float, significance: float
+    switchings: Sequence[SwitchedStep], u_each: Sequence[float], mean: float, significance: float
 ) -> ConfirmationVerdict:
     either_way = [
         _weighted_mean(

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from logger.clock import NS_PER_S
 from logger.settling.events import Step
 from logger.settling.limits import CONFIRM_S, HIGHER_S
-from logger.sweep.confirmation import Effect, Switching, effect_of
+from logger.sweep.confirmation import Effect, SwitchedStep, effect_of
 from logger.visit.records.records import StepName
 
 MATCH_S = 3.0
@@ -106,10 +106,10 @@ def _same(name: StepName, run_id: int, t_ns: int) -> bool:
 
 def effects(steps: Iterable[KnownStep]) -> dict[tuple[int | None, int], Effect]:
     """What each source does at each spot: (spot, source) to its effect, from all steps that were named so."""
-    switchings: dict[tuple[int | None, int], list[Switching]] = {}
+    switchings: dict[tuple[int | None, int], list[SwitchedStep]] = {}
     for known in steps:
         name = known.name
         if name is not None and name.source_id is not None:
-            step = Switching(name.meaning == "on", known.change_volts, known.found.step.u_volts)
+            step = SwitchedStep(name.meaning == "on", known.change_volts, known.found.step.u_volts)
             switchings.setdefault((name.spot_id, name.source_id), []).append(step)
     return {key: effect_of(made) for key, made in switchings.items()}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from logger.statistics import student_two_sided
-from logger.sweep.confirmation import ConfirmationVerdict, Switching, effect_of
+from logger.sweep.confirmation import ConfirmationVerdict, SwitchedStep, effect_of
 
 SMALL_U_VOLTS = 0.001
 
@@ -22,7 +22,7 @@ def sleep_differences() -> list[float]:
 def test_a_paired_comparison_is_that_of_student_1908() -> None:
     """Student 1908, as R's t.test tells it: mean -1.58, t = -4.0621, 9 degrees of freedom, p = 0.002833."""
     differences = sleep_differences()
-    found = effect_of([Switching(True, d, SMALL_U_VOLTS) for d in differences])
+    found = effect_of([SwitchedStep(True, d, SMALL_U_VOLTS) for d in differences])
     assert found.volts == pytest.approx(-1.58, abs=1e-9)
     assert found.volts / found.u_volts == pytest.approx(-4.0621, abs=5e-5)
     assert found.significance == pytest.approx(0.002833, abs=5e-7)
@@ -35,7 +35,7 @@ def test_a_paired_comparison_agrees_with_a_library() -> None:
     after = [0.52, 0.61, 0.71, 0.35, 0.88, 0.49]
     theirs = stats.ttest_rel(after, before)
     steps = [
-        Switching(n % 2 == 0, (a - b) * (1 if n % 2 == 0 else -1), SMALL_U_VOLTS)
+        SwitchedStep(n % 2 == 0, (a - b) * (1 if n % 2 == 0 else -1), SMALL_U_VOLTS)
         for n, (a, b) in enumerate(zip(after, before, strict=True))
     ]
     found = effect_of(steps)
@@ -54,7 +54,7 @@ def test_off_on_off_is_the_a_b_a_scheme_of_weighing() -> None:
     between the three drops out."""
     true_volts, drift_volts = 0.400, 0.030
     a1, b, a2 = 0.100, 0.100 + true_volts + drift_volts, 0.100 + 2 * drift_volts
-    cycle = [Switching(True, b - a1, 0.02), Switching(False, a2 - b, 0.02)]
+    cycle = [SwitchedStep(True, b - a1, 0.02), SwitchedStep(False, a2 - b, 0.02)]
     found = effect_of(cycle)
     assert found.volts == pytest.approx(b - (a1 + a2) / 2, abs=1e-12)
     assert found.volts == pytest.approx(true_volts, abs=1e-12)
@@ -74,7 +74,7 @@ def test_weighted_mean_and_birge_ratio_agree_with_a_library() -> None:
         constant, [0.0] * 5, values, p0=[0.4], sigma=u_each, absolute_sigma=True
     )
     _, raised = optimize.curve_fit(constant, [0.0] * 5, values, p0=[0.4], sigma=u_each)
-    found = effect_of([Switching(True, v, u) for v, u in zip(values, u_each, strict=True)])
+    found = effect_of([SwitchedStep(True, v, u) for v, u in zip(values, u_each, strict=True)])
     assert found.volts == pytest.approx(level, rel=1e-6)
     assert found.u_volts == pytest.approx(raised[0, 0] ** 0.5, rel=1e-6)
     assert found.birge_ratio == pytest.approx((raised[0, 0] / own[0, 0]) ** 0.5, rel=1e-6)

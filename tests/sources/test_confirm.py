@@ -8,15 +8,15 @@ import pytest
 
 from logger.settling.events import Step
 from logger.settling.replay import replay
-from logger.sweep.confirmation import ConfirmationVerdict, Switching, effect_of, in_words, missing
+from logger.sweep.confirmation import ConfirmationVerdict, SwitchedStep, effect_of, in_words, missing
 
 
-def on(volts: float, u: float = 0.01) -> Switching:
-    return Switching(True, volts, u)
+def on(volts: float, u: float = 0.01) -> SwitchedStep:
+    return SwitchedStep(True, volts, u)
 
 
-def off(volts: float, u: float = 0.01) -> Switching:
-    return Switching(False, volts, u)
+def off(volts: float, u: float = 0.01) -> SwitchedStep:
+    return SwitchedStep(False, volts, u)
 
 
 @pytest.mark.parametrize(
@@ -37,7 +37,7 @@ def off(volts: float, u: float = 0.01) -> Switching:
         ([on(0.004)], ConfirmationVerdict.NOTHING),
     ],
 )
-def test_verdicts(steps: list[Switching], verdict: ConfirmationVerdict) -> None:
+def test_verdicts(steps: list[SwitchedStep], verdict: ConfirmationVerdict) -> None:
     assert effect_of(steps).verdict is verdict
 
 
@@ -78,7 +78,10 @@ def test_motion_in_between_does_not_spoil_it() -> None:
     mine = [s for s in steps if abs(abs(s.after_volts - s.before_volts) - 0.42) < 0.03]
     assert len(mine) >= 3
     found = effect_of(
-        [Switching(s.after_volts > s.before_volts, s.after_volts - s.before_volts, s.u_volts) for s in mine]
+        [
+            SwitchedStep(s.after_volts > s.before_volts, s.after_volts - s.before_volts, s.u_volts)
+            for s in mine
+        ]
     )
     assert found.verdict is ConfirmationVerdict.CONFIRMED
     assert found.volts == pytest.approx(0.42, abs=0.01)
