@@ -22,7 +22,7 @@ MOSTLY_SHARE = 0.7
 No source; the share is ours."""
 
 
-class Kind(StrEnum):
+class AdviceKind(StrEnum):
     """What a piece of advice is about."""
 
     CORD = "cord"
@@ -53,7 +53,7 @@ class Found:
 class Advice:
     """One piece of advice."""
 
-    kind: Kind
+    kind: AdviceKind
     about: str
     """Name of the circuit or cord; empty for the outside and the reference."""
     text: str
@@ -107,7 +107,7 @@ def _cord(cord: Found) -> Advice:
             "lie or sit, or plug it into an outlet that is switched off on both poles. An electrician can fit a "
             "shielded and earthed cord or lamp."
         )
-    return Advice(Kind.CORD, cord.name, text, cord.volts, cord.u_volts)
+    return Advice(AdviceKind.CORD, cord.name, text, cord.volts, cord.u_volts)
 
 
 def _circuit(circuit: Found, found: Sequence[Found]) -> Advice:
@@ -130,7 +130,7 @@ def _circuit(circuit: Found, found: Sequence[Found]) -> Advice:
             f"{gives}. Switch its breaker off at night; for good, an electrician can fit an automatic or a remote "
             "disconnect."
         )
-    return Advice(Kind.CIRCUIT, circuit.name, text, circuit.volts, circuit.u_volts)
+    return Advice(AdviceKind.CIRCUIT, circuit.name, text, circuit.volts, circuit.u_volts)
 
 
 def _outside(volts: float, u_volts: float, target_volts: float) -> Advice:
@@ -140,7 +140,7 @@ def _outside(volts: float, u_volts: float, target_volts: float) -> Advice:
         "own wiring: a neighbouring flat or a power line. Walk around outside and along the party walls, and ask the "
         "neighbour to switch off for one reading."
     )
-    return Advice(Kind.OUTSIDE, "", text, volts, u_volts)
+    return Advice(AdviceKind.OUTSIDE, "", text, volts, u_volts)
 
 
 def _reference(volts: float, u_volts: float) -> Advice:
@@ -149,4 +149,4 @@ def _reference(volts: float, u_volts: float) -> Advice:
         f"{BUILDING_EARTH_ERROR_VOLTS:g} V: the {volts:.2f} V with everything off may be the earth's. Repeat the "
         "deciding readings against an earth rod in soil."
     )
-    return Advice(Kind.REFERENCE, "", text, volts, u_volts)
+    return Advice(AdviceKind.REFERENCE, "", text, volts, u_volts)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from logger.sweep.advice import Found, Kind, advise
+from logger.sweep.advice import AdviceKind, Found, advise
 from logger.sweep.solver.answer import CAUTIONS
 
 
@@ -16,7 +16,7 @@ def test_a_cord_a_circuit_and_the_outside() -> None:
     ]
     pieces = advise(found, 0.25, 0.01)
     assert [(p.kind, p.about) for p in pieces] == [
-        (Kind.CORD, "Lamp"), (Kind.CIRCUIT, "Bedroom"), (Kind.OUTSIDE, "")
+        (AdviceKind.CORD, "Lamp"), (AdviceKind.CIRCUIT, "Bedroom"), (AdviceKind.OUTSIDE, "")
     ]  # fmt: skip
     lamp, bedroom, outside = (p.text for p in pieces)
     assert "1.40 V" in lamp and "Unplug" in lamp and "shielded and earthed" in lamp and "electrician" in lamp
@@ -52,7 +52,7 @@ def test_cords_that_explain_a_circuit_are_unplugged_instead() -> None:
 
 def test_building_earth_and_cautions() -> None:
     (piece,) = advise([], 0.08, 0.01, building_earth=True)
-    assert piece.kind is Kind.REFERENCE and "0.3 V" in piece.text and "earth rod" in piece.text
+    assert piece.kind is AdviceKind.REFERENCE and "0.3 V" in piece.text and "earth rod" in piece.text
     words = " ".join(CAUTIONS)
     assert all(
         w in words for w in ("medical devices", "alarms", "pumps", "refrigerators", "electrician", "codes")

@@ -17,7 +17,7 @@ from logger.report.document.blocks import NBSP, counted, day, joined, value_text
 from logger.report.document.figures import BarRow, bars_picture, spot_legend, spot_picture
 from logger.report.document.report_data import Facts, NightFacts
 from logger.report.document.svg import round_scale
-from logger.sweep.advice import Kind
+from logger.sweep.advice import AdviceKind
 from logger.sweep.confirmation import ConfirmationVerdict as StepVerdict
 from logger.sweep.solver.decision import NOTHING_VOLTS
 from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
@@ -396,7 +396,7 @@ def _for_an_electrician(found: SwitchOffPlan | None) -> tuple[tuple[str, str], .
         return ()
     grouped: dict[str, list[str]] = {}
     for piece in found.advice:
-        if piece.kind in (Kind.CIRCUIT, Kind.CORD):
+        if piece.kind in (AdviceKind.CIRCUIT, AdviceKind.CORD):
             # The advice begins with the amount in a sentence of its own: "The circuit gives 0.97 V (± 0.05 V). ..."
             first, _, what_to_do = piece.text.partition(". ")
             plain = bool(what_to_do) and first.endswith(f"(± {2 * piece.u_volts:.2f} V)")
@@ -422,7 +422,11 @@ def _outside(facts: Facts) -> list[str]:
     elif read:
         out.append("With everything off no spot is above the target for sure: nothing points outside.")
     if facts.tonight is not None:
-        out += [piece.text for piece in facts.tonight.advice if piece.kind in (Kind.OUTSIDE, Kind.REFERENCE)]
+        out += [
+            piece.text
+            for piece in facts.tonight.advice
+            if piece.kind in (AdviceKind.OUTSIDE, AdviceKind.REFERENCE)
+        ]
     walked = [r for r in facts.standing if r.condition == OUTSIDE_WALK]
     if walk := walk_meaning(walked):
         out.append(walk)
