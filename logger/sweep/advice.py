@@ -32,7 +32,7 @@ class AdviceKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class Finding:
     """What a circuit or a cord was found to give at a spot."""
 
     kind: Literal["circuit", "cord"]
@@ -63,7 +63,7 @@ class Advice:
 
 
 def advise(
-    found: Sequence[Found],
+    found: Sequence[Finding],
     background_volts: float,
     u_background_volts: float,
     target_volts: float = TARGET_VOLTS,
@@ -94,7 +94,7 @@ def _amount(volts: float, u_volts: float) -> str:
     return f"{volts:.2f} V (± {2 * u_volts:.2f} V)"
 
 
-def _cord(cord: Found) -> Advice:
+def _cord(cord: Finding) -> Advice:
     on = f" on {cord.circuit}" if cord.circuit else ""
     if cord.stays:
         text = (
@@ -110,7 +110,7 @@ def _cord(cord: Found) -> Advice:
     return Advice(AdviceKind.CORD, cord.name, text, cord.volts, cord.u_volts)
 
 
-def _circuit(circuit: Found, found: Sequence[Found]) -> Advice:
+def _circuit(circuit: Finding, found: Sequence[Finding]) -> Advice:
     gives = f"The circuit gives {_amount(circuit.volts, circuit.u_volts)}"
     cords = [f for f in found if f.kind == "cord" and f.circuit == circuit.name]
     from_cords = sum(cord.volts for cord in cords)

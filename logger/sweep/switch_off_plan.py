@@ -13,7 +13,7 @@ from math import hypot
 from logger.metrology.setup import Setup
 from logger.metrology.setup import Supply as StatedSupply
 from logger.metrology.uncertainty import Budget
-from logger.sweep.advice import Advice, Found, advise
+from logger.sweep.advice import Advice, Finding, advise
 from logger.sweep.solver.answer import CircuitEffect, SpotAnswer, Together, answer_together, plain_rule
 from logger.sweep.solver.posterior import Supply
 from logger.sweep.solver.readings import Sweep
@@ -236,7 +236,7 @@ def _advice(found: Together, by_name: dict[str, Source], setup: Setup) -> list[A
         source = by_name[name]
         circuit = by_name.get(str(source.circuit_id))
         things.append(
-            Found(
+            Finding(
                 source.kind,
                 source.name,
                 effect.volts,
