@@ -14,7 +14,7 @@ from logger.metrology.setup import Setup
 from logger.metrology.setup import Supply as StatedSupply
 from logger.metrology.uncertainty import Budget
 from logger.sweep.advice import Advice, Finding, advise
-from logger.sweep.solver.answer import CircuitEffect, SpotAnswer, Together, answer_together, plain_rule
+from logger.sweep.solver.answer import CircuitEffect, MultiSpotAnswer, SpotAnswer, answer_together, plain_rule
 from logger.sweep.solver.posterior import Supply
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.sweep_progress import Combination, circuits_of, combination_of, cords_of, progress, sweep_at
@@ -127,7 +127,7 @@ def switch_off_plan(
 
 
 def _with_sources(
-    found: Together,
+    found: MultiSpotAnswer,
     swept: Sequence[tuple[int, str, Sweep]],
     readings: Sequence[Reading],
     sources: Sequence[Source],
@@ -222,7 +222,7 @@ def _confirmed(reading: Reading | None, predicted: Budget, target_volts: float) 
     return f"{against_target(budget, target_volts)}, {found}"
 
 
-def _advice(found: Together, by_name: dict[str, Source], setup: Setup) -> list[Advice]:
+def _advice(found: MultiSpotAnswer, by_name: dict[str, Source], setup: Setup) -> list[Advice]:
     """For the spot where each circuit or cord gives most."""
     highest: dict[str, CircuitEffect] = {}
     for spot in found.spots:

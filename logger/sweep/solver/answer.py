@@ -1,7 +1,7 @@
 """The answer to a breaker sweep: what gives how much, what to switch off tonight, and what to read next.
 
 In: the readings at one spot, or at several (two sides of a bed, another bedroom on the same circuits), the supply, the
-circuits that must stay on, the target. Out: an `Answer`, or a `Together` for several spots.
+circuits that must stay on, the target. Out: an `Answer`, or a `MultiSpotAnswer` for several spots.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ class SpotAnswer:
 
 
 @dataclass(frozen=True, slots=True)
-class Together:
+class MultiSpotAnswer:
     """One smallest set for all spots."""
 
     spots: tuple[SpotAnswer, ...]
@@ -142,7 +142,7 @@ def answer_together(
     keep: frozenset[str] = frozenset(),
     target_volts: float = TARGET_VOLTS,
     cords: Mapping[str, str] = NO_CORDS,
-) -> Together:
+) -> MultiSpotAnswer:
     """One smallest set for which every spot stays at or under the target; see `answer`.
 
     Args:
@@ -189,7 +189,7 @@ def answer_together(
         wanted += decision.next_readings()
     else:
         wanted = decision.confirming()
-    return Together(
+    return MultiSpotAnswer(
         tuple(spots),
         _named(names, decision.off & ~is_cord),
         _named(names, decision.off & is_cord),
