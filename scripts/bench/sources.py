@@ -14,7 +14,7 @@ from itertools import combinations
 import numpy as np
 from houses import FAMILIES, House
 
-from logger.sweep.solver.answer import Answer, answer
+from logger.sweep.solver.answer import SweepAnswer, answer
 from logger.sweep.solver.readings import sweep_of_sets
 
 MOST_EXTRA = 14
@@ -32,7 +32,7 @@ def optimum(house: House) -> tuple[int | None, float]:
     return (int(bits.sum(axis=1)[met].min()) if met.any() else None), float(values.min())
 
 
-def settle(house: House) -> tuple[Answer, int, float, bool]:
+def settle(house: House) -> tuple[SweepAnswer, int, float, bool]:
     """The answer after the readings that were asked for, their number, the slowest answer, and whether it was ever
     asked to switch off what must stay on and was never off."""
     rows = house.sweep()
@@ -49,7 +49,7 @@ def settle(house: House) -> tuple[Answer, int, float, bool]:
         extra += 1
 
 
-def wrong_legs(house: House, told: Answer) -> tuple[int, bool]:
+def wrong_legs(house: House, told: SweepAnswer) -> tuple[int, bool]:
     """Number of pairs of circuits with a leg stated, and whether one of them is wrong."""
     named = {c.name: c.leg for c in told.circuits if c.leg}
     place = {name: i for i, name in enumerate(house.names)}

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from logger.errors import StillvoltError
-from logger.sweep.solver.answer import Answer, answer, answer_together, in_words
+from logger.sweep.solver.answer import SweepAnswer, answer, answer_together, in_words
 from logger.sweep.solver.readings import Sweep, sweep_of_sets
 
 U = 0.003
@@ -31,7 +31,9 @@ def plain(contributions: Mapping[str, complex], cords: Mapping[str, str] = {}, b
     return [(frozenset(s), round(volts(contributions, frozenset(s), cords), 3), U) for s in sets]
 
 
-def settle(contributions, rows, supply="split", keep=frozenset(), cords: Mapping[str, str] = {}) -> Answer:
+def settle(
+    contributions, rows, supply="split", keep=frozenset(), cords: Mapping[str, str] = {}
+) -> SweepAnswer:
     """Take what is asked for until the answer stands."""
     rows = list(rows)
     for _ in range(8):

@@ -1,7 +1,7 @@
 """The answer to a breaker sweep: what gives how much, what to switch off tonight, and what to read next.
 
 In: the readings at one spot, or at several (two sides of a bed, another bedroom on the same circuits), the supply, the
-circuits that must stay on, the target. Out: an `Answer`, or a `MultiSpotAnswer` for several spots.
+circuits that must stay on, the target. Out: an `SweepAnswer`, or a `MultiSpotAnswer` for several spots.
 """
 
 from __future__ import annotations
@@ -73,7 +73,7 @@ class MultiSpotAnswer:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class SweepAnswer:
     """The answer to a sweep; `as_json` gives the fields that `stillvolt sources --json` prints."""
 
     circuits: tuple[CircuitEffect, ...]
@@ -103,7 +103,7 @@ def answer(
     keep: frozenset[str] = frozenset(),
     target_volts: float = TARGET_VOLTS,
     cords: Mapping[str, str] = NO_CORDS,
-) -> Answer:
+) -> SweepAnswer:
     """What the readings say: what gives how much, what to switch off, and what to read next.
 
     Args:
@@ -119,7 +119,7 @@ def answer(
     """
     found = answer_together([("", sweep)], supply, keep, target_volts, cords)
     (here,) = found.spots
-    return Answer(
+    return SweepAnswer(
         here.circuits,
         here.background_volts,
         found.off_tonight,
@@ -294,7 +294,7 @@ CAUTIONS = (
 )
 
 
-def in_words(found: Answer, sweep: Sweep, keep: frozenset[str], target_volts: float) -> str:
+def in_words(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_volts: float) -> str:
     """The answer for a reader: effects, tonight's list beside the plain rule, what to read next, cautions."""
     lines = [f"Background {found.background_volts:.2f} V"]
     for circuit in sorted(found.circuits, key=lambda c: -c.volts):
