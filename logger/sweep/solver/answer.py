@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from logger.errors import StillvoltError
 from logger.sweep.solver.decision import NOTHING_VOLTS, Decision
-from logger.sweep.solver.posterior import NO_CORDS, Belief, Supply, believe
+from logger.sweep.solver.posterior import NO_CORDS, Posterior, Supply, believe
 from logger.sweep.solver.readings import Sweep
 
 TARGET_VOLTS = 0.1
@@ -247,7 +247,7 @@ def _mean(values: NDArray[np.float64], weights: NDArray[np.float64]) -> tuple[fl
     return mean, float(((values - mean) ** 2) @ weights) ** 0.5
 
 
-def _legs(belief: Belief, is_cord: NDArray[np.bool_]) -> list[int | None]:
+def _legs(belief: Posterior, is_cord: NDArray[np.bool_]) -> list[int | None]:
     """The leg of each circuit where all assignments that the readings leave plausible agree.
 
     0 is the leg of the largest circuit, 1 that of the first on the panel on another leg, since a house and its mirror

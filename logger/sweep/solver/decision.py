@@ -1,6 +1,6 @@
 """What to switch off: the smallest set in all possible houses together, how open that is, and what to read next.
 
-In: what the readings at each spot say (`Belief`), the circuits that must stay on, the target. Out: the set, whether the
+In: what the readings at each spot say (`Posterior`), the circuits that must stay on, the target. Out: the set, whether the
 readings pin it down, and the readings that would tell most. With several spots the possible houses of one spot are
 paired with those of the others at random: what is not known at one is independent of what is not known at another.
 """
@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.sweep.solver.layout import design
-from logger.sweep.solver.posterior import Belief
+from logger.sweep.solver.posterior import Posterior
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.solver.smallest_set import Choices, every_set, lower_set, robust_set, smaller_set
 
@@ -48,7 +48,7 @@ class Decision:
     """The set that is to be switched off, and what is open about it. S spots, n circuits and cords, K houses."""
 
     def __init__(
-        self, spots: Sequence[tuple[Belief, Sweep]], keep: frozenset[str], target_volts: float
+        self, spots: Sequence[tuple[Posterior, Sweep]], keep: frozenset[str], target_volts: float
     ) -> None:
         self.beliefs = _paired([belief for belief, _ in spots])
         self.sweeps = [sweep for _, sweep in spots]
@@ -223,7 +223,7 @@ class Decision:
         ]
 
     @staticmethod
-    def _background_volts(belief: Belief) -> float:
+    def _background_volts(belief: Posterior) -> float:
         return float(np.abs(belief.background) @ belief.weights)
 
     def unplugged_instead(self) -> list[tuple[int, list[int]]]:
@@ -318,13 +318,13 @@ class Decision:
         found.sort(key=lambda item: -item[0])
         return [(spot, live) for _, spot, live in found]
 
-    def _live(self, belief: Belief, on: Sequence[int]) -> NDArray[np.bool_]:
+    def _live(self, belief: Posterior, on: Sequence[int]) -> NDArray[np.bool_]:
         """Those on; what must stay on and was never off stays on, and cords stay plugged in."""
         live: NDArray[np.bool_] = (belief.always & self.keep) | self.cords
         live[list(on)] = True
         return live
 
-    def _worth_considering(self, spot: int, belief: Belief, sweep: Sweep) -> list[NDArray[np.bool_]]:
+    def _worth_considering(self, spot: int, belief: Posterior, sweep: Sweep) -> list[NDArray[np.bool_]]:
         always = belief.always & self.keep
         rows = [~self.off]
         labels, counts = np.unique(self.best_of, return_inverse=True)
@@ -357,7 +357,7 @@ class Decision:
         return unique
 
 
-def _paired(beliefs: Sequence[Belief]) -> list[Belief]:
+def _paired(beliefs: Sequence[Posterior]) -> list[Posterior]:
     """With one spot the houses that carry weight, so that what follows is quick; with several, houses of equal weight,
     paired at random."""
     if len(beliefs) == 1:

@@ -5,7 +5,7 @@ phase, `m_i >= 0` a circuit's contribution, `e_i` the direction of its leg (spli
 three-phase 1, exp(2j pi/3), exp(4j pi/3)). Only magnitudes are read, so legs follow from combinations alone: every
 assignment of legs that the readings allow is found, fitted and weighed, and what they leave open stays open.
 
-In: a `Sweep`. Out: a `Belief`: many possible houses with weights, from which every question is answered.
+In: a `Sweep`. Out: a `Posterior`: many possible houses with weights, from which every question is answered.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ NO_CORDS: Mapping[str, str] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
-class Belief:
+class Posterior:
     """Possible houses. K houses, n circuits and cords.
 
     Args:
@@ -95,10 +95,10 @@ class Belief:
         magnitudes: NDArray[np.float64] = np.hypot(real, imaginary)
         return magnitudes
 
-    def only(self, houses: NDArray[np.intp]) -> Belief:
+    def only(self, houses: NDArray[np.intp]) -> Posterior:
         """These houses, with their weights."""
         weights = self.weights[houses]
-        return Belief(
+        return Posterior(
             self.circuits,
             self.circuit_of,
             self.background[houses],
@@ -134,7 +134,7 @@ class Belief:
         return np.where(np.isnan(self.nothing_volts), variance, self.weights @ magnitudes**2) ** 0.5
 
 
-def believe(sweep: Sweep, supply: Supply, cords: Mapping[str, str] = NO_CORDS, seed: int = 0) -> Belief:
+def believe(sweep: Sweep, supply: Supply, cords: Mapping[str, str] = NO_CORDS, seed: int = 0) -> Posterior:
     """What the readings say of the house.
 
     Args:
@@ -151,7 +151,7 @@ def believe(sweep: Sweep, supply: Supply, cords: Mapping[str, str] = NO_CORDS, s
 
 def _drawn(
     layout: Layout, starts: list[Start], fits: Fits, single: bool, random: np.random.Generator
-) -> Belief:
+) -> Posterior:
     """Possible houses around each fit that is plausible."""
     kept = _distinct(starts, fits)
     best = float(fits.chi2[kept[0]])
@@ -183,7 +183,7 @@ def _drawn(
             legs.append(own.copy())
             legs[-1][member] = start.hidden_leg
     weights = np.concatenate([part[2] for part in parts])
-    return Belief(
+    return Posterior(
         layout.names,
         layout.circuit_of,
         np.concatenate([part[0] for part in parts]),
