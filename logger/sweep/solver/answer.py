@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from logger.errors import StillvoltError
 from logger.sweep.solver.decision import NOTHING_VOLTS, Decision
-from logger.sweep.solver.posterior import NO_CORDS, Posterior, Supply, believe
+from logger.sweep.solver.posterior import NO_CORDS, Posterior, Supply, infer
 from logger.sweep.solver.readings import Sweep
 
 TARGET_VOLTS = 0.1
@@ -157,7 +157,7 @@ def answer_together(
     names = tuple(dict.fromkeys(name for _, sweep in sweeps for name in sweep.circuits))
     _check(names, keep, target_volts, cords)
     read = [Sweep(names, sweep.readings) for _, sweep in sweeps]
-    decision = Decision([(believe(sweep, supply, cords), sweep) for sweep in read], keep, target_volts)
+    decision = Decision([(infer(sweep, supply, cords), sweep) for sweep in read], keep, target_volts)
     is_cord = np.array([name in cords for name in names], bool)
     decision.decide(is_cord)
     robust = decision.robust()

@@ -134,7 +134,7 @@ class Posterior:
         return np.where(np.isnan(self.nothing_volts), variance, self.weights @ magnitudes**2) ** 0.5
 
 
-def believe(sweep: Sweep, supply: Supply, cords: Mapping[str, str] = NO_CORDS, seed: int = 0) -> Posterior:
+def infer(sweep: Sweep, supply: Supply, cords: Mapping[str, str] = NO_CORDS, seed: int = 0) -> Posterior:
     """What the readings say of the house.
 
     Args:
