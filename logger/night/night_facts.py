@@ -29,7 +29,7 @@ NO_STEP = "no step"
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class NightFact:
     """One fact about a night."""
 
     what: str
@@ -45,7 +45,7 @@ class Group:
     """Facts that belong together."""
 
     heading: str
-    facts: tuple[Told, ...]
+    facts: tuple[NightFact, ...]
 
 
 def told(
@@ -105,24 +105,24 @@ def around(step: Step) -> Stretch:
     return step.time_s - AROUND_STEP_S, step.time_s + AROUND_STEP_S
 
 
-def _time(night: Night, summary: NightSummary) -> list[Told]:
+def _time(night: Night, summary: NightSummary) -> list[NightFact]:
     facts = [
-        Told(
+        NightFact(
             "Recorded",
             length(summary.covered_s),
             note=f"{clock(night, 0.0, False)} to {clock(night, summary.end_s, False)} ({night.zone_name})",
         ),
-        Told("Missed", length(summary.missed_s) if summary.missed else "nothing"),
+        NightFact("Missed", length(summary.missed_s) if summary.missed else "nothing"),
     ]
     facts += [
-        Told("not recorded", f"{clock(night, start_s)} to {clock(night, end_s)}", (start_s, end_s))
+        NightFact("not recorded", f"{clock(night, start_s)} to {clock(night, end_s)}", (start_s, end_s))
         for start_s, end_s in summary.missed
     ]
     motions = len(night.record.motions)
     return [
         *facts,
-        Told("Still", length(summary.still_s)),
-        Told(
+        NightFact("Still", length(summary.still_s)),
+        NightFact(
             "Motion",
             length(summary.motion_s),
             note=f"{motions} episode{'' if motions == 1 else 's'}, {summary.motions_per_hour:.1f} an hour",
@@ -130,19 +130,19 @@ def _time(night: Night, summary: NightSummary) -> list[Told]:
     ]
 
 
-def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Told]:
+def _level(night: Night, summary: NightSummary, target_volts: float) -> list[NightFact]:
     level, longest = summary.level, summary.longest_still
     if level is None or longest is None:
-        return [Told("No level", "nothing was still")]
+        return [NightFact("No level", "nothing was still")]
     facts = [
-        Told("Median", f"{level.median_volts:.3f} V"),
-        Told("5th to 95th percentile", f"{level.p05_volts:.3f} to {level.p95_volts:.3f} V"),
-        Told(f"Above {target_volts:g} V", f"{length(level.above_target_s)} of the still time"),
+        NightFact("Median", f"{level.median_volts:.3f} V"),
+        NightFact("5th to 95th percentile", f"{level.p05_volts:.3f} to {level.p95_volts:.3f} V"),
+        NightFact(f"Above {target_volts:g} V", f"{length(level.above_target_s)} of the still time"),
     ]
     for name, hour in (("Quietest hour", summary.quietest_hour), ("Highest hour", summary.highest_hour)):
         if hour is not None and hour.median_volts is not None:
             facts.append(
-                Told(
+                NightFact(
                     name,
                     f"{hour.median_volts:.3f} V",
                     (hour.start_s, hour.end_s),
@@ -151,7 +151,7 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Tol
             )
     return [
         *facts,
-        Told(
+        NightFact(
             "Longest still span",
             f"{longest.volts:.3f} V",
             (longest.start_s, longest.end_s),
@@ -161,20 +161,20 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Tol
     ]
 
 
-def _loads(summary: NightSummary) -> list[Told]:
+def _loads(summary: NightSummary) -> list[NightFact]:
     return [
-        Told(
+        NightFact(
             load_in_words(load), stretch_s=(load.starts_s[0] - AROUND_STEP_S, load.ends_s[-1] + AROUND_STEP_S)
         )
         for load in summary.loads
-    ] or [Told("None: no steps of the same size come again at regular times")]
+    ] or [NightFact("None: no steps of the same size come again at regular times")]
 
 
-def _planned(night: Night, matched: Matched) -> list[Told]:
+def _planned(night: Night, matched: Matched) -> list[NightFact]:
     found = [
         (
             plan.time_s,
-            Told(
+            NightFact(
                 f"{clock(night, plan.time_s, False)} {plan.what}",
                 change_in_words(step),
                 around(step),
@@ -186,7 +186,7 @@ def _planned(night: Night, matched: Matched) -> list[Told]:
     missed = [
         (
             plan.time_s,
-            Told(
+            NightFact(
                 f"{clock(night, plan.time_s, False)} {plan.what}",
                 NO_STEP,
                 (plan.time_s - AROUND_STEP_S, plan.time_s + AROUND_STEP_S),
@@ -200,7 +200,7 @@ def _planned(night: Night, matched: Matched) -> list[Told]:
 
 def _steps(
     night: Night, summary: NightSummary, matched: Matched | None, names: Mapping[Step, str]
-) -> list[Told]:
+) -> list[NightFact]:
     planned = {step: plan.what for plan, step in matched.pairs} if matched is not None else {}
     in_load = {step: load for load in summary.loads for step in summary.steps if _belongs(step, load)}
     facts = []
@@ -208,7 +208,9 @@ def _steps(
         said = [names[step]] if names.get(step) else []
         said += [f"planned: {planned[step]}"] if step in planned else []
         said += [f"the load of about {in_load[step].volts:.2f} V"] if step in in_load else []
-        facts.append(Told(clock(night, step.time_s), change_in_words(step), around(step), ", ".join(said)))
+        facts.append(
+            NightFact(clock(night, step.time_s), change_in_words(step), around(step), ", ".join(said))
+        )
     return facts
 
 

@@ -19,7 +19,7 @@ from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.clock import how_long
-from logger.night.night_facts import NO_STEP, PLANNED, Group, Stretch, Told, told
+from logger.night.night_facts import NO_STEP, PLANNED, Group, NightFact, Stretch, told
 from logger.night.night_job import Morning
 
 MOST_NIGHTS = 9
@@ -42,7 +42,7 @@ class MorningPage(TabPage):
         super().__init__(work.session, look)
         self.work = work
         self.chosen = 0
-        self.facts: list[Told] = []
+        self.facts: list[NightFact] = []
         self._shown: Morning | None = None
         self._told: tuple[Morning, object, list[Group]] | None = None
         """What was told of which night, with what was said of its steps then."""
@@ -210,7 +210,7 @@ def _do(choose: Callable[[int], None], number: int) -> Callable[[], None]:
     return lambda: choose(number)
 
 
-def _badge(fact: Told) -> Badge:
+def _badge(fact: NightFact) -> Badge:
     """Of a planned switching: found or not."""
     return Badge(Shape.QUESTION, ORANGE) if fact.text == NO_STEP else Badge(Shape.TICK, BLUISH_GREEN)
 
