@@ -48,7 +48,7 @@ class Group:
     facts: tuple[NightFact, ...]
 
 
-def told(
+def night_facts(
     night: Night,
     summary: NightSummary,
     target_volts: float,

@@ -9,7 +9,7 @@ from logger.errors import StillvoltError
 from logger.night.analysis.night_comparison import NightDifference, NightLevel, difference, night_level
 from logger.night.analysis.schedule_match import Matched, match
 from logger.night.analysis.summary import NightSummary, summarise
-from logger.night.night_facts import length, told
+from logger.night.night_facts import length, night_facts
 from logger.night.night_json import night_json
 from logger.night.recorded_nights import Night, longest_night, nights
 from logger.night.schedule import FACT as SCHEDULE_FACT
@@ -43,10 +43,10 @@ def tell_night(visit: Path, number: int | None, against: Path | None, *, as_json
         before, _, _ = _read(against, None)
         compared = compare_nights(before, night)
     if as_json:
-        told = night_json(night, summary, target_volts, matched)
+        night_facts = night_json(night, summary, target_volts, matched)
         if against is not None:
-            told["compared"] = None if compared is None else _compared_json(*compared)
-        return json.dumps(told)
+            night_facts["compared"] = None if compared is None else _compared_json(*compared)
+        return json.dumps(night_facts)
     lines = in_words(night, summary, target_volts, matched)
     if against is not None:
         lines.append(compared_in_words(compared))
@@ -76,7 +76,7 @@ def in_words(
         f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)} ({night.zone_name}): "
         f"{length(summary.covered_s)} recorded, {length(summary.missed_s)} missed"
     ]
-    for group in told(night, summary, target_volts, matched):
+    for group in night_facts(night, summary, target_volts, matched):
         lines.append(group.heading)
         lines += [f"  {fact.what}: {', '.join(filter(None, (fact.text, fact.note)))}" for fact in group.facts]
     return lines

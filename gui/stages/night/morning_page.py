@@ -19,7 +19,7 @@ from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.clock import how_long
-from logger.night.night_facts import NO_STEP, PLANNED, Group, NightFact, Stretch, told
+from logger.night.night_facts import NO_STEP, PLANNED, Group, NightFact, Stretch, night_facts
 from logger.night.night_job import Morning
 
 MOST_NIGHTS = 9
@@ -125,7 +125,7 @@ class MorningPage(TabPage):
         said = (feed.step_names, feed.every_source)
         if self._told is None or self._told[0] is not morning or self._told[1] != said:
             names = self.work.step_names(morning)
-            groups = told(morning.night, morning.summary, morning.target_volts, morning.matched, names)
+            groups = night_facts(morning.night, morning.summary, morning.target_volts, morning.matched, names)
             self._told = (morning, said, groups)
         groups = self._told[2]
         self.facts = [fact for group in groups for fact in group.facts]
