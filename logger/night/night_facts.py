@@ -41,7 +41,7 @@ class NightFact:
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class FactGroup:
     """Facts that belong together."""
 
     heading: str
@@ -54,7 +54,7 @@ def night_facts(
     target_volts: float,
     matched: Matched | None = None,
     step_names: Mapping[Step, str] | None = None,
-) -> list[Group]:
+) -> list[FactGroup]:
     """The whole night.
 
     Args:
@@ -64,14 +64,14 @@ def night_facts(
         step_names: what the user said that steps of the summary were.
     """
     groups = [
-        Group("Time", tuple(_time(night, summary))),
-        Group("Still level", tuple(_level(night, summary, target_volts))),
-        Group("Loads that come again", tuple(_loads(summary))),
+        FactGroup("Time", tuple(_time(night, summary))),
+        FactGroup("Still level", tuple(_level(night, summary, target_volts))),
+        FactGroup("Loads that come again", tuple(_loads(summary))),
     ]
     if matched is not None:
-        groups.append(Group(PLANNED, tuple(_planned(night, matched))))
+        groups.append(FactGroup(PLANNED, tuple(_planned(night, matched))))
     groups.append(
-        Group(f"Steps: {len(summary.steps)}", tuple(_steps(night, summary, matched, step_names or {})))
+        FactGroup(f"Steps: {len(summary.steps)}", tuple(_steps(night, summary, matched, step_names or {})))
     )
     return [group for group in groups if group.facts]
 

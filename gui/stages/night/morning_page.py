@@ -19,7 +19,7 @@ from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.clock import how_long
-from logger.night.night_facts import NO_STEP, PLANNED, Group, NightFact, Stretch, night_facts
+from logger.night.night_facts import NO_STEP, PLANNED, FactGroup, NightFact, Stretch, night_facts
 from logger.night.night_job import Morning
 
 MOST_NIGHTS = 9
@@ -44,7 +44,7 @@ class MorningPage(TabPage):
         self.chosen = 0
         self.facts: list[NightFact] = []
         self._shown: Morning | None = None
-        self._told: tuple[Morning, object, list[Group]] | None = None
+        self._told: tuple[Morning, object, list[FactGroup]] | None = None
         """What was told of which night, with what was said of its steps then."""
         self.headline = label("", "title")
         self.hours = HoursChart(self.session, look)
