@@ -15,7 +15,7 @@ from gui.model.visit_controller import Message, RouteEdit, VisitController
 from logger.clock import NS_PER_S, Clock, SystemClock, how_long
 from logger.errors import StillvoltError
 from logger.night.night_facts import Stretch
-from logger.night.night_job import Morning, OtherNight, SideBySide, lay_beside, sum_up
+from logger.night.night_job import NightAnalysis, OtherNight, SideBySide, lay_beside, sum_up
 from logger.night.recorded_nights import Night
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import parse_schedule
@@ -118,7 +118,7 @@ class NightController:
         """The night that was chosen; None: the longest."""
         self.other: OtherNight | None = None
         """The night that it is compared with."""
-        self.morning: Morning | None = None
+        self.morning: NightAnalysis | None = None
         """As last worked out: it stays in sight while the next one is being worked out."""
         self.power: Power | None = None
         self.disk_s = 0.0
@@ -128,14 +128,14 @@ class NightController:
         self._asked_system_ns: int | None = None
         self._make_worker = worker
         self._worker: Executor | None = None
-        self._summing: CachedTask[Morning] = CachedTask(self._at_work)
+        self._summing: CachedTask[NightAnalysis] = CachedTask(self._at_work)
         self._comparing: CachedTask[SideBySide] = CachedTask(self._at_work)
         self._recorded = (0, 0.0, False)
         """Run, end and whether it was recording, when it was last summed up."""
 
     # --- the morning -------------------------------------------------------------------------------------
 
-    def look(self) -> Morning | None:
+    def look(self) -> NightAnalysis | None:
         """The chosen night summed up, as far as it is known; asks for it anew where something differs."""
         feed = self.session.feed
         if feed.live is None:
@@ -200,7 +200,7 @@ class NightController:
             worker_process.told = True
         return bool(news)
 
-    def step_names(self, morning: Morning) -> dict[Step, str]:
+    def step_names(self, morning: NightAnalysis) -> dict[Step, str]:
         """What was said on the stage Sources that steps of a night were."""
         from gui.model.wording import step_name_text
 

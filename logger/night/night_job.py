@@ -20,7 +20,7 @@ from logger.visit.storage.visit_log import VisitLog
 
 
 @dataclass(frozen=True, slots=True)
-class Morning:
+class NightAnalysis:
     """A night with its summary."""
 
     night: Night
@@ -53,7 +53,7 @@ class SideBySide:
     levels: tuple[Distribution, Distribution] | None
 
 
-def sum_up(path: Path, number: int | None, target_volts: float, schedule: str) -> Morning:
+def sum_up(path: Path, number: int | None, target_volts: float, schedule: str) -> NightAnalysis:
     """A night of a visit summed up.
 
     Args:
@@ -76,7 +76,7 @@ def sum_up(path: Path, number: int | None, target_volts: float, schedule: str) -
     night = found[number - 1] if number is not None and number <= len(found) else longest
     summary = summarise(night.record, target_volts)
     matched = match(planned_in(night, schedule), summary.steps) if schedule.strip() else None
-    return Morning(night, summary, target_volts, matched, tuple(n.record.end_s for n in found))
+    return NightAnalysis(night, summary, target_volts, matched, tuple(n.record.end_s for n in found))
 
 
 def lay_beside(chosen: Night, other: OtherNight) -> SideBySide:

@@ -20,7 +20,7 @@ from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.clock import how_long
 from logger.night.night_facts import NO_STEP, PLANNED, FactGroup, NightFact, Stretch, night_facts
-from logger.night.night_job import Morning
+from logger.night.night_job import NightAnalysis
 
 MOST_NIGHTS = 9
 """That can be chosen by a digit; the longest come first."""
@@ -43,8 +43,8 @@ class MorningPage(TabPage):
         self.work = work
         self.chosen = 0
         self.facts: list[NightFact] = []
-        self._shown: Morning | None = None
-        self._told: tuple[Morning, object, list[FactGroup]] | None = None
+        self._shown: NightAnalysis | None = None
+        self._told: tuple[NightAnalysis, object, list[FactGroup]] | None = None
         """What was told of which night, with what was said of its steps then."""
         self.headline = label("", "title")
         self.hours = HoursChart(self.session, look)
@@ -106,7 +106,7 @@ class MorningPage(TabPage):
             return None
         return self.work.in_trace(morning.night, (0.0, morning.summary.end_s))
 
-    def _say_headline(self, morning: Morning | None) -> str:
+    def _say_headline(self, morning: NightAnalysis | None) -> str:
         if self.work.refusal:
             return self.work.refusal
         if morning is None:
@@ -120,7 +120,7 @@ class MorningPage(TabPage):
             which += f", {morning.night.number} of {counted(count, 'night')}"
         return f"{which} — being summed up anew …" if self.work.thinking else which
 
-    def _show_facts(self, morning: Morning) -> None:
+    def _show_facts(self, morning: NightAnalysis) -> None:
         feed = self.session.feed
         said = (feed.step_names, feed.every_source)
         if self._told is None or self._told[0] is not morning or self._told[1] != said:
