@@ -15,7 +15,7 @@ from gui.model.visit_controller import Message, RouteEdit, VisitController
 from logger.clock import NS_PER_S, Clock, SystemClock, how_long
 from logger.errors import StillvoltError
 from logger.night.night_facts import Stretch
-from logger.night.night_job import NightAnalysis, OtherNight, SideBySide, lay_beside, sum_up
+from logger.night.night_job import NightAnalysis, OtherNight, SideBySide, compare_with, sum_up
 from logger.night.recorded_nights import Night
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import parse_schedule
@@ -255,7 +255,8 @@ class NightController:
         if self.other is None or morning is None:
             return None
         self._comparing.ask(
-            (self._recorded, morning.night.number, self.other), partial(lay_beside, morning.night, self.other)
+            (self._recorded, morning.night.number, self.other),
+            partial(compare_with, morning.night, self.other),
         )
         return self._comparing.answer()
 

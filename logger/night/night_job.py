@@ -79,7 +79,7 @@ def sum_up(path: Path, number: int | None, target_volts: float, schedule: str) -
     return NightAnalysis(night, summary, target_volts, matched, tuple(n.record.end_s for n in found))
 
 
-def lay_beside(chosen: Night, other: OtherNight) -> SideBySide:
+def compare_with(chosen: Night, other: OtherNight) -> SideBySide:
     """A night and another one, in the order recorded; raises StillvoltError when the other one cannot be read."""
     log = VisitLog.open(other.path)
     try:
