@@ -57,7 +57,7 @@ class Verdict(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class CheckStepKind:
     """One value that a check needs: what the user does before it is taken."""
 
     name: str
@@ -75,24 +75,26 @@ class Outcome:
 Value = tuple[float, float]
 """A settled level and its standard uncertainty, V."""
 
-STEPS: dict[CheckKind, tuple[Step, ...]] = {
+STEPS: dict[CheckKind, tuple[CheckStepKind, ...]] = {
     CheckKind.ZERO: (
-        Step(
+        CheckStepKind(
             "on the reference wire",
             "Hold the probe against the bare end of the reference wire, hand off the metal.",
         ),
     ),
     CheckKind.REFERENCE: (
-        Step("before", "Probe in the hand, lie or sit still."),
-        Step("after", "Wet the soil, drive the rod deeper or add a second rod; then the same posture again."),
+        CheckStepKind("before", "Probe in the hand, lie or sit still."),
+        CheckStepKind(
+            "after", "Wet the soil, drive the rod deeper or add a second rod; then the same posture again."
+        ),
     ),
     CheckKind.FUNCTION: (
-        Step("background", "Probe in the hand, lie or sit still, no cord near."),
-        Step(
+        CheckStepKind("background", "Probe in the hand, lie or sit still, no cord near."),
+        CheckStepKind(
             "cord near",
             "A live lamp cord without an earth wire, insulation whole, a hand's width from the body.",
         ),
-        Step("cord away", "Take the cord away again, same posture."),
+        CheckStepKind("cord away", "Take the cord away again, same posture."),
     ),
 }
 
