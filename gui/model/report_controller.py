@@ -16,7 +16,7 @@ from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import counted
 from gui.model.worker_process import CancelRequested, Job, ProgressCallback, Work, WorkerProcess
 from logger.errors import StillvoltError
-from logger.metrology.checks import CheckKind, Verdict
+from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.report.archive import Archive, Entry, Search, look_at
 from logger.report.compare.comparison import Comparison
 from logger.report.output_paths import export_folder, report_path
@@ -104,7 +104,7 @@ class ReportController:
 
     def _checks(self) -> ReportContent:
         results = [self.session.last_check(kind) for kind in CheckKind]
-        passed = sum(r is not None and r.outcome.verdict is Verdict.PASSED for r in results)
+        passed = sum(r is not None and r.outcome.verdict is CheckVerdict.PASSED for r in results)
         says = f"{passed} of {len(CheckKind)} passed"
         return ReportContent("Checks", says, "" if passed == len(CheckKind) else "3: Space takes the steps")
 

@@ -13,7 +13,7 @@ from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, save
 from logger.meter.port import PortSettings
-from logger.metrology.checks import STEPS, CheckKind, Verdict, step_budget
+from logger.metrology.checks import STEPS, CheckKind, CheckVerdict, step_budget
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.recording.recorder import DetachedRecorder, start_detached
 from logger.recording.watch.power import charger_plugged_in
@@ -610,7 +610,7 @@ class VisitController:
 
         def do() -> str:
             result = self.log.add_check(kind, spans)
-            passed.append(result.outcome.verdict is Verdict.PASSED)
+            passed.append(result.outcome.verdict is CheckVerdict.PASSED)
             return f"{kind.value.capitalize()} {result.outcome.verdict}"  # the sheet shows the sentence
 
         self.do(do)

@@ -13,7 +13,7 @@ from gui.model.wording import clock_text, counted, duration_text
 from gui.widgets.appearance import Appearance, SessionWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, font
 from logger.clock import NS_PER_S
-from logger.metrology.checks import CheckKind, Verdict
+from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.report.output_paths import report_path
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 
@@ -51,7 +51,7 @@ def _prepare_progress(session: VisitController) -> str:
 
 def _checks_passed(session: VisitController) -> int:
     results = [session.last_check(kind) for kind in CheckKind]
-    return sum(r is not None and r.outcome.verdict is Verdict.PASSED for r in results)
+    return sum(r is not None and r.outcome.verdict is CheckVerdict.PASSED for r in results)
 
 
 def _check_progress(session: VisitController) -> str:

@@ -46,7 +46,7 @@ class CheckKind(StrEnum):
     FUNCTION = "function check"
 
 
-class Verdict(StrEnum):
+class CheckVerdict(StrEnum):
     """What a check says."""
 
     PASSED = "passed"
@@ -68,7 +68,7 @@ class CheckStepKind:
 class Outcome:
     """The verdict and the sentence that explains it with its numbers."""
 
-    verdict: Verdict
+    verdict: CheckVerdict
     sentence: str
 
 
@@ -118,7 +118,7 @@ def judge(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) -> Outcom
 
 def skipped(reason: str) -> Outcome:
     """The outcome of a check that is not done."""
-    return Outcome(Verdict.SKIPPED, f"Skipped: {reason.strip().rstrip('.') or 'no reason given'}.")
+    return Outcome(CheckVerdict.SKIPPED, f"Skipped: {reason.strip().rstrip('.') or 'no reason given'}.")
 
 
 def rod_half_width_volts(before: Value, after: Value, meter: MeterFacts) -> float:
@@ -161,9 +161,12 @@ def _judge_function(values: Sequence[Budget], meter: MeterFacts) -> Outcome:
     rose = _within(-rise.volts, rise.u_volts, -RISE_VOLTS)
     allowed = max(AGREEMENT_VOLTS, RETURN_SHARE * abs(rise.volts))
     returned = _within(abs(left.volts), left.u_volts, allowed)
-    if Verdict.FAILED in (rose, returned):
-        return Outcome(Verdict.FAILED, text)
-    return Outcome(Verdict.NOT_DECIDED if Verdict.NOT_DECIDED in (rose, returned) else Verdict.PASSED, text)
+    if CheckVerdict.FAILED in (rose, returned):
+        return Outcome(CheckVerdict.FAILED, text)
+    return Outcome(
+        CheckVerdict.NOT_DECIDED if CheckVerdict.NOT_DECIDED in (rose, returned) else CheckVerdict.PASSED,
+        text,
+    )
 
 
 _JUDGES = {
@@ -184,8 +187,8 @@ def _change(before: Budget, after: Budget, meter: MeterFacts) -> Budget:
     return difference_budget(after, before, accuracy)
 
 
-def _within(value: float, u_value: float, limit: float) -> Verdict:
+def _within(value: float, u_value: float, limit: float) -> CheckVerdict:
     """Whether a value is at or under a limit, for sure: k = 2 on the side where it matters."""
     if value + COVERAGE_FACTOR * u_value <= limit:
-        return Verdict.PASSED
-    return Verdict.FAILED if value - COVERAGE_FACTOR * u_value > limit else Verdict.NOT_DECIDED
+        return CheckVerdict.PASSED
+    return CheckVerdict.FAILED if value - COVERAGE_FACTOR * u_value > limit else CheckVerdict.NOT_DECIDED

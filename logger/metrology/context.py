@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 
-from logger.metrology.checks import CheckKind, Verdict
+from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget, reading_budget
 
@@ -22,7 +22,7 @@ class Context:
     """
 
     setup: Setup
-    verdicts: dict[CheckKind, Verdict]
+    verdicts: dict[CheckKind, CheckVerdict]
     rod_volts: float | None = None
 
     def remarks(self) -> list[str]:
@@ -32,7 +32,7 @@ class Context:
             verdict = self.verdicts.get(kind)
             if verdict is None:
                 out.append(f"{kind} not done")
-            elif verdict is not Verdict.PASSED:
+            elif verdict is not CheckVerdict.PASSED:
                 out.append(f"{kind} {verdict}")
         return out
 
@@ -59,7 +59,7 @@ class Context:
     def from_json(cls, text: str) -> Context:
         """From what `to_json` gave."""
         data = json.loads(text)
-        verdicts = {CheckKind(kind): Verdict(verdict) for kind, verdict in data["verdicts"].items()}
+        verdicts = {CheckKind(kind): CheckVerdict(verdict) for kind, verdict in data["verdicts"].items()}
         return cls(Setup.from_json(json.dumps(data["setup"])), verdicts, data.get("rod_volts"))
 
 

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QApplication
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
 from gui.widgets.row_list import Row, Shape
-from logger.metrology.checks import CheckKind, Verdict
+from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.visit import VisitLog
 
 
@@ -43,7 +43,7 @@ def test_zero_check_passes_with_one_space(driver: Driver, log: VisitLog, heard: 
     assert "for the zero check" in driver.window.bottom.text()
     driver.press("Space")
     (result,) = log.checks()
-    assert (result.kind, result.outcome.verdict) == (CheckKind.ZERO, Verdict.PASSED)
+    assert (result.kind, result.outcome.verdict) == (CheckKind.ZERO, CheckVerdict.PASSED)
     assert result.steps[0].span.first_line_id <= result.steps[0].span.last_line_id
     assert heard.tones[-1] is Tone.TAKEN
     shown = row(driver, CheckKind.ZERO)
@@ -60,7 +60,7 @@ def test_the_same_value_is_no_second_step(driver: Driver, demo: DemoRecorder, lo
     assert log.checks() == []
     settle(driver, demo, 0.505)
     driver.press("Space")
-    assert log.checks()[0].outcome.verdict is Verdict.PASSED
+    assert log.checks()[0].outcome.verdict is CheckVerdict.PASSED
 
 
 def test_function_check_and_its_repetition(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
@@ -68,12 +68,12 @@ def test_function_check_and_its_repetition(driver: Driver, demo: DemoRecorder, l
     for volts in (0.3, 2.1, 0.3):
         settle(driver, demo, volts)
         driver.press("Space")
-    assert log.checks()[0].outcome.verdict is Verdict.PASSED
+    assert log.checks()[0].outcome.verdict is CheckVerdict.PASSED
     driver.press("Down", "Down")
     for volts in (0.3, 0.5, 0.3):
         settle(driver, demo, volts)
         driver.press("Space")
-    assert log.checks()[1].outcome.verdict is Verdict.FAILED
+    assert log.checks()[1].outcome.verdict is CheckVerdict.FAILED
     assert row(driver, CheckKind.FUNCTION).value == "failed"
     assert row(driver, CheckKind.FUNCTION).badge.shape is Shape.CROSS
     assert "result 2 of 2" in driver.window.check_sheet.verdict.text()
@@ -85,7 +85,7 @@ def test_a_sensitive_person_skips_it_or_somebody_else_does_it(driver: Driver, lo
     driver.press("K", "E")
     assert log.marks()[0].text == "function check: somebody else does it" and log.checks() == []
     driver.press("K", "1")
-    assert log.checks()[0].outcome.verdict is Verdict.SKIPPED
+    assert log.checks()[0].outcome.verdict is CheckVerdict.SKIPPED
     assert "sensitive" in log.checks()[0].outcome.sentence
 
 
@@ -221,7 +221,7 @@ def test_a_step_that_proves_to_have_been_motion(driver: Driver, demo: DemoRecord
     raise_arm(demo, log, take_step(driver))
     driver.window.refresh()
     (result,) = log.checks()
-    assert result.outcome.verdict is Verdict.FAILED, "the verdict stays as recorded"
+    assert result.outcome.verdict is CheckVerdict.FAILED, "the verdict stays as recorded"
     assert row(driver, CheckKind.REFERENCE).value == "failed, in doubt"
     assert [rested.in_doubt for rested in sheet.picture.rested] == [False, True]
     assert sheet.doubt.text().startswith("In doubt, repeat it. After: The detector later found motion")

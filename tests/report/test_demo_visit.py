@@ -13,7 +13,7 @@ from types import ModuleType
 
 import pytest
 
-from logger.metrology.checks import STEPS, CheckKind, Verdict
+from logger.metrology.checks import STEPS, CheckKind, CheckVerdict
 from logger.night.recorded_nights import nights
 from logger.report.compare.comparison import compare_visits
 from logger.simulation.house.house import House
@@ -91,7 +91,7 @@ def test_the_demo_holds_a_whole_job(demo, script):
     assert not demo.setup().missing() and demo.setup().meter.assumed == ()
     for kind in CheckKind:
         (check,) = (c for c in demo.checks() if c.kind is kind)
-        assert check.outcome.verdict is Verdict.PASSED and len(check.steps) == len(STEPS[kind])
+        assert check.outcome.verdict is CheckVerdict.PASSED and len(check.steps) == len(STEPS[kind])
     results = {spot.name: SpotResult.of(readings, spot.id) for spot in spots}
     assert all(r.on and r.off and not r.why_not_comparable() for r in results.values())
     assert {r.condition for r in readings} >= {EVERYTHING_ON, EVERYTHING_OFF}

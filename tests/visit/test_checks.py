@@ -9,7 +9,7 @@ from logger.metrology.checks import (
     CAUTIONS,
     STEPS,
     CheckKind,
-    Verdict,
+    CheckVerdict,
     judge,
     rod_half_width_volts,
     skipped,
@@ -31,19 +31,19 @@ COARSE = meter(1.0, 3, 0.01)
 @pytest.mark.parametrize(
     ("kind", "values", "verdict"),
     [
-        (ZERO, [(0.004, 0.001)], Verdict.PASSED),
-        (ZERO, [(-0.004, 0.001)], Verdict.PASSED),
-        (ZERO, [(0.019, 0.001)], Verdict.NOT_DECIDED),
-        (ZERO, [(0.3, 0.001)], Verdict.FAILED),
-        (REFERENCE, [(0.30, 0.002), (0.305, 0.002)], Verdict.PASSED),
-        (REFERENCE, [(0.60, 0.002), (0.30, 0.002)], Verdict.FAILED),
-        (REFERENCE, [(0.30, 0.02), (0.305, 0.02)], Verdict.NOT_DECIDED),
-        (REFERENCE, [(4.0, 0.01), (4.15, 0.01)], Verdict.PASSED),
-        (FUNCTION, [(0.3, 0.01), (2.1, 0.01), (0.32, 0.01)], Verdict.PASSED),
-        (FUNCTION, [(0.3, 0.01), (0.9, 0.01), (0.32, 0.01)], Verdict.FAILED),
-        (FUNCTION, [(0.3, 0.01), (2.1, 0.01), (1.9, 0.01)], Verdict.FAILED),
-        (FUNCTION, [(0.3, 0.01), (1.31, 0.01), (0.3, 0.01)], Verdict.NOT_DECIDED),
-        (FUNCTION, [(0.3, 0.01), (-2.0, 0.01), (0.3, 0.01)], Verdict.FAILED),
+        (ZERO, [(0.004, 0.001)], CheckVerdict.PASSED),
+        (ZERO, [(-0.004, 0.001)], CheckVerdict.PASSED),
+        (ZERO, [(0.019, 0.001)], CheckVerdict.NOT_DECIDED),
+        (ZERO, [(0.3, 0.001)], CheckVerdict.FAILED),
+        (REFERENCE, [(0.30, 0.002), (0.305, 0.002)], CheckVerdict.PASSED),
+        (REFERENCE, [(0.60, 0.002), (0.30, 0.002)], CheckVerdict.FAILED),
+        (REFERENCE, [(0.30, 0.02), (0.305, 0.02)], CheckVerdict.NOT_DECIDED),
+        (REFERENCE, [(4.0, 0.01), (4.15, 0.01)], CheckVerdict.PASSED),
+        (FUNCTION, [(0.3, 0.01), (2.1, 0.01), (0.32, 0.01)], CheckVerdict.PASSED),
+        (FUNCTION, [(0.3, 0.01), (0.9, 0.01), (0.32, 0.01)], CheckVerdict.FAILED),
+        (FUNCTION, [(0.3, 0.01), (2.1, 0.01), (1.9, 0.01)], CheckVerdict.FAILED),
+        (FUNCTION, [(0.3, 0.01), (1.31, 0.01), (0.3, 0.01)], CheckVerdict.NOT_DECIDED),
+        (FUNCTION, [(0.3, 0.01), (-2.0, 0.01), (0.3, 0.01)], CheckVerdict.FAILED),
     ],
 )
 def test_verdicts_allow_for_the_uncertainty(kind, values, verdict):
@@ -68,14 +68,19 @@ def test_a_skipped_check_says_why():
     ("kind", "values", "fine", "coarse"),
     [
         # Within what its data sheet allows at zero (0.03 V) a coarse meter passes: its readings carry that.
-        (ZERO, [(0.02, 0.001)], Verdict.NOT_DECIDED, Verdict.PASSED),
-        (ZERO, [(0.05, 0.001)], Verdict.FAILED, Verdict.FAILED),
+        (ZERO, [(0.02, 0.001)], CheckVerdict.NOT_DECIDED, CheckVerdict.PASSED),
+        (ZERO, [(0.05, 0.001)], CheckVerdict.FAILED, CheckVerdict.FAILED),
         # 0.01 V apart: a meter of 10 mV counts cannot tell that from 0.03 V.
-        (REFERENCE, [(0.30, 0.001), (0.31, 0.001)], Verdict.PASSED, Verdict.NOT_DECIDED),
-        (REFERENCE, [(0.30, 0.001), (0.60, 0.001)], Verdict.FAILED, Verdict.FAILED),
+        (REFERENCE, [(0.30, 0.001), (0.31, 0.001)], CheckVerdict.PASSED, CheckVerdict.NOT_DECIDED),
+        (REFERENCE, [(0.30, 0.001), (0.60, 0.001)], CheckVerdict.FAILED, CheckVerdict.FAILED),
         # The share of reading is one and the same error before and after: 4 V with 1 % is no reason to doubt.
-        (REFERENCE, [(4.0, 0.01), (4.1, 0.01)], Verdict.PASSED, Verdict.PASSED),
-        (FUNCTION, [(0.3, 0.001), (1.32, 0.001), (0.3, 0.001)], Verdict.PASSED, Verdict.NOT_DECIDED),
+        (REFERENCE, [(4.0, 0.01), (4.1, 0.01)], CheckVerdict.PASSED, CheckVerdict.PASSED),
+        (
+            FUNCTION,
+            [(0.3, 0.001), (1.32, 0.001), (0.3, 0.001)],
+            CheckVerdict.PASSED,
+            CheckVerdict.NOT_DECIDED,
+        ),
     ],
 )
 def test_verdicts_allow_for_what_the_meter_may_be_off_by(kind, values, fine, coarse):

@@ -9,7 +9,7 @@ import pytest
 
 from logger.errors import StillvoltError
 from logger.meter.description import Accuracy, Description
-from logger.metrology.checks import CheckKind, Verdict
+from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.metrology.context import Context, why_not_comparable
 from logger.metrology.setup import MeterFacts, Setup
 from logger.settling.events import State
@@ -54,9 +54,9 @@ def test_checks_are_kept_with_their_lines_and_stand_with_the_readings(log, recor
     log.state_setup(GOOD)
     recording.samples([0.004] * 5)
     zero = log.add_check(CheckKind.ZERO, [log.take_span()])
-    assert zero.outcome.verdict is Verdict.NOT_DECIDED, "u of 0.01 V cannot prove 0.02 V"
+    assert zero.outcome.verdict is CheckVerdict.NOT_DECIDED, "u of 0.01 V cannot prove 0.02 V"
     recording.samples([0.004] * 5, u_volts=0.001)
-    assert log.add_check(CheckKind.ZERO, [log.take_span()]).outcome.verdict is Verdict.PASSED
+    assert log.add_check(CheckKind.ZERO, [log.take_span()]).outcome.verdict is CheckVerdict.PASSED
     log.skip_check(CheckKind.FUNCTION, "sensitive to cords")
     assert [c.kind for c in log.checks()] == [CheckKind.ZERO, CheckKind.ZERO, CheckKind.FUNCTION]
     step = log.checks()[1].steps[0]
@@ -75,14 +75,14 @@ def test_the_rod_is_as_uncertain_as_its_check_found_and_a_check_holds_for_its_ow
     for volts in (0.31, 0.30):
         recording.samples([volts] * 5, u_volts=0.0005)
         spans.append(log.take_span())
-    assert log.add_check(CheckKind.REFERENCE, spans).outcome.verdict is Verdict.PASSED
+    assert log.add_check(CheckKind.REFERENCE, spans).outcome.verdict is CheckVerdict.PASSED
     checked = log.context()
     assert checked.rod_volts == pytest.approx(0.01, abs=1e-6)
     assert checked.budget(0.3, 0.001).u_volts < unchecked.budget(0.3, 0.001).u_volts
     log.state_setup(GOOD.with_changes(soil="sand"))  # the rod stands elsewhere
     assert log.context().rod_volts is None and log.context().verdicts == {}
     log.state_setup(GOOD.with_changes(moisture="wet"))  # wetting is a part of the check itself
-    assert log.context().verdicts == {CheckKind.REFERENCE: Verdict.PASSED}
+    assert log.context().verdicts == {CheckKind.REFERENCE: CheckVerdict.PASSED}
 
 
 def test_readings_with_other_inputs_are_restated_marked_as_computed(log):
@@ -138,7 +138,7 @@ def test_readings_are_not_comparable_across_meters_of_other_input():
 
 
 def test_a_context_comes_back_from_its_text():
-    verdicts = {CheckKind.ZERO: Verdict.PASSED, CheckKind.FUNCTION: Verdict.SKIPPED}
+    verdicts = {CheckKind.ZERO: CheckVerdict.PASSED, CheckKind.FUNCTION: CheckVerdict.SKIPPED}
     context = Context(GOOD, verdicts, 0.013)
     assert Context.from_json(context.to_json()) == context
 

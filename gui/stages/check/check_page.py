@@ -17,14 +17,14 @@ from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import Page, ShortcutButtons
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
-from logger.metrology.checks import CAUTIONS, STEPS, CheckKind, Verdict
+from logger.metrology.checks import CAUTIONS, STEPS, CheckKind, CheckVerdict
 from logger.visit.records.records import CheckResult
 
-BADGES: dict[Verdict, Badge] = {
-    Verdict.PASSED: Badge(Shape.TICK, BLUISH_GREEN),
-    Verdict.FAILED: Badge(Shape.CROSS, VERMILLION),
-    Verdict.NOT_DECIDED: Badge(Shape.QUESTION, ORANGE),
-    Verdict.SKIPPED: Badge(Shape.DASH, GREY),
+BADGES: dict[CheckVerdict, Badge] = {
+    CheckVerdict.PASSED: Badge(Shape.TICK, BLUISH_GREEN),
+    CheckVerdict.FAILED: Badge(Shape.CROSS, VERMILLION),
+    CheckVerdict.NOT_DECIDED: Badge(Shape.QUESTION, ORANGE),
+    CheckVerdict.SKIPPED: Badge(Shape.DASH, GREY),
 }
 
 SKIP_REASONS: dict[CheckKind, tuple[str, ...]] = {

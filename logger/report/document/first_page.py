@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from logger.metrology.checks import CheckKind, Verdict
+from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.metrology.context import Context
 from logger.metrology.rounding import form_volts
 from logger.metrology.uncertainty import Budget, compare_with
@@ -186,7 +186,7 @@ def _trust(facts: Facts) -> str:
 
 def _proved(context: Context) -> str:
     """What the checks say, and what is known to spoil the reference."""
-    passed = [k for k in CheckKind if context.verdicts.get(k) is Verdict.PASSED]
+    passed = [k for k in CheckKind if context.verdicts.get(k) is CheckVerdict.PASSED]
     if len(passed) == len(CheckKind):
         proved = "meter and reference passed their checks"
     else:

@@ -6,7 +6,15 @@ import json
 from collections.abc import Sequence
 from dataclasses import asdict
 
-from logger.metrology.checks import STEPS, CheckKind, Outcome, Verdict, judge, rod_half_width_volts, skipped
+from logger.metrology.checks import (
+    STEPS,
+    CheckKind,
+    CheckVerdict,
+    Outcome,
+    judge,
+    rod_half_width_volts,
+    skipped,
+)
 from logger.metrology.context import Context
 from logger.metrology.setup import FACT as SETUP_FACT
 from logger.metrology.setup import Setup
@@ -53,7 +61,7 @@ class SetupStore(Store):
                 r["id"],
                 r["utc_ns"],
                 CheckKind(r["kind"]),
-                Outcome(Verdict(r["verdict"]), r["sentence"]),
+                Outcome(CheckVerdict(r["verdict"]), r["sentence"]),
                 tuple(CheckStep(step["name"], Span(**step["span"])) for step in json.loads(r["steps"])),
                 Setup.from_json(r["setup"]) if r["setup"] else None,
             )
