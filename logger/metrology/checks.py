@@ -65,7 +65,7 @@ class CheckStepKind:
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class CheckOutcome:
     """The verdict and the sentence that explains it with its numbers."""
 
     verdict: CheckVerdict
@@ -105,7 +105,7 @@ CAUTIONS: dict[CheckKind, str] = {
 }
 
 
-def judge(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) -> Outcome:
+def judge(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) -> CheckOutcome:
     """The outcome of a check from the values of its steps, in order, read with that meter.
 
     Raises:
@@ -116,9 +116,9 @@ def judge(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) -> Outcom
     return _JUDGES[kind]([step_budget(value, meter) for value in values], meter)
 
 
-def skipped(reason: str) -> Outcome:
+def skipped(reason: str) -> CheckOutcome:
     """The outcome of a check that is not done."""
-    return Outcome(CheckVerdict.SKIPPED, f"Skipped: {reason.strip().rstrip('.') or 'no reason given'}.")
+    return CheckOutcome(CheckVerdict.SKIPPED, f"Skipped: {reason.strip().rstrip('.') or 'no reason given'}.")
 
 
 def rod_half_width_volts(before: Value, after: Value, meter: MeterFacts) -> float:
@@ -128,19 +128,19 @@ def rod_half_width_volts(before: Value, after: Value, meter: MeterFacts) -> floa
     return max(abs(change.volts), change.expanded_volts)
 
 
-def _judge_zero(values: Sequence[Budget], meter: MeterFacts) -> Outcome:
+def _judge_zero(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
     (value,) = values
     by_data_sheet = meter.accuracy_at(0.0).limit_volts(0.0)
     if by_data_sheet > ZERO_LIMIT_VOLTS:
         # Held against its own data sheet, which is then not counted once more as an uncertainty.
         scatter = Budget(value.volts, value.components[:1])
         text = f"{shown(scatter)} on the reference wire; the meter's data sheet allows {by_data_sheet:g} V at zero."
-        return Outcome(_within(abs(scatter.volts), scatter.u_volts, by_data_sheet), text)
+        return CheckOutcome(_within(abs(scatter.volts), scatter.u_volts, by_data_sheet), text)
     text = f"{shown(value)} on the reference wire; at most {ZERO_LIMIT_VOLTS:g} V is near zero."
-    return Outcome(_within(abs(value.volts), value.u_volts, ZERO_LIMIT_VOLTS), text)
+    return CheckOutcome(_within(abs(value.volts), value.u_volts, ZERO_LIMIT_VOLTS), text)
 
 
-def _judge_reference(values: Sequence[Budget], meter: MeterFacts) -> Outcome:
+def _judge_reference(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
     before, after = values
     change = _change(before, after, meter)
     tolerance = max(AGREEMENT_VOLTS, AGREEMENT_SHARE * max(abs(before.volts), abs(after.volts)))
@@ -148,10 +148,10 @@ def _judge_reference(values: Sequence[Budget], meter: MeterFacts) -> Outcome:
         f"{shown(before)} before, {shown(after)} after the reference was improved: "
         f"{abs(change.volts):.3f} V apart; at most {tolerance:.3f} V is agreement."
     )
-    return Outcome(_within(abs(change.volts), change.u_volts, tolerance), text)
+    return CheckOutcome(_within(abs(change.volts), change.u_volts, tolerance), text)
 
 
-def _judge_function(values: Sequence[Budget], meter: MeterFacts) -> Outcome:
+def _judge_function(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
     background, near, away = values
     rise, left = _change(background, near, meter), _change(background, away, meter)
     text = (
@@ -162,8 +162,8 @@ def _judge_function(values: Sequence[Budget], meter: MeterFacts) -> Outcome:
     allowed = max(AGREEMENT_VOLTS, RETURN_SHARE * abs(rise.volts))
     returned = _within(abs(left.volts), left.u_volts, allowed)
     if CheckVerdict.FAILED in (rose, returned):
-        return Outcome(CheckVerdict.FAILED, text)
-    return Outcome(
+        return CheckOutcome(CheckVerdict.FAILED, text)
+    return CheckOutcome(
         CheckVerdict.NOT_DECIDED if CheckVerdict.NOT_DECIDED in (rose, returned) else CheckVerdict.PASSED,
         text,
     )

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.clock import NS_PER_S
-from logger.metrology.checks import CheckKind, Outcome
+from logger.metrology.checks import CheckKind, CheckOutcome
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.settling.events import Event, State, Step, span_s
@@ -168,7 +168,7 @@ class CheckResult:
     id: int
     utc_ns: int
     kind: CheckKind
-    outcome: Outcome
+    outcome: CheckOutcome
     steps: tuple[CheckStep, ...]
     setup: Setup | None
     """In which it was done; None in logs of older versions."""

@@ -9,8 +9,8 @@ from dataclasses import asdict
 from logger.metrology.checks import (
     STEPS,
     CheckKind,
+    CheckOutcome,
     CheckVerdict,
-    Outcome,
     judge,
     rod_half_width_volts,
     skipped,
@@ -61,7 +61,7 @@ class SetupStore(Store):
                 r["id"],
                 r["utc_ns"],
                 CheckKind(r["kind"]),
-                Outcome(CheckVerdict(r["verdict"]), r["sentence"]),
+                CheckOutcome(CheckVerdict(r["verdict"]), r["sentence"]),
                 tuple(CheckStep(step["name"], Span(**step["span"])) for step in json.loads(r["steps"])),
                 Setup.from_json(r["setup"]) if r["setup"] else None,
             )
@@ -78,7 +78,9 @@ class SetupStore(Store):
         """Keep that a check was not done, and why."""
         return self._keep_check(kind, skipped(reason), ())
 
-    def _keep_check(self, kind: CheckKind, outcome: Outcome, steps: tuple[CheckStep, ...]) -> CheckResult:
+    def _keep_check(
+        self, kind: CheckKind, outcome: CheckOutcome, steps: tuple[CheckStep, ...]
+    ) -> CheckResult:
         utc_ns = self._clock.utc_ns()
         with self._writing():
             setup = self.setup()
