@@ -1,7 +1,7 @@
 """What the meter itself does in mid-session: function knob turned, range changed, display held or frozen, battery
 low, switched off.
 
-In: each line as it was read, with its time in seconds. Out: now and then a `Change`: one sentence for the user, to
+In: each line as it was read, with its time in seconds. Out: now and then a `NoticeDraft`: one sentence for the user, to
 be kept in the log. `standing` is what is wrong with the meter now, as long as it lasts.
 """
 
@@ -50,7 +50,7 @@ KEEP_ON = (
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class NoticeDraft:
     """Something that the meter did: `kind` for programs, `message` for people."""
 
     kind: str
@@ -83,14 +83,16 @@ class MeterWatch:
         self._window_values: set[bytes] = set()
         self._windows: deque[float] = deque(maxlen=WINDOWS)
 
-    def see(self, time_s: float, raw: bytes, reading: LineReading) -> list[Change]:
+    def see(self, time_s: float, raw: bytes, reading: LineReading) -> list[NoticeDraft]:
         """One line of the meter; gives what is new, mostly nothing."""
-        out: list[Change] = []
+        out: list[NoticeDraft] = []
         if self._first_s is None:
             self._first_s = time_s
         if self._silent:
             self._silent = False
-            out.append(Change("meter back", f"The meter sends again after {time_s - self._last_s:.0f} s."))
+            out.append(
+                NoticeDraft("meter back", f"The meter sends again after {time_s - self._last_s:.0f} s.")
+            )
         self._last_s = time_s
         is_volts = reading.status is LineStatus.VOLTS
         shape = raw.translate(_DIGITS_ALIKE)
@@ -105,7 +107,7 @@ class MeterWatch:
         self.standing = _FROZEN if self.frozen else self._said[1]
         return out
 
-    def silence(self, time_s: float) -> list[Change]:
+    def silence(self, time_s: float) -> list[NoticeDraft]:
         """No line has come up to now although the port is open."""
         if self._first_s is None or self._silent or time_s - self._last_s < SILENT_S:
             return []
@@ -130,9 +132,9 @@ class MeterWatch:
         self._on_before_s = on_for_s
         self._first_s = None
         self.standing = message
-        return [Change("meter silent", message)]
+        return [NoticeDraft("meter silent", message)]
 
-    def _watch_manner(self, reading: LineReading, out: list[Change]) -> None:
+    def _watch_manner(self, reading: LineReading, out: list[NoticeDraft]) -> None:
         """Function and flags: what the line says of the meter besides its value."""
         if reading.status is LineStatus.UNREADABLE:
             return
@@ -153,25 +155,25 @@ class MeterWatch:
             return
         before, self._said = self._said, manner
         if manner[1]:
-            out.append(Change(*manner))
+            out.append(NoticeDraft(*manner))
         elif before[0] == "function":
-            out.append(Change("function", "The meter sends AC volts again."))
+            out.append(NoticeDraft("function", "The meter sends AC volts again."))
         else:
-            out.append(Change(before[0], f"Over: {before[1][0].lower()}{before[1][1:]}"))
+            out.append(NoticeDraft(before[0], f"Over: {before[1][0].lower()}{before[1][1:]}"))
 
-    def _watch_range(self, raw: bytes, reading: LineReading, out: list[Change]) -> None:
+    def _watch_range(self, raw: bytes, reading: LineReading, out: list[NoticeDraft]) -> None:
         """A change of the last digit's worth: another range, by hand or by itself."""
         resolution = _last_digit(raw, reading)
         if self._resolution and resolution and resolution != self._resolution:
             out.append(
-                Change(
+                NoticeDraft(
                     "range",
                     f"The meter changed its range: the last digit is now {resolution}, before {self._resolution}.",
                 )
             )
         self._resolution = resolution or self._resolution
 
-    def _watch_freezing(self, time_s: float, raw: bytes, out: list[Change]) -> None:
+    def _watch_freezing(self, time_s: float, raw: bytes, out: list[NoticeDraft]) -> None:
         if raw == self._raw:
             self._same_lines += 1
             standing_s = time_s - self._same_since_s
@@ -181,7 +183,7 @@ class MeterWatch:
             if share > 0.0 and self._same_lines * log1p(-share) < log(FROZEN_CHANCE):
                 self.frozen = True
                 out.append(
-                    Change(
+                    NoticeDraft(
                         "frozen",
                         f"The value has not changed by one digit for {standing_s:.0f} s, and it always did "
                         "before: is HOLD pressed?",
@@ -190,7 +192,7 @@ class MeterWatch:
             return
         if self.frozen:
             self.frozen = False
-            out.append(Change("frozen", "The meter's value moves again."))
+            out.append(NoticeDraft("frozen", "The meter's value moves again."))
         else:
             # A run is learned when it ends: what is being tested must not teach what it is tested against.
             self._learn(self._same_lines + 1)

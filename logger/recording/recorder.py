@@ -27,7 +27,7 @@ from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, as_toml
 from logger.meter.lines import CUT_NOTE, LineReading, LineStatus, read_line
-from logger.meter.meter_monitor import Change, MeterWatch
+from logger.meter.meter_monitor import MeterWatch, NoticeDraft
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 from logger.meter.splitter import LineSplitter
@@ -76,7 +76,7 @@ class Machine:
         self._power = PowerWatch(ask_power)
         self._room = disk_space.RoomWatch(free_bytes)
 
-    def look(self, time_s: float, written_bytes: int) -> list[Change]:
+    def look(self, time_s: float, written_bytes: int) -> list[NoticeDraft]:
         """What is new; both are asked every few seconds only, however often this is called."""
         return [*self._power.look(time_s), *self._room.look(time_s, written_bytes)]
 
@@ -147,7 +147,7 @@ class Recorder:
             for change in self._machine.look(t_s, self._written_bytes):
                 self._notice(change.kind, change.message)
 
-    def note(self, change: Change) -> None:
+    def note(self, change: NoticeDraft) -> None:
         """Take something into the log that others noticed."""
         self._notice(change.kind, change.message)
 
@@ -332,7 +332,7 @@ def record(
         try:
             reader.start()
             tell(f"Recording {settings.url} into {visit}.")
-            with kept_awake(lambda message: recorder.note(Change("sleep not prevented", message))):
+            with kept_awake(lambda message: recorder.note(NoticeDraft("sleep not prevented", message))):
                 reason = _loop(recorder, items, clock, for_s, stop)
         finally:
             reader.stop()

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from logger.clock import how_long
-from logger.meter.meter_monitor import Change
+from logger.meter.meter_monitor import NoticeDraft
 
 ROW_BYTES = 48
 """What a line costs in the file besides its own bytes: two times, status, value, row header, its share of pages
@@ -67,7 +67,7 @@ class RoomWatch:
         self._asked_s: float | None = None
         self._told_s = float("inf")
 
-    def look(self, time_s: float, written_bytes: int) -> list[Change]:
+    def look(self, time_s: float, written_bytes: int) -> list[NoticeDraft]:
         """What is new, mostly nothing; may be called at any rate.
 
         Args:
@@ -91,4 +91,4 @@ class RoomWatch:
         if passed[-1] >= self._told_s:
             return []
         self._told_s = passed[-1]
-        return [Change("disk short", warning(left_s))]
+        return [NoticeDraft("disk short", warning(left_s))]

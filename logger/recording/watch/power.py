@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import ceil, floor
 
 from logger.clock import how_long
-from logger.meter.meter_monitor import Change
+from logger.meter.meter_monitor import NoticeDraft
 
 ASK_EVERY_S = 5.0
 """A charger plugged in is in the log within this time; asking costs some tenths of a millisecond."""
@@ -68,7 +68,7 @@ class PowerWatch:
         self._unplugged = (0.0, 0.0)
         """Time and percentage from which the battery's fall is watched."""
 
-    def look(self, time_s: float) -> list[Change]:
+    def look(self, time_s: float) -> list[NoticeDraft]:
         """What is new at `time_s` (seconds on the recording's clock), mostly nothing; may be called at any rate."""
         if self._asked_s is not None and time_s - self._asked_s < ASK_EVERY_S:
             return []
@@ -102,21 +102,21 @@ class PowerWatch:
         self._next_below = TELL_EVERY_PERCENT * (tens_down - 1)
         self._next_above = TELL_EVERY_PERCENT * (tens_up + 1)
 
-    def _at_the_start(self, now: Power, time_s: float) -> Change:
+    def _at_the_start(self, now: Power, time_s: float) -> NoticeDraft:
         if now.plugged_in:
-            return Change(
+            return NoticeDraft(
                 "charger",
                 f"The laptop is on its charger (battery {now.percent:.0f} %), which ties it to the building's wiring: "
                 "unplug it if the battery lasts.",
             )
         return self._percent(now, time_s)
 
-    def _percent(self, now: Power, time_s: float) -> Change:
+    def _percent(self, now: Power, time_s: float) -> NoticeDraft:
         left_s = self._left_s(now, time_s)
         lasts = f"; it will last for about {how_long(left_s)}" if left_s is not None else ""
         if now.plugged_in or now.percent > LOW_PERCENT:
-            return Change("battery", f"The laptop's battery is at {now.percent:.0f} %{lasts}.")
-        return Change(
+            return NoticeDraft("battery", f"The laptop's battery is at {now.percent:.0f} %{lasts}.")
+        return NoticeDraft(
             "laptop battery low",
             f"The laptop's battery is low: {now.percent:.0f} %{lasts}. What is recorded is kept when it runs out. "
             "A charger would tie the laptop to the building's wiring.",
@@ -134,14 +134,14 @@ class PowerWatch:
         return now.percent * (time_s - since_s) / fall
 
 
-def _charger(plugged_in: bool) -> Change:
+def _charger(plugged_in: bool) -> NoticeDraft:
     if plugged_in:
-        return Change(
+        return NoticeDraft(
             "charger",
             "The charger was plugged in: it ties the laptop to the building's wiring, and the body's voltage may "
             "change.",
         )
-    return Change(
+    return NoticeDraft(
         "charger",
         "The charger was unplugged: the laptop is no longer tied to the building's wiring, and the body's voltage may "
         "change.",

@@ -6,7 +6,7 @@ In: the three clocks, looked at now and then. Out: sentences for the log. Plain 
 from __future__ import annotations
 
 from logger.clock import NS_PER_S, Clock, how_long
-from logger.meter.meter_monitor import Change
+from logger.meter.meter_monitor import NoticeDraft
 
 SLEPT_NS = NS_PER_S // 2
 """A sleep shorter than this is none: no computer suspends and resumes in half a second."""
@@ -33,16 +33,16 @@ class TimeWatch:
         self._steady_ns, self._awake_ns = clock.steady_ns(), clock.awake_ns()
         self._utc_minus_steady_ns = clock.utc_ns() - self._steady_ns
 
-    def look(self) -> list[Change]:
+    def look(self) -> list[NoticeDraft]:
         """What happened since the last look, mostly nothing."""
         utc_ns, steady_ns, awake_ns = self._clock.utc_ns(), self._clock.steady_ns(), self._clock.awake_ns()
-        out: list[Change] = []
+        out: list[NoticeDraft] = []
         awake_for_ns = awake_ns - self._awake_ns
         slept_ns = steady_ns - self._steady_ns - awake_for_ns
         self._steady_ns, self._awake_ns = steady_ns, awake_ns
         if slept_ns > SLEPT_NS:
             out.append(
-                Change(
+                NoticeDraft(
                     "sleep",
                     f"The computer slept for {how_long(slept_ns / NS_PER_S)}; nothing was recorded in that time, and "
                     "the trace has a gap there. Switch automatic sleep off in the system's settings, and leave the "
@@ -51,7 +51,7 @@ class TimeWatch:
             )
         if self._busy_ns is not None and awake_for_ns > self._busy_ns:
             out.append(
-                Change(
+                NoticeDraft(
                     "busy",
                     f"The recorder was held up for {how_long(awake_for_ns / NS_PER_S)} (a busy computer or a slow "
                     "disk); lines of that time may be missing or late.",
@@ -62,7 +62,7 @@ class TimeWatch:
             self._utc_minus_steady_ns = utc_ns - steady_ns
             way = "forward" if jump_ns > 0 else "back"
             out.append(
-                Change(
+                NoticeDraft(
                     "clock set",
                     f"The computer's clock was set {way} by {abs(jump_ns) / NS_PER_S:.1f} s; "
                     "the trace goes on without a jump.",
