@@ -57,7 +57,7 @@ class NoticeDraft:
     message: str
 
 
-class MeterWatch:
+class MeterMonitor:
     """Follows one meter line by line. Plain state, constant memory."""
 
     def __init__(self) -> None:

@@ -27,7 +27,7 @@ from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, as_toml
 from logger.meter.lines import CUT_NOTE, LineReading, LineStatus, read_line
-from logger.meter.meter_monitor import MeterWatch, NoticeDraft
+from logger.meter.meter_monitor import MeterMonitor, NoticeDraft
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 from logger.meter.splitter import LineSplitter
@@ -109,7 +109,7 @@ class Recorder:
         self._tell = tell
         self._splitter = LineSplitter()
         self._detector = Detector()
-        self._watch = MeterWatch()
+        self._watch = MeterMonitor()
         self._time = TimeWatch(clock, None if machine is None else BUSY_NS)
         self._machine = machine
         self._written_bytes = 0

@@ -7,14 +7,14 @@ import random
 import pytest
 
 from logger.meter.lines import read_line
-from logger.meter.meter_monitor import MeterWatch
+from logger.meter.meter_monitor import MeterMonitor
 
 
 class Session:
     """A meter that sends 2.5 lines/s."""
 
     def __init__(self, noise_volts: float = 0.002, seed: int = 1) -> None:
-        self.watch = MeterWatch()
+        self.watch = MeterMonitor()
         self.t_s = 0.0
         self.noise_volts = noise_volts
         self.random = random.Random(seed)
@@ -129,4 +129,4 @@ def test_a_second_power_off_after_as_long_a_time_is_recognised_whatever_its_leng
 
 
 def test_nothing_is_said_of_a_meter_that_never_sent():
-    assert MeterWatch().silence(1000.0) == []
+    assert MeterMonitor().silence(1000.0) == []
