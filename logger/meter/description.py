@@ -57,7 +57,7 @@ from typing import Any
 import platformdirs
 
 from logger.errors import StillvoltError
-from logger.meter.line_format import SEPARATORS, TaughtForm
+from logger.meter.line_format import SEPARATORS, LineFormat
 from logger.meter.lines import LineReading, read_line
 from logger.meter.port import MAX_QUERY_EVERY_S, MIN_QUERY_EVERY_S, PortSettings
 
@@ -107,7 +107,7 @@ class Description:
 
     name: str
     port: PortSettings = NO_PORT
-    line: TaughtForm | None = None
+    line: LineFormat | None = None
     accuracy: tuple[Accuracy, ...] = ASSUMED_ACCURACY
     # 10 Mohm is the input of nearly every multimeter; the rest is the careful guess (common practice, no source).
     input_resistance_ohm: float = 10e6
@@ -358,11 +358,11 @@ class _Loader:
                 )
         return PortSettings(url="", **given)
 
-    def _line(self, data: dict[str, Any]) -> TaughtForm | None:
+    def _line(self, data: dict[str, Any]) -> LineFormat | None:
         line = self._table(data, "line")
         if not line:
             return None
-        self._known(line, "line", {field.name for field in fields(TaughtForm)})
+        self._known(line, "line", {field.name for field in fields(LineFormat)})
         given: dict[str, Any] = {}
         if "key" in line:
             for other in ("separator", "field", "fields"):
@@ -389,7 +389,7 @@ class _Loader:
                 given[key] = tuple(self._list(line, "line", key, str, "text in quotes"))
         if "ignored_fields" in line:
             given["ignored_fields"] = tuple(self._list(line, "line", "ignored_fields", int, "whole numbers"))
-        return TaughtForm(**given)
+        return LineFormat(**given)
 
     def _accuracy(self, ranges: Any) -> tuple[Accuracy, ...]:
         if not isinstance(ranges, list) or not ranges or not all(isinstance(one, dict) for one in ranges):

@@ -54,7 +54,7 @@ COUNTS_OF_MILLIVOLTS_FROM = 100
 
 
 @dataclass(frozen=True, slots=True)
-class TaughtForm:
+class LineFormat:
     """Where in a line the value stands.
 
     Args:
@@ -106,7 +106,7 @@ class Candidate:
         is_exact: some line says what was typed to its last digit; else one is near it.
     """
 
-    form: TaughtForm | None
+    form: LineFormat | None
     volts: float
     span: tuple[int, int]
     is_exact: bool
@@ -116,7 +116,7 @@ class Candidate:
         return self.form.says() if self.form else "the number that the line itself points out"
 
 
-def read_taught(form: TaughtForm, raw: bytes) -> LineReading:
+def read_taught(form: LineFormat, raw: bytes) -> LineReading:
     """Read one line, without its terminator, by a taught form."""
     if len(raw) > MAX_LINE_BYTES:
         return LineReading(LineStatus.UNREADABLE, note="the line is too long")
@@ -157,7 +157,7 @@ def teach(lines: Sequence[bytes], shown: str, among: Sequence[Candidate] = ()) -
         StillvoltError: what was typed is no number, or zero.
     """
     display = _display(shown)
-    forms: list[TaughtForm | None] = [candidate.form for candidate in among] or [None, *_forms(lines)]
+    forms: list[LineFormat | None] = [candidate.form for candidate in among] or [None, *_forms(lines)]
     found: list[Candidate] = []
     for form in forms:
         numbers = list(_numbers(form, lines))
@@ -197,7 +197,7 @@ def what_decides(candidates: Sequence[Candidate], lines: Sequence[bytes]) -> str
 # Reading by a form.
 
 
-def _sense(form: TaughtForm, raw: bytes) -> Value | OverRange:
+def _sense(form: LineFormat, raw: bytes) -> Value | OverRange:
     text = decode(raw)
     if form.key is not None:
         tokens = tokens_of(text)
@@ -336,7 +336,7 @@ def _display(shown: str) -> _Display:
     return _Display(number, _count(number), units[0].exponent if units else None)
 
 
-def _forms(lines: Sequence[bytes]) -> Iterator[TaughtForm]:
+def _forms(lines: Sequence[bytes]) -> Iterator[LineFormat]:
     """All forms that the lines may have, the surest first."""
     texts = []
     for raw in lines:
@@ -360,7 +360,7 @@ def _forms(lines: Sequence[bytes]) -> Iterator[TaughtForm]:
             strange = {n: {word for row in rows for word in _strange_words(row[n - 1])} for n in others}
             words = {word for found in strange.values() if len(found) <= MAX_FIELD_WORDS for word in found}
             words |= {word for row in rows for word in _strange_words(row[field - 1], with_units=False)}
-            yield TaughtForm(
+            yield LineFormat(
                 separator,
                 field,
                 fields,
@@ -369,7 +369,7 @@ def _forms(lines: Sequence[bytes]) -> Iterator[TaughtForm]:
             )
 
 
-def _key_forms(texts: list[str], enough: float) -> Iterator[TaughtForm]:
+def _key_forms(texts: list[str], enough: float) -> Iterator[LineFormat]:
     counts: Counter[tuple[str, int]] = Counter()
     words: set[str] = set()
     for text in texts:
@@ -383,7 +383,7 @@ def _key_forms(texts: list[str], enough: float) -> Iterator[TaughtForm]:
     for (key, occurrences), alike in counts.items():
         if alike >= enough:
             for occurrence in range(1, occurrences + 1):
-                yield TaughtForm(
+                yield LineFormat(
                     key=key,
                     occurrence=occurrence,
                     occurrences=occurrences,
@@ -410,7 +410,7 @@ def _is_strange(token: Token, with_units: bool = True) -> bool:
     )
 
 
-def _numbers(form: TaughtForm | None, lines: Sequence[bytes]) -> Iterator[_Seen | None]:
+def _numbers(form: LineFormat | None, lines: Sequence[bytes]) -> Iterator[_Seen | None]:
     """What each line says by a form, newest first; None for an overload; lines that do not fit are left out."""
     for raw in reversed(lines):
         if form is None:
@@ -441,7 +441,7 @@ def _numbers(form: TaughtForm | None, lines: Sequence[bytes]) -> Iterator[_Seen 
 
 
 def _fitting(
-    form: TaughtForm | None, numbers: list[_Seen | None], display: _Display, scaled: bool
+    form: LineFormat | None, numbers: list[_Seen | None], display: _Display, scaled: bool
 ) -> Iterator[Candidate]:
     """The scales in which a form says what the display shows."""
     values = [seen for seen in numbers if seen is not None and seen.number > 0]
@@ -471,7 +471,7 @@ def _fitting(
             yield Candidate(replace(form, scale=scale) if form else None, volts, newest.span, exact)
 
 
-def _scales(form: TaughtForm | None, newest: _Seen, display: _Display, scaled: bool) -> list[tuple[int, int]]:
+def _scales(form: LineFormat | None, newest: _Seen, display: _Display, scaled: bool) -> list[tuple[int, int]]:
     """The powers of ten to look at: of the scale, and of the unit that the display is in."""
     unit = display.exponent if display.exponent is not None else 0
     if form is None or newest.has_unit:

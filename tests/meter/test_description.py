@@ -18,13 +18,13 @@ from logger.meter.description import (
     load_file,
     save,
 )
-from logger.meter.line_format import TaughtForm
+from logger.meter.line_format import LineFormat
 from logger.meter.port import PortSettings
 
 FULL = Description(
     "Bench meter",
     PortSettings("", 2400, 7, "E", 2.0, True, False, query='D"\r', query_every_s=0.25),
-    TaughtForm(
+    LineFormat(
         "semicolon",
         2,
         4,
@@ -48,7 +48,7 @@ FULL = Description(
     [
         FULL,
         Description("plain"),
-        Description("by key", line=TaughtForm(key="v", occurrence=2, occurrences=3)),
+        Description("by key", line=LineFormat(key="v", occurrence=2, occurrences=3)),
         Description("Zähler 2", PortSettings("", query="READ?")),
     ],
     ids=lambda d: d.name,

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from logger.errors import StillvoltError
-from logger.meter.line_format import Candidate, TaughtForm, read_taught, teach, what_decides
+from logger.meter.line_format import Candidate, LineFormat, read_taught, teach, what_decides
 from logger.meter.lines import LineStatus
 
 TWO_FIELDS = [b"%d;0.27%d;0.30%d;4%d" % (i, i, 9 - i, i) for i in range(9)]
@@ -92,7 +92,7 @@ def test_what_no_field_shows_has_no_candidate() -> None:
     assert teach(TWO_FIELDS, "7.77") == []
 
 
-FORM = TaughtForm("semicolon", 2, 4, known_words=("X1",), overload_words=("99999",))
+FORM = LineFormat("semicolon", 2, 4, known_words=("X1",), overload_words=("99999",))
 
 
 @pytest.mark.parametrize(
@@ -146,7 +146,7 @@ def test_any_changed_digit_changes_the_value(place: int, digit: str) -> None:
 
 @given(st.binary(max_size=60))
 def test_nothing_breaks_it(raw: bytes) -> None:
-    for form in (FORM, TaughtForm(key="v"), TaughtForm("space", 1)):
+    for form in (FORM, LineFormat(key="v"), LineFormat("space", 1)):
         reading = read_taught(form, raw)
         assert "mistake" not in reading.note
         assert (reading.volts is not None) == (reading.status is LineStatus.VOLTS)

@@ -22,7 +22,7 @@ from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, list_descriptions, save
 from logger.meter.identify import KNOWN_QUERIES, Found, NotFound, Progress, Reason, identify
-from logger.meter.line_format import Candidate, TaughtForm, teach, what_decides
+from logger.meter.line_format import Candidate, LineFormat, teach, what_decides
 from logger.meter.lines import LineStatus
 from logger.meter.live_lines import LineWatch
 from logger.meter.port import PortSettings
@@ -108,7 +108,7 @@ class IdentifyPage(Page):
         super().__init__(session, look)
         self.stage = IdentifyPhase.IDLE
         self.found: Found | None = None
-        self.form: TaughtForm | None = None
+        self.form: LineFormat | None = None
         self._settings = PortSettings("")
         self._finder: Finder | None = None
         self._watch: LineWatch | None = None
