@@ -19,7 +19,7 @@ from logger.meter.splitter import LineSplitter
 KEPT_LINES = 60
 
 
-class LineWatch:
+class LiveLines:
     """The newest lines of a port, read by a thread until stopped.
 
     Args:

@@ -1,6 +1,6 @@
 """Find out what a meter sends: listen, ask if it is silent, compare with its display, keep it under a name.
 
-The looking is done by `logger.meter.identify` in a thread of its own, the live lines come from `LineWatch`; this sheet
+The looking is done by `logger.meter.identify` in a thread of its own, the live lines come from `LiveLines`; this sheet
 shows them and takes the keys.
 """
 
@@ -24,7 +24,7 @@ from logger.meter.description import Description, list_descriptions, save
 from logger.meter.identify import KNOWN_QUERIES, Found, NotFound, Progress, Reason, identify
 from logger.meter.line_format import Candidate, LineFormat, teach, what_decides
 from logger.meter.lines import LineStatus
-from logger.meter.live_lines import LineWatch
+from logger.meter.live_lines import LiveLines
 from logger.meter.port import PortSettings
 
 LOOK_MS = 100
@@ -111,7 +111,7 @@ class IdentifyPage(Page):
         self.form: LineFormat | None = None
         self._settings = PortSettings("")
         self._finder: Finder | None = None
-        self._watch: LineWatch | None = None
+        self._watch: LiveLines | None = None
         self._candidates: list[Candidate] = []
         self._records_next = False
         self._timer = QTimer(self, interval=LOOK_MS)
@@ -265,7 +265,7 @@ class IdentifyPage(Page):
         parts = (found.settings.framing(), f"asked {query.strip()}" if query else rate)
         self.said.setText(f"Found: {' · '.join(part for part in parts if part)}")
         self.why.setText(f"{found.why}\n{found.form_says()}" if not found.needs_teaching else found.why)
-        watch = LineWatch(found.settings, SystemClock())
+        watch = LiveLines(found.settings, SystemClock())
         try:
             watch.start()
         except StillvoltError as error:
