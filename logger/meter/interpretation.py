@@ -15,7 +15,15 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from logger.meter.tokens import FIELD, GLUED, SPACE, Refused, Token, TokenKind
-from logger.meter.vocabulary import BESIDE_VOLTS, Kind, Meaning, Quantity, Role, meaning_of, meanings_of_name
+from logger.meter.vocabulary import (
+    BESIDE_VOLTS,
+    Meaning,
+    Quantity,
+    Role,
+    WordKind,
+    meaning_of,
+    meanings_of_name,
+)
 
 
 class NotAcVolts(Exception):
@@ -90,7 +98,7 @@ class _Run:
         self.words = [word for word in self.words if word[0].role not in roles]
 
     @property
-    def kinds(self) -> set[Kind]:
+    def kinds(self) -> set[WordKind]:
         return {meaning.kind for meaning in self.of(Role.KIND) if meaning.kind}
 
     @property
@@ -154,7 +162,7 @@ class _Line:
         self.after_overload: list[_Run] = []
         """The words behind each overload mark: "17,OL,V"; they belong to no number."""
         self.flags: set[LineFlag] = set()
-        self.kinds: set[Kind] = set()
+        self.kinds: set[WordKind] = set()
         """AC, DC, peak, said of the whole line."""
         self.functions: set[Quantity] = set()
         """What else than volts the line says that the meter measures."""
@@ -274,8 +282,8 @@ class _Line:
     def _switch(self, name: tuple[Meaning, ...], on: bool) -> None:
         """A field that is true or false."""
         for part in name:
-            if part.role is Role.KIND and part.kind is Kind.AC and not on:
-                self.kinds.add(Kind.DC)
+            if part.role is Role.KIND and part.kind is WordKind.AC and not on:
+                self.kinds.add(WordKind.DC)
             elif on and part.role is Role.KIND and part.kind:
                 self.kinds.add(part.kind)
             elif on and part.role is Role.OVERLOAD:
@@ -408,13 +416,13 @@ class _Line:
         unit = number.unit
         kinds = set(self.kinds)
         if unit is not None and unit.kind is not None:
-            if unit.kind is Kind.AC and Kind.DC in kinds:
+            if unit.kind is WordKind.AC and WordKind.DC in kinds:
                 raise Refused("it says both AC and DC")
             kinds.add(unit.kind)
         self._refuse_other_functions(kinds, number.quantity)
         if self.taught is not None and unit is None:
             self._refuse_new_units()
-        is_ac_for_sure = Kind.AC in kinds and number.quantity is Quantity.VOLTS
+        is_ac_for_sure = WordKind.AC in kinds and number.quantity is Quantity.VOLTS
         if self.unknown is not None and not is_ac_for_sure:
             raise Refused(f"{_shown(self.unknown.text)!r} is not known")
         if number.name is not None and not is_ac_for_sure:
@@ -454,9 +462,9 @@ class _Line:
         if not volts:
             # "BATT 0.273 V AC": a state of the battery rather than its voltage, since that is direct.
             volts = [n for n in self.numbers if n.unit is not None and n.name is not None
-                     and n.name.role is Role.BATTERY and n.unit.kind is Kind.AC]  # fmt: skip
+                     and n.name.role is Role.BATTERY and n.unit.kind is WordKind.AC]  # fmt: skip
         if volts:
-            alternating = [n for n in volts if n.unit is not None and n.unit.kind is Kind.AC]
+            alternating = [n for n in volts if n.unit is not None and n.unit.kind is WordKind.AC]
             chosen = alternating or volts
             if len({(number.token.text, number.unit and number.unit.exponent) for number in chosen}) > 1:
                 raise Refused(_two_numbers(chosen))
@@ -512,15 +520,15 @@ class _Line:
         has_field = value.token.gap == FIELD and bool(run.words) and run.words[0][1].gap == FIELD
         return has_field and value.unit is not None and value.unit.exponent < 0
 
-    def _refuse_other_functions(self, kinds: set[Kind], quantity: Quantity | None) -> None:
+    def _refuse_other_functions(self, kinds: set[WordKind], quantity: Quantity | None) -> None:
         """Raise `NotAcVolts` when the line is about anything but AC volts."""
         others = sorted(({quantity} if quantity else set()) | self.functions, key=str)
         others = [other for other in others if other is not Quantity.VOLTS]
         if others:
             raise NotAcVolts(f"the meter sends {others[0]}; switch it to AC volts")
-        if Kind.AC in kinds and Kind.DC in kinds:
+        if WordKind.AC in kinds and WordKind.DC in kinds:
             raise Refused("it says both AC and DC")
-        for kind in sorted(kinds - {Kind.AC}):
+        for kind in sorted(kinds - {WordKind.AC}):
             raise NotAcVolts(f"the meter sends {kind} volts; switch it to AC volts")
 
 
@@ -530,7 +538,7 @@ def _name_of_a_number(name: tuple[Meaning, ...]) -> Meaning | None:
         return None
     roles = {part.role for part in name}
     kinds = {part.kind for part in name if part.kind}
-    kind = kinds.pop() if len(kinds) == 1 else (Kind.AC_AND_DC if kinds else None)
+    kind = kinds.pop() if len(kinds) == 1 else (WordKind.AC_AND_DC if kinds else None)
     if Role.OVERLOAD in roles:
         return Meaning(Role.OVERLOAD)
     if roles & _NOT_THE_VALUE:
@@ -585,10 +593,13 @@ def _merged(front: Meaning | None, behind: Meaning | None) -> Meaning | None:
     if front.quantity is not behind.quantity or front.exponent not in (0, behind.exponent):
         raise Refused("it gives two units for one number")
     kinds = {kind for kind in (front.kind, behind.kind) if kind}
-    if kinds == {Kind.AC, Kind.DC}:
+    if kinds == {WordKind.AC, WordKind.DC}:
         raise Refused("it says both AC and DC")
     # Peak and AC+DC say more than AC or DC alone.
-    kind = next((kind for kind in (Kind.PEAK, Kind.AC_AND_DC, Kind.AC, Kind.DC) if kind in kinds), None)
+    kind = next(
+        (kind for kind in (WordKind.PEAK, WordKind.AC_AND_DC, WordKind.AC, WordKind.DC) if kind in kinds),
+        None,
+    )
     return Meaning(Role.UNIT, front.quantity, behind.exponent, kind)
 
 

@@ -33,7 +33,7 @@ BESIDE_VOLTS = {Quantity.HERTZ, Quantity.PERCENT, Quantity.SECONDS, Quantity.DEG
 """Quantities that a meter on AC volts sends along; they do not say that its main value is something else."""
 
 
-class Kind(StrEnum):
+class WordKind(StrEnum):
     """How a voltage or a current is measured."""
 
     AC = "AC"
@@ -80,7 +80,7 @@ class Meaning:
     role: Role
     quantity: Quantity | None = None
     exponent: int = 0
-    kind: Kind | None = None
+    kind: WordKind | None = None
 
 
 _PREFIX = {"": 0, "P": -12, "N": -9, "U": -6, "µ": -6, "M": -3, "K": 3, "G": 9}
@@ -96,10 +96,10 @@ _UNITS = {
 }
 
 _KINDS = {
-    "AC+DC": Kind.AC_AND_DC, "DC+AC": Kind.AC_AND_DC, "ACDC": Kind.AC_AND_DC, "ACPLUSDC": Kind.AC_AND_DC,
-    "AC": Kind.AC, "RMS": Kind.AC, "TRMS": Kind.AC, "EFF": Kind.AC, "~": Kind.AC,
-    "DC": Kind.DC, "⎓": Kind.DC,
-    "PEAK": Kind.PEAK, "PP": Kind.PEAK, "PK": Kind.PEAK, "P-P": Kind.PEAK,
+    "AC+DC": WordKind.AC_AND_DC, "DC+AC": WordKind.AC_AND_DC, "ACDC": WordKind.AC_AND_DC, "ACPLUSDC": WordKind.AC_AND_DC,
+    "AC": WordKind.AC, "RMS": WordKind.AC, "TRMS": WordKind.AC, "EFF": WordKind.AC, "~": WordKind.AC,
+    "DC": WordKind.DC, "⎓": WordKind.DC,
+    "PEAK": WordKind.PEAK, "PP": WordKind.PEAK, "PK": WordKind.PEAK, "P-P": WordKind.PEAK,
 }  # fmt: skip
 
 _KIND = "|".join(re.escape(word) for word in sorted(_KINDS, key=len, reverse=True))
@@ -161,7 +161,7 @@ for _quantity, _list in {
         _FIXED[_word] = Meaning(Role.UNIT, _quantity)
 
 for _word in ("UEFF", "URMS", "UAC", "U~"):
-    _FIXED[_word] = Meaning(Role.UNIT, Quantity.VOLTS, kind=Kind.AC)
+    _FIXED[_word] = Meaning(Role.UNIT, Quantity.VOLTS, kind=WordKind.AC)
 
 _AS_NAME = {
     "I": Meaning(Role.FUNCTION, Quantity.AMPERES),
@@ -227,11 +227,11 @@ def _upper(word: str) -> str:
     return "".join(char if char == "µ" else char.upper() for char in word)
 
 
-def _kind_of(kinds: str) -> Kind | None:
+def _kind_of(kinds: str) -> WordKind | None:
     found = {_KINDS[word] for word in re.findall(_KIND, kinds)}
     if not found:
         return None
-    for kind in (Kind.PEAK, Kind.AC_AND_DC):
+    for kind in (WordKind.PEAK, WordKind.AC_AND_DC):
         if kind in found:
             return kind
-    return Kind.AC_AND_DC if len(found) > 1 else found.pop()
+    return WordKind.AC_AND_DC if len(found) > 1 else found.pop()
