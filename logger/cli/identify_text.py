@@ -10,7 +10,7 @@ from dataclasses import replace
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, save
-from logger.meter.identify import KNOWN_QUERIES, Found, NotFound, Progress, SeenLine, identify
+from logger.meter.identify import KNOWN_QUERIES, IdentifiedMeter, NotFound, Progress, SeenLine, identify
 from logger.meter.line_format import Candidate, teach, what_decides
 from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
@@ -70,7 +70,7 @@ def identify_and_tell(
     return 0
 
 
-def describe(found: Found) -> list[str]:
+def describe(found: IdentifiedMeter) -> list[str]:
     """What was found, line by line."""
     rate = f", {found.rate_hz:.1f} lines/s" if found.rate_hz else ""
     settings = found.settings
@@ -104,7 +104,7 @@ def marked(line: SeenLine) -> list[str]:
     return out
 
 
-def _taught(found: Found, shown: Sequence[str]) -> Candidate | None:
+def _taught(found: IdentifiedMeter, shown: Sequence[str]) -> Candidate | None:
     """The form that fits what the display shows; None when nothing was typed and nothing needs teaching."""
     lines = [line.raw for line in found.lines]
     candidates: list[Candidate] = []

@@ -1,6 +1,6 @@
 """Find out how a meter is connected and what its lines look like, by listening and, if it is silent, by asking.
 
-In: a port. Out: `Found` (settings, form of the lines, how certain and why) or `NotFound` (why, and what to do).
+In: a port. Out: `IdentifiedMeter` (settings, form of the lines, how certain and why) or `NotFound` (why, and what to do).
 
 Listening tries one setting after the other, the likeliest first. A setting is right when what comes is text with
 line ends whose lines are read. At a wrong rate or framing bytes come as well, but they are no text; that shows
@@ -148,7 +148,7 @@ class Progress:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class IdentifiedMeter:
     """A meter.
 
     Args:
@@ -192,7 +192,7 @@ class Reason(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class NotFound:
-    """No meter; `why` says so to the user and what can be done. `identity` as in `Found`."""
+    """No meter; `why` says so to the user and what can be done. `identity` as in `IdentifiedMeter`."""
 
     reason: Reason
     why: str
@@ -208,7 +208,7 @@ def identify(
     stop: threading.Event | None = None,
     tell: Callable[[Progress], None] = lambda progress: None,
     open_: Callable[[PortSettings], Port] = open_port,
-) -> Found | NotFound:
+) -> IdentifiedMeter | NotFound:
     """Find a meter's settings and the form of its lines.
 
     Args:
@@ -296,7 +296,7 @@ class _Search:
 
     # Listening.
 
-    def listen(self) -> Found | None:
+    def listen(self) -> IdentifiedMeter | None:
         """Try settings until one is right; None when all are silent or wrong."""
         heard = self._hear(self._first, SILENT_S, "listening")
         if heard.verdict is _Verdict.SILENT and _has_wires(self._first):
@@ -379,7 +379,7 @@ class _Search:
 
     # Asking.
 
-    def ask(self, queries: Sequence[str]) -> Found | None:
+    def ask(self, queries: Sequence[str]) -> IdentifiedMeter | None:
         """Try the queries; None when none is answered with a value."""
         for settings, end in _ways_to_ask(self._first):
             found = next(self._ask_under(settings, queries, end), None)
@@ -389,7 +389,9 @@ class _Search:
                 return None  # it understands this setting
         return None
 
-    def _ask_under(self, settings: PortSettings, queries: Sequence[str], end: str) -> Iterator[Found]:
+    def _ask_under(
+        self, settings: PortSettings, queries: Sequence[str], end: str
+    ) -> Iterator[IdentifiedMeter]:
         """Ask every query under one setting; yields what is found."""
         self._check_stop()
         try:
@@ -413,7 +415,7 @@ class _Search:
 
     def _first_answered(
         self, port: Port, settings: PortSettings, queries: Sequence[str], end: str, patience_s: float
-    ) -> Iterator[Found]:
+    ) -> Iterator[IdentifiedMeter]:
         """The first query that is answered with values."""
         for place, query in enumerate(queries):
             if not self._answers(port, settings, query, end, patience_s):
@@ -529,7 +531,7 @@ def _verdict(heard: _Heard, since_first_s: float, is_burst: bool) -> _Verdict | 
     return _Verdict.RIGHT if read >= READ_SHARE * lines or is_text else _Verdict.WRONG
 
 
-def _found(heard: _Heard, identity: str) -> Found:
+def _found(heard: _Heard, identity: str) -> IdentifiedMeter:
     """What the lines of the right setting say."""
     lines = tuple(heard.lines)
     statuses = Counter(line.reading.status for line in lines)
@@ -546,7 +548,7 @@ def _found(heard: _Heard, identity: str) -> Found:
     elif len(heard.times_ns) > 1 and heard.times_ns[-1] > heard.times_ns[0]:
         rate_hz = (len(heard.times_ns) - 1) * NS_PER_S / (heard.times_ns[-1] - heard.times_ns[0])
     certainty, why = _certainty(lines, statuses, needs_teaching, unit, function, heard.settings.query or "")
-    return Found(
+    return IdentifiedMeter(
         heard.settings,
         lines,
         rate_hz,

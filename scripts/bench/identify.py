@@ -25,7 +25,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from pty_meter import PtyMeter
 
 from logger.clock import SystemClock
-from logger.meter.identify import KNOWN_QUERIES, Found, identify
+from logger.meter.identify import KNOWN_QUERIES, IdentifiedMeter, identify
 from logger.meter.port import PortSettings
 from logger.recording.recorder import record
 from logger.visit import VisitLog
@@ -73,14 +73,14 @@ def seconds() -> None:
         found = identify(PortSettings(str(meter.path)), SystemClock())
         took_s = time.perf_counter() - begun
         meter.stop()
-        assert isinstance(found, Found), found
+        assert isinstance(found, IdentifiedMeter), found
         assert found.needs_teaching == (name == "to be taught")
         print(f"{took_s:6.2f} s  sending {name}: {found.settings.framing()}, {found.rate_hz:.2f} lines/s")
     for query, end in ASKED:
         url = answering((query + end).encode(), b"+2.73000E-01\r\n")
         begun = time.perf_counter()
         found = identify(PortSettings(url), SystemClock(), queries=KNOWN_QUERIES)
-        assert isinstance(found, Found), found
+        assert isinstance(found, IdentifiedMeter), found
         print(f"{time.perf_counter() - begun:6.2f} s  asked {query + end!r}: {found.settings.query!r}")
 
 

@@ -15,7 +15,16 @@ from PySide6.QtWidgets import QApplication
 from gui.stages.connect.identify_page import IdentifyPage, IdentifyPhase
 from logger.errors import StillvoltError
 from logger.meter import description
-from logger.meter.identify import KNOWN_QUERIES, Certainty, Found, NotFound, Progress, Reason, SeenLine, seen
+from logger.meter.identify import (
+    KNOWN_QUERIES,
+    Certainty,
+    IdentifiedMeter,
+    NotFound,
+    Progress,
+    Reason,
+    SeenLine,
+    seen,
+)
 from logger.meter.port import PortSettings
 
 WAIT_S = 5.0
@@ -35,7 +44,7 @@ class Meter:
 
     def identify(
         self, first: PortSettings, clock: object, *, queries: Any, stop: Any, tell: Any
-    ) -> Found | NotFound:
+    ) -> IdentifiedMeter | NotFound:
         self.queries.append(queries)
         tell(Progress(1.2, "listening", first, tuple(map(seen, self.raw[:1]))))
         if self.waits is not None:
@@ -47,7 +56,7 @@ class Meter:
             return self.outcome
         settings = PortSettings(first.url, 2400, 7, "E", query=queries[0] if queries else None)
         lines = tuple(map(seen, self.raw))
-        return Found(
+        return IdentifiedMeter(
             settings, lines, 2.5, "V", "AC", "", "", Certainty.SURE, "They say AC volts.", self.needs_teaching
         )
 

@@ -72,11 +72,11 @@ def test_what_the_display_does_not_show_is_told(sending, capsys) -> None:  # typ
 
 def test_found_settings_are_a_ready_command(cable, monkeypatch, capsys) -> None:  # type: ignore[no-untyped-def]
     settings = PortSettings(cable.url, 2400, 7, "E", dtr=True, rts=False, query="D\r", query_every_s=0.4)
-    from logger.meter.identify import Certainty, Found, SeenLine
+    from logger.meter.identify import Certainty, IdentifiedMeter, SeenLine
     from logger.meter.lines import read_line
 
     line = SeenLine(b"0.273 V", "0.273 V", read_line(b"0.273 V"))
-    found = Found(settings, (line,), 2.5, "V", "", "", "", Certainty.LIKELY, "Because.", False)
+    found = IdentifiedMeter(settings, (line,), 2.5, "V", "", "", "", Certainty.LIKELY, "Because.", False)
     monkeypatch.setattr(identify_text, "identify", lambda *a, **k: found)
     assert main.main(["identify", "--port", cable.url]) == 0
     command = capsys.readouterr().out.splitlines()[-1].strip()

@@ -20,7 +20,7 @@ from logger.meter.identify import (
     FRAMINGS,
     KNOWN_QUERIES,
     Certainty,
-    Found,
+    IdentifiedMeter,
     NotFound,
     Progress,
     Reason,
@@ -37,13 +37,13 @@ def numbered(form: str) -> Callable[[], bytes]:
     return lambda: form.format(0.27 + next(values) % 10 / 1000).encode()
 
 
-def find(wire: Wire, **more: object) -> Found | NotFound:
+def find(wire: Wire, **more: object) -> IdentifiedMeter | NotFound:
     return identify(AT, wire.clock, open_=wire.open, **more)  # type: ignore[arg-type]
 
 
-def found(wire: Wire, **more: object) -> Found:
+def found(wire: Wire, **more: object) -> IdentifiedMeter:
     outcome = find(wire, **more)
-    assert isinstance(outcome, Found), outcome
+    assert isinstance(outcome, IdentifiedMeter), outcome
     return outcome
 
 
@@ -199,7 +199,7 @@ def test_at_a_terminal_the_first_setting_that_reads_right_wins(cable) -> None:  
     finally:
         ended.set()
         sender.join()
-    assert isinstance(outcome, Found)
+    assert isinstance(outcome, IdentifiedMeter)
     assert outcome.settings == PortSettings(cable.url)
     assert time.monotonic() - begun < 5
 
@@ -219,7 +219,7 @@ def test_a_silent_terminal_is_asked(cable) -> None:  # type: ignore[no-untyped-d
     begun = time.monotonic()
     outcome = identify(PortSettings(cable.url), SystemClock(), queries=["READ?"])
     ended.set()
-    assert isinstance(outcome, Found)
+    assert isinstance(outcome, IdentifiedMeter)
     assert outcome.settings.query == "READ?"
     assert time.monotonic() - begun < 15
 

@@ -15,7 +15,7 @@ import serial.rfc2217
 from serial.tools import list_ports, list_ports_common
 
 from logger.clock import SystemClock
-from logger.meter.identify import Found, identify
+from logger.meter.identify import IdentifiedMeter, identify
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 
@@ -73,7 +73,7 @@ def test_socket(ended: threading.Event) -> None:
         url = f"socket://127.0.0.1:{server.getsockname()[1]}"
         assert first_line(PortSettings(url)) == b"0.273 V AC"
         found = identify(PortSettings(url), SystemClock())
-        assert isinstance(found, Found)
+        assert isinstance(found, IdentifiedMeter)
         assert found.settings == PortSettings(url)
 
 

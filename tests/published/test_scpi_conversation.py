@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from logger.clock import SystemClock
-from logger.meter.identify import KNOWN_QUERIES, Certainty, Found, identify
+from logger.meter.identify import KNOWN_QUERIES, Certainty, IdentifiedMeter, identify
 from logger.meter.lines import LineStatus, read_line
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortReader
@@ -46,7 +46,7 @@ def test_identified_and_polled(instrument: str) -> None:
     begun = time.monotonic()
     found = identify(PortSettings(instrument), SystemClock(), queries=KNOWN_QUERIES)
     assert time.monotonic() - begun < 15
-    assert isinstance(found, Found)
+    assert isinstance(found, IdentifiedMeter)
     assert found.identity == "INVENTED,BENCH-1,0001,1.0"
     assert found.settings.query == "MEAS:VOLT:AC?"
     assert found.certainty is Certainty.SURE

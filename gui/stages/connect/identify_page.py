@@ -21,7 +21,7 @@ from gui.widgets.page import Page, ShortcutButtons
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, list_descriptions, save
-from logger.meter.identify import KNOWN_QUERIES, Found, NotFound, Progress, Reason, identify
+from logger.meter.identify import KNOWN_QUERIES, IdentifiedMeter, NotFound, Progress, Reason, identify
 from logger.meter.line_format import Candidate, LineFormat, teach, what_decides
 from logger.meter.lines import LineStatus
 from logger.meter.live_lines import LiveLines
@@ -42,7 +42,7 @@ class Finder(QObject):
 
     progressed = Signal(object)
     ended = Signal(object)
-    """A `Found`, a `NotFound`, or a `StillvoltError`."""
+    """A `IdentifiedMeter`, a `NotFound`, or a `StillvoltError`."""
 
     def __init__(self, settings: PortSettings, queries: Sequence[str]) -> None:
         super().__init__()
@@ -107,7 +107,7 @@ class IdentifyPage(Page):
     def __init__(self, session: VisitController, look: Appearance) -> None:
         super().__init__(session, look)
         self.stage = IdentifyPhase.IDLE
-        self.found: Found | None = None
+        self.found: IdentifiedMeter | None = None
         self.form: LineFormat | None = None
         self._settings = PortSettings("")
         self._finder: Finder | None = None
@@ -244,7 +244,7 @@ class IdentifyPage(Page):
 
     def _ended(self, outcome: object) -> None:
         self._finder = None
-        if isinstance(outcome, Found):
+        if isinstance(outcome, IdentifiedMeter):
             self._show_found(outcome)
             return
         if isinstance(outcome, NotFound):
@@ -257,7 +257,7 @@ class IdentifyPage(Page):
             self.why.setText(str(outcome))
             self._go(IdentifyPhase.NOT_FOUND)
 
-    def _show_found(self, found: Found) -> None:
+    def _show_found(self, found: IdentifiedMeter) -> None:
         self.found = found
         self.lines.show_lines(found.lines)
         rate = f"{found.rate_hz:.1f} lines/s" if found.rate_hz else ""
