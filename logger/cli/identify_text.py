@@ -10,7 +10,7 @@ from dataclasses import replace
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, save
-from logger.meter.identify import KNOWN_QUERIES, IdentifiedMeter, NotFound, Progress, SeenLine, identify
+from logger.meter.identify import KNOWN_QUERIES, IdentifiedMeter, NotIdentified, Progress, SeenLine, identify
 from logger.meter.line_format import Candidate, teach, what_decides
 from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
@@ -48,7 +48,7 @@ def identify_and_tell(
             print(f"{progress.elapsed_s:5.1f} s  {progress.doing} …", file=sys.stderr, flush=True)
 
     found = identify(settings, SystemClock(), queries=queries, tell=tell)
-    if isinstance(found, NotFound):
+    if isinstance(found, NotIdentified):
         print(f"stillvolt: {found.why}", file=sys.stderr)
         if found.sample:
             print(f"It begins with {found.sample[:40]!r}.", file=sys.stderr)

@@ -1,6 +1,6 @@
 """Find out how a meter is connected and what its lines look like, by listening and, if it is silent, by asking.
 
-In: a port. Out: `IdentifiedMeter` (settings, form of the lines, how certain and why) or `NotFound` (why, and what to do).
+In: a port. Out: `IdentifiedMeter` (settings, form of the lines, how certain and why) or `NotIdentified` (why, and what to do).
 
 Listening tries one setting after the other, the likeliest first. A setting is right when what comes is text with
 line ends whose lines are read. At a wrong rate or framing bytes come as well, but they are no text; that shows
@@ -191,7 +191,7 @@ class Reason(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class NotFound:
+class NotIdentified:
     """No meter; `why` says so to the user and what can be done. `identity` as in `IdentifiedMeter`."""
 
     reason: Reason
@@ -208,7 +208,7 @@ def identify(
     stop: threading.Event | None = None,
     tell: Callable[[Progress], None] = lambda progress: None,
     open_: Callable[[PortSettings], Port] = open_port,
-) -> IdentifiedMeter | NotFound:
+) -> IdentifiedMeter | NotIdentified:
     """Find a meter's settings and the form of its lines.
 
     Args:
@@ -216,7 +216,7 @@ def identify(
         clock: injected time.
         queries: lines to ask a silent meter with, in order; none: only listen. A query without a line end is
             tried with each of `LINE_ENDS`. With `KNOWN_QUERIES`, `*IDN?` is asked before them.
-        stop: set it to stop; the port is closed and `NotFound` returned within a fraction of a second.
+        stop: set it to stop; the port is closed and `NotIdentified` returned within a fraction of a second.
         tell: is given what is going on, several times a second.
         open_: opens a port.
 
@@ -229,18 +229,18 @@ def identify(
         if found is None and queries:
             found = search.ask(queries)
     except _Stopped:
-        return NotFound(Reason.STOPPED, "Stopped before the meter was found.", search.sample)
+        return NotIdentified(Reason.STOPPED, "Stopped before the meter was found.", search.sample)
     if found is not None:
         return found
     if search.sample:
-        return NotFound(
+        return NotIdentified(
             Reason.GARBLED,
             "Something comes from the port, but under no setting that is tried does it make lines of text. Look up "
             "rate and framing in the meter's manual.",
             search.sample,
         )
     if search.identity:
-        return NotFound(
+        return NotIdentified(
             Reason.SILENT,
             f"The meter answers {IDENTITY_QUERY} ({search.identity}), but none of the questions for a value. Look up "
             "its query in the manual.",
@@ -250,7 +250,7 @@ def identify(
         why = "Nothing comes, not even when asked. Is the meter on, its data output switched on, the cable right?"
     else:
         why = "Nothing comes from the port. Switch the meter's data output on, or let Stillvolt ask it."
-    return NotFound(Reason.SILENT, why)
+    return NotIdentified(Reason.SILENT, why)
 
 
 class _Stopped(Exception):

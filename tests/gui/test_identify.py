@@ -19,7 +19,7 @@ from logger.meter.identify import (
     KNOWN_QUERIES,
     Certainty,
     IdentifiedMeter,
-    NotFound,
+    NotIdentified,
     Progress,
     Reason,
     SeenLine,
@@ -37,14 +37,14 @@ class Meter:
     def __init__(self, *lines: bytes) -> None:
         self.raw = lines
         self.needs_teaching = False
-        self.outcome: NotFound | StillvoltError | None = None
+        self.outcome: NotIdentified | StillvoltError | None = None
         self.queries: list[Sequence[str]] = []
         self.is_open = False
         self.waits: threading.Event | None = None
 
     def identify(
         self, first: PortSettings, clock: object, *, queries: Any, stop: Any, tell: Any
-    ) -> IdentifiedMeter | NotFound:
+    ) -> IdentifiedMeter | NotIdentified:
         self.queries.append(queries)
         tell(Progress(1.2, "listening", first, tuple(map(seen, self.raw[:1]))))
         if self.waits is not None:
@@ -139,7 +139,7 @@ def test_found_compared_with_the_display_and_recorded(driver: Driver, meter: Met
 
 
 def test_a_silent_meter_is_asked_only_when_the_user_says_so(driver: Driver, meter: Meter) -> None:
-    meter.outcome = NotFound(Reason.SILENT, "Nothing comes from the port.")
+    meter.outcome = NotIdentified(Reason.SILENT, "Nothing comes from the port.")
     sheet = identify(driver, IdentifyPhase.SILENT)
     assert meter.queries == [()]
     assert sheet.why.text() == "Nothing comes from the port."
@@ -150,7 +150,7 @@ def test_a_silent_meter_is_asked_only_when_the_user_says_so(driver: Driver, mete
 
 
 def test_a_question_of_the_users_own(driver: Driver, meter: Meter, start: FakeStart) -> None:
-    meter.outcome = NotFound(Reason.SILENT, "Nothing comes from the port.")
+    meter.outcome = NotIdentified(Reason.SILENT, "Nothing comes from the port.")
     identify(driver, IdentifyPhase.SILENT)
     driver.press("Q")
     driver.type("D?")  # its letters are text, not keys

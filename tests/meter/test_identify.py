@@ -21,7 +21,7 @@ from logger.meter.identify import (
     KNOWN_QUERIES,
     Certainty,
     IdentifiedMeter,
-    NotFound,
+    NotIdentified,
     Progress,
     Reason,
     identify,
@@ -37,7 +37,7 @@ def numbered(form: str) -> Callable[[], bytes]:
     return lambda: form.format(0.27 + next(values) % 10 / 1000).encode()
 
 
-def find(wire: Wire, **more: object) -> IdentifiedMeter | NotFound:
+def find(wire: Wire, **more: object) -> IdentifiedMeter | NotIdentified:
     return identify(AT, wire.clock, open_=wire.open, **more)  # type: ignore[arg-type]
 
 
@@ -107,7 +107,7 @@ def test_an_overload_mark_is_shown_when_it_comes() -> None:
 def test_noise_is_no_meter() -> None:
     noise = itertools.cycle([bytes(range(130, 170)), bytes(range(200, 255))])
     outcome = find(Wire(AT, lambda: next(noise)))
-    assert isinstance(outcome, NotFound)
+    assert isinstance(outcome, NotIdentified)
     assert outcome.reason is Reason.GARBLED
     assert outcome.sample
 
@@ -115,7 +115,7 @@ def test_noise_is_no_meter() -> None:
 def test_a_silent_port_is_only_asked_when_that_was_said() -> None:
     wire = Wire(AT, answers={b"READ?\n": b"+2.73E-01\n"})
     outcome = find(wire)
-    assert isinstance(outcome, NotFound)
+    assert isinstance(outcome, NotIdentified)
     assert outcome.reason is Reason.SILENT
     assert wire.written == b""
 
@@ -157,7 +157,7 @@ def test_any_query_of_the_users_own() -> None:
 
 def test_an_error_message_is_no_value() -> None:
     wire = Wire(AT, answers={(query + "\n").encode(): b"ERROR\n" for query in KNOWN_QUERIES})
-    assert isinstance(find(wire, queries=KNOWN_QUERIES), NotFound)
+    assert isinstance(find(wire, queries=KNOWN_QUERIES), NotIdentified)
 
 
 def test_stopped_at_any_time_and_progress_told() -> None:
@@ -171,7 +171,7 @@ def test_stopped_at_any_time_and_progress_told() -> None:
             stop.set()
 
     outcome = find(wire, stop=stop, tell=tell)
-    assert isinstance(outcome, NotFound)
+    assert isinstance(outcome, NotIdentified)
     assert outcome.reason is Reason.STOPPED
     assert wire.clock.steady_ns() < 1.5 * NS_PER_S
     assert told[0].doing == "listening"

@@ -21,7 +21,7 @@ from gui.widgets.page import Page, ShortcutButtons
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, list_descriptions, save
-from logger.meter.identify import KNOWN_QUERIES, IdentifiedMeter, NotFound, Progress, Reason, identify
+from logger.meter.identify import KNOWN_QUERIES, IdentifiedMeter, NotIdentified, Progress, Reason, identify
 from logger.meter.line_format import Candidate, LineFormat, teach, what_decides
 from logger.meter.lines import LineStatus
 from logger.meter.live_lines import LiveLines
@@ -42,7 +42,7 @@ class Finder(QObject):
 
     progressed = Signal(object)
     ended = Signal(object)
-    """A `IdentifiedMeter`, a `NotFound`, or a `StillvoltError`."""
+    """A `IdentifiedMeter`, a `NotIdentified`, or a `StillvoltError`."""
 
     def __init__(self, settings: PortSettings, queries: Sequence[str]) -> None:
         super().__init__()
@@ -247,7 +247,7 @@ class IdentifyPage(Page):
         if isinstance(outcome, IdentifiedMeter):
             self._show_found(outcome)
             return
-        if isinstance(outcome, NotFound):
+        if isinstance(outcome, NotIdentified):
             silent = outcome.reason is Reason.SILENT
             self.said.setText("The meter is silent" if silent else "No meter was recognised")
             self.why.setText(outcome.why)
