@@ -10,7 +10,14 @@ from dataclasses import replace
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, save
-from logger.meter.identify import KNOWN_QUERIES, IdentifiedMeter, NotIdentified, Progress, SeenLine, identify
+from logger.meter.identify import (
+    KNOWN_QUERIES,
+    IdentifiedMeter,
+    IdentifyProgress,
+    NotIdentified,
+    SeenLine,
+    identify,
+)
 from logger.meter.line_format import Candidate, teach, what_decides
 from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
@@ -42,7 +49,7 @@ def identify_and_tell(
     queries = () if listen_only else (KNOWN_QUERIES if query is None else (query,))
     said: set[str] = set()
 
-    def tell(progress: Progress) -> None:
+    def tell(progress: IdentifyProgress) -> None:
         if progress.doing not in said:
             said.add(progress.doing)
             print(f"{progress.elapsed_s:5.1f} s  {progress.doing} …", file=sys.stderr, flush=True)

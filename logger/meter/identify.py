@@ -138,7 +138,7 @@ MAX_DECIMALS = 9
 
 
 @dataclass(frozen=True, slots=True)
-class Progress:
+class IdentifyProgress:
     """What is going on; `doing` completes "Stillvolt is ...". `lines` are the newest of this setting."""
 
     elapsed_s: float
@@ -206,7 +206,7 @@ def identify(
     *,
     queries: Sequence[str] = (),
     stop: threading.Event | None = None,
-    tell: Callable[[Progress], None] = lambda progress: None,
+    tell: Callable[[IdentifyProgress], None] = lambda progress: None,
     open_: Callable[[PortSettings], Port] = open_port,
 ) -> IdentifiedMeter | NotIdentified:
     """Find a meter's settings and the form of its lines.
@@ -280,7 +280,7 @@ class _Search:
         first: PortSettings,
         clock: Clock,
         stop: threading.Event,
-        tell: Callable[[Progress], None],
+        tell: Callable[[IdentifyProgress], None],
         open_: Callable[[PortSettings], Port],
     ) -> None:
         self._first = replace(first, query=None)
@@ -502,7 +502,7 @@ class _Search:
 
     def _report(self, doing: str, heard: _Heard) -> None:
         elapsed_s = (self._clock.steady_ns() - self._started_ns) / NS_PER_S
-        self._tell(Progress(elapsed_s, doing, heard.settings, tuple(heard.lines)))
+        self._tell(IdentifyProgress(elapsed_s, doing, heard.settings, tuple(heard.lines)))
 
     def _check_stop(self) -> None:
         if self._stop.is_set():

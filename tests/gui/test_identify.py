@@ -19,8 +19,8 @@ from logger.meter.identify import (
     KNOWN_QUERIES,
     Certainty,
     IdentifiedMeter,
+    IdentifyProgress,
     NotIdentified,
-    Progress,
     Reason,
     SeenLine,
     seen,
@@ -46,7 +46,7 @@ class Meter:
         self, first: PortSettings, clock: object, *, queries: Any, stop: Any, tell: Any
     ) -> IdentifiedMeter | NotIdentified:
         self.queries.append(queries)
-        tell(Progress(1.2, "listening", first, tuple(map(seen, self.raw[:1]))))
+        tell(IdentifyProgress(1.2, "listening", first, tuple(map(seen, self.raw[:1]))))
         if self.waits is not None:
             while not (stop.is_set() or self.waits.is_set()):
                 time.sleep(0.005)

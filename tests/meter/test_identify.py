@@ -21,8 +21,8 @@ from logger.meter.identify import (
     KNOWN_QUERIES,
     Certainty,
     IdentifiedMeter,
+    IdentifyProgress,
     NotIdentified,
-    Progress,
     Reason,
     identify,
     seen,
@@ -163,9 +163,9 @@ def test_an_error_message_is_no_value() -> None:
 def test_stopped_at_any_time_and_progress_told() -> None:
     wire = Wire(AT)
     stop = threading.Event()
-    told: list[Progress] = []
+    told: list[IdentifyProgress] = []
 
-    def tell(progress: Progress) -> None:
+    def tell(progress: IdentifyProgress) -> None:
         told.append(progress)
         if progress.elapsed_s > 1.0:
             stop.set()

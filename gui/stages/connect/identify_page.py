@@ -21,7 +21,14 @@ from gui.widgets.page import Page, ShortcutButtons
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description, list_descriptions, save
-from logger.meter.identify import KNOWN_QUERIES, IdentifiedMeter, NotIdentified, Progress, Reason, identify
+from logger.meter.identify import (
+    KNOWN_QUERIES,
+    IdentifiedMeter,
+    IdentifyProgress,
+    NotIdentified,
+    Reason,
+    identify,
+)
 from logger.meter.line_format import Candidate, LineFormat, teach, what_decides
 from logger.meter.lines import LineStatus
 from logger.meter.live_lines import LiveLines
@@ -236,7 +243,7 @@ class IdentifyPage(Page):
 
     # --- looking -----------------------------------------------------------------------------------------
 
-    def _progressed(self, progress: Progress) -> None:
+    def _progressed(self, progress: IdentifyProgress) -> None:
         doing = progress.doing[:1].upper() + progress.doing[1:]
         self.said.setText(f"{doing} … {progress.elapsed_s:.0f} s")
         self.lines.show_lines(progress.lines)
