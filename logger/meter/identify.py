@@ -83,7 +83,7 @@ ASKED_LINES = 3
 """So many answers are taken before a query is called right."""
 
 
-class Port(Protocol):
+class IdentifyPort(Protocol):
     """What is needed of an open port."""
 
     @property
@@ -207,7 +207,7 @@ def identify(
     queries: Sequence[str] = (),
     stop: threading.Event | None = None,
     tell: Callable[[IdentifyProgress], None] = lambda progress: None,
-    open_: Callable[[PortSettings], Port] = open_port,
+    open_: Callable[[PortSettings], IdentifyPort] = open_port,
 ) -> IdentifiedMeter | NotIdentified:
     """Find a meter's settings and the form of its lines.
 
@@ -281,7 +281,7 @@ class _Search:
         clock: Clock,
         stop: threading.Event,
         tell: Callable[[IdentifyProgress], None],
-        open_: Callable[[PortSettings], Port],
+        open_: Callable[[PortSettings], IdentifyPort],
     ) -> None:
         self._first = replace(first, query=None)
         self._clock = clock
@@ -414,7 +414,7 @@ class _Search:
             _close(port)
 
     def _first_answered(
-        self, port: Port, settings: PortSettings, queries: Sequence[str], end: str, patience_s: float
+        self, port: IdentifyPort, settings: PortSettings, queries: Sequence[str], end: str, patience_s: float
     ) -> Iterator[IdentifiedMeter]:
         """The first query that is answered with values."""
         for place, query in enumerate(queries):
@@ -427,7 +427,7 @@ class _Search:
                     yield _found(heard, self.identity)
                     return
 
-    def _says_something_late(self, port: Port, settings: PortSettings) -> bool:
+    def _says_something_late(self, port: IdentifyPort, settings: PortSettings) -> bool:
         """Whether a meter that works through one question after the other is still at it. Under the first setting
         only: it is the likeliest, and this costs as much time as two questions."""
         if settings != self._first or self._waited_long:
@@ -442,7 +442,7 @@ class _Search:
                 last_ns = now_ns
         return bool(heard.data)
 
-    def _asked_again(self, port: Port, settings: PortSettings, query: str, end: str) -> _Heard | None:
+    def _asked_again(self, port: IdentifyPort, settings: PortSettings, query: str, end: str) -> _Heard | None:
         """Ask often enough to be sure; None when this query gives no values."""
         heard = _Heard(settings)
         slowest_ns = 0
@@ -465,7 +465,7 @@ class _Search:
 
     def _answers(
         self,
-        port: Port,
+        port: IdentifyPort,
         settings: PortSettings,
         query: str,
         end: str,
@@ -697,7 +697,7 @@ def _is_echo(line: SeenLine, query: str) -> bool:
     return line.text.strip("\x00 >") == query.strip()
 
 
-def _read(port: Port) -> bytes:
+def _read(port: IdentifyPort) -> bytes:
     data = port.read(1)
     while data and (waiting := port.in_waiting) and len(data) < 4096:
         more = port.read(waiting)
@@ -707,7 +707,7 @@ def _read(port: Port) -> bytes:
     return data
 
 
-def _close(port: Port) -> None:
+def _close(port: IdentifyPort) -> None:
     with contextlib.suppress(Exception):  # a port that is gone cannot be closed either
         port.close()
 
