@@ -14,7 +14,7 @@ from logger.settling.span import Episode, Span
 
 
 @dataclass(slots=True)
-class Story:
+class TransitionKind:
     """Events that led to a level, and when its step was, should it prove to be another level."""
 
     events: list[Motion | Step] = field(default_factory=list)
@@ -33,11 +33,11 @@ class Path:
     edges: list[Edge]
 
 
-def tell(memory: Memory, episode: Episode, before: Span | None, span: Span) -> Story:
+def tell(memory: Memory, episode: Episode, before: Span | None, span: Span) -> TransitionKind:
     """What led from the level `before` to that of the new `span`."""
     if before is None:
         motion = _motion(memory, episode, None, span)
-        return Story([motion] if motion else [], moved=motion is not None)
+        return TransitionKind([motion] if motion else [], moved=motion is not None)
     known = episode.start_block > memory.history.first
     path = _path(memory, episode)
     switching = known and is_switching(path.times_s, path.volts, path.edges, memory.stray_volts)
@@ -48,34 +48,36 @@ def tell(memory: Memory, episode: Episode, before: Span | None, span: Span) -> S
     if not switching:
         motion = _motion(memory, episode, before, span)
         if motion is not None:
-            return Story([motion], _hidden_step_s(path, before.level, span.level, motion), moved=True)
+            return TransitionKind(
+                [motion], _hidden_step_s(path, before.level, span.level, motion), moved=True
+            )
     if not known:
-        return Story()
+        return TransitionKind()
     if len(path.edges) > 1 and not switching:
         motion = _unruly(path, span)
-        return Story([motion], _hidden_step_s(path, before.level, span.level, motion), moved=True)
+        return TransitionKind([motion], _hidden_step_s(path, before.level, span.level, motion), moved=True)
     if path.edges:
-        return Story(_steps(memory, path, before, span), switched=True)
+        return TransitionKind(_steps(memory, path, before, span), switched=True)
     if is_same_level(memory, before, span):
-        return Story()
+        return TransitionKind()
     split = split_between(path.volts, before.level, span.level)
     near = slice(max(split - lim.ONSET_BLOCKS, 0), split + lim.ONSET_BLOCKS)
     noise = max(memory.noise.sigma_volts, memory.resolution.count_volts / 4, 1e-4)
     times_s, volts = path.times_s[near], path.volts[near]
     step_s = onset_of_small_step(times_s, volts, split - near.start, before.level, span.level, noise)
-    return Story([], step_s)
+    return TransitionKind([], step_s)
 
 
-def tell_movement(memory: Memory, episode: Episode, before: Span | None, span: Span) -> Story:
+def tell_movement(memory: Memory, episode: Episode, before: Span | None, span: Span) -> TransitionKind:
     """The same when it is known that the body moved."""
     motion = _motion(memory, episode, before, span)
     if before is None:
-        return Story([motion] if motion else [], moved=motion is not None)
+        return TransitionKind([motion] if motion else [], moved=motion is not None)
     path = _path(memory, episode)
     if motion is None:
         end_s = max(episode.start_s, span.start_s)
         motion = Motion(episode.start_s, end_s, episode.peak_volts, span.known_at_s)
-    return Story([motion], _hidden_step_s(path, before.level, span.level, motion), moved=True)
+    return TransitionKind([motion], _hidden_step_s(path, before.level, span.level, motion), moved=True)
 
 
 def step_between(memory: Memory, step_s: float, before: Span, span: Span) -> Step | None:
