@@ -22,7 +22,7 @@ from logger.settling.transition import is_same_level
 
 
 @dataclass(frozen=True, slots=True)
-class Doubt:
+class PendingRetraction:
     """Everything from the span `first` on was no level: a movement, or a drift."""
 
     first: Span
@@ -38,22 +38,22 @@ def waiting_before(before: Span | None) -> list[Span]:
     return found
 
 
-def first_in_doubt(memory: Memory, before: Span | None, span: Span) -> Doubt | None:
+def first_in_doubt(memory: Memory, before: Span | None, span: Span) -> PendingRetraction | None:
     """Which of the waiting spans before `span` it proves to have been no level, and with it all later ones."""
     waiting = waiting_before(before)
     if not waiting:
         return None
     if waiting[-1].loud and _was_loud(memory, waiting[-1], span):
-        return Doubt(waiting[-1])
+        return PendingRetraction(waiting[-1])
     if len(waiting) == 1 and waiting[0].is_first and _began_moving(memory, waiting[0], span):
-        return Doubt(waiting[0])
+        return PendingRetraction(waiting[0])
     if _goes_on(waiting[-1], span):
-        return Doubt(waiting[-1], drifted=True)
+        return PendingRetraction(waiting[-1], drifted=True)
     oldest = waiting[0].earlier
     bases = waiting if oldest is None else [oldest, *waiting]
     for i, base in enumerate(bases[:-1]):
         if _was_movement(memory, base, bases[i + 1 :], span):
-            return Doubt(bases[i + 1])
+            return PendingRetraction(bases[i + 1])
     return None
 
 
