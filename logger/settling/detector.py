@@ -21,7 +21,7 @@ from logger.settling.level import find_level, is_blunt, is_gradual
 from logger.settling.line_fit import change_of, creeps, jitter_of, mean_and_variance, onset_of_ramp
 from logger.settling.noise import LEAST_VOLTS
 from logger.settling.retraction import first_in_doubt, is_higher, is_unquiet, waiting_before
-from logger.settling.signal_model import Memory
+from logger.settling.signal_model import SignalModel
 from logger.settling.span import Episode, Span
 from logger.settling.transition import is_same_level, step_between, tell, tell_movement, tell_unfinished
 
@@ -34,7 +34,7 @@ class Detector:
     """
 
     def __init__(self) -> None:
-        self._memory = Memory()
+        self._memory = SignalModel()
         self._history = self._memory.history
         self._state = State.WAITING
         self._since_s = 0.0

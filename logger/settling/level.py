@@ -8,11 +8,11 @@ from math import ceil, inf, sqrt
 from logger.settling import limits as lim
 from logger.settling.events import State
 from logger.settling.line_fit import jitter_of, line_through
-from logger.settling.signal_model import Memory
+from logger.settling.signal_model import SignalModel
 from logger.settling.span import Episode, Span
 
 
-def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | State:
+def find_level(memory: SignalModel, episode: Episode, before: Span | None) -> int | State:
     """Size in blocks of the latest window that is level, or the state that the trace is in instead.
 
     Args:
@@ -36,7 +36,7 @@ def find_level(memory: Memory, episode: Episode, before: Span | None) -> int | S
 
 
 def _look(
-    memory: Memory, episode: Episode, before: Span | None, available: int, elapsed_s: float
+    memory: SignalModel, episode: Episode, before: Span | None, available: int, elapsed_s: float
 ) -> int | State:
     history = memory.history
     if history.end % 4 == 0:
@@ -86,7 +86,7 @@ def _as_shown(episode: Episode, state: State, elapsed_s: float) -> State:
     return state
 
 
-def _is_sloping(memory: Memory, available: int) -> bool:
+def _is_sloping(memory: SignalModel, available: int) -> bool:
     """Whether the trace has been one slope for longer than a meter's averaging takes."""
     size = memory.window(lim.LOOKS_LIKE_DRIFT_S, available)
     if not size:
@@ -97,7 +97,7 @@ def _is_sloping(memory: Memory, available: int) -> bool:
     return abs(line.change) > max(2 * lim.TILT_VOLTS, lim.DRIFT_SIGMAS * line.scatter * sqrt(12 / size))
 
 
-def is_gradual(memory: Memory, episode: Episode, before_volts: float, after_volts: float) -> bool:
+def is_gradual(memory: SignalModel, episode: Episode, before_volts: float, after_volts: float) -> bool:
     """Whether the level after the episode was approached more slowly than switching makes it."""
     history = memory.history
     if episode.start_block < history.first:
@@ -109,12 +109,16 @@ def is_gradual(memory: Memory, episode: Episode, before_volts: float, after_volt
     return taken_s > lim.SHARP_S + memory.interval_s
 
 
-def is_blunt(memory: Memory, start_block: int, end_block: int, from_volts: float, to_volts: float) -> bool:
+def is_blunt(
+    memory: SignalModel, start_block: int, end_block: int, from_volts: float, to_volts: float
+) -> bool:
     """Whether a change from one level to another was slower in its middle than switching makes it."""
     return edge_s(memory, start_block, end_block, from_volts, to_volts) > lim.CRISP_S + memory.interval_s
 
 
-def edge_s(memory: Memory, start_block: int, end_block: int, from_volts: float, to_volts: float) -> float:
+def edge_s(
+    memory: SignalModel, start_block: int, end_block: int, from_volts: float, to_volts: float
+) -> float:
     """How long the middle of a change took: from a fifth to four fifths of the way between two levels.
 
     A meter's averaging draws out the end of a step without limit, the higher the step; its middle takes 1.4 time
@@ -132,7 +136,7 @@ def edge_s(memory: Memory, start_block: int, end_block: int, from_volts: float, 
     return history.time_of(start_block + there) - history.time_of(start_block + left)
 
 
-def _judge(memory: Memory, size: int, episode: Episode, before: Span | None) -> int | State:
+def _judge(memory: SignalModel, size: int, episode: Episode, before: Span | None) -> int | State:
     """`size` when the latest `size` blocks are level, a larger size when more are needed, else the state."""
     window = memory.history.volts[-size:]
     count_volts = memory.resolution.count_volts
@@ -185,7 +189,7 @@ def is_rough(jitter: float, spread: float, size: int) -> bool:
     return jitter * jitter >= least * spread * spread
 
 
-def _calm(memory: Memory, size: int) -> float:
+def _calm(memory: SignalModel, size: int) -> float:
     """Scatter that a still window of this size may have. That of few values scatters itself: about its 99% point."""
     ratio = (1 + lim.SCATTER_SPREAD / sqrt(size)) * (1 + 3 / memory.noise.weight)
     return max(
@@ -193,7 +197,7 @@ def _calm(memory: Memory, size: int) -> float:
     )
 
 
-def _loudest(memory: Memory, level: float) -> float:
+def _loudest(memory: SignalModel, level: float) -> float:
     """Scatter that the smallest still window may have at most."""
     if memory.noise.is_known:
         return _calm(memory, lim.STILL_BLOCKS) * memory.louder_at(level)
@@ -202,7 +206,7 @@ def _loudest(memory: Memory, level: float) -> float:
 
 
 def _enough(
-    memory: Memory, size: int, level: float, variance: float, episode: Episode, before: Span | None
+    memory: SignalModel, size: int, level: float, variance: float, episode: Episode, before: Span | None
 ) -> int:
     """The number of blocks that a level needs which looks level in `size`: at least that."""
     sigma = sqrt(variance)
@@ -219,7 +223,7 @@ def _enough(
     return max(size, memory.window(wanted_s, len(memory.history.volts)))
 
 
-def _is_level_in_batches(memory: Memory, size: int, window_s: float, before: Span | None) -> bool:
+def _is_level_in_batches(memory: SignalModel, size: int, window_s: float, before: Span | None) -> bool:
     """A long look, for noise that is slow: what scatters are the means of batches."""
     per_batch = max(2, round(lim.LONG_BATCH_S / memory.block_s))
     count = size // per_batch
@@ -251,7 +255,9 @@ def _batch_means(values: Sequence[float], per_batch: int) -> list[float]:
     return [sum(values[i : i + per_batch]) / per_batch for i in range(0, len(values), per_batch)]
 
 
-def _widest_spread(memory: Memory, size: int, window_s: float, level: float, before: Span | None) -> float:
+def _widest_spread(
+    memory: SignalModel, size: int, window_s: float, level: float, before: Span | None
+) -> float:
     """How far the blocks of a long window may scatter. A meter that has become noisier is believed after a while."""
     if not memory.noise.is_known:
         return max(lim.LONG_SPREAD_VOLTS, lim.LONG_SPREAD_SHARE * level)

@@ -16,7 +16,7 @@ from logger.settling.events import Motion
 from logger.settling.level import is_blunt
 from logger.settling.line_fit import mean_and_variance
 from logger.settling.noise import SCALES
-from logger.settling.signal_model import Memory
+from logger.settling.signal_model import SignalModel
 from logger.settling.span import Span
 from logger.settling.transition import is_same_level
 
@@ -38,7 +38,7 @@ def waiting_before(before: Span | None) -> list[Span]:
     return found
 
 
-def first_in_doubt(memory: Memory, before: Span | None, span: Span) -> PendingRetraction | None:
+def first_in_doubt(memory: SignalModel, before: Span | None, span: Span) -> PendingRetraction | None:
     """Which of the waiting spans before `span` it proves to have been no level, and with it all later ones."""
     waiting = waiting_before(before)
     if not waiting:
@@ -57,12 +57,12 @@ def first_in_doubt(memory: Memory, before: Span | None, span: Span) -> PendingRe
     return None
 
 
-def is_higher(memory: Memory, before: Span | None, span: Span) -> bool:
+def is_higher(memory: SignalModel, before: Span | None, span: Span) -> bool:
     """Whether a span's level is above the one before for certain: a body that moves may have made it."""
     return before is not None and span.level > before.level and not is_same_level(memory, before, span)
 
 
-def _began_moving(memory: Memory, first: Span, span: Span) -> bool:
+def _began_moving(memory: SignalModel, first: Span, span: Span) -> bool:
     """Whether the first level of all was a movement that was going on already: higher, short, and not switched."""
     if not is_higher(memory, span, first):
         return False
@@ -71,7 +71,7 @@ def _began_moving(memory: Memory, first: Span, span: Span) -> bool:
     return not switched and length_s < (lim.BLUNT_S if span.crept else lim.CONFIRM_S)
 
 
-def _was_loud(memory: Memory, before: Span, span: Span) -> bool:
+def _was_loud(memory: SignalModel, before: Span, span: Span) -> bool:
     """Whether a span found with its noise unknown was far louder than the meter proves to be (F test)."""
     latest = memory.history.volts_from(span.start_block)
     variance = mean_and_variance(latest[-max(memory.window(lim.STILL_S, len(latest)), 2) :])[1]
@@ -86,7 +86,7 @@ def _goes_on(crept: Span, after: Span) -> bool:
     return (crept.level - before.level) * (after.level - crept.level) > 0
 
 
-def _was_movement(memory: Memory, before: Span, raised: Sequence[Span], after: Span) -> bool:
+def _was_movement(memory: SignalModel, before: Span, raised: Sequence[Span], after: Span) -> bool:
     """Whether raised levels, left for the one that was before them, were a movement after all.
 
     Switching has crisp edges and between them a level as quiet as any; a body that is held has not both.
@@ -110,7 +110,7 @@ def _was_movement(memory: Memory, before: Span, raised: Sequence[Span], after: S
     return length_s < limit_s or is_unquiet(memory, span, before.level) or _is_domed(memory, span)
 
 
-def _is_domed(memory: Memory, span: Span) -> bool:
+def _is_domed(memory: SignalModel, span: Span) -> bool:
     """Whether a span rises and falls: a level does not, the top of a movement does."""
     values = memory.history.volts_from(span.start_block, span.end_block)
     n = len(values)
@@ -123,7 +123,7 @@ def _is_domed(memory: Memory, span: Span) -> bool:
     return middle - ends > max(lim.TILT_VOLTS, lim.DOME_SIGMAS * u)
 
 
-def is_unquiet(memory: Memory, span: Span, before_volts: float) -> bool:
+def is_unquiet(memory: SignalModel, span: Span, before_volts: float) -> bool:
     """Whether a span scatters more than the noise learned elsewhere, block by block or over a few.
 
     Noise may have grown with the level, from `before_volts`; noise whose neighbours correlate tells its variance later.

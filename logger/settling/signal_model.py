@@ -9,7 +9,7 @@ from logger.settling.history import History
 from logger.settling.noise import SCALES, Noise, Resolution, u_resolution
 
 
-class Memory:
+class SignalModel:
     """The recent blocks, the learned noise and count, and the meter's rhythm."""
 
     __slots__ = (

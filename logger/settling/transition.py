@@ -9,7 +9,7 @@ from logger.settling import limits as lim
 from logger.settling.edges import Edge, find_edges, is_switching, onset_of_small_step
 from logger.settling.events import Motion, Step
 from logger.settling.line_fit import change_of, split_between
-from logger.settling.signal_model import Memory
+from logger.settling.signal_model import SignalModel
 from logger.settling.span import Episode, Span
 
 
@@ -33,7 +33,7 @@ class Path:
     edges: list[Edge]
 
 
-def tell(memory: Memory, episode: Episode, before: Span | None, span: Span) -> TransitionKind:
+def tell(memory: SignalModel, episode: Episode, before: Span | None, span: Span) -> TransitionKind:
     """What led from the level `before` to that of the new `span`."""
     if before is None:
         motion = _motion(memory, episode, None, span)
@@ -68,7 +68,7 @@ def tell(memory: Memory, episode: Episode, before: Span | None, span: Span) -> T
     return TransitionKind([], step_s)
 
 
-def tell_movement(memory: Memory, episode: Episode, before: Span | None, span: Span) -> TransitionKind:
+def tell_movement(memory: SignalModel, episode: Episode, before: Span | None, span: Span) -> TransitionKind:
     """The same when it is known that the body moved."""
     motion = _motion(memory, episode, before, span)
     if before is None:
@@ -80,7 +80,7 @@ def tell_movement(memory: Memory, episode: Episode, before: Span | None, span: S
     return TransitionKind([motion], _hidden_step_s(path, before.level, span.level, motion), moved=True)
 
 
-def step_between(memory: Memory, step_s: float, before: Span, span: Span) -> Step | None:
+def step_between(memory: SignalModel, step_s: float, before: Span, span: Span) -> Step | None:
     """The step between two levels, when they differ for certain and the later one does not itself go on changing."""
     difference = span.level - before.level
     u = sqrt(memory.u_level(span.count) ** 2 + before.u_volts**2)
@@ -95,13 +95,13 @@ def step_between(memory: Memory, step_s: float, before: Span, span: Span) -> Ste
     return Step(_between(step_s, before, span), before.level, span.level, u, memory.history.times_s[-1])
 
 
-def is_same_level(memory: Memory, before: Span, span: Span) -> bool:
+def is_same_level(memory: SignalModel, before: Span, span: Span) -> bool:
     """Whether two levels agree."""
     u = sqrt(memory.u_level(span.count) ** 2 + before.u_volts**2)
     return abs(span.level - before.level) < max(lim.DEVIATION_VOLTS, 2 * u)
 
 
-def tell_unfinished(memory: Memory, episode: Episode, before: Span | None) -> list[Motion | Step]:
+def tell_unfinished(memory: SignalModel, episode: Episode, before: Span | None) -> list[Motion | Step]:
     """What can be said of an episode that has not come to a level."""
     history = memory.history
     if before is None or history.end - episode.start_block < 2 or episode.drift_volts_per_block:
@@ -127,7 +127,7 @@ def tell_unfinished(memory: Memory, episode: Episode, before: Span | None) -> li
     return events
 
 
-def _path(memory: Memory, episode: Episode) -> Path:
+def _path(memory: SignalModel, episode: Episode) -> Path:
     history = memory.history
     first = max(episode.start_block - lim.EDGE_MARGIN_BLOCKS, history.first)
     times_s, volts = history.times_s[first - history.first :], history.volts_from(first)
@@ -160,7 +160,7 @@ def _hidden_step_s(path: Path, before: float, after: float, motion: Motion) -> f
     return min(path.times_s[split], motion.end_s)
 
 
-def _steps(memory: Memory, path: Path, before: Span, span: Span) -> list[Motion | Step]:
+def _steps(memory: SignalModel, path: Path, before: Span, span: Span) -> list[Motion | Step]:
     """One step for each edge, with the levels between them as they were when the next came."""
     times_s, volts, edges = path.times_s, path.volts, path.edges
     arrived = span.start_block - path.first
@@ -192,7 +192,7 @@ def _unruly(path: Path, span: Span) -> Motion:
     return Motion(min(start_s, end_s), end_s, peak_volts, span.known_at_s)
 
 
-def _motion(memory: Memory, episode: Episode, before: Span | None, span: Span) -> Motion | None:
+def _motion(memory: SignalModel, episode: Episode, before: Span | None, span: Span) -> Motion | None:
     """The rise above both levels that returned, if there was one."""
     history = memory.history
     base = span.level if before is None else max(span.level, before.level)
