@@ -22,7 +22,7 @@ from logger.settling.line_fit import change_of, creeps, jitter_of, mean_and_vari
 from logger.settling.noise import LEAST_VOLTS
 from logger.settling.retraction import first_in_doubt, is_higher, is_unquiet, waiting_before
 from logger.settling.signal_model import SignalModel
-from logger.settling.span import Episode, Span
+from logger.settling.span import OpenSpan, Span
 from logger.settling.transition import is_same_level, step_between, tell, tell_movement, tell_unfinished
 
 
@@ -49,7 +49,7 @@ class Detector:
         # What is open.
         self._span: Span | None = None
         self._before: Span | None = None
-        self._episode = Episode(0, 0, 0.0)
+        self._episode = OpenSpan(0, 0, 0.0)
         self._overload_start_s: float | None = None
         self._limit_volts = lim.DEVIATION_VOLTS
         self._check_at = 0
@@ -190,7 +190,7 @@ class Detector:
         self._block_count = 0
         self._overload_start_s = None
         self._span = self._before = None
-        self._episode = Episode(self._history.end, self._history.end, time_s)
+        self._episode = OpenSpan(self._history.end, self._history.end, time_s)
         self._set_state(State.SETTLING, time_s)
 
     def _back(self) -> None:
@@ -390,7 +390,7 @@ class Detector:
             else:
                 self._put_off(span)
             self._span, self._before = None, span
-            self._episode = Episode(
+            self._episode = OpenSpan(
                 start, start + unsure, history.time_of(start) if start < history.end else span.end_s
             )
             self._look_again(start)
@@ -471,7 +471,7 @@ class Detector:
         span.told = True
         span.end_s, span.u_volts = span.start_s, self._memory.u_level(span.count)
         self._span, self._before = None, span
-        self._episode = Episode(span.start_block, span.start_block, span.start_s)
+        self._episode = OpenSpan(span.start_block, span.start_block, span.start_s)
 
     def _look_again(self, start: int) -> None:
         """Blocks from `start` on turn out to be the episode's; the newest is seen by `_seek`."""

@@ -9,10 +9,10 @@ from logger.settling import limits as lim
 from logger.settling.events import State
 from logger.settling.line_fit import jitter_of, line_through
 from logger.settling.signal_model import SignalModel
-from logger.settling.span import Episode, Span
+from logger.settling.span import OpenSpan, Span
 
 
-def find_level(memory: SignalModel, episode: Episode, before: Span | None) -> int | State:
+def find_level(memory: SignalModel, episode: OpenSpan, before: Span | None) -> int | State:
     """Size in blocks of the latest window that is level, or the state that the trace is in instead.
 
     Args:
@@ -36,7 +36,7 @@ def find_level(memory: SignalModel, episode: Episode, before: Span | None) -> in
 
 
 def _look(
-    memory: SignalModel, episode: Episode, before: Span | None, available: int, elapsed_s: float
+    memory: SignalModel, episode: OpenSpan, before: Span | None, available: int, elapsed_s: float
 ) -> int | State:
     history = memory.history
     if history.end % 4 == 0:
@@ -77,7 +77,7 @@ def _look(
     return state
 
 
-def _as_shown(episode: Episode, state: State, elapsed_s: float) -> State:
+def _as_shown(episode: OpenSpan, state: State, elapsed_s: float) -> State:
     """The state in the light of what has been going on for longer."""
     if episode.slopes:
         return State.DRIFTING
@@ -97,7 +97,7 @@ def _is_sloping(memory: SignalModel, available: int) -> bool:
     return abs(line.change) > max(2 * lim.TILT_VOLTS, lim.DRIFT_SIGMAS * line.scatter * sqrt(12 / size))
 
 
-def is_gradual(memory: SignalModel, episode: Episode, before_volts: float, after_volts: float) -> bool:
+def is_gradual(memory: SignalModel, episode: OpenSpan, before_volts: float, after_volts: float) -> bool:
     """Whether the level after the episode was approached more slowly than switching makes it."""
     history = memory.history
     if episode.start_block < history.first:
@@ -136,7 +136,7 @@ def edge_s(
     return history.time_of(start_block + there) - history.time_of(start_block + left)
 
 
-def _judge(memory: SignalModel, size: int, episode: Episode, before: Span | None) -> int | State:
+def _judge(memory: SignalModel, size: int, episode: OpenSpan, before: Span | None) -> int | State:
     """`size` when the latest `size` blocks are level, a larger size when more are needed, else the state."""
     window = memory.history.volts[-size:]
     count_volts = memory.resolution.count_volts
@@ -206,7 +206,7 @@ def _loudest(memory: SignalModel, level: float) -> float:
 
 
 def _enough(
-    memory: SignalModel, size: int, level: float, variance: float, episode: Episode, before: Span | None
+    memory: SignalModel, size: int, level: float, variance: float, episode: OpenSpan, before: Span | None
 ) -> int:
     """The number of blocks that a level needs which looks level in `size`: at least that."""
     sigma = sqrt(variance)

@@ -11,7 +11,7 @@ FIRST_DRIFT_TEST_BLOCKS = 12
 
 
 @dataclass(slots=True)
-class Episode:
+class OpenSpan:
     """The blocks from the end of one still span to the start of the next."""
 
     start_block: int
@@ -61,7 +61,7 @@ class Span:
     """Its end is never looked for before this block."""
     taught_block: int
     """Blocks before this one have taught the noise."""
-    episode: Episode
+    episode: OpenSpan
     """What came before it; goes on when the span has to be withdrawn."""
     held: list[Motion | Step] = field(default_factory=list)
     """Events that stand if this span does."""
@@ -111,7 +111,7 @@ class Span:
         values: Sequence[float],
         samples: int,
         now_s: float,
-        episode: Episode,
+        episode: OpenSpan,
     ) -> Span:
         """A new span over `values`, the blocks from `start_block` until now."""
         end, count = start_block + len(values), len(values)

@@ -10,7 +10,7 @@ from logger.settling.edges import Edge, find_edges, is_switching, onset_of_small
 from logger.settling.events import Motion, Step
 from logger.settling.line_fit import change_of, split_between
 from logger.settling.signal_model import SignalModel
-from logger.settling.span import Episode, Span
+from logger.settling.span import OpenSpan, Span
 
 
 @dataclass(slots=True)
@@ -33,7 +33,7 @@ class Path:
     edges: list[Edge]
 
 
-def tell(memory: SignalModel, episode: Episode, before: Span | None, span: Span) -> TransitionKind:
+def tell(memory: SignalModel, episode: OpenSpan, before: Span | None, span: Span) -> TransitionKind:
     """What led from the level `before` to that of the new `span`."""
     if before is None:
         motion = _motion(memory, episode, None, span)
@@ -68,7 +68,7 @@ def tell(memory: SignalModel, episode: Episode, before: Span | None, span: Span)
     return TransitionKind([], step_s)
 
 
-def tell_movement(memory: SignalModel, episode: Episode, before: Span | None, span: Span) -> TransitionKind:
+def tell_movement(memory: SignalModel, episode: OpenSpan, before: Span | None, span: Span) -> TransitionKind:
     """The same when it is known that the body moved."""
     motion = _motion(memory, episode, before, span)
     if before is None:
@@ -101,7 +101,7 @@ def is_same_level(memory: SignalModel, before: Span, span: Span) -> bool:
     return abs(span.level - before.level) < max(lim.DEVIATION_VOLTS, 2 * u)
 
 
-def tell_unfinished(memory: SignalModel, episode: Episode, before: Span | None) -> list[Motion | Step]:
+def tell_unfinished(memory: SignalModel, episode: OpenSpan, before: Span | None) -> list[Motion | Step]:
     """What can be said of an episode that has not come to a level."""
     history = memory.history
     if before is None or history.end - episode.start_block < 2 or episode.drift_volts_per_block:
@@ -127,7 +127,7 @@ def tell_unfinished(memory: SignalModel, episode: Episode, before: Span | None) 
     return events
 
 
-def _path(memory: SignalModel, episode: Episode) -> Path:
+def _path(memory: SignalModel, episode: OpenSpan) -> Path:
     history = memory.history
     first = max(episode.start_block - lim.EDGE_MARGIN_BLOCKS, history.first)
     times_s, volts = history.times_s[first - history.first :], history.volts_from(first)
@@ -192,7 +192,7 @@ def _unruly(path: Path, span: Span) -> Motion:
     return Motion(min(start_s, end_s), end_s, peak_volts, span.known_at_s)
 
 
-def _motion(memory: SignalModel, episode: Episode, before: Span | None, span: Span) -> Motion | None:
+def _motion(memory: SignalModel, episode: OpenSpan, before: Span | None, span: Span) -> Motion | None:
     """The rise above both levels that returned, if there was one."""
     history = memory.history
     base = span.level if before is None else max(span.level, before.level)
