@@ -10,7 +10,7 @@ from logger.settling import limits as lim
 from logger.settling.line_fit import best_split, change_of, jitter_of, mean_and_variance, onset_of_step
 from logger.settling.noise import SCALES
 from logger.settling.signal_model import SignalModel
-from logger.settling.span import Span
+from logger.settling.span import OpenSpanState
 
 TURNS = (4, 4, 4, 2)
 """How often in its length the mean over each scale is looked at."""
@@ -32,7 +32,7 @@ class Departure:
     volts_per_block: float = 0.0
 
 
-def departure(memory: SignalModel, span: Span) -> Departure | None:
+def departure(memory: SignalModel, span: OpenSpanState) -> Departure | None:
     """Whether the latest blocks show that the span's level was left slowly or by little.
 
     The means of the latest 4, 16 and 64 blocks are held against the mean of all before them, a few times in the length
@@ -50,7 +50,7 @@ def departure(memory: SignalModel, span: Span) -> Departure | None:
     return found
 
 
-def _shift(memory: SignalModel, span: Span, run: int) -> Departure | None:
+def _shift(memory: SignalModel, span: OpenSpanState, run: int) -> Departure | None:
     volts, variances = memory.history.volts, memory.noise.variances
     for scale in (1, 2, 3):
         size = SCALES[scale]
@@ -72,7 +72,7 @@ def _shift(memory: SignalModel, span: Span, run: int) -> Departure | None:
     return None
 
 
-def _drift(memory: SignalModel, span: Span, run: int) -> Departure | None:
+def _drift(memory: SignalModel, span: OpenSpanState, run: int) -> Departure | None:
     span.drift_at = int(run * 1.4) if run < 96 else run + 32
     volts = memory.history.volts
     longest = min(run, lim.LONGEST_DRIFT_BLOCKS)
@@ -86,7 +86,7 @@ def _drift(memory: SignalModel, span: Span, run: int) -> Departure | None:
     return None
 
 
-def jump_within(memory: SignalModel, span: Span, end: int) -> int | None:
+def jump_within(memory: SignalModel, span: OpenSpanState, end: int) -> int | None:
     """Block at which the span, before block `end`, changes its level; None when it does not.
 
     The generalised likelihood ratio of one step against none. The noise is that of the two parts themselves, and its
@@ -115,7 +115,7 @@ def jump_within(memory: SignalModel, span: Span, end: int) -> int | None:
     return begin + split if gain > sigmas**2 * spread else None
 
 
-def onset(memory: SignalModel, span: Span, look_back: int = lim.SHIFT_LOOK_BACK) -> int:
+def onset(memory: SignalModel, span: OpenSpanState, look_back: int = lim.SHIFT_LOOK_BACK) -> int:
     """Block at which the newest blocks left the span's level."""
     history = memory.history
     begin = max(span.floor_block, history.end - look_back, history.first)
@@ -129,7 +129,7 @@ def onset(memory: SignalModel, span: Span, look_back: int = lim.SHIFT_LOOK_BACK)
     return begin + index
 
 
-def creeps_on(memory: SignalModel, span: Span, before: Span | None) -> bool:
+def creeps_on(memory: SignalModel, span: OpenSpanState, before: OpenSpanState | None) -> bool:
     """Whether the level goes on changing a little in the same direction: a drift in steps of the meter's count."""
     if before is None or not span.crept or span.end_s - span.start_s > lim.CREEP_S:
         return False

@@ -22,7 +22,7 @@ from logger.settling.line_fit import change_of, creeps, jitter_of, mean_and_vari
 from logger.settling.noise import LEAST_VOLTS
 from logger.settling.retraction import first_in_doubt, is_higher, is_unquiet, waiting_before
 from logger.settling.signal_model import SignalModel
-from logger.settling.span import OpenSpan, Span
+from logger.settling.span import OpenSpan, OpenSpanState
 from logger.settling.transition import is_same_level, step_between, tell, tell_movement, tell_unfinished
 
 
@@ -47,8 +47,8 @@ class Detector:
         self._last_s: float | None = None
         self._last_volts: float | None = None
         # What is open.
-        self._span: Span | None = None
-        self._before: Span | None = None
+        self._span: OpenSpanState | None = None
+        self._before: OpenSpanState | None = None
         self._episode = OpenSpan(0, 0, 0.0)
         self._overload_start_s: float | None = None
         self._limit_volts = lim.DEVIATION_VOLTS
@@ -233,7 +233,7 @@ class Detector:
             self._leave(jump_within(memory, span, start) or start)
             self._seek(volts, high)
 
-    def _teach(self, span: Span) -> None:
+    def _teach(self, span: OpenSpanState) -> None:
         """Four more blocks have proved to be still."""
         volts, level = self._history.volts, span.level
         end = len(volts) - self._teach_after + 1
@@ -241,7 +241,7 @@ class Detector:
         self._memory.noise.learn([value - level for value in volts[end - 4 : end]])
         self._limit_volts = self._memory.deviation_limit()
 
-    def _check(self, span: Span) -> None:
+    def _check(self, span: OpenSpanState) -> None:
         """What need not be looked at with every block of a span."""
         self._check_at = span.count + (2 if span.count < lim.YOUNG_BLOCKS else 4)
         if span.unproven and not span.confirmed:
@@ -271,7 +271,7 @@ class Detector:
 
     # ---- leaving a level
 
-    def _was_tail(self, span: Span) -> bool:
+    def _was_tail(self, span: OpenSpanState) -> bool:
         """Whether only the beginning of a young span drifted: then it starts later."""
         history = self._history
         values = history.volts_from(span.start_block)
@@ -285,7 +285,7 @@ class Detector:
         span.start_at(start, history.time_of(start), values[half:], history.samples_from(start))
         return True
 
-    def _cut_loud_beginning(self, span: Span) -> None:
+    def _cut_loud_beginning(self, span: OpenSpanState) -> None:
         """A young span that has become much quieter than it began (F test) starts where it did."""
         history, memory = self._history, self._memory
         values = history.volts_from(span.start_block)
@@ -308,7 +308,7 @@ class Detector:
             memory.noise.begin(mean_and_variance(kept)[1], jitter_of(kept) ** 2, len(kept))
             self._limit_volts = memory.deviation_limit()
 
-    def _wait_s(self, span: Span) -> float:
+    def _wait_s(self, span: OpenSpanState) -> float:
         """How long a span must last to stand whatever comes."""
         if span.loud:
             return lim.LOUD_CONFIRM_S
@@ -318,7 +318,7 @@ class Detector:
             return lim.BLUNT_S
         return lim.HIGHER_S if is_higher(self._memory, self._before, span) else lim.CONFIRM_S
 
-    def _doubt_before(self, span: Span) -> None:
+    def _doubt_before(self, span: OpenSpanState) -> None:
         """Withdraw spans before this one that now prove to have been part of a movement or a drift."""
         doubted = first_in_doubt(self._memory, self._before, span)
         if doubted is None:
@@ -328,7 +328,7 @@ class Detector:
         else:
             self._merge(doubted.first, span)
 
-    def _merge(self, first: Span, span: Span) -> None:
+    def _merge(self, first: OpenSpanState, span: OpenSpanState) -> None:
         """Everything from the span `first` until `span` was one movement."""
         history, episode = self._history, first.episode
         begin = max(first.start_block - history.first, 0)
@@ -340,7 +340,7 @@ class Detector:
         span.held, span.undecided_step_s = story.events, story.step_s
         span.raised = span.crept = span.stepped = False
 
-    def _drifted(self, span: Span, volts_per_block: float) -> None:
+    def _drifted(self, span: OpenSpanState, volts_per_block: float) -> None:
         history = self._history
         begin = max(span.floor_block, history.first)
         recent = history.volts_from(begin)
@@ -396,7 +396,7 @@ class Detector:
             self._look_again(start)
             self._set_state(State.MOVING, self._episode.start_s)
 
-    def _unsure_blocks(self, span: Span, start: int) -> int:
+    def _unsure_blocks(self, span: OpenSpanState, start: int) -> int:
         """How many blocks either way the change at `start` may have been, where it does not stand out of the noise.
 
         The likelihood falls by exp(-d^2 / 8) with each block, d being the change in standard deviations (see limits).
@@ -408,13 +408,13 @@ class Detector:
         unsure = int(lim.UNSURE_BLOCKS * (self._memory.stray_volts / change) ** 2)
         return min(unsure, lim.MOST_UNSURE_BLOCKS, span.count // 4)
 
-    def _put_off(self, span: Span) -> None:
+    def _put_off(self, span: OpenSpanState) -> None:
         """Whether the span stands is decided when a later one does. Only so many wait for that."""
         if self._before is not None and len(waiting_before(self._before)) > lim.MOST_WAITING:
             self._tell_span(self._before)
         span.earlier = self._before
 
-    def _crept(self, span: Span, start: int) -> bool:
+    def _crept(self, span: OpenSpanState, start: int) -> bool:
         """Whether a young span, with what left it, is one slope rather than a level and something else."""
         if span.confirmed or self._history.end - start < 2:
             return False
@@ -430,7 +430,7 @@ class Detector:
         departs = (sum(since) / len(since) - sum(late) / len(late)) / (len(late) + len(since)) * 2
         return abs(rise) / len(late) > lim.TAIL_SHARE * abs(departs) and creeps(seen)
 
-    def _was_part_of_more(self, span: Span, start: int) -> bool:
+    def _was_part_of_more(self, span: OpenSpanState, start: int) -> bool:
         """Whether a short span was a pause in a movement, or its top, rather than a level."""
         length_s = span.end_s - span.start_s
         if length_s < (lim.CREEP_S if span.crept and not span.stepped else lim.SHORTEST_SPAN_S):
@@ -440,33 +440,33 @@ class Detector:
         moved = any(isinstance(event, Motion) for event in span.held)
         return (span.suspect and length_s < lim.PAUSE_S) or (moved and upwards and length_s < lim.LULL_S)
 
-    def _is_restless(self, span: Span) -> bool:
+    def _is_restless(self, span: OpenSpanState) -> bool:
         """Whether a raised span scatters more than noise. One that a long look found is noisier, and believed so."""
         before = self._before
         if before is None or span.patient or span.count < lim.RESTLESS_BLOCKS:
             return False
         return is_unquiet(self._memory, span, before.level)
 
-    def _undo_as_drift(self, span: Span, start: int, volts_per_block: float) -> None:
+    def _undo_as_drift(self, span: OpenSpanState, start: int, volts_per_block: float) -> None:
         self._undo(span)
         self._episode.drift_volts_per_block = volts_per_block
         self._episode.barrier = start
         self._set_state(State.DRIFTING, span.start_s)
 
-    def _undo(self, span: Span) -> None:
+    def _undo(self, span: OpenSpanState) -> None:
         if span.confirmed:
             self._disown(span)
         else:
             self._withdraw(span)
 
-    def _withdraw(self, span: Span) -> None:
+    def _withdraw(self, span: OpenSpanState) -> None:
         """What was called settled was not: the episode before it goes on."""
         self._span = None
         self._episode = span.episode
         self._episode.by_shift = False
         self._look_again(span.start_block)
 
-    def _disown(self, span: Span) -> None:
+    def _disown(self, span: OpenSpanState) -> None:
         """The same when what led to the span has been told already: a new episode starts in its place."""
         span.told = True
         span.end_s, span.u_volts = span.start_s, self._memory.u_level(span.count)
@@ -499,7 +499,7 @@ class Detector:
         elif length >= lim.STILL_BLOCKS:
             self._set_state(found, self._history.times_s[-1])
 
-    def _resume(self, span: Span) -> bool:
+    def _resume(self, span: OpenSpanState) -> bool:
         """After a deviation that was nothing: back on the level at once."""
         memory, history, episode = self._memory, self._history, self._episode
         if span.told:
@@ -550,7 +550,7 @@ class Detector:
         self._check_at = 0
         samples = sum(history.counts[index:])
         start_s, now_s = history.times_s[index], history.times_s[-1]
-        span = Span.begun(history.first + index, start_s, volts[index:], samples, now_s, episode)
+        span = OpenSpanState.begun(history.first + index, start_s, volts[index:], samples, now_s, episode)
         span.loud, span.is_first = is_loud, before is None
         span.unproven = is_loud or (before is not None and before.loud and not before.told)
         story = tell(memory, episode, before, span)
@@ -574,13 +574,13 @@ class Detector:
         self._span = span
         self._set_state(State.SETTLED, span.start_s)
 
-    def _step_to(self, span: Span) -> Step | None:
+    def _step_to(self, span: OpenSpanState) -> Step | None:
         """The step that led to the span, if that was not certain before and is now."""
         if span.undecided_step_s is None or self._before is None:
             return None
         return step_between(self._memory, span.undecided_step_s, self._before, span)
 
-    def _decide(self, span: Span) -> None:
+    def _decide(self, span: OpenSpanState) -> None:
         """Give the span its step when that is certain."""
         step = self._step_to(span)
         if step is not None:
@@ -588,7 +588,7 @@ class Detector:
             span.undecided_step_s = None
             span.stepped = True
 
-    def _is_the_same(self, span: Span) -> bool:
+    def _is_the_same(self, span: OpenSpanState) -> bool:
         """When nothing happened between a new span and the one before, that one goes on in its place."""
         before = self._before
         if before is None or before.told or span.held or not is_same_level(self._memory, before, span):
@@ -598,7 +598,7 @@ class Detector:
         self._set_state(State.SETTLED, before.start_s)
         return True
 
-    def _tell(self, span: Span) -> None:
+    def _tell(self, span: OpenSpanState) -> None:
         """`span` stands: so does the span before it, and what happened in between."""
         if self._before is not None:
             self._tell_span(self._before)
@@ -606,7 +606,7 @@ class Detector:
         self._out += span.held
         span.held = []
 
-    def _tell_span(self, span: Span) -> None:
+    def _tell_span(self, span: OpenSpanState) -> None:
         """A span that has ended is told, with what waits for it."""
         if span.told:
             return
@@ -616,7 +616,7 @@ class Detector:
         self._out += [*span.held, self._settled_event(span)]
         span.held = []
 
-    def _settled_event(self, span: Span) -> Settled:
+    def _settled_event(self, span: OpenSpanState) -> Settled:
         growing = span is self._span
         end_s = self._history.time_of(span.end_block - 1) if growing else span.end_s
         u_volts = self._memory.u_level(span.count) if growing else span.u_volts

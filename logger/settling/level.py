@@ -9,10 +9,10 @@ from logger.settling import limits as lim
 from logger.settling.events import State
 from logger.settling.line_fit import jitter_of, line_through
 from logger.settling.signal_model import SignalModel
-from logger.settling.span import OpenSpan, Span
+from logger.settling.span import OpenSpan, OpenSpanState
 
 
-def find_level(memory: SignalModel, episode: OpenSpan, before: Span | None) -> int | State:
+def find_level(memory: SignalModel, episode: OpenSpan, before: OpenSpanState | None) -> int | State:
     """Size in blocks of the latest window that is level, or the state that the trace is in instead.
 
     Args:
@@ -36,7 +36,7 @@ def find_level(memory: SignalModel, episode: OpenSpan, before: Span | None) -> i
 
 
 def _look(
-    memory: SignalModel, episode: OpenSpan, before: Span | None, available: int, elapsed_s: float
+    memory: SignalModel, episode: OpenSpan, before: OpenSpanState | None, available: int, elapsed_s: float
 ) -> int | State:
     history = memory.history
     if history.end % 4 == 0:
@@ -136,7 +136,7 @@ def edge_s(
     return history.time_of(start_block + there) - history.time_of(start_block + left)
 
 
-def _judge(memory: SignalModel, size: int, episode: OpenSpan, before: Span | None) -> int | State:
+def _judge(memory: SignalModel, size: int, episode: OpenSpan, before: OpenSpanState | None) -> int | State:
     """`size` when the latest `size` blocks are level, a larger size when more are needed, else the state."""
     window = memory.history.volts[-size:]
     count_volts = memory.resolution.count_volts
@@ -206,7 +206,12 @@ def _loudest(memory: SignalModel, level: float) -> float:
 
 
 def _enough(
-    memory: SignalModel, size: int, level: float, variance: float, episode: OpenSpan, before: Span | None
+    memory: SignalModel,
+    size: int,
+    level: float,
+    variance: float,
+    episode: OpenSpan,
+    before: OpenSpanState | None,
 ) -> int:
     """The number of blocks that a level needs which looks level in `size`: at least that."""
     sigma = sqrt(variance)
@@ -223,7 +228,9 @@ def _enough(
     return max(size, memory.window(wanted_s, len(memory.history.volts)))
 
 
-def _is_level_in_batches(memory: SignalModel, size: int, window_s: float, before: Span | None) -> bool:
+def _is_level_in_batches(
+    memory: SignalModel, size: int, window_s: float, before: OpenSpanState | None
+) -> bool:
     """A long look, for noise that is slow: what scatters are the means of batches."""
     per_batch = max(2, round(lim.LONG_BATCH_S / memory.block_s))
     count = size // per_batch
@@ -256,7 +263,7 @@ def _batch_means(values: Sequence[float], per_batch: int) -> list[float]:
 
 
 def _widest_spread(
-    memory: SignalModel, size: int, window_s: float, level: float, before: Span | None
+    memory: SignalModel, size: int, window_s: float, level: float, before: OpenSpanState | None
 ) -> float:
     """How far the blocks of a long window may scatter. A meter that has become noisier is believed after a while."""
     if not memory.noise.is_known:

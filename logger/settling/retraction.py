@@ -17,7 +17,7 @@ from logger.settling.level import is_blunt
 from logger.settling.line_fit import mean_and_variance
 from logger.settling.noise import SCALES
 from logger.settling.signal_model import SignalModel
-from logger.settling.span import Span
+from logger.settling.span import OpenSpanState
 from logger.settling.transition import is_same_level
 
 
@@ -25,20 +25,22 @@ from logger.settling.transition import is_same_level
 class PendingRetraction:
     """Everything from the span `first` on was no level: a movement, or a drift."""
 
-    first: Span
+    first: OpenSpanState
     drifted: bool = False
 
 
-def waiting_before(before: Span | None) -> list[Span]:
+def waiting_before(before: OpenSpanState | None) -> list[OpenSpanState]:
     """The spans that wait, oldest first; `before` is the newest of them."""
-    found: list[Span] = []
+    found: list[OpenSpanState] = []
     while before is not None and not before.told:
         found.insert(0, before)
         before = before.earlier
     return found
 
 
-def first_in_doubt(memory: SignalModel, before: Span | None, span: Span) -> PendingRetraction | None:
+def first_in_doubt(
+    memory: SignalModel, before: OpenSpanState | None, span: OpenSpanState
+) -> PendingRetraction | None:
     """Which of the waiting spans before `span` it proves to have been no level, and with it all later ones."""
     waiting = waiting_before(before)
     if not waiting:
@@ -57,12 +59,12 @@ def first_in_doubt(memory: SignalModel, before: Span | None, span: Span) -> Pend
     return None
 
 
-def is_higher(memory: SignalModel, before: Span | None, span: Span) -> bool:
+def is_higher(memory: SignalModel, before: OpenSpanState | None, span: OpenSpanState) -> bool:
     """Whether a span's level is above the one before for certain: a body that moves may have made it."""
     return before is not None and span.level > before.level and not is_same_level(memory, before, span)
 
 
-def _began_moving(memory: SignalModel, first: Span, span: Span) -> bool:
+def _began_moving(memory: SignalModel, first: OpenSpanState, span: OpenSpanState) -> bool:
     """Whether the first level of all was a movement that was going on already: higher, short, and not switched."""
     if not is_higher(memory, span, first):
         return False
@@ -71,14 +73,14 @@ def _began_moving(memory: SignalModel, first: Span, span: Span) -> bool:
     return not switched and length_s < (lim.BLUNT_S if span.crept else lim.CONFIRM_S)
 
 
-def _was_loud(memory: SignalModel, before: Span, span: Span) -> bool:
+def _was_loud(memory: SignalModel, before: OpenSpanState, span: OpenSpanState) -> bool:
     """Whether a span found with its noise unknown was far louder than the meter proves to be (F test)."""
     latest = memory.history.volts_from(span.start_block)
     variance = mean_and_variance(latest[-max(memory.window(lim.STILL_S, len(latest)), 2) :])[1]
     return before.variance > lim.LOUD_RATIO * max(variance, memory.noise.least_variance)
 
 
-def _goes_on(crept: Span, after: Span) -> bool:
+def _goes_on(crept: OpenSpanState, after: OpenSpanState) -> bool:
     """Whether a level that was crept to was left by creeping on in the same direction: a drift."""
     before = crept.earlier
     if before is None or crept.stepped or after.stepped or not (crept.crept and after.crept):
@@ -86,7 +88,9 @@ def _goes_on(crept: Span, after: Span) -> bool:
     return (crept.level - before.level) * (after.level - crept.level) > 0
 
 
-def _was_movement(memory: SignalModel, before: Span, raised: Sequence[Span], after: Span) -> bool:
+def _was_movement(
+    memory: SignalModel, before: OpenSpanState, raised: Sequence[OpenSpanState], after: OpenSpanState
+) -> bool:
     """Whether raised levels, left for the one that was before them, were a movement after all.
 
     Switching has crisp edges and between them a level as quiet as any; a body that is held has not both.
@@ -110,7 +114,7 @@ def _was_movement(memory: SignalModel, before: Span, raised: Sequence[Span], aft
     return length_s < limit_s or is_unquiet(memory, span, before.level) or _is_domed(memory, span)
 
 
-def _is_domed(memory: SignalModel, span: Span) -> bool:
+def _is_domed(memory: SignalModel, span: OpenSpanState) -> bool:
     """Whether a span rises and falls: a level does not, the top of a movement does."""
     values = memory.history.volts_from(span.start_block, span.end_block)
     n = len(values)
@@ -123,7 +127,7 @@ def _is_domed(memory: SignalModel, span: Span) -> bool:
     return middle - ends > max(lim.TILT_VOLTS, lim.DOME_SIGMAS * u)
 
 
-def is_unquiet(memory: SignalModel, span: Span, before_volts: float) -> bool:
+def is_unquiet(memory: SignalModel, span: OpenSpanState, before_volts: float) -> bool:
     """Whether a span scatters more than the noise learned elsewhere, block by block or over a few.
 
     Noise may have grown with the level, from `before_volts`; noise whose neighbours correlate tells its variance later.

@@ -44,7 +44,7 @@ class OpenSpan:
 
 
 @dataclass(slots=True)
-class Span:
+class OpenSpanState:
     """A still span, growing or closed. `level` is the mean of its `count` blocks."""
 
     start_block: int
@@ -77,7 +77,7 @@ class Span:
     """No level was there before it."""
     loud: bool = False
     """Found while the noise was not known, with more scatter than a quiet meter has."""
-    earlier: Span | None = None
+    earlier: OpenSpanState | None = None
     """The span before it, while whether this one stands is put off."""
     unproven: bool = False
     """Found while the noise was not known for certain."""
@@ -112,7 +112,7 @@ class Span:
         samples: int,
         now_s: float,
         episode: OpenSpan,
-    ) -> Span:
+    ) -> OpenSpanState:
         """A new span over `values`, the blocks from `start_block` until now."""
         end, count = start_block + len(values), len(values)
         level = sum(values) / count
@@ -137,7 +137,7 @@ class Span:
             self.count, self.samples = kept, self.samples - late_samples
             self.end_block = block
 
-    def join(self, later: Span) -> None:
+    def join(self, later: OpenSpanState) -> None:
         """Go on with what `later` holds."""
         count = self.count + later.count
         self.level = (self.level * self.count + later.level * later.count) / count

@@ -10,7 +10,7 @@ from logger.settling.edges import Edge, find_edges, is_switching, onset_of_small
 from logger.settling.events import Motion, Step
 from logger.settling.line_fit import change_of, split_between
 from logger.settling.signal_model import SignalModel
-from logger.settling.span import OpenSpan, Span
+from logger.settling.span import OpenSpan, OpenSpanState
 
 
 @dataclass(slots=True)
@@ -33,7 +33,9 @@ class Path:
     edges: list[Edge]
 
 
-def tell(memory: SignalModel, episode: OpenSpan, before: Span | None, span: Span) -> TransitionKind:
+def tell(
+    memory: SignalModel, episode: OpenSpan, before: OpenSpanState | None, span: OpenSpanState
+) -> TransitionKind:
     """What led from the level `before` to that of the new `span`."""
     if before is None:
         motion = _motion(memory, episode, None, span)
@@ -68,7 +70,9 @@ def tell(memory: SignalModel, episode: OpenSpan, before: Span | None, span: Span
     return TransitionKind([], step_s)
 
 
-def tell_movement(memory: SignalModel, episode: OpenSpan, before: Span | None, span: Span) -> TransitionKind:
+def tell_movement(
+    memory: SignalModel, episode: OpenSpan, before: OpenSpanState | None, span: OpenSpanState
+) -> TransitionKind:
     """The same when it is known that the body moved."""
     motion = _motion(memory, episode, before, span)
     if before is None:
@@ -80,7 +84,9 @@ def tell_movement(memory: SignalModel, episode: OpenSpan, before: Span | None, s
     return TransitionKind([motion], _hidden_step_s(path, before.level, span.level, motion), moved=True)
 
 
-def step_between(memory: SignalModel, step_s: float, before: Span, span: Span) -> Step | None:
+def step_between(
+    memory: SignalModel, step_s: float, before: OpenSpanState, span: OpenSpanState
+) -> Step | None:
     """The step between two levels, when they differ for certain and the later one does not itself go on changing."""
     difference = span.level - before.level
     u = sqrt(memory.u_level(span.count) ** 2 + before.u_volts**2)
@@ -95,13 +101,15 @@ def step_between(memory: SignalModel, step_s: float, before: Span, span: Span) -
     return Step(_between(step_s, before, span), before.level, span.level, u, memory.history.times_s[-1])
 
 
-def is_same_level(memory: SignalModel, before: Span, span: Span) -> bool:
+def is_same_level(memory: SignalModel, before: OpenSpanState, span: OpenSpanState) -> bool:
     """Whether two levels agree."""
     u = sqrt(memory.u_level(span.count) ** 2 + before.u_volts**2)
     return abs(span.level - before.level) < max(lim.DEVIATION_VOLTS, 2 * u)
 
 
-def tell_unfinished(memory: SignalModel, episode: OpenSpan, before: Span | None) -> list[Motion | Step]:
+def tell_unfinished(
+    memory: SignalModel, episode: OpenSpan, before: OpenSpanState | None
+) -> list[Motion | Step]:
     """What can be said of an episode that has not come to a level."""
     history = memory.history
     if before is None or history.end - episode.start_block < 2 or episode.drift_volts_per_block:
@@ -137,7 +145,7 @@ def _path(memory: SignalModel, episode: OpenSpan) -> Path:
     return Path(first, times_s, volts, find_edges(times_s, volts, least))
 
 
-def _between(step_s: float, before: Span, span: Span) -> float:
+def _between(step_s: float, before: OpenSpanState, span: OpenSpanState) -> float:
     """A step is in neither span, whatever a fit makes of it."""
     return min(max(step_s, before.end_s), span.start_s)
 
@@ -160,7 +168,9 @@ def _hidden_step_s(path: Path, before: float, after: float, motion: Motion) -> f
     return min(path.times_s[split], motion.end_s)
 
 
-def _steps(memory: SignalModel, path: Path, before: Span, span: Span) -> list[Motion | Step]:
+def _steps(
+    memory: SignalModel, path: Path, before: OpenSpanState, span: OpenSpanState
+) -> list[Motion | Step]:
     """One step for each edge, with the levels between them as they were when the next came."""
     times_s, volts, edges = path.times_s, path.volts, path.edges
     arrived = span.start_block - path.first
@@ -183,7 +193,7 @@ def _steps(memory: SignalModel, path: Path, before: Span, span: Span) -> list[Mo
     return steps
 
 
-def _unruly(path: Path, span: Span) -> Motion:
+def _unruly(path: Path, span: OpenSpanState) -> Motion:
     """A movement below the higher of two levels: jumps without rest between them are no switching."""
     first, last = path.edges[0], path.edges[-1]
     done = min(last.done, len(path.times_s) - 1)
@@ -192,7 +202,9 @@ def _unruly(path: Path, span: Span) -> Motion:
     return Motion(min(start_s, end_s), end_s, peak_volts, span.known_at_s)
 
 
-def _motion(memory: SignalModel, episode: OpenSpan, before: Span | None, span: Span) -> Motion | None:
+def _motion(
+    memory: SignalModel, episode: OpenSpan, before: OpenSpanState | None, span: OpenSpanState
+) -> Motion | None:
     """The rise above both levels that returned, if there was one."""
     history = memory.history
     base = span.level if before is None else max(span.level, before.level)
