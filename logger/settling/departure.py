@@ -16,7 +16,7 @@ TURNS = (4, 4, 4, 2)
 """How often in its length the mean over each scale is looked at."""
 
 
-class Kind(Enum):
+class DepartureKind(Enum):
     """How a level was left."""
 
     SHIFT = auto()
@@ -27,7 +27,7 @@ class Kind(Enum):
 class Departure:
     """The level was left. `onset` is the first block off it (shift only); `volts_per_block` the slope (drift only)."""
 
-    kind: Kind
+    kind: DepartureKind
     onset: int = 0
     volts_per_block: float = 0.0
 
@@ -46,7 +46,7 @@ def departure(memory: SignalModel, span: OpenSpanState) -> Departure | None:
     if found is None and run >= span.jump_at:
         span.jump_at = int(run * 1.2) if run < lim.LONGEST_JUMP_BLOCKS else run + lim.LONGEST_JUMP_BLOCKS // 4
         jump = jump_within(memory, span, memory.history.end)
-        found = None if jump is None else Departure(Kind.SHIFT, onset=jump)
+        found = None if jump is None else Departure(DepartureKind.SHIFT, onset=jump)
     return found
 
 
@@ -68,7 +68,7 @@ def _shift(memory: SignalModel, span: OpenSpanState, run: int) -> Departure | No
             continue
         u = sqrt(variances[scale] + memory.variance_of_mean(max(others, size)))
         if abs(difference) > max(0.8 * memory.resolution.count_volts, lim.SHIFT_SIGMAS * u):
-            return Departure(Kind.SHIFT, onset=onset(memory, span, 2 * size))
+            return Departure(DepartureKind.SHIFT, onset=onset(memory, span, 2 * size))
     return None
 
 
@@ -82,7 +82,7 @@ def _drift(memory: SignalModel, span: OpenSpanState, run: int) -> Departure | No
             continue
         least = max(1.5 * memory.resolution.count_volts, lim.DRIFT_SIGMAS * memory.u_change(window))
         if abs(change) > least:
-            return Departure(Kind.DRIFT, volts_per_block=change / window)
+            return Departure(DepartureKind.DRIFT, volts_per_block=change / window)
     return None
 
 

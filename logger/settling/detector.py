@@ -15,7 +15,7 @@ from math import ceil, isfinite
 from operator import attrgetter
 
 from logger.settling import limits as lim
-from logger.settling.departure import Kind, creeps_on, departure, jump_within, onset
+from logger.settling.departure import DepartureKind, creeps_on, departure, jump_within, onset
 from logger.settling.events import Event, Gap, Motion, Now, Overload, Settled, State, Step
 from logger.settling.level import find_level, is_blunt, is_gradual
 from logger.settling.line_fit import change_of, creeps, jitter_of, mean_and_variance, onset_of_ramp
@@ -248,7 +248,7 @@ class Detector:
             self._cut_loud_beginning(span)
         found = departure(self._memory, span)
         if found is not None:
-            if found.kind is Kind.SHIFT:
+            if found.kind is DepartureKind.SHIFT:
                 self._leave(found.onset)
                 self._episode.by_shift = True
             elif not self._was_tail(span):
