@@ -9,7 +9,7 @@ from operator import mul, sub
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class FittedLine:
     """A straight line through a window.
 
     change: rise from the first to the last value, volts; scatter: standard deviation of one value about the line;
@@ -42,7 +42,7 @@ def mean_and_variance(values: Sequence[float]) -> tuple[float, float]:
     return mean, sum([(value - mean) ** 2 for value in values]) / (n - 1)
 
 
-def line_through(values: Sequence[float]) -> Line:
+def line_through(values: Sequence[float]) -> FittedLine:
     """Least-squares line through equally spaced values (at least 3)."""
     n = len(values)
     positions, sum_squares = _centred(n)
@@ -52,7 +52,7 @@ def line_through(values: Sequence[float]) -> Line:
     slope = sum(map(mul, values, positions)) / sum_squares
     left = total - slope * slope * sum_squares
     scatter = sqrt(left / (n - 2)) if left > 0 else 0.0
-    return Line(mean, slope * (n - 1), scatter, sqrt(total / (n - 1)) if total > 0 else 0.0)
+    return FittedLine(mean, slope * (n - 1), scatter, sqrt(total / (n - 1)) if total > 0 else 0.0)
 
 
 def jitter_of(values: Sequence[float]) -> float:
