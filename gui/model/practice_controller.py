@@ -10,7 +10,15 @@ from pathlib import Path
 from gui.model.visit_controller import Message, VisitController
 from gui.model.worker_process import CancelRequested, Job, ProgressCallback, Work, WorkerProcess
 from logger.errors import StillvoltError
-from logger.simulation.practice_house import Group, Half, HouseInHand, Switch, control_of, is_house, url_of
+from logger.simulation.practice_house import (
+    Group,
+    HouseInHand,
+    Switch,
+    SwitchPosition,
+    control_of,
+    is_house,
+    url_of,
+)
 
 NO_HOUSE = "The practice house belongs to a simulated house; this port is a meter's. Choose the simulated house in 1."
 BY_ITSELF = (
@@ -68,7 +76,7 @@ class PracticeController:
         """The same, one after the other."""
         return [switch for group in self.groups() for switch in group.switches]
 
-    def switch(self, half: Half) -> None:
+    def switch(self, half: SwitchPosition) -> None:
         """Do what is on a switch; raises StillvoltError."""
         assert self._house is not None
         self._house.switch(half)

@@ -27,7 +27,7 @@ from gui.widgets.appearance import Appearance, SessionWidget, label, set_role
 from gui.widgets.page import ShortcutButtons
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
 from logger.errors import StillvoltError
-from logger.simulation.practice_house import Half, Switch, find
+from logger.simulation.practice_house import Switch, SwitchPosition, find
 
 COLUMNS = 3
 MARGIN = 8
@@ -248,7 +248,7 @@ def _named(switch: Switch) -> str:
     return f"{switch.number} {switch.name}" if switch.number else switch.name
 
 
-def draw_half(painter: QPainter, half: Half, box: QRectF, ink: QColor) -> None:
+def draw_half(painter: QPainter, half: SwitchPosition, box: QRectF, ink: QColor) -> None:
     """A sliding switch: filled with its knob on the right when on, empty with its knob on the left when off; a dot for
     what is neither."""
     painter.setPen(QPen(ink, 1.4))

@@ -25,7 +25,7 @@ OUT_AND_BACK = ("move",)
 
 
 @dataclass(frozen=True, slots=True)
-class Half:
+class SwitchPosition:
     """One state of a switch and what changes it.
 
     `on` is None where it is neither on nor off: something that is done once, or a place to go to.
@@ -42,8 +42,8 @@ class Switch:
     """A breaker, a cord, a place, a thing to do."""
 
     name: str
-    main: Half
-    second: Half | None = None
+    main: SwitchPosition
+    second: SwitchPosition | None = None
     """A cord's own switch; its plug is `main`."""
     number: str = ""
     """A breaker's."""
@@ -132,7 +132,7 @@ class HouseInHand:
                 self.walks = act is Act.WALK
         return bool(lines)
 
-    def switch(self, half: Half) -> None:
+    def switch(self, half: SwitchPosition) -> None:
         """Do what is on the switch.
 
         Raises:
@@ -161,7 +161,7 @@ class HouseInHand:
             if all_off
             else tuple(f"breaker {c.number} off" for c in may_go if house.breakers[c.number])
         )
-        lead = Switch("All breakers", Half(word, not off, commands), leads=True)
+        lead = Switch("All breakers", SwitchPosition(word, not off, commands), leads=True)
         singles = [
             Switch(
                 circuit.name,
@@ -175,33 +175,35 @@ class HouseInHand:
     def _cords(self) -> Group:
         found = []
         for name, state in self.house.cord_states.items():
-            plug = Half(
+            plug = SwitchPosition(
                 "in" if state.plugged else "out",
                 state.plugged,
                 (f"{name} {'unplug' if state.plugged else 'plug'}",),
             )
-            own = Half("on" if state.on else "off", state.on, (f"{name} {'off' if state.on else 'on'}",))
+            own = SwitchPosition(
+                "on" if state.on else "off", state.on, (f"{name} {'off' if state.on else 'on'}",)
+            )
             found.append(Switch(name[:1].upper() + name[1:], plug, own))
         return Group("Cords: plug, switch", tuple(found))
 
     def _earth(self) -> Group:
         house = self.house
         rod = house.reference_kind is ReferenceKind.ROD
-        reference = Half(
+        reference = SwitchPosition(
             "earth rod" if rod else "building earth",
             rod,
             (f"reference {'building earth' if rod else 'earth rod'}",),
         )
         on_wire = self._simulation.on_reference_wire
-        probe = Half(
+        probe = SwitchPosition(
             "on the wire" if on_wire else "in hand",
             not on_wire,
             (f"probe {'in hand' if on_wire else 'on reference wire'}",),
         )
-        soil = Half(
+        soil = SwitchPosition(
             "wet" if house.wet else "dry", house.wet, () if house.wet else ("wet the soil", *OUT_AND_BACK)
         )
-        rods = Half(f"{house.rods} in soil", None, ("extra rod", *OUT_AND_BACK))
+        rods = SwitchPosition(f"{house.rods} in soil", None, ("extra rod", *OUT_AND_BACK))
         charger = _two(house.charger, "plugged in", "not in", "charger")
         return Group(
             "Earth and laptop",
@@ -216,13 +218,13 @@ class HouseInHand:
 
     def _person(self) -> Group:
         here = self.spot
-        walk = Half(
+        walk = SwitchPosition(
             "walks" if self.walks else "is still",
             not self.walks,
             ("lie still" if self.walks else "walk",),
         )
         places = [
-            Switch(name, Half("here" if name == here else "", name == here, (f"go to {name}",)))
+            Switch(name, SwitchPosition("here" if name == here else "", name == here, (f"go to {name}",)))
             for name in self.house.spots
         ]
         return Group("Person", (Switch("Person", walk, leads=True), *places))
@@ -231,19 +233,21 @@ class HouseInHand:
         simulation = self._simulation
         power = _two(simulation.meter_on, "on", "off", "meter")
         plugged = simulation.cable_in
-        cable = Half("in" if plugged else "pulled", plugged, ("pull cable" if plugged else "plug cable",))
+        cable = SwitchPosition(
+            "in" if plugged else "pulled", plugged, ("pull cable" if plugged else "plug cable",)
+        )
         return Group(
             "Meter",
             (
                 Switch("Meter", power, leads=True),
                 Switch("Its cable", cable),
-                Switch("Overload", Half("for 3 s", None, ("overload",))),
+                Switch("Overload", SwitchPosition("for 3 s", None, ("overload",))),
             ),
         )
 
 
-def _two(on: bool, yes: str, no: str, what: str) -> Half:
-    return Half(yes if on else no, on, (f"{what} {'off' if on else 'on'}",))
+def _two(on: bool, yes: str, no: str, what: str) -> SwitchPosition:
+    return SwitchPosition(yes if on else no, on, (f"{what} {'off' if on else 'on'}",))
 
 
 def find(switches: Sequence[Switch], typed: str) -> int | None:
