@@ -12,7 +12,7 @@ from gui.model.worker_process import CancelRequested, Job, ProgressCallback, Wor
 from logger.errors import StillvoltError
 from logger.simulation.practice_house import (
     Group,
-    HouseInHand,
+    PracticeHouse,
     Switch,
     SwitchPosition,
     control_of,
@@ -37,7 +37,7 @@ class PracticeController:
     def __init__(self, session: VisitController, start: Callable[[Work], Job] = WorkerProcess) -> None:
         self.session = session
         self._start = start
-        self._house: HouseInHand | None = None
+        self._house: PracticeHouse | None = None
         self._night: Job | None = None
         self._told = Message("")
         """What was said of the night last."""
@@ -57,7 +57,7 @@ class PracticeController:
             return False
         if self._house is None or self._house.url != url:
             try:
-                self._house = HouseInHand(url)
+                self._house = PracticeHouse(url)
             except StillvoltError as error:
                 self.session.said = Message(str(error), refused=True)
                 return False

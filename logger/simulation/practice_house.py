@@ -85,7 +85,7 @@ def url_of(control: Path) -> str:
     return f"sim://house?scene=practice&control={str(control).replace('%', '%25').replace('&', '%26')}"
 
 
-class HouseInHand:
+class PracticeHouse:
     """A house with its control file.
 
     Args:

@@ -15,7 +15,7 @@ from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.body import BodyHabits
 from logger.simulation.house.commands import parse_command
 from logger.simulation.house.scene import Entry, Scene
-from logger.simulation.practice_house import HouseInHand
+from logger.simulation.practice_house import PracticeHouse
 from logger.simulation.protocol_sim import scene_of
 from logger.visit.storage.run_meter import description_of
 from logger.visit.storage.visit_log import VisitLog
@@ -51,9 +51,9 @@ def night_scene(url: str) -> Scene:
     """The house behind a URL as it is switched now, with somebody asleep in it.
 
     Raises:
-        StillvoltError: as `HouseInHand`.
+        StillvoltError: as `PracticeHouse`.
     """
-    in_hand = HouseInHand(url)
+    in_hand = PracticeHouse(url)
     house = in_hand.house
     lying = [spot.name for spot in house.spots.values() if spot.posture == "lying"]
     bed = in_hand.spot if in_hand.spot in lying or not lying else lying[0]

@@ -20,7 +20,7 @@ from gui.model.worker_process import Work, WorkerProcess
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.simulation.house.control import say
-from logger.simulation.practice_house import HouseInHand, Switch, find, url_of
+from logger.simulation.practice_house import PracticeHouse, Switch, find, url_of
 from logger.visit import VisitLog
 
 CONTROL = "rooms & cords.control"
@@ -280,7 +280,7 @@ def test_closing_the_window_ends_the_night(
 
 
 def test_a_name_is_found_by_few_letters(control: Path) -> None:
-    switches = [s for group in HouseInHand(url_of(control)).groups() for s in group.switches]
+    switches = [s for group in PracticeHouse(url_of(control)).groups() for s in group.switches]
 
     def found(typed: str) -> str:
         index = find(switches, typed)
