@@ -11,9 +11,9 @@ from gui.model.visit_controller import Message, VisitController
 from gui.model.worker_process import CancelRequested, Job, ProgressCallback, Work, WorkerProcess
 from logger.errors import StillvoltError
 from logger.simulation.practice_house import (
-    Group,
     PracticeHouse,
     Switch,
+    SwitchGroup,
     SwitchPosition,
     control_of,
     is_house,
@@ -68,7 +68,7 @@ class PracticeController:
         if self._house is not None:
             self._house.refresh()
 
-    def groups(self) -> Sequence[Group]:
+    def groups(self) -> Sequence[SwitchGroup]:
         """The switches, by where they are; none while no house is in hand."""
         return self._house.groups() if self._house is not None else ()
 

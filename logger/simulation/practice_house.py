@@ -52,7 +52,7 @@ class Switch:
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class SwitchGroup:
     """Switches that belong together."""
 
     name: str
@@ -142,11 +142,11 @@ class PracticeHouse:
             say(self._path, command)
         self.refresh()
 
-    def groups(self) -> list[Group]:
+    def groups(self) -> list[SwitchGroup]:
         """All that can be done in the house, with its state now."""
         return [self._breakers(), self._cords(), self._earth(), self._person(), self._meter()]
 
-    def _breakers(self) -> Group:
+    def _breakers(self) -> SwitchGroup:
         house = self.house
         off = [c for c in house.circuits.values() if not house.breakers[c.number]]
         may_go = [c for c in house.circuits.values() if not c.keep]
@@ -170,9 +170,9 @@ class PracticeHouse:
             )
             for number, circuit in house.circuits.items()
         ]
-        return Group("Breakers", (lead, *singles))
+        return SwitchGroup("Breakers", (lead, *singles))
 
-    def _cords(self) -> Group:
+    def _cords(self) -> SwitchGroup:
         found = []
         for name, state in self.house.cord_states.items():
             plug = SwitchPosition(
@@ -184,9 +184,9 @@ class PracticeHouse:
                 "on" if state.on else "off", state.on, (f"{name} {'off' if state.on else 'on'}",)
             )
             found.append(Switch(name[:1].upper() + name[1:], plug, own))
-        return Group("Cords: plug, switch", tuple(found))
+        return SwitchGroup("Cords: plug, switch", tuple(found))
 
-    def _earth(self) -> Group:
+    def _earth(self) -> SwitchGroup:
         house = self.house
         rod = house.reference_kind is ReferenceKind.ROD
         reference = SwitchPosition(
@@ -205,7 +205,7 @@ class PracticeHouse:
         )
         rods = SwitchPosition(f"{house.rods} in soil", None, ("extra rod", *OUT_AND_BACK))
         charger = _two(house.charger, "plugged in", "not in", "charger")
-        return Group(
+        return SwitchGroup(
             "Earth and laptop",
             (
                 Switch("Reference", reference, leads=True),
@@ -216,7 +216,7 @@ class PracticeHouse:
             ),
         )
 
-    def _person(self) -> Group:
+    def _person(self) -> SwitchGroup:
         here = self.spot
         walk = SwitchPosition(
             "walks" if self.walks else "is still",
@@ -227,16 +227,16 @@ class PracticeHouse:
             Switch(name, SwitchPosition("here" if name == here else "", name == here, (f"go to {name}",)))
             for name in self.house.spots
         ]
-        return Group("Person", (Switch("Person", walk, leads=True), *places))
+        return SwitchGroup("Person", (Switch("Person", walk, leads=True), *places))
 
-    def _meter(self) -> Group:
+    def _meter(self) -> SwitchGroup:
         simulation = self._simulation
         power = _two(simulation.meter_on, "on", "off", "meter")
         plugged = simulation.cable_in
         cable = SwitchPosition(
             "in" if plugged else "pulled", plugged, ("pull cable" if plugged else "plug cable",)
         )
-        return Group(
+        return SwitchGroup(
             "Meter",
             (
                 Switch("Meter", power, leads=True),
