@@ -36,7 +36,7 @@ KNOT_S = 0.45
 
 
 @dataclass(frozen=True, slots=True)
-class Episode:
+class BodyMovement:
     """One motion: activity by time, zero at its start, dying away after its end.
 
     Args:
@@ -128,7 +128,7 @@ class Body:
     def __init__(self, habits: BodyHabits, random: np.random.Generator) -> None:
         self.habits = habits
         self._random = random
-        self._episodes: deque[Episode] = deque()
+        self._episodes: deque[BodyMovement] = deque()
         self.motions: list[tuple[float, float]] = []
         """Truth: first movement and return to rest of every motion so far, in seconds."""
         self.turns: list[tuple[float, float]] = []
@@ -163,7 +163,7 @@ class Body:
     def lie_still(self, at_s: float) -> None:
         """Stop walking; the rest of the motion dies away. Motions after `at_s` are called off."""
         self._walking = False
-        kept: deque[Episode] = deque()
+        kept: deque[BodyMovement] = deque()
         for episode in self._episodes:
             kept.append(episode if episode.end_s <= at_s else _cut(episode, at_s))
         self._episodes = deque(e for e in kept if e.end_s > e.start_s)
@@ -234,7 +234,7 @@ class Body:
         inner = np.sort(random.uniform(0.05, 0.95, count)) * length_s
         heights = random.gamma(1.6, 0.6, count)
         first = heights[0] if joined else 0.0
-        episode = Episode(
+        episode = BodyMovement(
             at_s,
             at_s + length_s,
             np.concatenate([[at_s], at_s + inner, [at_s + length_s]]),
@@ -250,11 +250,11 @@ class Body:
             self.motions.append((at_s, episode.over_s))
 
 
-def _cut(episode: Episode, at_s: float) -> Episode:
+def _cut(episode: BodyMovement, at_s: float) -> BodyMovement:
     """The episode, ending at `at_s` with the activity that it had then."""
     before = episode.times_s < at_s
     last = float(np.interp(at_s, episode.times_s, episode.activities))
-    return Episode(
+    return BodyMovement(
         episode.start_s,
         at_s,
         np.append(episode.times_s[before], at_s),
