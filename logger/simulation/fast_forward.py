@@ -18,7 +18,7 @@ from logger.meter.reader import Arrival
 from logger.recording.recorder import Recorder
 from logger.simulation import SIMULATED_URL
 from logger.simulation.house.scene import Scene
-from logger.simulation.house.simulation import Line, Simulation
+from logger.simulation.house.simulation import SimulatedLine, Simulation
 from logger.visit.storage.run_writer import RunWriter
 
 WRITE_EVERY_S = 10.0
@@ -97,7 +97,7 @@ class FastForward:
         """Close the file as a recorder does that is still at work."""
         self._writer.close()
 
-    def _take(self, line: Line) -> None:
+    def _take(self, line: SimulatedLine) -> None:
         self._set_clock(line.time_s)
         self.recorder.handle(Arrival(self.clock.utc_ns(), self.clock.steady_ns(), line.data))
 

@@ -14,7 +14,7 @@ from logger.meter.lines import LineStatus, read_line
 from logger.simulation.house.body import BodyHabits
 from logger.simulation.house.meter_model import MeterModel
 from logger.simulation.house.scene import Scene, built_in_scene, read_scene
-from logger.simulation.house.simulation import Line, Simulation
+from logger.simulation.house.simulation import SimulatedLine, Simulation
 
 NIGHT = BodyHabits(motions_per_hour=60, shift=0.05)
 
@@ -28,7 +28,7 @@ def scripted(*script: str, repeat_s: int = 0) -> Scene:
     return read_scene(f'repeat_s = {repeat_s}\nscript = """\n{lines}\n"""\n', "a test", None)
 
 
-def volts(lines: Sequence[Line]) -> list[float]:
+def volts(lines: Sequence[SimulatedLine]) -> list[float]:
     found = [read_line(line.data.strip()).volts for line in lines]
     assert None not in found
     return [value for value in found if value is not None]

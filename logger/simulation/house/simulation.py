@@ -38,7 +38,7 @@ LEADS_VOLTS = 0.002
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class SimulatedLine:
     """A line of the meter and the truth behind it.
 
     Args:
@@ -121,9 +121,9 @@ class Simulation:
         """No line arrives before this time."""
         return -(-self._point // self._every) * self._every * self._step_s
 
-    def advance(self, until_s: float) -> list[Line]:
+    def advance(self, until_s: float) -> list[SimulatedLine]:
         """Let time pass up to and including `until_s`; gives the lines that the meter sent, in order."""
-        lines: list[Line] = []
+        lines: list[SimulatedLine] = []
         end = int(until_s / self._step_s + 1e-9) + 1
         while self._point < end:
             self._carry_out()
@@ -138,7 +138,7 @@ class Simulation:
             self._point = stop
         return lines
 
-    def run(self, length_s: float, chunk_s: float = 60.0) -> Iterator[Line]:
+    def run(self, length_s: float, chunk_s: float = 60.0) -> Iterator[SimulatedLine]:
         """The lines of the next `length_s` seconds, one by one, in little memory."""
         end_s = self.now_s + length_s
         while self.now_s < end_s - self._step_s:
@@ -253,7 +253,7 @@ class Simulation:
 
     # ---- what the meter shows
 
-    def _piece(self, first: int, stop: int) -> list[Line]:
+    def _piece(self, first: int, stop: int) -> list[SimulatedLine]:
         """The lines of the grid's points from `first` up to `stop`, within which nobody switches anything."""
         times_s: Floats = np.arange(first, stop, dtype=np.float64) * self._step_s
         still, true, moving = self._body_volts(times_s)
@@ -277,7 +277,7 @@ class Simulation:
         ):  # fmt: skip
             if meter.auto_power_off_s and sent - self._switched_on_s >= meter.auto_power_off_s:
                 break
-            lines.append(Line(when, self._line(seen), level, volts, move))
+            lines.append(SimulatedLine(when, self._line(seen), level, volts, move))
         return lines
 
     def _line(self, shown_volts: float) -> bytes:
