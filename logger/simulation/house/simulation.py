@@ -57,7 +57,7 @@ class SimulatedLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Switching:
+class TrueSwitching:
     """A command that changed something, with the still level before and after it."""
 
     time_s: float
@@ -103,7 +103,7 @@ class Simulation:
         self.on_reference_wire = False
         self._overload_until_s = -1.0
         self._switched_on_s = 0.0
-        self.switchings: list[Switching] = []
+        self.switchings: list[TrueSwitching] = []
         self._order = count()
         self._due: list[_Due] = []
         for entry in scene.script:
@@ -206,7 +206,7 @@ class Simulation:
         self._change(command, at_s)
         after = self.still_volts()
         if after != before:
-            self.switchings.append(Switching(at_s, command.text, before, after))
+            self.switchings.append(TrueSwitching(at_s, command.text, before, after))
 
     def _change(self, command: Command, at_s: float) -> None:
         house = self.house
