@@ -18,7 +18,7 @@ from pathlib import Path
 from screenshots import Screen, at_each_size, wait_for
 
 from logger.metrology.setup import Setup
-from logger.simulation.house.control import say
+from logger.simulation.house.control import send_command
 from logger.simulation.house.scene import default_house
 from logger.sweep.sweep_progress import Combination, progress
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
@@ -61,7 +61,7 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     window = subprocess.Popen(command, env=screen.environment)
     screen.fill_with("Stillvolt")
     wait_for("it records", lambda: log.live() is not None)
-    say(control, f"go to {SPOT}")
+    send_command(control, f"go to {SPOT}")
     screen.keys("5", "Tab")
     shot("no-circuits")
     screen.keys("a")
@@ -77,7 +77,7 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
         for source in log.sources():
             on = source.id in combination.live
             if live[source.id] != on:
-                say(control, f"breaker {source.name} {'on' if on else 'off'}")
+                send_command(control, f"breaker {source.name} {'on' if on else 'off'}")
                 live[source.id] = on
 
     def read(combination: Combination) -> None:

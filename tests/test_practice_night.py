@@ -11,7 +11,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.night.recorded_nights import nights
 from logger.recording.registry import sole_recorder
-from logger.simulation.house.control import say
+from logger.simulation.house.control import send_command
 from logger.simulation.practice_house import url_of
 from logger.simulation.practice_night import bedtime, night_scene, record_night
 from logger.visit import VisitLog
@@ -30,7 +30,7 @@ def url(tmp_path: Path) -> str:
         "meter off",
         "lamp unplug",
     ):
-        say(control, command)
+        send_command(control, command)
     return url_of(control)
 
 

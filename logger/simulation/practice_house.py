@@ -13,7 +13,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.simulation.house.commands import Act, parse_command
-from logger.simulation.house.control import Control, say
+from logger.simulation.house.control import Control, send_command
 from logger.simulation.house.house import House, ReferenceKind
 from logger.simulation.house.simulation import Simulation
 from logger.simulation.protocol_sim import parameters_of, scene_of
@@ -139,7 +139,7 @@ class PracticeHouse:
             StillvoltError: the control file cannot be written.
         """
         for command in half.commands:
-            say(self._path, command)
+            send_command(self._path, command)
         self.refresh()
 
     def groups(self) -> list[SwitchGroup]:

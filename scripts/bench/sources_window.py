@@ -22,7 +22,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 from screenshots import Screen, wait_for
 
 from logger.settling.events import Step
-from logger.simulation.house.control import say
+from logger.simulation.house.control import send_command
 from logger.sweep.confirmation import ConfirmationVerdict, in_words
 from logger.sweep.labelled_steps import FoundStep, effects, known_steps
 from logger.visit import VisitLog
@@ -66,7 +66,7 @@ class Bed:
     def do(self, *commands: str) -> None:
         """Do something in the house."""
         for command in commands:
-            say(self._control, command)
+            send_command(self._control, command)
 
     def shot(self, name: str) -> None:
         """Save a picture."""

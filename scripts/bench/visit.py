@@ -23,7 +23,7 @@ import subprocess
 from screenshots import Screen, wait_for
 
 from logger.settling.events import State
-from logger.simulation.house.control import say
+from logger.simulation.house.control import send_command
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult
 
@@ -63,7 +63,7 @@ class Person:
     def do(self, *commands: str) -> None:
         """Do something in the house."""
         for command in commands:
-            say(self._control, command)
+            send_command(self._control, command)
 
     def shot(self, name: str) -> None:
         """Save a picture."""

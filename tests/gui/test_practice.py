@@ -19,7 +19,7 @@ from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work, WorkerProcess
 from gui.window import Window
 from logger.clock import ManualClock
-from logger.simulation.house.control import say
+from logger.simulation.house.control import send_command
 from logger.simulation.practice_house import PracticeHouse, Switch, find, url_of
 from logger.visit import VisitLog
 
@@ -179,9 +179,9 @@ def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Drive
 
 def test_it_follows_whoever_switches(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
-    say(control, "lamp on")
-    say(control, "no such thing on")
-    say(control, "go to Desk")
+    send_command(control, "lamp on")
+    send_command(control, "no such thing on")
+    send_command(control, "go to Desk")
     driver.window.redraw()
     lamp = switch_of(driver, "Lamp")
     assert lamp.second is not None and lamp.second.word == "on"

@@ -17,7 +17,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter import port as port_module
 from logger.meter.port import PortSettings, open_port
-from logger.simulation.house.control import Control, say
+from logger.simulation.house.control import Control, send_command
 from logger.simulation.protocol_sim import Serial, forget_houses, scene_of
 
 SCENES = Path(__file__).resolve().parents[2] / "fixtures" / "scenes"
@@ -39,7 +39,7 @@ class Paced:
 
     def told(self, control: Path, command: str) -> None:
         """Say a command and let the house look at its control file."""
-        say(control, command)
+        send_command(control, command)
         self.after(0.25)
 
     def after(self, seconds: float) -> bytes:
@@ -167,7 +167,7 @@ def test_a_pulled_cable_is_a_lost_port_that_comes_back_to_the_same_house(tmp_pat
     paced = Paced(url)
     paced.told(control, "lamp on")
     with_lamp = level(paced.after(5))
-    say(control, "pull cable")
+    send_command(control, "pull cable")
     with pytest.raises(serial.SerialException, match="pulled"):
         for _ in range(3):  # what had arrived before is still handed out
             paced.after(1)
@@ -176,7 +176,7 @@ def test_a_pulled_cable_is_a_lost_port_that_comes_back_to_the_same_house(tmp_pat
     paced.port.close()
     with pytest.raises(serial.SerialException, match="pulled"):
         Serial(url, timeout=0, clock=paced.clock)
-    say(control, "plug cable")
+    send_command(control, "plug cable")
     paced.clock.advance_ns(NS_PER_S)
     paced.port = Serial(url, timeout=0, clock=paced.clock)
     assert paced.port.in_waiting == 0  # a real cable does not deliver what was sent before it was plugged in
@@ -201,7 +201,7 @@ def test_another_process_finds_the_state_in_the_control_file(tmp_path: Path) -> 
     with pytest.raises(serial.SerialException, match="pulled"):
         Serial(url, timeout=0, clock=clock)
     forget_houses()  # as in a new process
-    say(control, "plug cable")
+    send_command(control, "plug cable")
     paced = Paced(url)
     shown = paced.after(1)
     assert b"OL" not in shown  # what passed has passed

@@ -10,7 +10,7 @@ MOST_NEW_BYTES = 1_000_000
 """Most of a control file that is read at once; of a longer piece only the end."""
 
 
-def say(path: Path, command: str) -> None:
+def send_command(path: Path, command: str) -> None:
     """Append a command to the control file.
 
     Raises:
