@@ -62,7 +62,7 @@ class Cord:
 
 
 @dataclass(frozen=True, slots=True)
-class Spot:
+class SimulatedSpot:
     """A place and posture. Couplings are keyed by circuit number (as text), name of a cord, or `outside`."""
 
     name: str
@@ -104,7 +104,7 @@ class House:
     """What a charger at the laptop adds to the reference through a link that is not isolated."""
     circuits: dict[int, Circuit]
     cords: dict[str, Cord]
-    spots: dict[str, Spot]
+    spots: dict[str, SimulatedSpot]
     breakers: dict[int, bool]
     cord_states: dict[str, CordState]
     charger: bool = False
@@ -116,7 +116,7 @@ class House:
         """Potential of a leg against earth."""
         return phasor(self.leg_volts, body_circuit.LEG_DEGREES[self.supply][leg])
 
-    def sources(self, spot: Spot) -> list[Source]:
+    def sources(self, spot: SimulatedSpot) -> list[Source]:
         """All that couples to a body at the spot; dead wiring too, which is at earth potential."""
         found = [Source(self.outside_volts, spot.coupling_farads.get(OUTSIDE, (0.0, 0.0))[0])]
         for key, both in spot.coupling_farads.items():
@@ -155,7 +155,7 @@ class House:
             found = Reference(found.volts + self.charger_volts, found.ohms)
         return found
 
-    def still_volts(self, spot: Spot, meter: Impedance) -> float:
+    def still_volts(self, spot: SimulatedSpot, meter: Impedance) -> float:
         """What a perfect meter with that input shows while the body lies still at the spot."""
         charge, coupling = body_circuit.total(self.sources(spot))
         return body_circuit.meter_volts(
@@ -243,7 +243,7 @@ def read_house(table: Table) -> House:
             raise entry.refuse("name", f'"{cord.name}" is used twice')
         cords[cord.name] = cord
         cord_states[cord.name] = state
-    spots: dict[str, Spot] = {}
+    spots: dict[str, SimulatedSpot] = {}
     for entry in table.tables("spot"):
         spot = _read_spot(entry, circuits, cords)
         if spot.name.casefold() in (known.casefold() for known in spots):
@@ -297,7 +297,7 @@ def _read_cord(entry: Table, circuits: dict[int, Circuit]) -> tuple[Cord, CordSt
     return cord, state
 
 
-def _read_spot(entry: Table, circuits: dict[int, Circuit], cords: dict[str, Cord]) -> Spot:
+def _read_spot(entry: Table, circuits: dict[int, Circuit], cords: dict[str, Cord]) -> SimulatedSpot:
     name = entry.text("name")
     room = entry.text("room", "the house")
     posture = entry.choice("posture", "sitting", ("standing", "sitting", "lying"))
@@ -320,4 +320,4 @@ def _read_spot(entry: Table, circuits: dict[int, Circuit], cords: dict[str, Cord
         if second and poles == 1:
             raise table.refuse(key, "has one live wire only, so one number")
         couplings[known] = (first * PICO, second * PICO)
-    return Spot(name, room, posture, body_farads, couplings)
+    return SimulatedSpot(name, room, posture, body_farads, couplings)
