@@ -9,7 +9,7 @@ import pytest
 
 from logger.body_circuit import PICO
 from logger.metrology.setup import Setup
-from logger.simulation.house.house import Circuit, Cord, CordState
+from logger.simulation.house.house import Cord, CordState, SimulatedCircuit
 from logger.simulation.house.meter_model import USUAL_INPUT
 from logger.simulation.house.scene import default_house
 from logger.sweep.sweep_progress import combination_of, plain_sweep, progress
@@ -39,7 +39,7 @@ class Home:
         self.house.supply = {"split phase": "split", "single phase": "single", "three-phase": "three"}[supply]
         self.house.rod = replace(self.house.rod, lead_farads=0.0)
         numbers = {name: n for n, name in enumerate(legs, 1)}
-        self.house.circuits = {n: Circuit(n, name, legs[name], False) for name, n in numbers.items()}
+        self.house.circuits = {n: SimulatedCircuit(n, name, legs[name], False) for name, n in numbers.items()}
         self.house.breakers = dict.fromkeys(numbers.values(), True)
         self.house.cords = {name: Cord(name, numbers[on], "live", 0) for name, on in self.cords.items()}
         self.house.cord_states = {name: CordState(True, True) for name in self.cords}

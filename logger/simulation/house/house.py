@@ -39,7 +39,7 @@ class ReferenceKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Circuit:
+class SimulatedCircuit:
     """A circuit behind a breaker. `legs` counts from 0; two of them for a two-pole breaker."""
 
     number: int
@@ -102,7 +102,7 @@ class House:
     """What the building's protective earth carries against the soil."""
     charger_volts: complex
     """What a charger at the laptop adds to the reference through a link that is not isolated."""
-    circuits: dict[int, Circuit]
+    circuits: dict[int, SimulatedCircuit]
     cords: dict[str, Cord]
     spots: dict[str, SimulatedSpot]
     breakers: dict[int, bool]
@@ -227,7 +227,7 @@ def read_house(table: Table) -> House:
         reference.number("charger_degrees", 15.0, -360, 360),
     )
     reference.finish()
-    circuits: dict[int, Circuit] = {}
+    circuits: dict[int, SimulatedCircuit] = {}
     breakers: dict[int, bool] = {}
     for entry in table.tables("circuit"):
         circuit, on = _read_circuit(entry, len(body_circuit.LEG_DEGREES[kind]))
@@ -265,7 +265,7 @@ def _read_phasor(table: Table, volts: float, most_volts: float) -> complex:
     return found
 
 
-def _read_circuit(entry: Table, legs: int) -> tuple[Circuit, bool]:
+def _read_circuit(entry: Table, legs: int) -> tuple[SimulatedCircuit, bool]:
     number = entry.number("number", None, 1, 999)
     if number != int(number):
         raise entry.refuse("number", f"must be a whole number, not {number:g}")
@@ -276,13 +276,13 @@ def _read_circuit(entry: Table, legs: int) -> tuple[Circuit, bool]:
     if poles[0] == poles[1]:
         raise entry.refuse("leg", "names the same leg twice")
     used = tuple(int(leg) - 1 for leg in poles if leg)
-    circuit = Circuit(int(number), name, used, entry.flag("keep", False))
+    circuit = SimulatedCircuit(int(number), name, used, entry.flag("keep", False))
     on = entry.flag("on", True)
     entry.finish()
     return circuit, on
 
 
-def _read_cord(entry: Table, circuits: dict[int, Circuit]) -> tuple[Cord, CordState]:
+def _read_cord(entry: Table, circuits: dict[int, SimulatedCircuit]) -> tuple[Cord, CordState]:
     name = entry.text("name")
     if name.isdigit() or name.casefold() == OUTSIDE:
         raise entry.refuse("name", f'cannot be "{name}"')
@@ -297,7 +297,7 @@ def _read_cord(entry: Table, circuits: dict[int, Circuit]) -> tuple[Cord, CordSt
     return cord, state
 
 
-def _read_spot(entry: Table, circuits: dict[int, Circuit], cords: dict[str, Cord]) -> SimulatedSpot:
+def _read_spot(entry: Table, circuits: dict[int, SimulatedCircuit], cords: dict[str, Cord]) -> SimulatedSpot:
     name = entry.text("name")
     room = entry.text("room", "the house")
     posture = entry.choice("posture", "sitting", ("standing", "sitting", "lying"))
