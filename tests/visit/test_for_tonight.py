@@ -9,7 +9,7 @@ import pytest
 
 from logger.body_circuit import PICO
 from logger.metrology.setup import Setup
-from logger.simulation.house.house import Cord, CordState, SimulatedCircuit
+from logger.simulation.house.house import CordState, SimulatedCircuit, SimulatedCord
 from logger.simulation.house.meter_model import USUAL_INPUT
 from logger.simulation.house.scene import default_house
 from logger.sweep.sweep_progress import combination_of, plain_sweep, progress
@@ -41,7 +41,9 @@ class Home:
         numbers = {name: n for n, name in enumerate(legs, 1)}
         self.house.circuits = {n: SimulatedCircuit(n, name, legs[name], False) for name, n in numbers.items()}
         self.house.breakers = dict.fromkeys(numbers.values(), True)
-        self.house.cords = {name: Cord(name, numbers[on], "live", 0) for name, on in self.cords.items()}
+        self.house.cords = {
+            name: SimulatedCord(name, numbers[on], "live", 0) for name, on in self.cords.items()
+        }
         self.house.cord_states = {name: CordState(True, True) for name in self.cords}
         template = self.house.spots[self.house.find_spot("Bed, left")]
         self.house.spots = {

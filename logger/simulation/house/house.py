@@ -50,7 +50,7 @@ class SimulatedCircuit:
 
 
 @dataclass(frozen=True, slots=True)
-class Cord:
+class SimulatedCord:
     """A cord, lamp or appliance plugged into a circuit."""
 
     name: str
@@ -103,7 +103,7 @@ class House:
     charger_volts: complex
     """What a charger at the laptop adds to the reference through a link that is not isolated."""
     circuits: dict[int, SimulatedCircuit]
-    cords: dict[str, Cord]
+    cords: dict[str, SimulatedCord]
     spots: dict[str, SimulatedSpot]
     breakers: dict[int, bool]
     cord_states: dict[str, CordState]
@@ -131,7 +131,7 @@ class House:
                 found.append(self._cord_source(self.cords[key], both[0]))
         return found
 
-    def _cord_source(self, cord: Cord, farads: float) -> Source:
+    def _cord_source(self, cord: SimulatedCord, farads: float) -> Source:
         state = self.cord_states[cord.name]
         if not state.plugged:
             return Source(0j, 0.0)
@@ -235,7 +235,7 @@ def read_house(table: Table) -> House:
             raise entry.refuse("number", f"{circuit.number} is used twice")
         circuits[circuit.number] = circuit
         breakers[circuit.number] = on
-    cords: dict[str, Cord] = {}
+    cords: dict[str, SimulatedCord] = {}
     cord_states: dict[str, CordState] = {}
     for entry in table.tables("cord"):
         cord, state = _read_cord(entry, circuits)
@@ -282,7 +282,7 @@ def _read_circuit(entry: Table, legs: int) -> tuple[SimulatedCircuit, bool]:
     return circuit, on
 
 
-def _read_cord(entry: Table, circuits: dict[int, SimulatedCircuit]) -> tuple[Cord, CordState]:
+def _read_cord(entry: Table, circuits: dict[int, SimulatedCircuit]) -> tuple[SimulatedCord, CordState]:
     name = entry.text("name")
     if name.isdigit() or name.casefold() == OUTSIDE:
         raise entry.refuse("name", f'cannot be "{name}"')
@@ -291,13 +291,17 @@ def _read_cord(entry: Table, circuits: dict[int, SimulatedCircuit]) -> tuple[Cor
         raise entry.refuse("circuit", f"{number:g} is not the number of a [[circuit]]")
     circuit = circuits[int(number)]
     wire = entry.number("wire", 1, 1, len(circuit.legs))
-    cord = Cord(name, circuit.number, entry.choice("switch", "live", ("live", "neutral")), int(wire) - 1)
+    cord = SimulatedCord(
+        name, circuit.number, entry.choice("switch", "live", ("live", "neutral")), int(wire) - 1
+    )
     state = CordState(entry.flag("plugged", True), entry.flag("on", True))
     entry.finish()
     return cord, state
 
 
-def _read_spot(entry: Table, circuits: dict[int, SimulatedCircuit], cords: dict[str, Cord]) -> SimulatedSpot:
+def _read_spot(
+    entry: Table, circuits: dict[int, SimulatedCircuit], cords: dict[str, SimulatedCord]
+) -> SimulatedSpot:
     name = entry.text("name")
     room = entry.text("room", "the house")
     posture = entry.choice("posture", "sitting", ("standing", "sitting", "lying"))
