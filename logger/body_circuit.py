@@ -41,7 +41,7 @@ def phasor(volts: float, degrees: float) -> complex:
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class CoupledSource:
     """A conductor that the body feels: its potential against earth and its capacitance to the body."""
 
     volts: complex
@@ -71,7 +71,7 @@ class Reference:
 PERFECT = Reference()
 
 
-def total(sources: Sequence[Source]) -> tuple[complex, float]:
+def total(sources: Sequence[CoupledSource]) -> tuple[complex, float]:
     """Sum of `C_i V_i` (coulombs) and of `C_i` (farads)."""
     return sum((s.farads * s.volts for s in sources), 0j), sum(s.farads for s in sources)
 

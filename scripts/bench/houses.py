@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from logger.body_circuit import LEG_DEGREES, PICO, Impedance, Source, meter_volts, phasor, total
+from logger.body_circuit import LEG_DEGREES, PICO, CoupledSource, Impedance, meter_volts, phasor, total
 from logger.sweep.solver.posterior import DIRECTIONS
 
 Live = frozenset[str]
@@ -40,7 +40,7 @@ class House:
     never_off: Live = frozenset()
     not_alone: Live = frozenset()
     repeats: int = 0
-    wires: list[list[Source]] = field(default_factory=list)
+    wires: list[list[CoupledSource]] = field(default_factory=list)
 
     def volts(self, live: Live) -> float:
         """The true value."""
@@ -109,11 +109,11 @@ def couplings(seed: int) -> House:
     legs = rng.integers(0, len(LEG_DEGREES[supply]), count)
     body_farads = rng.uniform(100, 200) * PICO
     meter = Impedance(float(rng.choice([10e6, 10e6, 100e6])), rng.uniform(20, 80) * PICO)
-    outside = Source(
+    outside = CoupledSource(
         phasor(400.0, rng.uniform(0, 360)), rng.choice([0.0, 0.01, 0.05, 0.25]) * rng.random() * PICO
     )
     wires = [
-        Source(phasor(leg_volts, LEG_DEGREES[supply][leg]), float(f))
+        CoupledSource(phasor(leg_volts, LEG_DEGREES[supply][leg]), float(f))
         for leg, f in zip(legs, farads, strict=True)
     ]
     _, coupling = total([outside, *wires])

@@ -11,8 +11,8 @@ import pytest
 
 from logger.body_circuit import (
     PICO,
+    CoupledSource,
     Impedance,
-    Source,
     lead_reference,
     meter_volts,
     phasor,
@@ -78,7 +78,7 @@ def parts(
 def test_formula_agrees_with_a_circuit_solver(frequency_hz: float) -> None:
     """Independent solver: ngspice (Debian). Divider of one source, JS-001 body, usual meter."""
     meter = Impedance(10e6, 30 * PICO)
-    charge, coupling = total([Source(230 + 0j, 1.7 * PICO)])
+    charge, coupling = total([CoupledSource(230 + 0j, 1.7 * PICO)])
     ours = meter_volts(charge, coupling, JS001_FARADS, meter, frequency_hz)
     theirs = solve(parts([(230.0, 0.0, 1.7 * PICO)], JS001_FARADS, meter), frequency_hz, "v(body)")
     assert ours == pytest.approx(theirs, rel=1e-9)
@@ -99,7 +99,9 @@ def test_any_house_agrees_with_a_circuit_solver(seed: int) -> None:
     netlist = parts(sources, body_farads, meter, low="earthlead")
     netlist += [f"Rrod earthlead 0 {rod_ohms!r}", f"Clead live0 earthlead {lead_farads!r}"]
     theirs = solve(netlist, frequency_hz, "v(body)-v(earthlead)")
-    charge, coupling = total([Source(phasor(volts, degrees), farads) for volts, degrees, farads in sources])
+    charge, coupling = total(
+        [CoupledSource(phasor(volts, degrees), farads) for volts, degrees, farads in sources]
+    )
     reference = lead_reference(rod_ohms, lead_farads, phasor(*sources[0][:2]), frequency_hz)
     ours = meter_volts(charge, coupling, body_farads, meter, frequency_hz, reference)
     assert ours == pytest.approx(theirs, rel=1e-9)
@@ -189,7 +191,7 @@ def test_a_restated_budget_covers_what_the_other_meter_reads_on_any_usual_body(b
 def test_a_purely_capacitive_divider() -> None:
     """Textbook divider C1 / (C1 + C2): with no conductance, frequency does not matter."""
     meter = Impedance(1e30, 25 * PICO)
-    charge, coupling = total([Source(230 + 0j, 2 * PICO)])
+    charge, coupling = total([CoupledSource(230 + 0j, 2 * PICO)])
     for frequency_hz in (50.0, 60.0):
         shown = meter_volts(charge, coupling, JS001_FARADS, meter, frequency_hz)
         assert shown == pytest.approx(230 * 2 / (2 + 100 + 25), rel=1e-12)
@@ -199,7 +201,7 @@ def test_the_body_against_a_ten_megohm_meter_is_a_corner_of_known_frequency() ->
     """Textbook RC high-pass: at f = 1/(2 pi R C) the output is 1/sqrt(2) of that at high frequency. JS-001's 100 pF
     and 10 Mohm put it at 159.15 Hz."""
     meter = Impedance(10e6, 0.0)
-    charge, coupling = total([Source(1 + 0j, 1e-9 * PICO)])
+    charge, coupling = total([CoupledSource(1 + 0j, 1e-9 * PICO)])
     corner_hz = 1 / (2 * pi * 10e6 * 100e-12)
     assert corner_hz == pytest.approx(159.155, abs=0.001)
     at_corner = meter_volts(charge, coupling, JS001_FARADS, meter, corner_hz)

@@ -6,12 +6,12 @@ from math import sqrt
 
 import pytest
 
-from logger.body_circuit import LEG_DEGREES, PICO, Impedance, Source, meter_volts, phasor, total
+from logger.body_circuit import LEG_DEGREES, PICO, CoupledSource, Impedance, meter_volts, phasor, total
 
 METER = Impedance(10e6, 30 * PICO)
 
 
-def shown(sources: list[Source], frequency_hz: float) -> float:
+def shown(sources: list[CoupledSource], frequency_hz: float) -> float:
     charge, coupling = total(sources)
     return meter_volts(charge, coupling, 150 * PICO, METER, frequency_hz)
 
@@ -30,7 +30,7 @@ def test_split_phase_legs_are_240_volts_apart() -> None:
 def test_equal_couplings_on_opposite_legs_cancel() -> None:
     """ANSI C84.1 120/240 V."""
     first, second = legs("split", 120.0)
-    both = [Source(first, 1.3 * PICO), Source(second, 1.3 * PICO)]
+    both = [CoupledSource(first, 1.3 * PICO), CoupledSource(second, 1.3 * PICO)]
     assert shown(both[:1], 60.0) > 0.4
     assert shown(both, 60.0) < 1e-12
 
@@ -38,8 +38,8 @@ def test_equal_couplings_on_opposite_legs_cancel() -> None:
 def test_switching_one_leg_off_can_raise_the_reading() -> None:
     """ANSI C84.1 120/240 V: magnitudes subtract, so less live wiring can read higher."""
     first, second = legs("split", 120.0)
-    both = [Source(first, 1.0 * PICO), Source(second, 0.8 * PICO)]
-    one_off = [Source(first, 1.0 * PICO), Source(0j, 0.8 * PICO)]
+    both = [CoupledSource(first, 1.0 * PICO), CoupledSource(second, 0.8 * PICO)]
+    one_off = [CoupledSource(first, 1.0 * PICO), CoupledSource(0j, 0.8 * PICO)]
     assert shown(one_off, 60.0) == pytest.approx(5 * shown(both, 60.0), rel=1e-12)
 
 
@@ -54,8 +54,8 @@ def test_line_to_line_is_sqrt_3_of_line_to_neutral() -> None:
 def test_three_equal_phases_cancel_and_two_give_the_third() -> None:
     """Three-phase 230/400 V: the phasors add to zero, so two of them make the negative of the third."""
     phases = legs("three", 230.0)
-    live = [Source(volts, 0.9 * PICO) for volts in phases]
-    dead = [Source(0j, 0.9 * PICO) for _ in phases]
+    live = [CoupledSource(volts, 0.9 * PICO) for volts in phases]
+    dead = [CoupledSource(0j, 0.9 * PICO) for _ in phases]
     assert shown(live, 50.0) < 1e-12
     third = shown([dead[0], dead[1], live[2]], 50.0)
     assert third > 0.4

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from logger import body_circuit
-from logger.body_circuit import PICO, Impedance, Reference, Source, phasor
+from logger.body_circuit import PICO, CoupledSource, Impedance, Reference, phasor
 from logger.errors import StillvoltError
 from logger.simulation.house.table import Table
 
@@ -116,9 +116,9 @@ class House:
         """Potential of a leg against earth."""
         return phasor(self.leg_volts, body_circuit.LEG_DEGREES[self.supply][leg])
 
-    def sources(self, spot: SimulatedSpot) -> list[Source]:
+    def sources(self, spot: SimulatedSpot) -> list[CoupledSource]:
         """All that couples to a body at the spot; dead wiring too, which is at earth potential."""
-        found = [Source(self.outside_volts, spot.coupling_farads.get(OUTSIDE, (0.0, 0.0))[0])]
+        found = [CoupledSource(self.outside_volts, spot.coupling_farads.get(OUTSIDE, (0.0, 0.0))[0])]
         for key, both in spot.coupling_farads.items():
             if key == OUTSIDE:
                 continue
@@ -126,21 +126,21 @@ class House:
                 circuit = self.circuits[int(key)]
                 live = self.breakers[circuit.number]
                 for leg, farads in zip(circuit.legs, both, strict=False):
-                    found.append(Source(self.leg_phasor(leg) if live else 0j, farads))
+                    found.append(CoupledSource(self.leg_phasor(leg) if live else 0j, farads))
             else:
                 found.append(self._cord_source(self.cords[key], both[0]))
         return found
 
-    def _cord_source(self, cord: SimulatedCord, farads: float) -> Source:
+    def _cord_source(self, cord: SimulatedCord, farads: float) -> CoupledSource:
         state = self.cord_states[cord.name]
         if not state.plugged:
-            return Source(0j, 0.0)
+            return CoupledSource(0j, 0.0)
         circuit = self.circuits[cord.circuit]
         volts = self.leg_phasor(circuit.legs[cord.wire]) if self.breakers[cord.circuit] else 0j
         share = 1.0
         if not state.on:
             share = OFF_AT_NEUTRAL_SHARE if cord.switch == "neutral" else OFF_AT_LIVE_SHARE
-        return Source(volts, farads * share)
+        return CoupledSource(volts, farads * share)
 
     def reference(self) -> Reference:
         """What the meter calls zero, with all that is wrong with it."""
