@@ -13,7 +13,7 @@ from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
-from logger.report.compare.comparison import Change, Comparison, SpotChange, Visited, change_in_words
+from logger.report.compare.comparison import Comparison, SpotChange, ValueChange, Visited, change_in_words
 from logger.visit.storage.visit_folder import visits_in
 
 MOST_SHOWN = 7
@@ -186,7 +186,7 @@ class VisitComparePage(TabPage):
             self.refresh()
 
 
-def _row(spot: SpotChange, change: Change) -> Row:
+def _row(spot: SpotChange, change: ValueChange) -> Row:
     pair = spot.pair
     called = ""
     if pair.before is not None and pair.after is not None and pair.before.name != pair.after.name:

@@ -55,7 +55,7 @@ Verdict = Literal[
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class ValueChange:
     """One spot in one condition, in both visits."""
 
     condition: str
@@ -80,8 +80,8 @@ class SpotChange:
     """One spot in both visits."""
 
     pair: Pair
-    on: Change
-    off: Change
+    on: ValueChange
+    off: ValueChange
 
     @property
     def name(self) -> str:
@@ -219,7 +219,7 @@ def change(
     after: Reading | None,
     target_volts: float,
     remarks: tuple[str, ...] = (),
-) -> Change:
+) -> ValueChange:
     """What has become of one spot in one condition."""
     new = budget_of(after)
     says = against_target(new, target_volts) if new else ""
@@ -229,8 +229,8 @@ def change(
         why: str = "",
         difference: Budget | None = None,
         computed: tuple[Budget | None, Budget | None] = (None, None),
-    ) -> Change:
-        return Change(condition, before, after, verdict, why, difference, *computed, says, remarks)
+    ) -> ValueChange:
+        return ValueChange(condition, before, after, verdict, why, difference, *computed, says, remarks)
 
     if before is None or after is None:
         one_sided: Verdict = "only before" if before else "only after" if after else "not read"
@@ -345,12 +345,12 @@ def in_words(found: Comparison) -> str:
     return "\n".join(lines)
 
 
-def _with_remarks(found: Change) -> str:
+def _with_remarks(found: ValueChange) -> str:
     words = change_in_words(found)
     return f"{words} [{'; '.join(found.remarks)}]" if found.remarks else words
 
 
-def change_in_words(found: Change) -> str:
+def change_in_words(found: ValueChange) -> str:
     """One sentence or two; for the report and the window too."""
     before, after = found.before, found.after
     if before is None or after is None:
@@ -401,7 +401,7 @@ def _visited_json(visited: Visited) -> dict[str, Any]:
     return {"path": str(visited.path), "household": visited.household, "date": visited.date}
 
 
-def _change_json(found: Change) -> dict[str, Any]:
+def _change_json(found: ValueChange) -> dict[str, Any]:
     values = {
         "before": budget_of(found.before),
         "after": budget_of(found.after),
