@@ -13,7 +13,13 @@ from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
-from logger.report.compare.comparison import Comparison, SpotChange, ValueChange, Visited, change_in_words
+from logger.report.compare.comparison import (
+    ComparedVisit,
+    Comparison,
+    SpotChange,
+    ValueChange,
+    change_in_words,
+)
 from logger.visit.storage.visit_folder import visits_in
 
 MOST_SHOWN = 7
@@ -202,7 +208,7 @@ def _row(spot: SpotChange, change: ValueChange) -> Row:
     )
 
 
-def _called(visited: Visited) -> str:
+def _called(visited: ComparedVisit) -> str:
     name = visited.household or visited.path.stem
     return f"{name}, {visited.date or 'no date'} ({visited.path.name})"
 

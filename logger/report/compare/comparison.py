@@ -101,7 +101,7 @@ class SpotChange:
 
 
 @dataclass(frozen=True, slots=True)
-class Visited:
+class ComparedVisit:
     """What is said of each visit."""
 
     path: Path
@@ -116,8 +116,8 @@ class Visited:
 class Comparison:
     """Everything that is said of two visits."""
 
-    before: Visited
-    after: Visited
+    before: ComparedVisit
+    after: ComparedVisit
     notes: tuple[str, ...]
     spots: tuple[SpotChange, ...]
 
@@ -282,17 +282,17 @@ def _why_not_comparable(before: Reading, after: Reading) -> str:
     return ""
 
 
-def _visited(log: VisitLog) -> Visited:
+def _visited(log: VisitLog) -> ComparedVisit:
     moments = [r.utc_ns for r in log.readings() if r.void_reason is None]
     moments = moments or [run.started_utc_ns for run in log.runs()]
     if not moments:
-        return Visited(log.path, log.setup().household, None, "")
+        return ComparedVisit(log.path, log.setup().household, None, "")
     runs = log.runs()
     moment = datetime.fromtimestamp(moments[0] // NS_PER_S, zone_of(runs[0]) if runs else UTC)
-    return Visited(log.path, log.setup().household, moments[0], moment.date().isoformat())
+    return ComparedVisit(log.path, log.setup().household, moments[0], moment.date().isoformat())
 
 
-def _notes(before: Visited, after: Visited, spots: list[SpotChange]) -> list[str]:
+def _notes(before: ComparedVisit, after: ComparedVisit, spots: list[SpotChange]) -> list[str]:
     notes = []
     if before.first_utc_ns and after.first_utc_ns and before.first_utc_ns > after.first_utc_ns:
         notes.append(
@@ -397,7 +397,7 @@ def as_json(found: Comparison) -> dict[str, Any]:
     }
 
 
-def _visited_json(visited: Visited) -> dict[str, Any]:
+def _visited_json(visited: ComparedVisit) -> dict[str, Any]:
     return {"path": str(visited.path), "household": visited.household, "date": visited.date}
 
 
