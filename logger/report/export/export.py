@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from logger.errors import StillvoltError
-from logger.report.export.tables import PARQUET, TABLES, Table
+from logger.report.export.tables import PARQUET, TABLES, ExportTable
 from logger.visit.storage.visit_log import VisitLog
 
 if TYPE_CHECKING:
@@ -76,7 +76,7 @@ def export(visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS) ->
     return written
 
 
-def about(frames: Sequence[tuple[Table, pd.DataFrame]]) -> pd.DataFrame:
+def about(frames: Sequence[tuple[ExportTable, pd.DataFrame]]) -> pd.DataFrame:
     """What the tables and their columns hold: a row for each table, then one for each of its columns."""
     import pandas as pd
 

@@ -41,7 +41,7 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class ExportTable:
     """A table, and how it is filled."""
 
     name: str
@@ -366,8 +366,8 @@ _END = Column("end_steady_utc", "", "end of that stretch")
 _BEFORE = Column("before_volts", "V", "level before the step")
 _AFTER = Column("after_volts", "V", "level after the step")
 
-TABLES: tuple[Table, ...] = (
-    Table(
+TABLES: tuple[ExportTable, ...] = (
+    ExportTable(
         "setup",
         "What was stated of home, reference and meter, as it was last stated.",
         (
@@ -377,7 +377,7 @@ TABLES: tuple[Table, ...] = (
         ),
         _setup,
     ),
-    Table(
+    ExportTable(
         "spots",
         "The spots in the order of the route, with the newest standing readings with everything on and off.",
         (
@@ -399,7 +399,7 @@ TABLES: tuple[Table, ...] = (
         ),
         _spots,
     ),
-    Table(
+    ExportTable(
         "readings",
         "Every value taken at a spot, voided ones too.",
         (
@@ -429,7 +429,7 @@ TABLES: tuple[Table, ...] = (
         ),
         _readings,
     ),
-    Table(
+    ExportTable(
         "budget",
         "The uncertainty budget of every reading (JCGM 100:2008), one row a component.",
         (
@@ -441,7 +441,7 @@ TABLES: tuple[Table, ...] = (
         ),
         _budget,
     ),
-    Table(
+    ExportTable(
         "checks",
         "Zero, reference and function checks, one row for each value that a check took.",
         (
@@ -459,7 +459,7 @@ TABLES: tuple[Table, ...] = (
         ),
         _checks,
     ),
-    Table(
+    ExportTable(
         "sources",
         "Circuits and cords of the home.",
         (
@@ -474,7 +474,7 @@ TABLES: tuple[Table, ...] = (
         ),
         _sources,
     ),
-    Table(
+    ExportTable(
         "sweep",
         "Readings of which is known what was live: the breaker sweep, and everything on or off.",
         (
@@ -492,7 +492,7 @@ TABLES: tuple[Table, ...] = (
         ),
         _sweep,
     ),
-    Table(
+    ExportTable(
         "steps",
         "Lasting changes of level, with what the user said that they were.",
         (
@@ -510,7 +510,7 @@ TABLES: tuple[Table, ...] = (
         ),
         _steps,
     ),
-    Table(
+    ExportTable(
         "events",
         "What the detector found in the trace; a quantity that a kind of event has not is empty.",
         (
@@ -528,13 +528,13 @@ TABLES: tuple[Table, ...] = (
         ),
         _events,
     ),
-    Table(
+    ExportTable(
         "marks",
         "Free text put at a moment, voided ones too.",
         (Column("mark_id", "", "number of the mark"), _UTC, _LOCAL, Column("text", "", "as typed"), _VOID),
         _marks,
     ),
-    Table(
+    ExportTable(
         "notices",
         "What happened to the recording itself: port lost, clock set, disk full.",
         (
@@ -547,7 +547,7 @@ TABLES: tuple[Table, ...] = (
         ),
         _notices,
     ),
-    Table(
+    ExportTable(
         "runs",
         "Stretches of recording: a recorder listening to a port.",
         (
@@ -563,7 +563,7 @@ TABLES: tuple[Table, ...] = (
         ),
         _runs,
     ),
-    Table(
+    ExportTable(
         "refused_lines",
         "Lines of the meter that were no sample, kept as they came.",
         (
@@ -575,7 +575,7 @@ TABLES: tuple[Table, ...] = (
         ),
         _refused_lines,
     ),
-    Table(
+    ExportTable(
         "samples",
         "Every value that the meter sent.",
         (

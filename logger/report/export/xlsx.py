@@ -7,7 +7,7 @@ from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from logger.report.export.tables import Table
+from logger.report.export.tables import ExportTable
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -30,7 +30,9 @@ class _Exact(float):
         return float.__repr__(self)
 
 
-def write_workbook(path: Path, frames: Sequence[tuple[Table, pd.DataFrame]], about: pd.DataFrame) -> None:
+def write_workbook(
+    path: Path, frames: Sequence[tuple[ExportTable, pd.DataFrame]], about: pd.DataFrame
+) -> None:
     """Write the file.
 
     Args:
