@@ -32,7 +32,7 @@ JOINED_BY = "; "
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class ExportColumn:
     """A column: its name, its unit ('' for text, numbers without one and times) and what it holds."""
 
     name: str
@@ -46,7 +46,7 @@ class ExportTable:
 
     name: str
     about: str
-    columns: tuple[Column, ...]
+    columns: tuple[ExportColumn, ...]
     rows: Callable[[VisitLog], pd.DataFrame]
     """Gives the columns in that order."""
 
@@ -354,26 +354,26 @@ def _frame(**columns: object) -> pd.DataFrame:
     return pd.DataFrame(columns)
 
 
-_UTC = Column("utc", "", "when, by the computer's clock")
-_LOCAL = Column("local", "", "the same moment where it was recorded")
-_RUN = Column("run_id", "", "stretch of recording, see runs")
-_READING = Column("reading_id", "", "see readings")
-_SPOT = Column("spot", "", "name of the spot as it was then")
-_CONDITION = Column("condition", "", "what was live, as stated")
-_VOID = Column("void_reason", "", "why it was declared mistaken; empty while it stands")
-_START = Column("start_steady_utc", "", "beginning of the stretch it rests on, on the steady time line")
-_END = Column("end_steady_utc", "", "end of that stretch")
-_BEFORE = Column("before_volts", "V", "level before the step")
-_AFTER = Column("after_volts", "V", "level after the step")
+_UTC = ExportColumn("utc", "", "when, by the computer's clock")
+_LOCAL = ExportColumn("local", "", "the same moment where it was recorded")
+_RUN = ExportColumn("run_id", "", "stretch of recording, see runs")
+_READING = ExportColumn("reading_id", "", "see readings")
+_SPOT = ExportColumn("spot", "", "name of the spot as it was then")
+_CONDITION = ExportColumn("condition", "", "what was live, as stated")
+_VOID = ExportColumn("void_reason", "", "why it was declared mistaken; empty while it stands")
+_START = ExportColumn("start_steady_utc", "", "beginning of the stretch it rests on, on the steady time line")
+_END = ExportColumn("end_steady_utc", "", "end of that stretch")
+_BEFORE = ExportColumn("before_volts", "V", "level before the step")
+_AFTER = ExportColumn("after_volts", "V", "level after the step")
 
 TABLES: tuple[ExportTable, ...] = (
     ExportTable(
         "setup",
         "What was stated of home, reference and meter, as it was last stated.",
         (
-            Column("item", "", "what"),
-            Column("value", "", "as stated; empty where nobody has"),
-            Column("unit", "", "of the value"),
+            ExportColumn("item", "", "what"),
+            ExportColumn("value", "", "as stated; empty where nobody has"),
+            ExportColumn("unit", "", "of the value"),
         ),
         _setup,
     ),
@@ -381,21 +381,21 @@ TABLES: tuple[ExportTable, ...] = (
         "spots",
         "The spots in the order of the route, with the newest standing readings with everything on and off.",
         (
-            Column("spot_id", "", "number of the spot in this visit"),
-            Column("room", "", "where it is"),
+            ExportColumn("spot_id", "", "number of the spot in this visit"),
+            ExportColumn("room", "", "where it is"),
             _SPOT,
-            Column("reminder", "", "what has to be on when it is read"),
-            Column("on_reading_id", "", "the reading with everything on, see readings"),
-            Column("off_reading_id", "", "the reading with everything off"),
-            Column("on_volts", "V", "value with everything on"),
-            Column("on_expanded_volts", "V", "its expanded uncertainty, k = 2"),
-            Column("off_volts", "V", "value with everything off"),
-            Column("off_expanded_volts", "V", "its expanded uncertainty, k = 2"),
-            Column("difference_volts", "V", "on minus off; empty where they are not comparable"),
-            Column("difference_expanded_volts", "V", "its expanded uncertainty, k = 2"),
-            Column("form", "V", "as it stands on the form: on (off), rounded"),
-            Column("against_target", "", "the value with everything on against the target"),
-            Column("meaning", "", "what the readings mean, in words"),
+            ExportColumn("reminder", "", "what has to be on when it is read"),
+            ExportColumn("on_reading_id", "", "the reading with everything on, see readings"),
+            ExportColumn("off_reading_id", "", "the reading with everything off"),
+            ExportColumn("on_volts", "V", "value with everything on"),
+            ExportColumn("on_expanded_volts", "V", "its expanded uncertainty, k = 2"),
+            ExportColumn("off_volts", "V", "value with everything off"),
+            ExportColumn("off_expanded_volts", "V", "its expanded uncertainty, k = 2"),
+            ExportColumn("difference_volts", "V", "on minus off; empty where they are not comparable"),
+            ExportColumn("difference_expanded_volts", "V", "its expanded uncertainty, k = 2"),
+            ExportColumn("form", "V", "as it stands on the form: on (off), rounded"),
+            ExportColumn("against_target", "", "the value with everything on against the target"),
+            ExportColumn("meaning", "", "what the readings mean, in words"),
         ),
         _spots,
     ),
@@ -406,26 +406,28 @@ TABLES: tuple[ExportTable, ...] = (
             _READING,
             _UTC,
             _LOCAL,
-            Column("room", "", "where the spot is"),
+            ExportColumn("room", "", "where the spot is"),
             _SPOT,
             _CONDITION,
-            Column("volts", "V", "settled level"),
-            Column("u_volts", "V", "standard uncertainty from scatter and resolution"),
-            Column("u_combined_volts", "V", "standard uncertainty with meter and reference, see budget"),
-            Column("expanded_volts", "V", "expanded uncertainty, k = 2"),
-            Column("samples", "", "number of samples it rests on"),
-            Column("taken", "", "settled, override (not settled), by hand"),
-            Column("reference", "", "what the meter called zero"),
-            Column("meter", "", "name of the meter"),
-            Column("remarks", "", "what spoils the reference, checks that are not passed"),
-            Column("doubt", "", "what the detector found later that speaks against it"),
+            ExportColumn("volts", "V", "settled level"),
+            ExportColumn("u_volts", "V", "standard uncertainty from scatter and resolution"),
+            ExportColumn(
+                "u_combined_volts", "V", "standard uncertainty with meter and reference, see budget"
+            ),
+            ExportColumn("expanded_volts", "V", "expanded uncertainty, k = 2"),
+            ExportColumn("samples", "", "number of samples it rests on"),
+            ExportColumn("taken", "", "settled, override (not settled), by hand"),
+            ExportColumn("reference", "", "what the meter called zero"),
+            ExportColumn("meter", "", "name of the meter"),
+            ExportColumn("remarks", "", "what spoils the reference, checks that are not passed"),
+            ExportColumn("doubt", "", "what the detector found later that speaks against it"),
             _RUN,
             _START,
             _END,
-            Column("first_line_id", "", "first line of that stretch, see samples"),
-            Column("last_line_id", "", "last line of that stretch"),
+            ExportColumn("first_line_id", "", "first line of that stretch, see samples"),
+            ExportColumn("last_line_id", "", "last line of that stretch"),
             _VOID,
-            Column("void_utc", "", "when it was declared mistaken"),
+            ExportColumn("void_utc", "", "when it was declared mistaken"),
         ),
         _readings,
     ),
@@ -434,10 +436,10 @@ TABLES: tuple[ExportTable, ...] = (
         "The uncertainty budget of every reading (JCGM 100:2008), one row a component.",
         (
             _READING,
-            Column("component", "", "where it comes from"),
-            Column("type", "", "A from statistics, B otherwise"),
-            Column("basis", "", "what it rests on"),
-            Column("u_volts", "V", "standard uncertainty; sensitivity 1"),
+            ExportColumn("component", "", "where it comes from"),
+            ExportColumn("type", "", "A from statistics, B otherwise"),
+            ExportColumn("basis", "", "what it rests on"),
+            ExportColumn("u_volts", "V", "standard uncertainty; sensitivity 1"),
         ),
         _budget,
     ),
@@ -445,15 +447,15 @@ TABLES: tuple[ExportTable, ...] = (
         "checks",
         "Zero, reference and function checks, one row for each value that a check took.",
         (
-            Column("check_id", "", "number of the check"),
+            ExportColumn("check_id", "", "number of the check"),
             _UTC,
             _LOCAL,
-            Column("kind", "", "zero check, reference check, function check"),
-            Column("verdict", "", "passed, failed, not decided, skipped"),
-            Column("sentence", "", "why"),
-            Column("step", "", "which value of the check; empty where it was skipped"),
-            Column("volts", "V", "settled level of that step"),
-            Column("u_volts", "V", "its standard uncertainty from scatter and resolution"),
+            ExportColumn("kind", "", "zero check, reference check, function check"),
+            ExportColumn("verdict", "", "passed, failed, not decided, skipped"),
+            ExportColumn("sentence", "", "why"),
+            ExportColumn("step", "", "which value of the check; empty where it was skipped"),
+            ExportColumn("volts", "V", "settled level of that step"),
+            ExportColumn("u_volts", "V", "its standard uncertainty from scatter and resolution"),
             _START,
             _END,
         ),
@@ -463,14 +465,14 @@ TABLES: tuple[ExportTable, ...] = (
         "sources",
         "Circuits and cords of the home.",
         (
-            Column("source_id", "", "number in this visit"),
-            Column("kind", "", "circuit, cord"),
-            Column("name", "", "as on the panel, or as the household calls it"),
-            Column("circuit_id", "", "source_id of the circuit that a cord is plugged into"),
-            Column("circuit", "", "its name"),
-            Column("two_pole", "", "yes: the breaker switches two legs together"),
-            Column("stays_because", "", "why it must stay on; empty: it may be switched off"),
-            Column("listed", "", "no: taken off the list since"),
+            ExportColumn("source_id", "", "number in this visit"),
+            ExportColumn("kind", "", "circuit, cord"),
+            ExportColumn("name", "", "as on the panel, or as the household calls it"),
+            ExportColumn("circuit_id", "", "source_id of the circuit that a cord is plugged into"),
+            ExportColumn("circuit", "", "its name"),
+            ExportColumn("two_pole", "", "yes: the breaker switches two legs together"),
+            ExportColumn("stays_because", "", "why it must stay on; empty: it may be switched off"),
+            ExportColumn("listed", "", "no: taken off the list since"),
         ),
         _sources,
     ),
@@ -483,11 +485,11 @@ TABLES: tuple[ExportTable, ...] = (
             _LOCAL,
             _SPOT,
             _CONDITION,
-            Column("live", "", "names of the circuits and cords that were live"),
-            Column("not_live", "", "names of those that were not"),
-            Column("stated", "", "one by one, or as a whole (everything on, everything off)"),
-            Column("volts", "V", "settled level"),
-            Column("u_volts", "V", "standard uncertainty from scatter and resolution"),
+            ExportColumn("live", "", "names of the circuits and cords that were live"),
+            ExportColumn("not_live", "", "names of those that were not"),
+            ExportColumn("stated", "", "one by one, or as a whole (everything on, everything off)"),
+            ExportColumn("volts", "V", "settled level"),
+            ExportColumn("u_volts", "V", "standard uncertainty from scatter and resolution"),
             _VOID,
         ),
         _sweep,
@@ -497,16 +499,16 @@ TABLES: tuple[ExportTable, ...] = (
         "Lasting changes of level, with what the user said that they were.",
         (
             _RUN,
-            Column("steady_utc", "", "when, on the steady time line"),
+            ExportColumn("steady_utc", "", "when, on the steady time line"),
             _LOCAL,
-            Column("spot", "", "where the body was"),
-            Column("source", "", "circuit or cord that was switched; empty while nobody has said"),
-            Column("meaning", "", "on, off, ignored; empty while nobody has said"),
+            ExportColumn("spot", "", "where the body was"),
+            ExportColumn("source", "", "circuit or cord that was switched; empty while nobody has said"),
+            ExportColumn("meaning", "", "on, off, ignored; empty while nobody has said"),
             _BEFORE,
             _AFTER,
-            Column("change_volts", "V", "after minus before"),
-            Column("u_volts", "V", "standard uncertainty of the change"),
-            Column("counts_by", "", "user: the detector has taken it back, the user's word stays"),
+            ExportColumn("change_volts", "V", "after minus before"),
+            ExportColumn("u_volts", "V", "standard uncertainty of the change"),
+            ExportColumn("counts_by", "", "user: the detector has taken it back, the user's word stays"),
         ),
         _steps,
     ),
@@ -514,15 +516,15 @@ TABLES: tuple[ExportTable, ...] = (
         "events",
         "What the detector found in the trace; a quantity that a kind of event has not is empty.",
         (
-            Column("event_id", "", "number of the event"),
+            ExportColumn("event_id", "", "number of the event"),
             _RUN,
-            Column("kind", "", "settled, motion, step, gap, overload"),
-            Column("start_steady_utc", "", "beginning, on the steady time line; of a step its moment"),
-            Column("end_steady_utc", "", "end; of a step its moment"),
-            Column("start_local", "", "beginning where it was recorded"),
-            Column("volts", "V", "settled: level"),
-            Column("u_volts", "V", "settled: standard uncertainty of the level; step: of the change"),
-            Column("peak_volts", "V", "motion: highest value"),
+            ExportColumn("kind", "", "settled, motion, step, gap, overload"),
+            ExportColumn("start_steady_utc", "", "beginning, on the steady time line; of a step its moment"),
+            ExportColumn("end_steady_utc", "", "end; of a step its moment"),
+            ExportColumn("start_local", "", "beginning where it was recorded"),
+            ExportColumn("volts", "V", "settled: level"),
+            ExportColumn("u_volts", "V", "settled: standard uncertainty of the level; step: of the change"),
+            ExportColumn("peak_volts", "V", "motion: highest value"),
             _BEFORE,
             _AFTER,
         ),
@@ -531,19 +533,25 @@ TABLES: tuple[ExportTable, ...] = (
     ExportTable(
         "marks",
         "Free text put at a moment, voided ones too.",
-        (Column("mark_id", "", "number of the mark"), _UTC, _LOCAL, Column("text", "", "as typed"), _VOID),
+        (
+            ExportColumn("mark_id", "", "number of the mark"),
+            _UTC,
+            _LOCAL,
+            ExportColumn("text", "", "as typed"),
+            _VOID,
+        ),
         _marks,
     ),
     ExportTable(
         "notices",
         "What happened to the recording itself: port lost, clock set, disk full.",
         (
-            Column("notice_id", "", "number of the notice"),
+            ExportColumn("notice_id", "", "number of the notice"),
             _RUN,
             _UTC,
             _LOCAL,
-            Column("kind", "", "what kind"),
-            Column("message", "", "in words"),
+            ExportColumn("kind", "", "what kind"),
+            ExportColumn("message", "", "in words"),
         ),
         _notices,
     ),
@@ -552,14 +560,14 @@ TABLES: tuple[ExportTable, ...] = (
         "Stretches of recording: a recorder listening to a port.",
         (
             _RUN,
-            Column("started_utc", "", "beginning, by the computer's clock"),
-            Column("started_local", "", "the same where it was recorded"),
-            Column("ended_utc", "", "end; empty while it goes on"),
-            Column("zone", "", "IANA name of the local time zone"),
-            Column("utc_offset_s", "s", "local time minus UTC at the beginning"),
-            Column("port", "", "the port's URL"),
-            Column("software", "", "name and version"),
-            Column("end_reason", "", "why it ended"),
+            ExportColumn("started_utc", "", "beginning, by the computer's clock"),
+            ExportColumn("started_local", "", "the same where it was recorded"),
+            ExportColumn("ended_utc", "", "end; empty while it goes on"),
+            ExportColumn("zone", "", "IANA name of the local time zone"),
+            ExportColumn("utc_offset_s", "s", "local time minus UTC at the beginning"),
+            ExportColumn("port", "", "the port's URL"),
+            ExportColumn("software", "", "name and version"),
+            ExportColumn("end_reason", "", "why it ended"),
         ),
         _runs,
     ),
@@ -567,11 +575,11 @@ TABLES: tuple[ExportTable, ...] = (
         "refused_lines",
         "Lines of the meter that were no sample, kept as they came.",
         (
-            Column("line_id", "", "number of the line"),
+            ExportColumn("line_id", "", "number of the line"),
             _RUN,
             _UTC,
-            Column("status", "", "overload, not_ac_volts, unreadable, held"),
-            Column("raw", "", "as sent, bytes beyond ASCII as \\xNN"),
+            ExportColumn("status", "", "overload, not_ac_volts, unreadable, held"),
+            ExportColumn("raw", "", "as sent, bytes beyond ASCII as \\xNN"),
         ),
         _refused_lines,
     ),
@@ -579,11 +587,13 @@ TABLES: tuple[ExportTable, ...] = (
         "samples",
         "Every value that the meter sent.",
         (
-            Column("line_id", "", "number of the meter's line"),
+            ExportColumn("line_id", "", "number of the meter's line"),
             _RUN,
             _UTC,
-            Column("steady_utc", "", "when, on the steady time line, which never goes back within a run"),
-            Column("volts", "V", "AC rms volts"),
+            ExportColumn(
+                "steady_utc", "", "when, on the steady time line, which never goes back within a run"
+            ),
+            ExportColumn("volts", "V", "AC rms volts"),
         ),
         _samples,
     ),
