@@ -35,7 +35,7 @@ class Pairs:
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class TableBlock:
     """A table; the first cell of each row is its head."""
 
     kind: ClassVar[str] = "table"
@@ -73,7 +73,7 @@ class Heading:
     said: str
 
 
-Block = Text | Items | Pairs | Table | Figure | Figures | Heading
+Block = Text | Items | Pairs | TableBlock | Figure | Figures | Heading
 
 
 @dataclass(frozen=True, slots=True)

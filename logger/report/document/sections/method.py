@@ -14,7 +14,7 @@ from logger.report.document.blocks import (
     Items,
     Pairs,
     Section,
-    Table,
+    TableBlock,
     Text,
     joined,
     moment,
@@ -92,7 +92,7 @@ def _meter(found: MeterFacts) -> list[Block]:
                 ("Calibrated on", found.calibrated_on or "not known"),
             )
         ),
-        Table(
+        TableBlock(
             "Limits of error by the data sheet" + assumed("accuracy"),
             ("Range up to, V", "% of reading", "counts", "one count, V"),
             tuple(
@@ -166,7 +166,7 @@ def checks(facts: Facts) -> Section | None:
         for number, (name, excerpt) in enumerate(facts.check_excerpts[check.id], 1)
     )
     blocks: list[Block] = [
-        Table("Checks of meter and reference", ("Check", "Done", "Verdict", "Values"), rows)
+        TableBlock("Checks of meter and reference", ("Check", "Done", "Verdict", "Values"), rows)
     ]
     if figures:
         blocks.append(Figures(figures))
@@ -202,7 +202,7 @@ def uncertainty(facts: Facts) -> Section | None:
                 "below the target only if it is so by more than its expanded uncertainty."
             ),
             Items(tuple(_bases(budgets, facts.setup))),
-            Table(
+            TableBlock(
                 "Uncertainty budget of every reading: standard uncertainties, V",
                 (
                     "No.",

@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from logger.night.night_facts import length
 from logger.night.night_text import compare_nights, compared_in_words
-from logger.report.document.blocks import Block, Figure, Heading, Items, Section, Table, Text, day, signed
+from logger.report.document.blocks import (
+    Block,
+    Figure,
+    Heading,
+    Items,
+    Section,
+    TableBlock,
+    Text,
+    day,
+    signed,
+)
 from logger.report.document.figures import night_picture
 from logger.report.document.report_data import Facts, NightFacts
 
@@ -81,9 +91,9 @@ def _summary(found: NightFacts, target_volts: float) -> list[str]:
     return out
 
 
-def _hours(found: NightFacts) -> Table:
+def _hours(found: NightFacts) -> TableBlock:
     night = found.night
-    return Table(
+    return TableBlock(
         "Hour by hour, from the night's start",
         ("From", "To", "Still", "Median of the still level, V", "Motion episodes"),
         tuple(
@@ -101,8 +111,8 @@ def _hours(found: NightFacts) -> Table:
     )
 
 
-def _loads(found: NightFacts) -> Table:
-    return Table(
+def _loads(found: NightFacts) -> TableBlock:
+    return TableBlock(
         "Loads that switch by themselves again and again",
         ("Higher by, V", "For", "Every", "Seen", "First", "Last"),
         tuple(
@@ -120,7 +130,7 @@ def _loads(found: NightFacts) -> Table:
     )
 
 
-def _planned(found: NightFacts) -> Table:
+def _planned(found: NightFacts) -> TableBlock:
     assert found.planned is not None
     night, planned = found.night, found.planned
     rows = [
@@ -139,14 +149,14 @@ def _planned(found: NightFacts) -> Table:
         )
         for plan in planned.planned_only
     ]
-    return Table("Planned against found", ("Planned at", "What", "Found"), tuple(sorted(rows)))
+    return TableBlock("Planned against found", ("Planned at", "What", "Found"), tuple(sorted(rows)))
 
 
-def _steps(found: NightFacts) -> Table:
+def _steps(found: NightFacts) -> TableBlock:
     night, steps = found.night, found.summary.steps
     largest = sorted(steps, key=lambda step: -abs(step.after_volts - step.before_volts))[:MOST_STEPS]
     more = f": the {MOST_STEPS} largest of {len(steps)}" if len(steps) > MOST_STEPS else ""
-    return Table(
+    return TableBlock(
         f"Steps of the night{more}",
         ("At", "Before, V", "After, V", "Change, V", "u, V"),
         tuple(

@@ -9,7 +9,7 @@ from logger.report.document.blocks import (
     Figure,
     Figures,
     Section,
-    Table,
+    TableBlock,
     Text,
     moment,
     signed,
@@ -41,7 +41,7 @@ def spots(facts: Facts) -> Section | None:
         )
     if not rows:
         return None
-    table = Table(
+    table = TableBlock(
         "On, off and their difference, V",
         ("Spot", "On", "Off", "On − off", EXPANDED, "What it means"),
         tuple(rows),
@@ -69,7 +69,7 @@ def readings(facts: Facts) -> Section | None:
     if not any(row[-1] for row in rows):
         heads, rows = heads[:-1], tuple(row[:-1] for row in rows)
     blocks: list[Block] = [
-        Table(
+        TableBlock(
             "Readings in the order in which they were taken",
             heads,
             rows,
@@ -143,7 +143,7 @@ def voided(facts: Facts) -> Section | None:
     )
     if not rows:
         return None
-    table = Table(
+    table = TableBlock(
         "Voided readings: kept in the log, counted nowhere",
         ("No.", "Taken", "Spot", "Condition", "V", "Voided because"),
         rows,
@@ -164,4 +164,4 @@ def marks(facts: Facts) -> Section | None:
     )
     if not rows:
         return None
-    return Section("marks", "Marks", (Table("Marks set by hand", ("When", "Text", "Voided"), rows),))
+    return Section("marks", "Marks", (TableBlock("Marks set by hand", ("When", "Text", "Voided"), rows),))

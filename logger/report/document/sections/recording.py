@@ -5,7 +5,17 @@ from __future__ import annotations
 from logger import __version__
 from logger.clock import NS_PER_S
 from logger.night.night_facts import length
-from logger.report.document.blocks import Block, Items, Pairs, Section, Table, Text, counted, joined, moment
+from logger.report.document.blocks import (
+    Block,
+    Items,
+    Pairs,
+    Section,
+    TableBlock,
+    Text,
+    counted,
+    joined,
+    moment,
+)
 from logger.report.document.report_data import Facts
 from logger.sweep.solver.answer import CAUTIONS as PANEL_CAUTIONS
 
@@ -35,7 +45,7 @@ def recording(facts: Facts) -> Section | None:
     if not facts.runs:
         return None
     blocks: list[Block] = [
-        Table(
+        TableBlock(
             "Recordings",
             ("Begun", "Ended", "Port", "Zone", "Recorded by", "Why it ended"),
             tuple(
@@ -54,7 +64,7 @@ def recording(facts: Facts) -> Section | None:
     if facts.gaps:
         more = f"; the first {MOST_GAPS} of {len(facts.gaps)}" if len(facts.gaps) > MOST_GAPS else ""
         blocks.append(
-            Table(
+            TableBlock(
                 f"Gaps in the trace{more}",
                 ("From", "To", "Length"),
                 tuple(
@@ -74,14 +84,14 @@ def recording(facts: Facts) -> Section | None:
     return Section("recording", "Recording", tuple(blocks))
 
 
-def _notices(facts: Facts) -> Table:
+def _notices(facts: Facts) -> TableBlock:
     """What happened to the recording; what happened again and again stands once."""
     by_kind: dict[str, list[int]] = {}
     said: dict[str, str] = {}
     for notice in facts.notices:
         by_kind.setdefault(notice.kind, []).append(notice.utc_ns)
         said.setdefault(notice.kind, notice.message)
-    return Table(
+    return TableBlock(
         "Notices of the recorder",
         ("What", "Times", "First", "Last", "What the first one says"),
         tuple(

@@ -8,7 +8,7 @@ from logger.report.document.blocks import (
     Figure,
     Heading,
     Section,
-    Table,
+    TableBlock,
     Text,
     joined,
     moment,
@@ -59,7 +59,7 @@ def _at_spot(facts: Facts, swept: SweptSpot, answer: AtSpot | None) -> list[Bloc
             bars_picture(f"sweep-{spot.id}", title, bars, facts.setup.target_volts),
             f"{title}; bars above the target are orange, others blue; whiskers are k = 2",
         ),
-        Table(
+        TableBlock(
             f"Every combination read at {spot.name}{_always(facts, swept)}",
             ("Condition", "What was live", "Readings", "Mean, V", EXPANDED),
             tuple(_combinations(facts, swept)),
@@ -69,7 +69,7 @@ def _at_spot(facts: Facts, swept: SweptSpot, answer: AtSpot | None) -> list[Bloc
     ]
     if answer is not None:
         blocks.append(
-            Table(
+            TableBlock(
                 f"By the model, what each gives at {spot.name}; background {answer.background_volts:.4f} V",
                 ("Circuit or cord", "Contribution, V", "u, V", "Leg", "Tonight", "Remark"),
                 tuple(
@@ -148,14 +148,14 @@ def _rule(facts: Facts, found: SwitchOffPlan) -> list[Block]:
     )
     blocks: list[Block] = [
         Heading("What to switch off, by three rules"),
-        Table(
+        TableBlock(
             "The lists (the plain rule is common practice, no source)",
             ("Rule", "Switch off or unplug"),
             tuple(
                 (name, joined([source.name for source in sources]) or "nothing") for name, sources in lists
             ),
         ),
-        Table(
+        TableBlock(
             "What each list leaves",
             ("Spot", "Tonight, predicted", "Tonight, read", "Without cancellation", "Plain rule"),
             tuple(rows),
@@ -188,7 +188,7 @@ def steps(facts: Facts) -> Section | None:
             )
         )
     blocks: list[Block] = [
-        Table(
+        TableBlock(
             "Steps of the trace with what was switched",
             ("When", "Spot", "What it was", "Before, V", "After, V", "Change, V", "u, V"),
             tuple(rows),
@@ -197,7 +197,7 @@ def steps(facts: Facts) -> Section | None:
     ]
     if facts.effects:
         blocks.append(
-            Table(
+            TableBlock(
                 "What switching each of them on does",
                 ("Circuit or cord", "Spot", "Effect"),
                 tuple(
