@@ -66,14 +66,14 @@ class Figures:
 
 
 @dataclass(frozen=True, slots=True)
-class Heading:
+class HeadingBlock:
     """Begins a part of a section."""
 
     kind: ClassVar[str] = "heading"
     said: str
 
 
-Block = Text | Items | Pairs | TableBlock | Figure | Figures | Heading
+Block = Text | Items | Pairs | TableBlock | Figure | Figures | HeadingBlock
 
 
 @dataclass(frozen=True, slots=True)

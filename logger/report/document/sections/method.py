@@ -10,7 +10,7 @@ from logger.report.document.blocks import (
     Block,
     Figure,
     Figures,
-    Heading,
+    HeadingBlock,
     Items,
     Pairs,
     Section,
@@ -67,7 +67,7 @@ def meter(facts: Facts) -> Section:
     blocks: list[Block] = []
     for found in used:
         if len(used) > 1:
-            blocks.append(Heading(found.name))
+            blocks.append(HeadingBlock(found.name))
         blocks += _meter(found)
     return Section("meter", "Meter", tuple(blocks))
 

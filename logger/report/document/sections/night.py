@@ -7,7 +7,7 @@ from logger.night.night_text import compare_nights, compared_in_words
 from logger.report.document.blocks import (
     Block,
     Figure,
-    Heading,
+    HeadingBlock,
     Items,
     Section,
     TableBlock,
@@ -33,7 +33,7 @@ def nights(facts: Facts) -> Section | None:
     blocks: list[Block] = []
     for found in facts.nights:
         if len(facts.nights) > 1:
-            blocks.append(Heading(f"Night {found.night.number}, {day(found.night.local(0.0))}"))
+            blocks.append(HeadingBlock(f"Night {found.night.number}, {day(found.night.local(0.0))}"))
         blocks += _night(found, facts.setup.target_volts)
     if len(facts.nights) > 1:
         first, last = facts.nights[0].night, facts.nights[-1].night

@@ -6,7 +6,7 @@ from logger.report.document.blocks import (
     EXPANDED,
     Block,
     Figure,
-    Heading,
+    HeadingBlock,
     Section,
     TableBlock,
     Text,
@@ -54,7 +54,7 @@ def _at_spot(facts: Facts, swept: SweptSpot, answer: AtSpot | None) -> list[Bloc
     ]
     title = f"As read at {spot.name}: each circuit alone"
     blocks: list[Block] = [
-        Heading(f"At {spot.name}"),
+        HeadingBlock(f"At {spot.name}"),
         Figure(
             bars_picture(f"sweep-{spot.id}", title, bars, facts.setup.target_volts),
             f"{title}; bars above the target are orange, others blue; whiskers are k = 2",
@@ -147,7 +147,7 @@ def _rule(facts: Facts, found: SwitchOffPlan) -> list[Block]:
         ("Plain rule: each that alone gives more than the target", found.plain),
     )
     blocks: list[Block] = [
-        Heading("What to switch off, by three rules"),
+        HeadingBlock("What to switch off, by three rules"),
         TableBlock(
             "The lists (the plain rule is common practice, no source)",
             ("Rule", "Switch off or unplug"),
