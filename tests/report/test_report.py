@@ -20,7 +20,7 @@ from logger.errors import StillvoltError
 from logger.metrology.rounding import form_pair
 from logger.metrology.setup import Setup
 from logger.report.document.html_page import report_html
-from logger.report.document.report_data import Facts, read_facts
+from logger.report.document.report_data import ReportData, read_facts
 from logger.report.document.write_report import write_report
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, budget_of
@@ -28,18 +28,18 @@ from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, bu
 WRITTEN = datetime(2026, 1, 3, 9, 0, tzinfo=UTC)
 
 
-def facts_of(visit: Path) -> Facts:
+def facts_of(visit: Path) -> ReportData:
     with closing(VisitLog.open(visit)) as log:
         return read_facts(log)
 
 
 @pytest.fixture(scope="module")
-def facts(whole_visit: Path) -> Facts:
+def facts(whole_visit: Path) -> ReportData:
     return facts_of(whole_visit)
 
 
 @pytest.fixture(scope="module")
-def html(facts: Facts) -> str:
+def html(facts: ReportData) -> str:
     return report_html(facts, WRITTEN)
 
 
@@ -55,7 +55,7 @@ def pictures(html: str) -> list[ElementTree.Element]:
     return [ElementTree.fromstring(text) for text in re.findall(r"<svg xmlns.*?</svg>", html, flags=re.S)]
 
 
-def test_every_spot_stands_as_on_and_off_rounded_as_on_the_form(html: str, facts: Facts) -> None:
+def test_every_spot_stands_as_on_and_off_rounded_as_on_the_form(html: str, facts: ReportData) -> None:
     said = words(html)
     for spot in facts.spots:
         result = facts.results[spot.id]
@@ -65,7 +65,7 @@ def test_every_spot_stands_as_on_and_off_rounded_as_on_the_form(html: str, facts
 
 
 def test_every_standing_reading_stands_in_full_with_its_uncertainty_and_its_trace(
-    html: str, facts: Facts
+    html: str, facts: ReportData
 ) -> None:
     said = words(html)
     taken = [reading for reading in facts.standing if reading.taken == "settled"]
@@ -80,7 +80,7 @@ def test_every_standing_reading_stands_in_full_with_its_uncertainty_and_its_trac
         assert f"Trace of reading {reading.id}, {reading.spot_name}, {reading.condition}" in titles
 
 
-def test_a_trace_shows_what_the_reading_rests_on_and_fifteen_seconds_around(facts: Facts) -> None:
+def test_a_trace_shows_what_the_reading_rests_on_and_fifteen_seconds_around(facts: ReportData) -> None:
     for reading in facts.standing:
         if reading.taken != "settled":
             assert reading.id not in facts.excerpts
@@ -96,7 +96,7 @@ def test_a_trace_shows_what_the_reading_rests_on_and_fifteen_seconds_around(fact
         assert 10.0 < from_s <= 15.01
 
 
-def test_a_voided_reading_stands_with_its_reason_and_is_counted_nowhere(html: str, facts: Facts) -> None:
+def test_a_voided_reading_stands_with_its_reason_and_is_counted_nowhere(html: str, facts: ReportData) -> None:
     (voided,) = [reading for reading in facts.readings if reading.void_reason is not None]
     said = words(html)
     assert said.count("moved <too early>") == 1
@@ -106,7 +106,7 @@ def test_a_voided_reading_stands_with_its_reason_and_is_counted_nowhere(html: st
     assert result.on.id != voided.id
 
 
-def test_checks_stand_with_verdict_sentence_and_trace(html: str, facts: Facts) -> None:
+def test_checks_stand_with_verdict_sentence_and_trace(html: str, facts: ReportData) -> None:
     said = words(html)
     for check in facts.checks:
         assert f"{check.outcome.verdict} {check.outcome.sentence}" in said
@@ -116,7 +116,7 @@ def test_checks_stand_with_verdict_sentence_and_trace(html: str, facts: Facts) -
     assert "not fully proved" in said
 
 
-def test_tonights_list_is_that_of_the_window(html: str, facts: Facts) -> None:
+def test_tonights_list_is_that_of_the_window(html: str, facts: ReportData) -> None:
     found = facts.tonight
     assert found is not None
     assert found.off
@@ -130,7 +130,7 @@ def test_tonights_list_is_that_of_the_window(html: str, facts: Facts) -> None:
         assert f"{bar.source.name} {bar.volts:.4f} {bar.u_volts:.4f} {bar.leg or 'open'}" in said
 
 
-def test_the_night_stands_in_words_numbers_and_a_picture(html: str, facts: Facts) -> None:
+def test_the_night_stands_in_words_numbers_and_a_picture(html: str, facts: ReportData) -> None:
     (night,) = facts.nights
     said = words(html)
     assert night.summary.level is not None
@@ -155,13 +155,13 @@ def test_named_steps_marks_gaps_and_the_target_with_its_source(html: str) -> Non
     assert "Target 0.1 V (the household's own)" in said
 
 
-def test_what_the_household_typed_is_escaped(html: str, facts: Facts) -> None:
+def test_what_the_household_typed_is_escaped(html: str, facts: ReportData) -> None:
     assert facts.setup.household == "Mill <& barn>"
     assert "<& barn>" not in html
     assert html.count("Mill &lt;&amp; barn&gt;") >= 2
 
 
-def test_version_and_checksum(html: str, facts: Facts) -> None:
+def test_version_and_checksum(html: str, facts: ReportData) -> None:
     assert f"Stillvolt {__version__}" in html
     assert re.fullmatch("[0-9a-f]{64}", facts.checksum)
     assert facts.checksum in html
@@ -214,7 +214,7 @@ def test_every_picture_has_a_title_and_a_description_and_colours_of_the_palette(
                 assert 0.0 <= float(shape.get("y", "0")) <= height
 
 
-def test_bars_are_as_long_as_their_values(facts: Facts, html: str) -> None:
+def test_bars_are_as_long_as_their_values(facts: ReportData, html: str) -> None:
     """Lengths of the on bars of the first page, against the readings."""
     spots = {(picture[0].text or "").removesuffix(", on and off"): picture for picture in pictures(html)}
     lengths = {}

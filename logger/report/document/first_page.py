@@ -15,7 +15,7 @@ from logger.metrology.uncertainty import Budget, compare_with
 from logger.night.night_facts import length
 from logger.report.document.blocks import NBSP, counted, day, joined, value_text
 from logger.report.document.figures import BarRow, bars_picture, spot_legend, spot_picture
-from logger.report.document.report_data import Facts, NightFacts
+from logger.report.document.report_data import NightFacts, ReportData
 from logger.report.document.svg import round_scale
 from logger.sweep.advice import AdviceKind
 from logger.sweep.confirmation import ConfirmationVerdict as StepVerdict
@@ -96,7 +96,7 @@ class FirstPage:
     missing: tuple[str, ...]
 
 
-def first_page(facts: Facts) -> FirstPage:
+def first_page(facts: ReportData) -> FirstPage:
     """Put the first page together."""
     headline, off, unplug, notes = _tonight(facts)
     scale = _scale(facts)
@@ -121,7 +121,7 @@ def first_page(facts: Facts) -> FirstPage:
     )
 
 
-def missing(facts: Facts) -> list[str]:
+def missing(facts: ReportData) -> list[str]:
     """What was not done in this visit, a sentence each."""
     out = []
     if not facts.standing:
@@ -140,7 +140,7 @@ def missing(facts: Facts) -> list[str]:
 # --- what was measured, how far it can be trusted ----------------------------------------------------------
 
 
-def _measured(facts: Facts) -> str:
+def _measured(facts: ReportData) -> str:
     days = sorted({facts.local(reading.utc_ns).date() for reading in facts.standing})
     when = ""
     if days:
@@ -172,7 +172,7 @@ def _measured(facts: Facts) -> str:
     return text[0].upper() + text[1:]
 
 
-def _trust(facts: Facts) -> str:
+def _trust(facts: ReportData) -> str:
     budgets = [b for r in facts.standing if (b := budget_of(r)) is not None]
     context = next((r.context for r in reversed(facts.standing) if r.context is not None), None)
     if not budgets or context is None:
@@ -198,7 +198,7 @@ def _proved(context: Context) -> str:
     return f"{proved}; to be kept in mind: {joined(spoiled)}" if spoiled else proved
 
 
-def _doubted(facts: Facts) -> str:
+def _doubted(facts: ReportData) -> str:
     doubted = [r for r in facts.standing if r.id in facts.doubts]
     if not doubted:
         return ""
@@ -209,12 +209,12 @@ def _doubted(facts: Facts) -> str:
 # --- spots -----------------------------------------------------------------------------------------------
 
 
-def _scale(facts: Facts) -> float:
+def _scale(facts: ReportData) -> float:
     values = [r.volts for result in facts.results.values() for r in (result.on, result.off) if r is not None]
     return round_scale(max([*values, 1.5 * facts.setup.target_volts]))
 
 
-def _rooms(facts: Facts, scale_volts: float) -> list[Room]:
+def _rooms(facts: ReportData, scale_volts: float) -> list[Room]:
     """Rooms in the order of the route; the spots of a room that is come to again stand together."""
     read = [spot for spot in facts.spots if facts.results[spot.id].on or facts.results[spot.id].off]
     order = list(dict.fromkeys(spot.room for spot in read))
@@ -225,7 +225,7 @@ def _rooms(facts: Facts, scale_volts: float) -> list[Room]:
     ]
 
 
-def _spot_row(spot: Spot, facts: Facts, scale_volts: float) -> SpotRow:
+def _spot_row(spot: Spot, facts: ReportData, scale_volts: float) -> SpotRow:
     result, target = facts.results[spot.id], facts.setup.target_volts
     on, off = (r.volts if r else None for r in (result.on, result.off))
     return SpotRow(
@@ -248,7 +248,7 @@ def _judged(reading: Reading | None, target_volts: float) -> Judged:
     return Judged(VERDICT_WORDS[verdict], verdict.split()[0])
 
 
-def _remark(result: SpotResult, facts: Facts) -> str:
+def _remark(result: SpotResult, facts: ReportData) -> str:
     said = [result.why_not_comparable()]
     for word, reading in (("on", result.on), ("off", result.off)):
         if reading is None:
@@ -262,7 +262,7 @@ def _remark(result: SpotResult, facts: Facts) -> str:
     return " ".join(filter(None, said))
 
 
-def _summary(facts: Facts) -> str:
+def _summary(facts: ReportData) -> str:
     """How many spots are above the target."""
     target = facts.setup.target_volts
     said = []
@@ -280,7 +280,7 @@ def _summary(facts: Facts) -> str:
 # --- what causes what --------------------------------------------------------------------------------------
 
 
-def _causes(facts: Facts) -> list[Cause]:
+def _causes(facts: ReportData) -> list[Cause]:
     target = facts.setup.target_volts
     spots = facts.tonight.spots if facts.tonight else ()
     most = max(MOST_BARS // max(len(spots), 1), LEAST_BARS)
@@ -319,7 +319,7 @@ def _cause_at(spot: AtSpot, target_volts: float, most: int) -> Cause:
     return Cause(title, picture, rest)
 
 
-def _confirmed_rows(facts: Facts) -> list[BarRow]:
+def _confirmed_rows(facts: ReportData) -> list[BarRow]:
     rows = []
     for (spot_id, source_id), effect in facts.effects.items():
         source = facts.every_source.get(source_id)
@@ -341,7 +341,7 @@ def _confirmed_rows(facts: Facts) -> list[BarRow]:
 # --- tonight -----------------------------------------------------------------------------------------------
 
 
-def _tonight(facts: Facts) -> tuple[str, tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
+def _tonight(facts: ReportData) -> tuple[str, tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
     found, target = facts.tonight, facts.setup.target_volts
     if found is None:
         return "", (), (), ()
@@ -408,7 +408,7 @@ def _for_an_electrician(found: SwitchOffPlan | None) -> tuple[tuple[str, str], .
 # --- outside -----------------------------------------------------------------------------------------------
 
 
-def _outside(facts: Facts) -> list[str]:
+def _outside(facts: ReportData) -> list[str]:
     out = []
     target = facts.setup.target_volts
     off = [(spot, facts.results[spot.id].off) for spot in facts.spots]

@@ -10,10 +10,10 @@ from markupsafe import Markup
 
 from logger.report.document.blocks import Section, moment
 from logger.report.document.first_page import first_page
-from logger.report.document.report_data import Facts
+from logger.report.document.report_data import ReportData
 from logger.report.document.sections import method, night, readings, recording, sources
 
-SECTIONS: tuple[Callable[[Facts], Section | None], ...] = (
+SECTIONS: tuple[Callable[[ReportData], Section | None], ...] = (
     method.method,
     method.meter,
     method.reference,
@@ -34,7 +34,7 @@ SECTIONS: tuple[Callable[[Facts], Section | None], ...] = (
 """In the order of the page; a section that has nothing to say is left out."""
 
 
-def report_html(facts: Facts, written: datetime) -> str:
+def report_html(facts: ReportData, written: datetime) -> str:
     """The page.
 
     Args:

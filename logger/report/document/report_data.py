@@ -82,7 +82,7 @@ class NightFacts:
 
 
 @dataclass(frozen=True, slots=True)
-class Facts:
+class ReportData:
     """A visit."""
 
     title: str
@@ -136,7 +136,7 @@ class Facts:
         return self.run_started_ns[known.found.run_id] + known.found.t_ns
 
 
-def read_facts(log: VisitLog, told: Told = lambda _: None) -> Facts:
+def read_facts(log: VisitLog, told: Told = lambda _: None) -> ReportData:
     """Read a visit.
 
     Args:
@@ -148,7 +148,7 @@ def read_facts(log: VisitLog, told: Told = lambda _: None) -> Facts:
         return _read(log, told)
 
 
-def _read(log: VisitLog, told: Told) -> Facts:
+def _read(log: VisitLog, told: Told) -> ReportData:
     setup, spots, readings, sources = log.setup(), log.spots(), log.readings(), log.sources()
     checks, runs, events = log.checks(), log.runs(), log.events_after()
     standing = SpanReview()
@@ -166,7 +166,7 @@ def _read(log: VisitLog, told: Told) -> Facts:
     known = _known_steps(log, events)
     night_runs = {run.id for night in of_nights for run in night.runs}
     told("computing the checksum")
-    return Facts(
+    return ReportData(
         title=log.path.stem,
         setup=setup,
         spots=tuple(spots),

@@ -20,12 +20,12 @@ from logger.report.document.blocks import (
     moment,
 )
 from logger.report.document.figures import trace_picture
-from logger.report.document.report_data import Facts
+from logger.report.document.report_data import ReportData
 from logger.visit.records.records import CheckResult, Reading
 from logger.visit.results.on_off_result import budget_of
 
 
-def method(facts: Facts) -> Section:
+def method(facts: ReportData) -> Section:
     """How it was measured."""
     setup = facts.setup
     mains = f"{setup.mains_hz:g} Hz" if setup.mains_hz else "frequency not stated"
@@ -56,7 +56,7 @@ def method(facts: Facts) -> Section:
     )
 
 
-def meter(facts: Facts) -> Section:
+def meter(facts: ReportData) -> Section:
     """The meter, as it was when the readings were taken; every one that was used."""
     used: list[MeterFacts] = []
     for reading in facts.standing:
@@ -110,7 +110,7 @@ def _meter(found: MeterFacts) -> list[Block]:
     return blocks
 
 
-def reference(facts: Facts) -> Section:
+def reference(facts: ReportData) -> Section:
     """What the meter calls zero."""
     setup = facts.setup
     blocks: list[Block] = [
@@ -144,7 +144,7 @@ def _stated(value: bool | None, yes: str, no: str) -> str:
     return "not stated" if value is None else yes if value else no
 
 
-def checks(facts: Facts) -> Section | None:
+def checks(facts: ReportData) -> Section | None:
     """Every check with its verdict and the traces it rests on; repeated ones too."""
     if not facts.checks:
         return None
@@ -173,7 +173,7 @@ def checks(facts: Facts) -> Section | None:
     return Section("checks", "Checks", tuple(blocks))
 
 
-def _check_note(check: CheckResult, facts: Facts) -> str:
+def _check_note(check: CheckResult, facts: ReportData) -> str:
     notes = []
     if check.id in facts.check_doubts:
         notes.append(facts.check_doubts[check.id])
@@ -182,7 +182,7 @@ def _check_note(check: CheckResult, facts: Facts) -> str:
     return f" {' '.join(notes)}" if notes else ""
 
 
-def uncertainty(facts: Facts) -> Section | None:
+def uncertainty(facts: ReportData) -> Section | None:
     """How the uncertainty was found, and its budget for every reading that stands."""
     budgets = [(r, b) for r in facts.standing if (b := budget_of(r)) is not None]
     if not budgets:
@@ -220,7 +220,7 @@ def uncertainty(facts: Facts) -> Section | None:
     )
 
 
-def _budget_row(facts: Facts, reading: Reading, budget: Budget, names: list[str]) -> tuple[str, ...]:
+def _budget_row(facts: ReportData, reading: Reading, budget: Budget, names: list[str]) -> tuple[str, ...]:
     given = {c.name: f"{c.u_volts:.5f}" for c in budget.components}
     return (
         str(reading.id),

@@ -16,7 +16,7 @@ from logger.report.document.blocks import (
     signed,
 )
 from logger.report.document.figures import night_picture
-from logger.report.document.report_data import Facts, NightFacts
+from logger.report.document.report_data import NightFacts, ReportData
 
 MOST_STEPS = 40
 """Of more only the largest are listed: most steps of a night are a sleeper's turning over. All are in the log."""
@@ -26,7 +26,7 @@ LEAST_HOUR_S = 60.0
 """What is left at the end of the last whole hour is not worth a line if it is shorter."""
 
 
-def nights(facts: Facts) -> Section | None:
+def nights(facts: ReportData) -> Section | None:
     """The nights of the visit."""
     if not facts.nights:
         return None

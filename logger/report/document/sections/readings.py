@@ -15,14 +15,14 @@ from logger.report.document.blocks import (
     signed,
 )
 from logger.report.document.figures import trace_picture
-from logger.report.document.report_data import Facts
+from logger.report.document.report_data import ReportData
 from logger.visit.records.records import Reading
 from logger.visit.results.on_off_result import budget_of, mixed
 
 TAKEN_WORDS = {"settled": "settled", "override": "not settled", "by hand": "by hand"}
 
 
-def spots(facts: Facts) -> Section | None:
+def spots(facts: ReportData) -> Section | None:
     """On, off and on minus off of each spot, in full."""
     rows = []
     for spot in facts.spots:
@@ -50,7 +50,7 @@ def spots(facts: Facts) -> Section | None:
     return Section("spots", "Spots", (table,))
 
 
-def readings(facts: Facts) -> Section | None:
+def readings(facts: ReportData) -> Section | None:
     """Every reading that stands, and the trace around it."""
     if not facts.standing:
         return None
@@ -82,7 +82,7 @@ def readings(facts: Facts) -> Section | None:
     return Section("readings", "Readings", tuple(blocks))
 
 
-def traces(facts: Facts) -> Section | None:
+def traces(facts: ReportData) -> Section | None:
     """The stretch that each reading rests on, 15 s before and after it."""
     figures = tuple(
         Figure(
@@ -105,7 +105,7 @@ def traces(facts: Facts) -> Section | None:
     return Section("traces", "Traces of the readings", (said, Figures(figures)))
 
 
-def _row(facts: Facts, reading: Reading) -> tuple[str, ...]:
+def _row(facts: ReportData, reading: Reading) -> tuple[str, ...]:
     budget = budget_of(reading)
     remarks = reading.context.remarks() if reading.context else ["nothing kept of meter and reference"]
     if reading.taken != "settled":
@@ -127,7 +127,7 @@ def _row(facts: Facts, reading: Reading) -> tuple[str, ...]:
     )
 
 
-def voided(facts: Facts) -> Section | None:
+def voided(facts: ReportData) -> Section | None:
     """Readings that were declared mistaken: they stay in the log."""
     rows = tuple(
         (
@@ -152,7 +152,7 @@ def voided(facts: Facts) -> Section | None:
     return Section("voided", "Voided readings", (table,))
 
 
-def marks(facts: Facts) -> Section | None:
+def marks(facts: ReportData) -> Section | None:
     """Free text at moments of the log."""
     rows = tuple(
         (

@@ -16,7 +16,7 @@ from logger.report.document.blocks import (
     joined,
     moment,
 )
-from logger.report.document.report_data import Facts
+from logger.report.document.report_data import ReportData
 from logger.sweep.solver.answer import CAUTIONS as PANEL_CAUTIONS
 
 MOST_GAPS = 40
@@ -40,7 +40,7 @@ LIMITS = (
 )
 
 
-def recording(facts: Facts) -> Section | None:
+def recording(facts: ReportData) -> Section | None:
     """Runs, gaps, notices, refused lines."""
     if not facts.runs:
         return None
@@ -84,7 +84,7 @@ def recording(facts: Facts) -> Section | None:
     return Section("recording", "Recording", tuple(blocks))
 
 
-def _notices(facts: Facts) -> TableBlock:
+def _notices(facts: ReportData) -> TableBlock:
     """What happened to the recording; what happened again and again stands once."""
     by_kind: dict[str, list[int]] = {}
     said: dict[str, str] = {}
@@ -108,12 +108,12 @@ def _notices(facts: Facts) -> TableBlock:
     )
 
 
-def cautions(_: Facts) -> Section:
+def cautions(_: ReportData) -> Section:
     """What has to be kept to, and how far the values carry."""
     return Section("cautions", "Cautions and limits", (Items(CAUTIONS), Items(LIMITS)))
 
 
-def document(facts: Facts) -> Section:
+def document(facts: ReportData) -> Section:
     """What this was made from, so that it can be checked."""
     return Section(
         "document",

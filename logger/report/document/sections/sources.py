@@ -16,7 +16,7 @@ from logger.report.document.blocks import (
     value_text,
 )
 from logger.report.document.figures import BarRow, bars_picture
-from logger.report.document.report_data import Facts, SweptSpot
+from logger.report.document.report_data import ReportData, SweptSpot
 from logger.sweep.confirmation import in_words
 from logger.sweep.sweep_rows import SweepRow, mean_of
 from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
@@ -24,7 +24,7 @@ from logger.visit.records.records import Source
 from logger.visit.results.on_off_result import budget_of
 
 
-def sweep(facts: Facts) -> Section | None:
+def sweep(facts: ReportData) -> Section | None:
     """Every spot that was swept."""
     if not facts.swept:
         return None
@@ -45,7 +45,7 @@ def sweep(facts: Facts) -> Section | None:
     return Section("sweep", "Breaker sweep", tuple(blocks))
 
 
-def _at_spot(facts: Facts, swept: SweptSpot, answer: AtSpot | None) -> list[Block]:
+def _at_spot(facts: ReportData, swept: SweptSpot, answer: AtSpot | None) -> list[Block]:
     spot = swept.spot
     bars = [
         BarRow(_row_name(row), row.value.volts, row.value.expanded_volts / 2, f"{row.value.volts:.3f} V")
@@ -103,13 +103,13 @@ def _always_live(swept: SweptSpot) -> frozenset[int]:
     return frozenset.intersection(*swept.found.taken)
 
 
-def _always(facts: Facts, swept: SweptSpot) -> str:
+def _always(facts: ReportData, swept: SweptSpot) -> str:
     """What was live in every reading: named once."""
     names = [source.name for source in facts.sources if source.id in _always_live(swept)]
     return f"; always live: {joined(names)}" if names else ""
 
 
-def _combinations(facts: Facts, swept: SweptSpot) -> list[tuple[str, ...]]:
+def _combinations(facts: ReportData, swept: SweptSpot) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
     always = _always_live(swept)
     for live, readings in swept.found.taken.items():
@@ -127,7 +127,7 @@ def _combinations(facts: Facts, swept: SweptSpot) -> list[tuple[str, ...]]:
     return rows
 
 
-def _rule(facts: Facts, found: SwitchOffPlan) -> list[Block]:
+def _rule(facts: ReportData, found: SwitchOffPlan) -> list[Block]:
     """Tonight's list beside the plain rule."""
     rows = []
     for spot in found.spots:
@@ -167,7 +167,7 @@ def _rule(facts: Facts, found: SwitchOffPlan) -> list[Block]:
     return blocks
 
 
-def steps(facts: Facts) -> Section | None:
+def steps(facts: ReportData) -> Section | None:
     """Lasting changes of level that were given a name, and what follows from them."""
     named = [known for known in facts.steps if known.name is not None]
     if not named:
