@@ -35,14 +35,14 @@ VERDICT_WORDS = {"above": "above", "below": "below", "not distinguishable": "too
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class SpotVerdict:
     """How a value stands against the target: the word and the name of its shape."""
 
     word: str
     shape: str
 
 
-NOT_READ = Judged("not read", "dash")
+NOT_READ = SpotVerdict("not read", "dash")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +52,8 @@ class SpotRow:
     name: str
     pair: str
     picture: str
-    on: Judged
-    off: Judged
+    on: SpotVerdict
+    off: SpotVerdict
     remark: str
 
 
@@ -238,14 +238,14 @@ def _spot_row(spot: Spot, facts: ReportData, scale_volts: float) -> SpotRow:
     )
 
 
-def _judged(reading: Reading | None, target_volts: float) -> Judged:
+def _judged(reading: Reading | None, target_volts: float) -> SpotVerdict:
     if reading is None:
         return NOT_READ
     budget = budget_of(reading)
     if budget is None:
-        return Judged("not known", "dash")
+        return SpotVerdict("not known", "dash")
     verdict = compare_with(budget, target_volts)
-    return Judged(VERDICT_WORDS[verdict], verdict.split()[0])
+    return SpotVerdict(VERDICT_WORDS[verdict], verdict.split()[0])
 
 
 def _remark(result: SpotResult, facts: ReportData) -> str:
