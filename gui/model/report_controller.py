@@ -17,7 +17,7 @@ from gui.model.wording import counted
 from gui.model.worker_process import CancelRequested, Job, ProgressCallback, Work, WorkerProcess
 from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind, CheckVerdict
-from logger.report.archive import Archive, Entry, Search, look_at
+from logger.report.archive import Archive, ArchiveEntry, Search, look_at
 from logger.report.compare.comparison import Comparison
 from logger.report.output_paths import export_folder, report_path
 from logger.visit.records.records import Reading
@@ -66,7 +66,7 @@ class ReportController:
         self._start = start
         self._job: Job | None = None
         self._then: Callable[[Any], str] = str
-        self._entry: tuple[object, Entry | None] = (None, None)
+        self._entry: tuple[object, ArchiveEntry | None] = (None, None)
 
     # --- what will be in it ------------------------------------------------------------------------------
 
@@ -84,7 +84,7 @@ class ReportController:
             *self._besides(session.feed.readings),
         ]  # fmt: skip
 
-    def _look(self) -> Entry | None:
+    def _look(self) -> ArchiveEntry | None:
         """What the archive says of this visit; looked at again only when something differs."""
         feed = self.session.feed
         ended = feed.live is not None and feed.live.ended
@@ -115,7 +115,7 @@ class ReportController:
             return ReportContent(name, f"all {counted(spots, 'spot')}")
         return ReportContent(name, f"{read} of {counted(spots, 'spot')}" if spots else "no spot", how)
 
-    def _causes(self, entry: Entry | None) -> ReportContent:
+    def _causes(self, entry: ArchiveEntry | None) -> ReportContent:
         named = sum(known.name is not None for known in self.session.feed.known_steps())
         says = [f"{named} named"] if named else []
         says += ["sweep"] if entry is not None and entry.has_sweep else []

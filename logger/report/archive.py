@@ -42,7 +42,7 @@ class Highest:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class ArchiveEntry:
     """A visit of the archive."""
 
     path: Path
@@ -77,7 +77,7 @@ class Refused:
 class Archive:
     """What was found; the newest visit first."""
 
-    visits: tuple[Entry, ...]
+    visits: tuple[ArchiveEntry, ...]
     refused: tuple[Refused, ...]
     looked_at: int
     """Number of visits that the search went through."""
@@ -101,7 +101,7 @@ class Search:
     first_day: date | None = None
     last_day: date | None = None
 
-    def finds(self, entry: Entry) -> bool:
+    def finds(self, entry: ArchiveEntry) -> bool:
         """Whether a visit is one of those."""
         anything = (entry.household, entry.path.stem, *entry.rooms, *entry.spots, *entry.texts)
         return (
@@ -122,7 +122,7 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
     """
     if not folder.is_dir():
         raise StillvoltError(f"There is no folder {folder}.", next_step="See whether the name is right.")
-    found: list[Entry] = []
+    found: list[ArchiveEntry] = []
     refused: list[Refused] = []
     looked_at = 0
     try:
@@ -144,7 +144,7 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
     return Archive(tuple(found), tuple(refused), looked_at)
 
 
-def look_at(path: Path) -> Entry:
+def look_at(path: Path) -> ArchiveEntry:
     """What the archive says of one visit; the file stays as it is.
 
     Raises:
@@ -222,7 +222,7 @@ def _connect(path: Path, how: str) -> sqlite3.Connection:
     return db
 
 
-def _entry(path: Path, version: int, db: sqlite3.Connection) -> Entry:
+def _entry(path: Path, version: int, db: sqlite3.Connection) -> ArchiveEntry:
     """Of an open log. Version 1 knows no rooms, version 2 no circuits."""
     setup = _setup(db)
     runs = db.execute(
@@ -243,7 +243,7 @@ def _entry(path: Path, version: int, db: sqlite3.Connection) -> Entry:
     marks = db.execute("SELECT text FROM mark WHERE id NOT IN (SELECT mark_id FROM mark_void)").fetchall()
     texts = [*(s["reminder"] for s in spots), *(s["name"] for s in sources), *(m["text"] for m in marks)]
     names = dict.fromkeys((*(s["name"] for s in spots), *(r["spot_name"] for r in readings)))
-    return Entry(
+    return ArchiveEntry(
         path=path,
         version=version,
         household=setup.household,

@@ -16,7 +16,7 @@ from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.metrology.rounding import form_volts
-from logger.report.archive import Entry, Refused
+from logger.report.archive import ArchiveEntry, Refused
 
 
 class ArchivePage(TabPage):
@@ -139,7 +139,7 @@ class ArchivePage(TabPage):
             self.chosen = row
             self.refresh()
 
-    def _row(self, entry: Entry) -> Row:
+    def _row(self, entry: ArchiveEntry) -> Row:
         here = entry.path.resolve() == self.session.log.path.resolve()
         on, off = entry.highest_on, entry.highest_off
         value = form_volts(on.volts) if on else ""
