@@ -66,7 +66,7 @@ class ArchiveEntry:
 
 
 @dataclass(frozen=True, slots=True)
-class Refused:
+class UnreadableVisit:
     """A file that cannot be read, and why."""
 
     path: Path
@@ -78,7 +78,7 @@ class Archive:
     """What was found; the newest visit first."""
 
     visits: tuple[ArchiveEntry, ...]
-    refused: tuple[Refused, ...]
+    refused: tuple[UnreadableVisit, ...]
     looked_at: int
     """Number of visits that the search went through."""
 
@@ -123,7 +123,7 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
     if not folder.is_dir():
         raise StillvoltError(f"There is no folder {folder}.", next_step="See whether the name is right.")
     found: list[ArchiveEntry] = []
-    refused: list[Refused] = []
+    refused: list[UnreadableVisit] = []
     looked_at = 0
     try:
         paths = sorted(path for path in folder.rglob(f"*{SUFFIX}") if path.is_file())
@@ -135,7 +135,7 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
         try:
             entry = look_at(path)
         except StillvoltError as error:
-            refused.append(Refused(path, error.what))
+            refused.append(UnreadableVisit(path, error.what))
             continue
         looked_at += 1
         if wanted.finds(entry):

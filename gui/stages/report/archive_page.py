@@ -16,7 +16,7 @@ from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.metrology.rounding import form_volts
-from logger.report.archive import ArchiveEntry, Refused
+from logger.report.archive import ArchiveEntry, UnreadableVisit
 
 
 class ArchivePage(TabPage):
@@ -156,7 +156,7 @@ class ArchivePage(TabPage):
         )
 
 
-def _left_alone(refused: Refused) -> Row:
+def _left_alone(refused: UnreadableVisit) -> Row:
     return Row(refused.path.name, quiet=True, note=refused.reason, badge=Badge(Shape.QUESTION, ORANGE))
 
 
