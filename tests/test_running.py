@@ -9,7 +9,7 @@ import pytest
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.recording.registry import (
-    Running,
+    RunningRecorder,
     in_words,
     is_recording,
     lock_path,
@@ -63,7 +63,7 @@ def test_a_log_that_was_moved_away_is_still_listed(visit):
 def test_a_line_of_the_list():
     from pathlib import Path
 
-    one = Running(Path("/home/night.visit"), "/dev/ttyUSB0", 0, 42, 12_345, "settled")
+    one = RunningRecorder(Path("/home/night.visit"), "/dev/ttyUSB0", 0, 42, 12_345, "settled")
     assert in_words(one, 9_000 * NS_PER_S) == (
         "/home/night.visit\t/dev/ttyUSB0\tfor 2 h 30 min\t12,345 lines\tsettled\tprocess 42"
     )

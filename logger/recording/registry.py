@@ -32,7 +32,7 @@ LOOK_EVERY_S = 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class Running:
+class RunningRecorder:
     """A recorder at work."""
 
     visit: Path
@@ -139,7 +139,7 @@ def _note_path(lock_file: Path) -> Path:
     return lock_file.with_suffix(".json")
 
 
-def running() -> list[Running]:
+def running() -> list[RunningRecorder]:
     """The recorders at work, the one that began first comes first."""
     found = []
     for note in _folder().glob("*.json"):
@@ -149,12 +149,14 @@ def running() -> list[Running]:
             said = json.loads(note.read_text(encoding="utf-8"))
             visit = Path(said["visit"])
             found.append(
-                Running(visit, said["port"], said["since_utc_ns"], said["pid"], *_lines_and_state(visit))
+                RunningRecorder(
+                    visit, said["port"], said["since_utc_ns"], said["pid"], *_lines_and_state(visit)
+                )
             )
     return sorted(found, key=lambda one: one.since_utc_ns)
 
 
-def recorder_of(visit: Path) -> Running | None:
+def recorder_of(visit: Path) -> RunningRecorder | None:
     """The recorder at work on that visit log; None when there is none, or it has not begun to record yet."""
     here = Path(os.path.realpath(visit))
     return next((one for one in running() if one.visit == here), None)
@@ -177,7 +179,7 @@ def _lines_and_state(visit: Path) -> tuple[int | None, str | None]:
     return lines, "port lost" if live.port_state == "lost" else live.state.value
 
 
-def in_words(one: Running, now_utc_ns: int) -> str:
+def in_words(one: RunningRecorder, now_utc_ns: int) -> str:
     """A line of `stillvolt running`."""
     since = how_long(max(0, now_utc_ns - one.since_utc_ns) / NS_PER_S)
     lines = "log not readable" if one.lines is None else f"{one.lines:,} lines"
