@@ -8,7 +8,7 @@ from logger.recording.watch.disk_space import (
     RESERVE_BYTES,
     ROW_BYTES,
     USUAL_BYTES_PER_S,
-    RoomWatch,
+    DiskSpaceWatch,
     lasts_s,
     warning,
 )
@@ -20,7 +20,7 @@ class Disk:
 
     def __init__(self, hours: float) -> None:
         self.free = RESERVE_BYTES + round(hours * 3600 * USUAL_BYTES_PER_S)
-        self.watch = RoomWatch(lambda: self.free)
+        self.watch = DiskSpaceWatch(lambda: self.free)
 
 
 def test_before_the_start_it_is_said_how_long_it_lasts(tmp_path, monkeypatch):
@@ -60,7 +60,7 @@ def test_a_disk_that_cannot_be_asked_costs_nothing():
     def gone() -> int:
         raise OSError
 
-    assert RoomWatch(gone).look(0.0, 0) == []
+    assert DiskSpaceWatch(gone).look(0.0, 0) == []
 
 
 @pytest.mark.parametrize("raw_bytes", [10, 40])

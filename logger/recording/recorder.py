@@ -74,7 +74,7 @@ class Machine:
 
     def __init__(self, free_bytes: Callable[[], int], ask_power: Callable[[], Power | None] = power) -> None:
         self._power = PowerWatch(ask_power)
-        self._room = disk_space.RoomWatch(free_bytes)
+        self._room = disk_space.DiskSpaceWatch(free_bytes)
 
     def look(self, time_s: float, written_bytes: int) -> list[NoticeDraft]:
         """What is new; both are asked every few seconds only, however often this is called."""

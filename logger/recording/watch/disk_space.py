@@ -55,7 +55,7 @@ def warning_before_start(visit: Path) -> str:
     return warning(lasts_s(free_bytes(visit.resolve().parent)))
 
 
-class RoomWatch:
+class DiskSpaceWatch:
     """Follows the room on the disk through a recording.
 
     Args:
