@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from logger.clock import NS_PER_S, ManualClock, SystemClock, how_long
-from logger.recording.watch.suspend import TimeWatch
+from logger.recording.watch.suspend import SuspendWatch
 
 
 @pytest.fixture
@@ -16,11 +16,11 @@ def clock():
     return ManualClock()
 
 
-def kinds(watch: TimeWatch) -> list[str]:
+def kinds(watch: SuspendWatch) -> list[str]:
     return [change.kind for change in watch.look()]
 
 
-def pass_time(watch: TimeWatch, clock: ManualClock, seconds: float) -> list[str]:
+def pass_time(watch: SuspendWatch, clock: ManualClock, seconds: float) -> list[str]:
     """An ordinary stretch, looked at once a second."""
     out = []
     for _ in range(round(seconds)):
@@ -30,11 +30,11 @@ def pass_time(watch: TimeWatch, clock: ManualClock, seconds: float) -> list[str]
 
 
 def test_an_ordinary_night_says_nothing(clock):
-    assert pass_time(TimeWatch(clock), clock, 36_000) == []
+    assert pass_time(SuspendWatch(clock), clock, 36_000) == []
 
 
 def test_a_sleep_is_told_with_its_length_once(clock):
-    watch = TimeWatch(clock)
+    watch = SuspendWatch(clock)
     pass_time(watch, clock, 60)
     clock.sleep_ns(80 * 60 * NS_PER_S)
     clock.advance_ns(NS_PER_S // 5)
@@ -45,21 +45,21 @@ def test_a_sleep_is_told_with_its_length_once(clock):
 
 @pytest.mark.parametrize(("by_s", "way"), [(3600, "forward"), (-3600, "back"), (0.7, "forward")])
 def test_a_clock_that_was_set_is_no_sleep(clock, by_s, way):
-    watch = TimeWatch(clock)
+    watch = SuspendWatch(clock)
     clock.set_utc_ns(clock.utc_ns() + round(by_s * NS_PER_S))
     (change,) = watch.look()
     assert change.kind == "clock set" and way in change.message and f"{abs(by_s):.1f} s" in change.message
 
 
 def test_a_clock_set_while_it_slept_gives_both(clock):
-    watch = TimeWatch(clock)
+    watch = SuspendWatch(clock)
     clock.sleep_ns(600 * NS_PER_S)
     clock.set_utc_ns(clock.utc_ns() - 30 * NS_PER_S)
     assert kinds(watch) == ["sleep", "clock set"]
 
 
 def test_a_busy_computer_is_neither(clock):
-    watch = TimeWatch(clock)
+    watch = SuspendWatch(clock)
     clock.advance_ns(12 * NS_PER_S)
     (change,) = watch.look()
     assert change.kind == "busy" and "12 s" in change.message
@@ -70,13 +70,13 @@ def test_daylight_saving_moves_no_clock():
     vienna = ZoneInfo("Europe/Vienna")
     start = datetime(2025, 10, 25, 22, 0, tzinfo=vienna)
     clock = ManualClock(utc_ns=int(start.timestamp()) * NS_PER_S)
-    watch = TimeWatch(clock)
+    watch = SuspendWatch(clock)
     assert pass_time(watch, clock, 10 * 3600) == []
     assert datetime.fromtimestamp(clock.utc_ns() / NS_PER_S, vienna).hour == 7, "nine hours by the wall clock"
 
 
 def test_the_computers_own_clocks_go_together():
-    watch = TimeWatch(SystemClock())
+    watch = SuspendWatch(SystemClock())
     assert watch.look() == []
     clock = SystemClock()
     assert clock.awake_ns() <= clock.steady_ns() + NS_PER_S, "time slept is never negative"

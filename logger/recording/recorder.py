@@ -35,7 +35,7 @@ from logger.recording.registry import LOOK_EVERY_S, is_recording, note_running, 
 from logger.recording.watch import disk_space
 from logger.recording.watch.keep_awake import kept_awake
 from logger.recording.watch.power import Power, PowerWatch, power
-from logger.recording.watch.suspend import BUSY_NS, TimeWatch
+from logger.recording.watch.suspend import BUSY_NS, SuspendWatch
 from logger.settling.detector import Detector
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 from logger.visit.storage.visit_log import VisitLog
@@ -110,7 +110,7 @@ class Recorder:
         self._splitter = LineSplitter()
         self._detector = Detector()
         self._watch = MeterMonitor()
-        self._time = TimeWatch(clock, None if machine is None else BUSY_NS)
+        self._time = SuspendWatch(clock, None if machine is None else BUSY_NS)
         self._machine = machine
         self._written_bytes = 0
         self._batch = Batch()

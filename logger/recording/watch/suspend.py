@@ -19,7 +19,7 @@ BUSY_NS = 5 * NS_PER_S
 that it got no time, or that the disk held it up. Lines of that time are stamped late or lost in the port's buffer."""
 
 
-class TimeWatch:
+class SuspendWatch:
     """Looks at the clocks each time it is asked and says what happened to them since.
 
     Args:
