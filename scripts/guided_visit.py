@@ -18,7 +18,7 @@ from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
-from screenshots import Screen, wait_for
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
 
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind
@@ -27,6 +27,7 @@ from logger.sweep.sweep_progress import Combination, circuits_of, progress
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from scripts.screenshots import Screen, wait_for
 
 PICTURES = Path(__file__).parents[1] / "fixtures" / "pictures"
 SIZE = (1280, 720)

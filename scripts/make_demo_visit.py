@@ -16,6 +16,8 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
+
 from logger.clock import NS_PER_S, ManualClock
 from logger.meter.description import Accuracy, Description
 from logger.metrology.checks import CheckKind

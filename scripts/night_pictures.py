@@ -16,13 +16,14 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from screenshots import Screen, at_each_size, wait_for
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
 
 from logger.clock import NS_PER_S
 from logger.metrology.setup import Setup
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import read_scene
 from logger.visit import VisitLog
+from scripts.screenshots import Screen, at_each_size, wait_for
 
 HEATER = "every 41 min from 20 min: aquarium heater on\nevery 41 min from 34 min: aquarium heater off\n"
 OFF = "at 60 min: breaker 1 off\nat 7.5 h: breaker 1 on\n"

@@ -20,9 +20,11 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
-from pty_meter import PtyMeter
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
 
 from logger.visit import VisitLog
+from scripts.pty_meter import PtyMeter
 
 RATE_HZ = 5.0
 WAIT_S = 60.0

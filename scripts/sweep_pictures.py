@@ -15,7 +15,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from screenshots import Screen, at_each_size, wait_for
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
 
 from logger.metrology.setup import Setup
 from logger.simulation.house.control import send_command
@@ -23,6 +23,7 @@ from logger.simulation.house.scene import default_house
 from logger.sweep.sweep_progress import Combination, progress
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
+from scripts.screenshots import Screen, at_each_size, wait_for
 
 SPOT = "Bed, left"
 MOST_ASKED = 6

@@ -12,6 +12,8 @@ from logger.simulation import register_simulated_port
 
 register_simulated_port()
 
+pytest_plugins = ["tests.support.visit_fixtures"]
+
 
 @pytest.fixture(scope="session", autouse=True)
 def _own_folders() -> Iterator[None]:

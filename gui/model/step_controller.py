@@ -1,6 +1,7 @@
 """What the user does with the steps of the trace, without a widget: name, ignore, take back; and what is new.
 
-Everything is worked out from the log (`logger.sweep.labelled_steps`); here is only what has been told to the user already.
+Everything is worked out from the log (`logger.sweep.labelled_steps`); this module only keeps what the user has
+been shown already.
 """
 
 from __future__ import annotations

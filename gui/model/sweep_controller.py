@@ -1,6 +1,6 @@
 """What the user does on the stage Sources, without a widget: name steps, sweep the breakers, ask for tonight's list.
 
-Everything that is shown is worked out from the log (`logger.sweep.labelled_steps`, `logger.sweep.sweep_progress`, `logger.sources`);
+Everything that is shown is worked out from the log (`logger.sweep`);
 here is only what is chosen, and the moment at which something was switched.
 """
 

@@ -1,6 +1,7 @@
 """Find out how a meter is connected and what its lines look like, by listening and, if it is silent, by asking.
 
-In: a port. Out: `IdentifiedMeter` (settings, form of the lines, how certain and why) or `NotIdentified` (why, and what to do).
+In: a port. Out: `IdentifiedMeter` (settings, form of the lines, how certain and why) or `NotIdentified` (why,
+and what to do).
 
 Listening tries one setting after the other, the likeliest first. A setting is right when what comes is text with
 line ends whose lines are read. At a wrong rate or framing bytes come as well, but they are no text; that shows

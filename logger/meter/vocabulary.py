@@ -96,7 +96,8 @@ _UNITS = {
 }
 
 _KINDS = {
-    "AC+DC": WordKind.AC_AND_DC, "DC+AC": WordKind.AC_AND_DC, "ACDC": WordKind.AC_AND_DC, "ACPLUSDC": WordKind.AC_AND_DC,
+    "AC+DC": WordKind.AC_AND_DC, "DC+AC": WordKind.AC_AND_DC, "ACDC": WordKind.AC_AND_DC,
+    "ACPLUSDC": WordKind.AC_AND_DC,
     "AC": WordKind.AC, "RMS": WordKind.AC, "TRMS": WordKind.AC, "EFF": WordKind.AC, "~": WordKind.AC,
     "DC": WordKind.DC, "⎓": WordKind.DC,
     "PEAK": WordKind.PEAK, "PP": WordKind.PEAK, "PK": WordKind.PEAK, "P-P": WordKind.PEAK,

@@ -1,7 +1,7 @@
 """What to switch off tonight, from everything that was read in a visit, and the reading that confirms it.
 
-In: the readings, circuits and cords, set-up and named steps of a visit. Out: one `SwitchOffPlan` for all spots that were
-swept. The computing is done by `logger.sources`; here its names become circuits and cords again.
+In: the readings, circuits and cords, set-up and named steps of a visit. Out: one `SwitchOffPlan` for all spots
+that were swept. The computing is done by `logger.sweep.solver`; here its names become circuits and cords again.
 """
 
 from __future__ import annotations

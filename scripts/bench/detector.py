@@ -21,6 +21,8 @@ from pathlib import Path
 import numpy as np
 import ruptures
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
+
 from logger.settling.detector import Detector
 from logger.settling.events import Event, Settled, Step
 from logger.settling.replay import replay

@@ -21,14 +21,14 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parents[1]))
-from pty_meter import PtyMeter
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
 from logger.clock import SystemClock
 from logger.meter.identify import KNOWN_QUERIES, IdentifiedMeter, identify
 from logger.meter.port import PortSettings
 from logger.recording.recorder import record
 from logger.visit import VisitLog
+from scripts.pty_meter import PtyMeter
 
 SENDING = {
     "unit and function": "{:.3f} V AC",

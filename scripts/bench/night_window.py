@@ -16,12 +16,14 @@ import time
 from pathlib import Path
 
 import numpy as np
-from window import RATE_HZ
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Gap, Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
+from scripts.bench.window import RATE_HZ
 
 SAMPLES = 360_000
 TURNS = 12

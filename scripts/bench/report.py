@@ -21,9 +21,7 @@ from datetime import UTC, date, datetime, timedelta
 from importlib.resources import files
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parents[2] / "tests" / "report"))
-
-from opened import CHROMIUM, NO_CHROMIUM, browser, opened, parse_errors, told
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
 from logger.clock import NS_PER_S
 from logger.meter.description import Accuracy, Description
@@ -37,6 +35,7 @@ from logger.simulation.house.scene import Scene, read_scene
 from logger.visit import VisitLog
 from logger.visit.records.records import Meaning
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from tests.support.browser import CHROMIUM, NO_CHROMIUM, browser, opened, parse_errors, told
 from tests.support.practitioner import Practitioner
 
 ZONE = "America/New_York"

@@ -8,14 +8,18 @@ Readings are those of the sweep, then what is asked for, as long as the answer i
 from __future__ import annotations
 
 import argparse
+import sys
 import time
 from itertools import combinations
+from pathlib import Path
 
 import numpy as np
-from houses import FAMILIES, House
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
 from logger.sweep.solver.answer import SweepAnswer, answer
 from logger.sweep.solver.readings import sweep_of_sets
+from scripts.bench.houses import FAMILIES, House
 
 MOST_EXTRA = 14
 LEG_COUNTS_VOLTS = 1e-3

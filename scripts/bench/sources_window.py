@@ -17,15 +17,14 @@ import time
 from collections import Counter
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
-
-from screenshots import Screen, wait_for
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
 from logger.settling.events import Step
 from logger.simulation.house.control import send_command
 from logger.sweep.confirmation import ConfirmationVerdict, in_words
 from logger.sweep.labelled_steps import FoundStep, effects, known_steps
 from logger.visit import VisitLog
+from scripts.screenshots import Screen, wait_for
 
 SPOT = "Bed, left"
 CORDS = ("Aquarium heater", "Lamp")

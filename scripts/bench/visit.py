@@ -10,22 +10,20 @@ everything off. Pictures go to FOLDER if one is given. Needs Xvfb, xdotool and I
 from __future__ import annotations
 
 import contextlib
+import subprocess
 import sys
 import tempfile
 import time
 from collections import Counter
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
-
-import subprocess
-
-from screenshots import Screen, wait_for
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
 from logger.settling.events import State
 from logger.simulation.house.control import send_command
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult
+from scripts.screenshots import Screen, wait_for
 
 ROOMS: dict[str, tuple[str, tuple[str, ...]]] = {
     # Room: the number of the one usual spot that it has not, and where each other one is.

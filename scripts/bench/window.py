@@ -19,14 +19,13 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
-
-from pty_meter import PtyMeter
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
 from logger.clock import NS_PER_S
 from logger.settling.events import Now, Settled, State
 from logger.visit import VisitLog
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
+from scripts.pty_meter import PtyMeter
 
 RATE_HZ = 10.0
 NIGHT_SAMPLES = 324_000

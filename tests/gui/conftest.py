@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 os.environ["QT_QPA_PLATFORM"] = "offscreen"
-sys.path.insert(
-    0, str(Path(__file__).parent)
-)  # for driving.py: pytest's importlib mode leaves the path alone
 
 import pytest
-from driving import Charger, Driver, FakeStart, Heard
 from PySide6.QtWidgets import QApplication
 
 from gui.app import make_application
@@ -25,6 +20,7 @@ from logger.meter.port import PortInfo
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import read_scene
 from logger.visit import VisitLog
+from tests.support.window_driver import Charger, Driver, FakeStart, Heard
 
 NIGHT = """
 title = "a night"

@@ -6,7 +6,6 @@ import itertools
 from collections.abc import Callable
 
 import pytest
-from driving import Driver, Heard, raise_arm
 from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
@@ -14,6 +13,7 @@ from gui.sound.sounds import Tone
 from gui.widgets.row_list import Row, Shape
 from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.visit import VisitLog
+from tests.support.window_driver import Driver, Heard, raise_arm
 
 
 @pytest.fixture

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from driving import Driver, FakeStart
 from PySide6.QtWidgets import QApplication
 
 from gui.stages.connect.identify_page import IdentifyPage, IdentifyPhase
@@ -26,6 +25,7 @@ from logger.meter.identify import (
     seen,
 )
 from logger.meter.port import PortSettings
+from tests.support.window_driver import Driver, FakeStart
 
 WAIT_S = 5.0
 PORT = "/dev/ttyUSB0"

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable
 
-from driving import Driver
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLabel
 
 from gui.widgets.keys import GROUPS, KEYS
+from tests.support.window_driver import Driver
 
 
 def test_no_key_means_two_things() -> None:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from driving import Driver
-
 from gui.dev.demo import DemoRecorder
 from gui.model.status import status
 from logger.visit import VisitLog
+from tests.support.window_driver import Driver
 
 
 def test_a_frozen_display_is_no_value(

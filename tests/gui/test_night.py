@@ -9,7 +9,6 @@ from functools import partial
 from pathlib import Path
 
 import pytest
-from driving import Driver, FakeStart, Heard
 from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
@@ -24,6 +23,7 @@ from logger.metrology.setup import Setup
 from logger.night.recorded_nights import longest_night
 from logger.recording.watch.power import Power
 from logger.visit import VisitLog
+from tests.support.window_driver import Driver, FakeStart, Heard
 
 HOUR_NS = 3600 * NS_PER_S
 

@@ -8,8 +8,6 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import wcag_contrast_ratio
-from drawn import drawn_texts
-from driving import Driver, Heard
 
 from gui.dev.demo import DemoRecorder
 from gui.model.night_controller import NightController
@@ -18,6 +16,8 @@ from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.recording.watch.power import Power
 from logger.visit import VisitLog
+from tests.support.drawn_text import drawn_texts
+from tests.support.window_driver import Driver, Heard
 
 
 def ratio(one: str, other: str) -> float:

@@ -6,9 +6,9 @@ import sys
 from collections.abc import Callable
 
 import pytest
-from driving import Driver
 
 from gui.dev.demo import DemoRecorder
+from tests.support.window_driver import Driver
 
 FRAMES = 300
 

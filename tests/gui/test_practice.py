@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from driving import Charger, Driver, FakeStart, Heard
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
@@ -22,6 +21,7 @@ from logger.clock import ManualClock
 from logger.simulation.house.control import send_command
 from logger.simulation.practice_house import PracticeHouse, Switch, find, url_of
 from logger.visit import VisitLog
+from tests.support.window_driver import Charger, Driver, FakeStart, Heard
 
 CONTROL = "rooms & cords.control"
 

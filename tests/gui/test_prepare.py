@@ -6,7 +6,6 @@ from collections.abc import Callable
 from types import SimpleNamespace
 
 import pytest
-from driving import Charger, Driver, FakeStart
 
 from gui.dev.demo import DemoRecorder
 from gui.widgets.row_list import Row, Shape
@@ -16,6 +15,7 @@ from logger.meter.description import Description
 from logger.metrology.setup import MeterFacts, Setup
 from logger.recording.watch import power
 from logger.visit import VisitLog
+from tests.support.window_driver import Charger, Driver, FakeStart
 
 KEPT = Description(
     "bench meter", input_resistance_ohm=2e6, assumed=Description("").assumed - {"input_resistance_ohm"}

@@ -9,7 +9,6 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from driving import Driver, FakeStart, Heard
 
 from gui import app
 from gui.app import choose_visit, open_visit
@@ -24,6 +23,7 @@ from logger.recording.registry import lock_path
 from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.storage.run_writer import RunWriter
+from tests.support.window_driver import Driver, FakeStart, Heard
 
 
 def stop_asked(log: VisitLog) -> bool:

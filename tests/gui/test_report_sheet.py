@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from driving import Charger, Driver, FakeStart, Heard
 from PySide6.QtWidgets import QApplication
 
 from gui.actions.other_visit_actions import VisitRequest
@@ -20,6 +19,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
+from tests.support.window_driver import Charger, Driver, FakeStart, Heard
 
 KEY = str(STAGES.index(REPORT) + 1)
 YEAR_NS = 365 * 86400 * NS_PER_S

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from driving import Driver, Heard
 
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from tests.support.window_driver import Driver, Heard
 
 
 @pytest.fixture

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from drawn import drawn_texts
-from driving import Driver
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QFontMetricsF
 from PySide6.QtTest import QTest
@@ -19,6 +17,8 @@ from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from tests.support.drawn_text import drawn_texts
+from tests.support.window_driver import Driver
 
 
 def names(log: VisitLog) -> list[str]:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from drawn import drawn_texts
-from driving import Driver, Heard
 
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
@@ -15,6 +13,8 @@ from gui.widgets.theme import REDDISH_PURPLE
 from logger.settling.events import Step
 from logger.sweep.confirmation import ConfirmationVerdict
 from logger.visit import VisitLog
+from tests.support.drawn_text import drawn_texts
+from tests.support.window_driver import Driver, Heard
 
 
 @pytest.fixture

@@ -6,7 +6,6 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from driving import Driver, Heard
 
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
@@ -15,6 +14,7 @@ from gui.stages.sources.tonight_page import TonightPage
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from tests.support.window_driver import Driver, Heard
 
 NAMES = ("Bedroom", "Refrigerator", "Study", "Hall", "Kitchen")
 OWN_VOLTS = {"Bedroom": 0.6, "Refrigerator": 0.03, "Study": 0.25, "Hall": -0.08, "Kitchen": 0.0}

@@ -7,8 +7,6 @@ from itertools import pairwise
 
 import pytest
 import wcag_contrast_ratio
-from drawn import Drawn, drawn_texts
-from driving import Driver
 from PySide6.QtWidgets import QApplication, QLabel
 
 from gui.dev.demo import DemoRecorder
@@ -16,6 +14,8 @@ from gui.widgets import theme
 from logger.metrology.setup import Setup
 from logger.sweep.sweep_progress import plain_sweep
 from logger.visit import VisitLog
+from tests.support.drawn_text import Drawn, drawn_texts
+from tests.support.window_driver import Driver
 
 OWN_VOLTS = {
     "Bedroom outlets": 0.93, "Bedroom light": -0.12, "Study": 0.28, "Living room light above the long table": -0.24,

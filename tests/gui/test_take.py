@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from driving import Driver, Heard
 from PySide6.QtCore import Qt
 
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
 from logger.clock import NS_PER_S, ManualClock
 from logger.visit import VisitLog
+from tests.support.window_driver import Driver, Heard
 
 
 @pytest.fixture

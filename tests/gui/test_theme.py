@@ -6,8 +6,6 @@ from collections.abc import Callable, Iterator
 
 import pytest
 import wcag_contrast_ratio
-from drawn import Drawn, drawn_texts
-from driving import Driver, Heard
 
 from gui.dev.demo import DemoRecorder
 from gui.model.visit_controller import STARTING_SPOTS, VisitController
@@ -22,6 +20,8 @@ from logger.metrology.setup import Setup
 from logger.settling.events import Step
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from tests.support.drawn_text import Drawn, drawn_texts
+from tests.support.window_driver import Driver, Heard
 
 
 def wcag(one: str, other: str) -> float:

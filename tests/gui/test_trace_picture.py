@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from drawn import drawn_texts
-from driving import Driver, raise_arm
 from PySide6.QtGui import QColor, QPaintEvent
 from PySide6.QtWidgets import QApplication
 
@@ -18,6 +16,8 @@ from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION, Sizes, _
 from logger.clock import ManualClock
 from logger.visit import Reading, VisitLog
 from logger.visit.trace import Polyline
+from tests.support.drawn_text import drawn_texts
+from tests.support.window_driver import Driver, raise_arm
 
 
 @pytest.fixture

@@ -6,7 +6,6 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from driving import Driver
 from PySide6.QtGui import QColor
 
 from gui.dev.demo import DemoRecorder
@@ -14,6 +13,7 @@ from gui.trace.trace_plot import SPANS_S, TracePlot
 from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION
 from logger.settling.events import Gap, Motion, Settled, Step
 from logger.visit import VisitLog
+from tests.support.window_driver import Driver
 
 
 @pytest.fixture

@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from driving import Driver, FakeStart, Heard
 from PySide6.QtCore import QUrl
 from PySide6.QtWidgets import QApplication
 from shiboken6 import isValid
@@ -23,6 +22,7 @@ from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.records.condition import HOLDS_S
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from tests.support.window_driver import Driver, FakeStart, Heard
 
 
 @pytest.fixture

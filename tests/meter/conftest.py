@@ -9,8 +9,6 @@ from pathlib import Path
 
 import pytest
 
-sys.path.insert(0, str(Path(__file__).parent))  # for wire.py: pytest's importlib mode leaves the path alone
-
 
 class Cable:
     """A real terminal device at `path`, which the software opens; the test writes what the meter sends."""

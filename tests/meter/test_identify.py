@@ -11,7 +11,6 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-from wire import Wire, levels_of, received
 
 from logger.clock import NS_PER_S, SystemClock
 from logger.errors import StillvoltError
@@ -28,6 +27,7 @@ from logger.meter.identify import (
     seen,
 )
 from logger.meter.port import PortSettings
+from tests.support.serial_wire import Wire, levels_of, received
 
 AT = PortSettings("wire")
 

@@ -30,7 +30,7 @@ WAIT_S = 20.0
 @pytest.fixture
 def instrument(tmp_path: Path) -> Iterator[str]:
     path = tmp_path / "instrument"
-    script = Path(__file__).with_name("scpi_instrument.py")
+    script = Path(__file__).parents[1] / "support" / "scpi_instrument.py"
     process = subprocess.Popen([sys.executable, str(script), str(path)], stderr=subprocess.PIPE)
     until = time.monotonic() + WAIT_S
     while not path.is_symlink():

@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import shutil
-import sys
 from dataclasses import replace
 from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent))  # for opened.py: pytest's importlib mode leaves the path alone
 
 import pytest
 

@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from opened import CHROMIUM, NO_CHROMIUM, SERIOUS, browser, opened, parse_errors, told
 
 from logger.errors import StillvoltError
 from logger.report.document.write_report import write_report
+from tests.support.browser import CHROMIUM, NO_CHROMIUM, SERIOUS, browser, opened, parse_errors, told
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser

@@ -1,7 +1,7 @@
 """What to switch off: the smallest set in all possible houses together, how open that is, and what to read next.
 
-In: what the readings at each spot say (`Posterior`), the circuits that must stay on, the target. Out: the set, whether the
-readings pin it down, and the readings that would tell most. With several spots the possible houses of one spot are
+In: what the readings at each spot say (`Posterior`), the circuits that must stay on, the target. Out: the set, whether
+the readings pin it down, and the readings that would tell most. With several spots the possible houses of one spot are
 paired with those of the others at random: what is not known at one is independent of what is not known at another.
 """
 

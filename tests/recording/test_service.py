@@ -8,7 +8,7 @@ from pathlib import Path
 
 from logger.cli.main import _parser
 
-SERVICE = Path(__file__).parents[1] / "scripts" / "service" / "stillvolt-night.service"
+SERVICE = Path(__file__).parents[2] / "scripts" / "service" / "stillvolt-night.service"
 
 
 def test_the_example_service_starts_a_recording_that_the_command_line_knows():

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
 import pytest
 
 pytest.importorskip("apsw")
-sys.path.insert(0, str(Path(__file__).parents[1] / "scripts" / "bench"))
-from power_cut import cuts
+from scripts.bench.power_cut import cuts
 
 
 def test_after_a_power_cut_the_log_opens_whole_and_lacks_at_most_two_seconds():

@@ -1,4 +1,4 @@
-"""How well `logger.visit.results.span_review` tells values that were no level: `python scripts/bench/standing.py [TRACES]`.
+"""How well `span_review` finds values that were no level: `python scripts/bench/span_review.py [TRACES]`.
 
 On the detector's report traces a value is taken each time one has been settled for 4 s, as hands-free does with its
 shortest time. It is right if the body was truly still at that level; the traces know. What the detector holds at the
@@ -10,6 +10,9 @@ from __future__ import annotations
 import sys
 from collections import Counter
 from math import inf
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
 from logger.settling.detector import Detector
 from logger.settling.events import Event, State
