@@ -10,6 +10,7 @@ from PySide6.QtCore import QEvent, QSize, Qt, QTimer, QUrl, Signal
 from PySide6.QtGui import QCloseEvent, QDesktopServices, QGuiApplication, QKeyEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
+from gui.actions.base import ActionContext
 from gui.actions.other_visit_actions import OtherVisitActions
 from gui.actions.reading_actions import ReadingActions
 from gui.actions.spot_actions import SpotActions
@@ -155,8 +156,11 @@ class Window(QMainWindow):
         self._sight_before: ViewRange | None = None
         """What the trace showed before the stage Night."""
         self._state_before = self.windowState()
-        self.spot_actions = SpotActions(self)
-        self.reading_actions = ReadingActions(self)
+        context = ActionContext(
+            session, self.question, self.sounds, self.bottom, self.redraw, self.show_spots
+        )
+        self.spot_actions = SpotActions(context)
+        self.reading_actions = ReadingActions(context, self.spot_actions)
         self._actions = self._make_actions()
         self.rail.asked_for.connect(self.go_to)
         for part in (self.bottom, self.question):

@@ -2,22 +2,43 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from dataclasses import dataclass
 
-if TYPE_CHECKING:
-    from gui.window import Window
+from gui.model.visit_controller import VisitController
+from gui.shell.action_bar import ActionBar
+from gui.shell.prompt import PromptPanel
+from gui.sound.sounds import Sounds
+
+
+@dataclass(frozen=True)
+class ActionContext:
+    """The parts of a window that actions act on.
+
+    Args:
+        session: the visit.
+        question: where actions ask.
+        sounds: how they are heard.
+        bottom: flashes when a reading is refused.
+        redraw: draws the window as the visit is now.
+        show_spots: brings the stage Spots into sight.
+    """
+
+    session: VisitController
+    question: PromptPanel
+    sounds: Sounds
+    bottom: ActionBar
+    redraw: Callable[[], None]
+    show_spots: Callable[[], None]
 
 
 class Actions:
-    """Actions behind keys: they ask in the window's question panel and act on its session.
+    """Actions behind keys: they ask in the window's prompt panel and act on its visit."""
 
-    Args:
-        window: whole but for its actions.
-    """
-
-    def __init__(self, window: Window) -> None:
-        self.window = window
-        self.session = window.session
-        self.question = window.question
-        self.sounds = window.sounds
-        self.bottom = window.bottom
+    def __init__(self, context: ActionContext) -> None:
+        self.session = context.session
+        self.question = context.question
+        self.sounds = context.sounds
+        self.bottom = context.bottom
+        self.redraw = context.redraw
+        self.show_spots = context.show_spots

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from gui.actions.base import Actions
+from gui.actions.base import ActionContext, Actions
+from gui.actions.spot_actions import SpotActions
 from gui.model.hands_free import STILL_CHOICES_S
 from gui.model.visit_controller import Message, shown_value
 from gui.model.wording import clock_text, moment_text
 from gui.shell.prompt import Choice, Prompt
-from gui.shell.stage_list import SPOTS, STAGES
 from gui.sound.sounds import Tone
 from logger.metrology.rounding import form_volts
 from logger.visit import Reading
@@ -20,7 +20,16 @@ WRONG_CONDITION = "wrong about what was on"
 
 
 class ReadingActions(Actions):
-    """Take a reading and what belongs to it; whatever is not known is asked first."""
+    """Take a reading and what belongs to it; whatever is not known is asked first.
+
+    Args:
+        context: the parts of the window.
+        spot_actions: ask for a spot where there is none.
+    """
+
+    def __init__(self, context: ActionContext, spot_actions: SpotActions) -> None:
+        super().__init__(context)
+        self._spot_actions = spot_actions
 
     def take(self, override: bool = False) -> None:
         """Take the value for the chosen spot; asks first for what is not known."""
@@ -43,13 +52,13 @@ class ReadingActions(Actions):
             self._offer_round(on_before)
         else:
             self.bottom.flash()
-        self.window.redraw()
+        self.redraw()
 
     def _ask_where(self, then: Callable[[], None]) -> None:
         """Ask for a spot: there is none yet, or the chosen one was removed in another window."""
         gone = self.session.gone
         if gone is None:
-            self.window.spot_actions.ask_new_spot(then)
+            self._spot_actions.ask_new_spot(then)
             return
 
         def bring_back() -> None:
@@ -68,7 +77,7 @@ class ReadingActions(Actions):
     def arm_or_disarm(self) -> None:
         """Hands-free reading on or off; asks first for what is not known."""
         session = self.session
-        self.window.go_to(STAGES.index(SPOTS))
+        self.show_spots()
         if session.hands_free.on:
             session.hands_free.disarm()
             session.said = Message("Hands-free reading is off.")
@@ -111,14 +120,14 @@ class ReadingActions(Actions):
             session.hands_free.disarm()
             self.sounds.say("Not taken. There is a question on the screen.")
             self.arm_or_disarm()
-            self.window.redraw()
+            self.redraw()
             return
         on_before = session.count_read(EVERYTHING_ON)
         reading = session.take()
         session.hands_free.used()  # a refused one too, so that it is not tried again many times a second
         if reading is None:
             self.bottom.flash()
-            self.window.redraw()
+            self.redraw()
             return
         self.sounds.play(Tone.TAKEN)
         taken = f"{form_volts(reading.volts)} volts taken."
@@ -133,7 +142,7 @@ class ReadingActions(Actions):
             self.sounds.say(f"{taken} That was the last spot.")
         else:
             self.sounds.say(f"{taken} Every spot is read. Next: everything off.")
-        self.window.redraw()
+        self.redraw()
 
     def _offer_round(self, on_before: int) -> bool:
         """After the reading that completes the round with everything on: offer the one with everything off."""
@@ -158,7 +167,7 @@ class ReadingActions(Actions):
             session.chosen_id = (first or session.indoor_spots()[0]).id
             if session.hands_free.on:
                 session.hands_free.arm()
-            self.window.show_spots()
+            self.show_spots()
 
         self.question.ask(
             Prompt(
@@ -250,7 +259,7 @@ class ReadingActions(Actions):
 
         def go() -> None:
             self.session.add_walk_point()
-            self.window.show_spots()
+            self.show_spots()
 
         if self.session.chosen is not None and self.session.chosen.room == OUTSIDE_WALK:
             go()
@@ -271,7 +280,7 @@ class ReadingActions(Actions):
             self.session.state_condition(condition)
             if then is not None:
                 then()
-            self.window.redraw()
+            self.redraw()
 
         def by_name() -> None:
             self.question.ask(

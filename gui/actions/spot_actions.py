@@ -17,7 +17,7 @@ class SpotActions(Actions):
 
     def ask_room(self) -> None:
         """Ask for a room's name, then which of the usual spots it has."""
-        self.window.show_spots()
+        self.show_spots()
         self.question.ask(
             Prompt(
                 "Which room?",
@@ -87,7 +87,7 @@ class SpotActions(Actions):
         spot = self.session.chosen
         if spot is None:
             return
-        self.window.show_spots()
+        self.show_spots()
         self.question.ask(
             Prompt(
                 f"What has to be on at “{spot.name}”?",
@@ -109,7 +109,7 @@ class SpotActions(Actions):
     def choose_spot(self, row: int) -> None:
         """Choose the spot in that row of the list."""
         self.session.chosen_id = self.session.feed.spots[row].id
-        self.window.redraw()
+        self.redraw()
 
     def move_spot(self, places: int) -> None:
         """Move the chosen spot along the route."""
@@ -123,7 +123,7 @@ class SpotActions(Actions):
             if self.session.add_spots(name) and then is not None:
                 then()
 
-        self.window.show_spots()
+        self.show_spots()
         self.question.ask(
             Prompt(
                 "New spot", "Place and posture, such as “Bed, lying down”.", on_text=add, enter_says="add it"
@@ -136,7 +136,7 @@ class SpotActions(Actions):
         if spot is None:
             self.session.said = Message("There is no spot to rename. A adds one.", refused=True)
             return
-        self.window.show_spots()
+        self.show_spots()
         self.question.ask(
             Prompt(
                 "Rename the spot",
@@ -152,7 +152,7 @@ class SpotActions(Actions):
         spot = self.session.chosen
         if spot is None:
             return
-        self.window.show_spots()
+        self.show_spots()
         if not self.session.has_readings(spot):
             self.session.remove_spot(spot)
             return

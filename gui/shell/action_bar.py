@@ -111,9 +111,3 @@ class ActionBar(SessionWidget):
         painter.setPen(QColor(theme.on_key))
         painter.drawText(box, Qt.AlignmentFlag.AlignCenter, key)
         return left if from_right else left + width
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(ActionBar, 1280, 46)

@@ -47,9 +47,3 @@ class MessageBar(SessionWidget):
         """See Qt."""
         theme = self.look.theme
         QPainter(self).fillRect(self.rect(), QColor(theme.ask if self._shown[0].refused else theme.note))
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(MessageBar, 400, 80)

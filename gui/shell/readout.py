@@ -198,9 +198,3 @@ class Readout(SessionWidget):
                 box.left(), top + index * metrics.lineSpacing(), box.width(), metrics.lineSpacing()
             )
             painter.drawText(place, Qt.AlignmentFlag.AlignVCenter, line)
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(Readout, 1280, 150)

@@ -52,9 +52,3 @@ class ShortcutsPage(Page):
             return False
         bar.setValue(bar.value() + steps[name] * 3 * self.look.sizes.normal)
         return True
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(ShortcutsPage, 400, 560)

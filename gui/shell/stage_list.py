@@ -220,9 +220,3 @@ class StageList(SessionWidget):
             box = QRectF(pad, y + normal * 1.15 + index * small, self.width() - 2 * pad, small)
             shown = metrics.elidedText(line, Qt.TextElideMode.ElideRight, box.width())
             painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, shown)
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(StageList, 170, 520)

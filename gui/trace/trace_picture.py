@@ -288,16 +288,3 @@ def _seconds_text(seconds: int) -> str:
     sign = MINUS if seconds < 0 else ""
     whole = abs(seconds)
     return f"{sign}{whole // 60} min" if whole >= 60 and whole % 60 == 0 else f"{sign}{whole} s"
-
-
-def _of_all_readings(session: VisitController, look: Appearance) -> TracePicture:
-    picture = TracePicture(session, look)
-    of_all = (ReadingInterval.of_reading(session, r, r.spot_name) for r in session.feed.readings)
-    picture.show_values([rested for rested in of_all if rested is not None])
-    return picture
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(_of_all_readings, 760, 200)

@@ -465,9 +465,3 @@ class _VoltsAxis(pg.AxisItem):  # type: ignore[misc]
         del scale
         decimals = max(int(np.ceil(-np.log10(spacing) - 1e-9)), 0)
         return [f"{value:.{decimals}f} V" for value in values]
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(TracePlot, 760, 520)

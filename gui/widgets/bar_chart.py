@@ -336,36 +336,3 @@ class BarChart(SessionWidget):
         if left + metrics.horizontalAdvance(scale) <= self.width() - sizes.small * 0.5:
             place = QRectF(0, y, self.width() - sizes.small * 0.5, metrics.height())
             painter.drawText(place, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, scale)
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-    from gui.widgets.row_list import Shape
-    from gui.widgets.theme import BLUISH_GREEN
-
-    def make(session: VisitController, look: Appearance) -> BarChart:
-        """Some rows of each kind."""
-        bars = BarChart(session, look)
-        bars.show_bars(
-            [
-                Bar("Everything off", "0.05 ± 0.01 V", 0.05, 0.01, badge=Badge(Shape.TICK, BLUISH_GREEN)),
-                Bar(
-                    "Bedroom outlets",
-                    "0.62 ± 0.03 V",
-                    0.62,
-                    0.03,
-                    "3 readings",
-                    Badge(Shape.TICK, BLUISH_GREEN),
-                ),
-                Bar(
-                    "Refrigerator", "stays on", note="keeps food cold", badge=Badge(Shape.DASH), has_bar=False
-                ),
-                Bar("Range", "not read yet", note="two-pole", badge=Badge(Shape.OPEN), quiet=True),
-            ],
-            1,
-            0.1,
-            0.05,
-        )
-        return bars
-
-    show_alone(make, 420, 300)

@@ -233,9 +233,3 @@ class CheckPage(Page):
             f"{verdict}, in doubt" if self.session.check_doubts(last) else verdict,
             badge=BADGES[last.outcome.verdict],
         )
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(CheckPage, 400, 620)

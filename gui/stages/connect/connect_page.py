@@ -314,9 +314,3 @@ def _first_settings(session: VisitController, port: str | None) -> PortSettings:
             return PortSettings.from_json(json.loads(runs[-1].settings))
         return PortSettings(url=runs[-1].port)
     return PortSettings(url=SIMULATED_URL)
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(ConnectPage, 400, 560)

@@ -393,9 +393,3 @@ def _free_name() -> str:
     while f"Meter {number}" in taken:
         number += 1
     return f"Meter {number}"
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(IdentifyPage, 400, 560)

@@ -213,9 +213,3 @@ def _do(choose: Callable[[int], None], number: int) -> Callable[[], None]:
 def _badge(fact: NightFact) -> Badge:
     """Of a planned switching: found or not."""
     return Badge(Shape.QUESTION, ORANGE) if fact.text == NO_STEP else Badge(Shape.TICK, BLUISH_GREEN)
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(lambda session, look: MorningPage(NightController(session), look), 430, 560)

@@ -212,9 +212,3 @@ class BothLevels(SessionWidget):
 
     def _take_height(self) -> None:
         self.setFixedHeight(self.sizeHint().height())
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(lambda session, look: NightComparePage(NightController(session), look), 430, 560)

@@ -69,9 +69,3 @@ class NightStage(PagedStage):
                 enter_says="keep them",
             )
         )
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(lambda session, look: NightStage(NightController(session), look), 430, 560)

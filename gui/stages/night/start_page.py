@@ -126,9 +126,3 @@ class StartPage(TabPage):
             )
         said = "; ".join(f"{hour:02d}:{minute:02d} {what}" for hour, minute, what in entries)
         return Row("Planned", note=said, badge=Badge(Shape.TICK, BLUISH_GREEN))
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(lambda session, look: StartPage(NightController(session), look), 430, 560)

@@ -505,9 +505,3 @@ def _row(item: SetupItem, setup: Setup) -> Row:
     if item.needed:
         return Row(item.name, "not stated", "widens the uncertainty", badge=Badge(Shape.QUESTION, ORANGE))
     return Row(item.name, "not stated", small, quiet=True, badge=Badge(Shape.OPEN))
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(PreparePage, 400, 620)

@@ -158,9 +158,3 @@ class ArchivePage(TabPage):
 
 def _left_alone(refused: UnreadableVisit) -> Row:
     return Row(refused.path.name, quiet=True, note=refused.reason, badge=Badge(Shape.QUESTION, ORANGE))
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(lambda session, look: ArchivePage(ReportController(session), look), 430, 560)

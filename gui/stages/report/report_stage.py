@@ -135,9 +135,3 @@ class ReportStage(PagedStage):
         else:
             return super().handle(name)
         return True
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(lambda session, look: ReportStage(ReportController(session), look), 430, 560)

@@ -216,9 +216,3 @@ def _called(visited: ComparedVisit) -> str:
 def _without_option(note: str) -> str:
     """A note of the comparison says how the command line corrects a match; here Enter does."""
     return note.partition(" If they are not the same spot:")[0]
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(lambda session, look: VisitComparePage(ReportController(session), look), 430, 560)

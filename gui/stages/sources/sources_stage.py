@@ -29,9 +29,3 @@ class SourcesStage(PagedStage):
         super().__init__(sourcing.session, look, pages)
         for page in pages:
             page.taken.connect(self.taken)
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(lambda session, look: SourcesStage(SweepController(session), look), 430, 560)

@@ -539,9 +539,3 @@ def _is_there(item: Item, wanted: tuple[int, int] | int) -> bool:
     if isinstance(item, Source):
         return item.id == wanted
     return not isinstance(wanted, int) and _near(item, wanted)
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(lambda session, look: StepsPage(SweepController(session), look), 430, 560)

@@ -385,9 +385,3 @@ class SweepPage(TabPage):
 def _key(row: SweepRow) -> str:
     """What tells a row from the others, also after the list was changed."""
     return str(row.source.id) if row.source is not None else row.name
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(lambda session, look: SweepPage(SweepController(session), look), 430, 560)

@@ -345,9 +345,3 @@ class TonightPage(TabPage):
 
 def _leg(bar: Given) -> str:
     return f"leg {bar.leg}" if bar.leg else "leg open"
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(lambda session, look: TonightPage(SweepController(session), look), 430, 560)

@@ -140,9 +140,3 @@ def _bold(text: str) -> QWidget:
     result = label(text)
     result.setStyleSheet("font-weight: bold;")
     return result
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(BudgetPage, 400, 560)

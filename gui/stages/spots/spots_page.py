@@ -175,9 +175,3 @@ def _short(remarks: list[str]) -> str:
         names = ", ".join(kind.removesuffix(" check") for kind in checks)
         out.append("no check passed" if len(checks) == len(CheckKind) else f"check not passed: {names}")
     return "; ".join(out)
-
-
-if __name__ == "__main__":
-    from gui.dev.alone import show_alone
-
-    show_alone(SpotsPage, 400, 560)

@@ -1,0 +1,126 @@
+"""Every part of the window that can be opened alone, by its name; on the demo visit."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from gui.app import make_application
+from gui.dev.demo import demo_visit
+from gui.model.night_controller import NightController
+from gui.model.report_controller import ReportController
+from gui.model.sweep_controller import SweepController
+from gui.model.visit_controller import VisitController
+from gui.shell.action_bar import ActionBar
+from gui.shell.message_bar import MessageBar
+from gui.shell.readout import Readout
+from gui.shell.shortcuts_page import ShortcutsPage
+from gui.shell.stage_list import StageList
+from gui.stages.check.check_page import CheckPage
+from gui.stages.connect.connect_page import ConnectPage
+from gui.stages.connect.identify_page import IdentifyPage
+from gui.stages.night.morning_page import MorningPage
+from gui.stages.night.night_compare_page import NightComparePage
+from gui.stages.night.night_stage import NightStage
+from gui.stages.night.start_page import StartPage
+from gui.stages.prepare.prepare_page import PreparePage
+from gui.stages.report.archive_page import ArchivePage
+from gui.stages.report.report_stage import ReportStage
+from gui.stages.report.visit_compare_page import VisitComparePage
+from gui.stages.sources.sources_stage import SourcesStage
+from gui.stages.sources.steps_page import StepsPage
+from gui.stages.sources.sweep_page import SweepPage
+from gui.stages.sources.tonight_page import TonightPage
+from gui.stages.spots.budget_page import BudgetPage
+from gui.stages.spots.spots_page import SpotsPage
+from gui.trace.trace_picture import ReadingInterval, TracePicture
+from gui.trace.trace_plot import TracePlot
+from gui.widgets.appearance import Appearance, SessionWidget
+from gui.widgets.bar_chart import Bar, BarChart
+from gui.widgets.row_list import Badge, Shape
+from gui.widgets.theme import BLUISH_GREEN, Sizes, current, style_sheet
+
+
+@dataclass(frozen=True)
+class Part:
+    """How one part is made, and the size of its window in pixels."""
+
+    make: Callable[[VisitController, Appearance], SessionWidget]
+    width: int
+    height: int
+
+
+def _bar_chart(session: VisitController, look: Appearance) -> BarChart:
+    """Some rows of each kind."""
+    bars = BarChart(session, look)
+    tick = Badge(Shape.TICK, BLUISH_GREEN)
+    rows = [
+        Bar("Everything off", "0.05 ± 0.01 V", 0.05, 0.01, badge=tick),
+        Bar("Bedroom outlets", "0.62 ± 0.03 V", 0.62, 0.03, "3 readings", tick),
+        Bar("Refrigerator", "stays on", note="keeps food cold", badge=Badge(Shape.DASH), has_bar=False),
+        Bar("Range", "not read yet", note="two-pole", badge=Badge(Shape.OPEN), quiet=True),
+    ]
+    bars.show_bars(rows, 1, 0.1, 0.05)
+    return bars
+
+
+def _trace_picture(session: VisitController, look: Appearance) -> TracePicture:
+    picture = TracePicture(session, look)
+    intervals = (ReadingInterval.of_reading(session, r, r.spot_name) for r in session.feed.readings)
+    picture.show_values([interval for interval in intervals if interval is not None])
+    return picture
+
+
+PARTS: dict[str, Part] = {
+    "action_bar": Part(ActionBar, 1280, 46),
+    "archive_page": Part(lambda s, look: ArchivePage(ReportController(s), look), 430, 560),
+    "bar_chart": Part(_bar_chart, 420, 300),
+    "budget_page": Part(BudgetPage, 400, 560),
+    "check_page": Part(CheckPage, 400, 620),
+    "connect_page": Part(ConnectPage, 400, 560),
+    "identify_page": Part(IdentifyPage, 400, 560),
+    "message_bar": Part(MessageBar, 400, 80),
+    "morning_page": Part(lambda s, look: MorningPage(NightController(s), look), 430, 560),
+    "night_compare_page": Part(lambda s, look: NightComparePage(NightController(s), look), 430, 560),
+    "night_stage": Part(lambda s, look: NightStage(NightController(s), look), 430, 560),
+    "prepare_page": Part(PreparePage, 400, 620),
+    "readout": Part(Readout, 1280, 150),
+    "report_stage": Part(lambda s, look: ReportStage(ReportController(s), look), 430, 560),
+    "shortcuts_page": Part(ShortcutsPage, 400, 560),
+    "sources_stage": Part(lambda s, look: SourcesStage(SweepController(s), look), 430, 560),
+    "spots_page": Part(SpotsPage, 400, 560),
+    "stage_list": Part(StageList, 170, 520),
+    "start_page": Part(lambda s, look: StartPage(NightController(s), look), 430, 560),
+    "steps_page": Part(lambda s, look: StepsPage(SweepController(s), look), 430, 560),
+    "sweep_page": Part(lambda s, look: SweepPage(SweepController(s), look), 430, 560),
+    "tonight_page": Part(lambda s, look: TonightPage(SweepController(s), look), 430, 560),
+    "trace_picture": Part(_trace_picture, 760, 200),
+    "trace_plot": Part(TracePlot, 760, 520),
+    "visit_compare_page": Part(lambda s, look: VisitComparePage(ReportController(s), look), 430, 560),
+}
+
+
+def show_part(name: str) -> None:
+    """Show a part until its window is closed; raises KeyError for a name that is not in `PARTS`."""
+    part = PARTS[name]
+    application = make_application()
+    with tempfile.TemporaryDirectory() as folder:
+        log, clock = demo_visit(Path(folder))
+        look = Appearance(current(), Sizes.for_height(720))
+        holder = QWidget()
+        holder.setObjectName("window")
+        holder.setStyleSheet(style_sheet(look.theme, look.sizes))
+        layout = QVBoxLayout(holder)
+        layout.setContentsMargins(0, 0, 0, 0)
+        widget = part.make(VisitController(log, clock), look)
+        widget.set_look(look)
+        layout.addWidget(widget)
+        holder.resize(part.width, part.height)
+        holder.setWindowTitle(name)
+        holder.show()
+        application.exec()
+        log.close()
