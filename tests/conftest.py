@@ -1,4 +1,4 @@
-"""Keeps the tests out of the user's own settings and caches."""
+"""Keeps the tests out of the user's own settings, caches and diagnostic log."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ pytest_plugins = ["tests.support.visit_fixtures"]
 
 @pytest.fixture(scope="session", autouse=True)
 def _own_folders() -> Iterator[None]:
-    names = ("XDG_CACHE_HOME", "XDG_CONFIG_HOME")
+    names = ("XDG_CACHE_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME")
     before = {name: os.environ.get(name) for name in names}
     with tempfile.TemporaryDirectory(prefix="stillvolt-tests-") as folder:
         for name in names:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from logger import __version__
+from logger.diagnostics import log_path, log_uncaught_exceptions
 from logger.errors import StillvoltError
 
 if TYPE_CHECKING:
@@ -21,8 +22,15 @@ if TYPE_CHECKING:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; without one, open the window. Returns the exit code: 0, 1 refused, 2 wrong usage."""
     words = list(sys.argv[1:] if argv is None else argv)
+    if argv is None:  # the program itself, not a test that calls it
+        log_uncaught_exceptions()
     parser = _parser()
     arguments = parser.parse_args(words)
+    if arguments.version:
+        print(f"Stillvolt {__version__}")
+        if arguments.verbose:
+            print(f"Diagnostic log: {log_path()}")
+        return 0
     try:
         result: int = arguments.run(arguments) or 0
     except StillvoltError as error:
@@ -39,7 +47,10 @@ def _parser() -> argparse.ArgumentParser:
         prog="stillvolt",
         description="Measures body voltage around a home. Without a command it opens the window.",
     )
-    parser.add_argument("--version", action="version", version=f"Stillvolt {__version__}")
+    parser.add_argument("--version", action="store_true", help="print the version and exit")
+    parser.add_argument(
+        "-v", "--verbose", action="store_true", help="with --version: also where the diagnostic log is"
+    )
     parser.add_argument("--visit", type=Path, help="the visit log that the window opens (made if missing)")
     parser.add_argument("--port", help="the port that the window offers first")
     parser.add_argument("--start", action="store_true", help="the window starts to record at once")

@@ -26,6 +26,7 @@ from enum import StrEnum
 from typing import Protocol
 
 from logger.clock import NS_PER_S, Clock
+from logger.diagnostics import logged
 from logger.errors import StillvoltError
 from logger.meter.lines import LineReading, LineStatus, read_line
 from logger.meter.port import PortSettings, open_port
@@ -476,7 +477,7 @@ class _Search:
         """Send a query, and return the lines of its answer."""
         heard = heard if heard is not None else _Heard(settings)
         splitter = LineSplitter()
-        with contextlib.suppress(Exception):  # a port that takes nothing is silent, and reading tells more
+        with logged(f"sending {query!r}"):  # a port that takes nothing is silent, and reading finds out more
             port.write(
                 replace(settings, query=query + (end if query[-1:] not in "\r\n" else "")).query_bytes()
             )
@@ -709,7 +710,7 @@ def _read(port: IdentifyPort) -> bytes:
 
 
 def _close(port: IdentifyPort) -> None:
-    with contextlib.suppress(Exception):  # a port that is gone cannot be closed either
+    with logged("closing a port"):  # one that is gone cannot be closed either
         port.close()
 
 

@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import pairwise
 
+from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
 from logger.meter.interpretation import NotAcVolts, OverRange, Value, sense_of
 from logger.meter.lines import (
@@ -134,6 +135,7 @@ def read_taught(form: LineFormat, raw: bytes) -> LineReading:
     except NotAcVolts as other:
         return LineReading(LineStatus.NOT_AC_VOLTS, note=str(other))
     except Exception:  # as in `read_line`: one line must not end a night's recording
+        log_exception(f"reading the line {raw!r} by {form}")
         return LineReading(LineStatus.UNREADABLE, note=MISTAKE_NOTE)
     span = (sense.token.start, sense.token.end)
     if volts is None:

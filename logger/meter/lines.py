@@ -39,6 +39,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import BinaryIO, NamedTuple
 
+from logger.diagnostics import log_exception
 from logger.meter.interpretation import LineFlag, NotAcVolts, OverRange, Value, sense_of
 from logger.meter.splitter import MAX_LINE_BYTES, LineSplitter
 from logger.meter.tokens import Refused, decode, tokens_of
@@ -157,6 +158,7 @@ def _read(raw: bytes, shape: bytes | None) -> LineReading:
     except NotAcVolts as other:
         return LineReading(LineStatus.NOT_AC_VOLTS, note=str(other))
     except Exception:  # a mistake in the reading of one line must not end a night's recording
+        log_exception(f"reading the line {raw!r}")
         return LineReading(LineStatus.UNREADABLE, note=MISTAKE_NOTE)
     span = (sense.token.start, sense.token.end)
     if volts is None:

@@ -17,6 +17,7 @@ from urllib.parse import urlsplit
 import serial
 from serial.tools import list_ports as hardware
 
+from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
 
 READ_TIMEOUT_S = 0.1
@@ -189,6 +190,7 @@ def open_port(settings: PortSettings) -> serial.Serial:
     except StillvoltError:
         raise
     except Exception as error:  # URL handlers raise whatever their transport raises
+        log_exception(f"opening {url}")
         raise _refusal(url, settings, error) from error
     return port
 

@@ -17,6 +17,7 @@ from typing import NamedTuple
 import serial
 
 from logger.clock import NS_PER_S, Clock
+from logger.diagnostics import log_exception, logged
 from logger.errors import StillvoltError
 from logger.meter.port import READ_TIMEOUT_S, PortInfo, PortSettings, UsbIdentity, list_ports, open_port
 
@@ -117,7 +118,7 @@ class PortReader:
             StillvoltError: with the reason, for the user; nothing was started.
         """
         self._open(self._settings)
-        with contextlib.suppress(Exception):  # listing is a help for later and must not cost the recording
+        with logged("listing the ports"):  # it is a help for later and must not cost the recording
             here = self._here()
             self._usb = next((port.usb for port in self._ports() if port.url == here), None)
 
@@ -130,7 +131,7 @@ class PortReader:
         self._stop.set()
         port = self._port
         if port is not None and hasattr(port, "cancel_read"):
-            with contextlib.suppress(Exception):  # it may be closing in the thread just now
+            with logged("cancelling a read"):  # the port may be closing in the thread just now
                 port.cancel_read()
         if self._thread.is_alive():
             self._thread.join(STOP_S)
@@ -143,6 +144,7 @@ class PortReader:
                 self._read()
             except Exception as error:  # a port fails in every way that its driver can think of
                 if not self._stop.is_set():
+                    log_exception(f"reading {self._settings.url}")
                     self._lost(error)
                     self._bring_back()
         self._close()
@@ -187,7 +189,7 @@ class PortReader:
 
     def _lost(self, error: Exception) -> None:
         self._close()
-        with contextlib.suppress(Exception):  # listing is a help only
+        with logged("listing the ports"):  # it is a help only
             self._others = frozenset(port.url for port in self._ports()) - {self._here()}
         reason = (
             f"The port {self._settings.url} was lost ({_cause(error)}); recording goes on when it is back."
@@ -199,9 +201,8 @@ class PortReader:
             for settings in self._where_it_may_be():
                 try:
                     self._open(settings)
-                except (
-                    Exception
-                ):  # it is told once that the port was lost; why it is not back yet does not matter
+                except Exception:  # the user has one message that it was lost; it is tried again
+                    log_exception(f"opening {settings.url} again")
                     continue
                 before = "" if settings.url == self._settings.url else self._settings.url
                 self._settings = settings
@@ -258,7 +259,7 @@ class PortReader:
     def _close(self) -> None:
         port, self._port = self._port, None
         if port is not None:
-            with contextlib.suppress(Exception):  # a port that is gone cannot be closed either
+            with logged("closing a port"):  # one that is gone cannot be closed either
                 port.close()
 
 

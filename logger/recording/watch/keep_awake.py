@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, contextmanager
+
+from logger.diagnostics import log_exception, logged
 
 CANNOT = (
     "This computer could not be kept from sleeping by itself: switch automatic sleep off in its settings for the "
@@ -25,11 +27,12 @@ def kept_awake(tell: Callable[[str], None]) -> Iterator[None]:
 
         active = stack.enter_context(keep.running(on_fail="pass")).active
     except Exception:
+        log_exception("keeping the computer awake")
         active = False
     if not active:
         tell(CANNOT)
     try:
         yield
     finally:
-        with suppress(Exception):
+        with logged("letting the computer sleep again"):
             stack.close()
