@@ -1,0 +1,1 @@
+"""Tests, mirroring the packages; a package, so that no other `tests` on the path takes its name."""

@@ -1,0 +1,1 @@
+"""What tests and benches share: generators of traces, scorers, drivers of the window, fixtures."""
