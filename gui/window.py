@@ -76,8 +76,8 @@ ZOOM_FACTOR = 2.0
 
 _TONE_OF = {
     State.SETTLED: Tone.SETTLED,
-    State.MOVING: Tone.MOVING,
-    State.RESTLESS: Tone.MOVING,
+    State.CHANGING: Tone.MOVING,
+    State.CHANGING_LONG: Tone.MOVING,
     State.LOST: Tone.LOST,
 }
 """The tone on entering a state; the others are silent."""

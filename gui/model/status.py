@@ -41,8 +41,8 @@ def status(feed: VisitSnapshot) -> Status:
     detail = {
         State.SETTLED: f"still for {for_how_long}",
         State.SETTLING: f"for {for_how_long}",
-        State.MOVING: f"for {for_how_long}",
-        State.RESTLESS: "not still for long enough",
+        State.CHANGING: f"for {for_how_long}",
+        State.CHANGING_LONG: "not still for long enough",
         State.DRIFTING: f"no level for {for_how_long}",
         State.OVERLOAD: "above the meter's range",
         State.LOST: f"no value for {for_how_long}",

@@ -23,9 +23,9 @@ def draw_shape(painter: QPainter, state: State, box: QRectF, ink: QColor) -> Non
         painter.drawRoundedRect(bar, weight, weight)
     elif state is State.SETTLING:
         painter.drawRoundedRect(bar, weight, weight)
-    elif state is State.MOVING:
+    elif state is State.CHANGING:
         painter.drawPath(_zigzag(inner, 4))
-    elif state is State.RESTLESS:
+    elif state is State.CHANGING_LONG:
         upper = QRectF(inner.left(), inner.top(), inner.width(), inner.height() * 0.45)
         painter.drawPath(_zigzag(upper, 4))
         painter.drawPath(_zigzag(upper.translated(0, inner.height() * 0.55), 4))

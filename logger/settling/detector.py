@@ -257,7 +257,7 @@ class Detector:
         if not span.confirmed:
             if span.raised and span.count % 4 < 2 and self._is_restless(span):
                 self._withdraw(span)
-                self._set_state(State.MOVING, self._history.times_s[-1])
+                self._set_state(State.CHANGING, self._history.times_s[-1])
                 return
             if self._history.times_s[-1] - span.start_s >= self._wait_s(span):
                 self._doubt_before(span)
@@ -375,13 +375,13 @@ class Detector:
             self._undo_as_drift(span, start, abs(change_of(seen)) / len(seen))
         elif span.crept and not span.stepped and span.end_s - span.start_s < lim.PAUSE_S:
             self._withdraw(span)
-            self._set_state(State.MOVING, span.end_s)
+            self._set_state(State.CHANGING, span.end_s)
         elif span.confirmed and span.end_s - span.start_s < lim.SHORTEST_SPAN_S:
             self._disown(span)
-            self._set_state(State.MOVING, span.end_s)
+            self._set_state(State.CHANGING, span.end_s)
         elif not span.confirmed and self._was_part_of_more(span, start):
             self._withdraw(span)
-            self._set_state(State.MOVING, span.end_s)
+            self._set_state(State.CHANGING, span.end_s)
         else:
             if not span.confirmed:
                 self._doubt_before(span)
@@ -394,7 +394,7 @@ class Detector:
                 start, start + unsure, history.time_of(start) if start < history.end else span.end_s
             )
             self._look_again(start)
-            self._set_state(State.MOVING, self._episode.start_s)
+            self._set_state(State.CHANGING, self._episode.start_s)
 
     def _unsure_blocks(self, span: OpenSpanState, start: int) -> int:
         """How many blocks either way the change at `start` may have been, where it does not stand out of the noise.

@@ -8,20 +8,24 @@ from typing import Any, ClassVar
 
 
 class State(StrEnum):
-    """What the trace is doing now."""
+    """What the trace is doing now. The values are stored in visit logs, so they stay as they are."""
 
     WAITING = "waiting"
-    """No sample yet."""
+    """No sample has come yet."""
     SETTLING = "settling"
+    """The trace is quiet, but not for long enough to be a level."""
     SETTLED = "settled"
-    MOVING = "moving"
-    RESTLESS = "restless"
-    """Moving or settling for so long that the person has to be told."""
+    """The trace is at a level."""
+    CHANGING = "moving"
+    """The trace changes: somebody moves, or something was switched."""
+    CHANGING_LONG = "restless"
+    """The trace has not settled for so long that the user is told what to do."""
     DRIFTING = "drifting"
-    """A slow ramp: quiet from sample to sample, but no level."""
+    """The trace is on a slow ramp: quiet from sample to sample, but at no level."""
     OVERLOAD = "overload"
+    """The voltage is above the meter's range."""
     LOST = "lost"
-    """No line for longer than the meter's own rhythm explains."""
+    """No line has come for longer than the meter's own rhythm explains."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ def find_level(memory: SignalModel, episode: OpenSpan, before: OpenSpanState | N
         # Who has waited so long does not mind another block.
         return episode.shown
     if end < episode.unquiet_until and end % 4:
-        episode.shown = _as_shown(episode, State.MOVING, elapsed_s)
+        episode.shown = _as_shown(episode, State.CHANGING, elapsed_s)
         return episode.shown
     available = end - max(episode.barrier, history.first)
     found = _look(memory, episode, before, available, elapsed_s)
@@ -42,7 +42,7 @@ def _look(
     if history.end % 4 == 0:
         episode.slopes = _is_sloping(memory, available)
     if history.end < episode.unquiet_until:
-        return State.MOVING
+        return State.CHANGING
     shortest = max(lim.STILL_BLOCKS, int(lim.STILL_S / memory.block_s))
     latest = history.volts[-shortest:] if shortest <= available else history.volts[-lim.STILL_BLOCKS :]
     low, high = min(latest), max(latest)
@@ -51,7 +51,7 @@ def _look(
         # No window is level that holds both; so long as the shortest one does, there is no need to look.
         ago = len(latest) - min(latest.index(low), latest.index(high))
         episode.unquiet_until = history.end + shortest - ago
-        return State.MOVING
+        return State.CHANGING
     if episode.drift_volts_per_block and history.end % 2:
         return State.DRIFTING
     wanted_s = lim.STILL_S if memory.noise.is_known else lim.FIRST_STILL_S
@@ -81,8 +81,8 @@ def _as_shown(episode: OpenSpan, state: State, elapsed_s: float) -> State:
     """The state in the light of what has been going on for longer."""
     if episode.slopes:
         return State.DRIFTING
-    if state is State.MOVING and elapsed_s > lim.RESTLESS_S:
-        return State.RESTLESS
+    if state is State.CHANGING and elapsed_s > lim.RESTLESS_S:
+        return State.CHANGING_LONG
     return state
 
 
@@ -147,7 +147,7 @@ def _judge(memory: SignalModel, size: int, episode: OpenSpan, before: OpenSpanSt
         calm = _calm(memory, size)
         if max(window) - min(window) > 4.5 * calm * louder:
             episode.drift_volts_per_block = 0.0
-            return State.MOVING
+            return State.CHANGING
         line = line_through(window)
         if line.scatter > calm and louder > lim.LOUDER:
             # A movement is smoother from block to block than noise that has grown with the level.
@@ -158,13 +158,13 @@ def _judge(memory: SignalModel, size: int, episode: OpenSpan, before: OpenSpanSt
         calm = max(lim.SCATTER_VOLTS, 0.6 * count_volts)
         if line.scatter > calm:
             if line.spread > _loudest(memory, line.mean) or not is_rough(sigma, line.spread, size):
-                return State.MOVING
+                return State.CHANGING
             if size * memory.block_s < lim.LOUD_STILL_S:
                 return ceil(lim.LOUD_STILL_S / memory.block_s)
             calm = line.scatter
     if line.scatter > calm:
         episode.drift_volts_per_block = 0.0
-        return State.MOVING
+        return State.CHANGING
     variance = max(line.scatter, sigma) ** 2 * memory.noise.inflation(size)
     u_change = sqrt(12 * variance / size)
     if episode.drift_volts_per_block:

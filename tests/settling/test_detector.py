@@ -166,13 +166,13 @@ def test_the_state_follows_the_trace() -> None:
     seen = dict(states(Scene().hold(20, 0.5).bump(8, 0.5, 1.2).hold(20, 0.5)))
     assert seen[0.0] is State.SETTLING
     assert seen[12.0] is State.SETTLED
-    assert seen[24.0] is State.MOVING
+    assert seen[24.0] is State.CHANGING
     assert seen[46.0] is State.SETTLED
 
 
 def test_somebody_who_never_lies_still_is_told_so() -> None:
     scene = Scene().hold(10, 0.5).piece(60, lambda u: 0.8 + 0.3 * math.sin(300 * u) + 0.2 * math.sin(171 * u))
-    assert dict(states(scene))[68.0] is State.RESTLESS
+    assert dict(states(scene))[68.0] is State.CHANGING_LONG
 
 
 def test_a_ramp_is_shown_as_drifting() -> None:

@@ -26,7 +26,7 @@ def run(recording, log, armed: AutoCapture, samples: int, state: State = State.S
 
 def test_one_reading_a_span_once_it_has_lasted(log, recording):
     armed = AutoCapture(still_for_s=8.0)
-    assert run(recording, log, armed, 10, State.MOVING) == []
+    assert run(recording, log, armed, 10, State.CHANGING) == []
     start = recording.t_s()
     due = run(recording, log, armed, 100)
     assert len(due) == 1 and 8.0 <= due[0] - (start + 0.4) <= 8.4 + 1e-9
@@ -35,7 +35,7 @@ def test_one_reading_a_span_once_it_has_lasted(log, recording):
 def test_the_next_spot_needs_a_new_span(log, recording):
     armed = AutoCapture(still_for_s=2.0)
     assert len(run(recording, log, armed, 20)) == 1
-    run(recording, log, armed, 5, State.MOVING)
+    run(recording, log, armed, 5, State.CHANGING)
     assert len(run(recording, log, armed, 20)) == 1
 
 

@@ -167,7 +167,7 @@ def test_while_the_port_is_gone_nothing_is_taken_not_even_by_override(log, recor
 
 def test_an_override_takes_nothing_from_a_recorder_that_was_killed(log, recording, clock):
     bed = log.add_spot("Bed")
-    recording.samples([0.3] * 5, State.MOVING)
+    recording.samples([0.3] * 5, State.CHANGING)
     clock.advance_ns(HOUR_NS)
     with pytest.raises(StillvoltError, match="stopped"):
         log.take_reading(bed.id, "everything on", override=True)

@@ -13,7 +13,7 @@ from logger.visit import VisitLog
 
 def test_a_settled_value_is_taken_with_the_samples_it_came_from(log, recording):
     bed = log.add_spot("Bed, lying down")
-    recording.samples([2.0, 1.0], State.MOVING)
+    recording.samples([2.0, 1.0], State.CHANGING)
     recording.samples([0.26, 0.27, 0.28, 0.27])
     reading = log.take_reading(bed.id, "everything on")
     assert reading.volts == pytest.approx(0.27)
@@ -32,8 +32,8 @@ def test_a_settled_value_is_taken_with_the_samples_it_came_from(log, recording):
     [
         (State.WAITING, "not sent a value"),
         (State.SETTLING, "still settling"),
-        (State.MOVING, "moving"),
-        (State.RESTLESS, "not been still"),
+        (State.CHANGING, "moving"),
+        (State.CHANGING_LONG, "not been still"),
         (State.DRIFTING, "drifting"),
         (State.OVERLOAD, "overload"),
         (State.LOST, "No value comes"),
@@ -55,7 +55,7 @@ def test_every_state_but_settled_has_a_reason(log, recording):
 
 def test_an_override_is_marked_and_is_the_mean_of_the_last_seconds(log, recording):
     bed = log.add_spot("Bed")
-    recording.samples([9.0] * 10 + [0.4, 0.6, 0.4, 0.6, 0.4, 0.6, 0.4, 0.6], State.MOVING)
+    recording.samples([9.0] * 10 + [0.4, 0.6, 0.4, 0.6, 0.4, 0.6, 0.4, 0.6], State.CHANGING)
     reading = log.take_reading(bed.id, override=True)
     assert reading.taken == "override"
     assert reading.volts == pytest.approx(0.5)

@@ -248,8 +248,8 @@ class ReadingStore(RunStore, SetupStore):
 _NOT_SETTLED = {
     State.WAITING: "The meter has not sent a value yet.",
     State.SETTLING: "The value is still settling.",
-    State.MOVING: "The body is moving.",
-    State.RESTLESS: "The body has not been still for long enough.",
+    State.CHANGING: "The body is moving.",
+    State.CHANGING_LONG: "The body has not been still for long enough.",
     State.DRIFTING: "The value is drifting.",
     State.OVERLOAD: "The meter shows overload.",
     State.LOST: "No value comes from the meter.",
