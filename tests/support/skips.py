@@ -59,4 +59,6 @@ def _fail_if_skipped(report: pytest.TestReport | pytest.CollectReport, config: p
     reason = said.removeprefix("Skipped: ")
     if not any(re.fullmatch(listed, reason) for listed in LISTED):
         report.outcome = "failed"
-        report.longrepr = f"{report.nodeid} was skipped for a reason that tests/support/skips.py does not list: {reason}"
+        report.longrepr = (
+            f"{report.nodeid} was skipped for a reason that tests/support/skips.py does not list: {reason}"
+        )
