@@ -39,7 +39,8 @@ class FoundStep:
     @property
     def sure_s(self) -> float:
         """When it is final at the latest if nothing else changes, in seconds since the run's start: a higher level that
-        is left again before may have been an arm that was raised."""
+        is left again before may have been an arm that was raised.
+        """
         return self.step.time_s + (HIGHER_S if self.step.after_volts > self.step.before_volts else CONFIRM_S)
 
 
@@ -63,7 +64,8 @@ class KnownStep:
 
 def known_steps(found: Iterable[FoundStep], names: Sequence[StepName]) -> list[KnownStep]:
     """Every step with the newest word on it, in the order of time; also those that the detector has taken back and
-    the user has named."""
+    the user has named.
+    """
     steps = sorted(found, key=lambda f: (f.run_id, f.t_ns))
     newest: dict[int, StepName] = {}
     for name in names:
@@ -86,7 +88,8 @@ def known_steps(found: Iterable[FoundStep], names: Sequence[StepName]) -> list[K
 
 def withdrawn(found: Iterable[FoundStep], names: Sequence[StepName]) -> list[StepName]:
     """Names of steps that the detector has taken back since: it was no lasting change. Only the newest word on a step
-    counts: one that was taken back by the user, or ignored, is none."""
+    counts: one that was taken back by the user, or ignored, is none.
+    """
     steps = list(found)
     newest: list[StepName] = []
     for name in names:

@@ -160,7 +160,8 @@ def progress(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source
 
 def plain_sweep(sources: Sequence[Source]) -> list[Combination]:
     """Everything off, then one circuit at a time, then everything on (common practice, no source); then each cord
-    unplugged by itself, where it is known which circuit it is on."""
+    unplugged by itself, where it is known which circuit it is on.
+    """
     switchable = [c.id for c in circuits_of(sources) if not c.stays]
     if not switchable:
         return []
@@ -186,7 +187,8 @@ def live_of(reading: Reading, sources: Sequence[Source]) -> frozenset[int] | Non
 
 def live_under(condition: str, sources: Sequence[Source]) -> frozenset[int] | None:
     """Which circuits are live while everything is on, or off; None under another condition, or while no circuit is
-    listed."""
+    listed.
+    """
     if not circuits_of(sources):
         return None
     if condition == EVERYTHING_OFF:

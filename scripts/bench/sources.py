@@ -28,7 +28,8 @@ LEG_COUNTS_VOLTS = 1e-3
 
 def optimum(house: House) -> tuple[int | None, float]:
     """The true smallest number to switch off (None where no set meets the target), and the lowest value; among the 12
-    largest."""
+    largest.
+    """
     able = [int(i) for i in np.argsort(-abs(house.contributions)) if house.names[i] not in house.keep][:12]
     bits = (np.arange(2 ** len(able))[:, None] >> np.arange(len(able))) & 1
     values = abs(house.background + house.contributions.sum() - bits @ house.contributions[able])
@@ -38,7 +39,8 @@ def optimum(house: House) -> tuple[int | None, float]:
 
 def settle(house: House) -> tuple[SweepAnswer, int, float, bool]:
     """The answer after the readings that were asked for, their number, the slowest answer, and whether it was ever
-    asked to switch off what must stay on and was never off."""
+    asked to switch off what must stay on and was never off.
+    """
     rows = house.sweep()
     slowest_s, extra, touched = 0.0, 0, False
     while True:

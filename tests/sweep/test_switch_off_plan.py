@@ -1,5 +1,6 @@
 """Tonight's list from the log, against houses of known truth: what the physics of the simulated house leaves at the
-body with just that switched off is what counts, whatever the model believes."""
+body with just that switched off is what counts, whatever the model believes.
+"""
 
 from __future__ import annotations
 

@@ -30,7 +30,8 @@ LEG_VOLTS = 0.02
 @dataclass(frozen=True, slots=True)
 class CircuitEffect:
     """What a circuit (with the cords on it) or a cord gives: V with standard uncertainty, and its leg (L1, L2, L3),
-    None where that is open."""
+    None where that is open.
+    """
 
     name: str
     volts: float
@@ -231,7 +232,8 @@ def plain_rule(
 ) -> tuple[str, ...]:
     """The rule of the trade, for comparison: every circuit that alone gives more than the target (common practice, no
     source). It knows nothing of legs: two circuits that cancelled each other are both found, and one that another one
-    cancelled and that must stay on is left bare."""
+    cancelled and that must stay on is left bare.
+    """
     # With its cords plugged in, as far as they were: the rule knows circuits only.
     by_cords = sorted(sweep.readings, key=lambda r: len(r.on))
     alone = {next(iter(on)): r.volts for r in by_cords if len(on := r.on - frozenset(cords)) == 1}

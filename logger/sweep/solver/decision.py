@@ -13,10 +13,12 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from logger.sweep.solver.choices import Choices
 from logger.sweep.solver.layout import design
 from logger.sweep.solver.posterior import Posterior
 from logger.sweep.solver.readings import Sweep
-from logger.sweep.solver.smallest_set import Choices, every_set, lower_set, robust_set, smaller_set
+from logger.sweep.solver.robust_set import robust_set
+from logger.sweep.solver.subset_search import every_set, lower_set, smaller_set
 
 TOLERANCE_VOLTS = 0.03
 """An answer is pinned down when the value surely stays within this above the target."""
@@ -153,7 +155,8 @@ class Decision:
 
     def _look(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Of each set the mean value at each spot, and the weight of the houses in which it stays within the tolerance
-        at all of them; of each house the set that is best in it."""
+        at all of them; of each house the set that is best in it.
+        """
         rows, houses = self.rows, len(self.weights)
         means = np.empty((len(self.beliefs), len(rows)))
         sure = np.empty(len(rows))
@@ -181,7 +184,8 @@ class Decision:
     @property
     def is_open(self) -> bool:
         """Whether the readings leave open what to switch off, or what that gives: the chosen set may miss the target,
-        a smaller or lower one may do, or its value is not known well enough at a spot."""
+        a smaller or lower one may do, or its value is not known well enough at a spot.
+        """
         weights = self.weights
         for values, mean in zip(self.values, self.mean, strict=True):
             off_by = np.abs(values - mean) > max(TOLERANCE_VOLTS, TOLERANCE_SHARE * mean)
@@ -246,7 +250,8 @@ class Decision:
 
     def confirming(self) -> list[tuple[int, NDArray[np.bool_]]]:
         """The chosen set at each spot where it was not read yet and the prediction rests on the background's phase,
-        which no single reading tells: only a reading of the set itself is sure."""
+        which no single reading tells: only a reading of the set itself is sure.
+        """
         found = []
         for spot, (belief, sweep) in enumerate(zip(self.beliefs, self.sweeps, strict=True)):
             live = ~self.off | (belief.always & self.keep)
@@ -256,7 +261,8 @@ class Decision:
 
     def predicted(self, spot: int) -> tuple[float, float]:
         """With the chosen set off: mean and standard uncertainty, V. Where that was read and the fit is not what was
-        read, the reading counts."""
+        read, the reading counts.
+        """
         values = self.values[spot]
         mean = float(self.mean[spot])
         u_volts = float(((values - mean) ** 2) @ self.weights) ** 0.5
@@ -307,7 +313,8 @@ class Decision:
 
     def never_alone(self) -> list[tuple[int, NDArray[np.bool_]]]:
         """Readings that are wanted whatever the model says: alone what was not read alone and gives more than a little,
-        since its leg cannot be told; what is least known first."""
+        since its leg cannot be told; what is least known first.
+        """
         found = []
         for spot, belief in enumerate(self.beliefs):
             unknown = np.maximum(self.u_sizes[spot], self.sizes[spot]) * (belief.unread & ~self.cords)
@@ -359,7 +366,8 @@ class Decision:
 
 def _paired(beliefs: Sequence[Posterior]) -> list[Posterior]:
     """With one spot the houses that carry weight, so that what follows is quick; with several, houses of equal weight,
-    paired at random."""
+    paired at random.
+    """
     if len(beliefs) == 1:
         return [beliefs[0].only(np.argsort(-beliefs[0].weights, kind="stable")[:MOST_HOUSES])]
     random = np.random.default_rng(0)

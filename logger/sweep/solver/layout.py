@@ -34,11 +34,10 @@ class Layout:
     """The arrays. R readings, n circuits and cords."""
 
     def __init__(self, sweep: Sweep, phases: int, cords: Mapping[str, str]) -> None:
-        """
-        Args:
-            sweep: readings at one spot.
-            phases: number of directions that a leg may have.
-            cords: which of the sweep's names are cords, and the circuit of each; empty where that is not known.
+        """Args:
+        sweep: readings at one spot.
+        phases: number of directions that a leg may have.
+        cords: which of the sweep's names are cords, and the circuit of each; empty where that is not known.
         """
         self.names = sweep.circuits
         self.circuit_of = circuits_of_cords(self.names, cords)

@@ -82,7 +82,8 @@ def assignments(layout: Layout, directions: NDArray[np.complex128]) -> list[Star
 
 def representatives(layout: Layout) -> dict[int, list[int]]:
     """Of those that read alone like nothing, one for each way of having been read together with others, and the others
-    that it stands for."""
+    that it stands for.
+    """
     if layout.has_corner:
         return {}
     rows: dict[bytes, list[int]] = {}
@@ -103,7 +104,8 @@ def _phases(layout: Layout, legs: int) -> NDArray[np.float64]:
 
 def _sizes(volts: float, along: float, background_volts: float) -> list[float]:
     """Sizes of a contribution that make the background read `volts`; `along`: the background's part in its direction.
-    Where none does, the nearest one."""
+    Where none does, the nearest one.
+    """
     root = max(along**2 - background_volts**2 + volts**2, 0.0) ** 0.5
     sizes = [max(-along + root, 0.0)]
     if -along - root > 0.0:

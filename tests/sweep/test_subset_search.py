@@ -7,7 +7,9 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from logger.sweep.solver.smallest_set import Choices, every_set, robust_set, smaller_set
+from logger.sweep.solver.choices import Choices
+from logger.sweep.solver.robust_set import robust_set
+from logger.sweep.solver.subset_search import every_set, smaller_set
 
 
 def house(seed: int, count: int, houses: int = 1, spots: int = 1) -> Choices:
@@ -34,12 +36,14 @@ def exact(choices: Choices, target: float) -> int | None:
 
 def found(choices: Choices, target: float) -> int | None:
     """The same by the module."""
-    looked_at = every_set(choices)
-    means = choices.means(looked_at)
-    size = looked_at.sum(axis=1)
+    enumerated = every_set(choices)
+    means = choices.means(enumerated)
+    size = enumerated.sum(axis=1)
     met = (means <= target).all(axis=0)
     below = int(size[met].min()) if met.any() else choices.count + 1
-    smaller = smaller_set(choices, target, looked_at, means, below, lambda values: np.ones(len(values), bool))
+    smaller = smaller_set(
+        choices, target, enumerated, means, below, lambda values: np.ones(len(values), bool)
+    )
     if smaller is not None:
         assert (choices.means(smaller[None, :]) <= target).all() and smaller.sum() < below
         return int(smaller.sum())
@@ -57,10 +61,10 @@ def test_it_is_the_smallest_of_all_subsets(count: int, spots: int) -> None:
 
 def test_the_solver_finds_what_looking_at_every_subset_finds(monkeypatch: pytest.MonkeyPatch) -> None:
     """With nothing looked at one by one beyond a few of the largest, so that the solver has to do it."""
-    monkeypatch.setattr("logger.sweep.solver.smallest_set.MOST_LOOKED_AT", 4)
-    monkeypatch.setattr("logger.sweep.solver.smallest_set.MOST_MORE", 0)
-    monkeypatch.setattr("logger.sweep.solver.smallest_set.MOST_CUTS", 100)
-    monkeypatch.setattr("logger.sweep.solver.smallest_set.MOST_SOLVING_S", 10.0)
+    monkeypatch.setattr("logger.sweep.solver.subset_search.MAX_ENUMERATED", 4)
+    monkeypatch.setattr("logger.sweep.solver.subset_search.MAX_LISTED_SETS", 0)
+    monkeypatch.setattr("logger.sweep.solver.subset_search.MAX_SOLVER_ROUNDS", 100)
+    monkeypatch.setattr("logger.sweep.solver.subset_search.MAX_SOLVER_S", 10.0)
     for seed in range(12):
         choices = house(900 + seed, 10)
         assert found(choices, 0.1) == exact(choices, 0.1), seed
@@ -107,7 +111,7 @@ def test_the_solver_covers_several_spots_as_well(monkeypatch: pytest.MonkeyPatch
     rng = np.random.default_rng(8)
     sizes = 10 ** rng.uniform(-2, 0.3, (2, 9))
     rest = sizes.sum(axis=1)
-    looked_at = robust_set(sizes, rest, 0.1)
-    monkeypatch.setattr("logger.sweep.solver.smallest_set.MOST_MORE", 0)
+    listed = robust_set(sizes, rest, 0.1)
+    monkeypatch.setattr("logger.sweep.solver.robust_set.MAX_LISTED_SETS", 0)
     solved = robust_set(sizes, rest, 0.1)
-    assert solved.sum() == looked_at.sum() and (rest - sizes @ solved <= 0.1 + 1e-9).all()
+    assert solved.sum() == listed.sum() and (rest - sizes @ solved <= 0.1 + 1e-9).all()

@@ -1,0 +1,81 @@
+"""The smallest set that does not rely on live circuits cancelling each other, found exactly.
+
+In: what each choice gives at each spot, as magnitudes in volts. Out: the set whose remaining magnitudes, added, meet
+the target at every spot; two live circuits may then add up or cancel, as another posture makes them do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+from math import comb
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.sweep.solver.subset_search import MAX_LISTED_SETS
+
+ROUNDING_VOLTS = 1e-12
+"""A sum that misses what is needed by less than this misses it by rounding only."""
+
+
+def robust_set(
+    sizes: NDArray[np.float64], rest_volts: Sequence[float], target_volts: float
+) -> NDArray[np.bool_]:
+    """Find the smallest set whose remaining magnitudes, added, meet the target at every spot.
+
+    At one spot the largest first are the smallest set: of all sets of k the k largest take away most, so if these do
+    not meet the target no set of k does. At several spots this holds for each one; the set that the most demanding spot
+    needs is the smallest if it does at the others as well. Else larger sets are tried, size by size, and where these
+    are too many, a mixed-integer program finds it.
+    Where even everything does not meet the target, everything that gives anything is in the set.
+
+    Args:
+        sizes: what each choice takes away, V, shape (S, m).
+        rest_volts: all magnitudes added, V, for each of the S spots.
+        target_volts: what they may add up to.
+
+    Returns:
+        Which choices are in the set, shape (m,).
+    """
+    needs = np.asarray(rest_volts) - target_volts
+    best = np.zeros(sizes.shape[1], bool)
+    for size, need in zip(sizes, needs, strict=True):
+        order = np.argsort(-size, kind="stable")
+        taken = np.concatenate([[0.0], size[order].cumsum()])
+        short = taken < need - ROUNDING_VOLTS
+        if short.all():
+            return np.asarray((sizes > 0.0).any(axis=0))
+        own = np.zeros_like(best)
+        own[order[: int(np.argmin(short))]] = True
+        if own.sum() > best.sum():
+            best = own
+    if (sizes @ best >= needs - ROUNDING_VOLTS).all():
+        return best
+    for count in range(int(best.sum()), sizes.shape[1] + 1):
+        if comb(sizes.shape[1], count) > MAX_LISTED_SETS:
+            break
+        groups = np.array(list(combinations(range(sizes.shape[1]), count)))
+        taken = sizes[:, groups].sum(axis=2)
+        fit = np.flatnonzero((taken >= needs[:, None] - ROUNDING_VOLTS).all(axis=0))
+        if len(fit):
+            best = np.zeros_like(best)
+            # Among sets of one size the one that takes away most.
+            best[groups[fit[np.argmax(taken[:, fit].sum(axis=0))]]] = True
+            return best
+    return _robust_set_by_program(sizes, needs)
+
+
+def _robust_set_by_program(sizes: NDArray[np.float64], needs: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Solve for the smallest set that takes away `needs` (V, shape (S,)) at every spot; shape (m,)."""
+    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 start-up: 0.5 s, and seldom needed
+
+    m = sizes.shape[1]
+    solved = milp(
+        # Among sets of one size the one that takes away most.
+        np.ones(m) - 1e-4 * sizes.sum(axis=0) / max(float(sizes.sum()), 1e-12),
+        integrality=np.ones(m),
+        bounds=Bounds(0, 1),
+        constraints=LinearConstraint(sizes, needs, np.inf),
+    )
+    return np.asarray(np.round(solved.x) == 1.0)
