@@ -19,7 +19,7 @@ from logger.report.document.report_data import NightFacts, ReportData
 from logger.report.document.svg import round_scale
 from logger.sweep.advice import AdviceKind
 from logger.sweep.confirmation import ConfirmationVerdict as StepVerdict
-from logger.sweep.solver.decision import NOTHING_VOLTS
+from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS
 from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
 from logger.visit.records.records import Reading, Source, Spot
 from logger.visit.results.on_off_result import OUTSIDE_WALK, SpotResult, budget_of, walk_meaning
@@ -296,7 +296,7 @@ def _causes(facts: ReportData) -> list[Cause]:
 
 def _cause_at(spot: AtSpot, target_volts: float, most: int) -> Cause:
     bars = sorted(spot.bars, key=lambda bar: -bar.volts)
-    shown = [bar for bar in bars if bar.volts > NOTHING_VOLTS][:most]
+    shown = [bar for bar in bars if bar.volts > NEGLIGIBLE_VOLTS][:most]
     title = f"What gives how much at “{spot.name}”"
     if not shown:
         return Cause(title, "", "No single circuit or cord gives a noticeable part.")

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.errors import StillvoltError
-from logger.sweep.solver.decision import NOTHING_VOLTS, Decision
+from logger.sweep.solver.decision import Decision, decide
 from logger.sweep.solver.posterior import NO_CORDS, Posterior, Supply, infer
 from logger.sweep.solver.readings import Sweep
 
@@ -158,52 +158,53 @@ def answer_together(
     names = tuple(dict.fromkeys(name for _, sweep in sweeps for name in sweep.circuits))
     _check(names, keep, target_volts, cords)
     read = [Sweep(names, sweep.readings) for _, sweep in sweeps]
-    decision = Decision([(infer(sweep, supply, cords), sweep) for sweep in read], keep, target_volts)
     is_cord = np.array([name in cords for name in names], bool)
-    decision.decide(is_cord)
-    robust = decision.robust()
-    legs = _agreed([_legs(belief, is_cord) for belief in decision.beliefs])
+    spot_posteriors = [(infer(sweep, supply, cords), sweep) for sweep in read]
+    decision = decide(spot_posteriors, keep, target_volts, is_cord)
+    chosen, robust = decision.chosen, decision.robust_off
+    legs = _agreed([_legs(posterior, is_cord) for posterior in decision.problem.posteriors])
     plain_names = {name for sweep in read for name in plain_rule(sweep, keep, target_volts, cords)}
     plain = np.array([name in plain_names for name in names], bool)
-    spots = []
-    for s, (spot, _) in enumerate(sweeps):
-        belief = decision.beliefs[s]
-        predicted, u_predicted = decision.predicted(s)
-        spots.append(
-            SpotAnswer(
-                spot,
-                tuple(
-                    CircuitEffect(name, float(volts), float(u), leg)
-                    for name, volts, u, leg in zip(
-                        names, decision.sizes[s], decision.u_sizes[s], legs[s], strict=True
-                    )
-                ),
-                _mean(np.abs(belief.background), belief.weights)[0],
-                predicted,
-                u_predicted,
-                _mean(belief.predict(~robust[None, :])[0], belief.weights)[0],
-                _mean(belief.predict(~plain[None, :])[0], belief.weights)[0],
-            )
-        )
-    wanted = decision.never_alone() + (decision.never_off() if not decision.meets or decision.is_open else [])
-    if wanted or decision.is_open:
-        wanted += decision.next_readings()
-    else:
-        wanted = decision.confirming()
     return MultiSpotAnswer(
-        tuple(spots),
-        _named(names, decision.off & ~is_cord),
-        _named(names, decision.off & is_cord),
-        decision.meets,
-        decision.meets and max(decision.remaining_volts(decision.off)) > target_volts + NOTHING_VOLTS,
+        tuple(_spot_answer(decision, s, spot, legs[s], plain) for s, (spot, _) in enumerate(sweeps)),
+        _named(names, chosen.off & ~is_cord),
+        _named(names, chosen.off & is_cord),
+        chosen.meets_target,
+        decision.relies_on_cancellation,
         _named(names, robust & ~is_cord),
         _named(names, robust & is_cord),
         tuple(
-            (names[circuit], tuple(names[cord] for cord in instead))
-            for circuit, instead in decision.unplugged_instead()
+            (names[circuit], tuple(names[cord] for cord in instead)) for circuit, instead in decision.instead
         ),
-        bool(wanted),
-        tuple((sweeps[s][0], _named(names, live)) for s, live in wanted),
+        bool(decision.wanted),
+        tuple((sweeps[s][0], _named(names, live)) for s, live in decision.wanted),
+    )
+
+
+def _spot_answer(
+    decision: Decision, s: int, spot: str, legs: Sequence[str | None], plain: NDArray[np.bool_]
+) -> SpotAnswer:
+    """The answer at one spot.
+
+    Args:
+        decision: for all spots.
+        s: index of the spot.
+        spot: its name.
+        legs: of each circuit and cord there.
+        plain: what the plain rule switches off, shape (n,).
+    """
+    problem = decision.problem
+    posterior = problem.posteriors[s]
+    predicted, u_predicted = decision.predictions[s]
+    effects = zip(problem.names, problem.sizes[s], problem.u_sizes[s], legs, strict=True)
+    return SpotAnswer(
+        spot,
+        tuple(CircuitEffect(name, float(volts), float(u), leg) for name, volts, u, leg in effects),
+        float(np.abs(posterior.background) @ posterior.weights),
+        predicted,
+        u_predicted,
+        float(posterior.predict(~decision.robust_off[None, :])[0] @ posterior.weights),
+        float(posterior.predict(~plain[None, :])[0] @ posterior.weights),
     )
 
 
@@ -242,11 +243,6 @@ def plain_rule(
 
 def _named(names: tuple[str, ...], which: NDArray[np.bool_]) -> tuple[str, ...]:
     return tuple(name for name, chosen in zip(names, which, strict=True) if chosen)
-
-
-def _mean(values: NDArray[np.float64], weights: NDArray[np.float64]) -> tuple[float, float]:
-    mean = float(values @ weights)
-    return mean, float(((values - mean) ** 2) @ weights) ** 0.5
 
 
 def _legs(belief: Posterior, is_cord: NDArray[np.bool_]) -> list[int | None]:

@@ -1,7 +1,7 @@
 """The smallest set that does not rely on live circuits cancelling each other, found exactly.
 
-In: what each choice gives at each spot, as magnitudes in volts. Out: the set whose remaining magnitudes, added, meet
-the target at every spot; two live circuits may then add up or cancel, as another posture makes them do.
+In: the problem, of which only the magnitudes in volts count. Out: the set whose remaining magnitudes, added, meet the
+target at every spot; two live circuits may then add up or cancel, as another posture makes them do.
 """
 
 from __future__ import annotations
@@ -13,10 +13,48 @@ from math import comb
 import numpy as np
 from numpy.typing import NDArray
 
+from logger.sweep.solver.layout import design
+from logger.sweep.solver.posterior import Posterior
 from logger.sweep.solver.subset_search import MAX_LISTED_SETS
+from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS, SwitchingProblem
 
 ROUNDING_VOLTS = 1e-12
 """A sum that misses what is needed by less than this misses it by rounding only."""
+
+
+def choose_robust_set(problem: SwitchingProblem) -> NDArray[np.bool_]:
+    """Which circuits and cords to switch off so that nothing relies on live circuits cancelling, shape (n,)."""
+    able = ~problem.keep & ~problem.posteriors[0].always
+    # A cord of a circuit that can be switched off is never better than that circuit.
+    for cord, circuit in problem.circuit_of.items():
+        able[cord] &= not able[circuit]
+    off = np.zeros(len(problem.names), bool)
+    rest = remaining_volts(problem, off)
+    for kinds in (able & ~problem.is_cord, able):
+        candidates = np.flatnonzero(kinds & (problem.sizes.max(axis=0) > NEGLIGIBLE_VOLTS))
+        off = np.zeros(len(problem.names), bool)
+        off[candidates] = robust_set(problem.sizes[:, candidates], rest, problem.target_volts)
+        if max(remaining_volts(problem, off)) <= problem.target_volts or not problem.is_cord.any():
+            break
+    return off
+
+
+def remaining_volts(problem: SwitchingProblem, off: NDArray[np.bool_]) -> list[float]:
+    """The magnitudes that a set leaves at each spot, added, V.
+
+    Args:
+        problem: possible houses, constraints and target.
+        off: which circuits and cords are off or unplugged, shape (n,).
+    """
+    counts = design(~off[None, :], problem.circuit_of)[0]
+    return [
+        _background_volts(posterior) + float(size @ counts)
+        for posterior, size in zip(problem.posteriors, problem.sizes, strict=True)
+    ]
+
+
+def _background_volts(posterior: Posterior) -> float:
+    return float(np.abs(posterior.background) @ posterior.weights)
 
 
 def robust_set(
