@@ -13,3 +13,10 @@ CHARGER = (
 )
 
 RUNS_ON = "It runs on when this window is closed or the screen is locked. Leave the lid open."
+
+PANEL_CAUTIONS = (
+    "Circuits that feed medical devices, alarms, pumps, refrigerators, or internet and telephone for emergency calls "
+    "stay on unless you decide otherwise.",
+    "The inside of the panel is for a licensed electrician; local codes come first.",
+)
+"""What goes with every advice on switching circuits off."""

@@ -324,7 +324,8 @@ def _replay(arguments: argparse.Namespace) -> None:
 
 
 def _sources(arguments: argparse.Namespace) -> None:
-    from logger.sweep.solver.answer import answer, in_words
+    from logger.sweep.solver.answer import answer
+    from logger.sweep.solver.answer_text import answer_text
     from logger.sweep.solver.readings import read_sweep
 
     def names(text: str) -> list[str]:
@@ -333,7 +334,9 @@ def _sources(arguments: argparse.Namespace) -> None:
     sweep = read_sweep(arguments.readings, names(arguments.circuits))
     keep = frozenset(names(arguments.keep))
     found = answer(sweep, arguments.supply, keep, arguments.target)
-    print(json.dumps(found.as_json()) if arguments.json else in_words(found, sweep, keep, arguments.target))
+    print(
+        json.dumps(found.as_json()) if arguments.json else answer_text(found, sweep, keep, arguments.target)
+    )
 
 
 def _night(arguments: argparse.Namespace) -> None:

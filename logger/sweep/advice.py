@@ -2,7 +2,7 @@
 
 In: what each circuit and cord gives at a spot, the value with everything off, the target. Out: pieces of advice, the
 most effective first. They are about wiring and its use; what a value means for anybody's health is not said here.
-Wiring is an electrician's work. The cautions that go with every advice are `tonight.CAUTIONS`, shown once.
+Wiring is an electrician's work. The cautions that go with every advice are `logger.cautions.PANEL_CAUTIONS`, shown once.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
-from logger.sweep.solver.answer import TARGET_VOLTS
+from logger.metrology.setup import TARGET_VOLTS
 
 BUILDING_EARTH_ERROR_VOLTS = 0.3
 """By how much the building's protective earth as reference may be wrong (common practice, no source)."""

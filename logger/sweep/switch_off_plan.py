@@ -14,7 +14,8 @@ from logger.metrology.setup import Setup
 from logger.metrology.setup import Supply as StatedSupply
 from logger.metrology.uncertainty import Budget
 from logger.sweep.advice import Advice, Finding, advise
-from logger.sweep.solver.answer import CircuitEffect, MultiSpotAnswer, SpotAnswer, answer_together, plain_rule
+from logger.sweep.solver.answer import CircuitEffect, MultiSpotAnswer, SpotAnswer, answer_together
+from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.posterior import Supply
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.sweep_progress import Combination, circuits_of, combination_of, cords_of, progress, sweep_at

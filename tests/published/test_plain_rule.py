@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.sweep.solver.answer import plain_rule
+from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.readings import sweep_of
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
+from logger.cautions import PANEL_CAUTIONS
 from logger.sweep.advice import AdviceKind, Finding, advise
-from logger.sweep.solver.answer import CAUTIONS
 
 
 def test_a_cord_a_circuit_and_the_outside() -> None:
@@ -53,7 +53,7 @@ def test_cords_that_explain_a_circuit_are_unplugged_instead() -> None:
 def test_building_earth_and_cautions() -> None:
     (piece,) = advise([], 0.08, 0.01, building_earth=True)
     assert piece.kind is AdviceKind.REFERENCE and "0.3 V" in piece.text and "earth rod" in piece.text
-    words = " ".join(CAUTIONS)
+    words = " ".join(PANEL_CAUTIONS)
     assert all(
         w in words for w in ("medical devices", "alarms", "pumps", "refrigerators", "electrician", "codes")
     )

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from logger.errors import StillvoltError
-from logger.sweep.solver.answer import SweepAnswer, answer, answer_together, in_words
+from logger.sweep.solver.answer import SweepAnswer, answer, answer_together
+from logger.sweep.solver.answer_text import answer_text
 from logger.sweep.solver.readings import Sweep, sweep_of_sets
 
 U = 0.003
@@ -111,7 +112,7 @@ def test_breakers_come_before_cords() -> None:
     found = settle(house, rows, cords=CORDS)
     assert found.off_tonight == ("Bedroom",) and found.unplug_tonight == ()
     assert found.unplug_instead == (("Bedroom", ("Lamp",)),)
-    words = in_words(found, sweep_of_sets(rows, list(house)), frozenset(), 0.1)
+    words = answer_text(found, sweep_of_sets(rows, list(house)), frozenset(), 0.1)
     assert "Instead of switching Bedroom off you may unplug Lamp." in words
 
 

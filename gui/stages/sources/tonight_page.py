@@ -18,7 +18,7 @@ from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
-from logger.sweep.solver.answer import CAUTIONS
+from logger.cautions import PANEL_CAUTIONS
 from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
 from logger.sweep.switch_off_plan import SourceContribution as Given
 from logger.visit.results.on_off_result import against_target
@@ -291,7 +291,7 @@ class TonightPage(TabPage):
             Row(piece.about or piece.kind.value.capitalize(), note=piece.text) for piece in answer.advice
         ]
         rows.append(Heading("Cautions"))
-        rows += [Row("Caution", note=text, quiet=True) for text in CAUTIONS]
+        rows += [Row("Caution", note=text, quiet=True) for text in PANEL_CAUTIONS]
         self.advice.show_rows(rows, min(self._read_row, sum(isinstance(row, Row) for row in rows) - 1))
 
     def _here(self, answer: SwitchOffPlan) -> AtSpot:

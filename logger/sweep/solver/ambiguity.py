@@ -1,7 +1,7 @@
 """Whether the readings leave open what to switch off, or what that gives.
 
-In: the problem and the set that was chosen. Out: True as long as the set may miss the target, a clearly smaller or lower
-one may do, or its value is not known well enough at a spot.
+In: the problem and the set that was chosen. Out: True as long as the set may miss the target, a clearly smaller or
+lower one may do, or its value is not known well enough at a spot.
 """
 
 from __future__ import annotations

@@ -30,8 +30,8 @@ MAX_LISTED_SETS = 20_000
 MAX_SOLVER_ROUNDS = 4
 MAX_SOLVER_S = 0.1
 MAX_FIRST_TANGENTS = 40
-"""Bounds on the solver's search for one set, so that an answer never keeps anybody waiting. When one of them is reached,
-the smallest set found so far is the answer, not proven to be the smallest."""
+"""Bounds on the solver's search for one set, so that an answer never keeps anybody waiting. When one of them is
+reached, the smallest set found so far is the answer, not proven to be the smallest."""
 
 SETS_PER_BATCH = 1_000
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from logger import __version__
+from logger.cautions import PANEL_CAUTIONS
 from logger.clock import NS_PER_S
 from logger.night.night_facts import length
 from logger.report.document.blocks import (
@@ -17,7 +18,6 @@ from logger.report.document.blocks import (
     moment,
 )
 from logger.report.document.report_data import ReportData
-from logger.sweep.solver.answer import CAUTIONS as PANEL_CAUTIONS
 
 MOST_GAPS = 40
 
