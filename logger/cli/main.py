@@ -324,7 +324,7 @@ def _replay(arguments: argparse.Namespace) -> None:
 
 
 def _sources(arguments: argparse.Namespace) -> None:
-    from logger.sweep.solver.answer import answer
+    from logger.sweep.solver.answer import solve_sweep
     from logger.sweep.solver.answer_text import answer_text
     from logger.sweep.solver.readings import read_sweep
 
@@ -333,7 +333,7 @@ def _sources(arguments: argparse.Namespace) -> None:
 
     sweep = read_sweep(arguments.readings, names(arguments.circuits))
     keep = frozenset(names(arguments.keep))
-    found = answer(sweep, arguments.supply, keep, arguments.target)
+    found = solve_sweep(sweep, arguments.supply, keep, arguments.target)
     print(
         json.dumps(found.as_json()) if arguments.json else answer_text(found, sweep, keep, arguments.target)
     )

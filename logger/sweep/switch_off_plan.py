@@ -14,7 +14,7 @@ from logger.metrology.setup import Setup
 from logger.metrology.setup import Supply as StatedSupply
 from logger.metrology.uncertainty import Budget
 from logger.sweep.advice import Advice, Finding, advise
-from logger.sweep.solver.answer import CircuitEffect, MultiSpotAnswer, SpotAnswer, answer_together
+from logger.sweep.solver.answer import CircuitEffect, MultiSpotAnswer, SpotAnswer, solve_spots
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.posterior import Supply
 from logger.sweep.solver.readings import Sweep
@@ -117,7 +117,7 @@ def switch_off_plan(
         for name in names
         if by_name[name].kind == "cord"
     }
-    found = answer_together(
+    found = solve_spots(
         [(str(spot_id), sweep) for spot_id, _, sweep in swept],
         SUPPLIES[setup.supply],
         keep,

@@ -17,7 +17,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
-from logger.sweep.solver.answer import SweepAnswer, answer
+from logger.sweep.solver.answer import SweepAnswer, solve_sweep
 from logger.sweep.solver.readings import sweep_of_sets
 from scripts.bench.houses import FAMILIES, House
 
@@ -45,7 +45,7 @@ def settle(house: House) -> tuple[SweepAnswer, int, float, bool]:
     slowest_s, extra, touched = 0.0, 0, False
     while True:
         started = time.process_time()
-        told = answer(sweep_of_sets(rows, house.names), house.supply, house.keep, house.target_volts)
+        told = solve_sweep(sweep_of_sets(rows, house.names), house.supply, house.keep, house.target_volts)
         slowest_s = max(slowest_s, time.process_time() - started)
         if not told.ambiguous or extra >= MOST_EXTRA:
             return told, extra, slowest_s, touched

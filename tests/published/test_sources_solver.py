@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 import pytest
 
-from logger.sweep.solver.answer import answer
+from logger.sweep.solver.answer import solve_sweep
 from logger.sweep.solver.posterior import Supply
 from logger.sweep.solver.readings import sweep_of_sets
 
@@ -79,7 +79,7 @@ def test_what_is_predicted_is_what_a_circuit_solver_reads(supply: Supply, seed: 
     sets = [frozenset[str](), *(frozenset({n}) for n in house.names), frozenset(house.names)]
     rows = [(s, round(v / 0.005) * 0.005, 0.003) for s, v in zip(sets, house.read(sets), strict=True)]
     for _ in range(10):
-        found = answer(sweep_of_sets(rows, house.names), supply)
+        found = solve_sweep(sweep_of_sets(rows, house.names), supply)
         if not found.ambiguous:
             break
         live = frozenset(found.next_readings[0])

@@ -9,7 +9,7 @@ import pytest
 
 from logger.cli.main import main
 from logger.errors import StillvoltError
-from logger.sweep.solver.answer import answer
+from logger.sweep.solver.answer import solve_sweep
 from logger.sweep.solver.readings import read_sweep, sweep_of, sweep_of_sets
 
 U = 0.003
@@ -29,7 +29,7 @@ def settle(contributions, supply="split", keep=frozenset(), background=0.0):
     """Take the readings asked for until the answer stands; gives it with the number of extra readings."""
     rows, volts = house(contributions, background)
     for extra in range(10):
-        found = answer(sweep_of(rows, list(contributions)), supply, keep)
+        found = solve_sweep(sweep_of(rows, list(contributions)), supply, keep)
         if not found.ambiguous:
             return found, extra
         rows.append(("+".join(found.next_readings[0]), volts(found.next_readings[0]), U))
@@ -74,7 +74,7 @@ def test_three_phases_in_balance():
 
 def test_magnitudes_alone_that_do_not_decide_are_called_ambiguous_with_the_reading_that_would():
     rows = [("", 0.0, U), ("A", 0.5, U), ("B", 0.5, U), ("C", 1.5, U)]
-    found = answer(sweep_of(rows, ["A", "B", "C"]), keep=frozenset({"A"}))
+    found = solve_sweep(sweep_of(rows, ["A", "B", "C"]), keep=frozenset({"A"}))
     assert found.ambiguous
     assert {"A", "B"} <= set(found.next_readings[0]) or "A" in found.next_readings[0]
     assert all(c.leg in (None, "L1") for c in found.circuits if c.name != "C")
@@ -92,7 +92,7 @@ def test_names_given_as_sets_may_hold_any_character():
         [(frozenset(), 0.0, U), (frozenset({"A+B"}), 0.5, U), (frozenset({"A+B", "*"}), 0.5, U)], ["A+B", "*"]
     )
     assert sweep.readings[1].on == {"A+B"} and sweep.readings[2].on == {"A+B", "*"}
-    assert answer(sweep).off_tonight == ("A+B",)
+    assert solve_sweep(sweep).off_tonight == ("A+B",)
     with pytest.raises(StillvoltError, match="'7'"):
         sweep_of_sets([(frozenset({"7"}), 0.1, U)], ["1"])
 
@@ -128,9 +128,9 @@ def test_names_that_are_not_on_the_panel_are_refused():
     with pytest.raises(StillvoltError, match="named twice"):
         sweep_of([("A", 0.1, 0.01)], ["A", "A"])
     with pytest.raises(StillvoltError, match="No circuit"):
-        answer(sweep_of([("", 0.1, 0.01)]))
+        solve_sweep(sweep_of([("", 0.1, 0.01)]))
     with pytest.raises(StillvoltError, match="must stay on"):
-        answer(sweep_of([("A", 0.1, 0.01)], ["A"]), keep=frozenset({"B"}))
+        solve_sweep(sweep_of([("A", 0.1, 0.01)], ["A"]), keep=frozenset({"B"}))
 
 
 def test_the_command_prints_the_stable_fields(tmp_path, capsys):
@@ -165,7 +165,7 @@ def test_simulated_houses_with_noise_and_rounding():
 
         rows = [("", read(()), U), *((n, read((n,)), U) for n in names), ("*", read(names), U)]
         for _ in range(12):
-            found = answer(sweep_of(rows, names))
+            found = solve_sweep(sweep_of(rows, names))
             if not found.ambiguous:
                 break
             rows.append(("+".join(found.next_readings[0]), read(found.next_readings[0]), U))

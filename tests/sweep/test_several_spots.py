@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from logger.errors import StillvoltError
-from logger.sweep.solver.answer import SweepAnswer, answer, answer_together
+from logger.sweep.solver.answer import SweepAnswer, solve_spots, solve_sweep
 from logger.sweep.solver.answer_text import answer_text
 from logger.sweep.solver.readings import Sweep, sweep_of_sets
 
@@ -38,7 +38,7 @@ def settle(
     """Take what is asked for until the answer stands."""
     rows = list(rows)
     for _ in range(8):
-        found = answer(sweep_of_sets(rows, list(contributions)), supply, keep, cords=cords)
+        found = solve_sweep(sweep_of_sets(rows, list(contributions)), supply, keep, cords=cords)
         if not found.ambiguous:
             return found
         live = frozenset(found.next_readings[0])
@@ -57,11 +57,11 @@ def test_one_set_for_two_sides_of_a_bed() -> None:
     """On the left A matters, on the right B; only both off keeps both at the target. C cancels A on the left."""
     left = {"A": 0.9, "B": 0.02, "C": 0.0, "D": 0.0}
     right = {"A": 0.03, "B": 0.7, "C": 0.0, "D": 0.0}
-    found = answer_together([("left", sweep(left)), ("right", sweep(right))])
+    found = solve_spots([("left", sweep(left)), ("right", sweep(right))])
     assert set(found.off_tonight) == {"A", "B"} == set(found.off_robust)
     assert found.meets_target and [s.spot for s in found.spots] == ["left", "right"]
     assert all(s.predicted_volts < 0.06 for s in found.spots)
-    assert answer(sweep(left)).off_tonight == ("A",) and answer(sweep(right)).off_tonight == ("B",)
+    assert solve_sweep(sweep(left)).off_tonight == ("A",) and solve_sweep(sweep(right)).off_tonight == ("B",)
 
 
 def test_what_cancels_at_one_spot_only_is_switched_off_for_the_other() -> None:
@@ -69,30 +69,30 @@ def test_what_cancels_at_one_spot_only_is_switched_off_for_the_other() -> None:
     right = {"A": 0.40, "B": -0.10}
     rows = {"left": plain(left), "right": plain(right)}
     for _ in range(8):
-        found = answer_together([(n, sweep_of_sets(r, ["A", "B"])) for n, r in rows.items()])
+        found = solve_spots([(n, sweep_of_sets(r, ["A", "B"])) for n, r in rows.items()])
         if not found.ambiguous:
             break
         spot, live = found.next_readings[0]
         house = left if spot == "left" else right
         rows[spot].append((frozenset(live), round(volts(house, frozenset(live), {}), 3), U))
     assert set(found.off_tonight) == {"A", "B"}
-    assert answer(sweep(left)).off_tonight == ()
+    assert solve_sweep(sweep(left)).off_tonight == ()
 
 
 def test_the_answer_for_one_spot_is_the_case_of_one() -> None:
     one = sweep({"A": 1.2, "B": -0.5, "C": 0.3})
-    alone, together = answer(one), answer_together([("bed", one)])
+    alone, together = solve_sweep(one), solve_spots([("bed", one)])
     assert alone.off_tonight == together.off_tonight
     assert alone.circuits == together.spots[0].circuits
     assert alone.next_readings == tuple(live for _, live in together.next_readings)
 
 
 def test_spots_may_name_different_circuits() -> None:
-    found = answer_together([("bed", sweep({"A": 0.5, "B": 0.0})), ("desk", sweep({"A": 0.02, "C": 0.4}))])
+    found = solve_spots([("bed", sweep({"A": 0.5, "B": 0.0})), ("desk", sweep({"A": 0.02, "C": 0.4}))])
     assert {c.name for c in found.spots[0].circuits} == {"A", "B", "C"}
     assert found.ambiguous and any(spot == "bed" and "C" in live for spot, live in found.next_readings)
     with pytest.raises(StillvoltError, match="No spot"):
-        answer_together([])
+        solve_spots([])
 
 
 CORDS = {"Lamp": "Bedroom"}
@@ -135,11 +135,11 @@ def test_a_cord_is_on_its_circuits_leg_and_is_told_with_its_size() -> None:
 def test_cords_are_in_the_json_only_when_they_were_given() -> None:
     house, rows = with_lamp(0.8, 0.85)
     assert "unplug_tonight" in settle(house, rows, cords=CORDS).as_json()
-    assert "unplug_tonight" not in answer(sweep({"A": 1.0})).as_json()
+    assert "unplug_tonight" not in solve_sweep(sweep({"A": 1.0})).as_json()
     with pytest.raises(StillvoltError, match="plugged into"):
-        answer(sweep_of_sets(rows, list(house)), cords={"Lamp": "Attic"})
+        solve_sweep(sweep_of_sets(rows, list(house)), cords={"Lamp": "Attic"})
     with pytest.raises(StillvoltError, match="cord 'TV'"):
-        answer(sweep_of_sets(rows, list(house)), cords={"TV": "Bedroom"})
+        solve_sweep(sweep_of_sets(rows, list(house)), cords={"TV": "Bedroom"})
 
 
 @pytest.mark.parametrize("supply", ["split", "single"])
@@ -155,14 +155,14 @@ def test_what_must_stay_on_was_never_off(supply: str) -> None:
 
 def test_one_that_was_never_off_though_it_may_be_is_asked_to_be_off() -> None:
     house = {"Hall": 0.5, "A": 0.8, "B": 0.0}
-    found = answer(sweep_of_sets(plain(house, base=frozenset({"Hall"})), list(house)))
+    found = solve_sweep(sweep_of_sets(plain(house, base=frozenset({"Hall"})), list(house)))
     assert found.ambiguous and found.next_readings[0] == ()
 
 
 def test_one_that_was_not_read_alone_is_read_alone_first() -> None:
     house = {"A": 0.8, "B": 0.9, "C": 0.0, "D": 0.0}
     rows = [row for row in plain(house) if row[0] != {"B"}]
-    found = answer(sweep_of_sets(rows, list(house)))
+    found = solve_sweep(sweep_of_sets(rows, list(house)))
     assert found.ambiguous and found.next_readings[0] == ("B",)
 
 
@@ -179,7 +179,7 @@ def test_a_hidden_circuit_does_not_turn_the_leg_of_another() -> None:
     sets = [frozenset[str](), *(frozenset({n}) for n in house), frozenset(house)]
     rows = [read(live) for live in sets]
     for _ in range(8):
-        found = answer(sweep_of_sets(rows, list(house)))
+        found = solve_sweep(sweep_of_sets(rows, list(house)))
         legs = {c.name: c.leg for c in found.circuits}
         assert legs["B"] in (None, "L1") and legs["C"] in (None, "L1")
         if not found.ambiguous:

@@ -99,7 +99,7 @@ class SweepAnswer:
         return {name: value for name, value in asdict(self).items() if value is not None}
 
 
-def answer(
+def solve_sweep(
     sweep: Sweep,
     supply: Supply = "split",
     keep: frozenset[str] = frozenset(),
@@ -119,7 +119,7 @@ def answer(
     Raises:
         StillvoltError: a name that is not on the panel must stay on or has a cord, or the target is no voltage.
     """
-    found = answer_together([("", sweep)], supply, keep, target_volts, cords)
+    found = solve_spots([("", sweep)], supply, keep, target_volts, cords)
     (here,) = found.spots
     return SweepAnswer(
         here.circuits,
@@ -138,7 +138,7 @@ def answer(
     )
 
 
-def answer_together(
+def solve_spots(
     sweeps: Sequence[tuple[str, Sweep]],
     supply: Supply = "split",
     keep: frozenset[str] = frozenset(),
@@ -152,10 +152,10 @@ def answer_together(
         supply: of the home.
         keep: circuits that must stay on, cords that must stay plugged in.
         target_volts: what the value shall not exceed at any of the spots.
-        cords: as in `answer`.
+        cords: as in `solve_sweep`.
 
     Raises:
-        StillvoltError: as in `answer`, or there is no spot.
+        StillvoltError: as in `solve_sweep`, or there is no spot.
     """
     if not sweeps:
         raise StillvoltError("No spot was read.", next_step="Begin at one spot with everything off.")
