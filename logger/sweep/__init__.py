@@ -1,0 +1,1 @@
+"""Sources of the body voltage: labelled steps, the breaker sweep at a spot, what to switch off, and advice."""

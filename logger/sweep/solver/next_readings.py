@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.sweep.solver.ambiguity import tolerance_volts
-from logger.sweep.solver.layout import design
 from logger.sweep.solver.posterior import Posterior
 from logger.sweep.solver.smallest_set import SwitchOffSet
+from logger.sweep.solver.sweep_design import design_matrix
 from logger.sweep.solver.switching_problem import (
     NEGLIGIBLE_VOLTS,
     TOLERANCE_VOLTS,
@@ -65,7 +65,7 @@ def live_under(problem: SwitchingProblem, posterior: Posterior, off: NDArray[np.
         posterior: of the spot.
         off: which circuits and cords are off or unplugged, shape (n,).
     """
-    return ~off | (posterior.always & problem.keep)
+    return ~off | (posterior.always_live & problem.keep)
 
 
 def confirming_readings(problem: SwitchingProblem, chosen: SwitchOffSet) -> list[SpotReading]:
@@ -87,7 +87,7 @@ def all_off_readings(problem: SwitchingProblem) -> list[SpotReading]:
     return [
         (spot, _only(problem, posterior, []))
         for spot, posterior in enumerate(problem.posteriors)
-        if (posterior.always & ~problem.keep & ~problem.is_cord).any()
+        if (posterior.always_live & ~problem.keep & ~problem.is_cord).any()
     ]
 
 
@@ -135,7 +135,7 @@ def informative_readings(problem: SwitchingProblem, chosen: SwitchOffSet) -> lis
 
 def _only(problem: SwitchingProblem, posterior: Posterior, on: Sequence[int]) -> NDArray[np.bool_]:
     """Only those circuits on; what must stay on and was never off stays on, and cords stay plugged in."""
-    live: NDArray[np.bool_] = (posterior.always & problem.keep) | problem.is_cord
+    live: NDArray[np.bool_] = (posterior.always_live & problem.keep) | problem.is_cord
     live[list(on)] = True
     return live
 
@@ -144,7 +144,7 @@ def _unread_candidates(problem: SwitchingProblem, chosen: SwitchOffSet, spot: in
     """Combinations that may be worth reading at a spot and were not read there, each once."""
     posterior, sweep = problem.posteriors[spot], problem.sweeps[spot]
     is_cord, count = problem.is_cord, len(problem.names)
-    always = posterior.always & problem.keep
+    always = posterior.always_live & problem.keep
     rows = [~chosen.off]
     best_sets, index = np.unique(chosen.enumerated.best_in_house, return_inverse=True)
     weight = np.bincount(index, problem.weights)
@@ -158,7 +158,7 @@ def _unread_candidates(problem: SwitchingProblem, chosen: SwitchOffSet, spot: in
         live = np.ones(count, bool)
         live[k] = False
         rows.append(live)
-    size = problem.sizes[spot] * ~posterior.always * ~is_cord
+    size = problem.sizes[spot] * ~posterior.always_live * ~is_cord
     largest = [int(k) for k in np.argsort(-size, kind="stable") if size[k] > NEGLIGIBLE_VOLTS][:MAX_GROUPED]
     for grouped in (2, 3):
         rows += [_only(problem, posterior, group) for group in combinations(largest, grouped)]
@@ -169,10 +169,10 @@ def _unread_candidates(problem: SwitchingProblem, chosen: SwitchOffSet, spot: in
             _only(problem, posterior, half),
         ]
     read = np.array([[name in r.on for name in problem.names] for r in sweep.readings], bool)
-    seen = {row.tobytes() for row in design(read, problem.circuit_of)}
+    seen = {row.tobytes() for row in design_matrix(read, problem.circuit_of)}
     unread = []
     for row in rows:
-        key = design((row | always)[None, :], problem.circuit_of).tobytes()
+        key = design_matrix((row | always)[None, :], problem.circuit_of).tobytes()
         if key not in seen:
             seen.add(key)
             unread.append(row | always)

@@ -3,7 +3,7 @@
 With the circuits of a set S live the body voltage is `|b + sum over S of m_i e_i|`: `b` the background of unknown
 phase, `m_i >= 0` a circuit's contribution, `e_i` the direction of its leg (split phase 1 and -1; single phase 1;
 three-phase 1, exp(2j pi/3), exp(4j pi/3)). Only magnitudes are read, so legs follow from combinations alone: every
-assignment of legs that the readings allow is found, fitted and weighed, and what they leave open stays open.
+assignment of legs that the readings allow is found, fitted and weighted, and what they leave open stays open.
 
 In: a `Sweep`. Out: a `Posterior`: many possible houses with weights, from which every question is answered.
 """
@@ -11,17 +11,17 @@ In: a `Sweep`. Out: a `Posterior`: many possible houses with weights, from which
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.sweep.solver.layout import Layout, design
-from logger.sweep.solver.legs import Start, assignments, representatives
+from logger.sweep.solver.leg_assignments import Start, assignments, representatives
 from logger.sweep.solver.phasor_fit import Fits, fit, refit
 from logger.sweep.solver.readings import Sweep
+from logger.sweep.solver.sweep_design import SweepDesign, design_matrix, sweep_design
 
 Supply = Literal["split", "single", "three"]
 
@@ -36,34 +36,36 @@ PLAUSIBLE_CHI2 = 32.0
 """Assignments whose chi-square is worse than the best one's by more than this are out. exp(-8), one in 3,000, if the
 uncertainties are right; it allows for readings that claim half the uncertainty that they have."""
 
-SAME_VOLTS = 0.004
-"""Fits of one assignment whose parameters differ by less came to the same place."""
+SAME_FIT_VOLTS = 0.004
+"""Fits of one assignment whose parameters differ by less are one."""
 
 DRAWS = 12
 """Possible houses drawn around each fit."""
 
-LIKELY = 0.01
-"""Assignments less likely than this, against the best one, have houses drawn the quick way."""
+MIN_REFIT_LIKELIHOOD = 0.01
+"""Assignments that are less likely than this against the best one have houses drawn from a normal distribution, which
+is quicker than to fit them again."""
 
 NO_CORDS: Mapping[str, str] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
 class Posterior:
-    """Possible houses. K houses, n circuits and cords.
+    """Possible houses (samples of the posterior distribution). K houses, n circuits and cords.
 
     Args:
-        circuits: n names.
-        circuit_of: place of each cord's circuit by the place of the cord, where it is known.
+        circuits: names of the n circuits and cords.
+        circuit_of: index of each cord's circuit by the index of the cord, where it is known.
         background: complex V, shape (K,).
         contributions: complex V, shape (K, n); a circuit's includes that of the cords on it.
-        weights: sum 1, shape (K,).
+        weights: of the houses, sum 1, shape (K,).
         hypothesis: number of the assignment of legs that a house belongs to, shape (K,).
-        legs: leg of each circuit by assignment, shape (hypotheses, n); -1 where it is next to nothing.
-        always: live in every reading, so that they are part of the background, shape (n,).
+        legs: leg of each circuit by assignment, shape (hypotheses, n); -1 where no leg is assigned.
+        always_live: live in every reading, so that they are part of the background, shape (n,).
         unread: never read alone though not live in every reading, shape (n,).
-        nothing_volts: what those that read alone like nothing give by that reading, V; NaN for the others, shape (n,).
-        alike: groups of circuits that read alone like nothing and have always been read together otherwise.
+        null_volts: what those whose solo reading equals the background give by that reading, V, shape (n,); NaN for the
+            others.
+        alike: groups of circuits whose solo reading equals the background and that share all combined readings.
         has_phase: the background is large enough for its phase, which is not known, to count.
     """
 
@@ -74,9 +76,9 @@ class Posterior:
     weights: NDArray[np.float64]
     hypothesis: NDArray[np.int64]
     legs: NDArray[np.int64]
-    always: NDArray[np.bool_]
+    always_live: NDArray[np.bool_]
     unread: NDArray[np.bool_]
-    nothing_volts: NDArray[np.float64]
+    null_volts: NDArray[np.float64]
     alike: tuple[tuple[int, ...], ...]
     has_phase: bool
 
@@ -89,28 +91,21 @@ class Posterior:
         Returns:
             Shape (combinations, K).
         """
-        counts = design(live, self.circuit_of)
+        counts = design_matrix(live, self.circuit_of)
         real = self.background.real + counts @ self.contributions.real.T
         imaginary = self.background.imag + counts @ self.contributions.imag.T
         magnitudes: NDArray[np.float64] = np.hypot(real, imaginary)
         return magnitudes
 
     def only(self, houses: NDArray[np.intp]) -> Posterior:
-        """These houses, with their weights."""
+        """These houses only, with their weights scaled to sum 1; `houses` are indices of any shape (k,)."""
         weights = self.weights[houses]
-        return Posterior(
-            self.circuits,
-            self.circuit_of,
-            self.background[houses],
-            self.contributions[houses],
-            weights / weights.sum(),
-            self.hypothesis[houses],
-            self.legs,
-            self.always,
-            self.unread,
-            self.nothing_volts,
-            self.alike,
-            self.has_phase,
+        return replace(
+            self,
+            background=self.background[houses],
+            contributions=self.contributions[houses],
+            weights=weights / weights.sum(),
+            hypothesis=self.hypothesis[houses],
         )
 
     def sizes(self) -> NDArray[np.float64]:
@@ -124,18 +119,18 @@ class Posterior:
             weight = float(self.weights[own].sum())
             if weight > 0.0:
                 total += np.abs(self.weights[own] @ self.contributions[own])
-        return np.where(np.isnan(self.nothing_volts), total, np.maximum(total, self.nothing_volts))
+        return np.where(np.isnan(self.null_volts), total, np.maximum(total, self.null_volts))
 
     def u_sizes(self) -> NDArray[np.float64]:
         """Standard uncertainty of these, V, shape (n,)."""
         magnitudes = np.abs(self.contributions)
         variance = self.weights @ (magnitudes - self.weights @ magnitudes) ** 2
-        # Of what reads like nothing even the direction is not known.
-        return np.where(np.isnan(self.nothing_volts), variance, self.weights @ magnitudes**2) ** 0.5
+        # Of a circuit that reads like the background even the direction is not known.
+        return np.where(np.isnan(self.null_volts), variance, self.weights @ magnitudes**2) ** 0.5
 
 
 def infer(sweep: Sweep, supply: Supply, cords: Mapping[str, str] = NO_CORDS, seed: int = 0) -> Posterior:
-    """What the readings say of the house.
+    """Infer from readings which houses are possible.
 
     Args:
         sweep: readings at one spot.
@@ -144,63 +139,100 @@ def infer(sweep: Sweep, supply: Supply, cords: Mapping[str, str] = NO_CORDS, see
         seed: of the draws around each fit.
     """
     legs = DIRECTIONS[supply]
-    layout = Layout(sweep, len(legs), cords)
-    starts = assignments(layout, legs)
-    return _drawn(layout, starts, fit(layout, starts, legs), supply == "single", np.random.default_rng(seed))
+    design = sweep_design(sweep, len(legs), cords)
+    starts = assignments(design, legs)
+    fits = fit(design, starts, legs)
+    return _posterior(design, starts, fits, supply == "single", np.random.default_rng(seed))
 
 
-def _drawn(
-    layout: Layout, starts: list[Start], fits: Fits, single: bool, random: np.random.Generator
+@dataclass(frozen=True, slots=True)
+class _Houses:
+    """Possible houses around one fit. D houses, n circuits and cords.
+
+    Args:
+        background: complex V, shape (D,).
+        contributions: complex V, shape (D, n).
+        weights: of the houses, shape (D,).
+        legs: leg of each circuit, -1 where none is assigned, shape (n,).
+    """
+
+    background: NDArray[np.complex128]
+    contributions: NDArray[np.complex128]
+    weights: NDArray[np.float64]
+    legs: NDArray[np.int64]
+
+
+def _posterior(
+    design: SweepDesign, starts: list[Start], fits: Fits, single: bool, random: np.random.Generator
 ) -> Posterior:
-    """Possible houses around each fit that is plausible."""
+    """Draw possible houses around each fit that is plausible.
+
+    Args:
+        design: of the sweep.
+        starts: assignments of legs that were fitted.
+        fits: of these.
+        single: the supply has one phase, so that no contribution can fall below zero.
+        random: where the draws come from.
+    """
     kept = _distinct(starts, fits)
     best = float(fits.chi2[kept[0]])
-    # Readings that agree less than they claim are believed less (Birge ratio). What is vague has a prior of its own.
-    spare = int(fits.problem.counts[kept[0]].sum()) - len(layout.matters) - 1
+    # Readings that agree less than they claim count less (Birge ratio). The unassigned have a prior of their own.
+    spare = int(fits.problem.counts[kept[0]].sum()) - len(design.assigned) - 1
     scale = max(1.0, best / (spare + 2)) if spare > 0 else 1.0
-    alike = representatives(layout)
-    n = len(layout.names)
-    parts: list[tuple[NDArray[np.complex128], NDArray[np.complex128], NDArray[np.float64]]] = []
-    legs: list[NDArray[np.int64]] = []
+    alike = representatives(design)
+    parts: list[_Houses] = []
     for index in kept:
         start = starts[index]
-        likely = np.exp(-(fits.chi2[index] - best) / 2 / scale)
-        background, contributions, weights = _around(layout, fits, index, single and likely > LIKELY, random)
-        weights *= likely
-        own = np.full(n, -1)
-        own[layout.matters] = start.legs
+        likelihood = np.exp(-(fits.chi2[index] - best) / 2 / scale)
+        refitted = single and likelihood > MIN_REFIT_LIKELIHOOD
+        background, contributions, weights = _around(design, fits, index, refitted, random)
+        legs = np.full(len(design.names), -1)
+        legs[list(design.assigned)] = start.legs
+        houses = _Houses(background, contributions, weights * likelihood, legs)
         if start.hidden is None:
-            parts.append((background, contributions, weights))
-            legs.append(own)
-            continue
-        members = alike[start.hidden]
-        few = max(1, DRAWS // len(members))
-        for member in members:
-            swapped = contributions[:few].copy()
-            swapped[:, [start.hidden, member]] = swapped[:, [member, start.hidden]]
-            share = weights[:few] / weights[:few].sum() * weights.sum()
-            parts.append((background[:few], swapped, share))
-            legs.append(own.copy())
-            legs[-1][member] = start.hidden_leg
-    weights = np.concatenate([part[2] for part in parts])
+            parts.append(houses)
+        else:
+            parts += _with_each_hidden(houses, start.hidden, start.hidden_leg, alike[start.hidden])
+    weights = np.concatenate([part.weights for part in parts])
     return Posterior(
-        layout.names,
-        layout.circuit_of,
-        np.concatenate([part[0] for part in parts]),
-        np.concatenate([part[1] for part in parts]),
-        weights / weights.sum(),
-        np.repeat(np.arange(len(parts)), [len(part[2]) for part in parts]),
-        np.array(legs),
-        layout.always,
-        layout.unread,
-        layout.nothing_volts,
-        tuple(tuple(members) for members in alike.values() if len(members) > 1),
-        not layout.has_corner,
+        circuits=design.names,
+        circuit_of=design.circuit_of,
+        background=np.concatenate([part.background for part in parts]),
+        contributions=np.concatenate([part.contributions for part in parts]),
+        weights=weights / weights.sum(),
+        hypothesis=np.repeat(np.arange(len(parts)), [len(part.weights) for part in parts]),
+        legs=np.array([part.legs for part in parts]),
+        always_live=design.always_live,
+        unread=design.unread,
+        null_volts=design.null_volts,
+        alike=tuple(tuple(members) for members in alike.values() if len(members) > 1),
+        has_phase=not design.background_is_zero,
     )
 
 
+def _with_each_hidden(houses: _Houses, hidden: int, hidden_leg: int, members: list[int]) -> list[_Houses]:
+    """The same houses with each member of a group hidden in turn, since no reading separates them.
+
+    Args:
+        houses: with the group's representative hidden.
+        hidden: index of the representative.
+        hidden_leg: its leg.
+        members: indices of the group.
+    """
+    few = max(1, DRAWS // len(members))
+    out = []
+    for member in members:
+        swapped = houses.contributions[:few].copy()
+        swapped[:, [hidden, member]] = swapped[:, [member, hidden]]
+        share = houses.weights[:few] / houses.weights[:few].sum() * houses.weights.sum()
+        legs = houses.legs.copy()
+        legs[member] = hidden_leg
+        out.append(_Houses(houses.background[:few], swapped, share, legs))
+    return out
+
+
 def _distinct(starts: list[Start], fits: Fits) -> list[int]:
-    """Plausible fits, the best first, each place once: different starts may have come to the same."""
+    """Indices of the plausible fits, the best first, each once: different starts may have come to the same fit."""
     kept: list[int] = []
     for index in np.argsort(fits.chi2):
         if fits.chi2[index] > fits.chi2.min() + PLAUSIBLE_CHI2:
@@ -209,7 +241,7 @@ def _distinct(starts: list[Start], fits: Fits) -> list[int]:
             starts[other].legs == starts[index].legs
             and starts[other].hidden == starts[index].hidden
             and starts[other].hidden_leg == starts[index].hidden_leg
-            and np.allclose(fits.parameters[other], fits.parameters[index], atol=SAME_VOLTS)
+            and np.allclose(fits.parameters[other], fits.parameters[index], atol=SAME_FIT_VOLTS)
             for other in kept
         ):
             kept.append(int(index))
@@ -217,31 +249,47 @@ def _distinct(starts: list[Start], fits: Fits) -> list[int]:
 
 
 def _around(
-    layout: Layout, fits: Fits, index: int, single: bool, random: np.random.Generator
+    design: SweepDesign, fits: Fits, index: int, refitted: bool, random: np.random.Generator
 ) -> tuple[NDArray[np.complex128], NDArray[np.complex128], NDArray[np.float64]]:
-    """Houses around a fit, with weights that add up to one."""
+    """Backgrounds, contributions and weights of houses around a fit; the weights add up to one.
+
+    Args:
+        design: of the sweep.
+        fits: of the assignments.
+        index: of the fit.
+        refitted: fit changed readings again, instead of drawing from a normal distribution.
+        random: where the draws come from.
+    """
     problem = fits.problem
-    if single:
-        return *_houses(layout, fits, index, refit(fits, index, DRAWS, random)), np.full(DRAWS, 1.0 / DRAWS)
+    if refitted:
+        refits = refit(fits, index, DRAWS, random)
+        return *_contributions(design, fits, index, refits), np.full(DRAWS, 1.0 / DRAWS)
     covariance = fits.covariance[index]
     root = np.linalg.cholesky((covariance + covariance.T) / 2 + 1e-12 * np.eye(len(covariance)))
     noise = random.standard_normal((DRAWS, len(covariance)))
     noise[0] = 0.0
     drawn = np.maximum(fits.parameters[index] + noise @ root.T, problem.floor)
-    background, contributions = _houses(layout, fits, index, drawn)
-    # Drawn from the normal distribution around the fit, weighed by what the readings say of each house.
+    background, contributions = _contributions(design, fits, index, drawn)
+    # Drawn from the normal distribution around the fit, weighted by the likelihood of each house.
     counts = problem.counts[index]
-    totals = background[:, None] + contributions @ layout.design[counts].T
-    chi2 = (((np.abs(totals) - layout.volts[counts]) / layout.u_volts[counts]) ** 2).sum(axis=1)
+    totals = background[:, None] + contributions @ design.matrix[counts].T
+    chi2 = (((np.abs(totals) - design.volts[counts]) / design.u_volts[counts]) ** 2).sum(axis=1)
     ratio = np.exp(np.clip((chi2[0] - chi2 + (noise**2).sum(axis=1)) / 2, -4.0, 0.0))
     return background, contributions, ratio / ratio.sum()
 
 
-def _houses(
-    layout: Layout, fits: Fits, index: int, parameters: NDArray[np.float64]
+def _contributions(
+    design: SweepDesign, fits: Fits, index: int, parameters: NDArray[np.float64]
 ) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
-    """Backgrounds and contributions from parameters."""
-    contributions = np.zeros((len(parameters), len(layout.names)), complex)
+    """Backgrounds and contributions, complex V, from parameters of a fit.
+
+    Args:
+        design: of the sweep.
+        fits: of the assignments.
+        index: of the fit.
+        parameters: shape (D, P).
+    """
+    contributions = np.zeros((len(parameters), len(design.names)), complex)
     for column, circuit in enumerate(fits.problem.owner):
         contributions[:, circuit] += parameters[:, 2 + column] * fits.problem.directions[index, column]
     return parameters[:, 0] + 1j * parameters[:, 1], contributions

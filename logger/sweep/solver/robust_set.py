@@ -13,9 +13,9 @@ from math import comb
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.sweep.solver.layout import design
 from logger.sweep.solver.posterior import Posterior
 from logger.sweep.solver.subset_search import MAX_LISTED_SETS
+from logger.sweep.solver.sweep_design import design_matrix
 from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS, SwitchingProblem
 
 ROUNDING_VOLTS = 1e-12
@@ -24,7 +24,7 @@ ROUNDING_VOLTS = 1e-12
 
 def choose_robust_set(problem: SwitchingProblem) -> NDArray[np.bool_]:
     """Which circuits and cords to switch off so that nothing relies on live circuits cancelling, shape (n,)."""
-    able = ~problem.keep & ~problem.posteriors[0].always
+    able = ~problem.keep & ~problem.posteriors[0].always_live
     # A cord of a circuit that can be switched off is never better than that circuit.
     for cord, circuit in problem.circuit_of.items():
         able[cord] &= not able[circuit]
@@ -46,7 +46,7 @@ def remaining_volts(problem: SwitchingProblem, off: NDArray[np.bool_]) -> list[f
         problem: possible houses, constraints and target.
         off: which circuits and cords are off or unplugged, shape (n,).
     """
-    counts = design(~off[None, :], problem.circuit_of)[0]
+    counts = design_matrix(~off[None, :], problem.circuit_of)[0]
     return [
         _background_volts(posterior) + float(size @ counts)
         for posterior, size in zip(problem.posteriors, problem.sizes, strict=True)

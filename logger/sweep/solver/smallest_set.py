@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.sweep.solver.choices import Choices
-from logger.sweep.solver.layout import design
 from logger.sweep.solver.subset_search import every_set, lower_set, smaller_set
+from logger.sweep.solver.sweep_design import design_matrix
 from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS, SwitchingProblem
 
 NEAR_VOLTS = 0.002
@@ -105,13 +105,13 @@ def proven_smaller_set(problem: SwitchingProblem, chosen: SwitchOffSet) -> Switc
 def _candidates(problem: SwitchingProblem, kinds: NDArray[np.bool_]) -> NDArray[np.intp]:
     """Indices of what may be switched off and gives something, the largest first; `kinds` has shape (n,)."""
     size = problem.sizes.max(axis=0)
-    able = kinds & ~problem.keep & (size > NEGLIGIBLE_VOLTS) & ~problem.posteriors[0].always
+    able = kinds & ~problem.keep & (size > NEGLIGIBLE_VOLTS) & ~problem.posteriors[0].always_live
     return np.array([k for k in np.argsort(-size, kind="stable") if able[k]], np.intp)
 
 
 def _choices(problem: SwitchingProblem, candidates: NDArray[np.intp]) -> Choices:
     everything = np.ones((1, len(problem.names)), bool)
-    plugged_in = design(everything, problem.circuit_of)[0]
+    plugged_in = design_matrix(everything, problem.circuit_of)[0]
     column = {int(k): at for at, k in enumerate(candidates)}
     posteriors = problem.posteriors
     return Choices(

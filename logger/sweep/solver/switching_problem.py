@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.sweep.solver.layout import design
 from logger.sweep.solver.posterior import Posterior
 from logger.sweep.solver.readings import Sweep, SweepReading
+from logger.sweep.solver.sweep_design import design_matrix
 
 TOLERANCE_VOLTS = 0.03
 """An answer is pinned down when the value surely stays within this above the target."""
@@ -134,5 +134,5 @@ def readings_of(
         circuit_of: index of each cord's circuit by the index of the cord, where it is known.
     """
     read = np.array([[name in reading.on for name in names] for reading in sweep.readings], bool)
-    same = (design(read, circuit_of) == design(live[None, :], circuit_of)).all(axis=1)
+    same = (design_matrix(read, circuit_of) == design_matrix(live[None, :], circuit_of)).all(axis=1)
     return [reading for reading, is_same in zip(sweep.readings, same, strict=True) if is_same]
