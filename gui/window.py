@@ -135,7 +135,7 @@ class Window(QMainWindow):
         self.panel = PracticePanel(self.practice, self.look)
         self.budget_sheet = BudgetPage(session, self.look)
         self.keys_sheet = ShortcutsPage(session, self.look)
-        self.bottom = ActionBar(session, self.look)
+        self.action_bar = ActionBar(session, self.look)
         self.question = PromptPanel(self._question_changed)
         self.stack = QStackedWidget()
         self._sheet_of: dict[str, Page] = {
@@ -157,13 +157,13 @@ class Window(QMainWindow):
         """What the trace showed before the stage Night."""
         self._state_before = self.windowState()
         context = ActionContext(
-            session, self.question, self.sounds, self.bottom, self.redraw, self.show_spots
+            session, self.question, self.sounds, self.action_bar, self.redraw, self.show_spots
         )
         self.spot_actions = SpotActions(context)
         self.reading_actions = ReadingActions(context, self.spot_actions)
         self._actions = self._make_actions()
         self.rail.asked_for.connect(self.go_to)
-        for part in (self.bottom, self.question):
+        for part in (self.action_bar, self.question):
             part.clicked.connect(self.handle_key)
         self.sources_sheet.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
         for stage_sheet in self._sheet_of.values():
@@ -175,7 +175,7 @@ class Window(QMainWindow):
         self.night_screen.left.connect(self._leave_night)
         self.report_sheet.visit_asked.connect(self.other_visit.open)
         self.panel.key_clicked.connect(self.handle_key)
-        self.bottom.space_says = lambda: self.sheet.space_says()
+        self.action_bar.space_says = lambda: self.sheet.space_says()
         self.check_sheet.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
         self.connect_sheet.record_asked.connect(self.start_recording)
         self.connect_sheet.identify_asked.connect(self.identify)
@@ -248,7 +248,7 @@ class Window(QMainWindow):
         if self.night_screen.on:
             self.night_screen.refresh()
             return
-        for part in (self.band, self.rail, self.trace, self.sheet, self.bottom, self.panel):
+        for part in (self.band, self.rail, self.trace, self.sheet, self.action_bar, self.panel):
             part.refresh()
         self.said.refresh()
 
@@ -302,7 +302,7 @@ class Window(QMainWindow):
         rows.addWidget(separator())
         rows.addLayout(middle, 1)
         rows.addWidget(separator())
-        rows.addWidget(self.bottom)
+        rows.addWidget(self.action_bar)
         self.setCentralWidget(whole)
 
     def _restyle(self) -> None:
@@ -310,15 +310,15 @@ class Window(QMainWindow):
         self.look = Appearance(self._theme or theme.current(), Sizes.for_height(self.height()))
         self.setStyleSheet(style_sheet(self.look.theme, self.look.sizes))
         self.band.setFixedHeight(round(self.height() * HEIGHT_SHARE))
-        self.bottom.setFixedHeight(round(self.look.sizes.normal * 2.7))
+        self.action_bar.setFixedHeight(round(self.look.sizes.normal * 2.7))
         self.rail.setFixedWidth(min(round(self.look.sizes.normal * 10.6), self.width() // 5))
         self._side.setFixedWidth(min(round(self.look.sizes.normal * 24), round(self.width() * 0.36)))
         for part in (
-            self.band, self.rail, self.trace, self.bottom, self.said, self.panel,
+            self.band, self.rail, self.trace, self.action_bar, self.said, self.panel,
             *self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet,
         ):  # fmt: skip
             part.set_look(self.look)
-        self.panel.fit(self.height() - self.band.height() - self.bottom.height())
+        self.panel.fit(self.height() - self.band.height() - self.action_bar.height())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
@@ -468,7 +468,7 @@ class Window(QMainWindow):
         """Take the reading that the sweep or tonight's list awaits, and say aloud what to switch next."""
         reading = self.sourcing.take_when_due()
         if reading is None:
-            self.bottom.flash()
+            self.action_bar.flash()
             self.sounds.say("Not taken.")
         else:
             self.sounds.play(Tone.TAKEN)
@@ -647,7 +647,7 @@ class Window(QMainWindow):
         self._restyle()
 
     def _question_changed(self) -> None:
-        self.bottom.asks = self.question.question is not None
+        self.action_bar.asks = self.question.question is not None
         self.stack.setVisible(self.question.question is None)
         if self.question.question is None:
             self.panel.step_back()

@@ -39,6 +39,6 @@ class Actions:
         self.session = context.session
         self.question = context.question
         self.sounds = context.sounds
-        self.bottom = context.bottom
+        self.action_bar = context.action_bar
         self.redraw = context.redraw
         self.show_spots = context.show_spots

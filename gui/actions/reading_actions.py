@@ -38,7 +38,7 @@ class ReadingActions(Actions):
         session.refresh(force=True)
         if not override and session.feed.refusal:
             session.said = Message(f"Not taken: {session.feed.refusal}", refused=True)
-            self.bottom.flash()
+            self.action_bar.flash()
             return
         if session.chosen is None:
             self._ask_where(then=lambda: self.take(override))
@@ -51,7 +51,7 @@ class ReadingActions(Actions):
             self.sounds.play(Tone.TAKEN)
             self._offer_round(on_before)
         else:
-            self.bottom.flash()
+            self.action_bar.flash()
         self.redraw()
 
     def _ask_where(self, then: Callable[[], None]) -> None:
@@ -126,7 +126,7 @@ class ReadingActions(Actions):
         reading = session.take()
         session.hands_free.used()  # a refused one too, so that it is not tried again many times a second
         if reading is None:
-            self.bottom.flash()
+            self.action_bar.flash()
             self.redraw()
             return
         self.sounds.play(Tone.TAKEN)

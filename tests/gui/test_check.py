@@ -40,7 +40,7 @@ def settle(driver: Driver, demo: DemoRecorder, volts: float) -> None:
 
 
 def test_zero_check_passes_with_one_space(driver: Driver, log: VisitLog, heard: Heard) -> None:
-    assert "for the zero check" in driver.window.bottom.text()
+    assert "for the zero check" in driver.window.action_bar.text()
     driver.press("Space")
     (result,) = log.checks()
     assert (result.kind, result.outcome.verdict) == (CheckKind.ZERO, CheckVerdict.PASSED)
@@ -94,7 +94,7 @@ def test_moving_is_no_step(driver: Driver, demo: DemoRecorder, log: VisitLog) ->
     driver.window.refresh()
     driver.press("Space")
     assert driver.window.session.said.refused and driver.said.startswith("Not taken")
-    assert log.checks() == [] and driver.window.bottom.text().startswith("Space refuses")
+    assert log.checks() == [] and driver.window.action_bar.text().startswith("Space refuses")
 
 
 def test_begin_again_and_another_check_give_up_the_steps(

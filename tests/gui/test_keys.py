@@ -39,9 +39,9 @@ def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> Non
     driver = open_window()
     window = driver.window
     window.grab()  # places are known once drawn
-    places = {key: box.center().toPoint() for box, key in window.bottom._places}
+    places = {key: box.center().toPoint() for box, key in window.action_bar._places}
     assert set(places) == {"Space", "M", "U", "?"}
-    QTest.mouseClick(window.bottom, Qt.MouseButton.LeftButton, pos=places["M"])
+    QTest.mouseClick(window.action_bar, Qt.MouseButton.LeftButton, pos=places["M"])
     assert driver.asked == "Mark"
     answer = next(widget for widget, key in window.question._places if key == "Esc")
     QTest.mouseClick(
@@ -73,7 +73,7 @@ def test_a_question_lies_over_the_sheet_and_never_over_value_or_trace(
     driver.press("M")
     window = driver.window
     panel = window.question.rect().translated(window.question.mapTo(window, window.question.rect().topLeft()))
-    for part in (window.band, window.trace, window.rail, window.bottom):
+    for part in (window.band, window.trace, window.rail, window.action_bar):
         assert not panel.intersects(part.rect().translated(part.mapTo(window, part.rect().topLeft())))
 
 

@@ -176,7 +176,7 @@ def test_a_killed_recorder_is_told_and_can_be_started_again(
     driver.window.refresh()
     assert status(driver.window.session.feed).word == "RECORDER STOPPED"
     driver.press("4")
-    assert driver.window.bottom.text() == "Space refuses: The recorder has stopped writing."
+    assert driver.window.action_bar.text() == "Space refuses: The recorder has stopped writing."
     assert heard.tones == [Tone.LOST]
     driver.press("1", "Return")
     assert len(start.asked) == 1

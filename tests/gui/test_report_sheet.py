@@ -159,7 +159,7 @@ def test_written_beside_the_visit_and_opened(
     driver.press("O")
     assert "not written yet" in driver.said
     driver.press("Space")
-    assert driver.window.bottom.text().startswith("Space refuses")
+    assert driver.window.action_bar.text().startswith("Space refuses")
     driver.window.refresh()
     page = log.path.with_name("house report.html")
     assert opened_files == [page] and "Bed" in page.read_text(encoding="utf-8")

@@ -60,7 +60,7 @@ def test_off_on_off_with_motion_in_between_is_confirmed_with_one_key_a_step(
     demo.move(0.75, 2.0, 5)
     demo.still(0.80, 15)  # not quite as it lay before
     switch(driver, demo, 0.45)
-    assert "name −0.35 V: Lamp off" in driver.window.bottom.text()
+    assert "name −0.35 V: Lamp off" in driver.window.action_bar.text()
     press("Space")
     switch(driver, demo, 0.80)
     press("Space")
@@ -84,7 +84,7 @@ def test_a_step_that_was_passed_over_is_not_named_by_one_key_too_many(
     switch(driver, demo, 0.75)
     switch(driver, demo, 0.40)
     driver.press("Return", "2")
-    assert driver.window.bottom.text() == "Space: asks what +0.35 V was"
+    assert driver.window.action_bar.text() == "Space: asks what +0.35 V was"
     driver.press("Space")
     assert driver.asked.startswith("What was +0.35") and len(page(driver).work.waiting()) == 1
     driver.press("Esc", "Down", "Space")
@@ -133,7 +133,7 @@ def test_the_direction_can_be_turned_round(driver: Driver, demo: DemoRecorder) -
     assert driver.said == "−0.15 V: Lamp on"
     switch(driver, demo, 0.40)
     driver.press("X")
-    assert driver.window.bottom.text() == "Space: name +0.15 V: Lamp on"
+    assert driver.window.action_bar.text() == "Space: name +0.15 V: Lamp on"
     driver.press("X", "Space")
     assert driver.said == "+0.15 V: Lamp off"
     ((_, effect),) = page(driver).work.effects()
@@ -225,7 +225,7 @@ def test_a_step_that_the_detector_takes_back_is_told(
 
 
 def test_nothing_waits(driver: Driver) -> None:
-    assert driver.window.bottom.text() == "Space refuses: no step waits for a name"
+    assert driver.window.action_bar.text() == "Space refuses: no step waits for a name"
     for key in ("Space", "Return", "X", "I", "Shift+Del"):
         driver.press(key)
         assert driver.window.session.said.refused, key
@@ -244,7 +244,7 @@ def test_a_step_that_is_not_sure_yet_says_how_long_to_leave_it(
     switch(driver, demo, 0.75)
     driver.press("Return", "2")
     assert "Lamp on is not sure yet: leave it as it is" in page(driver).detail.text()
-    assert "leave it as it is" in driver.window.bottom.text()
+    assert "leave it as it is" in driver.window.action_bar.text()
     demo.still(0.75, 12)
     driver.window.refresh()
     assert "sure" not in page(driver).detail.text() and heard.spoken[-1] == "Lamp on is sure"

@@ -32,8 +32,8 @@ def settled(log: VisitLog, demo: DemoRecorder, open_window: Callable[[], Driver]
 def test_space_takes_the_settled_value_to_the_chosen_spot(
     settled: Driver, log: VisitLog, heard: Heard
 ) -> None:
-    assert settled.window.bottom.text().startswith("Space: take 0.27")
-    assert "“Bed”" in settled.window.bottom.text()
+    assert settled.window.action_bar.text().startswith("Space: take 0.27")
+    assert "“Bed”" in settled.window.action_bar.text()
     settled.press("Down", "Space")
     (reading,) = log.readings()
     assert (reading.spot_name, reading.condition, reading.taken) == ("Desk", "everything on", "settled")
@@ -69,7 +69,7 @@ def test_while_moving_it_refuses_with_the_reason_and_takes_nothing(
     settled.window.refresh()
     refusal = log.why_not_settled()
     assert refusal
-    assert settled.window.bottom.text() == f"Space refuses: {refusal}"
+    assert settled.window.action_bar.text() == f"Space refuses: {refusal}"
     settled.press("Space")
     assert log.readings() == []
     assert settled.said == f"Not taken: {refusal}"
@@ -201,4 +201,4 @@ def test_keys_do_nothing_while_a_question_is_open(settled: Driver, log: VisitLog
     settled.press("Space", "M", "Down")
     assert settled.asked == "What is on now?"
     assert log.readings() == []
-    assert "question" in settled.window.bottom.text()
+    assert "question" in settled.window.action_bar.text()
