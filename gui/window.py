@@ -121,7 +121,7 @@ class Window(QMainWindow):
         self._theme: Theme | None = None  # chosen by key; None follows the system
         self.may_close = False
         self._close_question: Prompt | None = None
-        self.band = Readout(session, self.look)
+        self.readout = Readout(session, self.look)
         self.rail = StageList(session, self.look)
         self.trace = TracePlot(session, self.look)
         self.connect_sheet = ConnectPage(session, self.look, port)
@@ -248,7 +248,7 @@ class Window(QMainWindow):
         if self.night_screen.on:
             self.night_screen.refresh()
             return
-        for part in (self.band, self.rail, self.trace, self.sheet, self.action_bar, self.panel):
+        for part in (self.readout, self.rail, self.trace, self.sheet, self.action_bar, self.panel):
             part.refresh()
         self.said.refresh()
 
@@ -298,7 +298,7 @@ class Window(QMainWindow):
         rows = QVBoxLayout(whole)
         rows.setContentsMargins(0, 0, 0, 0)
         rows.setSpacing(0)
-        rows.addWidget(self.band)
+        rows.addWidget(self.readout)
         rows.addWidget(separator())
         rows.addLayout(middle, 1)
         rows.addWidget(separator())
@@ -309,16 +309,16 @@ class Window(QMainWindow):
         """Take over the system's theme and the sizes that belong to the window's height."""
         self.look = Appearance(self._theme or theme.current(), Sizes.for_height(self.height()))
         self.setStyleSheet(style_sheet(self.look.theme, self.look.sizes))
-        self.band.setFixedHeight(round(self.height() * HEIGHT_SHARE))
+        self.readout.setFixedHeight(round(self.height() * HEIGHT_SHARE))
         self.action_bar.setFixedHeight(round(self.look.sizes.normal * 2.7))
         self.rail.setFixedWidth(min(round(self.look.sizes.normal * 10.6), self.width() // 5))
         self._side.setFixedWidth(min(round(self.look.sizes.normal * 24), round(self.width() * 0.36)))
         for part in (
-            self.band, self.rail, self.trace, self.action_bar, self.said, self.panel,
+            self.readout, self.rail, self.trace, self.action_bar, self.said, self.panel,
             *self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet,
         ):  # fmt: skip
             part.set_look(self.look)
-        self.panel.fit(self.height() - self.band.height() - self.action_bar.height())
+        self.panel.fit(self.height() - self.readout.height() - self.action_bar.height())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""

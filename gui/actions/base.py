@@ -19,7 +19,7 @@ class ActionContext:
         session: the visit.
         question: where actions ask.
         sounds: how they are heard.
-        bottom: flashes when a reading is refused.
+        action_bar: flashes when a reading is refused.
         redraw: draws the window as the visit is now.
         show_spots: brings the stage Spots into sight.
     """

@@ -163,7 +163,7 @@ def latency() -> None:
         window = Window(VisitController(log))
         window.show()
         window.session.start_recording(PortSettings(str(port)))
-        band = window.band
+        band = window.readout
         changes_ns: list[int] = []
         seen = b""
 

@@ -73,7 +73,7 @@ def test_a_question_lies_over_the_sheet_and_never_over_value_or_trace(
     driver.press("M")
     window = driver.window
     panel = window.question.rect().translated(window.question.mapTo(window, window.question.rect().topLeft()))
-    for part in (window.band, window.trace, window.rail, window.action_bar):
+    for part in (window.readout, window.trace, window.rail, window.action_bar):
         assert not panel.intersects(part.rect().translated(part.mapTo(window, part.rect().topLeft())))
 
 

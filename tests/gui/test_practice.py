@@ -109,7 +109,7 @@ def test_it_is_in_sight_with_its_port_and_the_trace_keeps_its_place(
         window.resize(*size)
         QApplication.processEvents()
         assert window.trace.height() > 0.25 * size[1], size
-        assert window.band.isVisible() and not window.panel.geometry().intersects(window.trace.geometry())
+        assert window.readout.isVisible() and not window.panel.geometry().intersects(window.trace.geometry())
         board = window.panel.board
         assert board.wanted_height() <= board.height() + board.row_height, "at most one row is out of sight"
         assert window.panel.geometry().right() < window.sheet.mapTo(window, window.sheet.rect().topLeft()).x()

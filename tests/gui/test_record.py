@@ -159,7 +159,7 @@ def test_a_second_window_shows_what_the_first_shows(
     for driver in (first, second):
         driver.window.refresh()
         assert status(driver.window.session.feed).state is State.SETTLED
-    assert first.window.band.spoken() == second.window.band.spoken()
+    assert first.window.readout.spoken() == second.window.readout.spoken()
     assert len(first.window.session.feed.trace) == len(second.window.session.feed.trace) == 175
 
 

@@ -67,9 +67,9 @@ def test_what_has_to_be_on_is_not_said_in_the_round_with_everything_off(
     log.describe_spot(log.spots()[0].id, "", "screen on")
     driver.window.session.feed.refresh(force=True)
     driver.window.redraw()
-    assert driver.window.band._spot == ("Bed", f"{EVERYTHING_ON} · screen on")
+    assert driver.window.readout._spot == ("Bed", f"{EVERYTHING_ON} · screen on")
     driver.press("O", "F")
-    assert driver.window.band._spot == ("Bed", EVERYTHING_OFF)
+    assert driver.window.readout._spot == ("Bed", EVERYTHING_OFF)
 
 
 def test_a_lamp_that_is_switched_is_no_move_to_the_next_spot(
@@ -85,15 +85,15 @@ def test_a_lamp_that_is_switched_is_no_move_to_the_next_spot(
 
 def test_the_band_counts_down(driver: Driver, demo: DemoRecorder) -> None:
     driver.press("H")
-    assert driver.window.band._countdown is not None
-    assert driver.window.band._countdown.text == "move there, hold still"
+    assert driver.window.readout._countdown is not None
+    assert driver.window.readout._countdown.text == "move there, hold still"
     demo.move(0.9, 3.0, 6)
     demo.still(0.9, 7)
     driver.window.refresh()
-    assert driver.window.band._countdown.text.startswith("taken in ")
-    assert 0 < driver.window.band._countdown.share < 1
+    assert driver.window.readout._countdown.text.startswith("taken in ")
+    assert 0 < driver.window.readout._countdown.share < 1
     driver.press("H")
-    assert driver.window.band._countdown is None
+    assert driver.window.readout._countdown is None
 
 
 def test_the_time_can_be_chosen(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:

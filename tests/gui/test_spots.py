@@ -327,7 +327,7 @@ def test_band_and_bottom_line_keep_whole_names(
     driver.window.resize(*size)
     driver.press("4")
     for name in names:
-        for part in (driver.window.band, driver.window.action_bar):
+        for part in (driver.window.readout, driver.window.action_bar):
             words = " ".join(text.text for text in drawn_texts(part)).split()
             assert not [word for word in words if word.endswith("…")]
             assert set(name.split()) <= {word.strip("“”") for word in words}

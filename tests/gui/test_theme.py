@@ -296,7 +296,7 @@ def test_the_value_is_at_least_8_percent_of_the_windows_height(
         else:
             demo.move(volts, 3 * volts, 6)
         driver.window.refresh()
-        band = driver.window.band
+        band = driver.window.readout
         image = band.grab().toImage()
         columns = range(round(band.width() * 0.25), round(band.width() * 0.33), 2)  # within the first digits
         rows = [
