@@ -122,7 +122,7 @@ class Window(QMainWindow):
         self.may_close = False
         self._close_question: Prompt | None = None
         self.readout = Readout(session, self.look)
-        self.rail = StageList(session, self.look)
+        self.stage_list = StageList(session, self.look)
         self.trace = TracePlot(session, self.look)
         self.connect_sheet = ConnectPage(session, self.look, port)
         self.spots_sheet = SpotsPage(session, self.look)
@@ -162,7 +162,7 @@ class Window(QMainWindow):
         self.spot_actions = SpotActions(context)
         self.reading_actions = ReadingActions(context, self.spot_actions)
         self._actions = self._make_actions()
-        self.rail.asked_for.connect(self.go_to)
+        self.stage_list.asked_for.connect(self.go_to)
         for part in (self.action_bar, self.question):
             part.clicked.connect(self.handle_key)
         self.sources_sheet.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
@@ -248,7 +248,7 @@ class Window(QMainWindow):
         if self.night_screen.on:
             self.night_screen.refresh()
             return
-        for part in (self.readout, self.rail, self.trace, self.sheet, self.action_bar, self.panel):
+        for part in (self.readout, self.stage_list, self.trace, self.sheet, self.action_bar, self.panel):
             part.refresh()
         self.said.refresh()
 
@@ -257,7 +257,7 @@ class Window(QMainWindow):
         if STAGES[index] is not SPOTS and self.session.hands_free.on:
             self.session.hands_free.disarm()
             self.session.said = Message("Hands-free reading ended: the sheet of the spots was left.")
-        self.rail.current = index
+        self.stage_list.current = index
         self.trace.asks_names = STAGES[index] is SOURCES
         self.stack.setCurrentWidget(self._sheet_of[STAGES[index].name])
         self._choose_sight(STAGES[index] is NIGHT)
@@ -284,7 +284,7 @@ class Window(QMainWindow):
         self._side = side
         middle = QHBoxLayout()
         middle.setSpacing(0)
-        middle.addWidget(self.rail)
+        middle.addWidget(self.stage_list)
         middle.addWidget(separator(vertical=True))
         pictured = QVBoxLayout()
         pictured.setSpacing(0)
@@ -311,10 +311,10 @@ class Window(QMainWindow):
         self.setStyleSheet(style_sheet(self.look.theme, self.look.sizes))
         self.readout.setFixedHeight(round(self.height() * HEIGHT_SHARE))
         self.action_bar.setFixedHeight(round(self.look.sizes.normal * 2.7))
-        self.rail.setFixedWidth(min(round(self.look.sizes.normal * 10.6), self.width() // 5))
+        self.stage_list.setFixedWidth(min(round(self.look.sizes.normal * 10.6), self.width() // 5))
         self._side.setFixedWidth(min(round(self.look.sizes.normal * 24), round(self.width() * 0.36)))
         for part in (
-            self.readout, self.rail, self.trace, self.action_bar, self.said, self.panel,
+            self.readout, self.stage_list, self.trace, self.action_bar, self.said, self.panel,
             *self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet,
         ):  # fmt: skip
             part.set_look(self.look)
@@ -436,11 +436,11 @@ class Window(QMainWindow):
         if self._on(REPORT.name) and self.report_sheet.handle("Esc"):
             return
         if self.sheet in (self.keys_sheet, self.budget_sheet, self.identify_sheet):
-            self.go_to(self.rail.current)
+            self.go_to(self.stage_list.current)
 
     def _show_or_leave(self, sheet: Page) -> None:
         if self.sheet is sheet:
-            self.go_to(self.rail.current)
+            self.go_to(self.stage_list.current)
         else:
             self.stack.setCurrentWidget(sheet)
 

@@ -48,7 +48,9 @@ def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> Non
         window.question, Qt.MouseButton.LeftButton, pos=answer.mapTo(window.question, answer.rect().center())
     )
     assert driver.asked == ""
-    QTest.mouseClick(window.rail, Qt.MouseButton.LeftButton, pos=window.rail._rows[3].center().toPoint())
+    QTest.mouseClick(
+        window.stage_list, Qt.MouseButton.LeftButton, pos=window.stage_list._rows[3].center().toPoint()
+    )
     assert window.sheet is window.spots_sheet
     window.grab()
     hints = window.spots_sheet._hints
@@ -73,7 +75,7 @@ def test_a_question_lies_over_the_sheet_and_never_over_value_or_trace(
     driver.press("M")
     window = driver.window
     panel = window.question.rect().translated(window.question.mapTo(window, window.question.rect().topLeft()))
-    for part in (window.readout, window.trace, window.rail, window.action_bar):
+    for part in (window.readout, window.trace, window.stage_list, window.action_bar):
         assert not panel.intersects(part.rect().translated(part.mapTo(window, part.rect().topLeft())))
 
 

@@ -172,7 +172,7 @@ def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Drive
     driver.press("Esc")
     assert driver.window.panel.shown and not driver.window.panel.has_hands
     driver.press("4")
-    assert driver.window.rail.current == 3 and said_to(control) == []
+    assert driver.window.stage_list.current == 3 and said_to(control) == []
     driver.press("F2", "F2")
     assert not driver.window.panel.shown
 

@@ -407,7 +407,7 @@ def test_the_rail_has_room_for_many_spots(
             log.enter_reading(spot.id, condition, 0.3, 0.01)
     driver = open_window()
     driver.window.resize(*size)
-    drawn = drawn_texts(driver.window.rail)
+    drawn = drawn_texts(driver.window.stage_list)
     assert "24 on, 24 off of 24" in [text.text for text in drawn]
     assert max(text.beyond for text in drawn) <= 0
 
