@@ -250,7 +250,7 @@ class Window(QMainWindow):
             return
         for part in (self.readout, self.stage_list, self.trace, self.sheet, self.action_bar, self.panel):
             part.refresh()
-        self.said.refresh()
+        self.message_bar.refresh()
 
     def go_to(self, index: int) -> None:
         """Show a stage's sheet; hands-free reading belongs to the spots and ends when they are left."""
@@ -267,7 +267,7 @@ class Window(QMainWindow):
         return self.sheet is self._sheet_of[stage_name]
 
     def _lay_out(self) -> None:
-        self.said = MessageBar(self.session, self.look)
+        self.message_bar = MessageBar(self.session, self.look)
         side = QWidget()
         side.setProperty("role", "panel")
         side.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
@@ -280,7 +280,7 @@ class Window(QMainWindow):
         column.addLayout(holder)
         column.addWidget(self.stack, 1)
         column.addStretch(0)
-        column.addWidget(self.said)
+        column.addWidget(self.message_bar)
         self._side = side
         middle = QHBoxLayout()
         middle.setSpacing(0)
@@ -314,7 +314,7 @@ class Window(QMainWindow):
         self.stage_list.setFixedWidth(min(round(self.look.sizes.normal * 10.6), self.width() // 5))
         self._side.setFixedWidth(min(round(self.look.sizes.normal * 24), round(self.width() * 0.36)))
         for part in (
-            self.readout, self.stage_list, self.trace, self.action_bar, self.said, self.panel,
+            self.readout, self.stage_list, self.trace, self.action_bar, self.message_bar, self.panel,
             *self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet,
         ):  # fmt: skip
             part.set_look(self.look)
