@@ -37,7 +37,7 @@ def test_a_low_battery_is_told_until_it_is_over_and_hinders_nothing(
     for i in range(60):
         demo.lines(b"0.30%d V AC LOW BAT" % (i % 3))
     driver = open_window()
-    shown = driver.window.said.label
+    shown = driver.window.message_bar.label
     assert shown.text() == "The meter has a low battery."
     driver.press("Space")
     assert len(log.readings()) == 1

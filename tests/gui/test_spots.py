@@ -49,7 +49,7 @@ def test_a_name_that_is_there_already_is_refused_and_said(driver: Driver, log: V
     driver.press("Return")
     assert names(log) == ["Bed", "Desk", "Sofa"]
     assert "already" in driver.said and driver.window.session.said.refused
-    assert driver.window.said.isVisible()
+    assert driver.window.message_bar.isVisible()
 
 
 def test_an_empty_name_leaves_the_question_open(driver: Driver, log: VisitLog) -> None:
