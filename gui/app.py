@@ -98,7 +98,7 @@ class WindowSwitcher:
         try:
             log = VisitLog.create(wanted.path) if wanted.new else VisitLog.open(wanted.path)
         except StillvoltError as error:
-            old.session.said = Message(str(error), refused=True)
+            old.session.message = Message(str(error), refused=True)
             old.redraw()
             return
         if wanted.stop:

@@ -256,7 +256,7 @@ class Window(QMainWindow):
         """Show a stage's sheet; hands-free reading belongs to the spots and ends when they are left."""
         if STAGES[index] is not SPOTS and self.session.hands_free.on:
             self.session.hands_free.disarm()
-            self.session.said = Message("Hands-free reading ended: the sheet of the spots was left.")
+            self.session.message = Message("Hands-free reading ended: the sheet of the spots was left.")
         self.stage_list.current = index
         self.trace.asks_names = STAGES[index] is SOURCES
         self.stack.setCurrentWidget(self._sheet_of[STAGES[index].name])
@@ -431,7 +431,7 @@ class Window(QMainWindow):
         if self.sheet is self.identify_sheet and self.identify_sheet.escape():
             return
         if self.sourcing.give_up_waiting():
-            self.session.said = Message("Nothing is awaited any more.")
+            self.session.message = Message("Nothing is awaited any more.")
             return
         if self._on(REPORT.name) and self.report_sheet.handle("Esc"):
             return
@@ -462,7 +462,7 @@ class Window(QMainWindow):
         for known in news.sure:
             self.sounds.say(f"{work.name_of(known)} is sure")
         if news.taken_back:
-            self.session.said = Message(work.say_taken_back(news.taken_back[-1]), refused=True)
+            self.session.message = Message(work.say_taken_back(news.taken_back[-1]), refused=True)
 
     def _take_switched(self) -> None:
         """Take the reading that the sweep or tonight's list awaits, and say aloud what to switch next."""
@@ -494,18 +494,18 @@ class Window(QMainWindow):
         def use(name: str) -> None:
             try:
                 self.connect_sheet.use(load(name).settings(""))
-                self.session.said = Message(f"Meter: {name}")
+                self.session.message = Message(f"Meter: {name}")
             except StillvoltError as error:
-                self.session.said = Message(str(error), refused=True)
+                self.session.message = Message(str(error), refused=True)
 
         def use_none() -> None:
             url = self.connect_sheet.settings().url
             self.connect_sheet.use(PortSettings(url))
-            self.session.said = Message("No kept meter; settings as usual")
+            self.session.message = Message("No kept meter; settings as usual")
 
         names = list_descriptions()
         if not names:
-            self.session.said = Message(
+            self.session.message = Message(
                 "No meter is kept yet. I identifies one, and keeps it under a name.", True
             )
             return
@@ -640,7 +640,7 @@ class Window(QMainWindow):
 
     def _switch_sound(self) -> None:
         self.sounds.on = not self.sounds.on
-        self.session.said = Message("Sounds are on" if self.sounds.on else "Sounds are off")
+        self.session.message = Message("Sounds are on" if self.sounds.on else "Sounds are off")
 
     def _switch_dark(self) -> None:
         self._theme = theme.LIGHT if self.look.theme is theme.DARK else theme.DARK

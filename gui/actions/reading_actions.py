@@ -37,7 +37,7 @@ class ReadingActions(Actions):
         # Another window may have stated what is on, or removed the spot, just now.
         session.refresh(force=True)
         if not override and session.feed.refusal:
-            session.said = Message(f"Not taken: {session.feed.refusal}", refused=True)
+            session.message = Message(f"Not taken: {session.feed.refusal}", refused=True)
             self.action_bar.flash()
             return
         if session.chosen is None:
@@ -80,16 +80,18 @@ class ReadingActions(Actions):
         self.show_spots()
         if session.hands_free.on:
             session.hands_free.disarm()
-            session.said = Message("Hands-free reading is off.")
+            session.message = Message("Hands-free reading is off.")
         elif session.chosen is None and session.gone is not None:
             self._ask_where(then=self.arm_or_disarm)
         elif session.chosen is None:
-            session.said = Message("There is no spot to read. A adds one, T those of a room.", refused=True)
+            session.message = Message(
+                "There is no spot to read. A adds one, T those of a room.", refused=True
+            )
         elif not session.condition_at(session.chosen):
             self.ask_condition(then=self.arm_or_disarm)
         else:
             session.hands_free.arm()
-            session.said = Message(
+            session.message = Message(
                 f"Hands-free: go to “{session.chosen.name}” and hold still; taken once settled for "
                 f"{session.hands_free.still_for_s:g} s, then on to the next spot. H ends it."
             )
@@ -100,7 +102,7 @@ class ReadingActions(Actions):
         def choose(seconds: float) -> Callable[[], None]:
             def do() -> None:
                 self.session.hands_free.set_time(seconds)
-                self.session.said = Message(f"Hands-free: taken once settled for {seconds:g} s")
+                self.session.message = Message(f"Hands-free: taken once settled for {seconds:g} s")
 
             return do
 
@@ -136,8 +138,8 @@ class ReadingActions(Actions):
             self.sounds.say(f"{taken} Next: {session.chosen.name}{f', {reminder}' if reminder else ''}")
         elif not self._offer_round(on_before):
             session.hands_free.disarm()
-            session.said = Message(
-                f"{session.said.text}\nThis was the last spot of the round: hands-free is off."
+            session.message = Message(
+                f"{session.message.text}\nThis was the last spot of the round: hands-free is off."
             )
             self.sounds.say(f"{taken} That was the last spot.")
         else:
@@ -157,7 +159,9 @@ class ReadingActions(Actions):
         session = self.session
         spots = len(session.indoor_spots())
         if not spots:
-            session.said = Message("There is no spot to read. A adds one, T those of a room.", refused=True)
+            session.message = Message(
+                "There is no spot to read. A adds one, T those of a room.", refused=True
+            )
             return
         read = session.count_read(EVERYTHING_ON)
 
@@ -195,7 +199,7 @@ class ReadingActions(Actions):
             if session.gone is not None:
                 self._ask_where(then=lambda: self.ask_by_hand(condition))
             else:
-                session.said = Message("There is no spot to enter a value for. A adds one.", refused=True)
+                session.message = Message("There is no spot to enter a value for. A adds one.", refused=True)
             return
         if not session.condition_at(spot, condition):
             self._ask_condition_by_hand()
@@ -331,7 +335,7 @@ class ReadingActions(Actions):
             return
         last = self.session.last_undoable()
         if last is None:
-            self.session.said = Message("There is nothing to undo.", refused=True)
+            self.session.message = Message("There is nothing to undo.", refused=True)
             return
         if isinstance(last, Reading):
             reasons: tuple[tuple[str, str], ...] = (

@@ -58,7 +58,7 @@ class SpotActions(Actions):
             if wanted:
                 self.session.add_room(room, wanted)
             else:
-                self.session.said = Message(f"No spot of “{room}” was added.", refused=True)
+                self.session.message = Message(f"No spot of “{room}” was added.", refused=True)
 
         wanted = [(place, reminder) for place, reminder, is_wanted in places if is_wanted]
         answers = [
@@ -104,7 +104,7 @@ class SpotActions(Actions):
     def choose_first_unread(self) -> None:
         """Choose the first spot that is not read under what is on now."""
         if not self.session.choose_first_unread():
-            self.session.said = Message("Every spot is read under what is on now.")
+            self.session.message = Message("Every spot is read under what is on now.")
 
     def choose_spot(self, row: int) -> None:
         """Choose the spot in that row of the list."""
@@ -134,7 +134,7 @@ class SpotActions(Actions):
         """Ask for another name for the chosen spot."""
         spot = self.session.chosen
         if spot is None:
-            self.session.said = Message("There is no spot to rename. A adds one.", refused=True)
+            self.session.message = Message("There is no spot to rename. A adds one.", refused=True)
             return
         self.show_spots()
         self.question.ask(
@@ -171,4 +171,4 @@ class SpotActions(Actions):
         if path is None:
             return
         if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))):
-            self.session.said = Message(f"The form is in {path}; open it in a browser and print it.")
+            self.session.message = Message(f"The form is in {path}; open it in a browser and print it.")

@@ -182,7 +182,7 @@ class NightController:
             self.close()
         self._summing.forget()
         self._comparing.forget()
-        self.session.said = Message("The night is being summed up …")
+        self.session.message = Message("The night is being summed up …")
 
     def choose(self, number: int) -> None:
         """Look at another night of the visit, counted from 1."""
@@ -205,15 +205,15 @@ class NightController:
         from gui.model.wording import step_name_text
 
         feed, starts_s = self.session.feed, morning.night.run_starts_s
-        said = {
+        message = {
             (round(starts_s[k.found.run_id] + k.found.step.time_s, 3)): step_name_text(k, feed.every_source)
             for k in feed.known_steps()
             if k.name is not None and k.found.run_id in starts_s
         }
         return {
-            step: said[round(step.time_s, 3)]
+            step: message[round(step.time_s, 3)]
             for step in morning.summary.steps
-            if round(step.time_s, 3) in said
+            if round(step.time_s, 3) in message
         }
 
     def in_trace(self, night: Night, stretch_s: Stretch) -> Stretch:

@@ -53,13 +53,13 @@ class PracticeController:
     def open(self, url: str) -> bool:
         """Take a port's house in hand; False when that cannot be (`session.said` tells why)."""
         if not is_house(url) or control_of(url) is None:
-            self.session.said = Message(BY_ITSELF if is_house(url) else NO_HOUSE, refused=True)
+            self.session.message = Message(BY_ITSELF if is_house(url) else NO_HOUSE, refused=True)
             return False
         if self._house is None or self._house.url != url:
             try:
                 self._house = PracticeHouse(url)
             except StillvoltError as error:
-                self.session.said = Message(str(error), refused=True)
+                self.session.message = Message(str(error), refused=True)
                 return False
         return True
 
@@ -99,7 +99,7 @@ class PracticeController:
             self._say("The night is being called off …")
             return
         if self.session.feed.recording or self.session.starting:
-            self.session.said = Message(
+            self.session.message = Message(
                 "A recorder is at work. Stop it with R; then F3 records a night in a minute.", refused=True
             )
             return
@@ -115,13 +115,13 @@ class PracticeController:
             return False
         if night.done:
             self._night = None
-            self.session.said = Message(night.refusal or str(night.result), refused=bool(night.refusal))
-        elif self.session.said is self._told:  # nothing else was said in between
+            self.session.message = Message(night.refusal or str(night.result), refused=bool(night.refusal))
+        elif self.session.message is self._told:  # nothing else was said in between
             self._say(f"{night.says}. F3 calls it off")
         return True
 
     def _say(self, text: str) -> None:
-        self.session.said = self._told = Message(text)
+        self.session.message = self._told = Message(text)
 
     def close(self) -> None:
         """The window closes."""

@@ -147,7 +147,9 @@ class ReportController:
             return False
         if job.done:
             self._job = None
-            self.session.said = Message(job.refusal, True) if job.refusal else Message(self._then(job.result))
+            self.session.message = (
+                Message(job.refusal, True) if job.refusal else Message(self._then(job.result))
+            )
         return True
 
     def close(self) -> None:
@@ -158,7 +160,7 @@ class ReportController:
 
     def _begin(self, work: Work, then: Callable[[Any], str]) -> None:
         if self._job is not None:
-            self.session.said = Message(f"First this: {self.busy}", refused=True)
+            self.session.message = Message(f"First this: {self.busy}", refused=True)
             return
         self._then = then
         self._job = self._start(work)
@@ -168,7 +170,7 @@ class ReportController:
         visit = self.session.log.path.resolve()
         out = report_path(visit)
         pdf = out.with_suffix(".pdf") if find_spec("weasyprint") is not None else None
-        self.session.said = Message("The report is being written …")
+        self.session.message = Message("The report is being written …")
 
         def then(found: Any) -> str:
             self.written, without_pdf = found
@@ -181,15 +183,15 @@ class ReportController:
     def open(self) -> None:
         """Open the report that was written last."""
         if not self.written:
-            self.session.said = Message("It is not written yet: Space writes it.", refused=True)
+            self.session.message = Message("It is not written yet: Space writes it.", refused=True)
         elif not self._opens(self.written[0]):
-            self.session.said = Message(f"It is in {self.written[0]}; open it in a browser.")
+            self.session.message = Message(f"It is in {self.written[0]}; open it in a browser.")
 
     def export(self) -> None:
         """Write the visit's data as files that other programs read."""
         visit = self.session.log.path.resolve()
         folder = export_folder(visit)
-        self.session.said = Message("The data are being exported …")
+        self.session.message = Message("The data are being exported …")
 
         def then(paths: Any) -> str:
             self.exported = tuple(paths)
@@ -205,7 +207,7 @@ class ReportController:
             self.comparison = found
             return f"Compared: {found.before.path.stem}, then {found.after.path.stem}"
 
-        self.session.said = Message("The visits are being compared …")
+        self.session.message = Message("The visits are being compared …")
         self._begin(partial(_compare, here, other, dict(by_hand or {})), then)
 
     def match(self, before: str, after: str) -> None:

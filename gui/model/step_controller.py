@@ -117,9 +117,11 @@ class StepController:
         named = [known for known in self.known() if known.name is not None]
         if not named:
             return False
-        said = max(named, key=lambda known: known.name.id if known.name else 0)
+        message = max(named, key=lambda known: known.name.id if known.name else 0)
         self._say(
-            f"{step_text(said.change_volts)} waits for a name again", [said], lambda s: ("unnamed", None)
+            f"{step_text(message.change_volts)} waits for a name again",
+            [message],
+            lambda s: ("unnamed", None),
         )
         return True
 

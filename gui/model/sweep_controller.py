@@ -84,8 +84,8 @@ class SweepController:
                 )
             few = len(added) <= FEW
             stay = [f"“{s.name}” ({s.stays})" if few else s.name for s in added if s.stays]
-            said = f"Added: {', '.join(s.name for s in added)}" if few else f"Added {len(added)} {kind}s"
-            return f"{said}. Must stay on: {', '.join(stay)}. K changes that" if stay else said
+            message = f"Added: {', '.join(s.name for s in added)}" if few else f"Added {len(added)} {kind}s"
+            return f"{message}. Must stay on: {', '.join(stay)}. K changes that" if stay else message
 
         self.session.do(do)
         return added
@@ -271,7 +271,7 @@ class SweepController:
         """The next combination is set: its reading is taken once the value has settled since."""
         refusal, feed, found = self.why_not_switched(), self.session.feed, self.next_reading()
         if refusal or found is None or feed.live is None:
-            self.session.said = Message(refusal, refused=True)
+            self.session.message = Message(refusal, refused=True)
             return
         spot, combination = found
         self.session.chosen_id = spot.id
@@ -279,7 +279,7 @@ class SweepController:
             # Whatever was stated before is no longer so, for a reading on the stage Spots neither.
             self.session.state_condition(combination.says)
         self.waiting = PendingSwitching(spot, combination, feed.live.beat_steady_utc_ns)
-        self.session.said = Message(f"{combination.says}: hold still, it is taken by itself")
+        self.session.message = Message(f"{combination.says}: hold still, it is taken by itself")
 
     def why_not_switched(self) -> str:
         """Why nothing can be awaited now; empty when something can."""
@@ -351,7 +351,7 @@ class SweepController:
         try:
             return future.result()
         except StillvoltError as error:
-            self.session.said = Message(str(error), refused=True)
+            self.session.message = Message(str(error), refused=True)
             return None
 
     @property

@@ -89,7 +89,7 @@ class VisitController:
         self.log = log
         self.feed = VisitSnapshot(log, clock)
         self.hands_free = HandsFree(self.feed)
-        self.said = Message("")
+        self.message = Message("")
         self.chosen_id: int | None = None
         self._seen: dict[int, Spot] = {}
         """The spots as they were on the list when it was last looked at."""
@@ -128,17 +128,17 @@ class VisitController:
 
     def refresh(self, force: bool = False) -> bool:
         """Read what is new in the log (`force`: also what only people change); tells whether anything changed."""
-        said = self.said
+        message = self.message
         try:
             changed = self.feed.refresh(force)
         except StillvoltError as error:
-            self.said = Message(str(error), refused=True)
+            self.message = Message(str(error), refused=True)
             return True
         if changed:
             self._keep_choice()
         self._watch_start()
         self._look_at_meter()
-        return self._look_at_charger() or changed or said is not self.said
+        return self._look_at_charger() or changed or message is not self.message
 
     @property
     def chosen(self) -> Spot | None:
@@ -220,10 +220,10 @@ class VisitController:
             self.chosen_id = ids[min(max(at, 0), len(ids) - 1)]
 
     def take(self, override: bool = False) -> Reading | None:
-        """Take a reading at the chosen spot; None when it was refused (`said` tells why)."""
+        """Take a reading at the chosen spot; None when it was refused (`message` tells why)."""
         spot = self.chosen
         if spot is None:
-            self.said = Message("There is no spot to take the reading for.", refused=True)
+            self.message = Message("There is no spot to take the reading for.", refused=True)
             return None
         taken: list[Reading] = []
 
@@ -431,7 +431,7 @@ class VisitController:
             condition: what was on then; empty: what is on now. A pair says it itself.
 
         Returns:
-            What was entered; nothing when it was refused (`said` tells why).
+            What was entered; nothing when it was refused (`message` tells why).
         """
         spot, entered = self.chosen, list[Reading]()
 
@@ -587,7 +587,7 @@ class VisitController:
     def begin_check_again(self) -> None:
         """Give up the steps so far."""
         self.check_spans = []
-        self.said = Message(f"{self.check.value.capitalize()}: from the first step again")
+        self.message = Message(f"{self.check.value.capitalize()}: from the first step again")
 
     def next_check_step(self) -> Message:
         """What Space does on the sheet of the checks, or why it would refuse."""
@@ -618,7 +618,7 @@ class VisitController:
         if passed == [True]:
             self.check = self._next_check()
             if self.check is not kind:
-                self.said = Message(f"{self.said.text}. Next: {self.check}")
+                self.message = Message(f"{self.message.text}. Next: {self.check}")
 
     def _next_check(self) -> CheckKind:
         """The first that was not done yet; the present one when all were."""
@@ -674,10 +674,10 @@ class VisitController:
             (meter_of(run) for run in reversed(self.log.runs()) if run.id == live.run_id), None
         )
         if self.recorded_meter is not None and self.feed.recording and self.setup.meter == UNKNOWN_METER:
-            before = f"{self.said.text}. " if self.said.text and not self.said.refused else ""
+            before = f"{self.message.text}. " if self.message.text and not self.message.refused else ""
             self.take_over_meter()
-            if not self.said.refused:
-                self.said = Message(
+            if not self.message.refused:
+                self.message = Message(
                     f"{before}The visit's meter is “{self.recorded_meter.name}”, as it is kept; "
                     "Prepare shows it."
                 )
@@ -698,7 +698,7 @@ class VisitController:
     def start_recording(self, settings: PortSettings) -> None:
         """Start a recorder process on this visit; what it answers comes with a later `refresh`."""
         if self.feed.recording or self.starting:
-            self.said = Message("This visit is being recorded already.", refused=True)
+            self.message = Message("This visit is being recorded already.", refused=True)
             return
 
         def do() -> str:
@@ -723,13 +723,13 @@ class VisitController:
         live = self.feed.live
         if live is not None and live.run_id != self._run_before:
             self._starting = None
-            self.said = Message(f"Recording {named(live.port)}")
+            self.message = Message(f"Recording {named(live.port)}")
             return
         refusal = self._starting.refusal()
         if refusal is not None:
             self._starting = None
             reason = refusal.removeprefix("stillvolt: ")
-            self.said = Message(reason or "The recorder ended without a word.", refused=True)
+            self.message = Message(reason or "The recorder ended without a word.", refused=True)
 
     def remember(self, reading: Reading) -> None:
         """A reading was taken by this window: undo voids it first."""
@@ -742,12 +742,14 @@ class VisitController:
     def do(self, action: Callable[[], str]) -> None:
         """Do something to the log; what it says, or why it was refused, is told to the user."""
         try:
-            self.said = Message(action())
+            self.message = Message(action())
             self.feed.refresh(force=True)
         except StillvoltError as error:
-            self.said = Message(str(error), refused=True)
+            self.message = Message(str(error), refused=True)
         except OSError as error:  # such as no room for what the recorder says
-            self.said = Message(f"The system refuses ({error.strerror}). Nothing was changed.", refused=True)
+            self.message = Message(
+                f"The system refuses ({error.strerror}). Nothing was changed.", refused=True
+            )
         self._keep_choice()
 
     def _keep_choice(self) -> None:
@@ -758,7 +760,7 @@ class VisitController:
             self._gone = None
         elif gone is not None:
             self._gone, self.chosen_id = gone, None
-            self.said = Message(
+            self.message = Message(
                 f"“{gone.name}” was removed in another window; its readings stay.", refused=True
             )
         elif self._gone is None:

@@ -365,16 +365,16 @@ class PracticePanel(SessionWidget):
         self.board.chosen, self.typed = index, ""
         half = (switch.second or switch.main) if second else switch.main
         if not half.commands:
-            self.session.said = Message(f"{switch.name}: {half.word}; it stays so.")
+            self.session.message = Message(f"{switch.name}: {half.word}; it stays so.")
             return
         try:
             self.work.switch(half)
         except StillvoltError as error:
-            self.session.said = Message(str(error), refused=True)
+            self.session.message = Message(str(error), refused=True)
             return
         now = self.work.switches()[index]
         after = (now.second or now.main) if second else now.main
-        self.session.said = Message(
+        self.session.message = Message(
             f"In the practice house: {now.name}{': ' if after.word else ''}{after.word}"
         )
 

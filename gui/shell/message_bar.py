@@ -25,22 +25,22 @@ class MessageBar(SessionWidget):
 
     def refresh(self) -> None:
         """See `SessionWidget`."""
-        said, live = self.session.said, self.session.feed.live
+        message, live = self.session.message, self.session.feed.live
         if live is not None and live.warning and self.session.feed.recording:
             # What is wrong with the meter stands above the outcome of the last action as long as it lasts.
-            said = Message(f"{live.warning}\n{said.text}".strip(), refused=True)
-        self._show(said)
+            message = Message(f"{live.warning}\n{message.text}".strip(), refused=True)
+        self._show(message)
 
-    def _show(self, said: Message) -> None:
+    def _show(self, message: Message) -> None:
         """Show an outcome."""
         theme = self.look.theme
-        ink = theme.on_ask if said.refused else theme.text
-        if (said, ink) == self._shown:
+        ink = theme.on_ask if message.refused else theme.text
+        if (message, ink) == self._shown:
             return
-        self._shown = (said, ink)
-        self.label.setText(said.text)
+        self._shown = (message, ink)
+        self.label.setText(message.text)
         self.label.setStyleSheet(f"color: {ink};")
-        self.setVisible(bool(said.text))
+        self.setVisible(bool(message.text))
         self.update()
 
     def paintEvent(self, _: QPaintEvent) -> None:

@@ -89,10 +89,10 @@ def replug(times: int, rate_hz: float = 20.0) -> None:
     folder = Path(tempfile.mkdtemp())
     meter = PtyMeter(folder / "meter", lines("{:.3f} V AC"), rate_hz)
     stop = threading.Event()
-    said: queue.SimpleQueue[str] = queue.SimpleQueue()
+    message: queue.SimpleQueue[str] = queue.SimpleQueue()
     visit = folder / "pulls.visit"
     recorder = threading.Thread(
-        target=record, args=(visit, PortSettings(str(meter.path))), kwargs={"stop": stop, "tell": said.put}
+        target=record, args=(visit, PortSettings(str(meter.path))), kwargs={"stop": stop, "tell": message.put}
     )
     recorder.start()
     pulled, put_back = [], []
@@ -121,7 +121,7 @@ def replug(times: int, rate_hz: float = 20.0) -> None:
         assert len(after), "nothing came after a pull"
         late_s.append((after[0] - in_ns) / 1e9)
         starts_off_s.append((out_ns - before[-1]) / 1e9)
-    lost = [text for text in _all(said) if "was lost" in text]
+    lost = [text for text in _all(message) if "was lost" in text]
     print(f"{times} pulls, {len(lost)} losses told; first sample after the cable was back: median "
           f"{np.median(late_s):.2f} s, longest {max(late_s):.2f} s")  # fmt: skip
     gaps_s = np.diff(utc_ns) / 1e9
@@ -131,11 +131,11 @@ def replug(times: int, rate_hz: float = 20.0) -> None:
     )
 
 
-def _all(said: queue.SimpleQueue[str]) -> list[str]:
+def _all(message: queue.SimpleQueue[str]) -> list[str]:
     out = []
     with contextlib.suppress(queue.Empty):
         while True:
-            out.append(said.get_nowait())
+            out.append(message.get_nowait())
     return out
 
 

@@ -56,7 +56,7 @@ def test_the_same_value_is_no_second_step(driver: Driver, demo: DemoRecorder, lo
     driver.press("Down")
     settle(driver, demo, 0.5)
     driver.press("Space", "Space")
-    assert driver.window.session.said.refused and "step before" in driver.said
+    assert driver.window.session.message.refused and "step before" in driver.message
     assert log.checks() == []
     settle(driver, demo, 0.505)
     driver.press("Space")
@@ -93,7 +93,7 @@ def test_moving_is_no_step(driver: Driver, demo: DemoRecorder, log: VisitLog) ->
     demo.move(0.2, 3.0, 5)
     driver.window.refresh()
     driver.press("Space")
-    assert driver.window.session.said.refused and driver.said.startswith("Not taken")
+    assert driver.window.session.message.refused and driver.message.startswith("Not taken")
     assert log.checks() == [] and driver.window.action_bar.text().startswith("Space refuses")
 
 
@@ -117,8 +117,8 @@ def test_without_checks_the_readings_say_so(driver: Driver, log: VisitLog) -> No
     driver.window.session._keep_choice()
     driver.press("4", "Space")
     assert len(log.readings()) == 1
-    said = driver.window.spots_sheet.remarks.text()
-    assert "zero" in said and "check not done" in said
+    message = driver.window.spots_sheet.remarks.text()
+    assert "zero" in message and "check not done" in message
 
 
 def assert_nothing_overlaps(driver: Driver) -> None:
@@ -177,7 +177,7 @@ def test_each_step_is_shown_with_its_trace(driver: Driver, demo: DemoRecorder, l
 def test_earlier_results_by_one_key(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
     sheet = driver.window.check_sheet
     driver.press("L")
-    assert "no earlier result" in driver.said
+    assert "no earlier result" in driver.message
     driver.press("Space", "Up")
     settle(driver, demo, 0.5)
     driver.press("Space")

@@ -126,7 +126,7 @@ def reaches(driver: Driver, stage: IdentifyPhase) -> IdentifyPage:
 def test_found_compared_with_the_display_and_recorded(driver: Driver, meter: Meter, start: FakeStart) -> None:
     sheet = identify(driver, IdentifyPhase.FOUND)
     assert driver.window.sheet is sheet
-    assert sheet.said.text() == "Found: 2400 baud, 7E1 · 2.5 lines/s"
+    assert sheet.message.text() == "Found: 2400 baud, 7E1 · 2.5 lines/s"
     assert sheet.value.text() == "0.273 V" and sheet.value.isVisible()
     meter.raw += (b"0.301 V AC",)
     sheet.look_at_lines()
@@ -146,7 +146,7 @@ def test_a_silent_meter_is_asked_only_when_the_user_says_so(driver: Driver, mete
     driver.press("A")
     reaches(driver, IdentifyPhase.FOUND)
     assert meter.queries[-1] == KNOWN_QUERIES
-    assert "asked MEAS:VOLT:AC?" in sheet.said.text()
+    assert "asked MEAS:VOLT:AC?" in sheet.message.text()
 
 
 def test_a_question_of_the_users_own(driver: Driver, meter: Meter, start: FakeStart) -> None:
@@ -217,7 +217,7 @@ def test_kept_without_recording_and_chosen_later(
     driver.press("K")
     driver.type("Bench meter")
     driver.press("Return")
-    assert driver.said.startswith("Kept as “Bench meter”")
+    assert driver.message.startswith("Kept as “Bench meter”")
     driver.press("Esc")
     connect = driver.window.connect_sheet
     assert driver.window.sheet is connect
@@ -234,7 +234,7 @@ def test_kept_without_recording_and_chosen_later(
 def test_without_a_kept_meter_the_key_says_how_to_get_one(driver: Driver, folder: Path) -> None:
     driver.press("K")
     assert driver.asked == ""
-    assert "No meter is kept yet" in driver.said
+    assert "No meter is kept yet" in driver.message
 
 
 def test_escape_stops_at_once_and_gives_the_port_back(driver: Driver, meter: Meter) -> None:
@@ -261,6 +261,6 @@ def test_a_port_that_does_not_open_is_told(driver: Driver, meter: Meter) -> None
 def test_lines_say_how_they_are_read(driver: Driver, meter: Meter) -> None:
     meter.raw = (b"0.273 V AC", b"OL V AC", b"1.2 V DC", b"0.2?3 V AC", b'{"x":' + b"1" * 90 + b"}")
     sheet = identify(driver, IdentifyPhase.FOUND)
-    said = [line.read_as() for line in sheet.lines.lines]
-    assert said == ["0.273 V", "overload", "not AC volts", "not read", "not read"]
+    message = [line.read_as() for line in sheet.lines.lines]
+    assert message == ["0.273 V", "overload", "not AC volts", "not read", "not read"]
     driver.window.grab()  # every kind of line is drawn

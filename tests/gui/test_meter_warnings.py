@@ -22,7 +22,7 @@ def test_a_frozen_display_is_no_value(
     told = status(driver.window.session.feed)
     assert (told.word, told.detail, told.u_volts) == ("FROZEN", "is HOLD pressed?", None)
     driver.press("Space")
-    assert log.readings() == [] and "HOLD" in driver.said
+    assert log.readings() == [] and "HOLD" in driver.message
     demo.still(0.3, 5)
     driver.window.refresh()
     assert status(driver.window.session.feed).word == "SETTLED"

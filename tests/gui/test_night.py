@@ -182,7 +182,7 @@ def test_what_is_no_planned_switching_is_refused_and_stays_in_the_line(bedside: 
     bedside.driver.press("P")
     bedside.driver.type("breakers off at eleven")
     bedside.driver.press("Return")
-    assert "is no planned switching" in bedside.driver.said
+    assert "is no planned switching" in bedside.driver.message
     assert bedside.window.question.line is not None
     assert bedside.window.question.line.text() == "breakers off at eleven"
 
@@ -198,7 +198,7 @@ def test_names_given_on_the_stage_sources_stand_beside_the_steps(bedside: Bedsid
 
 def test_before_and_after_with_a_night_of_another_visit(bedside: Bedside, night_visit: Path) -> None:
     bedside.driver.press("Tab", "C")
-    assert "neither in this visit" in bedside.driver.said
+    assert "neither in this visit" in bedside.driver.message
     shutil.copy(night_visit, bedside.log.path.with_name("before.visit"))
     bedside.driver.press("C")
     assert bedside.driver.asked == "Compare with which night?"
@@ -236,11 +236,11 @@ def test_space_starts_the_night_and_the_page_says_what_must_be_known(
     driver.press("6")
     page = driver.window.night_sheet.start
     assert driver.window.night_sheet.page is page and page.headline.text() == "Space starts the night"
-    said = " ".join(
+    message = " ".join(
         [page.detail.text(), page.cautions.text(), *(f"{row.head} {row.note}" for row in page.rows.rows)]
     )
     for word in ("closed", "charger", "thunderstorm", "Medical devices", "sensitive", "licensed electrician"):
-        assert word in said, word
+        assert word in message, word
     driver.press("Space")
     assert len(start.asked) == 1
 
@@ -253,13 +253,15 @@ def test_space_starts_the_night_and_the_page_says_what_must_be_known(
         (Power(False, 90.0, 12 * 3600.0), 7 * 10**6, "room for"),
     ],
 )
-def test_what_does_not_last_the_night_is_said(bedside: Bedside, power: Power, free: int, said: str) -> None:
+def test_what_does_not_last_the_night_is_said(
+    bedside: Bedside, power: Power, free: int, message: str
+) -> None:
     bedside.computer.power, bedside.computer.free = power, free
     bedside.clock.advance_ns(10 * NS_PER_S)
     bedside.driver.press("Shift+Tab")
     bedside.window.redraw()
     rows = bedside.window.night_sheet.start.rows.rows
-    assert said in " ".join(f"{row.value} {row.note}" for row in rows)
+    assert message in " ".join(f"{row.value} {row.note}" for row in rows)
 
 
 def test_more_minutes_of_a_night_that_is_recorded_are_summed_up_by_themselves(

@@ -206,7 +206,7 @@ def test_by_mouse(open_practice: Callable[..., Driver], control: Path) -> None:
 def test_space_still_belongs_to_the_window(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
     driver.press("4", "F2", "Space")
-    assert driver.said.startswith("Not taken") and said_to(control) == []
+    assert driver.message.startswith("Not taken") and said_to(control) == []
 
 
 def test_a_question_has_the_keys_and_f2_switches_before_it_is_answered(
@@ -225,9 +225,9 @@ def test_a_meter_has_no_practice_house(open_practice: Callable[..., Driver]) -> 
     driver = open_practice("/dev/ttyUSB7")
     assert not driver.window.panel.shown
     driver.press("F2")
-    assert not driver.window.panel.shown and "simulated house" in driver.said
+    assert not driver.window.panel.shown and "simulated house" in driver.message
     driver.press("F3")
-    assert "simulated house" in driver.said
+    assert "simulated house" in driver.message
 
 
 def test_a_house_that_lives_by_itself_gives_way_to_one_in_hand(
@@ -248,16 +248,16 @@ def test_a_night_is_begun_told_and_called_off(
     (night,) = nights
     night.says = "Night: 3 h of 8 h"
     driver.window.refresh()
-    assert "3 h of 8 h" in driver.window.panel.title.text() and "3 h of 8 h" in driver.said
+    assert "3 h of 8 h" in driver.window.panel.title.text() and "3 h of 8 h" in driver.message
     driver.press("F3")
     assert night.called_off and len(nights) == 1
     night.done, night.result = True, "The night was called off after 3 h."
     driver.window.refresh()
-    assert driver.said == "The night was called off after 3 h."
+    assert driver.message == "The night was called off after 3 h."
     driver.press("F3")
     nights[1].done, nights[1].refusal = True, "Another recorder is at work."
     driver.window.refresh()
-    assert driver.said == "Another recorder is at work." and driver.window.session.said.refused
+    assert driver.message == "Another recorder is at work." and driver.window.session.message.refused
 
 
 def test_no_night_while_a_recorder_is_at_work(
@@ -267,7 +267,7 @@ def test_no_night_while_a_recorder_is_at_work(
     driver = open_practice()
     driver.window.refresh()
     driver.press("F3")
-    assert not nights and "R" in driver.said and driver.window.session.said.refused
+    assert not nights and "R" in driver.message and driver.window.session.message.refused
 
 
 def test_closing_the_window_ends_the_night(

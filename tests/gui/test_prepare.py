@@ -86,7 +86,7 @@ def test_no_length(driver: Driver, log: VisitLog, text: str) -> None:
     driver.press("Down", "Return", "1", "Down", "Down")
     assert driver.asked == "Rod to main panel"
     enter(driver, text)
-    assert log.setup().panel_distance_m is None and driver.window.session.said.refused
+    assert log.setup().panel_distance_m is None and driver.window.session.message.refused
 
 
 def test_another_target_needs_its_source(driver: Driver, log: VisitLog) -> None:
@@ -127,7 +127,7 @@ def test_the_meter_that_is_recorded_with_is_taken_over_and_said(
     recorder.still(0.3, 3)
     driver.window.refresh()
     assert log.setup().meter == MeterFacts.of(KEPT)
-    assert "Recording" in driver.said and "“bench meter”, as it is kept" in driver.said
+    assert "Recording" in driver.message and "“bench meter”, as it is kept" in driver.message
     driver.press("2")
     assert row(driver, "Meter").value == "bench meter"
     assert driver.window.session.meter_differs() == ""

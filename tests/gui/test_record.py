@@ -40,7 +40,7 @@ def test_first_opened_the_simulated_house_is_chosen_and_enter_starts(
     assert driver.window.session.starting
     record().still(0.3, 2)
     driver.window.refresh()
-    assert not driver.window.session.starting and driver.said == "Recording sim://house"
+    assert not driver.window.session.starting and driver.message == "Recording sim://house"
     assert driver.window.sheet is driver.window.prepare_sheet, "goes on to the work"
 
 
@@ -87,8 +87,8 @@ def test_a_recorder_that_refuses_is_heard(open_window: Callable[[], Driver], sta
         "stillvolt: The port /dev/ttyUSB0 is in use. Nothing was recorded. Close the other program."
     )
     driver.window.refresh()
-    assert driver.said == "The port /dev/ttyUSB0 is in use. Nothing was recorded. Close the other program."
-    assert driver.window.session.said.refused and not driver.window.session.starting
+    assert driver.message == "The port /dev/ttyUSB0 is in use. Nothing was recorded. Close the other program."
+    assert driver.window.session.message.refused and not driver.window.session.starting
 
 
 def test_stop_asks_and_goes_through_the_log(
@@ -108,7 +108,7 @@ def test_starting_twice_is_refused(
     record().still(0.3, 2)
     driver = open_window()
     driver.window.start_recording()
-    assert start.asked == [] and driver.said == "This visit is being recorded already."
+    assert start.asked == [] and driver.message == "This visit is being recorded already."
 
 
 def test_closing_asks_whether_recording_goes_on(
@@ -237,7 +237,7 @@ def test_a_full_disk_is_told_and_the_window_goes_on(
     driver.press("A")
     driver.type("Bed")
     driver.press("Return")
-    assert "disk is full" in driver.said and driver.window.session.said.refused
+    assert "disk is full" in driver.message and driver.window.session.message.refused
     monkeypatch.undo()
     driver.press("A")
     driver.type("Bed")
@@ -308,5 +308,5 @@ def test_a_visit_moved_here_says_its_zone_and_hands_its_meter_over(
     assert "Recorded in Pacific/Kiritimati (UTC+14:00)" in sheet._visit.text()
     assert "bench meter, not kept on this computer" in sheet._state.text()
     driver.press("T")
-    assert description.load("bench meter") == meter and driver.said == "Kept on this computer: bench meter"
+    assert description.load("bench meter") == meter and driver.message == "Kept on this computer: bench meter"
     assert "not kept" not in sheet._state.text()

@@ -157,13 +157,13 @@ def test_written_beside_the_visit_and_opened(
     read_spots(log, record(), {"Bed": 0.4})
     driver = open_report()
     driver.press("O")
-    assert "not written yet" in driver.said
+    assert "not written yet" in driver.message
     driver.press("Space")
     assert driver.window.action_bar.text().startswith("Space refuses")
     driver.window.refresh()
     page = log.path.with_name("house report.html")
     assert opened_files == [page] and "Bed" in page.read_text(encoding="utf-8")
-    assert driver.said.startswith("Written: house report.html")
+    assert driver.message.startswith("Written: house report.html")
     assert REPORT.done(driver.window.session)
     driver.press("O")
     assert opened_files == [page, page]
@@ -185,7 +185,7 @@ def test_the_page_is_opened_where_the_pdf_cannot_be_made(
     driver = open_report()
     driver.press("Space")
     driver.window.refresh()
-    assert opened_files == [log.path.with_name("house report.html")] and "Pango" in driver.said
+    assert opened_files == [log.path.with_name("house report.html")] and "Pango" in driver.message
 
 
 def test_a_refusal_is_told(
@@ -196,7 +196,9 @@ def test_a_refusal_is_told(
     driver = open_report()
     driver.press("Space")
     driver.window.refresh()
-    assert "cannot be written" in driver.said and driver.window.session.said.refused and not opened_files
+    assert (
+        "cannot be written" in driver.message and driver.window.session.message.refused and not opened_files
+    )
 
 
 def test_exported(open_report: Callable[[], Driver], log: VisitLog, record: Callable[[], Any]) -> None:
@@ -206,7 +208,7 @@ def test_exported(open_report: Callable[[], Driver], log: VisitLog, record: Call
     driver.window.refresh()
     folder = log.path.with_name("house data")
     assert (folder / "readings.csv").exists() and (folder / "visit.xlsx").exists()
-    assert str(folder) in driver.said
+    assert str(folder) in driver.message
 
 
 def test_compared_with_an_earlier_visit_and_a_match_corrected(
@@ -281,7 +283,7 @@ def test_the_archive_is_searched_and_a_visit_opened(
 def test_one_thing_after_the_other(open_report: Callable[[], Driver], log: VisitLog) -> None:
     driver = open_report()
     driver.press("X", "Space")
-    assert "First this" in driver.said and driver.window.session.said.refused
+    assert "First this" in driver.message and driver.window.session.message.refused
 
 
 def test_what_a_search_line_asks_for() -> None:

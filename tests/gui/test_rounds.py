@@ -108,7 +108,7 @@ def test_the_time_can_be_chosen(driver: Driver, demo: DemoRecorder, log: VisitLo
 
 def test_leaving_the_spots_ends_it(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
     driver.press("H", "3")
-    assert "ended" in driver.said
+    assert "ended" in driver.message
     settle(driver, demo, 0.9)
     assert taken(log) == []
 
@@ -189,7 +189,7 @@ def test_no_value_by_hand(driver: Driver, log: VisitLog) -> None:
     driver.press("K")
     driver.type("about three")
     driver.press("Return")
-    assert log.readings() == [] and driver.window.session.said.refused
+    assert log.readings() == [] and driver.window.session.message.refused
 
 
 def test_a_walk_outside(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:

@@ -62,10 +62,10 @@ def test_speech_goes_to_the_systems_voice_as_one_word(monkeypatch: pytest.Monkey
 
 
 def test_speech_is_off_with_the_sounds(monkeypatch: pytest.MonkeyPatch) -> None:
-    said: list[str] = []
-    monkeypatch.setattr(sounds, "speak", said.append)
+    message: list[str] = []
+    monkeypatch.setattr(sounds, "speak", message.append)
     player = Sounds()
     player.say("one")
     player.on = False
     player.say("two")
-    assert said == ["one"]
+    assert message == ["one"]

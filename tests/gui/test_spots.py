@@ -48,7 +48,7 @@ def test_a_name_that_is_there_already_is_refused_and_said(driver: Driver, log: V
     driver.type("desk")
     driver.press("Return")
     assert names(log) == ["Bed", "Desk", "Sofa"]
-    assert "already" in driver.said and driver.window.session.said.refused
+    assert "already" in driver.message and driver.window.session.message.refused
     assert driver.window.message_bar.isVisible()
 
 
@@ -112,12 +112,12 @@ def test_undo_goes_back_through_the_changes_of_the_list(driver: Driver, log: Vis
     for _ in range(5):
         driver.press("U")
         assert driver.asked == ""
-        assert not driver.window.session.said.refused
-        undone.append(driver.said)
+        assert not driver.window.session.message.refused
+        undone.append(driver.message)
     assert log.spots() == before, undone
     assert driver.window.session.chosen == before[1], "what came back is chosen"
     driver.press("U")
-    assert driver.said == "There is nothing to undo."
+    assert driver.message == "There is nothing to undo."
 
 
 def test_undo_keeps_the_order_of_readings_and_changes(driver: Driver, log: VisitLog) -> None:
@@ -128,21 +128,21 @@ def test_undo_keeps_the_order_of_readings_and_changes(driver: Driver, log: Visit
     driver.press("2", "U")
     assert names(log) == ["Bed", "Desk", "Sofa"]
     driver.press("U")
-    assert driver.said == "There is nothing to undo.", "voided readings are not voided twice"
+    assert driver.message == "There is nothing to undo.", "voided readings are not voided twice"
 
 
 def test_a_move_at_the_end_changes_nothing_and_is_not_undone(driver: Driver, log: VisitLog) -> None:
     driver.press("Shift+Up")
-    assert "at the end" in driver.said
+    assert "at the end" in driver.message
     driver.press("U")
-    assert driver.said == "There is nothing to undo." and names(log) == ["Bed", "Desk", "Sofa"]
+    assert driver.message == "There is nothing to undo." and names(log) == ["Bed", "Desk", "Sofa"]
 
 
 def test_a_spot_whose_name_was_given_away_stays_removed(driver: Driver, log: VisitLog) -> None:
     driver.press("Del")
     log.add_spot("Bed")
     driver.press("U")
-    assert driver.window.session.said.refused and "already" in driver.said
+    assert driver.window.session.message.refused and "already" in driver.message
     assert names(log) == ["Desk", "Sofa", "Bed"]
 
 
@@ -205,7 +205,7 @@ def test_spots_that_a_room_has_are_not_added_twice(empty: Driver, log: VisitLog)
 def test_no_spot_of_a_room(empty: Driver, log: VisitLog) -> None:
     ask_room(empty, "Study")
     empty.press("1", "2", "3", "4", "Return")
-    assert log.spots() == [] and empty.window.session.said.refused
+    assert log.spots() == [] and empty.window.session.message.refused
 
 
 def test_twice_the_same_spot_adds_none(empty: Driver, log: VisitLog) -> None:
@@ -213,7 +213,7 @@ def test_twice_the_same_spot_adds_none(empty: Driver, log: VisitLog) -> None:
     empty.press("T")
     empty.type("Desk")
     empty.press("Return", "Return")
-    assert log.spots() == [] and "Nothing was changed" in empty.said
+    assert log.spots() == [] and "Nothing was changed" in empty.message
 
 
 def test_a_name_with_a_rooms_goes_to_that_room(empty: Driver, log: VisitLog) -> None:

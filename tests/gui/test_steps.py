@@ -56,7 +56,7 @@ def test_off_on_off_with_motion_in_between_is_confirmed_with_one_key_a_step(
 
     switch(driver, demo, 0.75)
     press("Return", "2")
-    assert driver.said == "+0.35 V: Lamp on"
+    assert driver.message == "+0.35 V: Lamp on"
     demo.move(0.75, 2.0, 5)
     demo.still(0.80, 15)  # not quite as it lay before
     switch(driver, demo, 0.45)
@@ -88,7 +88,7 @@ def test_a_step_that_was_passed_over_is_not_named_by_one_key_too_many(
     driver.press("Space")
     assert driver.asked.startswith("What was +0.35") and len(page(driver).work.waiting()) == 1
     driver.press("Esc", "Down", "Space")
-    assert driver.said == "+0.35 V: Lamp on"
+    assert driver.message == "+0.35 V: Lamp on"
 
 
 def test_what_is_missing_is_said(driver: Driver, demo: DemoRecorder) -> None:
@@ -106,7 +106,7 @@ def test_type_ahead_takes_the_first_match_and_a_new_name_is_added(
     driver.type("la")
     assert "Enter takes “Lamp”." in driver.window.question._suggested.text()  # type: ignore[union-attr]
     driver.press("Return")
-    assert driver.said == "+0.35 V: Lamp on"
+    assert driver.message == "+0.35 V: Lamp on"
     switch(driver, demo, 1.0)
     driver.press("Return")
     driver.type("Aquarium")
@@ -114,7 +114,7 @@ def test_type_ahead_takes_the_first_match_and_a_new_name_is_added(
     driver.press("Return")
     assert driver.asked == "What is “Aquarium”?"
     driver.press("C")
-    assert "Aquarium on" in driver.said and "(keeps animals alive)" in driver.said
+    assert "Aquarium on" in driver.message and "(keeps animals alive)" in driver.message
     assert log.sources()[-1].kind == "circuit" and log.sources()[-1].stays
 
 
@@ -130,23 +130,23 @@ def test_the_direction_can_be_turned_round(driver: Driver, demo: DemoRecorder) -
     """A circuit on the other leg: the value falls when it is switched on."""
     switch(driver, demo, 0.25)
     driver.press("Return", "Tab", "2")
-    assert driver.said == "−0.15 V: Lamp on"
+    assert driver.message == "−0.15 V: Lamp on"
     switch(driver, demo, 0.40)
     driver.press("X")
     assert driver.window.action_bar.text() == "Space: name +0.15 V: Lamp on"
     driver.press("X", "Space")
-    assert driver.said == "+0.15 V: Lamp off"
+    assert driver.message == "+0.15 V: Lamp off"
     ((_, effect),) = page(driver).work.effects()
     assert effect.volts == pytest.approx(-0.15, abs=0.02) and effect.verdict is ConfirmationVerdict.CONFIRMED
     driver.press(*["Down"] * 3)  # past the two cords to the newest named step
     driver.press("X")
-    assert driver.said == "+0.15 V: Lamp on"
+    assert driver.message == "+0.15 V: Lamp on"
 
 
 def test_ignored_and_taken_back(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
     switch(driver, demo, 0.75)
     driver.press("I")
-    assert driver.said == "+0.35 V is ignored" and not page(driver).work.waiting()
+    assert driver.message == "+0.35 V is ignored" and not page(driver).work.waiting()
     driver.press("U")
     assert len(page(driver).work.waiting()) == 1
     driver.press("Del", "U", "Return", "2", "U")
@@ -154,7 +154,7 @@ def test_ignored_and_taken_back(driver: Driver, demo: DemoRecorder, log: VisitLo
     switch(driver, demo, 0.40)
     assert len(page(driver).work.waiting()) == 2
     driver.press("Shift+Del")
-    assert driver.said == "2 steps are ignored"
+    assert driver.message == "2 steps are ignored"
     driver.press("U")
     assert len(page(driver).work.waiting()) == 2
 
@@ -166,14 +166,14 @@ def test_a_word_of_an_earlier_window_can_be_taken_back(
     driver.press("Return", "2")
     other = open_window()
     other.press("5", "U")
-    assert other.said == "+0.35 V waits for a name again"
+    assert other.message == "+0.35 V waits for a name again"
 
 
 def test_an_older_step_can_be_chosen(driver: Driver, demo: DemoRecorder) -> None:
     for volts in (0.75, 0.40, 0.95):
         switch(driver, demo, volts)
     driver.press("Down", "Down", "Return", "1")
-    assert driver.said == "−0.35 V: Heater off"
+    assert driver.message == "−0.35 V: Heater off"
     assert [k.change_volts > 0 for k in page(driver).work.waiting()] == [True, True]
 
 
@@ -221,14 +221,14 @@ def test_a_step_that_the_detector_takes_back_is_told(
     driver.window.session.refresh(force=True)
     driver.window._tell_steps()
     driver.window.redraw()
-    assert "took the step of Lamp" in driver.said and "took the step of Lamp" in page(driver).detail.text()
+    assert "took the step of Lamp" in driver.message and "took the step of Lamp" in page(driver).detail.text()
 
 
 def test_nothing_waits(driver: Driver) -> None:
     assert driver.window.action_bar.text() == "Space refuses: no step waits for a name"
     for key in ("Space", "Return", "X", "I", "Shift+Del"):
         driver.press(key)
-        assert driver.window.session.said.refused, key
+        assert driver.window.session.message.refused, key
 
 
 def test_the_cautions_stand_on_the_page(driver: Driver) -> None:

@@ -45,7 +45,7 @@ class House:
                 return
             self.demo.still(self.volts(found[1].live), 1)
             driver.window.refresh()
-        raise AssertionError(f"{found[1].says} was not taken: {driver.said}")
+        raise AssertionError(f"{found[1].says} was not taken: {driver.message}")
 
 
 @pytest.fixture
@@ -69,7 +69,7 @@ def test_circuits_are_listed_marked_renamed_moved_and_removed_by_keys(house: Hou
     driver, log = house.driver, house.log
     add_circuits(house)
     assert [s.name for s in log.sources()] == list(NAMES)
-    assert log.sources()[1].stays == "keeps food cold" and "Must stay on: Refrigerator" in driver.said
+    assert log.sources()[1].stays == "keeps food cold" and "Must stay on: Refrigerator" in driver.message
     driver.press("Down", "Down", "Down")  # off, bedroom, refrigerator, study
     driver.press("T")
     assert log.sources()[2].two_pole
@@ -82,7 +82,7 @@ def test_circuits_are_listed_marked_renamed_moved_and_removed_by_keys(house: Hou
     driver.press("U")
     assert [s.name for s in log.sources()][1:3] == ["Refrigerator", "Study and office"]
     driver.press("Del")
-    assert "Study and office" not in [s.name for s in log.sources()] and "U brings it back" in driver.said
+    assert "Study and office" not in [s.name for s in log.sources()] and "U brings it back" in driver.message
     driver.press("U")
     assert log.sources()[2].name == "Study and office"
 
@@ -97,7 +97,7 @@ def test_k_marks_one_that_must_stay_on_or_is_skipped_and_takes_it_back(house: Ho
     driver.press("K")
     assert log.sources()[0].stays == ""
     driver.press("K", "K")
-    assert "skipped" in driver.said
+    assert "skipped" in driver.message
     assert "only Bedroom on" not in [c.says for c in driver.window.sourcing.progress().left]
     driver.press("K")
     assert "only Bedroom on" in [c.says for c in driver.window.sourcing.progress().left]
@@ -155,7 +155,7 @@ def test_it_waits_while_the_body_moves_and_escape_gives_it_up(house: House) -> N
     driver.window.refresh()
     assert driver.window.sourcing.waiting is not None and not log.readings()
     driver.press("Down")
-    assert "Esc gives it up" in driver.said
+    assert "Esc gives it up" in driver.message
     driver.press("Esc")
     demo.still(0.05, 30)
     driver.window.refresh()
@@ -181,16 +181,16 @@ def test_nothing_is_awaited_without_a_circuit_a_spot_or_a_recorder(
 ) -> None:
     driver = open_window()
     driver.press("5", "Tab", "Space")
-    assert "no spot" in driver.said
+    assert "no spot" in driver.message
     log.add_spot("Bed")
     log.state_setup(Setup(supply="split phase"))
     driver.window.session.refresh(force=True)
     driver.press("Space")
-    assert "No circuit" in driver.said
+    assert "No circuit" in driver.message
     log.add_source("circuit", "Bedroom")
     driver.window.session.refresh(force=True)
     driver.press("Space")
-    assert driver.window.session.said.refused and driver.window.sourcing.waiting is None
+    assert driver.window.session.message.refused and driver.window.sourcing.waiting is None
 
 
 # --- tonight ------------------------------------------------------------------------------------------------------
@@ -318,4 +318,4 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
 def test_a_homes_usual_circuits_are_taken_over_by_one_key(house: House) -> None:
     house.driver.press("A", "Tab")
     assert [s.name for s in house.log.sources()] == list(USUAL_CIRCUITS)
-    assert house.driver.asked == "" and "Must stay on: Refrigerator" in house.driver.said
+    assert house.driver.asked == "" and "Must stay on: Refrigerator" in house.driver.message

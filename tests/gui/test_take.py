@@ -38,7 +38,7 @@ def test_space_takes_the_settled_value_to_the_chosen_spot(
     (reading,) = log.readings()
     assert (reading.spot_name, reading.condition, reading.taken) == ("Desk", "everything on", "settled")
     assert reading.volts == pytest.approx(0.27, abs=0.003)
-    assert settled.said.startswith("Taken: 0.27")
+    assert settled.message.startswith("Taken: 0.27")
     assert heard.tones == [Tone.TAKEN]
 
 
@@ -72,7 +72,7 @@ def test_while_moving_it_refuses_with_the_reason_and_takes_nothing(
     assert settled.window.action_bar.text() == f"Space refuses: {refusal}"
     settled.press("Space")
     assert log.readings() == []
-    assert settled.said == f"Not taken: {refusal}"
+    assert settled.message == f"Not taken: {refusal}"
 
 
 def test_override_takes_it_all_the_same_and_says_so(
@@ -83,7 +83,7 @@ def test_override_takes_it_all_the_same_and_says_so(
     settled.press("Shift+Space")
     (reading,) = log.readings()
     assert reading.taken == "override"
-    assert settled.said.startswith("Taken although not settled")
+    assert settled.message.startswith("Taken although not settled")
     assert "not settled" in settled.window.spots_sheet.written.rows[0].small_right
 
 
@@ -157,7 +157,7 @@ def test_undo_can_be_left_and_says_when_there_is_nothing(settled: Driver, log: V
     settled.press("Space", "U", "Esc")
     assert [r.void_reason for r in log.readings()] == [None]
     settled.press("U", "1", "U")
-    assert settled.said == "There is nothing to undo."
+    assert settled.message == "There is nothing to undo."
 
 
 def test_a_mark_stands_at_the_moment_of_its_key(
@@ -193,7 +193,9 @@ def test_a_spot_removed_by_another_window_is_refused(settled: Driver, log: Visit
     with_other.close()
     settled.press("Space")
     assert log.readings() == []
-    assert settled.asked == "“Desk” is no longer on the list" and "removed in another window" in settled.said
+    assert (
+        settled.asked == "“Desk” is no longer on the list" and "removed in another window" in settled.message
+    )
 
 
 def test_keys_do_nothing_while_a_question_is_open(settled: Driver, log: VisitLog) -> None:

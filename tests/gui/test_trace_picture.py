@@ -46,7 +46,7 @@ class Counted(TracePicture):
 def taken(session: VisitController) -> Reading:
     session.refresh()
     reading = session.take()
-    assert reading is not None, session.said.text
+    assert reading is not None, session.message.text
     return reading
 
 

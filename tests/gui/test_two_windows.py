@@ -85,7 +85,7 @@ def test_a_value_never_slips_to_another_spot_when_its_own_is_removed_elsewhere(
     bed = log.spots()[0]
     log.remove_spot(bed.id)  # as another window does
     see(mine, clock)
-    assert chosen(mine) == "" and "removed in another window" in mine.said
+    assert chosen(mine) == "" and "removed in another window" in mine.message
     mine.window.handle_key("Space")
     assert mine.asked == "“Bed” is no longer on the list" and taken(log) == []
     mine.press("B")
@@ -145,7 +145,7 @@ def test_while_the_port_is_gone_nothing_is_taken_by_any_key(
     mine.window.refresh()
     for key in ("Space", "Shift+Space"):
         mine.press(key)
-        assert mine.window.session.said.refused and "is gone" in mine.said
+        assert mine.window.session.message.refused and "is gone" in mine.message
     mine.press("2", "3", "Space")
     assert mine.window.session.check_spans == [] and log.readings() == []
     demo.put_cable_back()
@@ -304,7 +304,7 @@ def test_what_was_typed_and_not_understood_is_still_there(
     mine.type("about 0.3")
     mine.press("Return")
     line = mine.window.question.line
-    assert line is not None and line.text() == "about 0.3" and "not understood" in mine.said
+    assert line is not None and line.text() == "about 0.3" and "not understood" in mine.message
     assert log.readings() == []
     mine.press("Esc")
     assert mine.asked == ""
@@ -433,7 +433,7 @@ def test_a_new_visit_is_begun_under_a_name_and_never_over_another(
     assert shown.window.session.log.path == log.path.with_name("mill house upper flat.visit")
     press(shown, "Y", "N")
     type_in(shown, "house")
-    assert "exists already" in shown.window.session.said.text
+    assert "exists already" in shown.window.session.message.text
     assert shown.window.session.log.path.stem == "mill house upper flat", "stays where it is"
 
 
@@ -443,7 +443,7 @@ def test_what_cannot_be_opened_leaves_the_visit_open(shown: WindowSwitcher, log:
     notes.write_text("shopping list")
     press(shown, "Y", "T")
     type_in(shown, text)
-    assert shown.window.session.said.refused and shown.window.session.log.path == log.path
+    assert shown.window.session.message.refused and shown.window.session.log.path == log.path
     assert notes.read_text() == "shopping list"
     assert shown.window.session.log.add_spot("Bed").name == "Bed", "and its log is still open"
 
@@ -509,5 +509,5 @@ def test_the_empty_form_is_a_key_away(
     mine = open_window()
     mine.press("J")
     path = log.path.with_name("house form.html")
-    assert asked == [str(path)] and str(path) in mine.said
+    assert asked == [str(path)] and str(path) in mine.message
     assert "Bed &lt;left&gt;" in path.read_text(encoding="utf-8")

@@ -118,9 +118,9 @@ class Driver:
         )
 
     @property
-    def said(self) -> str:
+    def message(self) -> str:
         """The outcome of the last action."""
-        return self.window.session.said.text
+        return self.window.session.message.text
 
     @property
     def asked(self) -> str:

@@ -142,7 +142,7 @@ class CheckPage(Page):
         shown, results = self._shown(), self._results()
         older = results if shown is None else results[: results.index(shown)]
         if not results or (len(results) == 1 and shown is not None and self._looked_at is None):
-            self.session.said = Message(f"The {self.session.check} has no earlier result.")
+            self.session.message = Message(f"The {self.session.check} has no earlier result.")
         self._looked_at = older[-1].id if older else None
 
     def set_look(self, look: Appearance) -> None:
@@ -162,7 +162,7 @@ class CheckPage(Page):
         if ACTION_OF.get(name) == "take":
             says = self.session.next_check_step()
             if says.refused:
-                self.session.said = Message(f"Not taken: {says.text}", refused=True)
+                self.session.message = Message(f"Not taken: {says.text}", refused=True)
             elif self.session.take_check_step():
                 self.taken.emit()
         elif ACTION_OF.get(name) == "next":
@@ -195,7 +195,7 @@ class CheckPage(Page):
         def somebody_else() -> None:
             session.begin_check_again()
             session.mark(f"{kind}: somebody else does it")
-            session.said = Message(
+            session.message = Message(
                 "Marked. Let the other person hold the probe, then take the steps with Space."
             )
 

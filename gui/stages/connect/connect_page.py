@@ -168,21 +168,21 @@ class ConnectPage(Page):
         refused = ""
         if live is not None and feed.recording:
             length = duration_text((live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S)
-            said = "The port is lost" if live.port_state == "lost" else "Recording"
+            message = "The port is lost" if live.port_state == "lost" else "Recording"
             state = f"{named(live.port)}\nsince {clock_text(live.run_started_utc_ns)}, {length}"
             if live.port_state == "lost":
                 state = (
                     f"{live.port_message}\nPut the cable back: recording goes on by itself, nothing is lost."
                 )
         elif self.session.starting:
-            said, state = "Opening the port …", named(self.settings().url)
+            message, state = "Opening the port …", named(self.settings().url)
         elif feed.stale and live is not None:
-            said = "The recorder was cut off"
+            message = "The recorder was cut off"
             state = f"Everything up to {clock_text(live.beat_utc_ns)} is kept. Enter starts it again."
         elif live is not None:
-            said, state = "Not recording", "Enter goes on recording into this visit log."
+            message, state = "Not recording", "Enter goes on recording into this visit log."
         else:
-            said = "Choose the port of the meter"
+            message = "Choose the port of the meter"
             state = "Enter starts recording. The window may be closed: the recorder goes on."
         if live is not None:
             parts = [counted(live.count_volts, "value"), f"{live.count_overload:,} overload"]
@@ -196,7 +196,7 @@ class ConnectPage(Page):
             refused += f"\n{clock_text(notice.utc_ns)}  {notice.message}"
         if not busy:
             state += self._meter_says()
-        self._said.setText(said)
+        self._said.setText(message)
         self._state.setText(state)
         self.lines_label.setText(refused)
         self.lines_label.setVisible(bool(refused))

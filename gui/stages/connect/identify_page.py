@@ -123,7 +123,7 @@ class IdentifyPage(Page):
         self._records_next = False
         self._timer = QTimer(self, interval=LOOK_MS)
         self._timer.timeout.connect(self.look_at_lines)
-        self.said = label("")
+        self.message = label("")
         self.why = label("", "quiet")
         self.value = label("", wrap=False)
         self.lines = LinesView(session, look)
@@ -150,7 +150,7 @@ class IdentifyPage(Page):
             ),
         }
         self._hints = {stages: ShortcutButtons(session, look, *pairs) for stages, pairs in hints.items()}
-        for part in (self.said, self.value, self.why):
+        for part in (self.message, self.value, self.why):
             self.column.addWidget(part)
         self.column.addWidget(self.lines, 100)
         self.column.addStretch(1)
@@ -170,7 +170,7 @@ class IdentifyPage(Page):
         self.found, self.form, self._candidates = None, None, []
         self.lines.show_lines(())
         self._go(IdentifyPhase.LOOKING)
-        self.said.setText("Listening …" if not queries else "Asking …")
+        self.message.setText("Listening …" if not queries else "Asking …")
         self.why.setText(f"{settings.url}\nLeave the meter on and sending.")
         self._finder = Finder(self._settings, queries)
         self._finder.progressed.connect(self._progressed)
@@ -245,7 +245,7 @@ class IdentifyPage(Page):
 
     def _progressed(self, progress: IdentifyProgress) -> None:
         doing = progress.doing[:1].upper() + progress.doing[1:]
-        self.said.setText(f"{doing} … {progress.elapsed_s:.0f} s")
+        self.message.setText(f"{doing} … {progress.elapsed_s:.0f} s")
         self.lines.show_lines(progress.lines)
         self.lines.setVisible(bool(progress.lines))
 
@@ -256,11 +256,11 @@ class IdentifyPage(Page):
             return
         if isinstance(outcome, NotIdentified):
             silent = outcome.reason is Reason.SILENT
-            self.said.setText("The meter is silent" if silent else "No meter was recognised")
+            self.message.setText("The meter is silent" if silent else "No meter was recognised")
             self.why.setText(outcome.why)
             self._go(IdentifyPhase.SILENT if silent else IdentifyPhase.NOT_FOUND)
         else:
-            self.said.setText("The port does not open")
+            self.message.setText("The port does not open")
             self.why.setText(str(outcome))
             self._go(IdentifyPhase.NOT_FOUND)
 
@@ -270,7 +270,7 @@ class IdentifyPage(Page):
         rate = f"{found.rate_hz:.1f} lines/s" if found.rate_hz else ""
         query = found.settings.query
         parts = (found.settings.framing(), f"asked {query.strip()}" if query else rate)
-        self.said.setText(f"Found: {' · '.join(part for part in parts if part)}")
+        self.message.setText(f"Found: {' · '.join(part for part in parts if part)}")
         self.why.setText(f"{found.why}\n{found.form_says()}" if not found.needs_teaching else found.why)
         watch = LiveLines(found.settings, SystemClock())
         try:
@@ -375,7 +375,7 @@ class IdentifyPage(Page):
             self._go(IdentifyPhase.ASKING_NAME)
             return
         settings = description.settings(self.found.settings.url)
-        self.session.said = Message(f"Kept as “{name}” in {path}")
+        self.session.message = Message(f"Kept as “{name}” in {path}")
         self.kept.emit(settings)
         if self._records_next:
             self._records_next = False

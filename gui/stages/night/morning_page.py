@@ -122,11 +122,11 @@ class MorningPage(TabPage):
 
     def _show_facts(self, morning: NightAnalysis) -> None:
         feed = self.session.feed
-        said = (feed.step_names, feed.every_source)
-        if self._told is None or self._told[0] is not morning or self._told[1] != said:
+        message = (feed.step_names, feed.every_source)
+        if self._told is None or self._told[0] is not morning or self._told[1] != message:
             names = self.work.step_names(morning)
             groups = night_facts(morning.night, morning.summary, morning.target_volts, morning.matched, names)
-            self._told = (morning, said, groups)
+            self._told = (morning, message, groups)
         groups = self._told[2]
         self.facts = [fact for group in groups for fact in group.facts]
         self.chosen = min(self.chosen, len(self.facts) - 1)
@@ -186,7 +186,7 @@ class MorningPage(TabPage):
     def _ask_night(self) -> None:
         morning = self.work.look()
         if morning is None or len(morning.lengths_s) < 2:
-            self.session.said = Message("There is one night in this visit.", refused=True)
+            self.session.message = Message("There is one night in this visit.", refused=True)
             return
 
         def choose(number: int) -> None:

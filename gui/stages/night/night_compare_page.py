@@ -116,7 +116,7 @@ class NightComparePage(TabPage):
     def _ask_other(self) -> None:
         others = self.work.others()
         if not others:
-            self.session.said = Message(
+            self.session.message = Message(
                 "There is no other night, neither in this visit nor in its folder.", refused=True
             )
             return

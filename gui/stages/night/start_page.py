@@ -75,7 +75,7 @@ class StartPage(TabPage):
         if ACTION_OF.get(name) == "take":
             says = self.space_says()
             if says is not None and says.refused:
-                self.session.said = says
+                self.session.message = says
             else:
                 self.record_asked.emit()
             return True
@@ -124,5 +124,5 @@ class StartPage(TabPage):
                 note="P: such as “23:00 breakers off; 06:30 breakers on”",
                 badge=Badge(Shape.OPEN),
             )
-        said = "; ".join(f"{hour:02d}:{minute:02d} {what}" for hour, minute, what in entries)
-        return Row("Planned", note=said, badge=Badge(Shape.TICK, BLUISH_GREEN))
+        message = "; ".join(f"{hour:02d}:{minute:02d} {what}" for hour, minute, what in entries)
+        return Row("Planned", note=message, badge=Badge(Shape.TICK, BLUISH_GREEN))

@@ -102,7 +102,7 @@ class PreparePage(Page):
         elif name == "Space":
             first = self._first_open()
             if first is None:
-                self.session.said = Message(
+                self.session.message = Message(
                     "Everything is stated. Enter changes one; 3 goes on to the checks."
                 )
             else:
@@ -243,7 +243,7 @@ class PreparePage(Page):
                 try:
                     self._stated(f"meter {name}", meter=MeterFacts.of(load(name)))
                 except StillvoltError as error:
-                    self.session.said = Message(str(error), refused=True)
+                    self.session.message = Message(str(error), refused=True)
 
             return state
 
@@ -271,7 +271,7 @@ class PreparePage(Page):
         return Choice("Down", "leave it open, ask the next", self._ask_next)
 
     def _again(self, why: str) -> None:
-        self.session.said = Message(why, refused=True)
+        self.session.message = Message(why, refused=True)
 
     def _stated(self, says: str, **changes: Any) -> None:
         """Keep it, and ask the next thing that is open."""
@@ -328,16 +328,16 @@ def _consequence(setup: Setup) -> str:
         )
         if applies
     ]
-    said = []
+    message = []
     if named:
-        said.append(f"Widens the uncertainty, and is named on every reading: {', '.join(named)}.")
+        message.append(f"Widens the uncertainty, and is named on every reading: {', '.join(named)}.")
     if missing:
-        said.append(
+        message.append(
             f"Not stated, which widens it as well: {', '.join(missing)}."
             if named
             else f"Not stated, which widens the uncertainty: {', '.join(missing)}."
         )
-    return "\n".join(said) or "Nothing stated here widens the uncertainty."
+    return "\n".join(message) or "Nothing stated here widens the uncertainty."
 
 
 def _is_rod(setup: Setup) -> bool:

@@ -300,7 +300,7 @@ class StepsPage(TabPage):
     def _name_like_last(self) -> None:
         step = self._target()
         if step is None:
-            self.session.said = Message("No step waits for a name.", refused=True)
+            self.session.message = Message("No step waits for a name.", refused=True)
         elif guess := self._guess(step):
             self._name(step, *guess)
         else:
@@ -309,7 +309,7 @@ class StepsPage(TabPage):
     def _name(self, step: KnownStep, source: Source, turned_on: bool) -> None:
         self.work.name(step, source, turned_on)
         self._chosen = self._other_way = None
-        if not self.session.said.refused:
+        if not self.session.message.refused:
             self.taken.emit()
 
     def _subject(self) -> KnownStep | None:
@@ -318,7 +318,7 @@ class StepsPage(TabPage):
         return item if isinstance(item, KnownStep) else self._target()
 
     def _refuse(self, why: str) -> None:
-        self.session.said = Message(why, refused=True)
+        self.session.message = Message(why, refused=True)
 
     def _turn_round(self) -> None:
         step = self._subject()
@@ -394,10 +394,10 @@ class StepsPage(TabPage):
 
         def add(kind: SourceKind) -> None:
             for source in self.sourcing.add(kind, text):
-                stays = self.session.said.text if source.stays else ""
+                stays = self.session.message.text if source.stays else ""
                 self._name(step, source, (step.change_volts > 0) is not other_way)
                 if stays:
-                    self.session.said = Message(f"{self.session.said.text}. {stays}")
+                    self.session.message = Message(f"{self.session.message.text}. {stays}")
 
         self.asks.emit(
             Prompt(

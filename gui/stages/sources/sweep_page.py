@@ -266,7 +266,7 @@ class SweepPage(TabPage):
             self._ask_circuits()
         elif name in ("K", "E", "T", "Del", "Backspace") or ACTION_OF.get(name) in ("later", "earlier"):
             if source is None:
-                self.session.said = Message("Choose a circuit by Up and Down first.", refused=True)
+                self.session.message = Message("Choose a circuit by Up and Down first.", refused=True)
             else:
                 self._edit(name, source)
         else:
@@ -299,7 +299,7 @@ class SweepPage(TabPage):
         rows = self.sourcing.rows()
         if self.sourcing.waiting is not None:
             says = self.sourcing.waiting.combination.says
-            self.session.said = Message(f"{says} is awaited. Esc gives it up.", refused=True)
+            self.session.message = Message(f"{says} is awaited. Esc gives it up.", refused=True)
             return
         self._chosen = _key(rows[row])
         combination = rows[row].combination
@@ -307,12 +307,12 @@ class SweepPage(TabPage):
         if combination is None:
             stays = rows[row].source
             why = f" ({stays.stays})" if stays is not None and stays.stays else ""
-            self.session.said = Message(f"“{rows[row].name}” is not switched{why}.")
+            self.session.message = Message(f"“{rows[row].name}” is not switched{why}.")
 
     def _switched(self) -> None:
         waiting = self.sourcing.waiting
         if waiting is not None:
-            self.session.said = Message(
+            self.session.message = Message(
                 f"{waiting.combination.says} is awaited already: taken once settled. Esc gives it up."
             )
         elif self.session.setup.supply is None and not self._supply_asked and self.sourcing.rows():

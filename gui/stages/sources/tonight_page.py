@@ -154,15 +154,15 @@ class TonightPage(TabPage):
             return "Not enough is read yet: sweep the breakers first."
         off = ", ".join(source.name for source in answer.off)
         unplug = ", ".join(source.name for source in answer.unplug)
-        said = [f"Switch off: {off}."] if off else []
-        said += [f"Unplug: {unplug}."] if unplug else []
-        if not said:
-            said = ["Nothing has to be switched off."]
+        message = [f"Switch off: {off}."] if off else []
+        message += [f"Unplug: {unplug}."] if unplug else []
+        if not message:
+            message = ["Nothing has to be switched off."]
         if answer.ambiguous and not self._only_confirms(answer):
-            return f"Not decided yet. As it stands: {' '.join(said)}"
+            return f"Not decided yet. As it stands: {' '.join(message)}"
         if not answer.meets_target:
-            return f"The target is not reached. Nearest: {' '.join(said)}"
-        return " ".join(said)
+            return f"The target is not reached. Nearest: {' '.join(message)}"
+        return " ".join(message)
 
     def _show_lists(self, answer: SwitchOffPlan) -> None:
         self.plain.setText(self._say_plain_rule(answer))
@@ -327,7 +327,7 @@ class TonightPage(TabPage):
     def _switched(self) -> None:
         waiting = self.sourcing.waiting
         if waiting is not None:
-            self.session.said = Message(f"{waiting.combination.says} is awaited already. Esc gives it up.")
+            self.session.message = Message(f"{waiting.combination.says} is awaited already. Esc gives it up.")
             return
         if self.session.setup.supply is None:
             self.asks.emit(ask_supply(self.sourcing))
@@ -335,7 +335,7 @@ class TonightPage(TabPage):
         wanted = self.sourcing.wanted_for_tonight()
         says = self.space_says()
         if wanted is None:
-            self.session.said = says or Message("Nothing is left to read.", refused=True)
+            self.session.message = says or Message("Nothing is left to read.", refused=True)
             return
         spot, combination = wanted
         self.session.chosen_id = spot.id

@@ -87,8 +87,8 @@ class SpotsPage(Page):
             meaning = session.result(spot).meaning(session.setup.target_volts)
         last = session.last_reading(spot.id) if spot is not None else None
         if last is not None:
-            said = session.remarks(last)
-            read_with = f"Read with: {'; '.join(_together(said))}." if said else ""
+            message = session.remarks(last)
+            read_with = f"Read with: {'; '.join(_together(message))}." if message else ""
             remarks = "\n".join(filter(None, (session.doubt(last), read_with)))
         for part, text in ((self.meaning, meaning), (self.remarks, remarks)):
             part.setText(text)
@@ -158,13 +158,13 @@ def name_in_room(spot: Spot) -> str:
 
 def _together(remarks: list[str]) -> list[str]:
     """The same with one remark for all checks of which the same is said."""
-    said: dict[str, list[str]] = {}
+    message: dict[str, list[str]] = {}
     for kind in CheckKind:
         for remark in remarks:
             if remark.startswith(kind):
-                said.setdefault(remark.removeprefix(kind), []).append(kind.removesuffix(" check"))
+                message.setdefault(remark.removeprefix(kind), []).append(kind.removesuffix(" check"))
     others = [remark for remark in remarks if not remark.startswith(tuple(CheckKind))]
-    return [*others, *(f"{', '.join(kinds)} check{verdict}" for verdict, kinds in said.items())]
+    return [*others, *(f"{', '.join(kinds)} check{verdict}" for verdict, kinds in message.items())]
 
 
 def _short(remarks: list[str]) -> str:
