@@ -129,7 +129,7 @@ class Window(QMainWindow):
         self.identify_sheet = IdentifyPage(session, self.look)
         self.prepare_sheet = PreparePage(session, self.look)
         self.check_sheet = CheckPage(session, self.look)
-        self.sources_sheet = SourcesStage(self.sourcing, self.look)
+        self.sources_stage = SourcesStage(self.sourcing, self.look)
         self.night_sheet = NightStage(self.night, self.look)
         self.report_sheet = ReportStage(self.reporting, self.look)
         self.panel = PracticePanel(self.practice, self.look)
@@ -143,7 +143,7 @@ class Window(QMainWindow):
             PREPARE.name: self.prepare_sheet,
             CHECK.name: self.check_sheet,
             SPOTS.name: self.spots_sheet,
-            SOURCES.name: self.sources_sheet,
+            SOURCES.name: self.sources_stage,
             NIGHT.name: self.night_sheet,
             REPORT.name: self.report_sheet,
         }
@@ -165,7 +165,7 @@ class Window(QMainWindow):
         self.stage_list.asked_for.connect(self.go_to)
         for part in (self.action_bar, self.question):
             part.clicked.connect(self.handle_key)
-        self.sources_sheet.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
+        self.sources_stage.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
         for stage_sheet in self._sheet_of.values():
             stage_sheet.key_clicked.connect(self.handle_key)
             stage_sheet.asks.connect(self.question.ask)
@@ -452,9 +452,9 @@ class Window(QMainWindow):
     def _tell_steps(self) -> None:
         """A new step is heard on the page Steps; one that the detector takes back is told there. During a sweep it is
         known what is switched: the steps say nothing new, and what is spoken then is what to switch next."""
-        work = self.sources_sheet.steps.work
+        work = self.sources_stage.steps.work
         news = work.news()
-        if not self._on(SOURCES.name) or self.sources_sheet.page is not self.sources_sheet.steps:
+        if not self._on(SOURCES.name) or self.sources_stage.page is not self.sources_stage.steps:
             return
         if news.steps:
             self.sounds.play(Tone.STEP)

@@ -36,7 +36,7 @@ def driver(open_window: Callable[[], Driver], demo: DemoRecorder, log: VisitLog)
 
 
 def page(driver: Driver) -> StepsPage:
-    return driver.window.sources_sheet.steps
+    return driver.window.sources_stage.steps
 
 
 def switch(driver: Driver, demo: DemoRecorder, volts: float) -> None:

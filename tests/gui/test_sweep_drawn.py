@@ -103,7 +103,7 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
 
 def overlaps(driver: Driver) -> list[str]:
     """Labels of the page that have less room than their text needs, and parts that lie over each other."""
-    page = driver.window.sources_sheet.page
+    page = driver.window.sources_stage.page
     parts = [
         item.widget()
         for index in range(page.column.count())

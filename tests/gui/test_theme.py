@@ -198,7 +198,7 @@ def steps(
     driver.press("Esc", "I")
     driver.press(*["Down"] * 4)
     yield look("Steps, another row is chosen")
-    driver.window.sources_sheet.steps._choose_item(log.sources()[0])
+    driver.window.sources_stage.steps._choose_item(log.sources()[0])
     for key in ("P", "E", "A"):
         driver.press(key)
         assert driver.asked, key
