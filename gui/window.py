@@ -130,7 +130,7 @@ class Window(QMainWindow):
         self.prepare_sheet = PreparePage(session, self.look)
         self.check_sheet = CheckPage(session, self.look)
         self.sources_stage = SourcesStage(self.sourcing, self.look)
-        self.night_sheet = NightStage(self.night, self.look)
+        self.night_stage = NightStage(self.night, self.look)
         self.report_sheet = ReportStage(self.reporting, self.look)
         self.panel = PracticePanel(self.practice, self.look)
         self.budget_sheet = BudgetPage(session, self.look)
@@ -144,7 +144,7 @@ class Window(QMainWindow):
             CHECK.name: self.check_sheet,
             SPOTS.name: self.spots_sheet,
             SOURCES.name: self.sources_stage,
-            NIGHT.name: self.night_sheet,
+            NIGHT.name: self.night_stage,
             REPORT.name: self.report_sheet,
         }
         for sheet in (*self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet):
@@ -169,9 +169,9 @@ class Window(QMainWindow):
         for stage_sheet in self._sheet_of.values():
             stage_sheet.key_clicked.connect(self.handle_key)
             stage_sheet.asks.connect(self.question.ask)
-        self.night_sheet.screen_asked.connect(self.enter_night)
-        self.night_sheet.record_asked.connect(self.start_recording)
-        self.night_sheet.jump.connect(self._show_stretch)
+        self.night_stage.screen_asked.connect(self.enter_night)
+        self.night_stage.record_asked.connect(self.start_recording)
+        self.night_stage.jump.connect(self._show_stretch)
         self.night_screen.left.connect(self._leave_night)
         self.report_sheet.visit_asked.connect(self.other_visit.open)
         self.panel.key_clicked.connect(self.handle_key)
@@ -596,7 +596,7 @@ class Window(QMainWindow):
         """The whole night on the stage Night at first; elsewhere the trace as it was before."""
         if of_night and self._sight_before is None:
             self._sight_before = self.trace.sight
-            whole = self.night_sheet.morning.whole()
+            whole = self.night_stage.morning.whole()
             if whole is None:
                 self.trace.show_all()
             else:

@@ -79,7 +79,7 @@ class Bedside:
 
     @property
     def morning(self) -> MorningPage:
-        return self.window.night_sheet.morning
+        return self.window.night_stage.morning
 
     def chosen_text(self) -> str:
         """The chosen row of the summary."""
@@ -119,7 +119,7 @@ def test_the_rail_tells_the_length_of_the_night_not_the_time_since_the_visit_beg
 
 
 def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -> None:
-    assert bedside.window.night_sheet.page is bedside.morning
+    assert bedside.window.night_stage.page is bedside.morning
     told = {fact.what: fact for fact in bedside.morning.facts}
     assert told["Recorded"].text == "1 h 20 min" and told["Missed"].text == "nothing"
     night = longest_night(bedside.log)
@@ -204,7 +204,7 @@ def test_before_and_after_with_a_night_of_another_visit(bedside: Bedside, night_
     assert bedside.driver.asked == "Compare with which night?"
     bedside.driver.press("1")
     bedside.settle()
-    page = bedside.window.night_sheet.page
+    page = bedside.window.night_stage.page
     assert isinstance(page, NightComparePage) and page.headline.text() == "After: not distinguishable"
     assert [bar.head for bar in page.levels.bars] == ["Before", "After"]
     assert "p = 1" in page.sentence.text() and page.picture.isVisible()
@@ -214,7 +214,7 @@ def test_a_file_that_is_no_visit_is_told_and_nothing_breaks(bedside: Bedside) ->
     bedside.log.path.with_name("broken.visit").write_bytes(b"no visit log")
     bedside.driver.press("Tab", "C", "1")
     bedside.settle()
-    page = bedside.window.night_sheet.compare
+    page = bedside.window.night_stage.compare
     assert page.headline.text() == "Not comparable" and page.sentence.text()
 
 
@@ -234,8 +234,8 @@ def test_space_starts_the_night_and_the_page_says_what_must_be_known(
 ) -> None:
     driver = open_window()
     driver.press("6")
-    page = driver.window.night_sheet.start
-    assert driver.window.night_sheet.page is page and page.headline.text() == "Space starts the night"
+    page = driver.window.night_stage.start
+    assert driver.window.night_stage.page is page and page.headline.text() == "Space starts the night"
     message = " ".join(
         [page.detail.text(), page.cautions.text(), *(f"{row.head} {row.note}" for row in page.rows.rows)]
     )
@@ -260,7 +260,7 @@ def test_what_does_not_last_the_night_is_said(
     bedside.clock.advance_ns(10 * NS_PER_S)
     bedside.driver.press("Shift+Tab")
     bedside.window.redraw()
-    rows = bedside.window.night_sheet.start.rows.rows
+    rows = bedside.window.night_stage.start.rows.rows
     assert message in " ".join(f"{row.value} {row.note}" for row in rows)
 
 
