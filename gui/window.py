@@ -131,7 +131,7 @@ class Window(QMainWindow):
         self.check_sheet = CheckPage(session, self.look)
         self.sources_stage = SourcesStage(self.sourcing, self.look)
         self.night_stage = NightStage(self.night, self.look)
-        self.report_sheet = ReportStage(self.reporting, self.look)
+        self.report_stage = ReportStage(self.reporting, self.look)
         self.panel = PracticePanel(self.practice, self.look)
         self.budget_sheet = BudgetPage(session, self.look)
         self.keys_sheet = ShortcutsPage(session, self.look)
@@ -145,7 +145,7 @@ class Window(QMainWindow):
             SPOTS.name: self.spots_sheet,
             SOURCES.name: self.sources_stage,
             NIGHT.name: self.night_stage,
-            REPORT.name: self.report_sheet,
+            REPORT.name: self.report_stage,
         }
         for sheet in (*self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet):
             self.stack.addWidget(sheet)
@@ -173,7 +173,7 @@ class Window(QMainWindow):
         self.night_stage.record_asked.connect(self.start_recording)
         self.night_stage.jump.connect(self._show_stretch)
         self.night_screen.left.connect(self._leave_night)
-        self.report_sheet.visit_asked.connect(self.other_visit.open)
+        self.report_stage.visit_asked.connect(self.other_visit.open)
         self.panel.key_clicked.connect(self.handle_key)
         self.action_bar.space_says = lambda: self.sheet.space_says()
         self.check_sheet.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
@@ -433,7 +433,7 @@ class Window(QMainWindow):
         if self.sourcing.give_up_waiting():
             self.session.message = Message("Nothing is awaited any more.")
             return
-        if self._on(REPORT.name) and self.report_sheet.handle("Esc"):
+        if self._on(REPORT.name) and self.report_stage.handle("Esc"):
             return
         if self.sheet in (self.keys_sheet, self.budget_sheet, self.identify_sheet):
             self.go_to(self.stage_list.current)

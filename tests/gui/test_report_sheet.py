@@ -122,7 +122,7 @@ def other_visit(
 
 
 def rows(driver: Driver) -> dict[str, str]:
-    page: Any = driver.window.report_sheet.page
+    page: Any = driver.window.report_stage.page
     return {row.head: row.value for row in page.rows.rows}
 
 
@@ -131,7 +131,7 @@ def test_what_will_be_in_it_and_what_is_missing(
 ) -> None:
     driver = open_report()
     assert rows(driver)["Everything on"] == "no spot" and rows(driver)["Night"] == "none"
-    assert "7 parts missing" in driver.window.report_sheet.write.headline.text()
+    assert "7 parts missing" in driver.window.report_stage.write.headline.text()
     stated(log, "Garden flat")
     demo = record()
     read_spots(log, demo, {"Bed": 0.4, "Desk": 0.9})
@@ -235,7 +235,7 @@ def test_compared_with_an_earlier_visit_and_a_match_corrected(
     driver.window.refresh()
     assert rows(driver)["Table"] == "only after"
     driver.press("Esc")
-    assert driver.window.report_sheet.page is driver.window.report_sheet.write
+    assert driver.window.report_stage.page is driver.window.report_stage.write
 
 
 def test_the_earlier_visit_is_before_whichever_is_open(
