@@ -134,7 +134,7 @@ class Window(QMainWindow):
         self.report_stage = ReportStage(self.reporting, self.look)
         self.panel = PracticePanel(self.practice, self.look)
         self.budget_sheet = BudgetPage(session, self.look)
-        self.keys_sheet = ShortcutsPage(session, self.look)
+        self.shortcuts_page = ShortcutsPage(session, self.look)
         self.action_bar = ActionBar(session, self.look)
         self.question = PromptPanel(self._question_changed)
         self.stack = QStackedWidget()
@@ -147,7 +147,7 @@ class Window(QMainWindow):
             NIGHT.name: self.night_stage,
             REPORT.name: self.report_stage,
         }
-        for sheet in (*self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet):
+        for sheet in (*self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.shortcuts_page):
             self.stack.addWidget(sheet)
         self.stack.currentChanged.connect(self._sheet_changed)
         self.other_visit = OtherVisitActions(session, self.question.ask, self.visit_wanted.emit)
@@ -315,7 +315,7 @@ class Window(QMainWindow):
         self._side.setFixedWidth(min(round(self.look.sizes.normal * 24), round(self.width() * 0.36)))
         for part in (
             self.readout, self.stage_list, self.trace, self.action_bar, self.message_bar, self.panel,
-            *self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.keys_sheet,
+            *self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.shortcuts_page,
         ):  # fmt: skip
             part.set_look(self.look)
         self.panel.fit(self.height() - self.readout.height() - self.action_bar.height())
@@ -418,7 +418,7 @@ class Window(QMainWindow):
             "visits": self.other_visit.ask,
             "practice": self.show_or_hide_practice,
             "practice_night": lambda: self.practice.sleep(self._house_url()),
-            "help": lambda: self._show_or_leave(self.keys_sheet),
+            "help": lambda: self._show_or_leave(self.shortcuts_page),
             "close": self._close,
         }
 
@@ -435,7 +435,7 @@ class Window(QMainWindow):
             return
         if self._on(REPORT.name) and self.report_stage.handle("Esc"):
             return
-        if self.sheet in (self.keys_sheet, self.budget_sheet, self.identify_sheet):
+        if self.sheet in (self.shortcuts_page, self.budget_sheet, self.identify_sheet):
             self.go_to(self.stage_list.current)
 
     def _show_or_leave(self, sheet: Page) -> None:

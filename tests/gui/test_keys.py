@@ -25,10 +25,10 @@ def test_the_question_mark_shows_every_key_and_goes_back(open_window: Callable[[
     driver = open_window()
     before = driver.window.sheet
     driver.press("?")
-    shown = {label.text() for label in driver.window.keys_sheet.findChildren(QLabel)}
+    shown = {label.text() for label in driver.window.shortcuts_page.findChildren(QLabel)}
     assert {key.shown for key in KEYS} | {key.does for key in KEYS} | set(GROUPS) <= shown
     driver.press("Down", "PgDown", "Up")
-    assert driver.window.sheet is driver.window.keys_sheet
+    assert driver.window.sheet is driver.window.shortcuts_page
     driver.press("Esc")
     assert driver.window.sheet is before
     driver.press("?", "?")
