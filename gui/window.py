@@ -126,7 +126,7 @@ class Window(QMainWindow):
         self.trace = TracePlot(session, self.look)
         self.connect_sheet = ConnectPage(session, self.look, port)
         self.spots_sheet = SpotsPage(session, self.look)
-        self.identify_sheet = IdentifyPage(session, self.look)
+        self.identify_page = IdentifyPage(session, self.look)
         self.prepare_sheet = PreparePage(session, self.look)
         self.check_sheet = CheckPage(session, self.look)
         self.sources_stage = SourcesStage(self.sourcing, self.look)
@@ -147,7 +147,7 @@ class Window(QMainWindow):
             NIGHT.name: self.night_stage,
             REPORT.name: self.report_stage,
         }
-        for sheet in (*self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.shortcuts_page):
+        for sheet in (*self._sheet_of.values(), self.identify_page, self.budget_sheet, self.shortcuts_page):
             self.stack.addWidget(sheet)
         self.stack.currentChanged.connect(self._sheet_changed)
         self.other_visit = OtherVisitActions(session, self.question.ask, self.visit_wanted.emit)
@@ -180,9 +180,9 @@ class Window(QMainWindow):
         self.connect_sheet.record_asked.connect(self.start_recording)
         self.connect_sheet.identify_asked.connect(self.identify)
         self.connect_sheet.meters_asked.connect(self.ask_meter)
-        self.identify_sheet.key_clicked.connect(self.handle_key)
-        self.identify_sheet.use_asked.connect(self._record_with)
-        self.identify_sheet.kept.connect(self.connect_sheet.use)
+        self.identify_page.key_clicked.connect(self.handle_key)
+        self.identify_page.use_asked.connect(self._record_with)
+        self.identify_page.kept.connect(self.connect_sheet.use)
         self.spots_sheet.spot_clicked.connect(self.spot_actions.choose_spot)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._restyle)
         self.setWindowTitle(f"{session.log.path.stem} — Stillvolt")
@@ -315,7 +315,7 @@ class Window(QMainWindow):
         self._side.setFixedWidth(min(round(self.look.sizes.normal * 24), round(self.width() * 0.36)))
         for part in (
             self.readout, self.stage_list, self.trace, self.action_bar, self.message_bar, self.panel,
-            *self._sheet_of.values(), self.identify_sheet, self.budget_sheet, self.shortcuts_page,
+            *self._sheet_of.values(), self.identify_page, self.budget_sheet, self.shortcuts_page,
         ):  # fmt: skip
             part.set_look(self.look)
         self.panel.fit(self.height() - self.readout.height() - self.action_bar.height())
@@ -428,14 +428,14 @@ class Window(QMainWindow):
     def _escape(self) -> None:
         """Back to the window from a field, back to the stage from the keys or from identifying."""
         self.setFocus()
-        if self.sheet is self.identify_sheet and self.identify_sheet.escape():
+        if self.sheet is self.identify_page and self.identify_page.escape():
             return
         if self.sourcing.give_up_waiting():
             self.session.message = Message("Nothing is awaited any more.")
             return
         if self._on(REPORT.name) and self.report_stage.handle("Esc"):
             return
-        if self.sheet in (self.shortcuts_page, self.budget_sheet, self.identify_sheet):
+        if self.sheet in (self.shortcuts_page, self.budget_sheet, self.identify_page):
             self.go_to(self.stage_list.current)
 
     def _show_or_leave(self, sheet: Page) -> None:
@@ -485,8 +485,8 @@ class Window(QMainWindow):
     def identify(self) -> None:
         """Find out what the meter at the chosen port sends."""
         self.setFocus()
-        self.stack.setCurrentWidget(self.identify_sheet)
-        self.identify_sheet.begin(self.connect_sheet.settings())
+        self.stack.setCurrentWidget(self.identify_page)
+        self.identify_page.begin(self.connect_sheet.settings())
 
     def ask_meter(self) -> None:
         """Ask which of the kept meters is connected."""
@@ -519,15 +519,15 @@ class Window(QMainWindow):
         self.start_recording()
 
     def _sheet_changed(self) -> None:
-        if self.sheet is not self.identify_sheet:
-            self.identify_sheet.leave()  # the port is given back
+        if self.sheet is not self.identify_page:
+            self.identify_page.leave()  # the port is given back
 
     # --- recording ---------------------------------------------------------------------------------------
 
     def start_recording(self) -> None:
         """Start the recorder on the chosen port."""
         self.setFocus()
-        self.identify_sheet.leave()
+        self.identify_page.leave()
         self.session.start_recording(self.connect_sheet.settings())
         self.redraw()
 
@@ -554,7 +554,7 @@ class Window(QMainWindow):
             self.night.close()
             self.practice.close()
             self.reporting.close()
-            self.identify_sheet.leave()
+            self.identify_page.leave()
             event.accept()
             return
         event.ignore()

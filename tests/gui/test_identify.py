@@ -106,7 +106,7 @@ def driver(open_window: Callable[[], Driver], meter: Meter) -> Driver:
 
 
 def sheet_of(driver: Driver) -> IdentifyPage:
-    return driver.window.identify_sheet
+    return driver.window.identify_page
 
 
 def identify(driver: Driver, stage: IdentifyPhase) -> IdentifyPage:
