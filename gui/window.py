@@ -124,7 +124,7 @@ class Window(QMainWindow):
         self.readout = Readout(session, self.look)
         self.stage_list = StageList(session, self.look)
         self.trace = TracePlot(session, self.look)
-        self.connect_sheet = ConnectPage(session, self.look, port)
+        self.connect_page = ConnectPage(session, self.look, port)
         self.spots_sheet = SpotsPage(session, self.look)
         self.identify_page = IdentifyPage(session, self.look)
         self.prepare_sheet = PreparePage(session, self.look)
@@ -139,7 +139,7 @@ class Window(QMainWindow):
         self.question = PromptPanel(self._question_changed)
         self.stack = QStackedWidget()
         self._sheet_of: dict[str, Page] = {
-            CONNECT.name: self.connect_sheet,
+            CONNECT.name: self.connect_page,
             PREPARE.name: self.prepare_sheet,
             CHECK.name: self.check_sheet,
             SPOTS.name: self.spots_sheet,
@@ -177,12 +177,12 @@ class Window(QMainWindow):
         self.panel.key_clicked.connect(self.handle_key)
         self.action_bar.space_says = lambda: self.sheet.space_says()
         self.check_sheet.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
-        self.connect_sheet.record_asked.connect(self.start_recording)
-        self.connect_sheet.identify_asked.connect(self.identify)
-        self.connect_sheet.meters_asked.connect(self.ask_meter)
+        self.connect_page.record_asked.connect(self.start_recording)
+        self.connect_page.identify_asked.connect(self.identify)
+        self.connect_page.meters_asked.connect(self.ask_meter)
         self.identify_page.key_clicked.connect(self.handle_key)
         self.identify_page.use_asked.connect(self._record_with)
-        self.identify_page.kept.connect(self.connect_sheet.use)
+        self.identify_page.kept.connect(self.connect_page.use)
         self.spots_sheet.spot_clicked.connect(self.spot_actions.choose_spot)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._restyle)
         self.setWindowTitle(f"{session.log.path.stem} — Stillvolt")
@@ -486,21 +486,21 @@ class Window(QMainWindow):
         """Find out what the meter at the chosen port sends."""
         self.setFocus()
         self.stack.setCurrentWidget(self.identify_page)
-        self.identify_page.begin(self.connect_sheet.settings())
+        self.identify_page.begin(self.connect_page.settings())
 
     def ask_meter(self) -> None:
         """Ask which of the kept meters is connected."""
 
         def use(name: str) -> None:
             try:
-                self.connect_sheet.use(load(name).settings(""))
+                self.connect_page.use(load(name).settings(""))
                 self.session.message = Message(f"Meter: {name}")
             except StillvoltError as error:
                 self.session.message = Message(str(error), refused=True)
 
         def use_none() -> None:
-            url = self.connect_sheet.settings().url
-            self.connect_sheet.use(PortSettings(url))
+            url = self.connect_page.settings().url
+            self.connect_page.use(PortSettings(url))
             self.session.message = Message("No kept meter; settings as usual")
 
         names = list_descriptions()
@@ -514,7 +514,7 @@ class Window(QMainWindow):
         self.question.ask(Prompt("Which meter?", f"They are kept in {folder()}.", tuple(answers)))
 
     def _record_with(self, settings: PortSettings) -> None:
-        self.connect_sheet.use(settings)
+        self.connect_page.use(settings)
         self.go_to(STAGES.index(CONNECT))
         self.start_recording()
 
@@ -528,7 +528,7 @@ class Window(QMainWindow):
         """Start the recorder on the chosen port."""
         self.setFocus()
         self.identify_page.leave()
-        self.session.start_recording(self.connect_sheet.settings())
+        self.session.start_recording(self.connect_page.settings())
         self.redraw()
 
     def start_or_stop(self) -> None:
@@ -630,10 +630,10 @@ class Window(QMainWindow):
         live = self.session.feed.live
         if self.session.feed.recording and live is not None:
             return live.port
-        url = self.connect_sheet.settings().url
+        url = self.connect_page.settings().url
         if is_house(url) and control_of(url) is None:
             url = self.practice.own_url()
-            self.connect_sheet.use(PortSettings(url))
+            self.connect_page.use(PortSettings(url))
         return url
 
     # --- the window itself -------------------------------------------------------------------------------

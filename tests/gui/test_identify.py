@@ -135,7 +135,7 @@ def test_found_compared_with_the_display_and_recorded(driver: Driver, meter: Met
     (settings,) = start.asked
     assert (settings.url, settings.baud, settings.parity) == (PORT, 2400, "E")
     assert not meter.is_open, "the recorder finds the port free"
-    assert driver.window.sheet is driver.window.connect_sheet
+    assert driver.window.sheet is driver.window.connect_page
 
 
 def test_a_silent_meter_is_asked_only_when_the_user_says_so(driver: Driver, meter: Meter) -> None:
@@ -219,7 +219,7 @@ def test_kept_without_recording_and_chosen_later(
     driver.press("Return")
     assert driver.message.startswith("Kept as “Bench meter”")
     driver.press("Esc")
-    connect = driver.window.connect_sheet
+    connect = driver.window.connect_page
     assert driver.window.sheet is connect
     assert connect.settings().meter == "Bench meter"
     driver.press("K")
@@ -242,14 +242,14 @@ def test_escape_stops_at_once_and_gives_the_port_back(driver: Driver, meter: Met
     sheet = identify(driver, IdentifyPhase.LOOKING)
     QApplication.processEvents()
     driver.press("Esc")
-    assert driver.window.sheet is driver.window.connect_sheet
+    assert driver.window.sheet is driver.window.connect_page
     assert sheet.stage is IdentifyPhase.IDLE
     meter.waits = None
     identify(driver, IdentifyPhase.FOUND)
     driver.press("4")
     assert not meter.is_open
     driver.press("1")
-    assert driver.window.sheet is driver.window.connect_sheet
+    assert driver.window.sheet is driver.window.connect_page
 
 
 def test_a_port_that_does_not_open_is_told(driver: Driver, meter: Meter) -> None:

@@ -63,9 +63,9 @@ def test_stages_by_number(open_window: Callable[[], Driver]) -> None:
     driver.press("4")
     assert driver.window.sheet is driver.window.spots_sheet
     driver.press("1")
-    assert driver.window.sheet is driver.window.connect_sheet
+    assert driver.window.sheet is driver.window.connect_page
     driver.press("9")
-    assert driver.window.sheet is driver.window.connect_sheet
+    assert driver.window.sheet is driver.window.connect_page
 
 
 def test_a_question_lies_over_the_sheet_and_never_over_value_or_trace(

@@ -237,7 +237,7 @@ def test_a_house_that_lives_by_itself_gives_way_to_one_in_hand(
     assert not driver.window.panel.shown
     driver.press("F2")
     assert driver.window.panel.has_hands
-    assert driver.window.connect_sheet.settings().url == url_of(log.path.with_suffix(".control"))
+    assert driver.window.connect_page.settings().url == url_of(log.path.with_suffix(".control"))
 
 
 def test_a_night_is_begun_told_and_called_off(

@@ -34,7 +34,7 @@ def test_first_opened_the_simulated_house_is_chosen_and_enter_starts(
     open_window: Callable[[], Driver], start: FakeStart, record: Callable[[], DemoRecorder]
 ) -> None:
     driver = open_window()
-    assert driver.window.sheet is driver.window.connect_sheet
+    assert driver.window.sheet is driver.window.connect_page
     driver.press("Return")
     assert [settings.url for settings in start.asked] == ["sim://house"]
     assert driver.window.session.starting
@@ -49,7 +49,7 @@ def test_the_port_is_chosen_by_keys_and_its_settings_by_name(
 ) -> None:
     driver = open_window()
     driver.press("Up")
-    sheet = driver.window.connect_sheet
+    sheet = driver.window.connect_page
     for field, text in zip(sheet.fields[1:], ("2400", "7", "even", "2", "on", "off"), strict=True):
         field.setCurrentText(text)  # type: ignore[attr-defined]
     driver.press("Return")
@@ -66,13 +66,13 @@ def test_a_log_whose_port_settings_cannot_be_read_opens_all_the_same(
             log.path, utc_ns=clock.utc_ns(), zone="UTC", utc_offset_s=0, port="/dev/ttyUSB0", settings=settings,
             software="test", pid=1,
         ).close()  # fmt: skip
-        assert open_window().window.connect_sheet.settings().url == "/dev/ttyUSB0"
+        assert open_window().window.connect_page.settings().url == "/dev/ttyUSB0"
 
 
 def test_any_url_can_be_typed(open_window: Callable[[], Driver], start: FakeStart) -> None:
     driver = open_window()
     driver.press("O")
-    url = driver.window.connect_sheet.fields[0]
+    url = driver.window.connect_page.fields[0]
     url.setFocus()
     url.clear()  # type: ignore[attr-defined]
     driver.type("socket://meter.local:4001")  # its letters are text, not keys
@@ -222,7 +222,7 @@ def test_lines_that_are_no_value_are_counted_and_shown(
     demo.lines(b"0.3 V DC", b"\xff\x00garbage", b"OL")
     driver = open_window()
     driver.press("1")
-    shown = driver.window.connect_sheet.lines_label.text()
+    shown = driver.window.connect_page.lines_label.text()
     assert "1 overload, 1 not AC volts, 1 not readable" in shown
 
 
@@ -304,7 +304,7 @@ def test_a_visit_moved_here_says_its_zone_and_hands_its_meter_over(
         settings=json.dumps(kept), software="test", pid=1,
     ).close()  # fmt: skip
     driver = open_window()
-    sheet = driver.window.connect_sheet
+    sheet = driver.window.connect_page
     assert "Recorded in Pacific/Kiritimati (UTC+14:00)" in sheet._visit.text()
     assert "bench meter, not kept on this computer" in sheet._state.text()
     driver.press("T")
