@@ -133,7 +133,7 @@ class Window(QMainWindow):
         self.night_stage = NightStage(self.night, self.look)
         self.report_stage = ReportStage(self.reporting, self.look)
         self.panel = PracticePanel(self.practice, self.look)
-        self.budget_sheet = BudgetPage(session, self.look)
+        self.budget_page = BudgetPage(session, self.look)
         self.shortcuts_page = ShortcutsPage(session, self.look)
         self.action_bar = ActionBar(session, self.look)
         self.question = PromptPanel(self._question_changed)
@@ -147,7 +147,7 @@ class Window(QMainWindow):
             NIGHT.name: self.night_stage,
             REPORT.name: self.report_stage,
         }
-        for sheet in (*self._sheet_of.values(), self.identify_page, self.budget_sheet, self.shortcuts_page):
+        for sheet in (*self._sheet_of.values(), self.identify_page, self.budget_page, self.shortcuts_page):
             self.stack.addWidget(sheet)
         self.stack.currentChanged.connect(self._sheet_changed)
         self.other_visit = OtherVisitActions(session, self.question.ask, self.visit_wanted.emit)
@@ -315,7 +315,7 @@ class Window(QMainWindow):
         self._side.setFixedWidth(min(round(self.look.sizes.normal * 24), round(self.width() * 0.36)))
         for part in (
             self.readout, self.stage_list, self.trace, self.action_bar, self.message_bar, self.panel,
-            *self._sheet_of.values(), self.identify_page, self.budget_sheet, self.shortcuts_page,
+            *self._sheet_of.values(), self.identify_page, self.budget_page, self.shortcuts_page,
         ):  # fmt: skip
             part.set_look(self.look)
         self.panel.fit(self.height() - self.readout.height() - self.action_bar.height())
@@ -393,7 +393,7 @@ class Window(QMainWindow):
             "round": self.reading_actions.ask_round,
             "walk": self.reading_actions.go_outside,
             "results": lambda: self.go_to(STAGES.index(CHECK)),
-            "budget": lambda: self._show_or_leave(self.budget_sheet),
+            "budget": lambda: self._show_or_leave(self.budget_page),
             "room": self.spot_actions.ask_room,
             "remind": self.spot_actions.ask_reminder,
             "condition": self.reading_actions.ask_condition,
@@ -435,7 +435,7 @@ class Window(QMainWindow):
             return
         if self._on(REPORT.name) and self.report_stage.handle("Esc"):
             return
-        if self.sheet in (self.shortcuts_page, self.budget_sheet, self.identify_page):
+        if self.sheet in (self.shortcuts_page, self.budget_page, self.identify_page):
             self.go_to(self.stage_list.current)
 
     def _show_or_leave(self, sheet: Page) -> None:

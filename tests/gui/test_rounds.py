@@ -158,7 +158,7 @@ def test_readings_with_another_reference_are_not_compared(
 
 def test_budget_a_key_away(driver: Driver, demo: DemoRecorder) -> None:
     driver.press("Space", "O", "F", "Space", "X")
-    sheet = driver.window.budget_sheet
+    sheet = driver.window.budget_page
     assert driver.window.sheet is sheet
     names = [name for name, _ in sheet.tables]
     assert names == ["Everything on", "Everything off", "On minus off"]

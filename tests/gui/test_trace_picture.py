@@ -191,7 +191,7 @@ def test_the_budget_shows_what_the_readings_rest_on(
     demo.still(0.4, 40)
     driver = open_window()
     driver.press("4", "Space", "X")
-    sheet = driver.window.budget_sheet
+    sheet = driver.window.budget_page
     (rested,) = sheet.picture.rested
     assert rested.name == "everything on" and rested.volts == log.readings()[0].volts
     assert sheet.picture.isVisible() and not sheet.doubt.isVisible()
@@ -211,7 +211,7 @@ def test_the_budget_says_what_was_found_later(
     raise_arm(demo, log, take)
     assert log.readings()[0].volts == pytest.approx(0.7, abs=0.02)
     driver.window.refresh()
-    sheet = driver.window.budget_sheet
+    sheet = driver.window.budget_page
     assert sheet.picture.rested[0].in_doubt
     assert sheet.doubt.isVisible()
     assert sheet.doubt.text().startswith(
