@@ -125,7 +125,7 @@ class Window(QMainWindow):
         self.stage_list = StageList(session, self.look)
         self.trace = TracePlot(session, self.look)
         self.connect_page = ConnectPage(session, self.look, port)
-        self.spots_sheet = SpotsPage(session, self.look)
+        self.spots_page = SpotsPage(session, self.look)
         self.identify_page = IdentifyPage(session, self.look)
         self.prepare_sheet = PreparePage(session, self.look)
         self.check_sheet = CheckPage(session, self.look)
@@ -142,7 +142,7 @@ class Window(QMainWindow):
             CONNECT.name: self.connect_page,
             PREPARE.name: self.prepare_sheet,
             CHECK.name: self.check_sheet,
-            SPOTS.name: self.spots_sheet,
+            SPOTS.name: self.spots_page,
             SOURCES.name: self.sources_stage,
             NIGHT.name: self.night_stage,
             REPORT.name: self.report_stage,
@@ -183,7 +183,7 @@ class Window(QMainWindow):
         self.identify_page.key_clicked.connect(self.handle_key)
         self.identify_page.use_asked.connect(self._record_with)
         self.identify_page.kept.connect(self.connect_page.use)
-        self.spots_sheet.spot_clicked.connect(self.spot_actions.choose_spot)
+        self.spots_page.spot_clicked.connect(self.spot_actions.choose_spot)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._restyle)
         self.setWindowTitle(f"{session.log.path.stem} — Stillvolt")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)

@@ -117,7 +117,7 @@ def test_without_checks_the_readings_say_so(driver: Driver, log: VisitLog) -> No
     driver.window.session._keep_choice()
     driver.press("4", "Space")
     assert len(log.readings()) == 1
-    message = driver.window.spots_sheet.remarks.text()
+    message = driver.window.spots_page.remarks.text()
     assert "zero" in message and "check not done" in message
 
 

@@ -51,9 +51,9 @@ def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> Non
     QTest.mouseClick(
         window.stage_list, Qt.MouseButton.LeftButton, pos=window.stage_list._rows[3].center().toPoint()
     )
-    assert window.sheet is window.spots_sheet
+    assert window.sheet is window.spots_page
     window.grab()
-    hints = window.spots_sheet._hints
+    hints = window.spots_page._hints
     QTest.mouseClick(hints, Qt.MouseButton.LeftButton, pos=hints._places[0][0].center().toPoint())
     assert driver.asked == "New spot"
 
@@ -61,7 +61,7 @@ def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> Non
 def test_stages_by_number(open_window: Callable[[], Driver]) -> None:
     driver = open_window()
     driver.press("4")
-    assert driver.window.sheet is driver.window.spots_sheet
+    assert driver.window.sheet is driver.window.spots_page
     driver.press("1")
     assert driver.window.sheet is driver.window.connect_page
     driver.press("9")

@@ -137,13 +137,13 @@ def test_on_then_off_and_what_it_means(driver: Driver, demo: DemoRecorder, log: 
     settle(driver, demo, 0.395)
     driver.press("Space")
     assert driver.asked == "", "both rounds are done"
-    rows = driver.window.spots_sheet.spots.rows
+    rows = driver.window.spots_page.spots.rows
     assert [row.value for row in rows] == ["0.9 (0.05) V", "0.4 (0.4) V"]
     assert rows[0].small == "above 0.1 V"
-    assert "outside the home's own wiring" in driver.window.spots_sheet.meaning.text()
-    assert "cannot be told apart" in driver.window.spots_sheet.meaning.text()
+    assert "outside the home's own wiring" in driver.window.spots_page.meaning.text()
+    assert "cannot be told apart" in driver.window.spots_page.meaning.text()
     driver.press("Up")
-    assert "under the household's control" in driver.window.spots_sheet.meaning.text()
+    assert "under the household's control" in driver.window.spots_page.meaning.text()
 
 
 def test_readings_with_another_reference_are_not_compared(
@@ -152,8 +152,8 @@ def test_readings_with_another_reference_are_not_compared(
     driver.press("Space")
     log.state_setup(Setup(reference="building earth"))
     driver.press("O", "F", "Space")
-    assert "Not comparable" in driver.window.spots_sheet.meaning.text()
-    assert driver.window.spots_sheet.spots.rows[0].small == "not comparable"
+    assert "Not comparable" in driver.window.spots_page.meaning.text()
+    assert driver.window.spots_page.spots.rows[0].small == "not comparable"
 
 
 def test_budget_a_key_away(driver: Driver, demo: DemoRecorder) -> None:
@@ -164,7 +164,7 @@ def test_budget_a_key_away(driver: Driver, demo: DemoRecorder) -> None:
     assert names == ["Everything on", "Everything off", "On minus off"]
     assert [c.name for c in sheet.tables[0][1].components][:2] == ["scatter and resolution", "meter accuracy"]
     driver.press("X")
-    assert driver.window.sheet is driver.window.spots_sheet
+    assert driver.window.sheet is driver.window.spots_page
 
 
 @pytest.mark.parametrize(
@@ -182,7 +182,7 @@ def test_a_value_by_hand(driver: Driver, log: VisitLog, text: str, volts: float,
     (reading,) = log.readings()
     assert (reading.taken, reading.volts) == ("by hand", pytest.approx(volts))
     assert reading.u_volts == pytest.approx(u_volts)
-    assert "by hand" in driver.window.spots_sheet.spots.rows[0].small_right
+    assert "by hand" in driver.window.spots_page.spots.rows[0].small_right
 
 
 def test_no_value_by_hand(driver: Driver, log: VisitLog) -> None:
@@ -199,7 +199,7 @@ def test_a_walk_outside(driver: Driver, demo: DemoRecorder, log: VisitLog) -> No
     settle(driver, demo, 2.5)
     driver.press("Space")
     assert taken(log) == [("walk 1", OUTSIDE_WALK), ("walk 2", OUTSIDE_WALK)]
-    assert "rising" in driver.window.spots_sheet.meaning.text()
+    assert "rising" in driver.window.spots_page.meaning.text()
     assert driver.window.session.feed.condition == EVERYTHING_ON
 
 

@@ -74,7 +74,7 @@ def test_reorder_keeps_the_chosen_spot_chosen(driver: Driver, log: VisitLog) -> 
     driver.press("Ctrl+Up")
     assert names(log) == ["Desk", "Bed", "Sofa"]
     assert driver.window.session.chosen is not None and driver.window.session.chosen.name == "Bed"
-    assert driver.window.spots_sheet.spots.currentRow() == 1
+    assert driver.window.spots_page.spots.currentRow() == 1
 
 
 @pytest.mark.parametrize(("steps", "then"), [(0, "Desk"), (1, "Sofa"), (2, "Desk")])
@@ -228,7 +228,7 @@ def test_a_name_with_a_rooms_goes_to_that_room(empty: Driver, log: VisitLog) -> 
 
 def shown(driver: Driver) -> list[str]:
     """The list as it stands: headings in brackets."""
-    spots = driver.window.spots_sheet.spots
+    spots = driver.window.spots_page.spots
     return [f"[{row.text}]" if isinstance(row, Heading) else row.head for row in spots._items]
 
 
@@ -254,10 +254,10 @@ def test_keys_and_clicks_pass_over_headings(empty: Driver, log: VisitLog) -> Non
     for _ in range(4):
         assert empty.window.session.chosen is not None
         order.append(empty.window.session.chosen.name)
-        assert empty.window.spots_sheet.spots.currentItem() is not None
+        assert empty.window.spots_page.spots.currentItem() is not None
         empty.press("Down")
     assert order == names(log)
-    spots = empty.window.spots_sheet.spots
+    spots = empty.window.spots_page.spots
     spots.itemClicked.emit(spots.item(4))
     assert empty.window.session.chosen is not None
     assert empty.window.session.chosen.name == "Study: centre"
@@ -288,7 +288,7 @@ def test_nothing_is_cut_at_any_size(
     driver.window.resize(*size)
     driver.press("4")
     QApplication.processEvents()
-    sheet, sizes = driver.window.spots_sheet, driver.window.look.sizes
+    sheet, sizes = driver.window.spots_page, driver.window.look.sizes
     assert sheet.spots.rows[0].value == "0.1 (0.1) V"
     for rows in (sheet.spots, sheet.written):
         for place, row in enumerate(rows._items):
@@ -339,7 +339,7 @@ def test_a_reminder_of_what_has_to_be_on(driver: Driver, log: VisitLog) -> None:
     driver.type("screen on")
     driver.press("Return")
     assert log.spots()[0].reminder == "screen on"
-    assert driver.window.spots_sheet.spots.rows[0].small_right == "screen on"
+    assert driver.window.spots_page.spots.rows[0].small_right == "screen on"
 
 
 def test_a_spot_added_in_a_second_window_appears(driver: Driver, log: VisitLog) -> None:
@@ -348,7 +348,7 @@ def test_a_spot_added_in_a_second_window_appears(driver: Driver, log: VisitLog) 
     other.close()
     driver.window.session.feed._slow_read_ns -= 10**9  # half a second later
     driver.window.refresh()
-    assert [row.head.split("  ")[1] for row in driver.window.spots_sheet.spots.rows][-1] == "Hall"
+    assert [row.head.split("  ")[1] for row in driver.window.spots_page.spots.rows][-1] == "Hall"
 
 
 def test_last_reading_of_each_spot_and_how_far_it_is(
@@ -358,7 +358,7 @@ def test_last_reading_of_each_spot_and_how_far_it_is(
     record().still(0.27, 20)
     log.take_reading(bed.id, "everything on")
     driver = open_window()
-    rows = driver.window.spots_sheet.spots.rows
+    rows = driver.window.spots_page.spots.rows
     assert (rows[0].value, rows[0].small) == ("0.3 (–) V", "not distinguishable from 0.1 V")
     assert rows[1].small == "not read yet"
     log.take_reading(desk.id, "everything on")
@@ -382,7 +382,7 @@ def test_what_has_to_be_said_stands_with_every_reading(
     log.take_reading(desk.id, EVERYTHING_ON)
     driver = open_window()
     driver.press("4")
-    sheet = driver.window.spots_sheet
+    sheet = driver.window.spots_page
     assert [row.note for row in sheet.written.rows] == [
         "no check passed",
         "building earth as reference; laptop on its charger; link not isolated; no check passed",
@@ -416,7 +416,7 @@ def test_the_chosen_spot_and_the_next_are_in_sight(empty: Driver, log: VisitLog)
     for room in ("Bedroom", "Study", "Living room"):
         ask_room(empty, room)
         empty.press("Return")
-    spots = empty.window.spots_sheet.spots
+    spots = empty.window.spots_page.spots
     QApplication.processEvents()
     for index in range(len(log.spots())):
         empty.window.session.choose(-len(log.spots()))
