@@ -128,7 +128,7 @@ class Window(QMainWindow):
         self.spots_page = SpotsPage(session, self.look)
         self.identify_page = IdentifyPage(session, self.look)
         self.prepare_sheet = PreparePage(session, self.look)
-        self.check_sheet = CheckPage(session, self.look)
+        self.check_page = CheckPage(session, self.look)
         self.sources_stage = SourcesStage(self.sourcing, self.look)
         self.night_stage = NightStage(self.night, self.look)
         self.report_stage = ReportStage(self.reporting, self.look)
@@ -141,7 +141,7 @@ class Window(QMainWindow):
         self._sheet_of: dict[str, Page] = {
             CONNECT.name: self.connect_page,
             PREPARE.name: self.prepare_sheet,
-            CHECK.name: self.check_sheet,
+            CHECK.name: self.check_page,
             SPOTS.name: self.spots_page,
             SOURCES.name: self.sources_stage,
             NIGHT.name: self.night_stage,
@@ -176,7 +176,7 @@ class Window(QMainWindow):
         self.report_stage.visit_asked.connect(self.other_visit.open)
         self.panel.key_clicked.connect(self.handle_key)
         self.action_bar.space_says = lambda: self.sheet.space_says()
-        self.check_sheet.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
+        self.check_page.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
         self.connect_page.record_asked.connect(self.start_recording)
         self.connect_page.identify_asked.connect(self.identify)
         self.connect_page.meters_asked.connect(self.ask_meter)

@@ -30,7 +30,7 @@ def driver(demo: DemoRecorder, open_window: Callable[[], Driver]) -> Driver:
 
 
 def row(driver: Driver, kind: CheckKind) -> Row:
-    return driver.window.check_sheet.list.rows[list(CheckKind).index(kind)]
+    return driver.window.check_page.list.rows[list(CheckKind).index(kind)]
 
 
 def settle(driver: Driver, demo: DemoRecorder, volts: float) -> None:
@@ -76,12 +76,12 @@ def test_function_check_and_its_repetition(driver: Driver, demo: DemoRecorder, l
     assert log.checks()[1].outcome.verdict is CheckVerdict.FAILED
     assert row(driver, CheckKind.FUNCTION).value == "failed"
     assert row(driver, CheckKind.FUNCTION).badge.shape is Shape.CROSS
-    assert "result 2 of 2" in driver.window.check_sheet.verdict.text()
+    assert "result 2 of 2" in driver.window.check_page.verdict.text()
 
 
 def test_a_sensitive_person_skips_it_or_somebody_else_does_it(driver: Driver, log: VisitLog) -> None:
     driver.press("Down", "Down")
-    assert "sensitive" in driver.window.check_sheet._caution.text()
+    assert "sensitive" in driver.window.check_page._caution.text()
     driver.press("K", "E")
     assert log.marks()[0].text == "function check: somebody else does it" and log.checks() == []
     driver.press("K", "1")
@@ -122,7 +122,7 @@ def test_without_checks_the_readings_say_so(driver: Driver, log: VisitLog) -> No
 
 
 def assert_nothing_overlaps(driver: Driver) -> None:
-    sheet = driver.window.check_sheet
+    sheet = driver.window.check_page
     QApplication.processEvents()  # lays it out
     in_order = [
         sheet.list, sheet._hints, sheet.steps, sheet.instruction,
@@ -147,7 +147,7 @@ def test_nothing_overlaps_in_the_longest_check(
         settle(driver, demo, volts)
         driver.press("Space")
     driver.press("Down", "Down")
-    assert driver.window.check_sheet.picture.isVisible() == (size[1] > 540)
+    assert driver.window.check_page.picture.isVisible() == (size[1] > 540)
     assert_nothing_overlaps(driver)
 
 
@@ -160,7 +160,7 @@ def take_step(driver: Driver) -> Callable[[], None]:
 
 
 def test_each_step_is_shown_with_its_trace(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
-    picture = driver.window.check_sheet.picture
+    picture = driver.window.check_page.picture
     driver.press("Down", "Down")
     assert not picture.isVisible()
     for volts in (0.3, 2.1, 0.3):
@@ -175,7 +175,7 @@ def test_each_step_is_shown_with_its_trace(driver: Driver, demo: DemoRecorder, l
 
 
 def test_earlier_results_by_one_key(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
-    sheet = driver.window.check_sheet
+    sheet = driver.window.check_page
     driver.press("L")
     assert "no earlier result" in driver.message
     driver.press("Space", "Up")
@@ -198,7 +198,7 @@ def test_earlier_results_by_one_key(driver: Driver, demo: DemoRecorder, log: Vis
 
 
 def test_earlier_results_while_a_check_is_repeated(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
-    sheet = driver.window.check_sheet
+    sheet = driver.window.check_page
     driver.press("Space")
     for volts in (0.5, 0.505):
         settle(driver, demo, volts)
@@ -214,7 +214,7 @@ def test_earlier_results_while_a_check_is_repeated(driver: Driver, demo: DemoRec
 
 
 def test_a_step_that_proves_to_have_been_motion(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
-    sheet = driver.window.check_sheet
+    sheet = driver.window.check_page
     driver.press("Down")
     settle(driver, demo, 0.4)
     driver.press("Space")
@@ -241,7 +241,7 @@ def test_nothing_overlaps_in_the_longest_check_in_doubt(
         demo.still(0.4, 20)
         raise_arm(demo, log, take_step(driver))
     driver.window.refresh()
-    assert driver.window.check_sheet.doubt.text().startswith(
+    assert driver.window.check_page.doubt.text().startswith(
         "In doubt, repeat it. Background and cord near and"
     )
     assert_nothing_overlaps(driver)

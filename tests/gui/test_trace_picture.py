@@ -172,7 +172,7 @@ def test_texts_of_the_longest_check_in_doubt(
     raise_arm(demo, log, take)
     take()
     driver.window.refresh()
-    sheet = driver.window.check_sheet
+    sheet = driver.window.check_page
     texts = drawn_texts(sheet)
     assert sheet.doubt.isVisible()
     assert sheet.picture.isVisible() == (size[1] > 540), "the lowest window has no room for it"
