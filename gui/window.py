@@ -127,7 +127,7 @@ class Window(QMainWindow):
         self.connect_page = ConnectPage(session, self.look, port)
         self.spots_page = SpotsPage(session, self.look)
         self.identify_page = IdentifyPage(session, self.look)
-        self.prepare_sheet = PreparePage(session, self.look)
+        self.prepare_page = PreparePage(session, self.look)
         self.check_page = CheckPage(session, self.look)
         self.sources_stage = SourcesStage(self.sourcing, self.look)
         self.night_stage = NightStage(self.night, self.look)
@@ -140,7 +140,7 @@ class Window(QMainWindow):
         self.stack = QStackedWidget()
         self._sheet_of: dict[str, Page] = {
             CONNECT.name: self.connect_page,
-            PREPARE.name: self.prepare_sheet,
+            PREPARE.name: self.prepare_page,
             CHECK.name: self.check_page,
             SPOTS.name: self.spots_page,
             SOURCES.name: self.sources_stage,

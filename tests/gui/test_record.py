@@ -41,7 +41,7 @@ def test_first_opened_the_simulated_house_is_chosen_and_enter_starts(
     record().still(0.3, 2)
     driver.window.refresh()
     assert not driver.window.session.starting and driver.message == "Recording sim://house"
-    assert driver.window.sheet is driver.window.prepare_sheet, "goes on to the work"
+    assert driver.window.sheet is driver.window.prepare_page, "goes on to the work"
 
 
 def test_the_port_is_chosen_by_keys_and_its_settings_by_name(

@@ -140,8 +140,8 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
         yield look(f"the question of {key}")
         driver.press("Esc")
     driver.press("2")
-    for item in window.prepare_sheet.items():
-        item.ask(window.prepare_sheet)
+    for item in window.prepare_page.items():
+        item.ask(window.prepare_page)
         yield look(f"the question of {item.name}")
         driver.press("Esc")
     yield from steps(driver, demo, log, look_at_all)
