@@ -166,9 +166,9 @@ class Window(QMainWindow):
         for part in (self.action_bar, self.question):
             part.clicked.connect(self.handle_key)
         self.sources_stage.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
-        for stage_sheet in self._sheet_of.values():
-            stage_sheet.key_clicked.connect(self.handle_key)
-            stage_sheet.asks.connect(self.question.ask)
+        for stage_page in self._sheet_of.values():
+            stage_page.key_clicked.connect(self.handle_key)
+            stage_page.asks.connect(self.question.ask)
         self.night_stage.screen_asked.connect(self.enter_night)
         self.night_stage.record_asked.connect(self.start_recording)
         self.night_stage.jump.connect(self._show_stretch)
