@@ -138,7 +138,7 @@ class Window(QMainWindow):
         self.action_bar = ActionBar(session, self.look)
         self.question = PromptPanel(self._question_changed)
         self.stack = QStackedWidget()
-        self._sheet_of: dict[str, Page] = {
+        self._page_of: dict[str, Page] = {
             CONNECT.name: self.connect_page,
             PREPARE.name: self.prepare_page,
             CHECK.name: self.check_page,
@@ -147,7 +147,7 @@ class Window(QMainWindow):
             NIGHT.name: self.night_stage,
             REPORT.name: self.report_stage,
         }
-        for sheet in (*self._sheet_of.values(), self.identify_page, self.budget_page, self.shortcuts_page):
+        for sheet in (*self._page_of.values(), self.identify_page, self.budget_page, self.shortcuts_page):
             self.stack.addWidget(sheet)
         self.stack.currentChanged.connect(self._sheet_changed)
         self.other_visit = OtherVisitActions(session, self.question.ask, self.visit_wanted.emit)
@@ -166,7 +166,7 @@ class Window(QMainWindow):
         for part in (self.action_bar, self.question):
             part.clicked.connect(self.handle_key)
         self.sources_stage.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
-        for stage_page in self._sheet_of.values():
+        for stage_page in self._page_of.values():
             stage_page.key_clicked.connect(self.handle_key)
             stage_page.asks.connect(self.question.ask)
         self.night_stage.screen_asked.connect(self.enter_night)
@@ -259,12 +259,12 @@ class Window(QMainWindow):
             self.session.message = Message("Hands-free reading ended: the sheet of the spots was left.")
         self.stage_list.current = index
         self.trace.asks_names = STAGES[index] is SOURCES
-        self.stack.setCurrentWidget(self._sheet_of[STAGES[index].name])
+        self.stack.setCurrentWidget(self._page_of[STAGES[index].name])
         self._choose_sight(STAGES[index] is NIGHT)
         self.redraw()
 
     def _on(self, stage_name: str) -> bool:
-        return self.sheet is self._sheet_of[stage_name]
+        return self.sheet is self._page_of[stage_name]
 
     def _lay_out(self) -> None:
         self.message_bar = MessageBar(self.session, self.look)
@@ -315,7 +315,7 @@ class Window(QMainWindow):
         self._side.setFixedWidth(min(round(self.look.sizes.normal * 24), round(self.width() * 0.36)))
         for part in (
             self.readout, self.stage_list, self.trace, self.action_bar, self.message_bar, self.panel,
-            *self._sheet_of.values(), self.identify_page, self.budget_page, self.shortcuts_page,
+            *self._page_of.values(), self.identify_page, self.budget_page, self.shortcuts_page,
         ):  # fmt: skip
             part.set_look(self.look)
         self.panel.fit(self.height() - self.readout.height() - self.action_bar.height())
