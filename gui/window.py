@@ -149,7 +149,7 @@ class Window(QMainWindow):
         }
         for sheet in (*self._page_of.values(), self.identify_page, self.budget_page, self.shortcuts_page):
             self.stack.addWidget(sheet)
-        self.stack.currentChanged.connect(self._sheet_changed)
+        self.stack.currentChanged.connect(self._page_changed)
         self.other_visit = OtherVisitActions(session, self.question.ask, self.visit_wanted.emit)
         self._lay_out()
         self.night_screen = NightScreen(self, self.night, self.sounds, session.clock)
@@ -518,7 +518,7 @@ class Window(QMainWindow):
         self.go_to(STAGES.index(CONNECT))
         self.start_recording()
 
-    def _sheet_changed(self) -> None:
+    def _page_changed(self) -> None:
         if self.sheet is not self.identify_page:
             self.identify_page.leave()  # the port is given back
 
