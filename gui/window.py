@@ -147,8 +147,8 @@ class Window(QMainWindow):
             NIGHT.name: self.night_stage,
             REPORT.name: self.report_stage,
         }
-        for sheet in (*self._page_of.values(), self.identify_page, self.budget_page, self.shortcuts_page):
-            self.stack.addWidget(sheet)
+        for page in (*self._page_of.values(), self.identify_page, self.budget_page, self.shortcuts_page):
+            self.stack.addWidget(page)
         self.stack.currentChanged.connect(self._page_changed)
         self.other_visit = OtherVisitActions(session, self.question.ask, self.visit_wanted.emit)
         self._lay_out()
@@ -175,7 +175,7 @@ class Window(QMainWindow):
         self.night_screen.left.connect(self._leave_night)
         self.report_stage.visit_asked.connect(self.other_visit.open)
         self.panel.key_clicked.connect(self.handle_key)
-        self.action_bar.space_says = lambda: self.sheet.space_says()
+        self.action_bar.space_says = lambda: self.page.space_says()
         self.check_page.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
         self.connect_page.record_asked.connect(self.start_recording)
         self.connect_page.identify_asked.connect(self.identify)
@@ -202,11 +202,11 @@ class Window(QMainWindow):
     # --- what is shown -----------------------------------------------------------------------------------
 
     @property
-    def sheet(self) -> Page:
+    def page(self) -> Page:
         """The sheet in sight."""
-        sheet = self.stack.currentWidget()
-        assert isinstance(sheet, Page)
-        return sheet
+        page = self.stack.currentWidget()
+        assert isinstance(page, Page)
+        return page
 
     def refresh(self) -> None:
         """Read what is new in the log and draw it."""
@@ -248,7 +248,7 @@ class Window(QMainWindow):
         if self.night_screen.on:
             self.night_screen.refresh()
             return
-        for part in (self.readout, self.stage_list, self.trace, self.sheet, self.action_bar, self.panel):
+        for part in (self.readout, self.stage_list, self.trace, self.page, self.action_bar, self.panel):
             part.refresh()
         self.message_bar.refresh()
 
@@ -264,7 +264,7 @@ class Window(QMainWindow):
         self.redraw()
 
     def _on(self, stage_name: str) -> bool:
-        return self.sheet is self._page_of[stage_name]
+        return self.page is self._page_of[stage_name]
 
     def _lay_out(self) -> None:
         self.message_bar = MessageBar(self.session, self.look)
@@ -368,7 +368,7 @@ class Window(QMainWindow):
             pass
         elif name == "Esc":
             self._escape()
-        elif self.sheet.handle(name):
+        elif self.page.handle(name):
             pass
         elif name.isdigit() and 1 <= int(name) <= len(STAGES):
             self.go_to(int(name) - 1)
@@ -428,21 +428,21 @@ class Window(QMainWindow):
     def _escape(self) -> None:
         """Back to the window from a field, back to the stage from the keys or from identifying."""
         self.setFocus()
-        if self.sheet is self.identify_page and self.identify_page.escape():
+        if self.page is self.identify_page and self.identify_page.escape():
             return
         if self.sourcing.give_up_waiting():
             self.session.message = Message("Nothing is awaited any more.")
             return
         if self._on(REPORT.name) and self.report_stage.handle("Esc"):
             return
-        if self.sheet in (self.shortcuts_page, self.budget_page, self.identify_page):
+        if self.page in (self.shortcuts_page, self.budget_page, self.identify_page):
             self.go_to(self.stage_list.current)
 
-    def _show_or_leave(self, sheet: Page) -> None:
-        if self.sheet is sheet:
+    def _show_or_leave(self, page: Page) -> None:
+        if self.page is page:
             self.go_to(self.stage_list.current)
         else:
-            self.stack.setCurrentWidget(sheet)
+            self.stack.setCurrentWidget(page)
 
     # --- what is taken by itself ----------------------------------------------------------------------------
 
@@ -519,7 +519,7 @@ class Window(QMainWindow):
         self.start_recording()
 
     def _page_changed(self) -> None:
-        if self.sheet is not self.identify_page:
+        if self.page is not self.identify_page:
             self.identify_page.leave()  # the port is given back
 
     # --- recording ---------------------------------------------------------------------------------------

@@ -122,17 +122,17 @@ def test_without_checks_the_readings_say_so(driver: Driver, log: VisitLog) -> No
 
 
 def assert_nothing_overlaps(driver: Driver) -> None:
-    sheet = driver.window.check_page
+    page = driver.window.check_page
     QApplication.processEvents()  # lays it out
     in_order = [
-        sheet.list, sheet._hints, sheet.steps, sheet.instruction,
-        sheet.verdict, sheet.doubt, sheet.picture, sheet._caution,
+        page.list, page._hints, page.steps, page.instruction,
+        page.verdict, page.doubt, page.picture, page._caution,
     ]  # fmt: skip
     parts = [part for part in in_order if part.isVisible()]
     for above, below in itertools.pairwise(parts):
         assert above.geometry().bottom() <= below.geometry().top()
-    assert parts[-1].geometry().bottom() <= sheet.height()
-    for text in (sheet.instruction, sheet._caution, sheet.verdict, sheet.doubt):
+    assert parts[-1].geometry().bottom() <= page.height()
+    for text in (page.instruction, page._caution, page.verdict, page.doubt):
         assert not text.isVisible() or text.height() >= text.heightForWidth(text.width())
 
 
@@ -175,7 +175,7 @@ def test_each_step_is_shown_with_its_trace(driver: Driver, demo: DemoRecorder, l
 
 
 def test_earlier_results_by_one_key(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
-    sheet = driver.window.check_page
+    page = driver.window.check_page
     driver.press("L")
     assert "no earlier result" in driver.message
     driver.press("Space", "Up")
@@ -184,21 +184,21 @@ def test_earlier_results_by_one_key(driver: Driver, demo: DemoRecorder, log: Vis
     driver.press("Up", "K", "1")
     driver.press("Up", "Up")
     first, second, third = log.checks()
-    assert sheet.verdict.text().startswith("Skipped") and not sheet.picture.isVisible()
+    assert page.verdict.text().startswith("Skipped") and not page.picture.isVisible()
     driver.press("L")
-    assert "result 2 of 3" in sheet.verdict.text() and second.outcome.sentence in sheet.verdict.text()
-    assert sheet.picture.rested[0].volts == second.steps[0].span.volts
+    assert "result 2 of 3" in page.verdict.text() and second.outcome.sentence in page.verdict.text()
+    assert page.picture.rested[0].volts == second.steps[0].span.volts
     driver.press("L")
-    assert "result 1 of 3" in sheet.verdict.text() and sheet.verdict.text().startswith("Passed")
-    assert sheet.picture.rested[0].volts == first.steps[0].span.volts
+    assert "result 1 of 3" in page.verdict.text() and page.verdict.text().startswith("Passed")
+    assert page.picture.rested[0].volts == first.steps[0].span.volts
     driver.press("L")
-    assert "result 3 of 3" in sheet.verdict.text() and third.outcome.sentence in sheet.verdict.text()
+    assert "result 3 of 3" in page.verdict.text() and third.outcome.sentence in page.verdict.text()
     driver.press("L", "Down", "Up")
-    assert "result 3 of 3" in sheet.verdict.text(), "another check and back: the newest"
+    assert "result 3 of 3" in page.verdict.text(), "another check and back: the newest"
 
 
 def test_earlier_results_while_a_check_is_repeated(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
-    sheet = driver.window.check_page
+    page = driver.window.check_page
     driver.press("Space")
     for volts in (0.5, 0.505):
         settle(driver, demo, volts)
@@ -206,15 +206,15 @@ def test_earlier_results_while_a_check_is_repeated(driver: Driver, demo: DemoRec
     driver.press("Up")
     settle(driver, demo, 0.51)
     driver.press("Space")
-    assert sheet.steps.isVisible() and not sheet.picture.isVisible()
+    assert page.steps.isVisible() and not page.picture.isVisible()
     driver.press("L")
-    assert sheet.picture.isVisible() and not sheet.steps.isVisible()
+    assert page.picture.isVisible() and not page.steps.isVisible()
     driver.press("L")
-    assert sheet.steps.isVisible() and len(driver.window.session.check_spans) == 1
+    assert page.steps.isVisible() and len(driver.window.session.check_spans) == 1
 
 
 def test_a_step_that_proves_to_have_been_motion(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
-    sheet = driver.window.check_page
+    page = driver.window.check_page
     driver.press("Down")
     settle(driver, demo, 0.4)
     driver.press("Space")
@@ -223,14 +223,14 @@ def test_a_step_that_proves_to_have_been_motion(driver: Driver, demo: DemoRecord
     (result,) = log.checks()
     assert result.outcome.verdict is CheckVerdict.FAILED, "the verdict stays as recorded"
     assert row(driver, CheckKind.REFERENCE).value == "failed, in doubt"
-    assert [rested.in_doubt for rested in sheet.picture.rested] == [False, True]
-    assert sheet.doubt.text().startswith("In doubt, repeat it. After: The detector later found motion")
+    assert [rested.in_doubt for rested in page.picture.rested] == [False, True]
+    assert page.doubt.text().startswith("In doubt, repeat it. After: The detector later found motion")
     assert_nothing_overlaps(driver)
     settle(driver, demo, 0.41)
     driver.press("Space")
     settle(driver, demo, 0.412)
     driver.press("Space", "Up")
-    assert row(driver, CheckKind.REFERENCE).value == "passed" and not sheet.doubt.isVisible()
+    assert row(driver, CheckKind.REFERENCE).value == "passed" and not page.doubt.isVisible()
 
 
 def test_nothing_overlaps_in_the_longest_check_in_doubt(

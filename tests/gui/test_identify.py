@@ -115,38 +115,38 @@ def identify(driver: Driver, stage: IdentifyPhase) -> IdentifyPage:
 
 
 def reaches(driver: Driver, stage: IdentifyPhase) -> IdentifyPage:
-    sheet = sheet_of(driver)
+    page = sheet_of(driver)
     until = time.monotonic() + WAIT_S
-    while sheet.stage is not stage:
-        assert time.monotonic() < until, sheet.stage
+    while page.stage is not stage:
+        assert time.monotonic() < until, page.stage
         QApplication.processEvents()
-    return sheet
+    return page
 
 
 def test_found_compared_with_the_display_and_recorded(driver: Driver, meter: Meter, start: FakeStart) -> None:
-    sheet = identify(driver, IdentifyPhase.FOUND)
-    assert driver.window.sheet is sheet
-    assert sheet.message.text() == "Found: 2400 baud, 7E1 · 2.5 lines/s"
-    assert sheet.value.text() == "0.273 V" and sheet.value.isVisible()
+    page = identify(driver, IdentifyPhase.FOUND)
+    assert driver.window.page is page
+    assert page.message.text() == "Found: 2400 baud, 7E1 · 2.5 lines/s"
+    assert page.value.text() == "0.273 V" and page.value.isVisible()
     meter.raw += (b"0.301 V AC",)
-    sheet.look_at_lines()
-    assert sheet.value.text() == "0.301 V"
+    page.look_at_lines()
+    assert page.value.text() == "0.301 V"
     driver.press("Return")
     (settings,) = start.asked
     assert (settings.url, settings.baud, settings.parity) == (PORT, 2400, "E")
     assert not meter.is_open, "the recorder finds the port free"
-    assert driver.window.sheet is driver.window.connect_page
+    assert driver.window.page is driver.window.connect_page
 
 
 def test_a_silent_meter_is_asked_only_when_the_user_says_so(driver: Driver, meter: Meter) -> None:
     meter.outcome = NotIdentified(Reason.SILENT, "Nothing comes from the port.")
-    sheet = identify(driver, IdentifyPhase.SILENT)
+    page = identify(driver, IdentifyPhase.SILENT)
     assert meter.queries == [()]
-    assert sheet.why.text() == "Nothing comes from the port."
+    assert page.why.text() == "Nothing comes from the port."
     driver.press("A")
     reaches(driver, IdentifyPhase.FOUND)
     assert meter.queries[-1] == KNOWN_QUERIES
-    assert "asked MEAS:VOLT:AC?" in sheet.message.text()
+    assert "asked MEAS:VOLT:AC?" in page.message.text()
 
 
 def test_a_question_of_the_users_own(driver: Driver, meter: Meter, start: FakeStart) -> None:
@@ -165,18 +165,18 @@ def test_taught_by_the_display_kept_and_recorded(
 ) -> None:
     meter.raw = (b"1;0.271;0.402", b"2;0.272;0.401", b"3;0.273;0.405")
     meter.needs_teaching = True
-    sheet = identify(driver, IdentifyPhase.ASKING_SHOWN)
-    assert sheet.value.isHidden(), "no value before it is known which"
+    page = identify(driver, IdentifyPhase.ASKING_SHOWN)
+    assert page.value.isHidden(), "no value before it is known which"
     driver.type("7.7")
     driver.press("Return")
-    assert "No number of the newest lines is 7.7" in sheet.why.text()
+    assert "No number of the newest lines is 7.7" in page.why.text()
     driver.type("0.405")
     driver.press("Return")
-    assert sheet.stage is IdentifyPhase.FOUND
-    sheet.look_at_lines()
-    assert sheet.value.text() == "0.405 V"
+    assert page.stage is IdentifyPhase.FOUND
+    page.look_at_lines()
+    assert page.value.text() == "0.405 V"
     driver.press("Return")
-    assert sheet.stage is IdentifyPhase.ASKING_NAME
+    assert page.stage is IdentifyPhase.ASKING_NAME
     driver.type("Bench meter")
     driver.press("Return")
     kept = description.load("Bench meter")
@@ -187,27 +187,27 @@ def test_taught_by_the_display_kept_and_recorded(
 def test_two_numbers_that_fit_are_asked_about_again(driver: Driver, meter: Meter) -> None:
     meter.raw = (b"1;0.271;0.271",)
     meter.needs_teaching = True
-    sheet = identify(driver, IdentifyPhase.ASKING_SHOWN)
+    page = identify(driver, IdentifyPhase.ASKING_SHOWN)
     driver.type("0.271")
     driver.press("Return")
-    assert sheet.stage is IdentifyPhase.ASKING_SHOWN
-    assert "More than one number fits." in sheet.why.text()
+    assert page.stage is IdentifyPhase.ASKING_SHOWN
+    assert "More than one number fits." in page.why.text()
     meter.raw = (b"2;0.302;0.271",)
-    sheet.look_at_lines()
+    page.look_at_lines()
     driver.type("302 mV")
     driver.press("Return")
-    assert sheet.stage is IdentifyPhase.FOUND
-    assert sheet.form is not None and sheet.form.field == 2
+    assert page.stage is IdentifyPhase.FOUND
+    assert page.form is not None and page.form.field == 2
 
 
 def test_what_is_no_number_is_told(driver: Driver, meter: Meter) -> None:
-    sheet = identify(driver, IdentifyPhase.FOUND)
+    page = identify(driver, IdentifyPhase.FOUND)
     driver.press("T")
     driver.type("abc")
     driver.press("Return")
-    assert "is no voltage" in sheet.why.text()
+    assert "is no voltage" in page.why.text()
     driver.press("Esc")
-    assert sheet.stage is IdentifyPhase.FOUND and driver.window.sheet is sheet
+    assert page.stage is IdentifyPhase.FOUND and driver.window.page is page
 
 
 def test_kept_without_recording_and_chosen_later(
@@ -220,7 +220,7 @@ def test_kept_without_recording_and_chosen_later(
     assert driver.message.startswith("Kept as “Bench meter”")
     driver.press("Esc")
     connect = driver.window.connect_page
-    assert driver.window.sheet is connect
+    assert driver.window.page is connect
     assert connect.settings().meter == "Bench meter"
     driver.press("K")
     assert driver.asked == "Which meter?"
@@ -239,28 +239,28 @@ def test_without_a_kept_meter_the_key_says_how_to_get_one(driver: Driver, folder
 
 def test_escape_stops_at_once_and_gives_the_port_back(driver: Driver, meter: Meter) -> None:
     meter.waits = threading.Event()
-    sheet = identify(driver, IdentifyPhase.LOOKING)
+    page = identify(driver, IdentifyPhase.LOOKING)
     QApplication.processEvents()
     driver.press("Esc")
-    assert driver.window.sheet is driver.window.connect_page
-    assert sheet.stage is IdentifyPhase.IDLE
+    assert driver.window.page is driver.window.connect_page
+    assert page.stage is IdentifyPhase.IDLE
     meter.waits = None
     identify(driver, IdentifyPhase.FOUND)
     driver.press("4")
     assert not meter.is_open
     driver.press("1")
-    assert driver.window.sheet is driver.window.connect_page
+    assert driver.window.page is driver.window.connect_page
 
 
 def test_a_port_that_does_not_open_is_told(driver: Driver, meter: Meter) -> None:
     meter.outcome = StillvoltError("Another program is using the port.")
-    sheet = identify(driver, IdentifyPhase.NOT_FOUND)
-    assert sheet.why.text() == "Another program is using the port."
+    page = identify(driver, IdentifyPhase.NOT_FOUND)
+    assert page.why.text() == "Another program is using the port."
 
 
 def test_lines_say_how_they_are_read(driver: Driver, meter: Meter) -> None:
     meter.raw = (b"0.273 V AC", b"OL V AC", b"1.2 V DC", b"0.2?3 V AC", b'{"x":' + b"1" * 90 + b"}")
-    sheet = identify(driver, IdentifyPhase.FOUND)
-    message = [line.read_as() for line in sheet.lines.lines]
+    page = identify(driver, IdentifyPhase.FOUND)
+    message = [line.read_as() for line in page.lines.lines]
     assert message == ["0.273 V", "overload", "not AC volts", "not read", "not read"]
     driver.window.grab()  # every kind of line is drawn

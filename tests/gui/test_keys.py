@@ -23,16 +23,16 @@ def test_every_key_does_something(open_window: Callable[[], Driver]) -> None:
 
 def test_the_question_mark_shows_every_key_and_goes_back(open_window: Callable[[], Driver]) -> None:
     driver = open_window()
-    before = driver.window.sheet
+    before = driver.window.page
     driver.press("?")
     shown = {label.text() for label in driver.window.shortcuts_page.findChildren(QLabel)}
     assert {key.shown for key in KEYS} | {key.does for key in KEYS} | set(GROUPS) <= shown
     driver.press("Down", "PgDown", "Up")
-    assert driver.window.sheet is driver.window.shortcuts_page
+    assert driver.window.page is driver.window.shortcuts_page
     driver.press("Esc")
-    assert driver.window.sheet is before
+    assert driver.window.page is before
     driver.press("?", "?")
-    assert driver.window.sheet is before
+    assert driver.window.page is before
 
 
 def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> None:
@@ -51,7 +51,7 @@ def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> Non
     QTest.mouseClick(
         window.stage_list, Qt.MouseButton.LeftButton, pos=window.stage_list._rows[3].center().toPoint()
     )
-    assert window.sheet is window.spots_page
+    assert window.page is window.spots_page
     window.grab()
     hints = window.spots_page._hints
     QTest.mouseClick(hints, Qt.MouseButton.LeftButton, pos=hints._places[0][0].center().toPoint())
@@ -61,11 +61,11 @@ def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> Non
 def test_stages_by_number(open_window: Callable[[], Driver]) -> None:
     driver = open_window()
     driver.press("4")
-    assert driver.window.sheet is driver.window.spots_page
+    assert driver.window.page is driver.window.spots_page
     driver.press("1")
-    assert driver.window.sheet is driver.window.connect_page
+    assert driver.window.page is driver.window.connect_page
     driver.press("9")
-    assert driver.window.sheet is driver.window.connect_page
+    assert driver.window.page is driver.window.connect_page
 
 
 def test_a_question_lies_over_the_sheet_and_never_over_value_or_trace(

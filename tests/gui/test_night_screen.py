@@ -125,7 +125,7 @@ def test_keys_do_nothing_else_and_escape_leaves(night: Driver, log: VisitLog) ->
     night.press("R", "4", "M", "+")
     assert night.asked == "" and night.window.night_screen.on
     night.press("Esc")
-    assert not night.window.night_screen.on and night.window.sheet is night.window.night_stage
+    assert not night.window.night_screen.on and night.window.page is night.window.night_stage
 
 
 @pytest.mark.parametrize("on", [True, False])

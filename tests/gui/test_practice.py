@@ -112,7 +112,7 @@ def test_it_is_in_sight_with_its_port_and_the_trace_keeps_its_place(
         assert window.readout.isVisible() and not window.panel.geometry().intersects(window.trace.geometry())
         board = window.panel.board
         assert board.wanted_height() <= board.height() + board.row_height, "at most one row is out of sight"
-        assert window.panel.geometry().right() < window.sheet.mapTo(window, window.sheet.rect().topLeft()).x()
+        assert window.panel.geometry().right() < window.page.mapTo(window, window.page.rect().topLeft()).x()
 
 
 def test_every_switch_by_keys(open_practice: Callable[..., Driver], control: Path) -> None:

@@ -34,14 +34,14 @@ def test_first_opened_the_simulated_house_is_chosen_and_enter_starts(
     open_window: Callable[[], Driver], start: FakeStart, record: Callable[[], DemoRecorder]
 ) -> None:
     driver = open_window()
-    assert driver.window.sheet is driver.window.connect_page
+    assert driver.window.page is driver.window.connect_page
     driver.press("Return")
     assert [settings.url for settings in start.asked] == ["sim://house"]
     assert driver.window.session.starting
     record().still(0.3, 2)
     driver.window.refresh()
     assert not driver.window.session.starting and driver.message == "Recording sim://house"
-    assert driver.window.sheet is driver.window.prepare_page, "goes on to the work"
+    assert driver.window.page is driver.window.prepare_page, "goes on to the work"
 
 
 def test_the_port_is_chosen_by_keys_and_its_settings_by_name(
@@ -49,8 +49,8 @@ def test_the_port_is_chosen_by_keys_and_its_settings_by_name(
 ) -> None:
     driver = open_window()
     driver.press("Up")
-    sheet = driver.window.connect_page
-    for field, text in zip(sheet.fields[1:], ("2400", "7", "even", "2", "on", "off"), strict=True):
+    page = driver.window.connect_page
+    for field, text in zip(page.fields[1:], ("2400", "7", "even", "2", "on", "off"), strict=True):
         field.setCurrentText(text)  # type: ignore[attr-defined]
     driver.press("Return")
     (settings,) = start.asked
@@ -304,9 +304,9 @@ def test_a_visit_moved_here_says_its_zone_and_hands_its_meter_over(
         settings=json.dumps(kept), software="test", pid=1,
     ).close()  # fmt: skip
     driver = open_window()
-    sheet = driver.window.connect_page
-    assert "Recorded in Pacific/Kiritimati (UTC+14:00)" in sheet._visit.text()
-    assert "bench meter, not kept on this computer" in sheet._state.text()
+    page = driver.window.connect_page
+    assert "Recorded in Pacific/Kiritimati (UTC+14:00)" in page._visit.text()
+    assert "bench meter, not kept on this computer" in page._state.text()
     driver.press("T")
     assert description.load("bench meter") == meter and driver.message == "Kept on this computer: bench meter"
-    assert "not kept" not in sheet._state.text()
+    assert "not kept" not in page._state.text()

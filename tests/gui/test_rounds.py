@@ -158,13 +158,13 @@ def test_readings_with_another_reference_are_not_compared(
 
 def test_budget_a_key_away(driver: Driver, demo: DemoRecorder) -> None:
     driver.press("Space", "O", "F", "Space", "X")
-    sheet = driver.window.budget_page
-    assert driver.window.sheet is sheet
-    names = [name for name, _ in sheet.tables]
+    page = driver.window.budget_page
+    assert driver.window.page is page
+    names = [name for name, _ in page.tables]
     assert names == ["Everything on", "Everything off", "On minus off"]
-    assert [c.name for c in sheet.tables[0][1].components][:2] == ["scatter and resolution", "meter accuracy"]
+    assert [c.name for c in page.tables[0][1].components][:2] == ["scatter and resolution", "meter accuracy"]
     driver.press("X")
-    assert driver.window.sheet is driver.window.spots_page
+    assert driver.window.page is driver.window.spots_page
 
 
 @pytest.mark.parametrize(

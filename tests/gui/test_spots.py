@@ -288,9 +288,9 @@ def test_nothing_is_cut_at_any_size(
     driver.window.resize(*size)
     driver.press("4")
     QApplication.processEvents()
-    sheet, sizes = driver.window.spots_page, driver.window.look.sizes
-    assert sheet.spots.rows[0].value == "0.1 (0.1) V"
-    for rows in (sheet.spots, sheet.written):
+    page, sizes = driver.window.spots_page, driver.window.look.sizes
+    assert page.spots.rows[0].value == "0.1 (0.1) V"
+    for rows in (page.spots, page.written):
         for place, row in enumerate(rows._items):
             if isinstance(row, Heading):
                 continue
@@ -382,19 +382,19 @@ def test_what_has_to_be_said_stands_with_every_reading(
     log.take_reading(desk.id, EVERYTHING_ON)
     driver = open_window()
     driver.press("4")
-    sheet = driver.window.spots_page
-    assert [row.note for row in sheet.written.rows] == [
+    page = driver.window.spots_page
+    assert [row.note for row in page.written.rows] == [
         "no check passed",
         "building earth as reference; laptop on its charger; link not isolated; no check passed",
     ]
-    assert sheet.remarks.text() == "Read with: zero check skipped; reference, function check not done."
+    assert page.remarks.text() == "Read with: zero check skipped; reference, function check not done."
     doubt = "The detector later found motion within it."
     monkeypatch.setattr(
         driver.window.session, "doubt", lambda reading: doubt if reading.spot_id == bed.id else ""
     )
     driver.press("Up")
-    assert [doubt in row.note for row in sheet.written.rows] == [False, True]
-    assert sheet.remarks.text().startswith(doubt)
+    assert [doubt in row.note for row in page.written.rows] == [False, True]
+    assert page.remarks.text().startswith(doubt)
 
 
 @pytest.mark.parametrize("size", [(1280, 720), (1920, 1080)])

@@ -111,7 +111,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
             yield look(f"{STAGES[index].name}, {when}")
         for index in range(window.stack.count()):
             window.stack.setCurrentIndex(index)
-            yield look(f"{type(window.sheet).__name__}, {when}")
+            yield look(f"{type(window.page).__name__}, {when}")
         driver.press("4")
         yield look_at_all(f"the window, {when}")
 

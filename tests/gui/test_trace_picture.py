@@ -172,15 +172,15 @@ def test_texts_of_the_longest_check_in_doubt(
     raise_arm(demo, log, take)
     take()
     driver.window.refresh()
-    sheet = driver.window.check_page
-    texts = drawn_texts(sheet)
-    assert sheet.doubt.isVisible()
-    assert sheet.picture.isVisible() == (size[1] > 540), "the lowest window has no room for it"
+    page = driver.window.check_page
+    texts = drawn_texts(page)
+    assert page.doubt.isVisible()
+    assert page.picture.isVisible() == (size[1] > 540), "the lowest window has no room for it"
     for text in texts:
         assert text.pixels >= 11 * _pixels_per_point() - 0.5 and text.beyond <= 1
         assert not text.text.endswith("…"), text
         assert contrast(text.ink, text.ground) >= 4.5, text
-    if sheet.picture.isVisible():
+    if page.picture.isVisible():
         of_picture = {text.text for text in texts if text.widget == "TracePicture"}
         assert of_picture >= {"background", "cord near", "cord away", "0.400 V", "0 s"}
 
@@ -191,10 +191,10 @@ def test_the_budget_shows_what_the_readings_rest_on(
     demo.still(0.4, 40)
     driver = open_window()
     driver.press("4", "Space", "X")
-    sheet = driver.window.budget_page
-    (rested,) = sheet.picture.rested
+    page = driver.window.budget_page
+    (rested,) = page.picture.rested
     assert rested.name == "everything on" and rested.volts == log.readings()[0].volts
-    assert sheet.picture.isVisible() and not sheet.doubt.isVisible()
+    assert page.picture.isVisible() and not page.doubt.isVisible()
 
 
 def test_the_budget_says_what_was_found_later(
@@ -211,9 +211,9 @@ def test_the_budget_says_what_was_found_later(
     raise_arm(demo, log, take)
     assert log.readings()[0].volts == pytest.approx(0.7, abs=0.02)
     driver.window.refresh()
-    sheet = driver.window.budget_page
-    assert sheet.picture.rested[0].in_doubt
-    assert sheet.doubt.isVisible()
-    assert sheet.doubt.text().startswith(
+    page = driver.window.budget_page
+    assert page.picture.rested[0].in_doubt
+    assert page.doubt.isVisible()
+    assert page.doubt.text().startswith(
         "In doubt, take it again. Everything on: The detector later found motion"
     )

@@ -380,17 +380,17 @@ ITEMS: tuple[SetupItem, ...] = (
     SetupItem(
         "Household",
         lambda s: s.household,
-        lambda sheet: sheet.type(
+        lambda page: page.type(
             "Which household?",
             HOUSEHOLD_CAUTION,
-            lambda text: sheet._stated(text, household=text),
-            sheet.session.setup.household,
+            lambda text: page._stated(text, household=text),
+            page.session.setup.household,
         ),
     ),
     SetupItem(
         "Reference",
         lambda s: s.reference or "",
-        lambda sheet: sheet.choose(
+        lambda page: page.choose(
             "What is the reference?",
             ROD_CAUTION,
             ("earth rod", {"reference": "earth rod"}),
@@ -401,7 +401,7 @@ ITEMS: tuple[SetupItem, ...] = (
     SetupItem(
         "Soil",
         lambda s: s.soil,
-        lambda sheet: sheet.choose_or_type(
+        lambda page: page.choose_or_type(
             "What soil is the rod in?", "", "soil", "loam or clay", "sand", "gravel"
         ),
         applies=_is_rod,
@@ -409,25 +409,25 @@ ITEMS: tuple[SetupItem, ...] = (
     SetupItem(
         "Moisture",
         lambda s: s.moisture,
-        lambda sheet: sheet.choose_or_type("How moist is it?", "", "moisture", "wet", "damp", "dry"),
+        lambda page: page.choose_or_type("How moist is it?", "", "moisture", "wet", "damp", "dry"),
         applies=_is_rod,
     ),
     SetupItem(
         "Rod to main panel",
         lambda s: _metres(s.panel_distance_m),
-        lambda sheet: sheet.type_metres("Rod to main panel", "panel_distance_m"),
+        lambda page: page.type_metres("Rod to main panel", "panel_distance_m"),
         applies=_is_rod,
     ),
     SetupItem(
         "Reference wire",
         lambda s: _metres(s.wire_length_m),
-        lambda sheet: sheet.type_metres("Reference wire", "wire_length_m"),
+        lambda page: page.type_metres("Reference wire", "wire_length_m"),
         applies=_is_rod,
     ),
     SetupItem(
         "Supply",
         lambda s: s.supply or "",
-        lambda sheet: sheet.choose(
+        lambda page: page.choose(
             "What supply has the home?",
             "",
             ("split phase", {"supply": "split phase"}),
@@ -438,7 +438,7 @@ ITEMS: tuple[SetupItem, ...] = (
     SetupItem(
         "Mains",
         lambda s: f"{s.mains_hz:g} Hz" if s.mains_hz else "",
-        lambda sheet: sheet.choose(
+        lambda page: page.choose(
             "Mains frequency?", "", ("50 Hz", {"mains_hz": 50.0}), ("60 Hz", {"mains_hz": 60.0})
         ),
     ),
@@ -451,7 +451,7 @@ ITEMS: tuple[SetupItem, ...] = (
     SetupItem(
         "Link to the meter",
         lambda s: _yes_no(s.link_isolated, "isolated", "not isolated"),
-        lambda sheet: sheet.choose(
+        lambda page: page.choose(
             "Is the link between meter and laptop isolated?",
             LINK_CAUTION,
             ("isolated: optical or radio", {"link_isolated": True}),
@@ -463,7 +463,7 @@ ITEMS: tuple[SetupItem, ...] = (
     SetupItem(
         "Target",
         lambda s: f"{s.target_volts:g} V",
-        lambda sheet: sheet.asks.emit(
+        lambda page: page.asks.emit(
             Prompt(
                 "Which target?",
                 "Readings are held against it, with their uncertainty.",
@@ -471,13 +471,13 @@ ITEMS: tuple[SetupItem, ...] = (
                     Choice(
                         "1",
                         f"{TARGET_VOLTS:g} V ({TARGET_SOURCE})",
-                        lambda: sheet._stated(
+                        lambda: page._stated(
                             f"target {TARGET_VOLTS:g} V",
                             target_volts=TARGET_VOLTS,
                             target_source=TARGET_SOURCE,
                         ),
                     ),
-                    Choice("2", "another, with its source", sheet.type_target),
+                    Choice("2", "another, with its source", page.type_target),
                 ),
             )
         ),
