@@ -105,7 +105,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
         window.redraw()
         return name, drawn_texts(window)
 
-    def sheets(when: str) -> Iterator[tuple[str, list[Drawn]]]:
+    def pages(when: str) -> Iterator[tuple[str, list[Drawn]]]:
         for index in range(len(STAGES)):
             driver.press(str(index + 1))
             yield look(f"{STAGES[index].name}, {when}")
@@ -115,7 +115,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
         driver.press("4")
         yield look_at_all(f"the window, {when}")
 
-    yield from sheets("empty")
+    yield from pages("empty")
     log.state_setup(Setup(reference="building earth", on_battery=False, meter=ASSUMED))
     for room in ("Bedroom", "Living room"):
         for place, reminder in STARTING_SPOTS:
@@ -130,7 +130,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
     log.void_reading(log.readings()[0].id, "moved")
     log.skip_check(CheckKind.FUNCTION, "a sensitive person")
     window.session.feed.refresh(force=True)
-    yield from sheets("a visit")
+    yield from pages("a visit")
     driver.press("1", "O")
     yield look("Connect, settings")
     driver.press("Esc", "4", *["Up"] * 9)
@@ -234,8 +234,8 @@ def drawn(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
 
 def test_every_sheet_was_looked_at(drawn: dict[str, list[Drawn]]) -> None:
     """What the tests below say is said of this much."""
-    sheets = {name.partition(",")[0] for name in drawn if "Sheet" in name}
-    assert len(sheets) >= 7 and len(drawn) >= 48
+    pages = {name.partition(",")[0] for name in drawn if "Sheet" in name}
+    assert len(pages) >= 7 and len(drawn) >= 48
     texts = [each.text for scene in drawn.values() for each in scene]
     for text in ("SETTLED", "MOVING", "OVERLOAD", "PORT LOST", "What is on now?", "Bedroom", "0.5 V"):
         assert text in texts, text
