@@ -111,7 +111,7 @@ class PracticeController:
     def has_news(self) -> bool:
         """Look how far the night is; tells whether anything is new."""
         night = self._night
-        if night is None or not night.look():
+        if night is None or not night.poll():
             return False
         if night.done:
             self._night = None

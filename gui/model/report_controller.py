@@ -143,7 +143,7 @@ class ReportController:
     def has_news(self) -> bool:
         """Look how far it is; tells whether anything is new."""
         job = self._job
-        if job is None or not job.look():
+        if job is None or not job.poll():
             return False
         if job.done:
             self._job = None

@@ -294,11 +294,11 @@ def test_a_name_is_found_by_few_letters(control: Path) -> None:
 def test_work_in_a_process_of_its_own_is_told_of_and_refused(tmp_path: Path) -> None:
     job = WorkerProcess(partial(_search, tmp_path, ""))
     while not job.done:
-        job.look()
+        job.poll()
     assert job.says == "looking through the folder" and job.result.looked_at == 0 and not job.refusal
     job = WorkerProcess(partial(_search, tmp_path / "missing", ""))
     while not job.done:
-        job.look()
+        job.poll()
     assert job.result is None and "There is no folder" in job.refusal
 
 
@@ -306,6 +306,6 @@ def test_a_night_in_a_process_of_its_own_is_called_off(log: VisitLog, control: P
     job = WorkerProcess(partial(_night, log.path, url_of(control)))
     job.call_off()
     while not job.done:
-        job.look()
+        job.poll()
     assert not job.refusal and job.result.startswith("The night was called off")
     assert len(log.runs()) == 1
