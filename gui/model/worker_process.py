@@ -29,7 +29,7 @@ class Job(Protocol):
     refusal: str
     """Why there is no result; empty when nothing is wrong."""
 
-    def look(self) -> bool:
+    def poll(self) -> bool:
         """Take in what it has told; whether anything is new."""
         ...
 
@@ -57,7 +57,7 @@ class WorkerProcess:
         self._process.start()
         theirs.close()
 
-    def look(self) -> bool:
+    def poll(self) -> bool:
         """See `Job`."""
         news = False
         try:

@@ -33,7 +33,7 @@ class SteppedJob:
         self.says, self.done, self.result, self.refusal = "", False, None, ""
         self.called_off = self.killed = False
 
-    def look(self) -> bool:
+    def poll(self) -> bool:
         return True
 
     def call_off(self) -> None:

@@ -32,7 +32,7 @@ class DoneJob:
         self.says, self.done, self.result, self.refusal = "", False, None, ""
         self._work = work
 
-    def look(self) -> bool:
+    def poll(self) -> bool:
         if not self.done:
             try:
                 self.result = self._work(self._tell, lambda: False)
