@@ -74,7 +74,7 @@ class WorkerProcess:
         if not self.done:
             try:
                 self._ours.send("call off")
-            except OSError:  # it has ended just now; `look` tells how
+            except OSError:  # it has ended just now; `poll` tells how
                 return
 
     def kill(self) -> None:
