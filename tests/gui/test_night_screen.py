@@ -41,7 +41,7 @@ def night(open_window: Callable[[], Driver], demo: DemoRecorder, log: VisitLog) 
     return driver
 
 
-def look(driver: Driver) -> NightScreen:
+def rendered(driver: Driver) -> NightScreen:
     driver.window.refresh()
     return driver.window.night_screen
 
@@ -66,7 +66,7 @@ def test_nothing_in_the_picture_is_brighter_and_nearly_all_of_it_is_black(
 ) -> None:
     for happens in (lambda: None, lambda: demo.move(0.3, 2.0, 6), lambda: demo.pull_cable(5)):
         happens()
-        shown = light(look(night))
+        shown = light(rendered(night))
         assert shown.max() <= 0.05 * 3.5 - 0.05 + 1e-6, "the luminance that a contrast of 3.5 has on black"
         assert shown.mean() < 0.01 and (shown == 0).mean() > 0.85
 
@@ -75,7 +75,7 @@ def test_text_is_large_enough_for_two_metres(night: Driver) -> None:
     """12 mm of cap height at 2 m (20 minutes of arc, ISO 9241-303, from memory) on a screen of 294 mm, 1280 wide."""
     night.window.showNormal()
     night.window.resize(1280, 720)
-    texts = drawn_texts(look(night))
+    texts = drawn_texts(rendered(night))
     at = {text.text: text.pixels for text in texts}
     cap = 0.73  # of the font's size
     assert at["STILL"] * cap * 294 / 1280 >= 12 and at["0.27 V"] == at["STILL"]
@@ -84,13 +84,13 @@ def test_text_is_large_enough_for_two_metres(night: Driver) -> None:
 
 
 def test_it_says_still_and_moving_with_the_last_settled_value(night: Driver, demo: DemoRecorder) -> None:
-    shown = look(night).glance()
+    shown = rendered(night).glance()
     assert (shown.word, shown.value, shown.is_problem) == ("STILL", "0.27 V", False)
     demo.move(0.27, 2.0, 6)
-    shown = look(night).glance()
+    shown = rendered(night).glance()
     assert (shown.word, shown.value) == ("MOVING", "0.27 V"), "what is read while moving is no value"
     demo.pull_cable(5)
-    shown = look(night).glance()
+    shown = rendered(night).glance()
     assert shown.word == "PORT LOST" and shown.is_problem
 
 
@@ -103,13 +103,13 @@ def test_space_marks_and_u_takes_it_back(night: Driver, log: VisitLog, clock: Ma
         and mark.text == "marked from the bed"
         and mark.steady_utc_ns == live.beat_steady_utc_ns
     )
-    assert look(night).says().startswith("marked at ")
+    assert rendered(night).says().startswith("marked at ")
     clock.advance_ns(6 * NS_PER_S)
-    assert look(night).says() == ""
+    assert rendered(night).says() == ""
     night.press("U")
     assert log.marks()[0].void_reason == "taken back from the bed"
     night.press("U")
-    assert look(night).says() == "no mark to take back"
+    assert rendered(night).says() == "no mark to take back"
 
 
 def test_u_takes_back_no_reading_and_no_mark_of_the_day(
@@ -136,11 +136,11 @@ def test_it_is_silent_unless_asked_and_sounds_are_as_they_were_afterwards(
     heard.on = on
     driver.press("6", "N")
     demo.move(0.27, 2.0, 6)
-    look(driver)
+    rendered(driver)
     assert heard.tones == [] and not heard.on
     driver.press("S")
     demo.still(0.27, 20)
-    look(driver)
+    rendered(driver)
     assert heard.tones != []
     driver.press("Esc")
     assert heard.on is on
@@ -152,7 +152,7 @@ def test_it_covers_the_whole_window_at_any_size(night: Driver) -> None:
 
 
 def test_text_wanders_a_little_each_minute_and_comes_by_far_places(night: Driver, clock: ManualClock) -> None:
-    screen = look(night)
+    screen = rendered(night)
     places = []
     for _ in range(120):
         places.append(screen.wander())
@@ -163,12 +163,12 @@ def test_text_wanders_a_little_each_minute_and_comes_by_far_places(night: Driver
 
 
 def test_the_dot_moves_with_the_recorder_and_stands_still_without(night: Driver, demo: DemoRecorder) -> None:
-    before = look(night).dot()
+    before = rendered(night).dot()
     demo.still(0.27, 3)
-    after = look(night).dot()
+    after = rendered(night).dot()
     assert before != after and abs(after - before) < 0.4, "slowly"
     demo.close()
-    assert look(night).dot() == after
+    assert rendered(night).dot() == after
 
 
 @pytest.mark.parametrize(
