@@ -116,26 +116,26 @@ class Window(QMainWindow):
         self.practice = practice or PracticeController(session)
         self.reporting = reporting or ReportController(session, opens=_open_file)
         self.sounds = sounds or Sounds()
-        self.look = Appearance(theme.current(), Sizes.for_height(720))
+        self.appearance = Appearance(theme.current(), Sizes.for_height(720))
         self._told_state = status(session.feed).state
         self._theme: Theme | None = None  # chosen by key; None follows the system
         self.may_close = False
         self._close_question: Prompt | None = None
-        self.readout = Readout(session, self.look)
-        self.stage_list = StageList(session, self.look)
-        self.trace = TracePlot(session, self.look)
-        self.connect_page = ConnectPage(session, self.look, port)
-        self.spots_page = SpotsPage(session, self.look)
-        self.identify_page = IdentifyPage(session, self.look)
-        self.prepare_page = PreparePage(session, self.look)
-        self.check_page = CheckPage(session, self.look)
-        self.sources_stage = SourcesStage(self.sourcing, self.look)
-        self.night_stage = NightStage(self.night, self.look)
-        self.report_stage = ReportStage(self.reporting, self.look)
-        self.panel = PracticePanel(self.practice, self.look)
-        self.budget_page = BudgetPage(session, self.look)
-        self.shortcuts_page = ShortcutsPage(session, self.look)
-        self.action_bar = ActionBar(session, self.look)
+        self.readout = Readout(session, self.appearance)
+        self.stage_list = StageList(session, self.appearance)
+        self.trace = TracePlot(session, self.appearance)
+        self.connect_page = ConnectPage(session, self.appearance, port)
+        self.spots_page = SpotsPage(session, self.appearance)
+        self.identify_page = IdentifyPage(session, self.appearance)
+        self.prepare_page = PreparePage(session, self.appearance)
+        self.check_page = CheckPage(session, self.appearance)
+        self.sources_stage = SourcesStage(self.sourcing, self.appearance)
+        self.night_stage = NightStage(self.night, self.appearance)
+        self.report_stage = ReportStage(self.reporting, self.appearance)
+        self.panel = PracticePanel(self.practice, self.appearance)
+        self.budget_page = BudgetPage(session, self.appearance)
+        self.shortcuts_page = ShortcutsPage(session, self.appearance)
+        self.action_bar = ActionBar(session, self.appearance)
         self.question = PromptPanel(self._question_changed)
         self.stack = QStackedWidget()
         self._page_of: dict[str, Page] = {
@@ -267,7 +267,7 @@ class Window(QMainWindow):
         return self.page is self._page_of[stage_name]
 
     def _lay_out(self) -> None:
-        self.message_bar = MessageBar(self.session, self.look)
+        self.message_bar = MessageBar(self.session, self.appearance)
         side = QWidget()
         side.setProperty("role", "panel")
         side.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
@@ -307,17 +307,17 @@ class Window(QMainWindow):
 
     def _restyle(self) -> None:
         """Take over the system's theme and the sizes that belong to the window's height."""
-        self.look = Appearance(self._theme or theme.current(), Sizes.for_height(self.height()))
-        self.setStyleSheet(style_sheet(self.look.theme, self.look.sizes))
+        self.appearance = Appearance(self._theme or theme.current(), Sizes.for_height(self.height()))
+        self.setStyleSheet(style_sheet(self.appearance.theme, self.appearance.sizes))
         self.readout.setFixedHeight(round(self.height() * HEIGHT_SHARE))
-        self.action_bar.setFixedHeight(round(self.look.sizes.normal * 2.7))
-        self.stage_list.setFixedWidth(min(round(self.look.sizes.normal * 10.6), self.width() // 5))
-        self._side.setFixedWidth(min(round(self.look.sizes.normal * 24), round(self.width() * 0.36)))
+        self.action_bar.setFixedHeight(round(self.appearance.sizes.normal * 2.7))
+        self.stage_list.setFixedWidth(min(round(self.appearance.sizes.normal * 10.6), self.width() // 5))
+        self._side.setFixedWidth(min(round(self.appearance.sizes.normal * 24), round(self.width() * 0.36)))
         for part in (
             self.readout, self.stage_list, self.trace, self.action_bar, self.message_bar, self.panel,
             *self._page_of.values(), self.identify_page, self.budget_page, self.shortcuts_page,
         ):  # fmt: skip
-            part.set_look(self.look)
+            part.set_look(self.appearance)
         self.panel.fit(self.height() - self.readout.height() - self.action_bar.height())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -643,7 +643,7 @@ class Window(QMainWindow):
         self.session.message = Message("Sounds are on" if self.sounds.on else "Sounds are off")
 
     def _switch_dark(self) -> None:
-        self._theme = theme.LIGHT if self.look.theme is theme.DARK else theme.DARK
+        self._theme = theme.LIGHT if self.appearance.theme is theme.DARK else theme.DARK
         self._restyle()
 
     def _question_changed(self) -> None:

@@ -54,9 +54,9 @@ class Part:
     height: int
 
 
-def _bar_chart(session: VisitController, look: Appearance) -> BarChart:
+def _bar_chart(session: VisitController, appearance: Appearance) -> BarChart:
     """Some rows of each kind."""
-    bars = BarChart(session, look)
+    bars = BarChart(session, appearance)
     tick = Badge(Shape.TICK, BLUISH_GREEN)
     rows = [
         Bar("Everything off", "0.05 ± 0.01 V", 0.05, 0.01, badge=tick),
@@ -68,8 +68,8 @@ def _bar_chart(session: VisitController, look: Appearance) -> BarChart:
     return bars
 
 
-def _trace_picture(session: VisitController, look: Appearance) -> TracePicture:
-    picture = TracePicture(session, look)
+def _trace_picture(session: VisitController, appearance: Appearance) -> TracePicture:
+    picture = TracePicture(session, appearance)
     intervals = (ReadingInterval.of_reading(session, r, r.spot_name) for r in session.feed.readings)
     picture.show_values([interval for interval in intervals if interval is not None])
     return picture
@@ -77,30 +77,34 @@ def _trace_picture(session: VisitController, look: Appearance) -> TracePicture:
 
 PARTS: dict[str, Part] = {
     "action_bar": Part(ActionBar, 1280, 46),
-    "archive_page": Part(lambda s, look: ArchivePage(ReportController(s), look), 430, 560),
+    "archive_page": Part(lambda s, appearance: ArchivePage(ReportController(s), appearance), 430, 560),
     "bar_chart": Part(_bar_chart, 420, 300),
     "budget_page": Part(BudgetPage, 400, 560),
     "check_page": Part(CheckPage, 400, 620),
     "connect_page": Part(ConnectPage, 400, 560),
     "identify_page": Part(IdentifyPage, 400, 560),
     "message_bar": Part(MessageBar, 400, 80),
-    "morning_page": Part(lambda s, look: MorningPage(NightController(s), look), 430, 560),
-    "night_compare_page": Part(lambda s, look: NightComparePage(NightController(s), look), 430, 560),
-    "night_stage": Part(lambda s, look: NightStage(NightController(s), look), 430, 560),
+    "morning_page": Part(lambda s, appearance: MorningPage(NightController(s), appearance), 430, 560),
+    "night_compare_page": Part(
+        lambda s, appearance: NightComparePage(NightController(s), appearance), 430, 560
+    ),
+    "night_stage": Part(lambda s, appearance: NightStage(NightController(s), appearance), 430, 560),
     "prepare_page": Part(PreparePage, 400, 620),
     "readout": Part(Readout, 1280, 150),
-    "report_stage": Part(lambda s, look: ReportStage(ReportController(s), look), 430, 560),
+    "report_stage": Part(lambda s, appearance: ReportStage(ReportController(s), appearance), 430, 560),
     "shortcuts_page": Part(ShortcutsPage, 400, 560),
-    "sources_stage": Part(lambda s, look: SourcesStage(SweepController(s), look), 430, 560),
+    "sources_stage": Part(lambda s, appearance: SourcesStage(SweepController(s), appearance), 430, 560),
     "spots_page": Part(SpotsPage, 400, 560),
     "stage_list": Part(StageList, 170, 520),
-    "start_page": Part(lambda s, look: StartPage(NightController(s), look), 430, 560),
-    "steps_page": Part(lambda s, look: StepsPage(SweepController(s), look), 430, 560),
-    "sweep_page": Part(lambda s, look: SweepPage(SweepController(s), look), 430, 560),
-    "tonight_page": Part(lambda s, look: TonightPage(SweepController(s), look), 430, 560),
+    "start_page": Part(lambda s, appearance: StartPage(NightController(s), appearance), 430, 560),
+    "steps_page": Part(lambda s, appearance: StepsPage(SweepController(s), appearance), 430, 560),
+    "sweep_page": Part(lambda s, appearance: SweepPage(SweepController(s), appearance), 430, 560),
+    "tonight_page": Part(lambda s, appearance: TonightPage(SweepController(s), appearance), 430, 560),
     "trace_picture": Part(_trace_picture, 760, 200),
     "trace_plot": Part(TracePlot, 760, 520),
-    "visit_compare_page": Part(lambda s, look: VisitComparePage(ReportController(s), look), 430, 560),
+    "visit_compare_page": Part(
+        lambda s, appearance: VisitComparePage(ReportController(s), appearance), 430, 560
+    ),
 }
 
 
@@ -110,14 +114,14 @@ def show_part(name: str) -> None:
     application = make_application()
     with tempfile.TemporaryDirectory() as folder:
         log, clock = demo_visit(Path(folder))
-        look = Appearance(current(), Sizes.for_height(720))
+        appearance = Appearance(current(), Sizes.for_height(720))
         holder = QWidget()
         holder.setObjectName("window")
-        holder.setStyleSheet(style_sheet(look.theme, look.sizes))
+        holder.setStyleSheet(style_sheet(appearance.theme, appearance.sizes))
         layout = QVBoxLayout(holder)
         layout.setContentsMargins(0, 0, 0, 0)
-        widget = part.make(VisitController(log, clock), look)
-        widget.set_look(look)
+        widget = part.make(VisitController(log, clock), appearance)
+        widget.set_look(appearance)
         layout.addWidget(widget)
         holder.resize(part.width, part.height)
         holder.setWindowTitle(name)

@@ -135,7 +135,7 @@ class NightController:
 
     # --- the morning -------------------------------------------------------------------------------------
 
-    def look(self) -> NightAnalysis | None:
+    def appearance(self) -> NightAnalysis | None:
         """The chosen night summed up, as far as it is known; asks for it anew where something differs."""
         feed = self.session.feed
         if feed.live is None:
@@ -251,7 +251,7 @@ class NightController:
 
     def side_by_side(self) -> SideBySide | None:
         """The comparison; None while it is being worked out or nothing is chosen."""
-        morning = self.look()
+        morning = self.appearance()
         if self.other is None or morning is None:
             return None
         self._comparing.ask(

@@ -46,8 +46,8 @@ class SwitchBoard(SessionWidget):
     pressed = Signal(int, bool)
     """A switch was clicked, by its place among all; True: its second half."""
 
-    def __init__(self, work: PracticeController, look: Appearance) -> None:
-        super().__init__(work.session, look)
+    def __init__(self, work: PracticeController, appearance: Appearance) -> None:
+        super().__init__(work.session, appearance)
         self.work = work
         self.chosen = 0
         self.has_hands = False
@@ -76,7 +76,7 @@ class SwitchBoard(SessionWidget):
     @property
     def row_height(self) -> float:
         """Of one switch, in pixels."""
-        return math.ceil(QFontMetricsF(font(self.look.sizes.small)).lineSpacing() + 2)
+        return math.ceil(QFontMetricsF(font(self.appearance.sizes.small)).lineSpacing() + 2)
 
     def wanted_height(self) -> int:
         """All rows in sight."""
@@ -138,7 +138,7 @@ class SwitchBoard(SessionWidget):
         chosen_row = places[self.chosen][1] if places else 0
         first = min(self._first_row, max(rows - most, 0))
         self._first_row = min(max(first, chosen_row - most + 1), chosen_row) if rows > most else 0
-        gap = self.look.sizes.small * 0.7
+        gap = self.appearance.sizes.small * 0.7
         widths = self._widths(columns, self.width() - gap * (COLUMNS - 1))
         left = 0.0
         self._boxes = []
@@ -160,7 +160,7 @@ class SwitchBoard(SessionWidget):
 
     def _widths(self, columns: list[list[Switch | str]], room: float) -> list[float]:
         """Of each column: in proportion to what its longest row needs."""
-        small = self.look.sizes.small
+        small = self.appearance.sizes.small
         plain, bold = QFontMetricsF(font(small)), QFontMetricsF(font(small, True))
 
         def needed(item: Switch | str) -> float:
@@ -174,12 +174,12 @@ class SwitchBoard(SessionWidget):
         return [width * room / sum(wanted) for width in wanted]
 
     def _draw_heading(self, painter: QPainter, text: str, box: QRectF) -> None:
-        painter.setFont(font(self.look.sizes.small, True))
-        painter.setPen(QColor(self.look.theme.quiet))
+        painter.setFont(font(self.appearance.sizes.small, True))
+        painter.setPen(QColor(self.appearance.theme.quiet))
         painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, text)
 
     def _draw_switch(self, painter: QPainter, switch: Switch, index: int, box: QRectF) -> None:
-        theme, small = self.look.theme, self.look.sizes.small
+        theme, small = self.appearance.theme, self.appearance.sizes.small
         chosen = self.has_hands and index == self.chosen
         if chosen:
             painter.setPen(Qt.PenStyle.NoPen)
@@ -219,20 +219,20 @@ class SwitchBoard(SessionWidget):
 
     def _word(self, painter: QPainter, word: str, right: float, box: QRectF, ink: QColor) -> float:
         """A word that ends there; returns where it begins."""
-        painter.setFont(font(self.look.sizes.small))
+        painter.setFont(font(self.appearance.sizes.small))
         width = QFontMetricsF(painter.font()).horizontalAdvance(word)
         painter.setPen(ink)
         painter.drawText(
             QRectF(right - width, box.top(), width + 1, box.height()), Qt.AlignmentFlag.AlignVCenter, word
         )
-        return right - width - self.look.sizes.small * 0.2
+        return right - width - self.appearance.sizes.small * 0.2
 
     def _draw_more(self, painter: QPainter, below: int) -> None:
         """Something is out of sight: an arrow on the side where it is."""
-        side = self.look.sizes.small * 0.6
+        side = self.appearance.sizes.small * 0.6
         x = self.width() - side
         painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(QColor(self.look.theme.text))
+        painter.setBrush(QColor(self.appearance.theme.text))
         if below > 0:
             y = self.height() - side
             painter.drawPolygon(
@@ -276,19 +276,21 @@ class PracticePanel(SessionWidget):
     key_clicked = Signal(str)
     """A key was clicked instead of pressed."""
 
-    def __init__(self, work: PracticeController, look: Appearance) -> None:
-        super().__init__(work.session, look)
+    def __init__(self, work: PracticeController, appearance: Appearance) -> None:
+        super().__init__(work.session, appearance)
         self.work = work
         self.typed = ""
         self._before_question = False
-        self.board = SwitchBoard(work, look)
+        self.board = SwitchBoard(work, appearance)
         self.board.pressed.connect(self._pressed)
         self.title = label("", "heading", wrap=False)
         self._hints = (
-            ShortcutButtons(work.session, look, ("F2", "switch by keys"), ("F3", "a night in a minute")),
+            ShortcutButtons(
+                work.session, appearance, ("F2", "switch by keys"), ("F3", "a night in a minute")
+            ),
             ShortcutButtons(
                 work.session,
-                look,
+                appearance,
                 ("Enter", "switch"),
                 ("Shift+Enter", "at cord"),
                 ("Esc", "done"),
@@ -405,16 +407,16 @@ class PracticePanel(SessionWidget):
         wanted = self.board.wanted_height() + hints + 12 + 4
         self.setFixedHeight(min(wanted, round(shared_height * MOST_SHARE)))
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
         for part in (self.board, *self._hints):
-            part.set_look(look)
-        super().set_look(look)
+            part.set_look(appearance)
+        super().set_look(appearance)
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
         painter = QPainter(self)
-        theme = self.look.theme
+        theme = self.appearance.theme
         painter.fillRect(self.rect(), QColor(theme.panel))
         if self.board.has_hands:
             painter.setPen(QPen(QColor(theme.chosen), 3))

@@ -22,8 +22,8 @@ class ActionBar(SessionWidget):
 
     clicked = Signal(str)
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
         self._says = Message("")
         self._lit = QTimer(self, singleShot=True, interval=FLASH_MS)
         self._lit.timeout.connect(self.update)
@@ -62,11 +62,11 @@ class ActionBar(SessionWidget):
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(600, 2 * self.look.sizes.normal + 8)
+        return QSize(600, 2 * self.appearance.sizes.normal + 8)
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
-        theme, sizes = self.look.theme, self.look.sizes
+        theme, sizes = self.appearance.theme, self.appearance.sizes
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         lit = self._lit.isActive()
@@ -98,7 +98,7 @@ class ActionBar(SessionWidget):
 
     def _key(self, painter: QPainter, at: float, key: str, from_right: bool) -> float:
         """Draw a key's name; returns its far edge."""
-        theme, sizes = self.look.theme, self.look.sizes
+        theme, sizes = self.appearance.theme, self.appearance.sizes
         painter.setFont(font(sizes.small, True))
         metrics = QFontMetricsF(painter.font())
         width = metrics.horizontalAdvance(key) + sizes.small * 0.9

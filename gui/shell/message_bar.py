@@ -13,8 +13,8 @@ from gui.widgets.appearance import Appearance, SessionWidget, label
 class MessageBar(SessionWidget):
     """Stays until the next action; nothing disappears before it was read."""
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
         self._shown = (Message(""), "")
         self.label = label("")
         self.label.setTextInteractionFlags(Qt.TextInteractionFlag.NoTextInteraction)
@@ -33,7 +33,7 @@ class MessageBar(SessionWidget):
 
     def _show(self, message: Message) -> None:
         """Show an outcome."""
-        theme = self.look.theme
+        theme = self.appearance.theme
         ink = theme.on_ask if message.refused else theme.text
         if (message, ink) == self._shown:
             return
@@ -45,5 +45,5 @@ class MessageBar(SessionWidget):
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
-        theme = self.look.theme
+        theme = self.appearance.theme
         QPainter(self).fillRect(self.rect(), QColor(theme.ask if self._shown[0].refused else theme.note))

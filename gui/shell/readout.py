@@ -21,8 +21,8 @@ HEIGHT_SHARE = 0.21
 class Readout(SessionWidget):
     """Never leaves the screen, nothing is ever drawn over it."""
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
         self._status = status(session.feed)
         self._spot = ("", "")
         self._countdown: Countdown | None = None
@@ -56,7 +56,7 @@ class Readout(SessionWidget):
         """See Qt."""
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.fillRect(self.rect(), QColor(self.look.theme.panel))
+        painter.fillRect(self.rect(), QColor(self.appearance.theme.panel))
         width, height = float(self.width()), float(self.height())
         tile = QRectF(0, 0, max(width * 0.235, 250), height)
         right_width = min(max(width * 0.29, 220), 640)
@@ -82,7 +82,7 @@ class Readout(SessionWidget):
         draw_shape(painter, told.state, QRectF(pad, height * 0.1, height * 0.62, height * 0.32), ink)
         painter.setPen(ink)
         room = tile.width() - 2 * pad
-        small = self.look.sizes.small
+        small = self.appearance.sizes.small
         painter.setFont(font(fitting_font_pixels(told.word, room, round(height * 0.265), small, True), True))
         word_box = QRectF(pad, height * 0.42, room, height * 0.31)
         painter.drawText(word_box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, told.word)
@@ -91,7 +91,7 @@ class Readout(SessionWidget):
         painter.drawText(detail_box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, told.detail)
 
     def _draw_value(self, painter: QPainter, box: QRectF, told: Status) -> None:
-        theme, sizes = self.look.theme, self.look.sizes
+        theme, sizes = self.appearance.theme, self.appearance.sizes
         is_value = told.u_volts is not None
         if told.volts is None:
             painter.setPen(QColor(theme.pale))
@@ -137,7 +137,7 @@ class Readout(SessionWidget):
         )
 
     def _draw_spot(self, painter: QPainter, box: QRectF) -> None:
-        theme, sizes = self.look.theme, self.look.sizes
+        theme, sizes = self.appearance.theme, self.appearance.sizes
         name, condition = self._spot
         pad = box.height() * 0.13
         painter.setPen(QPen(QColor(theme.line), 1))
@@ -178,7 +178,7 @@ class Readout(SessionWidget):
 
     def _draw_name(self, painter: QPainter, box: QRectF, name: str) -> None:
         """The spot's name, over as many lines as there is room for; smaller before any of it is left out."""
-        theme, sizes = self.look.theme, self.look.sizes
+        theme, sizes = self.appearance.theme, self.appearance.sizes
         shown = name or ("none chosen" if self.session.feed.spots else "none yet")
         painter.setPen(QColor(theme.text if name else theme.quiet))
         for size in (sizes.large, sizes.normal, sizes.small):

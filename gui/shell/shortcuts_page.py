@@ -17,8 +17,8 @@ class ShortcutsPage(Page):
 
     title = "All keys"
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
         body = QWidget()
         grid = QGridLayout(body)
         grid.setContentsMargins(0, 0, 8, 0)
@@ -50,5 +50,5 @@ class ShortcutsPage(Page):
         steps = {"Down": 1, "Up": -1, "PgDown": 5, "PgUp": -5}
         if name not in steps:
             return False
-        bar.setValue(bar.value() + steps[name] * 3 * self.look.sizes.normal)
+        bar.setValue(bar.value() + steps[name] * 3 * self.appearance.sizes.normal)
         return True

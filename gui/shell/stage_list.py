@@ -111,14 +111,14 @@ class StageList(SessionWidget):
 
     asked_for = Signal(int)
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
         self.current = 0
         self._rows: list[QRectF] = []
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(round(self.look.sizes.normal * 10.6), 200)
+        return QSize(round(self.appearance.sizes.normal * 10.6), 200)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """See Qt."""
@@ -128,7 +128,7 @@ class StageList(SessionWidget):
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
-        theme, sizes = self.look.theme, self.look.sizes
+        theme, sizes = self.appearance.theme, self.appearance.sizes
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.fillRect(self.rect(), QColor(theme.panel))
@@ -147,7 +147,7 @@ class StageList(SessionWidget):
     def _draw_stage(
         self, painter: QPainter, row: QRectF, index: int, stage: Stage, normal: float, small: float
     ) -> None:
-        theme, sizes = self.look.theme, self.look.sizes
+        theme, sizes = self.appearance.theme, self.appearance.sizes
         chosen = index == self.current
         if chosen:
             painter.fillRect(row, QColor(theme.chosen))
@@ -177,7 +177,7 @@ class StageList(SessionWidget):
 
     def _draw_recorder(self, painter: QPainter, pad: float, normal: float, small: float) -> None:
         """Whether it records, since when, and what the meter sent that is no value."""
-        theme, sizes = self.look.theme, self.look.sizes
+        theme, sizes = self.appearance.theme, self.appearance.sizes
         feed = self.session.feed
         live = feed.live
         lines: list[str] = []

@@ -176,10 +176,10 @@ def round_top(wanted_volts: float) -> float:
 class Labels:
     """Puts labels where none is yet; one that finds no room is left out, its line stays."""
 
-    def __init__(self, painter: QPainter, look: Appearance) -> None:
+    def __init__(self, painter: QPainter, appearance: Appearance) -> None:
         self._painter = painter
-        self._small = look.sizes.small
-        self._font = font(look.sizes.small, True)
+        self._small = appearance.sizes.small
+        self._font = font(appearance.sizes.small, True)
         self._metrics = QFontMetricsF(self._font)
         self._taken: list[QRectF] = []
 

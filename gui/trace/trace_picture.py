@@ -93,8 +93,8 @@ class ReadingInterval:
 class TracePicture(SessionWidget):
     """The pictures of some values, side by side; asks the trace for their stretches only."""
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
         self.rested: list[ReadingInterval] = []
         self._drawn: list[object] | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
@@ -122,15 +122,15 @@ class TracePicture(SessionWidget):
             seen += [(kind, p.start_s // pixel_s, min(p.end_s, end_s) // pixel_s) for p in placed]
         return [*seen, *feed.in_sight(Step, start_s, end_s)]
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
-        self.setMinimumHeight(LEAST_ROWS * look.sizes.small)
-        self.setMaximumHeight(MOST_ROWS * look.sizes.small)
-        super().set_look(look)
+        self.setMinimumHeight(LEAST_ROWS * appearance.sizes.small)
+        self.setMaximumHeight(MOST_ROWS * appearance.sizes.small)
+        super().set_look(appearance)
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(20 * self.look.sizes.small, USUAL_ROWS * self.look.sizes.small)
+        return QSize(20 * self.appearance.sizes.small, USUAL_ROWS * self.appearance.sizes.small)
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
@@ -138,7 +138,7 @@ class TracePicture(SessionWidget):
             return
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        small = self.look.sizes.small
+        small = self.appearance.sizes.small
         metrics = QFontMetricsF(font(small))
         height = self.height() - 2 * metrics.height() - small * 0.2
         top_volts = self._top_volts(max(1.0 - 2.2 * small / height, LEAST_SHARE))
@@ -167,7 +167,7 @@ class TracePicture(SessionWidget):
             share: of the height, for the highest value.
         """
         trace = self.session.feed.trace
-        stretches = [trace.look(r.start_s, r.end_s, self.width()) for r in self.rested]
+        stretches = [trace.appearance(r.start_s, r.end_s, self.width()) for r in self.rested]
         values = [r.volts for r in self.rested]
         for rested, line in zip(self.rested, stretches, strict=True):
             within = (line.times_s >= rested.start_s) & (line.times_s <= rested.end_s)
@@ -175,7 +175,7 @@ class TracePicture(SessionWidget):
         return round_top(max(wanted_top(0.0), max(values) / share))
 
     def _paint_one(self, painter: QPainter, rested: ReadingInterval, scale: Scale) -> None:
-        theme, box = self.look.theme, scale.box
+        theme, box = self.appearance.theme, scale.box
         self._paint_head(painter, rested, box)
         painter.fillRect(box, QColor(theme.plot))
         painter.save()
@@ -191,8 +191,8 @@ class TracePicture(SessionWidget):
             painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
         painter.setPen(QPen(QColor(theme.curve), 1.5))
         trace = self.session.feed.trace
-        _draw_curve(painter, trace.look(*rested.window_s(), max(int(box.width()), 1)), scale)
-        labels = Labels(painter, self.look)
+        _draw_curve(painter, trace.appearance(*rested.window_s(), max(int(box.width()), 1)), scale)
+        labels = Labels(painter, self.appearance)
         text = f"{volts_text(rested.volts, rested.u_volts)} V{' ?' if rested.in_doubt else ''}"
         labels.put_centred(text, (left + right) / 2, y, box, theme.note, theme.text)
         for placed in self.session.feed.in_sight(Motion, scale.start_s, scale.end_s):
@@ -206,13 +206,13 @@ class TracePicture(SessionWidget):
 
     def _paint_head(self, painter: QPainter, rested: ReadingInterval, box: QRectF) -> None:
         """Name and time of day; the time is left out where there is no room for both."""
-        small = self.look.sizes.small
+        small = self.appearance.sizes.small
         head = QRectF(box.left(), 0.0, box.width(), box.top())
         time = clock_text(rested.start_utc_ns)
         bold, plain = QFontMetricsF(font(small, True)), QFontMetricsF(font(small))
         both = bold.horizontalAdvance(rested.name) + small + plain.horizontalAdvance(time)
         painter.setFont(font(small, True))
-        painter.setPen(QColor(self.look.theme.text))
+        painter.setPen(QColor(self.appearance.theme.text))
         painter.drawText(
             head,
             Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter,
@@ -220,7 +220,7 @@ class TracePicture(SessionWidget):
         )
         if both <= head.width():
             painter.setFont(font(small))
-            painter.setPen(QColor(self.look.theme.quiet))
+            painter.setPen(QColor(self.appearance.theme.quiet))
             painter.drawText(head, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, time)
 
     def _paint_grounds(self, painter: QPainter, scale: Scale) -> None:
@@ -230,11 +230,11 @@ class TracePicture(SessionWidget):
             for kind, hue, alpha in STRETCHES
             for placed in feed.in_sight(kind, scale.start_s, scale.end_s)
         ]
-        paint_stretches(painter, scale, self.look.sizes.small * STRIP_SHARE, stretches)
+        paint_stretches(painter, scale, self.appearance.sizes.small * STRIP_SHARE, stretches)
 
     def _paint_seconds(self, painter: QPainter, rested: ReadingInterval, scale: Scale) -> None:
         """The time axis: seconds, or minutes, since the stretch began."""
-        small = self.look.sizes.small
+        small = self.appearance.sizes.small
         box, metrics = scale.box, QFontMetricsF(font(small))
         length_s = scale.end_s - scale.start_s
         step_s = next(
@@ -246,7 +246,7 @@ class TracePicture(SessionWidget):
             TICKS_S[-1],
         )
         painter.setFont(font(small))
-        painter.setPen(QColor(self.look.theme.quiet))
+        painter.setPen(QColor(self.appearance.theme.quiet))
         first = int(np.ceil((scale.start_s - rested.start_s) / step_s))
         last = int((scale.end_s - rested.start_s) // step_s)
         for mark in range(first, last + 1):
@@ -263,10 +263,10 @@ class TracePicture(SessionWidget):
 
     def _paint_volts(self, painter: QPainter, scale: Scale) -> None:
         """Volts on the left, for all pictures."""
-        small = self.look.sizes.small
+        small = self.appearance.sizes.small
         metrics = QFontMetricsF(font(small))
         painter.setFont(font(small))
-        painter.setPen(QColor(self.look.theme.quiet))
+        painter.setPen(QColor(self.appearance.theme.quiet))
         for volts, text in _volts_marks(scale.top_volts):
             y = scale.y(volts)
             place = QRectF(0.0, y - metrics.height() / 2, scale.box.left() - small * 0.4, metrics.height())

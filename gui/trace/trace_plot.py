@@ -70,8 +70,8 @@ class TracePlot(SessionWidget):
 
     span_changed = Signal()
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
         self.span_s: float | None = 120.0
         self.following = True
         self.fits_levels = False
@@ -101,7 +101,7 @@ class TracePlot(SessionWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self.plot)
-        self.set_look(look)
+        self.set_look(appearance)
 
     # --- what is in sight --------------------------------------------------------------------------------
 
@@ -189,7 +189,7 @@ class TracePlot(SessionWidget):
         """See `SessionWidget`."""
         start_s, end_s = self.window_s()
         columns = max(int(self.view.width()), 200)
-        points = self.session.feed.trace.look(start_s, end_s, columns)
+        points = self.session.feed.trace.appearance(start_s, end_s, columns)
         self.curve.setData(points.times_s, points.volts, connect=points.joined)
         self._fit_height(points.volts)
         self.view.setRange(xRange=(start_s, end_s), yRange=(0.0, self._top_volts), padding=0, update=True)
@@ -198,10 +198,10 @@ class TracePlot(SessionWidget):
         self.behind.update()
         self.before.update()
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
-        self.look = look
-        theme, sizes = look.theme, look.sizes
+        self.appearance = appearance
+        theme, sizes = appearance.theme, appearance.sizes
         self.plot.setBackground(theme.plot)
         self.curve.setPen(pg.mkPen(theme.curve, width=2))
         for name in ("bottom", "left"):
@@ -250,7 +250,7 @@ class TracePlot(SessionWidget):
 
     def _paint_grid(self, painter: QPainter, scale: Scale) -> None:
         """Lines at the axes' first ticks; pyqtgraph's own grid takes longer than all the rest of the picture."""
-        painter.setPen(QPen(colour(self.look.theme.line, 0.55), 1))
+        painter.setPen(QPen(colour(self.appearance.theme.line, 0.55), 1))
         box = scale.box
         for axis, low, high, size in (
             (self.axis, scale.start_s, scale.end_s, box.width()),
@@ -274,7 +274,7 @@ class TracePlot(SessionWidget):
             for kind, hue, alpha in STRETCHES
             for start_s, end_s in self._spans(scale, kind)
         ]
-        paint_stretches(painter, scale, self.look.sizes.small * STRIP_SHARE, stretches)
+        paint_stretches(painter, scale, self.appearance.sizes.small * STRIP_SHARE, stretches)
         # Behind the curve and wide, so that both are seen where the curve runs along its level.
         painter.setPen(QPen(colour(BLUISH_GREEN, 0.75), 5))
         for placed in self._few(Settled, scale):
@@ -290,7 +290,7 @@ class TracePlot(SessionWidget):
         return [*zip(closed.start_s.tolist(), closed.end_s.tolist(), strict=True), *open_ones]
 
     def _paint_before(self, painter: QPainter, scale: Scale) -> None:
-        labels = Labels(painter, self.look)
+        labels = Labels(painter, self.appearance)
         labels.keep_free(self._span_box(scale))
         notes = self._notes_in_sight(scale)
         for x, _text, ground, _ink in notes:
@@ -304,8 +304,8 @@ class TracePlot(SessionWidget):
         self._paint_motion(scale, labels)
         self._paint_span(painter, scale)
         if not len(self.session.feed.trace):
-            painter.setPen(QColor(self.look.theme.quiet))
-            painter.setFont(font(self.look.sizes.normal))
+            painter.setPen(QColor(self.appearance.theme.quiet))
+            painter.setFont(font(self.appearance.sizes.normal))
             painter.drawText(
                 scale.box, Qt.AlignmentFlag.AlignCenter, "The trace appears here with the first value."
             )
@@ -317,7 +317,7 @@ class TracePlot(SessionWidget):
         return self.session.feed.in_sight(kind, scale.start_s, scale.end_s)
 
     def _paint_levels(self, scale: Scale, labels: Labels) -> None:
-        theme = self.look.theme
+        theme = self.appearance.theme
         for placed in self._few(Settled, scale):
             assert isinstance(placed.event, Settled)
             left, right = (
@@ -364,12 +364,17 @@ class TracePlot(SessionWidget):
             )
             text = f"{word} {duration_text(placed.end_s - placed.start_s)}"
             labels.put_inside(
-                text, left, right, scale.box.center().y(), self.look.theme.note, self.look.theme.text
+                text,
+                left,
+                right,
+                scale.box.center().y(),
+                self.appearance.theme.note,
+                self.appearance.theme.text,
             )
 
     def _notes_in_sight(self, scale: Scale) -> list[tuple[float, str, str, str]]:
         """Readings as pins with their spot, marks as flags with their text: pixel, text, ground, ink."""
-        feed, theme = self.session.feed, self.look.theme
+        feed, theme = self.session.feed, self.appearance.theme
         notes: list[tuple[float, str, str, str]] = []
         for reading in feed.readings:
             if reading.void_reason is None and reading.end_utc_ns is not None:
@@ -390,15 +395,15 @@ class TracePlot(SessionWidget):
         return f"{text} — height: still levels" if self.fits_levels else text
 
     def _span_box(self, scale: Scale) -> QRectF:
-        small = self.look.sizes.small
+        small = self.appearance.sizes.small
         width = QFontMetricsF(font(small)).horizontalAdvance(self._span_text())
         return QRectF(
             scale.box.left() + small * 0.5, scale.box.top() + small * 0.4, width + small, small * 1.7
         )
 
     def _paint_span(self, painter: QPainter, scale: Scale) -> None:
-        theme, box = self.look.theme, self._span_box(scale)
-        painter.setFont(font(self.look.sizes.small))
+        theme, box = self.appearance.theme, self._span_box(scale)
+        painter.setFont(font(self.appearance.sizes.small))
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(theme.note if self.following else theme.ask))
         painter.drawRoundedRect(box, 4, 4)
@@ -442,7 +447,7 @@ class _ClockAxis(pg.AxisItem):  # type: ignore[misc]
         trace = self._owner.session.feed.trace
         if trace.origin_utc_ns is None or maxVal <= minVal:
             return []
-        wanted = max(size / (self._owner.look.sizes.small * 8), 2)
+        wanted = max(size / (self._owner.appearance.sizes.small * 8), 2)
         step = next((t for t in TICKS_S if (maxVal - minVal) / t <= wanted), TICKS_S[-1])
         zero_s = trace.utc_ns(0.0) / NS_PER_S
         offset = datetime.fromtimestamp(zero_s).astimezone().utcoffset()

@@ -34,19 +34,19 @@ class Appearance:
 class SessionWidget(QWidget):
     """A part of the window: draws what a session holds."""
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
         super().__init__()
         self.session = session
-        self.look = look
+        self.appearance = appearance
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
 
     def refresh(self) -> None:
         """Draw what the session holds now."""
         self.update()
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """Take over new colours and sizes."""
-        self.look = look
+        self.appearance = appearance
         self.refresh()
         self.update()
 

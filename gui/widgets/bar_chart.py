@@ -50,8 +50,8 @@ class BarChart(SessionWidget):
     clicked = Signal(int)
     """A row was clicked."""
 
-    def __init__(self, session: VisitController, look: Appearance, whole: bool = False) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance, whole: bool = False) -> None:
+        super().__init__(session, appearance)
         self.bars: tuple[Bar, ...] = ()
         self.chosen: int | None = None
         self.background_volts: float | None = None
@@ -88,15 +88,15 @@ class BarChart(SessionWidget):
             self._take_height()
             self.update()
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
-        super().set_look(look)
+        super().set_look(appearance)
         self._keep_in_sight()
         self._take_height()
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(300, round(self._heights_sum() if self._whole else self.look.sizes.small * 12))
+        return QSize(300, round(self._heights_sum() if self._whole else self.appearance.sizes.small * 12))
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """See Qt."""
@@ -141,14 +141,14 @@ class BarChart(SessionWidget):
 
     def _inner_left(self) -> float:
         has_badge = any(bar.badge is not None for bar in self.bars)
-        return self.look.sizes.small * (0.5 + (2.0 if has_badge else 0.0))
+        return self.appearance.sizes.small * (0.5 + (2.0 if has_badge else 0.0))
 
     def _inner_width(self) -> float:
-        return self.width() - self._inner_left() - self.look.sizes.small * 0.5
+        return self.width() - self._inner_left() - self.appearance.sizes.small * 0.5
 
     def _lines(self, bar: Bar) -> tuple[int, list[str], str, list[str]]:
         """How a row's texts are set: pixels and lines of the name, note beside it, lines of the note below."""
-        sizes, width = self.look.sizes, self._inner_width()
+        sizes, width = self.appearance.sizes, self._inner_width()
         beside = (
             QFontMetricsF(font(sizes.small, True)).horizontalAdvance(f"  {bar.value}") if bar.value else 0.0
         )
@@ -165,7 +165,7 @@ class BarChart(SessionWidget):
         return pixels, head, "", wrapped(bar.note, small, width)
 
     def _height(self, bar: Bar) -> float:
-        sizes = self.look.sizes
+        sizes = self.appearance.sizes
         pixels, head, _, note = self._lines(bar)
         texts = QFontMetricsF(font(pixels, True)).lineSpacing() * len(head)
         texts += QFontMetricsF(font(sizes.small)).lineSpacing() * len(note)
@@ -185,7 +185,7 @@ class BarChart(SessionWidget):
         return sum(self._heights()) + self._foot()
 
     def _foot(self) -> float:
-        return QFontMetricsF(font(self.look.sizes.small)).lineSpacing() * 1.25 if self.bars else 0.0
+        return QFontMetricsF(font(self.appearance.sizes.small)).lineSpacing() * 1.25 if self.bars else 0.0
 
     def _room(self) -> float:
         """Height that the rows have."""
@@ -213,7 +213,7 @@ class BarChart(SessionWidget):
         if self._whole and self.width() > 0:
             self.setFixedHeight(round(self._heights_sum()) + 2)
         elif not self._whole:
-            self.setMinimumHeight(round(self.look.sizes.small * 10))
+            self.setMinimumHeight(round(self.appearance.sizes.small * 10))
 
     def _scale_volts(self) -> float:
         """What the whole width stands for: a round number."""
@@ -227,7 +227,7 @@ class BarChart(SessionWidget):
     # --- drawing -----------------------------------------------------------------------------------------
 
     def _draw_row(self, painter: QPainter, bar: Bar, box: QRectF, chosen: bool) -> None:
-        theme, sizes = self.look.theme, self.look.sizes
+        theme, sizes = self.appearance.theme, self.appearance.sizes
         if chosen:
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(QColor(theme.chosen))
@@ -309,13 +309,13 @@ class BarChart(SessionWidget):
         total, room = sum(self._heights()), self._room()
         if total > room:
             painter.setPen(Qt.PenStyle.NoPen)
-            painter.setBrush(QColor(self.look.theme.quiet))
+            painter.setBrush(QColor(self.appearance.theme.quiet))
             thumb = QRectF(self.width() - 4, room * self._top / total, 3, room * room / total)
             painter.drawRoundedRect(thumb, 1.5, 1.5)
 
     def _draw_foot(self, painter: QPainter) -> None:
         """What the lines mean, and how far the scale goes."""
-        theme, sizes = self.look.theme, self.look.sizes
+        theme, sizes = self.appearance.theme, self.appearance.sizes
         face = font(sizes.small)
         metrics = QFontMetricsF(face)
         y = self._room() + self._foot() * 0.1

@@ -33,8 +33,8 @@ class Page(SessionWidget):
     asks = Signal(object)
     """A `gui.shell.prompt.Prompt` to put in this sheet's place."""
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
         self.column = QVBoxLayout(self)
         self.column.setContentsMargins(18, 14, 18, 10)
         self.column.setSpacing(8)
@@ -52,11 +52,11 @@ class Page(SessionWidget):
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(self.look.sizes.normal * 23, 300)
+        return QSize(self.appearance.sizes.normal * 23, 300)
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
-        QPainter(self).fillRect(self.rect(), QColor(self.look.theme.panel))
+        QPainter(self).fillRect(self.rect(), QColor(self.appearance.theme.panel))
 
 
 class TabPage(Page):
@@ -73,14 +73,14 @@ class ShortcutButtons(SessionWidget):
     clicked = Signal(str)
     """The key's name, as `gui.widgets.keys.key_name` gives it."""
 
-    def __init__(self, session: VisitController, look: Appearance, *pairs: tuple[str, str]) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance, *pairs: tuple[str, str]) -> None:
+        super().__init__(session, appearance)
         self._pairs = pairs
         self._places: list[tuple[QRectF, str]] = []
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
-        super().set_look(look)
+        super().set_look(appearance)
         self.setFixedHeight(self._flow(self.width(), None))
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
@@ -104,7 +104,7 @@ class ShortcutButtons(SessionWidget):
 
     def _flow(self, width: int, painter: QPainter | None) -> int:
         """Lay the pairs out, drawing them if there is a painter; returns the height."""
-        theme, small = self.look.theme, self.look.sizes.small
+        theme, small = self.appearance.theme, self.appearance.sizes.small
         bold, plain = font(small, True), font(small)
         bold_metrics, plain_metrics = QFontMetricsF(bold), QFontMetricsF(plain)
         line = bold_metrics.height() + small * 0.6

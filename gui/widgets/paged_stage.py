@@ -20,8 +20,8 @@ class PagedStage(Page):
         pages: in their order.
     """
 
-    def __init__(self, session: VisitController, look: Appearance, pages: Sequence[TabPage]) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance, pages: Sequence[TabPage]) -> None:
+        super().__init__(session, appearance)
         self.pages = pages
         self.stack = QStackedWidget()
         for page in pages:
@@ -29,7 +29,7 @@ class PagedStage(Page):
             page.key_clicked.connect(self.key_clicked)
             page.asks.connect(self.asks)
         self.heading = label("", "heading", wrap=False)
-        self._hint = ShortcutButtons(session, look, ("Tab", "next page"))
+        self._hint = ShortcutButtons(session, appearance, ("Tab", "next page"))
         self._hint.clicked.connect(self.key_clicked)
         head = QHBoxLayout()
         head.setContentsMargins(18, 12, 18, 0)
@@ -68,11 +68,11 @@ class PagedStage(Page):
         """See `Part`."""
         self.page.refresh()
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (*self.pages, self._hint):
-            part.set_look(look)
-        super().set_look(look)
+            part.set_look(appearance)
+        super().set_look(appearance)
 
     def _say_page(self) -> None:
         at = self.stack.currentIndex()

@@ -70,9 +70,9 @@ class Heading:
 class RowList(QListWidget):
     """The rows; never takes the keyboard, so that every key reaches the window."""
 
-    def __init__(self, look: Appearance) -> None:
+    def __init__(self, appearance: Appearance) -> None:
         super().__init__()
-        self.look = look
+        self.appearance = appearance
         self.rows: list[Row] = []
         """Those that can be chosen, in order; a row's place in the list counts the headings too."""
         self._items: list[Row | Heading] = []
@@ -145,9 +145,9 @@ class RowList(QListWidget):
         heights = sum(self.sizeHintForRow(index) for index in range(self.count()))
         self.setFixedHeight(heights + 2 * self.frameWidth() + 2)
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """Take over new colours and sizes."""
-        self.look = look
+        self.appearance = appearance
         self.doItemsLayout()
 
 
@@ -201,7 +201,7 @@ class _RowPainter(QStyledItemDelegate):
         self._rows = rows
 
     def sizeHint(self, _: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
-        sizes = self._rows.look.sizes
+        sizes = self._rows.appearance.sizes
         row: Row | Heading | None = index.data(_ROW)
         if row is None:
             return QSize(100, 0)
@@ -220,8 +220,8 @@ class _RowPainter(QStyledItemDelegate):
         if isinstance(row, Heading):
             self._draw_heading(painter, row, box)
             return
-        look = self._rows.look
-        theme, sizes = look.theme, look.sizes
+        appearance = self._rows.appearance
+        theme, sizes = appearance.theme, appearance.sizes
         chosen = index.row() == self._rows.currentRow()
         if chosen:
             painter.setPen(Qt.PenStyle.NoPen)
@@ -246,14 +246,14 @@ class _RowPainter(QStyledItemDelegate):
 
     def _inner(self, box: QRectF, row: Row) -> QRectF:
         """Where the texts of a row stand in its box."""
-        sizes = self._rows.look.sizes
+        sizes = self._rows.appearance.sizes
         inner = box.adjusted(sizes.small * 0.6, sizes.small * 0.25, -sizes.small * 0.6, -sizes.small * 0.25)
         if row.badge is not None:
             inner.setLeft(inner.left() + sizes.normal * 1.5 + sizes.small * 0.7)
         return inner
 
     def _draw_heading(self, painter: QPainter, heading: Heading, box: QRectF) -> None:
-        theme, sizes = self._rows.look.theme, self._rows.look.sizes
+        theme, sizes = self._rows.appearance.theme, self._rows.appearance.sizes
         face = font(sizes.small, True)
         metrics = QFontMetricsF(face)
         inner = box.adjusted(sizes.small * 0.6, sizes.small * 0.5, -sizes.small * 0.6, 0)

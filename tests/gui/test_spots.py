@@ -288,7 +288,7 @@ def test_nothing_is_cut_at_any_size(
     driver.window.resize(*size)
     driver.press("4")
     QApplication.processEvents()
-    page, sizes = driver.window.spots_page, driver.window.look.sizes
+    page, sizes = driver.window.spots_page, driver.window.appearance.sizes
     assert page.spots.rows[0].value == "0.1 (0.1) V"
     for rows in (page.spots, page.written):
         for place, row in enumerate(rows._items):

@@ -95,7 +95,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
     """Each sheet and each question in turn, empty and with a visit in it, in the states that a person meets."""
     window = driver.window
 
-    def look(name: str) -> tuple[str, list[Drawn]]:
+    def appearance(name: str) -> tuple[str, list[Drawn]]:
         window.refresh()
         window.redraw()
         return name, drawn_texts(window._side)
@@ -108,10 +108,10 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
     def pages(when: str) -> Iterator[tuple[str, list[Drawn]]]:
         for index in range(len(STAGES)):
             driver.press(str(index + 1))
-            yield look(f"{STAGES[index].name}, {when}")
+            yield appearance(f"{STAGES[index].name}, {when}")
         for index in range(window.stack.count()):
             window.stack.setCurrentIndex(index)
-            yield look(f"{type(window.page).__name__}, {when}")
+            yield appearance(f"{type(window.page).__name__}, {when}")
         driver.press("4")
         yield look_at_all(f"the window, {when}")
 
@@ -132,17 +132,17 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
     window.session.feed.refresh(force=True)
     yield from pages("a visit")
     driver.press("1", "O")
-    yield look("Connect, settings")
+    yield appearance("Connect, settings")
     driver.press("Esc", "4", *["Up"] * 9)
     for key in ("T", "W", "K", "G", "M", "A", "E", "I", "O", "U", "C", "R", "Del", "Ctrl+Q"):
         driver.press(key)
         assert driver.asked, key
-        yield look(f"the question of {key}")
+        yield appearance(f"the question of {key}")
         driver.press("Esc")
     driver.press("2")
     for item in window.prepare_page.items():
         item.ask(window.prepare_page)
-        yield look(f"the question of {item.name}")
+        yield appearance(f"the question of {item.name}")
         driver.press("Esc")
     yield from steps(driver, demo, log, look_at_all)
     driver.press("4", "W", "O", "H")
@@ -158,57 +158,57 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
     driver.press("6")
     for page in ("start", "morning", "before and after"):
         window.night.wait()
-        yield look(f"Night, {page}")
+        yield appearance(f"Night, {page}")
         for key in ("P", "C"):
             driver.press(key)
             if driver.asked:
-                yield look(f"Night, {page}, the question of {key}")
+                yield appearance(f"Night, {page}, the question of {key}")
                 driver.press("Esc")
         driver.press("Tab")
     driver.press("4")
 
 
 def steps(
-    driver: Driver, demo: DemoRecorder, log: VisitLog, look: Callable[[str], tuple[str, list[Drawn]]]
+    driver: Driver, demo: DemoRecorder, log: VisitLog, appearance: Callable[[str], tuple[str, list[Drawn]]]
 ) -> Iterator[tuple[str, list[Drawn]]]:
     """The page Steps: nothing waits, steps wait, each question of it, effects of each verdict, one taken back."""
     driver.press("5")
     demo.still(0.40, 30)
     driver.window.refresh()
     driver.press("Shift+Del")
-    yield look("Steps, nothing waits")
+    yield appearance("Steps, nothing waits")
     for name in ("Bed lamp", "Aquarium with its heater, pump and light"):
         log.add_source("cord", name)
     for number in range(9):
         log.add_source("circuit", f"Circuit {number + 1}", two_pole=number == 2)
     for volts in (0.75, 0.30):
         demo.still(volts, 30)
-        yield look(f"Steps, {volts} V waits")
+        yield appearance(f"Steps, {volts} V waits")
         driver.press("Return")
-        yield look(f"Steps, asks what {volts} V was")
+        yield appearance(f"Steps, asks what {volts} V was")
         driver.type("x")
-        yield look(f"Steps, asks what {volts} V was, a new name")
+        yield appearance(f"Steps, asks what {volts} V was, a new name")
         driver.press("Esc", "Return", "1")
     for volts in (0.65, 0.30):
         demo.still(volts, 12)
-    yield look("Steps, two wait")
+    yield appearance("Steps, two wait")
     driver.press("Return")
     driver.type("aqua")
-    yield look("Steps, type-ahead")
+    yield appearance("Steps, type-ahead")
     driver.press("Esc", "I")
     driver.press(*["Down"] * 4)
-    yield look("Steps, another row is chosen")
+    yield appearance("Steps, another row is chosen")
     driver.window.sources_stage.steps._choose_item(log.sources()[0])
     for key in ("P", "E", "A"):
         driver.press(key)
         assert driver.asked, key
-        yield look(f"Steps, the question of {key}")
+        yield appearance(f"Steps, the question of {key}")
         driver.press("Esc")
     live = log.live()
     assert live is not None
     log.name_step(live.run_id, Step(7.0, 0.3, 0.6, 0.01, 9.0), None, "on", log.sources()[0].id)
     driver.window.session.refresh(force=True)
-    yield look("Steps, one was taken back")
+    yield appearance("Steps, one was taken back")
 
 
 @pytest.fixture(scope="module", params=[LIGHT, DARK], ids=["light", "dark"])
@@ -310,6 +310,6 @@ def test_the_value_is_at_least_8_percent_of_the_windows_height(
 def test_d_goes_to_dark_and_back(open_window: Callable[[], Driver]) -> None:
     driver = open_window()
     driver.press("D")
-    assert driver.window.look.theme is DARK and driver.window.trace.look.theme is DARK
+    assert driver.window.appearance.theme is DARK and driver.window.trace.appearance.theme is DARK
     driver.press("D")
-    assert driver.window.look.theme is LIGHT
+    assert driver.window.appearance.theme is LIGHT

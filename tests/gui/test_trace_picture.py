@@ -52,9 +52,9 @@ def taken(session: VisitController) -> Reading:
 
 def picture_of(session: VisitController, *readings: Reading) -> Counted:
     session.feed.refresh(force=True)
-    look = Appearance(LIGHT, Sizes.for_height(720))
-    picture = Counted(session, look)
-    picture.set_look(look)
+    appearance = Appearance(LIGHT, Sizes.for_height(720))
+    picture = Counted(session, appearance)
+    picture.set_look(appearance)
     picture.resize(360, 130)
     show(picture, *readings)
     return picture
@@ -84,11 +84,11 @@ def test_asks_for_the_stretch_and_its_margins_only(
     picture = picture_of(session, reading)
     asked: list[tuple[float, float, int]] = []
     trace = session.feed.trace
-    look = trace.look
+    appearance = trace.appearance
 
     def noted(start_s: float, end_s: float, most_bins: int) -> Polyline:
         asked.append((start_s, end_s, most_bins))
-        return look(start_s, end_s, most_bins)
+        return appearance(start_s, end_s, most_bins)
 
     monkeypatch.setattr(trace, "look", noted)
     picture.grab()

@@ -41,20 +41,20 @@ class CheckPage(Page):
     taken = Signal()
     """A step's value was taken."""
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
-        self.list = RowList(look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
+        self.list = RowList(appearance)
         self.list.itemClicked.connect(lambda item: self._choose(self.list.row(item)))
-        self.steps = RowList(look)
+        self.steps = RowList(appearance)
         self.instruction = label("")
         self.verdict = label("", "small")
         self.doubt = label("", "small")
-        self.picture = TracePicture(session, look)
+        self.picture = TracePicture(session, appearance)
         self._looked_at: int | None = None
         """The id of the result that the user went back to; None shows the newest, or the steps that are being done."""
         self._caution = label("", "quiet")
         self._hints = ShortcutButtons(
-            session, look, ("K", "skip it"), ("Delete", "begin again"), ("L", "earlier")
+            session, appearance, ("K", "skip it"), ("Delete", "begin again"), ("L", "earlier")
         )
         self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self.list)
@@ -145,11 +145,11 @@ class CheckPage(Page):
             self.session.message = Message(f"The {self.session.check} has no earlier result.")
         self._looked_at = older[-1].id if older else None
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.list, self.steps, self._hints, self.picture):
-            part.set_look(look)
-        super().set_look(look)
+            part.set_look(appearance)
+        super().set_look(appearance)
 
     def handle(self, name: str) -> bool:
         """See `Page`."""

@@ -44,15 +44,15 @@ class ConnectPage(Page):
     meters_asked = Signal()
     """Choose one of the kept meter descriptions."""
 
-    def __init__(self, session: VisitController, look: Appearance, port: str | None = None) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance, port: str | None = None) -> None:
+        super().__init__(session, appearance)
         self._ports: list[PortInfo] = []
         self._settings = _first_settings(session, port)
         runs = session.log.runs()
         self._unknown_meter = not_kept_here(runs[-1]) if runs else None
         """The meter of the last run, where the visit was moved to a computer that does not know it."""
         self.at = 0
-        self.list = RowList(look)
+        self.list = RowList(appearance)
         self.list.itemClicked.connect(lambda item: self._choose(self.list.row(item)))
         self.more = self._make_more()
         self._more_note = label("Tab: next field. Optical cables need DTR or RTS.", "quiet", wrap=False)
@@ -64,7 +64,7 @@ class ConnectPage(Page):
         self._visit = label(f"Visit log: {session.log.path}{zone and chr(10)}{zone}", "quiet")
         self._start_hints = ShortcutButtons(
             session,
-            look,
+            appearance,
             ("Enter", "start recording"),
             ("I", "identify the meter"),
             ("K", "kept meters"),
@@ -73,7 +73,7 @@ class ConnectPage(Page):
             ("Y", "another visit, or a new one"),
         )
         self._stop_hints = ShortcutButtons(
-            session, look, ("R", "stop recording"), ("Y", "another visit, or a new one")
+            session, appearance, ("R", "stop recording"), ("Y", "another visit, or a new one")
         )
         for hints in (self._start_hints, self._stop_hints):
             hints.clicked.connect(self.key_clicked)
@@ -214,11 +214,11 @@ class ConnectPage(Page):
             says += ", not kept on this computer. T takes it over as the visit describes it."
         return says + (f"\nAsked with {settings.query.strip()}" if settings.query else "")
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.list, self._start_hints, self._stop_hints):
-            part.set_look(look)
-        super().set_look(look)
+            part.set_look(appearance)
+        super().set_look(appearance)
 
     def _choose(self, at: int) -> None:
         if self.session.feed.recording or not self._ports:

@@ -111,8 +111,8 @@ class IdentifyPage(Page):
     kept = Signal(object)
     """These `PortSettings` belong to a description that has just been kept."""
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
         self.stage = IdentifyPhase.IDLE
         self.found: IdentifiedMeter | None = None
         self.form: LineFormat | None = None
@@ -126,7 +126,7 @@ class IdentifyPage(Page):
         self.message = label("")
         self.why = label("", "quiet")
         self.value = label("", wrap=False)
-        self.lines = LinesView(session, look)
+        self.lines = LinesView(session, appearance)
         self._caption = label("", "small")
         self.field = QLineEdit()
         hints = {
@@ -149,7 +149,9 @@ class IdentifyPage(Page):
                 ("Esc", "leave it"),
             ),
         }
-        self._hints = {stages: ShortcutButtons(session, look, *pairs) for stages, pairs in hints.items()}
+        self._hints = {
+            stages: ShortcutButtons(session, appearance, *pairs) for stages, pairs in hints.items()
+        }
         for part in (self.message, self.value, self.why):
             self.column.addWidget(part)
         self.column.addWidget(self.lines, 100)
@@ -223,11 +225,11 @@ class IdentifyPage(Page):
             return False
         return True
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.lines, *self._hints.values()):
-            part.set_look(look)
-        super().set_look(look)
+            part.set_look(appearance)
+        super().set_look(appearance)
 
     def refresh(self) -> None:
         """See `Part`."""
@@ -239,7 +241,7 @@ class IdentifyPage(Page):
         self.field.setVisible(asks)
         self.lines.setVisible(bool(self.lines.lines))
         self.value.setVisible(bool(self.value.text()) and self.found is not None)
-        self.value.setStyleSheet(f"font-size: {self.look.sizes.large}px; font-weight: bold;")
+        self.value.setStyleSheet(f"font-size: {self.appearance.sizes.large}px; font-weight: bold;")
 
     # --- looking -----------------------------------------------------------------------------------------
 

@@ -17,8 +17,8 @@ from logger.meter.lines import LineStatus
 class LinesView(SessionWidget):
     """The lines, the newest at the foot. A line that is too long shows the part with its number."""
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
         self.lines: tuple[SeenLine, ...] = ()
 
     def show_lines(self, lines: Sequence[SeenLine]) -> None:
@@ -39,7 +39,7 @@ class LinesView(SessionWidget):
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
-        theme, sizes = self.look.theme, self.look.sizes
+        theme, sizes = self.appearance.theme, self.appearance.sizes
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(QColor(theme.line))
@@ -53,7 +53,7 @@ class LinesView(SessionWidget):
         painter.end()
 
     def _paint_line(self, painter: QPainter, box: QRectF, line: SeenLine, is_newest: bool) -> None:
-        theme, sizes = self.look.theme, self.look.sizes
+        theme, sizes = self.appearance.theme, self.appearance.sizes
         is_value = line.reading.status is LineStatus.VOLTS
         painter.setFont(font(sizes.small, bold=is_newest and is_value))
         read = line.read_as()
@@ -64,7 +64,7 @@ class LinesView(SessionWidget):
         self._paint_raw(painter, QRectF(box.left(), box.top(), room, box.height()), line)
 
     def _paint_raw(self, painter: QPainter, box: QRectF, line: SeenLine) -> None:
-        theme = self.look.theme
+        theme = self.appearance.theme
         face = self._fixed()
         metrics = QFontMetricsF(face)
         painter.setFont(face)
@@ -98,8 +98,8 @@ class LinesView(SessionWidget):
 
     def _fixed(self) -> QFont:
         face = QFontDatabase.systemFont(QFontDatabase.SystemFont.FixedFont)
-        face.setPixelSize(self.look.sizes.small)
+        face.setPixelSize(self.appearance.sizes.small)
         return face
 
     def _row_height(self) -> float:
-        return self.look.sizes.small * 1.6
+        return self.appearance.sizes.small * 1.6

@@ -32,8 +32,8 @@ class HoursChart(SessionWidget):
     clicked = Signal(int)
     """An hour was clicked, counted from 0."""
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
         self._night: Night | None = None
         self._summary: NightSummary | None = None
         self._target_volts = 0.0
@@ -45,9 +45,9 @@ class HoursChart(SessionWidget):
         self._take_height()
         self.update()
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
-        super().set_look(look)
+        super().set_look(appearance)
         self._take_height()
 
     def sizeHint(self) -> QSize:
@@ -71,7 +71,7 @@ class HoursChart(SessionWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         box, top_volts = self._box(), self._top_volts(summary.hours)
-        painter.fillRect(box, QColor(self.look.theme.plot))
+        painter.fillRect(box, QColor(self.appearance.theme.plot))
         self._draw_scale(painter, box, top_volts)
         for hour in summary.hours:
             self._draw_bar(painter, box, hour, top_volts)
@@ -83,12 +83,12 @@ class HoursChart(SessionWidget):
     # --- places ------------------------------------------------------------------------------------------
 
     def _line(self) -> float:
-        return QFontMetricsF(font(self.look.sizes.small)).lineSpacing()
+        return QFontMetricsF(font(self.appearance.sizes.small)).lineSpacing()
 
     def _box(self) -> QRectF:
         """The picture itself: volts at its left, hours and motion below it."""
-        metrics = QFontMetricsF(font(self.look.sizes.small))
-        left = metrics.horizontalAdvance("0.000 V") + self.look.sizes.small * 0.4
+        metrics = QFontMetricsF(font(self.appearance.sizes.small))
+        left = metrics.horizontalAdvance("0.000 V") + self.appearance.sizes.small * 0.4
         top = self._line() / 2
         return QRectF(left, top, self.width() - left - 2, self.height() - top - 2.5 * self._line())
 
@@ -106,13 +106,15 @@ class HoursChart(SessionWidget):
     # --- drawing -----------------------------------------------------------------------------------------
 
     def _draw_scale(self, painter: QPainter, box: QRectF, top_volts: float) -> None:
-        painter.setFont(font(self.look.sizes.small))
+        painter.setFont(font(self.appearance.sizes.small))
         for share in (0.0, 0.5, 1.0):
             y = box.bottom() - share * box.height()
-            painter.setPen(QPen(QColor(self.look.theme.line), 1))
+            painter.setPen(QPen(QColor(self.appearance.theme.line), 1))
             painter.drawLine(QPointF(box.left(), y), QPointF(box.right(), y))
-            painter.setPen(QColor(self.look.theme.quiet))
-            place = QRectF(0.0, y - self._line() / 2, box.left() - self.look.sizes.small * 0.4, self._line())
+            painter.setPen(QColor(self.appearance.theme.quiet))
+            place = QRectF(
+                0.0, y - self._line() / 2, box.left() - self.appearance.sizes.small * 0.4, self._line()
+            )
             text = f"{share * top_volts:.3g} V"
             painter.drawText(place, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
 
@@ -130,7 +132,7 @@ class HoursChart(SessionWidget):
             QRectF(left, y(hour.median_volts), right - left, box.bottom() - y(hour.median_volts)),
             QColor(SKY_BLUE),
         )
-        painter.setPen(QPen(QColor(self.look.theme.curve), 2))
+        painter.setPen(QPen(QColor(self.appearance.theme.curve), 2))
         middle, half = (left + right) / 2, min((right - left) / 4, 6.0)
         painter.drawLine(QPointF(middle, y(hour.p05_volts)), QPointF(middle, y(hour.p95_volts)))
         for volts in (hour.p05_volts, hour.p95_volts):
@@ -140,9 +142,9 @@ class HoursChart(SessionWidget):
         for start_s, end_s in missed:
             left = self._x(start_s)
             gap = QRectF(left, box.top(), max(self._x(end_s) - left, 3.0), box.height())
-            painter.fillRect(gap, QColor(self.look.theme.plot))
+            painter.fillRect(gap, QColor(self.appearance.theme.plot))
             painter.setPen(Qt.PenStyle.NoPen)
-            painter.setBrush(QBrush(QColor(self.look.theme.quiet), Qt.BrushStyle.BDiagPattern))
+            painter.setBrush(QBrush(QColor(self.appearance.theme.quiet), Qt.BrushStyle.BDiagPattern))
             painter.drawRect(gap)
 
     def _draw_target(self, painter: QPainter, box: QRectF, top_volts: float) -> None:
@@ -154,7 +156,7 @@ class HoursChart(SessionWidget):
 
     def _draw_feet(self, painter: QPainter, box: QRectF, night: Night, hours: Sequence[Hour]) -> None:
         """The time of day where each hour begins, and below it how often the body moved in it."""
-        small, line = self.look.sizes.small, self._line()
+        small, line = self.appearance.sizes.small, self._line()
         metrics = QFontMetricsF(font(small))
         wide = metrics.horizontalAdvance("00:00 ")
         free = 0.0
@@ -162,7 +164,7 @@ class HoursChart(SessionWidget):
         for hour in hours:
             left, right = self._x(hour.start_s), self._x(hour.end_s)
             if left >= free and left + wide <= self.width():
-                painter.setPen(QColor(self.look.theme.quiet))
+                painter.setPen(QColor(self.appearance.theme.quiet))
                 painter.drawText(
                     QPointF(left, box.bottom() + line), clock(night, hour.start_s, seconds=False)
                 )

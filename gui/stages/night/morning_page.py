@@ -38,8 +38,8 @@ class MorningPage(TabPage):
     jump = Signal(float, float)
     """Show that stretch of the trace: start and end in its seconds."""
 
-    def __init__(self, work: NightController, look: Appearance) -> None:
-        super().__init__(work.session, look)
+    def __init__(self, work: NightController, appearance: Appearance) -> None:
+        super().__init__(work.session, appearance)
         self.work = work
         self.chosen = 0
         self.facts: list[NightFact] = []
@@ -47,13 +47,13 @@ class MorningPage(TabPage):
         self._told: tuple[NightAnalysis, object, list[FactGroup]] | None = None
         """What was told of which night, with what was said of its steps then."""
         self.headline = label("", "title")
-        self.hours = HoursChart(self.session, look)
+        self.hours = HoursChart(self.session, appearance)
         self.hours.clicked.connect(self._show_hour)
-        self.rows = RowList(look)
+        self.rows = RowList(appearance)
         self.rows.itemClicked.connect(self._clicked)
         self._hints = ShortcutButtons(
             self.session,
-            look,
+            appearance,
             ("Enter", "show in trace"),
             ("Home", "whole night"),
             ("C", "another night"),
@@ -73,7 +73,7 @@ class MorningPage(TabPage):
         """See `Part`."""
         if not self.isVisible():  # a night is summed up for who looks at it
             return
-        morning = self.work.look()
+        morning = self.work.appearance()
         self.headline.setText(self._say_headline(morning))
         for part in (self.hours, self.rows):
             part.setVisible(morning is not None)
@@ -87,21 +87,21 @@ class MorningPage(TabPage):
             self.hours.show_night(morning.night, morning.summary, morning.target_volts)
         self._show_facts(morning)
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.hours, self.rows, self._hints):
-            part.set_look(look)
-        super().set_look(look)
+            part.set_look(appearance)
+        super().set_look(appearance)
 
     def space_says(self) -> Message | None:
         """See `Sheet`."""
-        if self.work.look() is None and not self.work.thinking:
+        if self.work.appearance() is None and not self.work.thinking:
             return Message("Nothing has been recorded yet.", refused=True)
         return Message("sum the night up anew")
 
     def whole(self) -> Stretch | None:
         """The whole night on the trace's time line; None while it is not known."""
-        morning = self.work.look()
+        morning = self.work.appearance()
         if morning is None:
             return None
         return self.work.in_trace(morning.night, (0.0, morning.summary.end_s))
@@ -184,7 +184,7 @@ class MorningPage(TabPage):
             self._jump()
 
     def _ask_night(self) -> None:
-        morning = self.work.look()
+        morning = self.work.appearance()
         if morning is None or len(morning.lengths_s) < 2:
             self.session.message = Message("There is one night in this visit.", refused=True)
             return

@@ -32,15 +32,15 @@ class NightComparePage(TabPage):
 
     page_name = "Before and after"
 
-    def __init__(self, work: NightController, look: Appearance) -> None:
-        super().__init__(work.session, look)
+    def __init__(self, work: NightController, appearance: Appearance) -> None:
+        super().__init__(work.session, appearance)
         self.work = work
         self.headline = label("", "large")
-        self.levels = BarChart(self.session, look, whole=True)
-        self.picture = BothLevels(self.session, look)
+        self.levels = BarChart(self.session, appearance, whole=True)
+        self.picture = BothLevels(self.session, appearance)
         self.sentence = label("", "small")
         self._hints = ShortcutButtons(
-            self.session, look, ("C", "compare with another night"), ("N", "night screen")
+            self.session, appearance, ("C", "compare with another night"), ("N", "night screen")
         )
         self._hints.clicked.connect(self.key_clicked)
         for part in (self.headline, self.levels, self.picture, self.sentence):
@@ -81,11 +81,11 @@ class NightComparePage(TabPage):
         if found.levels is not None:
             self.picture.show_levels(found.levels)
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
         for part in (self.levels, self.picture, self._hints):
-            part.set_look(look)
-        super().set_look(look)
+            part.set_look(appearance)
+        super().set_look(appearance)
 
     def space_says(self) -> Message | None:
         """See `Sheet`."""
@@ -135,8 +135,8 @@ class NightComparePage(TabPage):
 class BothLevels(SessionWidget):
     """For how long each level was held in both nights, on one axis: before filled, after as a line."""
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
         self._levels: tuple[Distribution, Distribution] | None = None
 
     def show_levels(self, levels: tuple[Distribution, Distribution]) -> None:
@@ -149,14 +149,14 @@ class BothLevels(SessionWidget):
         self._take_height()
         self.update()
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
-        super().set_look(look)
+        super().set_look(appearance)
         self._take_height()
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(300, round(self.look.sizes.small * 12))
+        return QSize(300, round(self.appearance.sizes.small * 12))
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
@@ -165,9 +165,9 @@ class BothLevels(SessionWidget):
         before, after = self._levels
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        line = QFontMetricsF(font(self.look.sizes.small)).lineSpacing()
+        line = QFontMetricsF(font(self.appearance.sizes.small)).lineSpacing()
         box = QRectF(1, 1.6 * line, self.width() - 2, self.height() - 2.9 * line)
-        painter.fillRect(box, QColor(self.look.theme.plot))
+        painter.fillRect(box, QColor(self.appearance.theme.plot))
         highest = max(float(before.shares.max()), float(after.shares.max()), 1e-9)
         self._draw(painter, box, before, highest, filled=True)
         self._draw(painter, box, after, highest, filled=False)
@@ -189,7 +189,7 @@ class BothLevels(SessionWidget):
             outline.append(QPointF(x(float(left)), y))
             outline.append(QPointF(x(float(right)), y))
         outline.append(box.bottomRight())
-        hue = QColor(ORANGE if filled else self.look.theme.curve)
+        hue = QColor(ORANGE if filled else self.appearance.theme.curve)
         painter.setPen(QPen(hue, 2))
         if filled:
             painter.setBrush(hue)
@@ -201,8 +201,8 @@ class BothLevels(SessionWidget):
     def _draw_words(self, painter: QPainter, box: QRectF, line: float) -> None:
         assert self._levels is not None
         edges = self._levels[0].edges_volts
-        painter.setFont(font(self.look.sizes.small))
-        painter.setPen(QColor(self.look.theme.quiet))
+        painter.setFont(font(self.appearance.sizes.small))
+        painter.setPen(QColor(self.appearance.theme.quiet))
         foot = QRectF(box.left(), box.bottom(), box.width(), 1.3 * line)
         for volts, side in ((edges[0], Qt.AlignmentFlag.AlignLeft), (edges[-1], Qt.AlignmentFlag.AlignRight)):
             painter.drawText(foot, side | Qt.AlignmentFlag.AlignVCenter, f"{volts:.3f} V")

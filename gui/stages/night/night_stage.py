@@ -28,13 +28,13 @@ class NightStage(PagedStage):
     jump = Signal(float, float)
     """Show that stretch of the trace."""
 
-    def __init__(self, work: NightController, look: Appearance) -> None:
+    def __init__(self, work: NightController, appearance: Appearance) -> None:
         self.start, self.morning, self.compare = (
-            StartPage(work, look),
-            MorningPage(work, look),
-            NightComparePage(work, look),
+            StartPage(work, appearance),
+            MorningPage(work, appearance),
+            NightComparePage(work, appearance),
         )
-        super().__init__(work.session, look, (self.start, self.morning, self.compare))
+        super().__init__(work.session, appearance, (self.start, self.morning, self.compare))
         self.work = work
         self.start.record_asked.connect(self.record_asked)
         self.morning.jump.connect(self.jump)

@@ -32,15 +32,17 @@ class StartPage(TabPage):
     page_name = "Start"
     record_asked = Signal()
 
-    def __init__(self, work: NightController, look: Appearance) -> None:
-        super().__init__(work.session, look)
+    def __init__(self, work: NightController, appearance: Appearance) -> None:
+        super().__init__(work.session, appearance)
         self.work = work
         self.headline = label("", "large")
         self.detail = label("", "small")
-        self.rows = RowList(look)
+        self.rows = RowList(appearance)
         # Beside the list, not in it: they must not be scrolled out of sight.
         self.cautions = label(" ".join(CAUTIONS), "quiet")
-        self._hints = ShortcutButtons(self.session, look, ("N", "night screen"), ("P", "planned switchings"))
+        self._hints = ShortcutButtons(
+            self.session, appearance, ("N", "night screen"), ("P", "planned switchings")
+        )
         self._hints.clicked.connect(self.key_clicked)
         for part in (self.headline, self.detail):
             self.column.addWidget(part)
@@ -58,11 +60,11 @@ class StartPage(TabPage):
         self.detail.setText(detail)
         self.rows.show_rows([self._disk(), self._battery(), self._planned()], None)
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.rows, self._hints):
-            part.set_look(look)
-        super().set_look(look)
+            part.set_look(appearance)
+        super().set_look(appearance)
 
     def space_says(self) -> Message | None:
         """See `Sheet`."""

@@ -54,17 +54,17 @@ class PreparePage(Page):
 
     title = "Prepare the visit"
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
         self.at = 0
-        self.list = RowList(look)
+        self.list = RowList(appearance)
         self.list.itemClicked.connect(lambda item: self._clicked(self.list.row(item)))
         self.against = label("", "question")
         """What the system knows otherwise than it was stated."""
         self.against.setMargin(8)
         self.missing = label("", "small")
         self._caution = label(GENERAL_CAUTION, "quiet")
-        self._hints = ShortcutButtons(session, look, ("Space", "what is open"), ("Enter", "change"))
+        self._hints = ShortcutButtons(session, appearance, ("Space", "what is open"), ("Enter", "change"))
         self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self.against)
         self.column.addWidget(self.missing)
@@ -89,11 +89,11 @@ class PreparePage(Page):
         self.against.setText("\n".join(against))
         self.against.setVisible(bool(against))
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.list, self._hints):
-            part.set_look(look)
-        super().set_look(look)
+            part.set_look(appearance)
+        super().set_look(appearance)
 
     def handle(self, name: str) -> bool:
         """See `Page`."""

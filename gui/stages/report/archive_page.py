@@ -31,16 +31,16 @@ class ArchivePage(TabPage):
     visit_asked = Signal(object)
     """Path of a visit that is to be shown in this window's place."""
 
-    def __init__(self, work: ReportController, look: Appearance) -> None:
-        super().__init__(work.session, look)
+    def __init__(self, work: ReportController, appearance: Appearance) -> None:
+        super().__init__(work.session, appearance)
         self.work = work
         self.chosen = 0
         self.head = label("", "small")
-        self.rows = RowList(look)
+        self.rows = RowList(appearance)
         self.rows.itemClicked.connect(self._clicked)
         self._hints = ShortcutButtons(
             work.session,
-            look,
+            appearance,
             ("Space", "search"),
             ("Enter", "open that visit"),
             ("T", "another folder"),
@@ -74,11 +74,11 @@ class ArchivePage(TabPage):
         self.chosen = min(self.chosen, max(len(rows) - 1, 0))
         self.rows.show_rows(rows, self.chosen if found.visits else None)
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.rows, self._hints):
-            part.set_look(look)
-        super().set_look(look)
+            part.set_look(appearance)
+        super().set_look(appearance)
 
     def space_says(self) -> Message | None:
         """See `Sheet`."""

@@ -27,14 +27,14 @@ class WritePage(TabPage):
 
     page_name = "Write"
 
-    def __init__(self, work: ReportController, look: Appearance) -> None:
-        super().__init__(work.session, look)
+    def __init__(self, work: ReportController, appearance: Appearance) -> None:
+        super().__init__(work.session, appearance)
         self.work = work
         self.headline = label("", "title")
-        self.rows = RowList(look)
+        self.rows = RowList(appearance)
         self._hints = ShortcutButtons(
             work.session,
-            look,
+            appearance,
             ("Space", "write and open it"),
             ("O", "open it again"),
             ("X", "export the data"),
@@ -53,11 +53,11 @@ class WritePage(TabPage):
         self.headline.setText(self._state(sum(bool(c.missing) for c in contents)))
         self.rows.show_rows([_row(content) for content in contents], None)
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.rows, self._hints):
-            part.set_look(look)
-        super().set_look(look)
+            part.set_look(appearance)
+        super().set_look(appearance)
 
     def space_says(self) -> Message | None:
         """See `Sheet`."""
@@ -112,13 +112,13 @@ class ReportStage(PagedStage):
     visit_asked = Signal(object)
     """Path of a visit that is to be shown in this window's place."""
 
-    def __init__(self, work: ReportController, look: Appearance) -> None:
+    def __init__(self, work: ReportController, appearance: Appearance) -> None:
         self.write, self.compare, self.archive = (
-            WritePage(work, look),
-            VisitComparePage(work, look),
-            ArchivePage(work, look),
+            WritePage(work, appearance),
+            VisitComparePage(work, appearance),
+            ArchivePage(work, appearance),
         )
-        super().__init__(work.session, look, (self.write, self.compare, self.archive))
+        super().__init__(work.session, appearance, (self.write, self.compare, self.archive))
         self.work = work
         self.archive.visit_asked.connect(self.visit_asked)
 

@@ -23,9 +23,9 @@ class SourcesStage(PagedStage):
     taken = Signal()
     """A value was taken, or a step was named: to be heard."""
 
-    def __init__(self, sourcing: SweepController, look: Appearance) -> None:
-        self.steps = StepsPage(sourcing, look)
-        pages = (self.steps, SweepPage(sourcing, look), TonightPage(sourcing, look))
-        super().__init__(sourcing.session, look, pages)
+    def __init__(self, sourcing: SweepController, appearance: Appearance) -> None:
+        self.steps = StepsPage(sourcing, appearance)
+        pages = (self.steps, SweepPage(sourcing, appearance), TonightPage(sourcing, appearance))
+        super().__init__(sourcing.session, appearance, pages)
         for page in pages:
             page.taken.connect(self.taken)

@@ -50,17 +50,17 @@ class StepsPage(TabPage):
 
     page_name = "Steps"
 
-    def __init__(self, sourcing: SweepController, look: Appearance) -> None:
-        super().__init__(sourcing.session, look)
+    def __init__(self, sourcing: SweepController, appearance: Appearance) -> None:
+        super().__init__(sourcing.session, appearance)
         self.sourcing = sourcing
         self.work = StepController(sourcing.session)
-        self.newest = UnlabelledStepBanner(self.session, look)
+        self.newest = UnlabelledStepBanner(self.session, appearance)
         self.none = label("")
-        self.list = RowList(look)
+        self.list = RowList(appearance)
         self.detail = label("", "small")
         self._caution = label(CAUTION, "quiet")
         self._hints = ShortcutButtons(
-            self.session, look,
+            self.session, appearance,
             ("Enter", "which?"), ("X", "on/off"), ("I", "ignore"), ("A", "add"), ("E", "rename"), ("K", "stays on"),
             ("P", "plugged in where"), ("N", "next spot"),
         )  # fmt: skip
@@ -119,15 +119,15 @@ class StepsPage(TabPage):
         super().resizeEvent(event)
         self._make_room()
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.newest, self.list, self._hints):
-            part.set_look(look)
-        super().set_look(look)
+            part.set_look(appearance)
+        super().set_look(appearance)
 
     def _make_room(self) -> None:
         """The keys go first where the window is too low for everything; `?` shows them too."""
-        self.list.setMinimumHeight(4 * self.look.sizes.large)  # two rows and a heading
+        self.list.setMinimumHeight(4 * self.appearance.sizes.large)  # two rows and a heading
         needed = self.column.minimumHeightForWidth(self.width())
         keys = self._hints.height() + self.column.spacing()
         shown = not self._hints.isHidden()
@@ -413,7 +413,7 @@ class StepsPage(TabPage):
 
     def _most_by_digit(self) -> int:
         """As many as have room in a question at this height."""
-        row = 1.75 * self.look.sizes.normal
+        row = 1.75 * self.appearance.sizes.normal
         return int(min(max(self.height() / row - 8, LEAST_BY_DIGIT), MOST_BY_DIGIT))
 
     # --- the list ----------------------------------------------------------------------------------------

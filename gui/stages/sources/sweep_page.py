@@ -85,13 +85,13 @@ class SweepPage(TabPage):
 
     page_name = "Breakers"
 
-    def __init__(self, sourcing: SweepController, look: Appearance) -> None:
-        super().__init__(sourcing.session, look)
+    def __init__(self, sourcing: SweepController, appearance: Appearance) -> None:
+        super().__init__(sourcing.session, appearance)
         self.sourcing = sourcing
         self.where = label("", "quiet")
         self.to_switch = label("", "large")
         self.awaited = label("")
-        self.bars = BarChart(self.session, look)
+        self.bars = BarChart(self.session, appearance)
         self.bars.clicked.connect(self._clicked)
         self._empty = label(
             "No circuit is listed yet.\n\nA   adds circuits: type their names as on the panel, separated by commas,\n"
@@ -101,7 +101,7 @@ class SweepPage(TabPage):
         """The row that the user went to, by `_key`; None follows what is read next."""
         self._supply_asked = False
         self._hints = ShortcutButtons(
-            self.session, look, ("A", "add"), ("K", "stays on, skip"), ("E", "rename"), ("T", "two-pole"),
+            self.session, appearance, ("A", "add"), ("K", "stays on, skip"), ("E", "rename"), ("T", "two-pole"),
             ("Delete", "remove"),
         )  # fmt: skip
         self._hints.clicked.connect(self.key_clicked)
@@ -148,11 +148,11 @@ class SweepPage(TabPage):
                 part.hide()
         self.column.activate()
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.bars, self._hints):
-            part.set_look(look)
-        super().set_look(look)
+            part.set_look(appearance)
+        super().set_look(appearance)
 
     def space_says(self) -> Message | None:
         """See `Sheet`."""

@@ -39,8 +39,8 @@ class TonightPage(TabPage):
 
     page_name = "Tonight"
 
-    def __init__(self, sourcing: SweepController, look: Appearance) -> None:
-        super().__init__(sourcing.session, look)
+    def __init__(self, sourcing: SweepController, appearance: Appearance) -> None:
+        super().__init__(sourcing.session, appearance)
         self.sourcing = sourcing
         self.answer: SwitchOffPlan | None = None
         """As last worked out: it stays in sight while the next one is being worked out."""
@@ -50,16 +50,16 @@ class TonightPage(TabPage):
         self.plain = label("", "small")
         self.robust = label("", "small")
         self.stays = label("", "quiet")
-        self.spots = BarChart(self.session, look, whole=True)
+        self.spots = BarChart(self.session, appearance, whole=True)
         self.spots.clicked.connect(self._choose)
         self.missing = label("", "quiet")
         self.next = label("")
-        self.circuits = BarChart(self.session, look)
-        self.advice = RowList(look)
+        self.circuits = BarChart(self.session, appearance)
+        self.advice = RowList(appearance)
         self._read_row = 0
         """The piece of advice that is kept in sight."""
         self._hints = ShortcutButtons(
-            self.session, look, ("Enter", "legs and advice, or back"), ("Down", "next")
+            self.session, appearance, ("Enter", "legs and advice, or back"), ("Down", "next")
         )
         self._hints.clicked.connect(self.key_clicked)
         for part in (
@@ -124,11 +124,11 @@ class TonightPage(TabPage):
     def _is_too_low(self) -> bool:
         return self.column.minimumHeightForWidth(self.width()) > self.height()
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.spots, self.circuits, self.advice, self._hints):
-            part.set_look(look)
-        super().set_look(look)
+            part.set_look(appearance)
+        super().set_look(appearance)
 
     def space_says(self) -> Message | None:
         """See `Sheet`."""

@@ -15,8 +15,8 @@ from gui.widgets.theme import ON_STATE, REDDISH_PURPLE, font
 class UnlabelledStepBanner(SessionWidget):
     """A tick between two levels, the size of the step, and what it probably was."""
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
         self._size = self._time = self._asks = ""
         self._rises = True
 
@@ -28,9 +28,9 @@ class UnlabelledStepBanner(SessionWidget):
             self._fit()
             self.update()
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
-        super().set_look(look)
+        super().set_look(appearance)
         self._fit()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -39,19 +39,19 @@ class UnlabelledStepBanner(SessionWidget):
         self._fit()
 
     def _fit(self) -> None:
-        sizes = self.look.sizes
+        sizes = self.appearance.sizes
         lines = len(wrapped(self._asks, font(sizes.normal, True), self._inner().width()))
         height = QFontMetricsF(font(sizes.large, True)).lineSpacing()
         height += lines * QFontMetricsF(font(sizes.normal, True)).lineSpacing()
         self.setFixedHeight(math.ceil(height + sizes.small * 0.9))
 
     def _inner(self) -> QRectF:
-        small = self.look.sizes.small
+        small = self.appearance.sizes.small
         return QRectF(small * 2.6, small * 0.45, self.width() - small * 3.4, self.height() - small * 0.9)
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
-        sizes = self.look.sizes
+        sizes = self.appearance.sizes
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(Qt.PenStyle.NoPen)
@@ -81,7 +81,7 @@ class UnlabelledStepBanner(SessionWidget):
 
     def _draw_tick(self, painter: QPainter) -> None:
         """Two levels and the step between them, up or down."""
-        small = self.look.sizes.small
+        small = self.appearance.sizes.small
         left, middle, right = small * 0.7, small * 1.4, small * 2.1
         low, high = self.height() * 0.7, self.height() * 0.3
         before, after = (low, high) if self._rises else (high, low)

@@ -22,8 +22,8 @@ class BudgetPage(Page):
 
     title = "Uncertainty budget"
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
         self.tables: list[tuple[str, Budget]] = []
         self._shown: object = None
         self.area = QScrollArea()
@@ -32,7 +32,7 @@ class BudgetPage(Page):
         self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._spot = label("")
         self.doubt = label("", "small")
-        self.picture = TracePicture(session, look)
+        self.picture = TracePicture(session, appearance)
         self.column.addWidget(self._spot)
         self.column.addWidget(self.picture)
         self.column.addWidget(self.doubt)
@@ -74,13 +74,13 @@ class BudgetPage(Page):
         steps = {"Down": 1, "Up": -1, "PgDown": 5, "PgUp": -5}
         if name not in steps:
             return False
-        bar.setValue(bar.value() + steps[name] * 3 * self.look.sizes.normal)
+        bar.setValue(bar.value() + steps[name] * 3 * self.appearance.sizes.normal)
         return True
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `Part`."""
-        self.picture.set_look(look)
-        super().set_look(look)
+        self.picture.set_look(appearance)
+        super().set_look(appearance)
 
     def _show_traces(self, readings: list[Reading]) -> None:
         """What the readings rest on, and what speaks against it by now."""

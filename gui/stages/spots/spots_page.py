@@ -21,10 +21,10 @@ class SpotsPage(Page):
 
     spot_clicked = Signal(int)
 
-    def __init__(self, session: VisitController, look: Appearance) -> None:
-        super().__init__(session, look)
-        self.spots = RowList(look)
-        self.written = RowList(look)
+    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+        super().__init__(session, appearance)
+        self.spots = RowList(appearance)
+        self.written = RowList(appearance)
         self._empty = label(
             "No spot yet. A spot is a place and posture where somebody spends time.\n\n"
             "A   adds one by name\nT   adds the usual ones of a room: "
@@ -34,7 +34,7 @@ class SpotsPage(Page):
         self.meaning = label("", "small")
         self.remarks = label("", "quiet")
         self._hints = ShortcutButtons(
-            session, look,
+            session, appearance,
             ("A", "add"), ("T", "room"), ("W", "on/off"), ("H", "hands-free"), ("K", "by hand"), ("X", "budget"),
             ("J", "form"),
         )  # fmt: skip
@@ -71,11 +71,11 @@ class SpotsPage(Page):
             else "Readings and marks — none yet"
         )
 
-    def set_look(self, look: Appearance) -> None:
+    def set_look(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.spots, self.written, self._hints):
-            part.set_look(look)
-        super().set_look(look)
+            part.set_look(appearance)
+        super().set_look(appearance)
 
     def _say_meaning(self) -> None:
         """What the chosen spot's readings mean, and what has to be said beside them."""
