@@ -317,7 +317,7 @@ class Window(QMainWindow):
             self.readout, self.stage_list, self.trace, self.action_bar, self.message_bar, self.panel,
             *self._page_of.values(), self.identify_page, self.budget_page, self.shortcuts_page,
         ):  # fmt: skip
-            part.set_look(self.appearance)
+            part.set_appearance(self.appearance)
         self.panel.fit(self.height() - self.readout.height() - self.action_bar.height())
 
     def resizeEvent(self, event: QResizeEvent) -> None:

@@ -121,7 +121,7 @@ def show_part(name: str) -> None:
         layout = QVBoxLayout(holder)
         layout.setContentsMargins(0, 0, 0, 0)
         widget = part.make(VisitController(log, clock), appearance)
-        widget.set_look(appearance)
+        widget.set_appearance(appearance)
         layout.addWidget(widget)
         holder.resize(part.width, part.height)
         holder.setWindowTitle(name)

@@ -407,11 +407,11 @@ class PracticePanel(SessionWidget):
         wanted = self.board.wanted_height() + hints + 12 + 4
         self.setFixedHeight(min(wanted, round(shared_height * MOST_SHARE)))
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
         for part in (self.board, *self._hints):
-            part.set_look(appearance)
-        super().set_look(appearance)
+            part.set_appearance(appearance)
+        super().set_appearance(appearance)
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""

@@ -122,11 +122,11 @@ class TracePicture(SessionWidget):
             seen += [(kind, p.start_s // pixel_s, min(p.end_s, end_s) // pixel_s) for p in placed]
         return [*seen, *feed.in_sight(Step, start_s, end_s)]
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
         self.setMinimumHeight(LEAST_ROWS * appearance.sizes.small)
         self.setMaximumHeight(MOST_ROWS * appearance.sizes.small)
-        super().set_look(appearance)
+        super().set_appearance(appearance)
 
     def sizeHint(self) -> QSize:
         """See Qt."""

@@ -101,7 +101,7 @@ class TracePlot(SessionWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self.plot)
-        self.set_look(appearance)
+        self.set_appearance(appearance)
 
     # --- what is in sight --------------------------------------------------------------------------------
 
@@ -198,7 +198,7 @@ class TracePlot(SessionWidget):
         self.behind.update()
         self.before.update()
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
         self.appearance = appearance
         theme, sizes = appearance.theme, appearance.sizes

@@ -44,7 +44,7 @@ class SessionWidget(QWidget):
         """Draw what the session holds now."""
         self.update()
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """Take over new colours and sizes."""
         self.appearance = appearance
         self.refresh()

@@ -88,9 +88,9 @@ class BarChart(SessionWidget):
             self._take_height()
             self.update()
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
-        super().set_look(appearance)
+        super().set_appearance(appearance)
         self._keep_in_sight()
         self._take_height()
 

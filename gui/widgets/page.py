@@ -78,9 +78,9 @@ class ShortcutButtons(SessionWidget):
         self._pairs = pairs
         self._places: list[tuple[QRectF, str]] = []
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
-        super().set_look(appearance)
+        super().set_appearance(appearance)
         self.setFixedHeight(self._flow(self.width(), None))
 
     def mousePressEvent(self, event: QMouseEvent) -> None:

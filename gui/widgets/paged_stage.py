@@ -68,11 +68,11 @@ class PagedStage(Page):
         """See `Part`."""
         self.page.refresh()
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (*self.pages, self._hint):
-            part.set_look(appearance)
-        super().set_look(appearance)
+            part.set_appearance(appearance)
+        super().set_appearance(appearance)
 
     def _say_page(self) -> None:
         at = self.stack.currentIndex()

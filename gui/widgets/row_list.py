@@ -145,7 +145,7 @@ class RowList(QListWidget):
         heights = sum(self.sizeHintForRow(index) for index in range(self.count()))
         self.setFixedHeight(heights + 2 * self.frameWidth() + 2)
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """Take over new colours and sizes."""
         self.appearance = appearance
         self.doItemsLayout()

@@ -54,7 +54,7 @@ def picture_of(session: VisitController, *readings: Reading) -> Counted:
     session.feed.refresh(force=True)
     appearance = Appearance(LIGHT, Sizes.for_height(720))
     picture = Counted(session, appearance)
-    picture.set_look(appearance)
+    picture.set_appearance(appearance)
     picture.resize(360, 130)
     show(picture, *readings)
     return picture

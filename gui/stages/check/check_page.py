@@ -145,11 +145,11 @@ class CheckPage(Page):
             self.session.message = Message(f"The {self.session.check} has no earlier result.")
         self._looked_at = older[-1].id if older else None
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.list, self.steps, self._hints, self.picture):
-            part.set_look(appearance)
-        super().set_look(appearance)
+            part.set_appearance(appearance)
+        super().set_appearance(appearance)
 
     def handle(self, name: str) -> bool:
         """See `Page`."""

@@ -214,11 +214,11 @@ class ConnectPage(Page):
             says += ", not kept on this computer. T takes it over as the visit describes it."
         return says + (f"\nAsked with {settings.query.strip()}" if settings.query else "")
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.list, self._start_hints, self._stop_hints):
-            part.set_look(appearance)
-        super().set_look(appearance)
+            part.set_appearance(appearance)
+        super().set_appearance(appearance)
 
     def _choose(self, at: int) -> None:
         if self.session.feed.recording or not self._ports:

@@ -225,11 +225,11 @@ class IdentifyPage(Page):
             return False
         return True
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.lines, *self._hints.values()):
-            part.set_look(appearance)
-        super().set_look(appearance)
+            part.set_appearance(appearance)
+        super().set_appearance(appearance)
 
     def refresh(self) -> None:
         """See `Part`."""

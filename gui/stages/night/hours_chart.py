@@ -45,9 +45,9 @@ class HoursChart(SessionWidget):
         self._take_height()
         self.update()
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
-        super().set_look(appearance)
+        super().set_appearance(appearance)
         self._take_height()
 
     def sizeHint(self) -> QSize:

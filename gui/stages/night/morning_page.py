@@ -87,11 +87,11 @@ class MorningPage(TabPage):
             self.hours.show_night(morning.night, morning.summary, morning.target_volts)
         self._show_facts(morning)
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.hours, self.rows, self._hints):
-            part.set_look(appearance)
-        super().set_look(appearance)
+            part.set_appearance(appearance)
+        super().set_appearance(appearance)
 
     def space_says(self) -> Message | None:
         """See `Sheet`."""

@@ -81,11 +81,11 @@ class NightComparePage(TabPage):
         if found.levels is not None:
             self.picture.show_levels(found.levels)
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
         for part in (self.levels, self.picture, self._hints):
-            part.set_look(appearance)
-        super().set_look(appearance)
+            part.set_appearance(appearance)
+        super().set_appearance(appearance)
 
     def space_says(self) -> Message | None:
         """See `Sheet`."""
@@ -149,9 +149,9 @@ class BothLevels(SessionWidget):
         self._take_height()
         self.update()
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
-        super().set_look(appearance)
+        super().set_appearance(appearance)
         self._take_height()
 
     def sizeHint(self) -> QSize:

@@ -60,11 +60,11 @@ class StartPage(TabPage):
         self.detail.setText(detail)
         self.rows.show_rows([self._disk(), self._battery(), self._planned()], None)
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.rows, self._hints):
-            part.set_look(appearance)
-        super().set_look(appearance)
+            part.set_appearance(appearance)
+        super().set_appearance(appearance)
 
     def space_says(self) -> Message | None:
         """See `Sheet`."""

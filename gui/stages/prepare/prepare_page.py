@@ -89,11 +89,11 @@ class PreparePage(Page):
         self.against.setText("\n".join(against))
         self.against.setVisible(bool(against))
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.list, self._hints):
-            part.set_look(appearance)
-        super().set_look(appearance)
+            part.set_appearance(appearance)
+        super().set_appearance(appearance)
 
     def handle(self, name: str) -> bool:
         """See `Page`."""

@@ -53,11 +53,11 @@ class WritePage(TabPage):
         self.headline.setText(self._state(sum(bool(c.missing) for c in contents)))
         self.rows.show_rows([_row(content) for content in contents], None)
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.rows, self._hints):
-            part.set_look(appearance)
-        super().set_look(appearance)
+            part.set_appearance(appearance)
+        super().set_appearance(appearance)
 
     def space_says(self) -> Message | None:
         """See `Sheet`."""

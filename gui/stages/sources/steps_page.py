@@ -119,11 +119,11 @@ class StepsPage(TabPage):
         super().resizeEvent(event)
         self._make_room()
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.newest, self.list, self._hints):
-            part.set_look(appearance)
-        super().set_look(appearance)
+            part.set_appearance(appearance)
+        super().set_appearance(appearance)
 
     def _make_room(self) -> None:
         """The keys go first where the window is too low for everything; `?` shows them too."""

@@ -124,11 +124,11 @@ class TonightPage(TabPage):
     def _is_too_low(self) -> bool:
         return self.column.minimumHeightForWidth(self.width()) > self.height()
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.spots, self.circuits, self.advice, self._hints):
-            part.set_look(appearance)
-        super().set_look(appearance)
+            part.set_appearance(appearance)
+        super().set_appearance(appearance)
 
     def space_says(self) -> Message | None:
         """See `Sheet`."""

@@ -28,9 +28,9 @@ class UnlabelledStepBanner(SessionWidget):
             self._fit()
             self.update()
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
-        super().set_look(appearance)
+        super().set_appearance(appearance)
         self._fit()
 
     def resizeEvent(self, event: QResizeEvent) -> None:

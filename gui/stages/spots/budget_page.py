@@ -77,10 +77,10 @@ class BudgetPage(Page):
         bar.setValue(bar.value() + steps[name] * 3 * self.appearance.sizes.normal)
         return True
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `Part`."""
-        self.picture.set_look(appearance)
-        super().set_look(appearance)
+        self.picture.set_appearance(appearance)
+        super().set_appearance(appearance)
 
     def _show_traces(self, readings: list[Reading]) -> None:
         """What the readings rest on, and what speaks against it by now."""

@@ -71,11 +71,11 @@ class SpotsPage(Page):
             else "Readings and marks — none yet"
         )
 
-    def set_look(self, appearance: Appearance) -> None:
+    def set_appearance(self, appearance: Appearance) -> None:
         """See `Part`."""
         for part in (self.spots, self.written, self._hints):
-            part.set_look(appearance)
-        super().set_look(appearance)
+            part.set_appearance(appearance)
+        super().set_appearance(appearance)
 
     def _say_meaning(self) -> None:
         """What the chosen spot's readings mean, and what has to be said beside them."""
