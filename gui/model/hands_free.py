@@ -88,8 +88,8 @@ class HandsFree:
             moved.start_s >= self._taken_s
             for moved in (
                 *self._feed.open_events,
-                *self._feed.events.KEEPLOOK(Motion, self._taken_s, self._feed.now_s),
-                *self._feed.events.KEEPLOOK(Overload, self._taken_s, self._feed.now_s),
+                *self._feed.events.look(Motion, self._taken_s, self._feed.now_s),
+                *self._feed.events.look(Overload, self._taken_s, self._feed.now_s),
             )
             if isinstance(moved.event, (Motion, Overload))
         )

@@ -101,10 +101,10 @@ def test_settled_level_step_and_motion_are_in_the_picture(driver: Driver) -> Non
 
 def test_events_are_where_the_samples_are(driver: Driver) -> None:
     feed = driver.window.session.feed
-    (step,) = feed.events.KEEPLOOK(Step, 0, 400)
+    (step,) = feed.events.look(Step, 0, 400)
     points = feed.trace.appearance(step.start_s + 1, step.start_s + 5, 1000)
     assert step.event.after_volts == pytest.approx(float(np.median(points.volts)), abs=0.01)  # type: ignore[union-attr]
-    (motion,) = feed.events.KEEPLOOK(Motion, 0, 400)
+    (motion,) = feed.events.look(Motion, 0, 400)
     inside = feed.trace.appearance(motion.start_s, motion.end_s, 1000)
     assert motion.event.peak_volts == pytest.approx(float(inside.volts.max()), abs=0.01)  # type: ignore[union-attr]
 
@@ -121,7 +121,7 @@ def test_a_gap_is_not_bridged(driver: Driver, demo: DemoRecorder) -> None:
     demo.still(0.44, 5)
     driver.window.refresh()
     feed = driver.window.session.feed
-    (gap,) = feed.events.KEEPLOOK(Gap, 0, 1e6)
+    (gap,) = feed.events.look(Gap, 0, 1e6)
     points = feed.trace.appearance(gap.start_s - 5, gap.end_s + 5, 1000)
     steps_s = np.diff(points.times_s)
     assert not points.joined[:-1][steps_s > 5].any() and points.joined[:-1][steps_s < 1].all()
