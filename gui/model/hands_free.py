@@ -30,7 +30,7 @@ class HandsFree:
     """
 
     def __init__(self, feed: VisitSnapshot) -> None:
-        self._feed = feed
+        self._snapshot = feed
         self.still_for_s = STILL_FOR_S
         self._armed: AutoCapture | None = None
         self._taken_s: float | None = None
@@ -43,7 +43,7 @@ class HandsFree:
 
     def arm(self) -> None:
         """Arm; only a value that settles from now on is taken, since the person is still on the way."""
-        live = self._feed.live
+        live = self._snapshot.live
         self._armed = AutoCapture(self.still_for_s, live.beat_steady_utc_ns if live else 0)
         self._taken_s = None
 
@@ -61,20 +61,20 @@ class HandsFree:
         """Whether a reading is due now."""
         if self._armed is None or not self._has_moved():
             return False
-        return self._armed.is_time(self._feed.live, self._feed.refusal)
+        return self._armed.is_time(self._snapshot.live, self._snapshot.refusal)
 
     def used(self) -> None:
         """The span that is going on was taken (also by hand): the next one needs a move."""
-        if self._armed is not None and self._feed.live is not None:
-            self._armed.taken(self._feed.live)
-            self._taken_s = self._feed.now_s
+        if self._armed is not None and self._snapshot.live is not None:
+            self._armed.taken(self._snapshot.live)
+            self._taken_s = self._snapshot.now_s
 
     def countdown(self) -> Countdown | None:
         """What to show; None while not armed."""
         if self._armed is None:
             return None
-        left_s = self._armed.left_s(self._feed.live)
-        if left_s is None or self._feed.refusal or not self._has_moved():
+        left_s = self._armed.left_s(self._snapshot.live)
+        if left_s is None or self._snapshot.refusal or not self._has_moved():
             return Countdown("move there, hold still", 0.0)
         return Countdown(f"taken in {math.ceil(left_s)} s", 1.0 - min(left_s / self.still_for_s, 1.0))
 
@@ -87,9 +87,9 @@ class HandsFree:
         return any(
             moved.start_s >= self._taken_s
             for moved in (
-                *self._feed.open_events,
-                *self._feed.events.look(Motion, self._taken_s, self._feed.now_s),
-                *self._feed.events.look(Overload, self._taken_s, self._feed.now_s),
+                *self._snapshot.open_events,
+                *self._snapshot.events.look(Motion, self._taken_s, self._snapshot.now_s),
+                *self._snapshot.events.look(Overload, self._taken_s, self._snapshot.now_s),
             )
             if isinstance(moved.event, (Motion, Overload))
         )
