@@ -146,7 +146,7 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
     application = make_application()
     shown = WindowSwitcher(Window(VisitController(log), port))
     shown.window.show()
-    if start and not shown.window.session.feed.recording:
+    if start and not shown.window.session.snapshot.recording:
         shown.window.start_recording()
     try:
         return application.exec()

@@ -117,7 +117,7 @@ class Window(QMainWindow):
         self.reporting = reporting or ReportController(session, opens=_open_file)
         self.sounds = sounds or Sounds()
         self.appearance = Appearance(theme.current(), Sizes.for_height(720))
-        self._told_state = status(session.feed).state
+        self._told_state = status(session.snapshot).state
         self._theme: Theme | None = None  # chosen by key; None follows the system
         self.may_close = False
         self._close_question: Prompt | None = None
@@ -190,7 +190,7 @@ class Window(QMainWindow):
         self.resize(1280, 720)
         self.setMinimumSize(QSize(960, 540))
         self._restyle()
-        self.go_to(STAGES.index(self._stage_at_work() if session.feed.recording else CONNECT))
+        self.go_to(STAGES.index(self._stage_at_work() if session.snapshot.recording else CONNECT))
         if port is not None and control_of(port) is not None and self.practice.open(port):
             self.panel.show()  # whoever brings a house wants to switch in it
             self._restyle()
@@ -224,7 +224,7 @@ class Window(QMainWindow):
         if (
             was_starting
             and not self.session.starting
-            and self.session.feed.recording
+            and self.session.snapshot.recording
             and self._on(CONNECT.name)
         ):
             self.go_to(STAGES.index(self._stage_at_work()))
@@ -232,7 +232,7 @@ class Window(QMainWindow):
             self.reading_actions.take_hands_free()
         if self.sourcing.waiting is not None and self.sourcing.left_s() == 0.0:
             self._take_switched()
-        state = status(self.session.feed).state
+        state = status(self.session.snapshot).state
         if state is not self._told_state:
             self._told_state = state
             if state in _TONE_OF:
@@ -240,7 +240,7 @@ class Window(QMainWindow):
 
     def _stage_at_work(self) -> Stage:
         """Where the work of a visit that is recorded goes on."""
-        begun = self.session.feed.spots or not self.session.setup.missing()
+        begun = self.session.snapshot.spots or not self.session.setup.missing()
         return SPOTS if begun else PREPARE
 
     def redraw(self) -> None:
@@ -533,7 +533,7 @@ class Window(QMainWindow):
 
     def start_or_stop(self) -> None:
         """Start recording, or ask whether to stop it."""
-        if not self.session.feed.recording:
+        if not self.session.snapshot.recording:
             self.start_recording()
             return
         self.question.ask(
@@ -549,7 +549,7 @@ class Window(QMainWindow):
         """Ask whether recording goes on. Closing twice closes: recording goes on, as the safe answer."""
         self.night_screen.leave()
         asked_already = self._close_question is not None and self.question.question is self._close_question
-        if self.may_close or asked_already or self.practice.sleeping or not self.session.feed.recording:
+        if self.may_close or asked_already or self.practice.sleeping or not self.session.snapshot.recording:
             self._timer.stop()
             self.night.close()
             self.practice.close()
@@ -606,7 +606,7 @@ class Window(QMainWindow):
 
     def _show_stretch(self, start_s: float, end_s: float) -> None:
         """Show a stretch of the trace; a whole night that is still recorded is followed."""
-        goes_on = self.session.feed.recording and end_s >= self.session.feed.now_s - ANEW_S
+        goes_on = self.session.snapshot.recording and end_s >= self.session.snapshot.now_s - ANEW_S
         if goes_on and start_s <= 1.0:
             self.trace.show_all()
         else:
@@ -627,8 +627,8 @@ class Window(QMainWindow):
     def _house_url(self) -> str:
         """The port that is recorded or chosen; a simulated house in which things happen by themselves gives way to one
         that is switched, unless it is being recorded."""
-        live = self.session.feed.live
-        if self.session.feed.recording and live is not None:
+        live = self.session.snapshot.live
+        if self.session.snapshot.recording and live is not None:
             return live.port
         url = self.connect_page.settings().url
         if is_house(url) and control_of(url) is None:

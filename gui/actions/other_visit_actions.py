@@ -96,7 +96,7 @@ class OtherVisitActions:
     def _chosen(self, wanted: VisitRequest) -> None:
         if wanted.path.resolve() == self._here:
             self._session.message = Message("This visit is open already.", refused=True)
-        elif self._session.feed.recording or self._session.starting:
+        elif self._session.snapshot.recording or self._session.starting:
             self._ask_recording(wanted)
         else:
             self._show(wanted)

@@ -36,8 +36,8 @@ class ReadingActions(Actions):
         session = self.session
         # Another window may have stated what is on, or removed the spot, just now.
         session.refresh(force=True)
-        if not override and session.feed.refusal:
-            session.message = Message(f"Not taken: {session.feed.refusal}", refused=True)
+        if not override and session.snapshot.refusal:
+            session.message = Message(f"Not taken: {session.snapshot.refusal}", refused=True)
             self.action_bar.flash()
             return
         if session.chosen is None:
@@ -292,14 +292,14 @@ class ReadingActions(Actions):
                     "What is on?",
                     "Name the circuits and cords that are live.",
                     on_text=state,
-                    prefilled=self.session.feed.condition,
+                    prefilled=self.session.snapshot.condition,
                 )
             )
 
-        stated = self.session.feed.stated
+        stated = self.session.snapshot.stated
         text = "It stands with every reading until you change it."
         still: tuple[Choice, ...] = ()
-        if stated.condition and not self.session.feed.condition:
+        if stated.condition and not self.session.snapshot.condition:
             text = f"Last stated {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"
             still = (Choice("S", f"Still {stated.condition}", lambda: state(stated.condition)),)
         self.question.ask(
@@ -317,7 +317,7 @@ class ReadingActions(Actions):
 
     def ask_mark(self) -> None:
         """Ask for the text of a mark; its moment is that of the key, not of the last letter."""
-        moment = self.session.feed.live if self.session.feed.recording else None
+        moment = self.session.snapshot.live if self.session.snapshot.recording else None
         self.question.ask(
             Prompt(
                 "Mark",

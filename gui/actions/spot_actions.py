@@ -28,7 +28,7 @@ class SpotActions(Actions):
         )
 
     def _ask_usual_spots_of(self, room: str) -> None:
-        there = {spot.name.casefold() for spot in self.session.feed.spots}
+        there = {spot.name.casefold() for spot in self.session.snapshot.spots}
         self._ask_spots_of(
             room,
             [(place, on, f"{room}: {place}".casefold() not in there) for place, on in STARTING_SPOTS],
@@ -108,7 +108,7 @@ class SpotActions(Actions):
 
     def choose_spot(self, row: int) -> None:
         """Choose the spot in that row of the list."""
-        self.session.chosen_id = self.session.feed.spots[row].id
+        self.session.chosen_id = self.session.snapshot.spots[row].id
         self.redraw()
 
     def move_spot(self, places: int) -> None:

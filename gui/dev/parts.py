@@ -70,7 +70,7 @@ def _bar_chart(session: VisitController, appearance: Appearance) -> BarChart:
 
 def _trace_picture(session: VisitController, appearance: Appearance) -> TracePicture:
     picture = TracePicture(session, appearance)
-    intervals = (ReadingInterval.of_reading(session, r, r.spot_name) for r in session.feed.readings)
+    intervals = (ReadingInterval.of_reading(session, r, r.spot_name) for r in session.snapshot.readings)
     picture.show_values([interval for interval in intervals if interval is not None])
     return picture
 

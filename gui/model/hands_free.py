@@ -29,8 +29,8 @@ class HandsFree:
         feed: what is known of the visit.
     """
 
-    def __init__(self, feed: VisitSnapshot) -> None:
-        self._snapshot = feed
+    def __init__(self, snapshot: VisitSnapshot) -> None:
+        self._snapshot = snapshot
         self.still_for_s = STILL_FOR_S
         self._armed: AutoCapture | None = None
         self._taken_s: float | None = None

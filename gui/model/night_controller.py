@@ -137,14 +137,14 @@ class NightController:
 
     def appearance(self) -> NightAnalysis | None:
         """The chosen night summed up, as far as it is known; asks for it anew where something differs."""
-        feed = self.session.feed
-        if feed.live is None:
+        snapshot = self.session.snapshot
+        if snapshot.live is None:
             return None
         run_id, end_s, was_recording = self._recorded
-        news = feed.live.run_id != run_id or feed.now_s - end_s >= ANEW_S
-        if news or (was_recording and not feed.recording):
-            self._recorded = (feed.live.run_id, feed.now_s, feed.recording)
-        target_volts = feed.setup.target_volts
+        news = snapshot.live.run_id != run_id or snapshot.now_s - end_s >= ANEW_S
+        if news or (was_recording and not snapshot.recording):
+            self._recorded = (snapshot.live.run_id, snapshot.now_s, snapshot.recording)
+        target_volts = snapshot.setup.target_volts
         self._summing.ask(
             (self._recorded, self.number, target_volts, self.schedule),
             partial(sum_up, self.session.log.path, self.number, target_volts, self.schedule),
@@ -204,10 +204,12 @@ class NightController:
         """What was said on the stage Sources that steps of a night were."""
         from gui.model.wording import step_name_text
 
-        feed, starts_s = self.session.feed, morning.night.run_starts_s
+        snapshot, starts_s = self.session.snapshot, morning.night.run_starts_s
         message = {
-            (round(starts_s[k.found.run_id] + k.found.step.time_s, 3)): step_name_text(k, feed.every_source)
-            for k in feed.known_steps()
+            (round(starts_s[k.found.run_id] + k.found.step.time_s, 3)): step_name_text(
+                k, snapshot.every_source
+            )
+            for k in snapshot.known_steps()
             if k.name is not None and k.found.run_id in starts_s
         }
         return {
@@ -222,8 +224,8 @@ class NightController:
         if moment is None:
             return stretch_s
         run_id, since_s = moment
-        started_ns = self.session.feed.run_started_utc_ns(run_id)
-        start_s = self.session.feed.trace.seconds(started_ns + round(since_s * NS_PER_S), run_id)
+        started_ns = self.session.snapshot.run_started_utc_ns(run_id)
+        start_s = self.session.snapshot.trace.seconds(started_ns + round(since_s * NS_PER_S), run_id)
         return start_s, start_s + stretch_s[1] - stretch_s[0]
 
     # --- before and after --------------------------------------------------------------------------------
@@ -270,7 +272,7 @@ class NightController:
     @property
     def schedule(self) -> str:
         """The planned switchings, as typed."""
-        return self.session.feed.schedule
+        return self.session.snapshot.schedule
 
     def plan(self, text: str) -> bool:
         """Keep planned switchings; False when refused. A dash plans nothing."""

@@ -98,7 +98,7 @@ class PracticeController:
             self._night.call_off()
             self._say("The night is being called off …")
             return
-        if self.session.feed.recording or self.session.starting:
+        if self.session.snapshot.recording or self.session.starting:
             self.session.message = Message(
                 "A recorder is at work. Stop it with R; then F3 records a night in a minute.", refused=True
             )

@@ -81,14 +81,14 @@ class ReportController:
             self._causes(entry),
             _whether("Tonight's list", entry is not None and entry.has_sweep, "from the sweep", "5: a breaker sweep"),
             _whether("Night", entry is not None and entry.has_night, "recorded", "6: a night's recording"),
-            *self._besides(session.feed.readings),
+            *self._besides(session.snapshot.readings),
         ]  # fmt: skip
 
     def _look(self) -> ArchiveEntry | None:
         """What the archive says of this visit; looked at again only when something differs."""
-        feed = self.session.feed
-        ended = feed.live is not None and feed.live.ended
-        key = (len(feed.readings), feed.live.run_id if feed.live else 0, ended)
+        snapshot = self.session.snapshot
+        ended = snapshot.live is not None and snapshot.live.ended
+        key = (len(snapshot.readings), snapshot.live.run_id if snapshot.live else 0, ended)
         if self._entry[0] != key:
             try:
                 self._entry = (key, look_at(self.session.log.path))
@@ -116,7 +116,7 @@ class ReportController:
         return ReportContent(name, f"{read} of {counted(spots, 'spot')}" if spots else "no spot", how)
 
     def _causes(self, entry: ArchiveEntry | None) -> ReportContent:
-        named = sum(known.name is not None for known in self.session.feed.known_steps())
+        named = sum(known.name is not None for known in self.session.snapshot.known_steps())
         says = [f"{named} named"] if named else []
         says += ["sweep"] if entry is not None and entry.has_sweep else []
         return ReportContent(

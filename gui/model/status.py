@@ -22,14 +22,14 @@ class Status:
     """None: the number is no value and is shown pale."""
 
 
-def status(feed: VisitSnapshot) -> Status:
+def status(snapshot: VisitSnapshot) -> Status:
     """The status of a visit now."""
-    live = feed.live
+    live = snapshot.live
     if live is None:
         return Status(State.WAITING, "NOT RECORDING", "nothing recorded yet", None, None)
     if live.ended:
         return Status(State.WAITING, "NOT RECORDING", f"ended {clock_text(live.beat_utc_ns)}", None, None)
-    if feed.stale:
+    if snapshot.stale:
         return Status(
             State.LOST, "RECORDER STOPPED", f"all kept up to {clock_text(live.beat_utc_ns)}", None, None
         )
@@ -37,7 +37,7 @@ def status(feed: VisitSnapshot) -> Status:
         return Status(State.LOST, "PORT LOST", "put the cable back", None, None)
     if live.frozen:
         return Status(State.LOST, "FROZEN", "is HOLD pressed?", live.volts, None)
-    for_how_long = duration_text(feed.still_s)
+    for_how_long = duration_text(snapshot.still_s)
     detail = {
         State.SETTLED: f"still for {for_how_long}",
         State.SETTLING: f"for {for_how_long}",
@@ -54,5 +54,5 @@ def status(feed: VisitSnapshot) -> Status:
         STATE_WORDS[live.state],
         detail,
         live.volts if shows_number else None,
-        feed.budget.u_volts if live.state is State.SETTLED and feed.budget is not None else None,
+        snapshot.budget.u_volts if live.state is State.SETTLED and snapshot.budget is not None else None,
     )

@@ -46,7 +46,7 @@ class StepController:
 
     def known(self) -> list[KnownStep]:
         """All steps of the visit with what was said of them, oldest first."""
-        return self.session.feed.known_steps()
+        return self.session.snapshot.known_steps()
 
     def waiting(self) -> list[KnownStep]:
         """Steps that wait for a name, newest first."""
@@ -58,13 +58,13 @@ class StepController:
 
     def by_use(self) -> list[Source]:
         """Circuits and cords, the last used first; those never used in the order of the list."""
-        sources = {source.id: source for source in self.session.feed.sources}
-        used = (n.source_id for n in reversed(self.session.feed.step_names) if n.source_id in sources)
+        sources = {source.id: source for source in self.session.snapshot.sources}
+        used = (n.source_id for n in reversed(self.session.snapshot.step_names) if n.source_id in sources)
         return [sources[i] for i in dict.fromkeys((*used, *sources)) if i is not None]
 
     def last_used(self) -> Source | None:
         """What the newest name said that was switched."""
-        used = any(name.source_id is not None for name in self.session.feed.step_names)
+        used = any(name.source_id is not None for name in self.session.snapshot.step_names)
         return next(iter(self.by_use()), None) if used else None
 
     def matching(self, typed: str) -> list[str]:
@@ -82,11 +82,11 @@ class StepController:
     def called(self, name: str) -> Source | None:
         """The circuit or cord of that name."""
         wanted = name.casefold()
-        return next((s for s in self.session.feed.sources if s.name.casefold() == wanted), None)
+        return next((s for s in self.session.snapshot.sources if s.name.casefold() == wanted), None)
 
     def name_of(self, known: KnownStep) -> str:
         """What was said of a step: 'lamp off', 'ignored'; empty while nothing was."""
-        return step_name_text(known, self.session.feed.every_source)
+        return step_name_text(known, self.session.snapshot.every_source)
 
     def likely_on(self, source: Source, step: KnownStep) -> bool:
         """Whether a step was more likely on than off: the other way than its last one before; the first one by its
@@ -166,7 +166,7 @@ class StepController:
 
     def sure_in_s(self, known: KnownStep) -> float:
         """How long everything has to stay as it is for a step to be sure, at most."""
-        live = self.session.feed.live
+        live = self.session.snapshot.live
         if live is None:
             return 0.0
         now_s = (live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S
@@ -175,7 +175,7 @@ class StepController:
     def effects(self) -> list[tuple[Source, Effect]]:
         """What each source does at the chosen spot, the largest first."""
         spot_id = self.session.chosen_id
-        by_id = {source.id: source for source in self.session.feed.sources}
+        by_id = {source.id: source for source in self.session.snapshot.sources}
         found = [
             (by_id[source_id], effect)
             for (where, source_id), effect in effects(self.known()).items()
@@ -189,8 +189,8 @@ class StepController:
 
     def say_taken_back(self, name: StepName) -> str:
         """For the user: which step is no longer there."""
-        source = self.session.feed.every_source.get(name.source_id or 0)
-        started_utc_ns = self.session.feed.run_started_utc_ns(name.run_id)
+        source = self.session.snapshot.every_source.get(name.source_id or 0)
+        started_utc_ns = self.session.snapshot.run_started_utc_ns(name.run_id)
         at = f" at {clock_text(started_utc_ns + name.t_ns, seconds=False)}"
         what = f"the step of {source.name}{at}" if source else f"a step{at}"
         return f"The detector took {what} back as no lasting change; it counts by your word. I ignores it."

@@ -70,7 +70,7 @@ class SweepController:
     @property
     def sources(self) -> list[Source]:
         """Circuits and cords, in the order of the list."""
-        return self.session.feed.sources
+        return self.session.snapshot.sources
 
     def add(self, kind: SourceKind, *names: str) -> list[Source]:
         """Add circuits or cords; those whose names suggest it are marked as ones that must stay on."""
@@ -185,7 +185,7 @@ class SweepController:
 
     def progress(self) -> Progress:
         """How far the sweep at the chosen spot is; what was skipped is not left."""
-        found = progress(self.session.feed.readings, self.session.chosen_id or 0, self.sources)
+        found = progress(self.session.snapshot.readings, self.session.chosen_id or 0, self.sources)
         skipped = {self.alone(s).live for s in self.sources if s.id in self.skipped and s.kind == "circuit"}
         return replace(found, left=tuple(c for c in found.left if c.live not in skipped))
 
@@ -196,7 +196,7 @@ class SweepController:
     @property
     def skipped(self) -> frozenset[int]:
         """Ids of circuits that are not read alone in this visit."""
-        return frozenset(map(int, self.session.feed.skipped.split()))
+        return frozenset(map(int, self.session.snapshot.skipped.split()))
 
     def switch_skip(self, circuit: Source) -> None:
         """Do not read a circuit alone, or read it after all."""
@@ -229,7 +229,7 @@ class SweepController:
         found, here = self.tonight(), self.session.chosen
         if found is None or here is None:
             return None
-        spots = {spot.id: spot for spot in self.session.feed.spots}
+        spots = {spot.id: spot for spot in self.session.snapshot.spots}
         if found.next_combination is not None:
             return spots.get(found.next_spot_id or 0, here), found.next_combination
         if found.to_confirm is None:
@@ -255,7 +255,7 @@ class SweepController:
         """Which circuits are live, as far as is known: those of the last reading that says so."""
         if self.waiting is not None:
             return self.waiting.combination.live
-        stated = (r.live for r in reversed(self.session.feed.readings) if r.live is not None)
+        stated = (r.live for r in reversed(self.session.snapshot.readings) if r.live is not None)
         return next(stated, None)
 
     def what_to_switch(self) -> str:
@@ -269,27 +269,27 @@ class SweepController:
 
     def switched(self) -> None:
         """The next combination is set: its reading is taken once the value has settled since."""
-        refusal, feed, found = self.why_not_switched(), self.session.feed, self.next_reading()
-        if refusal or found is None or feed.live is None:
+        refusal, snapshot, found = self.why_not_switched(), self.session.snapshot, self.next_reading()
+        if refusal or found is None or snapshot.live is None:
             self.session.message = Message(refusal, refused=True)
             return
         spot, combination = found
         self.session.chosen_id = spot.id
-        if self.session.feed.condition != combination.says:
+        if self.session.snapshot.condition != combination.says:
             # Whatever was stated before is no longer so, for a reading on the stage Spots neither.
             self.session.state_condition(combination.says)
-        self.waiting = PendingSwitching(spot, combination, feed.live.beat_steady_utc_ns)
+        self.waiting = PendingSwitching(spot, combination, snapshot.live.beat_steady_utc_ns)
         self.session.message = Message(f"{combination.says}: hold still, it is taken by itself")
 
     def why_not_switched(self) -> str:
         """Why nothing can be awaited now; empty when something can."""
-        feed = self.session.feed
+        snapshot = self.session.snapshot
         if self.session.chosen is None:
             return "There is no spot to read. The stage Spots adds one."
         if len(circuits_of(self.sources)) == 0:
             return "No circuit is listed yet."
-        if not feed.recording or feed.live is None:
-            return feed.refusal or "Nothing is being recorded."
+        if not snapshot.recording or snapshot.live is None:
+            return snapshot.refusal or "Nothing is being recorded."
         if self.next_reading() is None:
             return "Tonight's answer is being worked out." if self.thinking else "Nothing is left to read."
         return ""
@@ -301,11 +301,11 @@ class SweepController:
 
     def left_s(self) -> float | None:
         """Seconds until the awaited reading is taken; None while it is not settled, or nothing is awaited."""
-        live = self.session.feed.live
+        live = self.session.snapshot.live
         if (
             self.waiting is None
             or live is None
-            or self.session.feed.refusal
+            or self.session.snapshot.refusal
             or live.state is not State.SETTLED
         ):
             return None
@@ -374,6 +374,6 @@ class SweepController:
     def _question(
         self,
     ) -> tuple[tuple[Reading, ...], tuple[tuple[int, str], ...], tuple[Source, ...], Setup]:
-        feed = self.session.feed
+        snapshot = self.session.snapshot
         spots = tuple((spot.id, spot.name) for spot in self.session.indoor_spots())
-        return tuple(feed.readings), spots, tuple(self.sources), feed.setup
+        return tuple(snapshot.readings), spots, tuple(self.sources), snapshot.setup

@@ -87,8 +87,8 @@ class VisitController:
         charger: Callable[[], bool | None] = charger_plugged_in,
     ) -> None:
         self.log = log
-        self.feed = VisitSnapshot(log, clock)
-        self.hands_free = HandsFree(self.feed)
+        self.snapshot = VisitSnapshot(log, clock)
+        self.hands_free = HandsFree(self.snapshot)
         self.message = Message("")
         self.chosen_id: int | None = None
         self._seen: dict[int, Spot] = {}
@@ -111,12 +111,12 @@ class VisitController:
         self._charger = charger
         self._charger_read_ns = self._clock.steady_ns() - CHARGER_READ_NS
         self._meter_run: int | None = None
-        self.feed.refresh(force=True)
+        self.snapshot.refresh(force=True)
         self._look_at_charger()
         self._look_at_meter()
         self.check = self._next_check()
-        if self.feed.readings:
-            self.chosen_id = self.feed.readings[-1].spot_id
+        if self.snapshot.readings:
+            self.chosen_id = self.snapshot.readings[-1].spot_id
         self._keep_choice()
 
     # --- reading -----------------------------------------------------------------------------------------
@@ -130,7 +130,7 @@ class VisitController:
         """Read what is new in the log (`force`: also what only people change); tells whether anything changed."""
         message = self.message
         try:
-            changed = self.feed.refresh(force)
+            changed = self.snapshot.refresh(force)
         except StillvoltError as error:
             self.message = Message(str(error), refused=True)
             return True
@@ -143,7 +143,7 @@ class VisitController:
     @property
     def chosen(self) -> Spot | None:
         """The spot that the next reading is for."""
-        return next((spot for spot in self.feed.spots if spot.id == self.chosen_id), None)
+        return next((spot for spot in self.snapshot.spots if spot.id == self.chosen_id), None)
 
     @property
     def gone(self) -> Spot | None:
@@ -157,7 +157,7 @@ class VisitController:
 
     def last_undoable(self) -> Reading | Mark | None:
         """The reading or mark that was made last, here if any was, and still stands."""
-        items = in_order(self.feed.readings, self.feed.marks)
+        items = in_order(self.snapshot.readings, self.snapshot.marks)
         standing = reversed([item for item in items if item.void_reason is None])
         # By the order of doing: a mark's time is that of its key press, a little before it was written.
         order = {done: place for place, done in enumerate(self._done)}
@@ -165,14 +165,16 @@ class VisitController:
 
     def last_spot_change(self) -> RouteEdit | None:
         """The change of the route that is undone next; None when a reading or a mark came after it."""
-        items: list[Reading | Mark] = [*self.feed.readings, *self.feed.marks]
+        items: list[Reading | Mark] = [*self.snapshot.readings, *self.snapshot.marks]
         void = {(type(item), item.id) for item in items if item.void_reason is not None}
         last = next((done for done in reversed(self._done) if done not in void), None)
         return last if isinstance(last, RouteEdit) else None
 
     def last_reading(self, spot_id: int) -> Reading | None:
         """The newest reading of a spot that still stands."""
-        of_spot = (r for r in reversed(self.feed.readings) if r.spot_id == spot_id and r.void_reason is None)
+        of_spot = (
+            r for r in reversed(self.snapshot.readings) if r.spot_id == spot_id and r.void_reason is None
+        )
         return next(of_spot, None)
 
     def remarks(self, reading: Reading) -> list[str]:
@@ -181,21 +183,21 @@ class VisitController:
 
     def doubt(self, reading: Reading) -> str:
         """What the detector found later that speaks against a reading, in one sentence; "" when nothing does."""
-        return self.feed.standing.of_reading(reading)
+        return self.snapshot.standing.of_reading(reading)
 
     def check_doubts(self, check: CheckResult) -> dict[str, str]:
         """The same for the steps of a check, by their names; only those in doubt."""
-        doubts = {step.name: self.feed.standing.of_span(step.span) for step in check.steps}
+        doubts = {step.name: self.snapshot.standing.of_span(step.span) for step in check.steps}
         return {name: doubt for name, doubt in doubts.items() if doubt}
 
     def next_take(self) -> Message:
         """What a take would do now, or why it would refuse: the bottom line's text."""
-        live = self.feed.live
-        if not self.feed.recording or live is None:
-            return Message(self.feed.refusal or "Nothing is being recorded.", refused=True)
-        if self.feed.refusal:
-            return Message(self.feed.refusal, refused=True)
-        budget = self.feed.budget
+        live = self.snapshot.live
+        if not self.snapshot.recording or live is None:
+            return Message(self.snapshot.refusal or "Nothing is being recorded.", refused=True)
+        if self.snapshot.refusal:
+            return Message(self.snapshot.refusal, refused=True)
+        budget = self.snapshot.budget
         if budget is None:
             return Message("The meter has not sent a value yet.", refused=True)
         value = value_text(budget.volts, budget.u_volts)
@@ -214,7 +216,7 @@ class VisitController:
 
     def choose(self, places: int) -> None:
         """Choose the spot so many places further along the route; stops at the ends."""
-        ids = [spot.id for spot in self.feed.spots]
+        ids = [spot.id for spot in self.snapshot.spots]
         if ids:
             at = ids.index(self.chosen_id) + places if self.chosen_id in ids else 0
             self.chosen_id = ids[min(max(at, 0), len(ids) - 1)]
@@ -229,7 +231,7 @@ class VisitController:
 
         def do() -> str:
             condition = self.condition_at(spot)
-            live = live_under(condition, self.feed.sources)
+            live = live_under(condition, self.snapshot.sources)
             reading = self.log.take_reading(spot.id, condition, override, live)
             taken.append(reading)
             self.remember(reading)
@@ -285,7 +287,7 @@ class VisitController:
     def add_spots(self, *names: str) -> bool:
         """Add spots at the end of the route and choose the first of them; False when refused. A name such as
         "Bedroom: window" goes to that room, if there are spots of it."""
-        rooms = {spot.room.casefold(): spot.room for spot in self.feed.spots if spot.room}
+        rooms = {spot.room.casefold(): spot.room for spot in self.snapshot.spots if spot.room}
         parts = [(name, name.partition(":")) for name in names]
         return self._add(
             [
@@ -359,7 +361,7 @@ class VisitController:
 
     def has_readings(self, spot: Spot) -> bool:
         """Whether anything was ever read there, voided readings included."""
-        return any(reading.spot_id == spot.id for reading in self.feed.readings)
+        return any(reading.spot_id == spot.id for reading in self.snapshot.readings)
 
     def remove_spot(self, spot: Spot) -> None:
         """Take a spot off the route; its readings stay."""
@@ -369,7 +371,7 @@ class VisitController:
             self.chosen_id = spot.id
 
         def do() -> str:
-            ids = [s.id for s in self.feed.spots]
+            ids = [s.id for s in self.snapshot.spots]
             after = ids.index(spot.id) + 1 if spot.id in ids else len(ids)
             self.log.remove_spot(spot.id)
             self._done.append(RouteEdit(f"“{spot.name}” is back", undo))
@@ -420,7 +422,7 @@ class VisitController:
 
     def add_walk_point(self) -> bool:
         """Add the next point of the outside walk and choose it."""
-        points = [spot for spot in self.feed.spots if spot.room == OUTSIDE_WALK]
+        points = [spot for spot in self.snapshot.spots if spot.room == OUTSIDE_WALK]
         return self._add([(f"walk {len(points) + 1}", OUTSIDE_WALK, "")])
 
     def enter_by_hand(self, text: str, condition: str = "") -> Sequence[Reading]:
@@ -449,7 +451,7 @@ class VisitController:
                 values = [(EVERYTHING_ON, on), (EVERYTHING_OFF, off)]
             for was_on, value in values:
                 if value is not None:
-                    live = live_under(was_on, self.feed.sources)
+                    live = live_under(was_on, self.snapshot.sources)
                     reading = self.log.enter_reading(spot.id, was_on, *value, live)
                     entered.append(reading)
                     self.remember(reading)
@@ -480,7 +482,7 @@ class VisitController:
     def condition_at(self, spot: Spot, condition: str = "") -> str:
         """What stands with a reading there, `condition` or what is on now: outdoors it is the walk, whatever is on in
         the house."""
-        return OUTSIDE_WALK if spot.room == OUTSIDE_WALK else condition or self.feed.condition
+        return OUTSIDE_WALK if spot.room == OUTSIDE_WALK else condition or self.snapshot.condition
 
     def reminder_at(self, spot: Spot) -> str:
         """What has to be on there now: nothing in the round with everything off."""
@@ -488,11 +490,11 @@ class VisitController:
 
     def result(self, spot: Spot) -> SpotResult:
         """On and off of a spot."""
-        return SpotResult.of(self.feed.readings, spot.id)
+        return SpotResult.of(self.snapshot.readings, spot.id)
 
     def indoor_spots(self) -> list[Spot]:
         """The spots that are read on and off."""
-        return [spot for spot in self.feed.spots if spot.room != OUTSIDE_WALK]
+        return [spot for spot in self.snapshot.spots if spot.room != OUTSIDE_WALK]
 
     def count_read(self, condition: str) -> int:
         """How many spots have been read under that condition."""
@@ -504,7 +506,7 @@ class VisitController:
         spots = len(self.indoor_spots())
         return (
             spots > 0
-            and self.feed.condition == EVERYTHING_ON
+            and self.snapshot.condition == EVERYTHING_ON
             and self.count_read(EVERYTHING_ON) == spots
             and self.count_read(EVERYTHING_OFF) < spots
         )
@@ -512,17 +514,17 @@ class VisitController:
     def choose_next_unread(self, condition: str = "") -> bool:
         """Choose the next spot along the route that has not been read under that (or the present) condition; after
         the last one it goes on with the first. False: none is left."""
-        spots = self.feed.spots
+        spots = self.snapshot.spots
         at = next((i for i, spot in enumerate(spots) if spot.id == self.chosen_id), -1)
         return self._choose_unread([*spots[at + 1 :], *spots[: at + 1]], condition)
 
     def choose_first_unread(self, condition: str = "") -> bool:
         """Choose the first spot of the route that has not been read under that (or the present) condition; False:
         none."""
-        return self._choose_unread(self.feed.spots, condition)
+        return self._choose_unread(self.snapshot.spots, condition)
 
     def _choose_unread(self, spots: Sequence[Spot], condition: str) -> bool:
-        read = {(r.spot_id, r.condition) for r in self.feed.readings if r.void_reason is None}
+        read = {(r.spot_id, r.condition) for r in self.snapshot.readings if r.void_reason is None}
         unread = next((s for s in spots if (s.id, self.condition_at(s, condition)) not in read), None)
         if unread is not None:
             self.chosen_id = unread.id
@@ -541,7 +543,7 @@ class VisitController:
 
     def last_check(self, kind: CheckKind) -> CheckResult | None:
         """The newest result of a check."""
-        return next((check for check in reversed(self.feed.checks) if check.kind is kind), None)
+        return next((check for check in reversed(self.snapshot.checks) if check.kind is kind), None)
 
     def choose_check(self, kind: CheckKind) -> None:
         """Look at another check; steps of one that was begun are given up."""
@@ -591,10 +593,10 @@ class VisitController:
 
     def next_check_step(self) -> Message:
         """What Space does on the sheet of the checks, or why it would refuse."""
-        feed = self.feed
-        if not feed.recording or feed.refusal:
-            return Message(feed.refusal or "Nothing is being recorded.", refused=True)
-        live, step = feed.live, STEPS[self.check][len(self.check_spans)]
+        snapshot = self.snapshot
+        if not snapshot.recording or snapshot.refusal:
+            return Message(snapshot.refusal or "Nothing is being recorded.", refused=True)
+        live, step = snapshot.live, STEPS[self.check][len(self.check_spans)]
         if live is None or live.volts is None or live.u_volts is None:
             return Message("The meter has not sent a value yet.", refused=True)
         return Message(f"take {self.step_text(live.volts, live.u_volts)} for the {self.check}, {step.name}")
@@ -627,7 +629,7 @@ class VisitController:
     @property
     def setup(self) -> Setup:
         """As last stated."""
-        return self.feed.setup
+        return self.snapshot.setup
 
     def meter_differs(self) -> str:
         """Why the stated meter is not the one that is recorded with, in one sentence; empty when it is, or when
@@ -666,14 +668,14 @@ class VisitController:
 
     def _look_at_meter(self) -> None:
         """With each new run: which meter it is recorded with; a visit without a stated one takes it over."""
-        live = self.feed.live
+        live = self.snapshot.live
         if live is None or live.run_id == self._meter_run:
             return
         self._meter_run = live.run_id
         self.recorded_meter = next(
             (meter_of(run) for run in reversed(self.log.runs()) if run.id == live.run_id), None
         )
-        if self.recorded_meter is not None and self.feed.recording and self.setup.meter == UNKNOWN_METER:
+        if self.recorded_meter is not None and self.snapshot.recording and self.setup.meter == UNKNOWN_METER:
             before = f"{self.message.text}. " if self.message.text and not self.message.refused else ""
             self.take_over_meter()
             if not self.message.refused:
@@ -697,12 +699,12 @@ class VisitController:
 
     def start_recording(self, settings: PortSettings) -> None:
         """Start a recorder process on this visit; what it answers comes with a later `refresh`."""
-        if self.feed.recording or self.starting:
+        if self.snapshot.recording or self.starting:
             self.message = Message("This visit is being recorded already.", refused=True)
             return
 
         def do() -> str:
-            self._run_before = self.feed.live.run_id if self.feed.live else None
+            self._run_before = self.snapshot.live.run_id if self.snapshot.live else None
             self._starting = self._start_recorder(self.log.path, settings)
             return f"Opening {named(settings.url)} …"
 
@@ -720,7 +722,7 @@ class VisitController:
     def _watch_start(self) -> None:
         if self._starting is None:
             return
-        live = self.feed.live
+        live = self.snapshot.live
         if live is not None and live.run_id != self._run_before:
             self._starting = None
             self.message = Message(f"Recording {named(live.port)}")
@@ -743,7 +745,7 @@ class VisitController:
         """Do something to the log; what it says, or why it was refused, is told to the user."""
         try:
             self.message = Message(action())
-            self.feed.refresh(force=True)
+            self.snapshot.refresh(force=True)
         except StillvoltError as error:
             self.message = Message(str(error), refused=True)
         except OSError as error:  # such as no room for what the recorder says
@@ -764,5 +766,5 @@ class VisitController:
                 f"“{gone.name}” was removed in another window; its readings stay.", refused=True
             )
         elif self._gone is None:
-            self.chosen_id = self.feed.spots[0].id if self.feed.spots else None
-        self._seen = {spot.id: spot for spot in self.feed.spots}
+            self.chosen_id = self.snapshot.spots[0].id if self.snapshot.spots else None
+        self._seen = {spot.id: spot for spot in self.snapshot.spots}

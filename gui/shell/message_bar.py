@@ -25,8 +25,8 @@ class MessageBar(SessionWidget):
 
     def refresh(self) -> None:
         """See `SessionWidget`."""
-        message, live = self.session.message, self.session.feed.live
-        if live is not None and live.warning and self.session.feed.recording:
+        message, live = self.session.message, self.session.snapshot.live
+        if live is not None and live.warning and self.session.snapshot.recording:
             # What is wrong with the meter stands above the outcome of the last action as long as it lasts.
             message = Message(f"{live.warning}\n{message.text}".strip(), refused=True)
         self._show(message)

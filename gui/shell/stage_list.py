@@ -32,11 +32,11 @@ class Stage:
 
 
 def _connect_progress(session: VisitController) -> str:
-    feed = session.feed
+    snapshot = session.snapshot
     if session.starting:
         return "opening"
-    if feed.recording and feed.live is not None:
-        return "port lost" if feed.live.port_state == "lost" else "recording"
+    if snapshot.recording and snapshot.live is not None:
+        return "port lost" if snapshot.live.port_state == "lost" else "recording"
     return "not recording"
 
 
@@ -72,32 +72,32 @@ def _spots_done(session: VisitController) -> bool:
 
 
 def _sources_progress(session: VisitController) -> str:
-    if not session.feed.sources:
+    if not session.snapshot.sources:
         return "none listed"
-    named = sum(known.name is not None for known in session.feed.known_steps())
-    return f"{counted(named, 'step')} named" if named else f"{len(session.feed.sources)} listed"
+    named = sum(known.name is not None for known in session.snapshot.known_steps())
+    return f"{counted(named, 'step')} named" if named else f"{len(session.snapshot.sources)} listed"
 
 
 def _night_progress(session: VisitController) -> str:
-    if session.feed.recording:
+    if session.snapshot.recording:
         return "recording"
-    length_s = session.feed.longest_run_s
+    length_s = session.snapshot.longest_run_s
     return duration_text(length_s) if length_s >= LEAST_NIGHT_S else "none yet"
 
 
 def _night_done(session: VisitController) -> bool:
-    return not session.feed.recording and session.feed.longest_run_s >= LEAST_NIGHT_S
+    return not session.snapshot.recording and session.snapshot.longest_run_s >= LEAST_NIGHT_S
 
 
 def _report_written(session: VisitController) -> bool:
     return report_path(session.log.path).exists()
 
 
-CONNECT = Stage("Connect", _connect_progress, lambda session: session.feed.recording)
+CONNECT = Stage("Connect", _connect_progress, lambda session: session.snapshot.recording)
 PREPARE = Stage("Prepare", _prepare_progress, lambda session: not session.setup.missing())
 CHECK = Stage("Check", _check_progress, lambda session: _checks_passed(session) == len(CheckKind))
 SPOTS = Stage("Spots", _spots_progress, _spots_done)
-SOURCES = Stage("Sources", _sources_progress, lambda session: bool(session.feed.sources))
+SOURCES = Stage("Sources", _sources_progress, lambda session: bool(session.snapshot.sources))
 NIGHT = Stage("Night", _night_progress, _night_done)
 REPORT = Stage(
     "Report", lambda session: "written" if _report_written(session) else "not written", _report_written
@@ -178,13 +178,13 @@ class StageList(SessionWidget):
     def _draw_recorder(self, painter: QPainter, pad: float, normal: float, small: float) -> None:
         """Whether it records, since when, and what the meter sent that is no value."""
         theme, sizes = self.appearance.theme, self.appearance.sizes
-        feed = self.session.feed
-        live = feed.live
+        snapshot = self.session.snapshot
+        live = snapshot.live
         lines: list[str] = []
         dot, head = GREY, "Not recording"
         if live is not None:
             length_s = (live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S
-            if feed.recording:
+            if snapshot.recording:
                 dot, head = (
                     (BLUISH_GREEN, "Recording") if live.port_state == "open" else (VERMILLION, "Port lost")
                 )
@@ -192,7 +192,7 @@ class StageList(SessionWidget):
                     f"since {clock_text(live.run_started_utc_ns, False)}",
                     f"log {duration_text(length_s)}",
                 ]
-            elif feed.stale:
+            elif snapshot.stale:
                 dot, head = VERMILLION, "Recorder cut off"
                 lines = [f"kept to {clock_text(live.beat_utc_ns)}"]
             else:

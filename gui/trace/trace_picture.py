@@ -64,11 +64,11 @@ class ReadingInterval:
         span = step.span
         zero_utc_ns = session.log.run_started_utc_ns(span.run_id)
         start_utc_ns, end_utc_ns = zero_utc_ns + span.start_t_ns, zero_utc_ns + span.end_t_ns
-        trace = session.feed.trace
+        trace = session.snapshot.trace
         return cls(
             step.name, span.volts, span.u_volts, start_utc_ns,
             trace.seconds(start_utc_ns, span.run_id), trace.seconds(end_utc_ns, span.run_id),
-            bool(session.feed.standing.of_span(span)),
+            bool(session.snapshot.standing.of_span(span)),
         )  # fmt: skip
 
     @classmethod
@@ -76,7 +76,7 @@ class ReadingInterval:
         """A reading; None for one that rests on no trace."""
         if reading.run_id is None or reading.start_utc_ns is None or reading.end_utc_ns is None:
             return None
-        trace = session.feed.trace
+        trace = session.snapshot.trace
         return cls(
             name, reading.volts, reading.u_volts, reading.start_utc_ns,
             trace.seconds(reading.start_utc_ns, reading.run_id),
@@ -113,14 +113,14 @@ class TracePicture(SessionWidget):
 
     def _in_sight(self, rested: ReadingInterval) -> list[object]:
         """What the picture of a value depends on, apart from the value; in pixels, since no less can be seen."""
-        feed = self.session.feed
+        snapshot = self.session.snapshot
         start_s, end_s = rested.window_s()
         pixel_s = (end_s - start_s) * len(self.rested) / max(self.width(), 1)
-        seen: list[object] = [min(feed.trace.end_s, end_s) // pixel_s]
+        seen: list[object] = [min(snapshot.trace.end_s, end_s) // pixel_s]
         for kind, _hue, _alpha in STRETCHES:
-            placed = feed.in_sight(kind, start_s, end_s)
+            placed = snapshot.in_sight(kind, start_s, end_s)
             seen += [(kind, p.start_s // pixel_s, min(p.end_s, end_s) // pixel_s) for p in placed]
-        return [*seen, *feed.in_sight(Step, start_s, end_s)]
+        return [*seen, *snapshot.in_sight(Step, start_s, end_s)]
 
     def set_appearance(self, appearance: Appearance) -> None:
         """See `SessionWidget`."""
@@ -166,7 +166,7 @@ class TracePicture(SessionWidget):
         Args:
             share: of the height, for the highest value.
         """
-        trace = self.session.feed.trace
+        trace = self.session.snapshot.trace
         stretches = [trace.appearance(r.start_s, r.end_s, self.width()) for r in self.rested]
         values = [r.volts for r in self.rested]
         for rested, line in zip(self.rested, stretches, strict=True):
@@ -190,15 +190,15 @@ class TracePicture(SessionWidget):
         for x in (left, right):
             painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
         painter.setPen(QPen(QColor(theme.curve), 1.5))
-        trace = self.session.feed.trace
+        trace = self.session.snapshot.trace
         _draw_curve(painter, trace.appearance(*rested.window_s(), max(int(box.width()), 1)), scale)
         labels = Labels(painter, self.appearance)
         text = f"{volts_text(rested.volts, rested.u_volts)} V{' ?' if rested.in_doubt else ''}"
         labels.put_centred(text, (left + right) / 2, y, box, theme.note, theme.text)
-        for placed in self.session.feed.in_sight(Motion, scale.start_s, scale.end_s):
+        for placed in self.session.snapshot.in_sight(Motion, scale.start_s, scale.end_s):
             middle = (max(placed.start_s, scale.start_s) + min(placed.end_s, scale.end_s)) / 2
             labels.put_top("motion", scale.x(middle), box, VERMILLION, ON_STATE)
-        for placed in self.session.feed.in_sight(Step, scale.start_s, scale.end_s):
+        for placed in self.session.snapshot.in_sight(Step, scale.start_s, scale.end_s):
             assert isinstance(placed.event, Step)
             paint_step(painter, scale, labels, placed.event, placed.start_s)
         painter.restore()
@@ -224,11 +224,11 @@ class TracePicture(SessionWidget):
             painter.drawText(head, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, time)
 
     def _paint_grounds(self, painter: QPainter, scale: Scale) -> None:
-        feed = self.session.feed
+        snapshot = self.session.snapshot
         stretches = [
             MarkedInterval(kind, hue, alpha, placed.start_s, placed.end_s)
             for kind, hue, alpha in STRETCHES
-            for placed in feed.in_sight(kind, scale.start_s, scale.end_s)
+            for placed in snapshot.in_sight(kind, scale.start_s, scale.end_s)
         ]
         paint_stretches(painter, scale, self.appearance.sizes.small * STRIP_SHARE, stretches)
 

@@ -113,7 +113,7 @@ def test_begin_again_and_another_check_give_up_the_steps(
 def test_without_checks_the_readings_say_so(driver: Driver, log: VisitLog) -> None:
     log.add_spot("Bed")
     log.set_fact("condition", "everything on")
-    driver.window.session.feed.refresh(force=True)
+    driver.window.session.snapshot.refresh(force=True)
     driver.window.session._keep_choice()
     driver.press("4", "Space")
     assert len(log.readings()) == 1

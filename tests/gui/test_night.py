@@ -114,7 +114,7 @@ def test_the_rail_tells_the_length_of_the_night_not_the_time_since_the_visit_beg
     DemoRecorder(log, clock, rate_hz=0.5).still(0.2, 60)
     clock.advance_ns(60 * NS_PER_S)
     session = VisitController(log, clock)
-    assert not session.feed.recording and session.feed.trace.end_s > 10 * 3600
+    assert not session.snapshot.recording and session.snapshot.trace.end_s > 10 * 3600
     assert NIGHT.progress(session) == "39 min" and NIGHT.done(session)
 
 
@@ -188,7 +188,7 @@ def test_what_is_no_planned_switching_is_refused_and_stays_in_the_line(bedside: 
 
 
 def test_names_given_on_the_stage_sources_stand_beside_the_steps(bedside: Bedside) -> None:
-    known = bedside.window.session.feed.known_steps()[0]
+    known = bedside.window.session.snapshot.known_steps()[0]
     source = bedside.log.add_source("cord", "Aquarium heater")
     bedside.log.name_step(known.found.run_id, known.found.step, None, "on", source.id)
     bedside.window.session.refresh(force=True)

@@ -218,7 +218,7 @@ def test_a_question_has_the_keys_and_f2_switches_before_it_is_answered(
     driver.press("F2", *"all", "Return")
     assert driver.asked == "What is on now?" and "breaker 1 off" in said_to(control)
     driver.press("Esc", "F")
-    assert driver.window.session.feed.condition == "everything off"
+    assert driver.window.session.snapshot.condition == "everything off"
 
 
 def test_a_meter_has_no_practice_house(open_practice: Callable[..., Driver]) -> None:

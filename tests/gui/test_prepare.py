@@ -194,7 +194,7 @@ def test_enter_states_the_power_as_the_system_knows_it(
     charger.plugged_in = plugged_in
     driver = open_window()
     log.state_setup(Setup(reference="building earth", supply="split phase", mains_hz=60.0, household="mill"))
-    driver.window.session.feed.refresh(force=True)
+    driver.window.session.snapshot.refresh(force=True)
     driver.press("2", "Space")
     question = driver.window.question.question
     assert question is not None and "says the system" in question.text
@@ -220,7 +220,7 @@ def test_a_charger_that_contradicts_is_said_when_it_is_plugged_in(
     says: str,
 ) -> None:
     log.state_setup(Setup(on_battery=stated_on_battery))
-    driver.window.session.feed.refresh(force=True)
+    driver.window.session.snapshot.refresh(force=True)
     charger.plugged_in = not plugged_in
     clock.advance_ns(3 * NS_PER_S)
     driver.window.refresh()

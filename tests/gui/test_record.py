@@ -158,9 +158,9 @@ def test_a_second_window_shows_what_the_first_shows(
     demo.still(0.3, 5)
     for driver in (first, second):
         driver.window.refresh()
-        assert status(driver.window.session.feed).state is State.SETTLED
+        assert status(driver.window.session.snapshot).state is State.SETTLED
     assert first.window.readout.spoken() == second.window.readout.spoken()
-    assert len(first.window.session.feed.trace) == len(second.window.session.feed.trace) == 175
+    assert len(first.window.session.snapshot.trace) == len(second.window.session.snapshot.trace) == 175
 
 
 def test_a_killed_recorder_is_told_and_can_be_started_again(
@@ -174,7 +174,7 @@ def test_a_killed_recorder_is_told_and_can_be_started_again(
     driver = open_window()
     clock.advance_ns(4 * NS_PER_S)
     driver.window.refresh()
-    assert status(driver.window.session.feed).word == "RECORDER STOPPED"
+    assert status(driver.window.session.snapshot).word == "RECORDER STOPPED"
     driver.press("4")
     assert driver.window.action_bar.text() == "Space refuses: The recorder has stopped writing."
     assert heard.tones == [Tone.LOST]
@@ -182,7 +182,7 @@ def test_a_killed_recorder_is_told_and_can_be_started_again(
     assert len(start.asked) == 1
     record().still(0.4, 20)
     driver.window.refresh()
-    assert driver.window.session.feed.recording and len(driver.window.session.feed.trace) == 200
+    assert driver.window.session.snapshot.recording and len(driver.window.session.snapshot.trace) == 200
 
 
 def test_a_pulled_cable_is_told_and_its_return_too(
@@ -193,12 +193,12 @@ def test_a_pulled_cable_is_told_and_its_return_too(
     driver = open_window()
     demo.pull_cable(4)
     driver.window.refresh()
-    told = status(driver.window.session.feed)
+    told = status(driver.window.session.snapshot)
     assert (told.word, told.volts) == ("PORT LOST", None)
     demo.put_cable_back()
     demo.still(0.3, 10)
     driver.window.refresh()
-    assert status(driver.window.session.feed).state is State.SETTLED
+    assert status(driver.window.session.snapshot).state is State.SETTLED
     assert heard.tones == [Tone.LOST, Tone.SETTLED]
 
 

@@ -87,7 +87,7 @@ def test_remove_chooses_a_neighbour(driver: Driver, log: VisitLog, steps: int, t
 
 def test_removing_a_spot_that_was_read_asks(driver: Driver, log: VisitLog) -> None:
     log.enter_reading(log.spots()[0].id, "everything on", 0.3, 0.01)
-    driver.window.session.feed.refresh(force=True)
+    driver.window.session.snapshot.refresh(force=True)
     driver.press("Del")
     assert driver.asked == "Remove “Bed” from the list?"
     driver.press("Esc")
@@ -237,7 +237,7 @@ def test_spots_stand_below_their_room(driver: Driver, log: VisitLog) -> None:
     log.add_spot("Bedside chair", "Bedroom")
     log.add_spot("Study: desk", "Study")
     log.add_spot("Porch")
-    driver.window.session.feed.refresh(force=True)
+    driver.window.session.snapshot.refresh(force=True)
     driver.window.redraw()
     assert shown(driver) == [
         "1  Bed", "2  Desk", "3  Sofa", "[Bedroom]", "4  bed, lying down", "5  Bedside chair",
@@ -346,7 +346,7 @@ def test_a_spot_added_in_a_second_window_appears(driver: Driver, log: VisitLog) 
     other = VisitLog.open(log.path)
     other.add_spot("Hall")
     other.close()
-    driver.window.session.feed._slow_read_ns -= 10**9  # half a second later
+    driver.window.session.snapshot._slow_read_ns -= 10**9  # half a second later
     driver.window.refresh()
     assert [row.head.split("  ")[1] for row in driver.window.spots_page.spots.rows][-1] == "Hall"
 

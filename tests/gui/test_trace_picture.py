@@ -51,7 +51,7 @@ def taken(session: VisitController) -> Reading:
 
 
 def picture_of(session: VisitController, *readings: Reading) -> Counted:
-    session.feed.refresh(force=True)
+    session.snapshot.refresh(force=True)
     appearance = Appearance(LIGHT, Sizes.for_height(720))
     picture = Counted(session, appearance)
     picture.set_appearance(appearance)
@@ -83,7 +83,7 @@ def test_asks_for_the_stretch_and_its_margins_only(
     demo.still(0.4, 600)
     picture = picture_of(session, reading)
     asked: list[tuple[float, float, int]] = []
-    trace = session.feed.trace
+    trace = session.snapshot.trace
     appearance = trace.appearance
 
     def noted(start_s: float, end_s: float, most_bins: int) -> Polyline:
@@ -143,7 +143,7 @@ def test_is_painted_anew_only_when_something_in_sight_changed(
     def paintings_after(seconds: float) -> int:
         picture.paintings = 0
         demo.still(0.4, seconds)
-        session.feed.refresh(force=True)
+        session.snapshot.refresh(force=True)
         show(picture, reading)
         QApplication.processEvents()
         return picture.paintings

@@ -171,7 +171,7 @@ def test_after_a_pause_what_is_on_is_asked_again(
     mine.press("Space")
     pause(clock, demo, HOLDS_S)
     mine.window.refresh()
-    assert mine.window.session.feed.condition == ""
+    assert mine.window.session.snapshot.condition == ""
     mine.press("Space")
     assert mine.asked == "What is on now?" and len(taken(log)) == 1
     assert "Last stated" in mine.window.question.question.text  # type: ignore[union-attr]
@@ -190,7 +190,7 @@ def test_a_visit_opened_the_next_day_holds_no_condition(
     demo.end()
     clock.advance_ns(24 * 3600 * NS_PER_S)
     mine = open_window()
-    assert mine.window.session.feed.condition == ""
+    assert mine.window.session.snapshot.condition == ""
     mine.press("4", "H")
     assert mine.asked == "What is on now?"
     mine.press("F")
@@ -246,7 +246,7 @@ def test_a_reading_void_because_of_what_was_on_asks_what_is_on(
     mine.press("Space", "U", "3")
     assert mine.asked == "What is on now?"
     mine.press("Esc")
-    assert mine.window.session.feed.condition == ""
+    assert mine.window.session.snapshot.condition == ""
     mine.press("Space", "F")
     assert taken(log) == [("Bed", EVERYTHING_ON), ("Bed", EVERYTHING_OFF)]
 
@@ -324,7 +324,7 @@ def test_two_windows_tag_the_same_spot_at_once_and_each_undoes_its_own(
     see(mine, clock)
     see(theirs, clock)
     for window in (mine.window, theirs.window):
-        assert [r.id for r in window.session.feed.readings] == [first.id, second.id]
+        assert [r.id for r in window.session.snapshot.readings] == [first.id, second.id]
         assert len(window.spots_page.written.rows) == 2
     mine.window.handle_key("U")
     mine.window.handle_key("1")
@@ -351,13 +351,13 @@ def test_a_clock_set_by_an_hour_is_no_stopped_recorder_and_keeps_the_order(
     mine.press("4", "Space")
     clock.set_utc_ns(clock.utc_ns() + hours * 3600 * NS_PER_S)
     mine.window.refresh()
-    assert status(mine.window.session.feed).state is State.SETTLED, "not even for a moment"
+    assert status(mine.window.session.snapshot).state is State.SETTLED, "not even for a moment"
     assert Tone.LOST not in heard.tones
     mine.press("Down")
     demo.move(0.9, 3.0, 6)
     demo.still(0.4, 20)
     mine.window.refresh()
-    assert status(mine.window.session.feed).state is State.SETTLED
+    assert status(mine.window.session.snapshot).state is State.SETTLED
     mine.press("Space")
     if mine.asked:  # set forward by an hour, what is on is asked again
         mine.press("S")
@@ -417,10 +417,10 @@ def test_another_visit_of_the_folder_is_two_keys_away_and_back(shown: WindowSwit
     ]  # fmt: skip
     press(shown, "1")
     assert shown.window.session.log.path == newer and "newer" in shown.window.windowTitle()
-    assert shown.window.session.feed.spots == []
+    assert shown.window.session.snapshot.spots == []
     press(shown, "Ctrl+O", "T")
     type_in(shown, "house.visit")
-    assert [spot.name for spot in shown.window.session.feed.spots] == ["Bed"]
+    assert [spot.name for spot in shown.window.session.snapshot.spots] == ["Bed"]
 
 
 def test_a_new_visit_is_begun_under_a_name_and_never_over_another(
@@ -483,7 +483,7 @@ def test_two_visits_at_once_each_with_its_recorder(
         window.reading_actions.take()
         (reading,) = window.session.log.readings()
         assert reading.volts == pytest.approx(volts, abs=0.01)
-        assert len(window.session.feed.trace) == 100
+        assert len(window.session.snapshot.trace) == 100
     for window, demo in zip(windows, demos, strict=True):
         window.may_close = True
         window.close()

@@ -119,7 +119,7 @@ class CheckPage(Page):
 
     def _results(self) -> list[CheckResult]:
         """Every result of the chosen check, oldest first."""
-        return [check for check in self.session.feed.checks if check.kind is self.session.check]
+        return [check for check in self.session.snapshot.checks if check.kind is self.session.check]
 
     def _shown(self) -> CheckResult | None:
         """The result in sight; None while the steps are."""

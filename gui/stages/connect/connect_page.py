@@ -135,7 +135,7 @@ class ConnectPage(Page):
 
     def handle(self, name: str) -> bool:
         """See `Page`."""
-        if self.session.feed.recording or self.session.starting:
+        if self.session.snapshot.recording or self.session.starting:
             return False
         if name == "O":
             self._more_open = not self._more_open
@@ -157,16 +157,16 @@ class ConnectPage(Page):
 
     def refresh(self) -> None:
         """See `Part`."""
-        feed, live = self.session.feed, self.session.feed.live
-        busy = feed.recording or self.session.starting
+        snapshot, live = self.session.snapshot, self.session.snapshot.live
+        busy = snapshot.recording or self.session.starting
         self.list.setVisible(not busy and not self._more_open)
         self.more.setVisible(not busy and self._more_open)
         self._more_note.setVisible(self.more.isVisibleTo(self))
         self._state.setVisible(not self.more.isVisibleTo(self))
         self._start_hints.setVisible(not busy)
-        self._stop_hints.setVisible(feed.recording)
+        self._stop_hints.setVisible(snapshot.recording)
         refused = ""
-        if live is not None and feed.recording:
+        if live is not None and snapshot.recording:
             length = duration_text((live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S)
             message = "The port is lost" if live.port_state == "lost" else "Recording"
             state = f"{named(live.port)}\nsince {clock_text(live.run_started_utc_ns)}, {length}"
@@ -176,7 +176,7 @@ class ConnectPage(Page):
                 )
         elif self.session.starting:
             message, state = "Opening the port …", named(self.settings().url)
-        elif feed.stale and live is not None:
+        elif snapshot.stale and live is not None:
             message = "The recorder was cut off"
             state = f"Everything up to {clock_text(live.beat_utc_ns)} is kept. Enter starts it again."
         elif live is not None:
@@ -191,8 +191,13 @@ class ConnectPage(Page):
             refused = "Lines from the meter: " + ", ".join(parts) + "."
             if live.last_refused:
                 refused += f"\nLast line that is no value: {live.last_refused}."
-        if feed.notices and feed.recording and live is not None and feed.notices[-1].run_id == live.run_id:
-            notice = feed.notices[-1]
+        if (
+            snapshot.notices
+            and snapshot.recording
+            and live is not None
+            and snapshot.notices[-1].run_id == live.run_id
+        ):
+            notice = snapshot.notices[-1]
             refused += f"\n{clock_text(notice.utc_ns)}  {notice.message}"
         if not busy:
             state += self._meter_says()
@@ -221,7 +226,7 @@ class ConnectPage(Page):
         super().set_appearance(appearance)
 
     def _choose(self, at: int) -> None:
-        if self.session.feed.recording or not self._ports:
+        if self.session.snapshot.recording or not self._ports:
             return
         self.at = min(max(at, 0), len(self._ports) - 1)
         url = self.fields[0]

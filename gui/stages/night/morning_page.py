@@ -121,8 +121,8 @@ class MorningPage(TabPage):
         return f"{which} — being summed up anew …" if self.work.thinking else which
 
     def _show_facts(self, morning: NightAnalysis) -> None:
-        feed = self.session.feed
-        message = (feed.step_names, feed.every_source)
+        snapshot = self.session.snapshot
+        message = (snapshot.step_names, snapshot.every_source)
         if self._told is None or self._told[0] is not morning or self._told[1] != message:
             names = self.work.step_names(morning)
             groups = night_facts(morning.night, morning.summary, morning.target_volts, morning.matched, names)

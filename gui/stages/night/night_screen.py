@@ -155,15 +155,15 @@ class NightScreen(QWidget):
         self.update()
 
     def _mark(self) -> None:
-        feed = self.session.feed
-        if not feed.recording or feed.live is None:
+        snapshot = self.session.snapshot
+        if not snapshot.recording or snapshot.live is None:
             self._say("nothing is recorded: not marked")
             return
-        before = {mark.id for mark in feed.marks}
-        self.session.mark(MARK, feed.live)
-        new = [mark for mark in feed.marks if mark.id not in before]
+        before = {mark.id for mark in snapshot.marks}
+        self.session.mark(MARK, snapshot.live)
+        new = [mark for mark in snapshot.marks if mark.id not in before]
         self._marks += new
-        self._say(f"marked at {clock_text(feed.live.beat_utc_ns)}" if new else "not marked")
+        self._say(f"marked at {clock_text(snapshot.live.beat_utc_ns)}" if new else "not marked")
 
     def _void(self) -> None:
         if not self._marks:
@@ -180,7 +180,7 @@ class NightScreen(QWidget):
 
     def glance(self) -> Glance:
         """What is shown now."""
-        told = status(self.session.feed)
+        told = status(self.session.snapshot)
         is_problem = told.state in _BAD or told.word == "FROZEN"
         return Glance(
             datetime.fromtimestamp(self._clock.utc_ns() / NS_PER_S).strftime("%H:%M"),
@@ -193,10 +193,10 @@ class NightScreen(QWidget):
         )
 
     def _last_settled(self) -> str:
-        feed = self.session.feed
+        snapshot = self.session.snapshot
         spans = [
             placed.event
-            for placed in feed.in_sight(Settled, feed.now_s - FAR_BACK_S, feed.now_s)
+            for placed in snapshot.in_sight(Settled, snapshot.now_s - FAR_BACK_S, snapshot.now_s)
             if isinstance(placed.event, Settled)
         ]
         return f"{volts_text(spans[-1].volts)} V" if spans else ""
@@ -213,7 +213,7 @@ class NightScreen(QWidget):
 
     def dot(self) -> float:
         """Where the dot is, -1 to 1: it follows the recorder's heartbeat and stands still when that stops."""
-        live = self.session.feed.live
+        live = self.session.snapshot.live
         beat_ns = live.beat_steady_utc_ns if live is not None else 0
         return math.sin(2 * math.pi * (beat_ns % round(DOT_S * NS_PER_S)) / (DOT_S * NS_PER_S))
 
@@ -232,7 +232,7 @@ class NightScreen(QWidget):
         problems = ", ".join(shown.problems)
         self._draw_line(painter, problems, QUIET_SHARE, height * 0.64, PROBLEM)
         says = self.says()
-        warning = self.session.feed.live.warning if self.session.feed.live is not None else ""
+        warning = self.session.snapshot.live.warning if self.session.snapshot.live is not None else ""
         self._draw_small(painter, says or warning, height * 0.76, INK if says else PROBLEM)
         self._draw_dot(painter, shown.is_problem, height * 0.92)
         painter.end()

@@ -38,8 +38,8 @@ class NightStage(PagedStage):
         self.work = work
         self.start.record_asked.connect(self.record_asked)
         self.morning.jump.connect(self.jump)
-        feed = self.session.feed
-        if not feed.recording and feed.longest_run_s >= LEAST_NIGHT_S:
+        snapshot = self.session.snapshot
+        if not snapshot.recording and snapshot.longest_run_s >= LEAST_NIGHT_S:
             self.show_page(self.pages.index(self.morning))
 
     def handle(self, name: str) -> bool:

@@ -68,7 +68,7 @@ class StartPage(TabPage):
 
     def space_says(self) -> Message | None:
         """See `Sheet`."""
-        if self.session.feed.recording or self.session.starting:
+        if self.session.snapshot.recording or self.session.starting:
             return Message("It is being recorded already; N covers the window for the night.", refused=True)
         return Message("start recording")
 
@@ -88,11 +88,11 @@ class StartPage(TabPage):
         return False
 
     def _state(self) -> tuple[str, str]:
-        feed = self.session.feed
+        snapshot = self.session.snapshot
         if self.session.starting:
             return "The recording begins …", RUNS_ON
-        if feed.recording and feed.live is not None:
-            return f"Recording since {clock_text(feed.live.run_started_utc_ns, False)}", RUNS_ON
+        if snapshot.recording and snapshot.live is not None:
+            return f"Recording since {clock_text(snapshot.live.run_started_utc_ns, False)}", RUNS_ON
         return "Space starts the night", RUNS_ON
 
     def _disk(self) -> Row:

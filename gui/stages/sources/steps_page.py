@@ -87,7 +87,7 @@ class StepsPage(TabPage):
         """See `Part`."""
         work = self.work
         waiting, effects = work.waiting(), work.effects()
-        rest = [s for s in self.session.feed.sources if s.id not in {source.id for source, _ in effects}]
+        rest = [s for s in self.session.snapshot.sources if s.id not in {source.id for source, _ in effects}]
         named = work.named()[:MOST_NAMED]
         shown: list[Row | Heading] = []
         self._items = []
@@ -175,7 +175,7 @@ class StepsPage(TabPage):
         """What kind of thing it is, and what it hangs on."""
         if source.kind == "circuit":
             return "two-pole circuit" if source.two_pole else "circuit"
-        circuit = self.session.feed.every_source.get(source.circuit_id or 0)
+        circuit = self.session.snapshot.every_source.get(source.circuit_id or 0)
         return f"cord on {circuit.name}" if circuit else "cord"
 
     def _detail(self, effects: dict[int, Effect]) -> str:
@@ -196,7 +196,7 @@ class StepsPage(TabPage):
         return "\n".join(lines)
 
     def _clock(self, known: KnownStep) -> str:
-        run = self.session.feed.run_started_utc_ns(known.found.run_id)
+        run = self.session.snapshot.run_started_utc_ns(known.found.run_id)
         return clock_text(run + known.found.t_ns)
 
     # --- what is chosen ----------------------------------------------------------------------------------
@@ -331,7 +331,7 @@ class StepsPage(TabPage):
             self.work.name(step, source, step.name.meaning == "off")
 
     def _source_of(self, step: KnownStep) -> Source | None:
-        return self.session.feed.every_source.get(step.name.source_id or 0) if step.name else None
+        return self.session.snapshot.every_source.get(step.name.source_id or 0) if step.name else None
 
     def _ignore(self) -> None:
         step = self._subject()
@@ -424,7 +424,7 @@ class StepsPage(TabPage):
         if isinstance(item, Source):
             return item
         found = self._source_of(item) if item is not None else self.work.last_used()
-        if found is None or all(found.id != source.id for source in self.session.feed.sources):
+        if found is None or all(found.id != source.id for source in self.session.snapshot.sources):
             self._refuse("Choose a circuit or a cord first, with Up and Down; A adds one.")
             return None
         return found
@@ -488,7 +488,7 @@ class StepsPage(TabPage):
         cord = self._chosen_source()
         if cord is None:
             return
-        circuits = [s for s in self.session.feed.sources if s.kind == "circuit"]
+        circuits = [s for s in self.session.snapshot.sources if s.kind == "circuit"]
         if cord.kind == "circuit" or not circuits:
             self._refuse(
                 "No circuit is listed yet; A adds one."

@@ -53,18 +53,18 @@ class SpotsPage(Page):
     def refresh(self) -> None:
         """See `Part`."""
         session = self.session
-        spots = session.feed.spots
+        spots = session.snapshot.spots
         chosen = next((i for i, spot in enumerate(spots) if spot.id == session.chosen_id), None)
         self.spots.show_rows(self._spot_rows(), chosen)
         self._empty.setVisible(not spots)
         self.spots.setVisible(bool(spots))
         self._say_meaning()
-        items = in_order(session.feed.readings, session.feed.marks)
+        items = in_order(session.snapshot.readings, session.snapshot.marks)
         items.reverse()
         self.written.show_rows([self._written_row(item) for item in items], None)
         self.written.setVisible(bool(items))
-        standing = sum(reading.void_reason is None for reading in session.feed.readings)
-        void = len(session.feed.readings) - standing
+        standing = sum(reading.void_reason is None for reading in session.snapshot.readings)
+        void = len(session.snapshot.readings) - standing
         self._written_heading.setText(
             f"Readings and marks — {standing} stand{f', {void} void' if void else ''}"
             if items
@@ -82,7 +82,7 @@ class SpotsPage(Page):
         session, spot = self.session, self.session.chosen
         meaning = remarks = ""
         if spot is not None and spot.room == OUTSIDE_WALK:
-            meaning = walk_meaning(session.feed.readings)
+            meaning = walk_meaning(session.snapshot.readings)
         elif spot is not None:
             meaning = session.result(spot).meaning(session.setup.target_volts)
         last = session.last_reading(spot.id) if spot is not None else None
@@ -103,7 +103,7 @@ class SpotsPage(Page):
         """The spots along the route, under the name of each room that it comes to."""
         rows: list[Row | Heading] = []
         room = ""
-        for index, spot in enumerate(self.session.feed.spots):
+        for index, spot in enumerate(self.session.snapshot.spots):
             if spot.room != room:
                 room = spot.room
                 rows.append(Heading(room[:1].upper() + room[1:]))
