@@ -111,7 +111,7 @@ class Window(QMainWindow):
     ) -> None:
         super().__init__()
         self.session = session
-        self.sourcing = SweepController(session)
+        self.sweep_controller = SweepController(session)
         self.night = night or NightController(session)
         self.practice = practice or PracticeController(session)
         self.reporting = reporting or ReportController(session, opens=_open_file)
@@ -129,7 +129,7 @@ class Window(QMainWindow):
         self.identify_page = IdentifyPage(session, self.appearance)
         self.prepare_page = PreparePage(session, self.appearance)
         self.check_page = CheckPage(session, self.appearance)
-        self.sources_stage = SourcesStage(self.sourcing, self.appearance)
+        self.sources_stage = SourcesStage(self.sweep_controller, self.appearance)
         self.night_stage = NightStage(self.night, self.appearance)
         self.report_stage = ReportStage(self.reporting, self.appearance)
         self.panel = PracticePanel(self.practice, self.appearance)
@@ -213,7 +213,7 @@ class Window(QMainWindow):
         was_starting = self.session.starting
         news = [
             self.session.refresh(),
-            self.sourcing.has_news(),
+            self.sweep_controller.has_news(),
             self.night.has_news(),
             self.practice.has_news(),
             self.reporting.has_news(),
@@ -230,7 +230,7 @@ class Window(QMainWindow):
             self.go_to(STAGES.index(self._stage_at_work()))
         if self._may_take_alone() and self.session.hands_free.is_time():
             self.reading_actions.take_hands_free()
-        if self.sourcing.waiting is not None and self.sourcing.left_s() == 0.0:
+        if self.sweep_controller.waiting is not None and self.sweep_controller.left_s() == 0.0:
             self._take_switched()
         state = status(self.session.snapshot).state
         if state is not self._told_state:
@@ -430,7 +430,7 @@ class Window(QMainWindow):
         self.setFocus()
         if self.page is self.identify_page and self.identify_page.escape():
             return
-        if self.sourcing.give_up_waiting():
+        if self.sweep_controller.give_up_waiting():
             self.session.message = Message("Nothing is awaited any more.")
             return
         if self._on(REPORT.name) and self.report_stage.handle("Esc"):
@@ -466,14 +466,14 @@ class Window(QMainWindow):
 
     def _take_switched(self) -> None:
         """Take the reading that the sweep or tonight's list awaits, and say aloud what to switch next."""
-        reading = self.sourcing.take_when_due()
+        reading = self.sweep_controller.take_when_due()
         if reading is None:
             self.action_bar.flash()
             self.sounds.say("Not taken.")
         else:
             self.sounds.play(Tone.TAKEN)
             volts = volts_text(reading.volts)
-            self.sounds.say(f"{volts} volts taken. {self.sourcing.what_to_switch()}".strip())
+            self.sounds.say(f"{volts} volts taken. {self.sweep_controller.what_to_switch()}".strip())
         self.redraw()
 
     def show_spots(self) -> None:

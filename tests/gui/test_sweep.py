@@ -35,13 +35,13 @@ class House:
     def read(self, seconds: float = 40.0) -> None:
         """Switch as asked, press Space, hold still until it is taken."""
         driver = self.driver
-        found = driver.window.sourcing.next_reading()
+        found = driver.window.sweep_controller.next_reading()
         assert found is not None
         self.demo.still(self.volts(found[1].live), 3)
         driver.window.refresh()
         driver.press("Space")
         for _ in range(round(seconds)):
-            if driver.window.sourcing.waiting is None:
+            if driver.window.sweep_controller.waiting is None:
                 return
             self.demo.still(self.volts(found[1].live), 1)
             driver.window.refresh()
@@ -98,9 +98,9 @@ def test_k_marks_one_that_must_stay_on_or_is_skipped_and_takes_it_back(house: Ho
     assert log.sources()[0].stays == ""
     driver.press("K", "K")
     assert "skipped" in driver.message
-    assert "only Bedroom on" not in [c.says for c in driver.window.sourcing.progress().left]
+    assert "only Bedroom on" not in [c.says for c in driver.window.sweep_controller.progress().left]
     driver.press("K")
-    assert "only Bedroom on" in [c.says for c in driver.window.sourcing.progress().left]
+    assert "only Bedroom on" in [c.says for c in driver.window.sweep_controller.progress().left]
 
 
 def test_a_whole_sweep_by_space_alone_interrupted_and_resumed(
@@ -153,13 +153,13 @@ def test_it_waits_while_the_body_moves_and_escape_gives_it_up(house: House) -> N
     driver.press("Space")
     demo.move(0.05, 2.0, 12)
     driver.window.refresh()
-    assert driver.window.sourcing.waiting is not None and not log.readings()
+    assert driver.window.sweep_controller.waiting is not None and not log.readings()
     driver.press("Down")
     assert "Esc gives it up" in driver.message
     driver.press("Esc")
     demo.still(0.05, 30)
     driver.window.refresh()
-    assert driver.window.sourcing.waiting is None and not log.readings()
+    assert driver.window.sweep_controller.waiting is None and not log.readings()
 
 
 def test_the_supply_is_asked_for_once_where_it_is_not_stated(
@@ -173,7 +173,7 @@ def test_the_supply_is_asked_for_once_where_it_is_not_stated(
     driver.press("5", "Tab", "Space")
     assert driver.asked == "What supply has the home?"
     driver.press("3")
-    assert log.setup().supply == "three-phase" and driver.window.sourcing.waiting is not None
+    assert log.setup().supply == "three-phase" and driver.window.sweep_controller.waiting is not None
 
 
 def test_nothing_is_awaited_without_a_circuit_a_spot_or_a_recorder(
@@ -190,7 +190,7 @@ def test_nothing_is_awaited_without_a_circuit_a_spot_or_a_recorder(
     log.add_source("circuit", "Bedroom")
     driver.window.session.refresh(force=True)
     driver.press("Space")
-    assert driver.window.session.message.refused and driver.window.sourcing.waiting is None
+    assert driver.window.session.message.refused and driver.window.sweep_controller.waiting is None
 
 
 # --- tonight ------------------------------------------------------------------------------------------------------
@@ -198,7 +198,7 @@ def test_nothing_is_awaited_without_a_circuit_a_spot_or_a_recorder(
 
 def sweep_all(house: House) -> None:
     add_circuits(house)
-    while house.driver.window.sourcing.progress().left:
+    while house.driver.window.sweep_controller.progress().left:
         house.read()
 
 
@@ -206,10 +206,10 @@ def worked_out(driver: Driver) -> None:
     """Wait until tonight's answer is there; the window asks for it at each refresh."""
     for _ in range(100):
         driver.window.redraw()
-        if not driver.window.sourcing.thinking:
+        if not driver.window.sweep_controller.thinking:
             driver.window.redraw()
             return
-        driver.window.sourcing.wait()
+        driver.window.sweep_controller.wait()
     raise AssertionError("no answer")
 
 
@@ -223,7 +223,7 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     page = driver.window.sources_stage.page
     assert isinstance(page, TonightPage)
     for _ in range(6):
-        if driver.window.sourcing.wanted_for_tonight() is None:
+        if driver.window.sweep_controller.wanted_for_tonight() is None:
             break
         assert "Then Space" in page.next.text()
         house.read()
@@ -246,7 +246,7 @@ def test_what_relies_on_cancelling_is_shown_beside_what_does_not(house: House) -
     worked_out(driver)
     page = driver.window.sources_stage.page
     for _ in range(6):
-        if driver.window.sourcing.wanted_for_tonight() is None:
+        if driver.window.sweep_controller.wanted_for_tonight() is None:
             break
         house.read()
         worked_out(driver)
@@ -281,12 +281,12 @@ def test_two_spots_are_answered_together_and_each_is_confirmed(house: House) -> 
     assert driver.window.session.chosen_id == right.id
     house.own = {"Bedroom": 0.05, "Refrigerator": 0.0, "Study": 0.0, "Hall": 0.4, "Kitchen": 0.0}
     left = house.own, {**OWN_VOLTS}
-    while driver.window.sourcing.progress().left:
+    while driver.window.sweep_controller.progress().left:
         house.read()
     driver.press("Tab")
     worked_out(driver)
     for _ in range(8):
-        wanted = driver.window.sourcing.wanted_for_tonight()
+        wanted = driver.window.sweep_controller.wanted_for_tonight()
         if wanted is None:
             break
         house.own = left[0] if wanted[0].id == right.id else left[1]
@@ -306,7 +306,7 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
     assert page.headline.text().startswith("Not decided yet.")
     assert page.next.text().startswith("One more reading would decide.")
     for _ in range(8):
-        if driver.window.sourcing.wanted_for_tonight() is None:
+        if driver.window.sweep_controller.wanted_for_tonight() is None:
             break
         house.read()
         worked_out(driver)

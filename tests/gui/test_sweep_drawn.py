@@ -35,7 +35,7 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
     def settle() -> None:
         window.session.refresh(force=True)
         window.redraw()
-        window.sourcing.wait()
+        window.sweep_controller.wait()
         window.redraw()
         QApplication.processEvents()
 
@@ -83,7 +83,7 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
     yield "tonight, awaited"
     driver.press("Esc")
     for _ in range(6):
-        wanted = window.sourcing.wanted_for_tonight()
+        wanted = window.sweep_controller.wanted_for_tonight()
         if wanted is None:
             break
         spot, combination = wanted

@@ -23,9 +23,13 @@ class SourcesStage(PagedStage):
     taken = Signal()
     """A value was taken, or a step was named: to be heard."""
 
-    def __init__(self, sourcing: SweepController, appearance: Appearance) -> None:
-        self.steps = StepsPage(sourcing, appearance)
-        pages = (self.steps, SweepPage(sourcing, appearance), TonightPage(sourcing, appearance))
-        super().__init__(sourcing.session, appearance, pages)
+    def __init__(self, sweep_controller: SweepController, appearance: Appearance) -> None:
+        self.steps = StepsPage(sweep_controller, appearance)
+        pages = (
+            self.steps,
+            SweepPage(sweep_controller, appearance),
+            TonightPage(sweep_controller, appearance),
+        )
+        super().__init__(sweep_controller.session, appearance, pages)
         for page in pages:
             page.taken.connect(self.taken)

@@ -50,10 +50,10 @@ class StepsPage(TabPage):
 
     page_name = "Steps"
 
-    def __init__(self, sourcing: SweepController, appearance: Appearance) -> None:
-        super().__init__(sourcing.session, appearance)
-        self.sourcing = sourcing
-        self.work = StepController(sourcing.session)
+    def __init__(self, sweep_controller: SweepController, appearance: Appearance) -> None:
+        super().__init__(sweep_controller.session, appearance)
+        self.sweep_controller = sweep_controller
+        self.work = StepController(sweep_controller.session)
         self.newest = UnlabelledStepBanner(self.session, appearance)
         self.none = label("")
         self.list = RowList(appearance)
@@ -393,7 +393,7 @@ class StepsPage(TabPage):
         """A name that is not on the list yet."""
 
         def add(kind: SourceKind) -> None:
-            for source in self.sourcing.add(kind, text):
+            for source in self.sweep_controller.add(kind, text):
                 stays = self.session.message.text if source.stays else ""
                 self._name(step, source, (step.change_volts > 0) is not other_way)
                 if stays:
@@ -432,19 +432,19 @@ class StepsPage(TabPage):
     def _remove_or_ignore(self) -> None:
         item = self._item()
         if isinstance(item, Source):
-            self.sourcing.remove(item)
+            self.sweep_controller.remove(item)
             self._chosen = None
         else:
             self._ignore()
 
     def _switch_stays(self) -> None:
         if (source := self._chosen_source()) is not None:
-            self.sourcing.switch_stays(source)
+            self.sweep_controller.switch_stays(source)
 
     def _switch_two_pole(self) -> None:
         source = self._chosen_source()
         if source is not None and source.kind == "circuit":
-            self.sourcing.switch_two_pole(source)
+            self.sweep_controller.switch_two_pole(source)
         elif source is not None:
             self._refuse(f"“{source.name}” is a cord; only a breaker has two poles.")
 
@@ -463,7 +463,7 @@ class StepsPage(TabPage):
 
     def _ask_added(self, kind: SourceKind) -> None:
         def add(name: str) -> None:
-            if self.sourcing.add(kind, name):
+            if self.sweep_controller.add(kind, name):
                 self._ask_added(kind)  # a panel has many
 
         self.asks.emit(
@@ -477,7 +477,7 @@ class StepsPage(TabPage):
             self.asks.emit(
                 Prompt(
                     f"Rename “{source.name}”",
-                    on_text=partial(self.sourcing.rename, source),
+                    on_text=partial(self.sweep_controller.rename, source),
                     prefilled=source.name,
                     enter_says="rename it",
                 )
@@ -502,16 +502,16 @@ class StepsPage(TabPage):
             if circuit is None:
                 self._refuse(f"There is no circuit “{text}”. Nothing was changed.")
             else:
-                self.sourcing.plug_into(cord, circuit)
+                self.sweep_controller.plug_into(cord, circuit)
 
         self.asks.emit(
             Prompt(
                 f"Which circuit is “{cord.name}” plugged into?",
                 "A number, or the first letters of its name.",
                 (
-                    Choice("0", "not known", partial(self.sourcing.plug_into, cord, None)),
+                    Choice("0", "not known", partial(self.sweep_controller.plug_into, cord, None)),
                     *(
-                        Choice(str(n), c.name, partial(self.sourcing.plug_into, cord, c))
+                        Choice(str(n), c.name, partial(self.sweep_controller.plug_into, cord, c))
                         for n, c in enumerate(circuits[: self._most_by_digit()], 1)
                     ),
                 ),

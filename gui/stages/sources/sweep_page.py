@@ -53,12 +53,12 @@ PANEL_CAUTION = (
 )
 
 
-def ask_supply(sourcing: SweepController, then: Callable[[], None] | None = None) -> Prompt:
+def ask_supply(sweep_controller: SweepController, then: Callable[[], None] | None = None) -> Prompt:
     """How the home is supplied: which legs there are hangs on it."""
 
     def state(supply: Supply) -> Callable[[], None]:
         def do() -> None:
-            sourcing.state_supply(supply)
+            sweep_controller.state_supply(supply)
             if then is not None:
                 then()
 
@@ -85,9 +85,9 @@ class SweepPage(TabPage):
 
     page_name = "Breakers"
 
-    def __init__(self, sourcing: SweepController, appearance: Appearance) -> None:
-        super().__init__(sourcing.session, appearance)
-        self.sourcing = sourcing
+    def __init__(self, sweep_controller: SweepController, appearance: Appearance) -> None:
+        super().__init__(sweep_controller.session, appearance)
+        self.sweep_controller = sweep_controller
         self.where = label("", "quiet")
         self.to_switch = label("", "large")
         self.awaited = label("")
@@ -116,7 +116,7 @@ class SweepPage(TabPage):
 
     def refresh(self) -> None:
         """See `Part`."""
-        rows = self.sourcing.rows()
+        rows = self.sweep_controller.rows()
         self._empty.setVisible(not rows)
         for part in (self.where, self.to_switch, self.bars):
             part.setVisible(bool(rows))
@@ -156,13 +156,13 @@ class SweepPage(TabPage):
 
     def space_says(self) -> Message | None:
         """See `Sheet`."""
-        waiting = self.sourcing.waiting
+        waiting = self.sweep_controller.waiting
         if waiting is not None:
             return Message(f"{waiting.combination.says} is awaited; Esc gives it up", refused=True)
-        refusal = self.sourcing.why_not_switched()
+        refusal = self.sweep_controller.why_not_switched()
         if refusal:
             return Message(refusal, refused=True)
-        combination = self.sourcing.next_combination()
+        combination = self.sweep_controller.next_combination()
         return Message(f"it is switched ({combination.says}): take it once settled") if combination else None
 
     def _say_where(self, rows: list[SweepRow]) -> str:
@@ -175,30 +175,30 @@ class SweepPage(TabPage):
         return f"At “{spot.name}”: {read} of {len(switched)} read{other}"
 
     def _say_what_to_switch(self) -> None:
-        sourcing = self.sourcing
-        found = sourcing.next_reading()
-        if sourcing.waiting is not None:
-            says = sourcing.waiting.combination.says
+        sweep_controller = self.sweep_controller
+        found = sweep_controller.next_reading()
+        if sweep_controller.waiting is not None:
+            says = sweep_controller.waiting.combination.says
             text = f"{says[0].upper()}{says[1:]}: hold still"
         elif found is None:
             text = (
                 "Every circuit is read; tonight's list is being worked out."
-                if sourcing.thinking
+                if sweep_controller.thinking
                 else "Every circuit is read. Tab shows tonight's list."
             )
         else:
             spot, combination = found
             lie = f"Lie at “{spot.name}”. " if spot.id != self.session.chosen_id else ""
-            text = f"{lie}{sourcing.to_switch_for(combination)}"
+            text = f"{lie}{sweep_controller.to_switch_for(combination)}"
         self.to_switch.setText(text)
         set_role(self.to_switch, "large" if len(text) <= LONG_TEXT else "title")
 
     def _say_awaited(self) -> str:
-        sourcing = self.sourcing
-        waiting = sourcing.waiting
+        sweep_controller = self.sweep_controller
+        waiting = sweep_controller.waiting
         if waiting is None:
             return ""
-        left_s = sourcing.left_s()
+        left_s = sweep_controller.left_s()
         if left_s is None:
             return f"Waiting at “{waiting.spot.name}” until the value has settled. Esc gives it up."
         return f"Settled at “{waiting.spot.name}”: taken in {math.ceil(left_s)} s."
@@ -208,7 +208,7 @@ class SweepPage(TabPage):
         notes = ["two-pole"] if source is not None and source.two_pole else []
         if len(row.readings) > 1:
             notes.append(counted(len(row.readings), "reading"))
-        skipped = source is not None and source.id in self.sourcing.skipped
+        skipped = source is not None and source.id in self.sweep_controller.skipped
         if row.value is not None:
             if source is not None and source.kind == "cord":
                 notes.insert(0, "everything on without it")
@@ -241,11 +241,15 @@ class SweepPage(TabPage):
 
     def _at(self, rows: list[SweepRow]) -> int | None:
         """The row in hand: where the user went, else the one that is read next; None where that is no row."""
-        sourcing = self.sourcing
+        sweep_controller = self.sweep_controller
         keys = [_key(row) for row in rows]
-        if self._chosen in keys and sourcing.waiting is None:
+        if self._chosen in keys and sweep_controller.waiting is None:
             return keys.index(self._chosen)
-        combination = sourcing.waiting.combination if sourcing.waiting else sourcing.next_combination()
+        combination = (
+            sweep_controller.waiting.combination
+            if sweep_controller.waiting
+            else sweep_controller.next_combination()
+        )
         if combination is None:
             return None
         return next((i for i, row in enumerate(rows) if row.combination == combination), None)
@@ -254,7 +258,7 @@ class SweepPage(TabPage):
 
     def handle(self, name: str) -> bool:
         """See `Sheet`."""
-        rows = self.sourcing.rows()
+        rows = self.sweep_controller.rows()
         at = self._at(rows)
         source = rows[at].source if at is not None else None
         if ACTION_OF.get(name) == "take":
@@ -282,45 +286,45 @@ class SweepPage(TabPage):
                 Prompt(
                     f"Rename “{source.name}”",
                     "Readings keep what was said when they were taken.",
-                    on_text=lambda text: self.sourcing.rename(source, text),
+                    on_text=lambda text: self.sweep_controller.rename(source, text),
                     prefilled=source.name,
                     enter_says="rename it",
                 )
             )
         elif name == "T":
-            self.sourcing.switch_two_pole(source)
+            self.sweep_controller.switch_two_pole(source)
         elif name in ("Del", "Backspace"):
-            self.sourcing.remove(source)
+            self.sweep_controller.remove(source)
             self._chosen = None
         else:
-            self.sourcing.move(source, 1 if ACTION_OF[name] == "later" else -1)
+            self.sweep_controller.move(source, 1 if ACTION_OF[name] == "later" else -1)
 
     def _go_to(self, row: int) -> None:
-        rows = self.sourcing.rows()
-        if self.sourcing.waiting is not None:
-            says = self.sourcing.waiting.combination.says
+        rows = self.sweep_controller.rows()
+        if self.sweep_controller.waiting is not None:
+            says = self.sweep_controller.waiting.combination.says
             self.session.message = Message(f"{says} is awaited. Esc gives it up.", refused=True)
             return
         self._chosen = _key(rows[row])
         combination = rows[row].combination
-        self.sourcing.choose(combination)
+        self.sweep_controller.choose(combination)
         if combination is None:
             stays = rows[row].source
             why = f" ({stays.stays})" if stays is not None and stays.stays else ""
             self.session.message = Message(f"“{rows[row].name}” is not switched{why}.")
 
     def _switched(self) -> None:
-        waiting = self.sourcing.waiting
+        waiting = self.sweep_controller.waiting
         if waiting is not None:
             self.session.message = Message(
                 f"{waiting.combination.says} is awaited already: taken once settled. Esc gives it up."
             )
-        elif self.session.setup.supply is None and not self._supply_asked and self.sourcing.rows():
+        elif self.session.setup.supply is None and not self._supply_asked and self.sweep_controller.rows():
             self._supply_asked = True  # once; "not now" stands
-            self.asks.emit(ask_supply(self.sourcing, self._switched))
+            self.asks.emit(ask_supply(self.sweep_controller, self._switched))
         else:
             self._chosen = None
-            self.sourcing.switched()
+            self.sweep_controller.switched()
 
     def _clicked(self, row: int) -> None:
         self._go_to(row)
@@ -329,12 +333,12 @@ class SweepPage(TabPage):
     def _ask_circuits(self) -> None:
         def add(text: str) -> None:
             names = [name for part in re.split(r"[,;\n]", text) if (name := " ".join(part.split()))]
-            self.sourcing.add("circuit", *names)
+            self.sweep_controller.add("circuit", *names)
 
-        there = {source.name.casefold() for source in self.sourcing.sources}
+        there = {source.name.casefold() for source in self.sweep_controller.sources}
         usual = [name for name in USUAL_CIRCUITS if name.casefold() not in there]
         answers: tuple[Choice, ...] = ()
-        if usual and not circuits_of(self.sourcing.sources):
+        if usual and not circuits_of(self.sweep_controller.sources):
             answers = (Choice("Tab", f"the usual ones: {', '.join(usual)}", lambda: add(",".join(usual))),)
         self.asks.emit(
             Prompt(
@@ -347,27 +351,29 @@ class SweepPage(TabPage):
         )
 
     def _ask_stays(self, source: Source) -> None:
-        sourcing = self.sourcing
+        sweep_controller = self.sweep_controller
         if source.stays:
-            sourcing.switch_stays(source)
+            sweep_controller.switch_stays(source)
             return
-        if source.id in sourcing.skipped:
-            sourcing.switch_skip(source)
+        if source.id in sweep_controller.skipped:
+            sweep_controller.switch_skip(source)
             return
 
         def because(reason: str) -> Callable[[], None]:
-            return lambda: sourcing.switch_stays(source, reason)
+            return lambda: sweep_controller.switch_stays(source, reason)
 
         def by_words() -> None:
             self.asks.emit(
                 Prompt(
                     f"Why must “{source.name}” stay on?",
-                    on_text=lambda text: sourcing.switch_stays(source, text),
+                    on_text=lambda text: sweep_controller.switch_stays(source, text),
                 )
             )
 
         skip = (
-            Choice("K", "skip it: not read alone, but switched off", lambda: sourcing.switch_skip(source)),
+            Choice(
+                "K", "skip it: not read alone, but switched off", lambda: sweep_controller.switch_skip(source)
+            ),
         )
         self.asks.emit(
             Prompt(

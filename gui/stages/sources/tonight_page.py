@@ -39,9 +39,9 @@ class TonightPage(TabPage):
 
     page_name = "Tonight"
 
-    def __init__(self, sourcing: SweepController, appearance: Appearance) -> None:
-        super().__init__(sourcing.session, appearance)
-        self.sourcing = sourcing
+    def __init__(self, sweep_controller: SweepController, appearance: Appearance) -> None:
+        super().__init__(sweep_controller.session, appearance)
+        self.sweep_controller = sweep_controller
         self.answer: SwitchOffPlan | None = None
         """As last worked out: it stays in sight while the next one is being worked out."""
         self.behind = False
@@ -76,8 +76,8 @@ class TonightPage(TabPage):
 
     def refresh(self) -> None:
         """See `Part`."""
-        found = self.sourcing.tonight()
-        if found is not None or not self.sourcing.thinking:
+        found = self.sweep_controller.tonight()
+        if found is not None or not self.sweep_controller.thinking:
             self.answer = found
         answer = self.answer
         headline = self._say_headline(answer)
@@ -132,14 +132,14 @@ class TonightPage(TabPage):
 
     def space_says(self) -> Message | None:
         """See `Sheet`."""
-        waiting = self.sourcing.waiting
+        waiting = self.sweep_controller.waiting
         if waiting is not None:
             return Message(f"{waiting.combination.says} is awaited; Esc gives it up", refused=True)
         if self.session.setup.supply is None:
             return Message("state what supply the home has")
-        wanted = self.sourcing.wanted_for_tonight()
+        wanted = self.sweep_controller.wanted_for_tonight()
         if wanted is None:
-            if self.sourcing.thinking:
+            if self.sweep_controller.thinking:
                 return Message("Tonight's list is being worked out.", refused=True)
             return Message("Nothing is left to read for tonight's list.", refused=True)
         spot, _ = wanted
@@ -149,7 +149,7 @@ class TonightPage(TabPage):
         if answer is None:
             if self.session.setup.supply is None:
                 return "What supply has the home? Space asks."
-            if self.sourcing.thinking:
+            if self.sweep_controller.thinking:
                 return "Tonight's list is being worked out."
             return "Not enough is read yet: sweep the breakers first."
         off = ", ".join(source.name for source in answer.off)
@@ -228,20 +228,20 @@ class TonightPage(TabPage):
         )
 
     def _say_next(self, answer: SwitchOffPlan) -> str:
-        waiting = self.sourcing.waiting
+        waiting = self.sweep_controller.waiting
         if waiting is not None:
-            left_s = self.sourcing.left_s()
+            left_s = self.sweep_controller.left_s()
             held = f"{waiting.combination.says} at “{waiting.spot.name}”"
             if left_s is None:
                 return f"Waiting: {held}, until the value has settled. Esc gives it up."
             return f"Settled, {held}: taken in {math.ceil(left_s)} s."
-        if self.sourcing.thinking:
+        if self.sweep_controller.thinking:
             return "It is being worked out anew."
-        wanted = self.sourcing.wanted_for_tonight()
+        wanted = self.sweep_controller.wanted_for_tonight()
         if wanted is None:
             return "Confirmed by a reading." if not answer.ambiguous else ""
         spot, combination = wanted
-        switch = self.sourcing.to_switch_for(combination)
+        switch = self.sweep_controller.to_switch_for(combination)
         why = (
             "One more reading would decide"
             if answer.ambiguous and not self._only_confirms(answer)
@@ -255,7 +255,7 @@ class TonightPage(TabPage):
         if wanted is None:
             return True
         off = {source.id for source in (*answer.off, *answer.unplug)}
-        return wanted.live == frozenset(s.id for s in self.sourcing.sources if s.id not in off)
+        return wanted.live == frozenset(s.id for s in self.sweep_controller.sources if s.id not in off)
 
     def _show_missing(self, answer: SwitchOffPlan | None) -> None:
         """Which spots have not been swept."""
@@ -325,22 +325,22 @@ class TonightPage(TabPage):
             self.refresh()
 
     def _switched(self) -> None:
-        waiting = self.sourcing.waiting
+        waiting = self.sweep_controller.waiting
         if waiting is not None:
             self.session.message = Message(f"{waiting.combination.says} is awaited already. Esc gives it up.")
             return
         if self.session.setup.supply is None:
-            self.asks.emit(ask_supply(self.sourcing))
+            self.asks.emit(ask_supply(self.sweep_controller))
             return
-        wanted = self.sourcing.wanted_for_tonight()
+        wanted = self.sweep_controller.wanted_for_tonight()
         says = self.space_says()
         if wanted is None:
             self.session.message = says or Message("Nothing is left to read.", refused=True)
             return
         spot, combination = wanted
         self.session.chosen_id = spot.id
-        self.sourcing.choose(combination)
-        self.sourcing.switched()
+        self.sweep_controller.choose(combination)
+        self.sweep_controller.switched()
 
 
 def _leg(bar: Given) -> str:
