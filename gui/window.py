@@ -107,14 +107,14 @@ class Window(QMainWindow):
         polls: bool = True,
         night: NightController | None = None,
         practice: PracticeController | None = None,
-        reporting: ReportController | None = None,
+        report_controller: ReportController | None = None,
     ) -> None:
         super().__init__()
         self.session = session
         self.sweep_controller = SweepController(session)
         self.night = night or NightController(session)
         self.practice = practice or PracticeController(session)
-        self.reporting = reporting or ReportController(session, opens=_open_file)
+        self.report_controller = report_controller or ReportController(session, opens=_open_file)
         self.sounds = sounds or Sounds()
         self.appearance = Appearance(theme.current(), Sizes.for_height(720))
         self._told_state = status(session.snapshot).state
@@ -131,7 +131,7 @@ class Window(QMainWindow):
         self.check_page = CheckPage(session, self.appearance)
         self.sources_stage = SourcesStage(self.sweep_controller, self.appearance)
         self.night_stage = NightStage(self.night, self.appearance)
-        self.report_stage = ReportStage(self.reporting, self.appearance)
+        self.report_stage = ReportStage(self.report_controller, self.appearance)
         self.panel = PracticePanel(self.practice, self.appearance)
         self.budget_page = BudgetPage(session, self.appearance)
         self.shortcuts_page = ShortcutsPage(session, self.appearance)
@@ -216,7 +216,7 @@ class Window(QMainWindow):
             self.sweep_controller.has_news(),
             self.night.has_news(),
             self.practice.has_news(),
-            self.reporting.has_news(),
+            self.report_controller.has_news(),
         ]
         if any(news):
             self._tell_steps()
@@ -553,7 +553,7 @@ class Window(QMainWindow):
             self._timer.stop()
             self.night.close()
             self.practice.close()
-            self.reporting.close()
+            self.report_controller.close()
             self.identify_page.leave()
             event.accept()
             return

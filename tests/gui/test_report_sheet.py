@@ -74,7 +74,7 @@ def open_report(
     def make() -> Driver:
         session = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
         window = Window(
-            session, sounds=heard, polls=False, reporting=ReportController(session, DoneJob, opens)
+            session, sounds=heard, polls=False, report_controller=ReportController(session, DoneJob, opens)
         )
         windows.append(window)
         window.show()
