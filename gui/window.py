@@ -136,7 +136,7 @@ class Window(QMainWindow):
         self.budget_page = BudgetPage(session, self.appearance)
         self.shortcuts_page = ShortcutsPage(session, self.appearance)
         self.action_bar = ActionBar(session, self.appearance)
-        self.question = PromptPanel(self._question_changed)
+        self.prompt = PromptPanel(self._question_changed)
         self.stack = QStackedWidget()
         self._page_of: dict[str, Page] = {
             CONNECT.name: self.connect_page,
@@ -150,25 +150,25 @@ class Window(QMainWindow):
         for page in (*self._page_of.values(), self.identify_page, self.budget_page, self.shortcuts_page):
             self.stack.addWidget(page)
         self.stack.currentChanged.connect(self._page_changed)
-        self.other_visit = OtherVisitActions(session, self.question.ask, self.visit_wanted.emit)
+        self.other_visit = OtherVisitActions(session, self.prompt.ask, self.visit_wanted.emit)
         self._lay_out()
         self.night_screen = NightScreen(self, self.night, self.sounds, session.clock)
         self._sight_before: ViewRange | None = None
         """What the trace showed before the stage Night."""
         self._state_before = self.windowState()
         context = ActionContext(
-            session, self.question, self.sounds, self.action_bar, self.redraw, self.show_spots
+            session, self.prompt, self.sounds, self.action_bar, self.redraw, self.show_spots
         )
         self.spot_actions = SpotActions(context)
         self.reading_actions = ReadingActions(context, self.spot_actions)
         self._actions = self._make_actions()
         self.stage_list.asked_for.connect(self.go_to)
-        for part in (self.action_bar, self.question):
+        for part in (self.action_bar, self.prompt):
             part.clicked.connect(self.handle_key)
         self.sources_stage.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
         for stage_page in self._page_of.values():
             stage_page.key_clicked.connect(self.handle_key)
-            stage_page.asks.connect(self.question.ask)
+            stage_page.asks.connect(self.prompt.ask)
         self.night_stage.screen_asked.connect(self.enter_night)
         self.night_stage.record_asked.connect(self.start_recording)
         self.night_stage.jump.connect(self._show_stretch)
@@ -276,7 +276,7 @@ class Window(QMainWindow):
         column.setSpacing(0)
         holder = QVBoxLayout()
         holder.setContentsMargins(10, 10, 10, 0)
-        holder.addWidget(self.question)
+        holder.addWidget(self.prompt)
         column.addLayout(holder)
         column.addWidget(self.stack, 1)
         column.addStretch(0)
@@ -344,8 +344,8 @@ class Window(QMainWindow):
     def focusNextPrevChild(self, forward: bool) -> bool:
         """Tab is a key like others on the stage Sources and in a question that it answers; see Qt."""
         name = "Tab" if forward else "Shift+Tab"
-        if self.question.question is not None:
-            answered = self.question.handle(name)
+        if self.prompt.prompt is not None:
+            answered = self.prompt.handle(name)
             self.redraw()
             return answered or super().focusNextPrevChild(forward)
         if any(self._on(stage.name) for stage in (SOURCES, NIGHT, REPORT)):
@@ -357,12 +357,12 @@ class Window(QMainWindow):
         if self.night_screen.on:
             self.night_screen.handle(name)
             return True
-        if ACTION_OF.get(name) == "practice" and self.question.line is None:
+        if ACTION_OF.get(name) == "practice" and self.prompt.line is None:
             self.show_or_hide_practice()  # to switch what a question asks for, before it is answered
         elif self.panel.has_hands and self.panel.handle(name):
             pass
-        elif self.question.question is not None:
-            if not self.question.handle(name) and ACTION_OF.get(name) == "close":
+        elif self.prompt.prompt is not None:
+            if not self.prompt.handle(name) and ACTION_OF.get(name) == "close":
                 self.close()
         elif self.panel.has_hands and self.panel.handle(name):
             pass
@@ -447,7 +447,7 @@ class Window(QMainWindow):
     # --- what is taken by itself ----------------------------------------------------------------------------
 
     def _may_take_alone(self) -> bool:
-        return self.session.hands_free.on and self.question.question is None
+        return self.session.hands_free.on and self.prompt.prompt is None
 
     def _tell_steps(self) -> None:
         """A new step is heard on the page Steps; one that the detector takes back is told there. During a sweep it is
@@ -511,7 +511,7 @@ class Window(QMainWindow):
             return
         answers = [Choice(str(n), name, partial(use, name)) for n, name in enumerate(names[:9], 1)]
         answers.append(Choice("0", "none of them", use_none))
-        self.question.ask(Prompt("Which meter?", f"They are kept in {folder()}.", tuple(answers)))
+        self.prompt.ask(Prompt("Which meter?", f"They are kept in {folder()}.", tuple(answers)))
 
     def _record_with(self, settings: PortSettings) -> None:
         self.connect_page.use(settings)
@@ -536,7 +536,7 @@ class Window(QMainWindow):
         if not self.session.snapshot.recording:
             self.start_recording()
             return
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 "Stop recording?",
                 "Everything recorded is kept. Recording can go on later in the same visit log.",
@@ -548,7 +548,7 @@ class Window(QMainWindow):
     def closeEvent(self, event: QCloseEvent) -> None:
         """Ask whether recording goes on. Closing twice closes: recording goes on, as the safe answer."""
         self.night_screen.leave()
-        asked_already = self._close_question is not None and self.question.question is self._close_question
+        asked_already = self._close_question is not None and self.prompt.prompt is self._close_question
         if self.may_close or asked_already or self.practice.sleeping or not self.session.snapshot.recording:
             self._timer.stop()
             self.night.close()
@@ -576,7 +576,7 @@ class Window(QMainWindow):
             ),
             escape_says="do not close",
         )
-        self.question.ask(self._close_question)
+        self.prompt.ask(self._close_question)
 
     # --- the night ---------------------------------------------------------------------------------------
 
@@ -647,13 +647,13 @@ class Window(QMainWindow):
         self._restyle()
 
     def _question_changed(self) -> None:
-        self.action_bar.asks = self.question.question is not None
-        self.stack.setVisible(self.question.question is None)
-        if self.question.question is None:
+        self.action_bar.asks = self.prompt.prompt is not None
+        self.stack.setVisible(self.prompt.prompt is None)
+        if self.prompt.prompt is None:
             self.panel.step_back()
         else:
             self.panel.step_aside()
-        if self.question.question is None:
+        if self.prompt.prompt is None:
             self.setFocus()
         self.redraw()
 
@@ -663,7 +663,7 @@ class Window(QMainWindow):
         if (
             event.type() == QEvent.Type.ActivationChange
             and self.isActiveWindow()
-            and self.question.line is None
+            and self.prompt.line is None
         ):
             self.setFocus()
 

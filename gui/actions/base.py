@@ -25,7 +25,7 @@ class ActionContext:
     """
 
     session: VisitController
-    question: PromptPanel
+    prompt: PromptPanel
     sounds: Sounds
     bottom: ActionBar
     redraw: Callable[[], None]
@@ -37,7 +37,7 @@ class Actions:
 
     def __init__(self, context: ActionContext) -> None:
         self.session = context.session
-        self.question = context.question
+        self.prompt = context.prompt
         self.sounds = context.sounds
         self.action_bar = context.action_bar
         self.redraw = context.redraw

@@ -65,7 +65,7 @@ class ReadingActions(Actions):
             if self.session.bring_back(gone):
                 then()
 
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 f"“{gone.name}” is no longer on the list",
                 "It was removed in another window; its readings stay. Down and Up choose another spot.",
@@ -106,7 +106,7 @@ class ReadingActions(Actions):
 
             return do
 
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 "Settled for how long, hands-free?",
                 "The longer, the surer; a body seldom lies still for a minute.",
@@ -173,7 +173,7 @@ class ReadingActions(Actions):
                 session.hands_free.arm()
             self.show_spots()
 
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 "Is everything off now?",
                 f"{read} of {spots} spots are read with everything on. The same spots follow with everything off. "
@@ -216,7 +216,7 @@ class ReadingActions(Actions):
             elif condition == EVERYTHING_ON and session.choose_first_unread(EVERYTHING_OFF):
                 self.ask_by_hand(EVERYTHING_OFF)  # the other column of the form
 
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 f"By hand at “{spot.name}”, {session.condition_at(spot, condition)}",
                 "Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. On and off at once, as on the form: "
@@ -238,7 +238,7 @@ class ReadingActions(Actions):
             return do
 
         def by_name() -> None:
-            self.question.ask(
+            self.prompt.ask(
                 Prompt(
                     "What was on?",
                     "Name the circuits and cords that were live.",
@@ -246,7 +246,7 @@ class ReadingActions(Actions):
                 )
             )
 
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 "What was on when they were read?",
                 "For the values by hand that follow.",
@@ -268,7 +268,7 @@ class ReadingActions(Actions):
         if self.session.chosen is not None and self.session.chosen.room == OUTSIDE_WALK:
             go()
             return
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 "Begin the outside walk?",
                 "Readings along a path, such as towards a power line: does the value rise? Stay on public or own "
@@ -287,7 +287,7 @@ class ReadingActions(Actions):
             self.redraw()
 
         def by_name() -> None:
-            self.question.ask(
+            self.prompt.ask(
                 Prompt(
                     "What is on?",
                     "Name the circuits and cords that are live.",
@@ -302,7 +302,7 @@ class ReadingActions(Actions):
         if stated.condition and not self.session.snapshot.condition:
             text = f"Last stated {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"
             still = (Choice("S", f"Still {stated.condition}", lambda: state(stated.condition)),)
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 "What is on now?",
                 text,
@@ -318,7 +318,7 @@ class ReadingActions(Actions):
     def ask_mark(self) -> None:
         """Ask for the text of a mark; its moment is that of the key, not of the last letter."""
         moment = self.session.snapshot.live if self.session.snapshot.recording else None
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 "Mark",
                 f"What happened at {clock_text(moment.beat_utc_ns) if moment else 'this moment'}?",
@@ -358,7 +358,7 @@ class ReadingActions(Actions):
             return do
 
         def by_words() -> None:
-            self.question.ask(
+            self.prompt.ask(
                 Prompt(
                     "Why is it void?",
                     what,
@@ -369,7 +369,7 @@ class ReadingActions(Actions):
 
         answers = tuple(Choice(key, reason, because(reason)) for key, reason in reasons)
         last_key = str(len(reasons) + 1)
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 "Void the last one? Why?",
                 f"{what}\nIt stays in the log with the reason.",

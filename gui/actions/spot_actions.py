@@ -18,7 +18,7 @@ class SpotActions(Actions):
     def ask_room(self) -> None:
         """Ask for a room's name, then which of the usual spots it has."""
         self.show_spots()
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 "Which room?",
                 "Its usual spots are shown next.",
@@ -45,7 +45,7 @@ class SpotActions(Actions):
             return do
 
         def another() -> None:
-            self.question.ask(
+            self.prompt.ask(
                 Prompt(
                     f"Another spot in “{room}”",
                     "Place and posture, such as “window seat”.",
@@ -73,7 +73,7 @@ class SpotActions(Actions):
             answers.append(Choice("T", "another one: type it", another))
         count = len(wanted)
         adds = f"add {'this spot' if count == 1 else f'these {count} spots'}" if count else "add none"
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 f"Spots of “{room}”",
                 "A number leaves that spot out, or takes it in again.",
@@ -88,7 +88,7 @@ class SpotActions(Actions):
         if spot is None:
             return
         self.show_spots()
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 f"What has to be on at “{spot.name}”?",
                 "Such as “as in the evening” or “screen on”.",
@@ -124,7 +124,7 @@ class SpotActions(Actions):
                 then()
 
         self.show_spots()
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 "New spot", "Place and posture, such as “Bed, lying down”.", on_text=add, enter_says="add it"
             )
@@ -137,7 +137,7 @@ class SpotActions(Actions):
             self.session.message = Message("There is no spot to rename. A adds one.", refused=True)
             return
         self.show_spots()
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 "Rename the spot",
                 "Readings keep the name that they were taken with.",
@@ -156,7 +156,7 @@ class SpotActions(Actions):
         if not self.session.has_readings(spot):
             self.session.remove_spot(spot)
             return
-        self.question.ask(
+        self.prompt.ask(
             Prompt(
                 f"Remove “{spot.name}” from the list?",
                 "Its readings stay in the log.",

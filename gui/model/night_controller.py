@@ -53,10 +53,10 @@ class CachedTask(Generic[T]):
         """Whether somebody was told that the answer is there."""
         self.refusal = ""
 
-    def ask(self, question: object, work: Callable[[], T]) -> None:
+    def ask(self, prompt: object, work: Callable[[], T]) -> None:
         """Begin with a question, unless it is the one that was asked last."""
-        if self._asked is None or self._asked[0] != question:
-            self._asked = (question, self._worker().submit(work))
+        if self._asked is None or self._asked[0] != prompt:
+            self._asked = (prompt, self._worker().submit(work))
             self.told = False
 
     def forget(self) -> None:

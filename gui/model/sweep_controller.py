@@ -341,9 +341,9 @@ class SweepController:
     def tonight(self) -> SwitchOffPlan | None:
         """What to switch off tonight, from all spots that were swept; None while it is being worked out, or while
         there is nothing to work it out from. It takes up to a second, so it is done beside the window."""
-        question = self._question()
-        if self._asked is None or self._asked[0] != question:
-            self._asked = (question, self._worker.submit(switch_off_plan, *question))
+        prompt = self._question()
+        if self._asked is None or self._asked[0] != prompt:
+            self._asked = (prompt, self._worker.submit(switch_off_plan, *prompt))
             self._told = False
         future = self._asked[1]
         if not future.done():

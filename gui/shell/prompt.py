@@ -68,7 +68,7 @@ class PromptPanel(QFrame):
     def __init__(self, changed: Callable[[], None]) -> None:
         super().__init__()
         self.setProperty("role", "question")
-        self.question: Prompt | None = None
+        self.prompt: Prompt | None = None
         self.line: QLineEdit | None = None
         self._changed = changed
         self._body: QWidget | None = None
@@ -79,32 +79,32 @@ class PromptPanel(QFrame):
         layout.setContentsMargins(14, 12, 14, 12)
         self.hide()
 
-    def ask(self, question: Prompt) -> None:
+    def ask(self, prompt: Prompt) -> None:
         """Show a question in place of the one before."""
         self._clear()
-        self.question = question
+        self.prompt = prompt
         body = QWidget()
         grid = QGridLayout(body)
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setColumnStretch(1, 1)
-        title = label(question.title)
+        title = label(prompt.title)
         title.setStyleSheet("font-weight: bold;")
         grid.addWidget(title, 0, 0, 1, 2)
-        if question.text:
-            grid.addWidget(label(question.text), 1, 0, 1, 2)
-        shown = list(question.answers)
+        if prompt.text:
+            grid.addWidget(label(prompt.text), 1, 0, 1, 2)
+        shown = list(prompt.answers)
         self._places = []
-        if question.on_text is not None:
-            self.line = _Line(question.prefilled, self._answer_by_key)
+        if prompt.on_text is not None:
+            self.line = _Line(prompt.prefilled, self._answer_by_key)
             self.line.selectAll()
             grid.addWidget(self.line, 2, 0, 1, 2)
-            if question.suggest is not None:
+            if prompt.suggest is not None:
                 self._suggested = label("")
                 self._suggested.hide()
                 grid.addWidget(self._suggested, 3, 0, 1, 2)
                 self.line.textEdited.connect(self._show_suggested)
-            shown.append(Choice("Return", question.enter_says, self._take_text))
-        shown.append(Choice("Esc", question.escape_says, self.close_question))
+            shown.append(Choice("Return", prompt.enter_says, self._take_text))
+        shown.append(Choice("Esc", prompt.escape_says, self.close_question))
         for row, answer in enumerate(shown, start=4):
             cap = KeyCap("Enter" if answer.key == "Return" else answer.key)
             says = label(answer.text)
@@ -136,7 +136,7 @@ class PromptPanel(QFrame):
         # There is no height yet while the window is shown or hidden.
         if (
             layout is not None
-            and self.question is not None
+            and self.prompt is not None
             and (height := layout.totalHeightForWidth(width)) > 0
         ):
             self.setFixedHeight(height)
@@ -148,7 +148,7 @@ class PromptPanel(QFrame):
 
     def handle(self, name: str) -> bool:
         """Answer with a key; False when the key is no answer."""
-        for answer in self._shown if self.question is not None else ():
+        for answer in self._shown if self.prompt is not None else ():
             if name == answer.key or name in answer.also:
                 if answer.do != self._take_text:  # which leaves an empty line open
                     self.close_question()
@@ -158,24 +158,24 @@ class PromptPanel(QFrame):
 
     def close_question(self) -> None:
         """Take the question away."""
-        if self.question is None:
+        if self.prompt is None:
             return
         self._clear()
         self.hide()
         self._changed()
 
     def _take_text(self) -> None:
-        assert self.question is not None and self.line is not None and self.question.on_text is not None
-        typed, on_text = self.line.text().strip(), self.question.on_text
+        assert self.prompt is not None and self.line is not None and self.prompt.on_text is not None
+        typed, on_text = self.line.text().strip(), self.prompt.on_text
         text = next(iter(self._suggestions()), typed)
         if text:
             self.close_question()
             on_text(text)
 
     def _suggestions(self) -> Sequence[str]:
-        assert self.question is not None and self.line is not None
+        assert self.prompt is not None and self.line is not None
         typed = self.line.text().strip()
-        return self.question.suggest(typed) if typed and self.question.suggest is not None else ()
+        return self.prompt.suggest(typed) if typed and self.prompt.suggest is not None else ()
 
     def _show_suggested(self) -> None:
         assert self._suggested is not None and self.line is not None
@@ -189,13 +189,13 @@ class PromptPanel(QFrame):
 
     def _answer_by_key(self, name: str) -> bool:
         """Give an answer from within the empty line; False when the key is none."""
-        if self.question is None or all(name not in (a.key, *a.also) for a in self.question.answers):
+        if self.prompt is None or all(name not in (a.key, *a.also) for a in self.prompt.answers):
             return False
         self.clicked.emit(name)
         return True
 
     def _clear(self) -> None:
-        self.question = None
+        self.prompt = None
         self._suggested = None
         if self._body is not None:
             if self.line is not None:

@@ -43,9 +43,9 @@ def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> Non
     assert set(places) == {"Space", "M", "U", "?"}
     QTest.mouseClick(window.action_bar, Qt.MouseButton.LeftButton, pos=places["M"])
     assert driver.asked == "Mark"
-    answer = next(widget for widget, key in window.question._places if key == "Esc")
+    answer = next(widget for widget, key in window.prompt._places if key == "Esc")
     QTest.mouseClick(
-        window.question, Qt.MouseButton.LeftButton, pos=answer.mapTo(window.question, answer.rect().center())
+        window.prompt, Qt.MouseButton.LeftButton, pos=answer.mapTo(window.prompt, answer.rect().center())
     )
     assert driver.asked == ""
     QTest.mouseClick(
@@ -74,7 +74,7 @@ def test_a_question_lies_over_the_sheet_and_never_over_value_or_trace(
     driver = open_window()
     driver.press("M")
     window = driver.window
-    panel = window.question.rect().translated(window.question.mapTo(window, window.question.rect().topLeft()))
+    panel = window.prompt.rect().translated(window.prompt.mapTo(window, window.prompt.rect().topLeft()))
     for part in (window.readout, window.trace, window.stage_list, window.action_bar):
         assert not panel.intersects(part.rect().translated(part.mapTo(window, part.rect().topLeft())))
 
@@ -82,5 +82,5 @@ def test_a_question_lies_over_the_sheet_and_never_over_value_or_trace(
 def test_a_question_shows_its_text_whole(open_window: Callable[[], Driver]) -> None:
     driver = open_window()
     driver.press("W")
-    for label in driver.window.question.findChildren(QLabel):
+    for label in driver.window.prompt.findChildren(QLabel):
         assert label.height() >= label.heightForWidth(label.width())

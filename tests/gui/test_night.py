@@ -183,8 +183,8 @@ def test_what_is_no_planned_switching_is_refused_and_stays_in_the_line(bedside: 
     bedside.driver.type("breakers off at eleven")
     bedside.driver.press("Return")
     assert "is no planned switching" in bedside.driver.message
-    assert bedside.window.question.line is not None
-    assert bedside.window.question.line.text() == "breakers off at eleven"
+    assert bedside.window.prompt.line is not None
+    assert bedside.window.prompt.line.text() == "breakers off at eleven"
 
 
 def test_names_given_on_the_stage_sources_stand_beside_the_steps(bedside: Bedside) -> None:

@@ -100,8 +100,8 @@ def test_another_target_needs_its_source(driver: Driver, log: VisitLog) -> None:
 
 def test_cautions_stand_where_they_matter(driver: Driver) -> None:
     driver.press("Down", "Return")
-    question = driver.window.question.question
-    assert question is not None and "thunderstorm" in question.text and "Ask before digging" in question.text
+    prompt = driver.window.prompt.prompt
+    assert prompt is not None and "thunderstorm" in prompt.text and "Ask before digging" in prompt.text
     driver.press("Esc")
     assert "live conductor" in driver.window.prepare_page._caution.text()
 
@@ -196,8 +196,8 @@ def test_enter_states_the_power_as_the_system_knows_it(
     log.state_setup(Setup(reference="building earth", supply="split phase", mains_hz=60.0, household="mill"))
     driver.window.session.snapshot.refresh(force=True)
     driver.press("2", "Space")
-    question = driver.window.question.question
-    assert question is not None and "says the system" in question.text
+    prompt = driver.window.prompt.prompt
+    assert prompt is not None and "says the system" in prompt.text
     driver.press("Return")
     assert log.setup().on_battery is on_battery
     assert driver.window.session.power_contradicts() == ""
@@ -234,9 +234,9 @@ def test_a_charger_that_contradicts_is_said_when_it_is_plugged_in(
 
 def test_a_system_that_does_not_tell(driver: Driver, log: VisitLog) -> None:
     driver.press("Space", *["Down"] * 4)
-    question = driver.window.question.question
-    assert question is not None and question.title == "How is the laptop powered?"
-    assert "the system" not in question.text
+    prompt = driver.window.prompt.prompt
+    assert prompt is not None and prompt.title == "How is the laptop powered?"
+    assert "the system" not in prompt.text
     driver.press("Return")
     assert log.fact("setup") == "", "Enter is no answer where nothing is known"
 

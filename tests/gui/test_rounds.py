@@ -194,7 +194,7 @@ def test_no_value_by_hand(driver: Driver, log: VisitLog) -> None:
 
 def test_a_walk_outside(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
     driver.press("G")
-    assert "thunderstorm" in driver.window.question.question.text
+    assert "thunderstorm" in driver.window.prompt.prompt.text
     driver.press("G", "Space", "G")
     settle(driver, demo, 2.5)
     driver.press("Space")

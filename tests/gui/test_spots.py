@@ -61,8 +61,8 @@ def test_an_empty_name_leaves_the_question_open(driver: Driver, log: VisitLog) -
 
 def test_rename_begins_with_the_old_name(driver: Driver, log: VisitLog) -> None:
     driver.press("Down", "E")
-    assert driver.window.question.line is not None
-    assert driver.window.question.line.text() == "Desk"
+    assert driver.window.prompt.line is not None
+    assert driver.window.prompt.line.text() == "Desk"
     driver.type("Writing desk")  # the old name is selected, so typing replaces it
     driver.press("Return")
     assert names(log) == ["Bed", "Writing desk", "Sofa"]
@@ -176,9 +176,9 @@ def test_the_usual_spots_of_a_room(empty: Driver, log: VisitLog) -> None:
 def test_a_number_leaves_a_spot_out_and_takes_it_in_again(empty: Driver, log: VisitLog) -> None:
     ask_room(empty, "Study")
     empty.press("4", "2", "2")
-    question = empty.window.question.question
-    assert question is not None
-    assert [answer.text for answer in question.answers[:5]] == [
+    prompt = empty.window.prompt.prompt
+    assert prompt is not None
+    assert [answer.text for answer in prompt.answers[:5]] == [
         "add these 3 spots", "centre", "seat (as in the evening)", "desk (screen on)", "left out: bed, lying down",
     ]  # fmt: skip
     empty.press("Return")

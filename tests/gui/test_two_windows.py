@@ -174,7 +174,7 @@ def test_after_a_pause_what_is_on_is_asked_again(
     assert mine.window.session.snapshot.condition == ""
     mine.press("Space")
     assert mine.asked == "What is on now?" and len(taken(log)) == 1
-    assert "Last stated" in mine.window.question.question.text  # type: ignore[union-attr]
+    assert "Last stated" in mine.window.prompt.prompt.text  # type: ignore[union-attr]
     mine.press("S")
     assert taken(log) == [("Bed", EVERYTHING_ON)] * 2
     demo.move(0.9, 3.0, 6)
@@ -303,7 +303,7 @@ def test_what_was_typed_and_not_understood_is_still_there(
     mine.press("4", "K", "O")
     mine.type("about 0.3")
     mine.press("Return")
-    line = mine.window.question.line
+    line = mine.window.prompt.line
     assert line is not None and line.text() == "about 0.3" and "not understood" in mine.message
     assert log.readings() == []
     mine.press("Esc")
@@ -393,7 +393,7 @@ def press(shown: WindowSwitcher, *keys: str) -> None:
 
 def type_in(shown: WindowSwitcher, text: str) -> None:
     """Fill in the line of the question and press Enter."""
-    line = shown.window.question.line
+    line = shown.window.prompt.line
     assert line is not None
     line.setText(text)
     press(shown, "Return")
@@ -410,9 +410,9 @@ def test_another_visit_of_the_folder_is_two_keys_away_and_back(shown: WindowSwit
         VisitLog.create(path).close()
         os.utime(path, (1_700_000_000 + at, 1_700_000_000 + at))
     press(shown, "Y")
-    question = shown.window.question.question
-    assert question is not None
-    assert [a.text.split(" (")[0] for a in question.answers] == [
+    prompt = shown.window.prompt.prompt
+    assert prompt is not None
+    assert [a.text.split(" (")[0] for a in prompt.answers] == [
         "newer", "older", "begin a new visit", "another one: type its path"
     ]  # fmt: skip
     press(shown, "1")
@@ -427,7 +427,7 @@ def test_a_new_visit_is_begun_under_a_name_and_never_over_another(
     shown: WindowSwitcher, log: VisitLog
 ) -> None:
     press(shown, "Y", "N")
-    line = shown.window.question.line
+    line = shown.window.prompt.line
     assert line is not None and line.text().startswith("20"), "named by the time of day"
     type_in(shown, "mill house: upper/flat")
     assert shown.window.session.log.path == log.path.with_name("mill house upper flat.visit")
@@ -454,8 +454,8 @@ def test_leaving_a_visit_that_is_recorded_asks_as_closing_does(
 ) -> None:
     VisitLog.create(log.path.with_name("other.visit")).close()
     press(shown, "Y", "1")
-    assert shown.window.question.question is not None
-    assert shown.window.question.question.title == "Does the recording of this visit go on?"
+    assert shown.window.prompt.prompt is not None
+    assert shown.window.prompt.prompt.title == "Does the recording of this visit go on?"
     press(shown, "Esc")
     assert shown.window.session.log.path == log.path and not stop_asked(log)
     press(shown, "Y", "1", answer)

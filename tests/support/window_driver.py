@@ -125,5 +125,5 @@ class Driver:
     @property
     def asked(self) -> str:
         """The question that is open, or ''."""
-        question = self.window.question.question
-        return question.title if question else ""
+        prompt = self.window.prompt.prompt
+        return prompt.title if prompt else ""
