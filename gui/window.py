@@ -120,7 +120,7 @@ class Window(QMainWindow):
         self._told_state = status(session.snapshot).state
         self._theme: Theme | None = None  # chosen by key; None follows the system
         self.may_close = False
-        self._close_question: Prompt | None = None
+        self._close_prompt: Prompt | None = None
         self.readout = Readout(session, self.appearance)
         self.stage_list = StageList(session, self.appearance)
         self.trace = TracePlot(session, self.appearance)
@@ -548,7 +548,7 @@ class Window(QMainWindow):
     def closeEvent(self, event: QCloseEvent) -> None:
         """Ask whether recording goes on. Closing twice closes: recording goes on, as the safe answer."""
         self.night_screen.leave()
-        asked_already = self._close_question is not None and self.prompt.prompt is self._close_question
+        asked_already = self._close_prompt is not None and self.prompt.prompt is self._close_prompt
         if self.may_close or asked_already or self.practice.sleeping or not self.session.snapshot.recording:
             self._timer.stop()
             self.night.close()
@@ -567,7 +567,7 @@ class Window(QMainWindow):
             self.session.stop_recording()
             close()
 
-        self._close_question = Prompt(
+        self._close_prompt = Prompt(
             "Close the window. Does recording go on?",
             "It can go on without the window. Opening the visit again shows it from where it is.",
             (
@@ -576,7 +576,7 @@ class Window(QMainWindow):
             ),
             escape_says="do not close",
         )
-        self.prompt.ask(self._close_question)
+        self.prompt.ask(self._close_prompt)
 
     # --- the night ---------------------------------------------------------------------------------------
 
