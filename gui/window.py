@@ -175,7 +175,7 @@ class Window(QMainWindow):
         self.night_screen.left.connect(self._leave_night)
         self.report_stage.visit_asked.connect(self.other_visit.open)
         self.panel.key_clicked.connect(self.handle_key)
-        self.action_bar.space_says = lambda: self.page.space_says()
+        self.action_bar.primary_action = lambda: self.page.primary_action()
         self.check_page.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
         self.connect_page.record_asked.connect(self.start_recording)
         self.connect_page.identify_asked.connect(self.identify)

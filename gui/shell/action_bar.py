@@ -30,13 +30,13 @@ class ActionBar(SessionWidget):
         self._places: list[tuple[QRectF, str]] = []
         self.asks = False
         """A question is open in the sheet."""
-        self.space_says: Callable[[], Message | None] = lambda: None
+        self.primary_action: Callable[[], Message | None] = lambda: None
         """What Space does on the sheet in sight, where that is not taking a reading."""
         self.refresh()
 
     def refresh(self) -> None:
         """See `SessionWidget`."""
-        says = self.space_says() or self.session.next_take()
+        says = self.primary_action() or self.session.next_take()
         if self.asks:
             says = Message("a question is open in the sheet; its keys come first", refused=True)
         if says != self._says:

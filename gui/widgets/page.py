@@ -46,7 +46,7 @@ class Page(SessionWidget):
         del name
         return False
 
-    def space_says(self) -> Message | None:
+    def primary_action(self) -> Message | None:
         """What Space does on this sheet, for the bottom line; None where it takes a reading as everywhere."""
         return None
 

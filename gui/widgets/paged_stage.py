@@ -60,9 +60,9 @@ class PagedStage(Page):
             return True
         return self.page.handle(name)
 
-    def space_says(self) -> Message | None:
+    def primary_action(self) -> Message | None:
         """See `Page`."""
-        return self.page.space_says()
+        return self.page.primary_action()
 
     def refresh(self) -> None:
         """See `Part`."""

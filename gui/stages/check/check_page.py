@@ -177,7 +177,7 @@ class CheckPage(Page):
             return False
         return True
 
-    def space_says(self) -> Message | None:
+    def primary_action(self) -> Message | None:
         """See `Page`."""
         return self.session.next_check_step()
 

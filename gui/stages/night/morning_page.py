@@ -93,7 +93,7 @@ class MorningPage(TabPage):
             part.set_appearance(appearance)
         super().set_appearance(appearance)
 
-    def space_says(self) -> Message | None:
+    def primary_action(self) -> Message | None:
         """See `Sheet`."""
         if self.work.appearance() is None and not self.work.thinking:
             return Message("Nothing has been recorded yet.", refused=True)

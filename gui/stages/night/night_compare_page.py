@@ -87,7 +87,7 @@ class NightComparePage(TabPage):
             part.set_appearance(appearance)
         super().set_appearance(appearance)
 
-    def space_says(self) -> Message | None:
+    def primary_action(self) -> Message | None:
         """See `Sheet`."""
         return Message("Nothing is taken here; C chooses the night to compare with.", refused=True)
 

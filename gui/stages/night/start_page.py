@@ -66,7 +66,7 @@ class StartPage(TabPage):
             part.set_appearance(appearance)
         super().set_appearance(appearance)
 
-    def space_says(self) -> Message | None:
+    def primary_action(self) -> Message | None:
         """See `Sheet`."""
         if self.session.snapshot.recording or self.session.starting:
             return Message("It is being recorded already; N covers the window for the night.", refused=True)
@@ -75,7 +75,7 @@ class StartPage(TabPage):
     def handle(self, name: str) -> bool:
         """See `Sheet`."""
         if ACTION_OF.get(name) == "take":
-            says = self.space_says()
+            says = self.primary_action()
             if says is not None and says.refused:
                 self.session.message = says
             else:

@@ -116,7 +116,7 @@ class PreparePage(Page):
             return False
         return True
 
-    def space_says(self) -> Message | None:
+    def primary_action(self) -> Message | None:
         """See `Page`."""
         first = self._first_open()
         if first is None:

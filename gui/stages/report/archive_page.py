@@ -80,7 +80,7 @@ class ArchivePage(TabPage):
             part.set_appearance(appearance)
         super().set_appearance(appearance)
 
-    def space_says(self) -> Message | None:
+    def primary_action(self) -> Message | None:
         """See `Sheet`."""
         return (
             Message(self.work.busy, refused=True)

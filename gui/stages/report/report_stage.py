@@ -59,7 +59,7 @@ class WritePage(TabPage):
             part.set_appearance(appearance)
         super().set_appearance(appearance)
 
-    def space_says(self) -> Message | None:
+    def primary_action(self) -> Message | None:
         """See `Sheet`."""
         if self.work.busy:
             return Message(f"{self.work.busy}", refused=True)

@@ -255,7 +255,7 @@ class StepsPage(TabPage):
 
     # --- keys --------------------------------------------------------------------------------------------
 
-    def space_says(self) -> Message | None:
+    def primary_action(self) -> Message | None:
         """See `Sheet`."""
         step = self._target()
         if step is None:

@@ -154,7 +154,7 @@ class SweepPage(TabPage):
             part.set_appearance(appearance)
         super().set_appearance(appearance)
 
-    def space_says(self) -> Message | None:
+    def primary_action(self) -> Message | None:
         """See `Sheet`."""
         waiting = self.sweep_controller.waiting
         if waiting is not None:

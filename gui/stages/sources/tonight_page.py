@@ -130,7 +130,7 @@ class TonightPage(TabPage):
             part.set_appearance(appearance)
         super().set_appearance(appearance)
 
-    def space_says(self) -> Message | None:
+    def primary_action(self) -> Message | None:
         """See `Sheet`."""
         waiting = self.sweep_controller.waiting
         if waiting is not None:
@@ -333,7 +333,7 @@ class TonightPage(TabPage):
             self.asks.emit(ask_supply(self.sweep_controller))
             return
         wanted = self.sweep_controller.wanted_for_tonight()
-        says = self.space_says()
+        says = self.primary_action()
         if wanted is None:
             self.session.message = says or Message("Nothing is left to read.", refused=True)
             return
