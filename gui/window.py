@@ -359,12 +359,12 @@ class Window(QMainWindow):
             return True
         if ACTION_OF.get(name) == "practice" and self.prompt.line is None:
             self.show_or_hide_practice()  # to switch what a question asks for, before it is answered
-        elif self.panel.has_hands and self.panel.handle(name):
+        elif self.panel.has_keyboard and self.panel.handle(name):
             pass
         elif self.prompt.prompt is not None:
             if not self.prompt.handle(name) and ACTION_OF.get(name) == "close":
                 self.close()
-        elif self.panel.has_hands and self.panel.handle(name):
+        elif self.panel.has_keyboard and self.panel.handle(name):
             pass
         elif name == "Esc":
             self._escape()
@@ -616,7 +616,7 @@ class Window(QMainWindow):
 
     def show_or_hide_practice(self) -> None:
         """The practice house below the trace, with the keyboard; hidden again by the same key."""
-        if self.panel.has_hands:
+        if self.panel.has_keyboard:
             self.panel.give_hands(False)
             self.panel.hide()
         elif self.practice.open(self._house_url()):

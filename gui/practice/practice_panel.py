@@ -50,7 +50,7 @@ class SwitchBoard(SessionWidget):
         super().__init__(work.session, appearance)
         self.work = work
         self.chosen = 0
-        self.has_hands = False
+        self.has_keyboard = False
         self._first_row = 0
         self._boxes: list[tuple[QRectF, int, bool]] = []
 
@@ -180,7 +180,7 @@ class SwitchBoard(SessionWidget):
 
     def _draw_switch(self, painter: QPainter, switch: Switch, index: int, box: QRectF) -> None:
         theme, small = self.appearance.theme, self.appearance.sizes.small
-        chosen = self.has_hands and index == self.chosen
+        chosen = self.has_keyboard and index == self.chosen
         if chosen:
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(QColor(theme.chosen))
@@ -315,13 +315,13 @@ class PracticePanel(SessionWidget):
         return not self.isHidden()
 
     @property
-    def has_hands(self) -> bool:
+    def has_keyboard(self) -> bool:
         """Whether keys go to it."""
-        return self.shown and self.board.has_hands
+        return self.shown and self.board.has_keyboard
 
     def step_aside(self) -> None:
         """A question has come up: keys go there until it is answered, or until the hands are given back."""
-        self._before_question = self._before_question or self.board.has_hands
+        self._before_question = self._before_question or self.board.has_keyboard
         self.give_hands(False)
 
     def step_back(self) -> None:
@@ -332,7 +332,7 @@ class PracticePanel(SessionWidget):
 
     def give_hands(self, to_panel: bool) -> None:
         """Let keys go to the panel, or to the window again."""
-        self.board.has_hands, self.typed = to_panel, ""
+        self.board.has_keyboard, self.typed = to_panel, ""
         self.refresh()
 
     def handle(self, name: str) -> bool:
@@ -385,7 +385,7 @@ class PracticePanel(SessionWidget):
         if not self.shown:
             return
         self.work.follow()
-        hands = self.board.has_hands
+        hands = self.board.has_keyboard
         night = self.work.night_says()
         if night:
             text = f"{night}, F3 calls it off"
@@ -418,7 +418,7 @@ class PracticePanel(SessionWidget):
         painter = QPainter(self)
         theme = self.appearance.theme
         painter.fillRect(self.rect(), QColor(theme.panel))
-        if self.board.has_hands:
+        if self.board.has_keyboard:
             painter.setPen(QPen(QColor(theme.chosen), 3))
             painter.drawRect(QRectF(self.rect()).adjusted(1.5, 1.5, -1.5, -1.5))
         painter.end()

@@ -104,7 +104,7 @@ def test_it_is_in_sight_with_its_port_and_the_trace_keeps_its_place(
 ) -> None:
     driver = open_practice()
     window = driver.window
-    assert window.panel.shown and not window.panel.has_hands
+    assert window.panel.shown and not window.panel.has_keyboard
     for size in ((1280, 720), (1920, 1080)):
         window.resize(*size)
         QApplication.processEvents()
@@ -118,7 +118,7 @@ def test_it_is_in_sight_with_its_port_and_the_trace_keeps_its_place(
 def test_every_switch_by_keys(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
     driver.press("F2")
-    assert driver.window.panel.has_hands
+    assert driver.window.panel.has_keyboard
     for typed, command in (
         ("lamp", "lamp unplug"),
         ("floor", "floor lamp unplug"),
@@ -168,9 +168,9 @@ def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Drive
     driver.press("1")  # no name goes on like that
     assert driver.window.practice.switches()[board.chosen].number == "1"
     driver.press("Esc")
-    assert driver.window.panel.has_hands, "the first Esc takes back what was typed"
+    assert driver.window.panel.has_keyboard, "the first Esc takes back what was typed"
     driver.press("Esc")
-    assert driver.window.panel.shown and not driver.window.panel.has_hands
+    assert driver.window.panel.shown and not driver.window.panel.has_keyboard
     driver.press("4")
     assert driver.window.stage_list.current == 3 and said_to(control) == []
     driver.press("F2", "F2")
@@ -200,7 +200,7 @@ def test_by_mouse(open_practice: Callable[..., Driver], control: Path) -> None:
         at.setX(at.x() + (0 if second else 4))
         QTest.mouseClick(board, Qt.MouseButton.LeftButton, pos=at.toPoint())
         assert said_to(control)[-1] == command
-    assert not driver.window.panel.has_hands, "the keyboard stays where it was"
+    assert not driver.window.panel.has_keyboard, "the keyboard stays where it was"
 
 
 def test_space_still_belongs_to_the_window(open_practice: Callable[..., Driver], control: Path) -> None:
@@ -236,7 +236,7 @@ def test_a_house_that_lives_by_itself_gives_way_to_one_in_hand(
     driver = open_practice("sim://house")
     assert not driver.window.panel.shown
     driver.press("F2")
-    assert driver.window.panel.has_hands
+    assert driver.window.panel.has_keyboard
     assert driver.window.connect_page.settings().url == url_of(log.path.with_suffix(".control"))
 
 
