@@ -617,11 +617,11 @@ class Window(QMainWindow):
     def show_or_hide_practice(self) -> None:
         """The practice house below the trace, with the keyboard; hidden again by the same key."""
         if self.panel.has_keyboard:
-            self.panel.give_hands(False)
+            self.panel.set_keyboard(False)
             self.panel.hide()
         elif self.practice.open(self._house_url()):
             self.panel.show()
-            self.panel.give_hands(True)
+            self.panel.set_keyboard(True)
             self._restyle()
 
     def _house_url(self) -> str:

@@ -322,15 +322,15 @@ class PracticePanel(SessionWidget):
     def step_aside(self) -> None:
         """A question has come up: keys go there until it is answered, or until the hands are given back."""
         self._before_question = self._before_question or self.board.has_keyboard
-        self.give_hands(False)
+        self.set_keyboard(False)
 
     def step_back(self) -> None:
         """The question is gone: keys go where they went before it."""
         if self._before_question and self.shown:
-            self.give_hands(True)
+            self.set_keyboard(True)
         self._before_question = False
 
-    def give_hands(self, to_panel: bool) -> None:
+    def set_keyboard(self, to_panel: bool) -> None:
         """Let keys go to the panel, or to the window again."""
         self.board.has_keyboard, self.typed = to_panel, ""
         self.refresh()
@@ -351,7 +351,7 @@ class PracticePanel(SessionWidget):
             if self.typed:
                 self.typed = ""
             else:
-                self.give_hands(False)
+                self.set_keyboard(False)
         elif len(name) == 1 and name.isalnum():
             # What no longer fits begins anew, so that nobody has to erase.
             self.typed = next((t for t in (self.typed + name, name) if find(switches, t) is not None), "")
