@@ -652,7 +652,7 @@ class Window(QMainWindow):
         if self.prompt.prompt is None:
             self.panel.step_back()
         else:
-            self.panel.step_aside()
+            self.panel.suspend()
         if self.prompt.prompt is None:
             self.setFocus()
         self.redraw()

@@ -319,7 +319,7 @@ class PracticePanel(SessionWidget):
         """Whether keys go to it."""
         return self.shown and self.board.has_keyboard
 
-    def step_aside(self) -> None:
+    def suspend(self) -> None:
         """A question has come up: keys go there until it is answered, or until the hands are given back."""
         self._before_question = self._before_question or self.board.has_keyboard
         self.set_keyboard(False)
