@@ -650,7 +650,7 @@ class Window(QMainWindow):
         self.action_bar.asks = self.prompt.prompt is not None
         self.stack.setVisible(self.prompt.prompt is None)
         if self.prompt.prompt is None:
-            self.panel.step_back()
+            self.panel.resume()
         else:
             self.panel.suspend()
         if self.prompt.prompt is None:

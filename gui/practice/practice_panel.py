@@ -324,7 +324,7 @@ class PracticePanel(SessionWidget):
         self._before_question = self._before_question or self.board.has_keyboard
         self.set_keyboard(False)
 
-    def step_back(self) -> None:
+    def resume(self) -> None:
         """The question is gone: keys go where they went before it."""
         if self._before_question and self.shown:
             self.set_keyboard(True)
