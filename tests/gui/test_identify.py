@@ -94,7 +94,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def meter(monkeypatch: pytest.MonkeyPatch, folder: Path) -> Meter:
     meter = Meter(b"0.271 V AC", b"0.272 V AC", b"0.273 V AC")
     monkeypatch.setattr("gui.stages.connect.identify_page.identify", meter.identify)
-    monkeypatch.setattr("gui.stages.connect.identify_page.LineWatch", meter.watch)
+    monkeypatch.setattr("gui.stages.connect.identify_page.LiveLines", meter.watch)
     return meter
 
 

@@ -246,7 +246,7 @@ def test_space_starts_the_night_and_the_page_says_what_must_be_known(
 
 
 @pytest.mark.parametrize(
-    ("power", "free", "said"),
+    ("power", "free", "message"),
     [
         (Power(True, 55.0), 10**10, "plugged in, 55 %"),
         (Power(False, 40.0, 3 * 3600.0), 10**10, "less than a night of 9 h"),
