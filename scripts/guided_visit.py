@@ -94,7 +94,7 @@ class Walk:
             ["convert", str(path), "-strip", "+dither", "-colors", str(COLOURS), f"PNG8:{path}"], check=True
         )
 
-    def appearance(self) -> None:
+    def look(self) -> None:
         """Read what the window says."""
         time.sleep(READ_S)
 
@@ -125,7 +125,7 @@ def walk(me: Walk) -> VisitLog:
     expect("it records", lambda: log.live() is not None)
     time.sleep(6.0)
     me.begin("look")
-    me.appearance()
+    me.look()
     me.shot("01-start")
 
     me.begin("prepare")
@@ -137,7 +137,7 @@ def walk(me: Walk) -> VisitLog:
     me.enter("15")
     me.press("1", "2", "1", "1", "0")
     expect("the set-up is stated", lambda: not log.setup().missing())
-    me.appearance()
+    me.look()
 
     me.begin("check")
     me.press("3", "F2")
@@ -156,7 +156,7 @@ def walk(me: Walk) -> VisitLog:
     settle(log)
     me.press("space")
     expect("three checks", lambda: {check.kind for check in log.checks()} == set(CheckKind))
-    me.appearance()
+    me.look()
 
     me.begin("spots")
     me.press("Return", "Escape", "4", "t")
@@ -170,7 +170,7 @@ def walk(me: Walk) -> VisitLog:
     me.shot("04-spots")
     me.press("space")
     expect("two readings", lambda: len(log.readings()) == 2)
-    me.appearance()
+    me.look()
     me.press("F2")
     me.enter("all")
     me.shot("05-everything-off")
@@ -184,7 +184,7 @@ def walk(me: Walk) -> VisitLog:
     expect("four readings", lambda: len(log.readings()) == 4)
     conditions = [reading.condition for reading in log.readings()]
     assert conditions == [EVERYTHING_ON] * 2 + [EVERYTHING_OFF] * 2, conditions
-    me.appearance()
+    me.look()
     me.shot("06-on-and-off")
     me.enter("all")
     settle(log)
@@ -199,7 +199,7 @@ def walk(me: Walk) -> VisitLog:
     settle(log)
     me.press("space")
     expect("two named steps", lambda: sum(n.source_id is not None for n in log.step_names()) >= 2)
-    me.appearance()
+    me.look()
     me.shot("07-steps")
 
     me.begin("breakers")
@@ -218,7 +218,7 @@ def walk(me: Walk) -> VisitLog:
         if not half and len(left) < 4:
             me.shot("08-breakers")
             half = True
-    me.appearance()
+    me.look()
 
     me.begin("tonight")
     me.press("Escape", "Tab", "F2")
@@ -230,7 +230,7 @@ def walk(me: Walk) -> VisitLog:
         _switch(me, log, combination)
         time.sleep(2.0)
     me.press("Escape")
-    me.appearance()
+    me.look()
     me.shot("09-tonight")
 
     me.begin("night")
@@ -245,12 +245,12 @@ def walk(me: Walk) -> VisitLog:
     time.sleep(1.0)
     me.press("6", "Tab")
     time.sleep(4.0)
-    me.appearance()
+    me.look()
     me.shot("10-night")
 
     me.begin("report")
     me.press("7")
-    me.appearance()
+    me.look()
     me.shot("11-report")
     me.press("space")
     pdf = me.visit.with_name(f"{me.visit.stem} report.pdf")

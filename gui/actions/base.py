@@ -27,7 +27,7 @@ class ActionContext:
     session: VisitController
     prompt: PromptPanel
     sounds: Sounds
-    bottom: ActionBar
+    action_bar: ActionBar
     redraw: Callable[[], None]
     show_spots: Callable[[], None]
 

@@ -88,8 +88,8 @@ class HandsFree:
             moved.start_s >= self._taken_s
             for moved in (
                 *self._snapshot.open_events,
-                *self._snapshot.events.look(Motion, self._taken_s, self._snapshot.now_s),
-                *self._snapshot.events.look(Overload, self._taken_s, self._snapshot.now_s),
+                *self._snapshot.events.between(Motion, self._taken_s, self._snapshot.now_s),
+                *self._snapshot.events.between(Overload, self._taken_s, self._snapshot.now_s),
             )
             if isinstance(moved.event, (Motion, Overload))
         )

@@ -135,7 +135,7 @@ class NightController:
 
     # --- the morning -------------------------------------------------------------------------------------
 
-    def appearance(self) -> NightAnalysis | None:
+    def analysis(self) -> NightAnalysis | None:
         """The chosen night summed up, as far as it is known; asks for it anew where something differs."""
         snapshot = self.session.snapshot
         if snapshot.live is None:
@@ -253,7 +253,7 @@ class NightController:
 
     def side_by_side(self) -> SideBySide | None:
         """The comparison; None while it is being worked out or nothing is chosen."""
-        morning = self.appearance()
+        morning = self.analysis()
         if self.other is None or morning is None:
             return None
         self._comparing.ask(

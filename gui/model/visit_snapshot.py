@@ -120,7 +120,7 @@ class VisitSnapshot:
             for p in self.open_events
             if isinstance(p.event, kind) and p.end_s >= start_s and p.start_s <= end_s
         ]
-        return [*self.events.look(kind, start_s, end_s), *going_on]
+        return [*self.events.between(kind, start_s, end_s), *going_on]
 
     def found_steps(self) -> list[FoundStep]:
         """All steps of the visit, and those of which the detector is not sure yet."""

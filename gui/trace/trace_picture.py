@@ -167,7 +167,7 @@ class TracePicture(SessionWidget):
             share: of the height, for the highest value.
         """
         trace = self.session.snapshot.trace
-        stretches = [trace.appearance(r.start_s, r.end_s, self.width()) for r in self.rested]
+        stretches = [trace.polyline(r.start_s, r.end_s, self.width()) for r in self.rested]
         values = [r.volts for r in self.rested]
         for rested, line in zip(self.rested, stretches, strict=True):
             within = (line.times_s >= rested.start_s) & (line.times_s <= rested.end_s)
@@ -191,7 +191,7 @@ class TracePicture(SessionWidget):
             painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
         painter.setPen(QPen(QColor(theme.curve), 1.5))
         trace = self.session.snapshot.trace
-        _draw_curve(painter, trace.appearance(*rested.window_s(), max(int(box.width()), 1)), scale)
+        _draw_curve(painter, trace.polyline(*rested.window_s(), max(int(box.width()), 1)), scale)
         labels = Labels(painter, self.appearance)
         text = f"{volts_text(rested.volts, rested.u_volts)} V{' ?' if rested.in_doubt else ''}"
         labels.put_centred(text, (left + right) / 2, y, box, theme.note, theme.text)

@@ -189,7 +189,7 @@ class TracePlot(SessionWidget):
         """See `SessionWidget`."""
         start_s, end_s = self.window_s()
         columns = max(int(self.view.width()), 200)
-        points = self.session.snapshot.trace.appearance(start_s, end_s, columns)
+        points = self.session.snapshot.trace.polyline(start_s, end_s, columns)
         self.curve.setData(points.times_s, points.volts, connect=points.joined)
         self._fit_height(points.volts)
         self.view.setRange(xRange=(start_s, end_s), yRange=(0.0, self._top_volts), padding=0, update=True)
@@ -285,7 +285,7 @@ class TracePlot(SessionWidget):
     def _spans(self, scale: Scale, kind: Kind) -> list[tuple[float, float]]:
         """Where the spans of a kind begin and end; those too close to be told apart are one."""
         snapshot = self.session.snapshot
-        closed = snapshot.events.look_merged(kind, scale.start_s, scale.end_s, 2 * scale.s_per_pixel)
+        closed = snapshot.events.merged_between(kind, scale.start_s, scale.end_s, 2 * scale.s_per_pixel)
         open_ones = [(p.start_s, p.end_s) for p in snapshot.open_events if isinstance(p.event, kind)]
         return [*zip(closed.start_s.tolist(), closed.end_s.tolist(), strict=True), *open_ones]
 

@@ -132,7 +132,7 @@ class Trace:
         """The time of day, by the clock at the start of the run, that belongs to a place on the time line."""
         return (self.origin_utc_ns or 0) + round(time_s * NS_PER_S) - self._shift_ns.get(self._last_run_id, 0)
 
-    def look(self, start_s: float, end_s: float, most_bins: int) -> Polyline:
+    def polyline(self, start_s: float, end_s: float, most_bins: int) -> Polyline:
         """The stretch from start to end as points: each sample where there are few, else minima and maxima.
 
         Args:
@@ -269,13 +269,13 @@ class EventLine:
         start_s, end_s = span_s(event)
         return Placed(zero_s + start_s, zero_s + end_s, event)
 
-    def look(self, kind: Kind, start_s: float, end_s: float) -> Sequence[Placed]:
+    def between(self, kind: Kind, start_s: float, end_s: float) -> Sequence[Placed]:
         """The events of a kind that touch a stretch of time, in order."""
         if kind not in self._placed:
             return ()
         return self._placed[kind][self._range(kind, start_s, end_s)]
 
-    def look_merged(self, kind: Kind, start_s: float, end_s: float, resolution_s: float) -> Spans:
+    def merged_between(self, kind: Kind, start_s: float, end_s: float, resolution_s: float) -> Spans:
         """The same as bare spans, joined where a picture could not show them apart."""
         if kind not in self._placed:
             return Spans(np.empty(0), np.empty(0))
@@ -283,7 +283,7 @@ class EventLine:
         return merged(self._starts[kind][part], self._ends[kind][part], resolution_s)
 
     def count(self, kind: Kind, start_s: float, end_s: float) -> int:
-        """How many `look` would give."""
+        """How many `between` would give."""
         part = self._range(kind, start_s, end_s) if kind in self._placed else slice(0, 0)
         return int(part.stop - part.start)
 

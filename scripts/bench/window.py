@@ -128,10 +128,8 @@ def openings() -> None:
             for _ in range(OPENINGS):
                 began = time.perf_counter()
                 window = subprocess.Popen([sys.executable, "-m", "logger", "--visit", str(path)])
-                appearance = ["xdotool", "search", "--onlyvisible", "--name", "Stillvolt"]
-                while subprocess.run(
-                    appearance, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-                ).returncode:
+                look = ["xdotool", "search", "--onlyvisible", "--name", "Stillvolt"]
+                while subprocess.run(look, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL).returncode:
                     assert window.poll() is None, "the window did not open"
                     time.sleep(0.01)
                 took_s.append(time.perf_counter() - began)
@@ -169,7 +167,7 @@ def latency() -> None:
         changes_ns: list[int] = []
         seen = b""
 
-        def appearance() -> None:
+        def look() -> None:
             nonlocal seen
             left, width = round(band.width() * 0.26), round(band.width() * 0.12)
             grabbed = window.screen().grabWindow(
@@ -181,7 +179,7 @@ def latency() -> None:
                 changes_ns.append(time.monotonic_ns())
 
         timer = QTimer(interval=LOOK_MS)
-        timer.timeout.connect(appearance)
+        timer.timeout.connect(look)
         timer.start()
         QTimer.singleShot(round(LATENCY_S * 1000), lambda: application.exit(0))
         application.exec()

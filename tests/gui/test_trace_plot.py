@@ -101,11 +101,11 @@ def test_settled_level_step_and_motion_are_in_the_picture(driver: Driver) -> Non
 
 def test_events_are_where_the_samples_are(driver: Driver) -> None:
     snapshot = driver.window.session.snapshot
-    (step,) = snapshot.events.look(Step, 0, 400)
-    points = snapshot.trace.appearance(step.start_s + 1, step.start_s + 5, 1000)
+    (step,) = snapshot.events.between(Step, 0, 400)
+    points = snapshot.trace.polyline(step.start_s + 1, step.start_s + 5, 1000)
     assert step.event.after_volts == pytest.approx(float(np.median(points.volts)), abs=0.01)  # type: ignore[union-attr]
-    (motion,) = snapshot.events.look(Motion, 0, 400)
-    inside = snapshot.trace.appearance(motion.start_s, motion.end_s, 1000)
+    (motion,) = snapshot.events.between(Motion, 0, 400)
+    inside = snapshot.trace.polyline(motion.start_s, motion.end_s, 1000)
     assert motion.event.peak_volts == pytest.approx(float(inside.volts.max()), abs=0.01)  # type: ignore[union-attr]
 
 
@@ -121,8 +121,8 @@ def test_a_gap_is_not_bridged(driver: Driver, demo: DemoRecorder) -> None:
     demo.still(0.44, 5)
     driver.window.refresh()
     snapshot = driver.window.session.snapshot
-    (gap,) = snapshot.events.look(Gap, 0, 1e6)
-    points = snapshot.trace.appearance(gap.start_s - 5, gap.end_s + 5, 1000)
+    (gap,) = snapshot.events.between(Gap, 0, 1e6)
+    points = snapshot.trace.polyline(gap.start_s - 5, gap.end_s + 5, 1000)
     steps_s = np.diff(points.times_s)
     assert not points.joined[:-1][steps_s > 5].any() and points.joined[:-1][steps_s < 1].all()
 

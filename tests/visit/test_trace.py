@@ -31,7 +31,7 @@ def test_few_samples_come_back_as_they_are() -> None:
     trace = Trace()
     times_s, volts = even(100)
     trace.append(run(times_s, volts))
-    points = trace.look(-1, 100, 500)
+    points = trace.polyline(-1, 100, 500)
     assert points.times_s.tolist() == pytest.approx(times_s)
     assert points.volts.tolist() == volts and points.joined.all()
 
@@ -56,7 +56,7 @@ def test_every_sample_in_sight_lies_within_what_is_drawn(
     start_s = start * times_s[-1]
     end_s = start_s + length * times_s[-1]
     seen = np.array([v for t, v in zip(times_s, volts, strict=True) if start_s <= t <= end_s])
-    points = trace.look(start_s, end_s, most)
+    points = trace.polyline(start_s, end_s, most)
     assert (np.diff(points.times_s) >= 0).all()
     assert len(points.times_s) <= 2 * most + 16 * 8
     if len(seen):
@@ -70,7 +70,7 @@ def test_a_look_costs_the_same_whatever_the_length() -> None:
     for count in (2_000, 324_000):
         trace = Trace()
         trace.append(run(*even(count)))
-        sizes.append(len(trace.look(0, trace.end_s, 800).times_s))
+        sizes.append(len(trace.polyline(0, trace.end_s, 800).times_s))
     assert max(sizes) <= 2 * 800 + 100 and min(sizes) > 400
 
 
@@ -80,7 +80,7 @@ def test_one_spike_is_seen_in_the_whole_night() -> None:
     volts = [0.1] * 300_000
     volts[123_456] = 5.0
     trace.append(run(times_s, volts))
-    points = trace.look(0, trace.end_s, 500)
+    points = trace.polyline(0, trace.end_s, 500)
     assert points.volts.max() == 5.0
     assert abs(points.times_s[int(points.volts.argmax())] - 12_345.6) < trace.end_s / 250
 
@@ -91,7 +91,7 @@ def test_a_gap_is_not_joined_at_any_resolution(most: int) -> None:
     times_s, volts = even(3000)
     later = [t + 1000 for t in times_s]
     trace.append(run(times_s + later, volts + volts))
-    points = trace.look(0, 2000, most)
+    points = trace.polyline(0, 2000, most)
     across = np.flatnonzero((points.times_s[:-1] < 300) & (points.times_s[1:] >= 1000))
     assert len(across) == 1 and not points.joined[across[0]]
     assert points.joined[:-1].sum() == len(points.joined) - 2, "and nothing else is torn"
@@ -101,7 +101,7 @@ def test_runs_keep_their_places_and_are_not_joined() -> None:
     trace = Trace()
     trace.append(run([0, 1, 2], [0.1, 0.2, 0.3]))
     trace.append(run([0, 1], [0.4, 0.5], run_id=2, start_utc_ns=START_NS + 60 * NS_PER_S))
-    points = trace.look(-1, 100, 100)
+    points = trace.polyline(-1, 100, 100)
     assert points.times_s.tolist() == [0, 1, 2, 60, 61]
     assert points.joined[:-1].tolist() == [True, True, False, True]
 
@@ -111,7 +111,7 @@ def test_a_clock_set_back_between_runs_does_not_turn_the_trace_back() -> None:
     trace.append(run([0, 1, 2], [0.1, 0.2, 0.3]))
     hour_ago = START_NS - 3600 * NS_PER_S
     trace.append(run([0, 1], [0.4, 0.5], run_id=2, start_utc_ns=hour_ago))
-    assert trace.look(-1, 100, 100).times_s.tolist() == [0, 1, 2, 4, 5]
+    assert trace.polyline(-1, 100, 100).times_s.tolist() == [0, 1, 2, 4, 5]
     assert trace.seconds(hour_ago, 2) == 4
     assert trace.utc_ns(4) == hour_ago, "the time of day is the one the clock showed"
 
@@ -119,7 +119,7 @@ def test_a_clock_set_back_between_runs_does_not_turn_the_trace_back() -> None:
 def test_an_empty_trace() -> None:
     trace = Trace()
     assert len(trace) == 0 and trace.end_s == 0.0
-    assert len(trace.look(0, 10, 100).times_s) == 0
+    assert len(trace.polyline(0, 10, 100).times_s) == 0
     assert trace.seconds(START_NS) == 0.0
 
 
@@ -140,9 +140,9 @@ def test_events_are_found_by_stretch_of_time() -> None:
         Gap(40, 50, 45),
     ]
     events.append([LoggedEvent(i, 1, START_NS, event) for i, event in enumerate(logged)])
-    assert [p.event for p in events.look(Settled, 5, 15)] == [logged[0]]
-    assert [p.event for p in events.look(Settled, 0, 100)] == logged[:2]
-    assert [p.event for p in events.look(Step, 19, 21)] == [logged[2]]
-    assert events.look(Step, 21, 22) == [] and events.look(Gap, 0, 39) == []
+    assert [p.event for p in events.between(Settled, 5, 15)] == [logged[0]]
+    assert [p.event for p in events.between(Settled, 0, 100)] == logged[:2]
+    assert [p.event for p in events.between(Step, 19, 21)] == [logged[2]]
+    assert events.between(Step, 21, 22) == [] and events.between(Gap, 0, 39) == []
     assert events.count(Settled, 11, 19) == 0 and events.count(Settled, 0, 100) == 2
-    assert events.look_merged(Settled, 0, 100, 20).end_s.tolist() == [30]
+    assert events.merged_between(Settled, 0, 100, 20).end_s.tolist() == [30]

@@ -73,7 +73,7 @@ class MorningPage(TabPage):
         """See `Part`."""
         if not self.isVisible():  # a night is summed up for who looks at it
             return
-        morning = self.work.appearance()
+        morning = self.work.analysis()
         self.headline.setText(self._say_headline(morning))
         for part in (self.hours, self.rows):
             part.setVisible(morning is not None)
@@ -95,13 +95,13 @@ class MorningPage(TabPage):
 
     def primary_action(self) -> Message | None:
         """See `Sheet`."""
-        if self.work.appearance() is None and not self.work.thinking:
+        if self.work.analysis() is None and not self.work.thinking:
             return Message("Nothing has been recorded yet.", refused=True)
         return Message("sum the night up anew")
 
     def whole(self) -> Stretch | None:
         """The whole night on the trace's time line; None while it is not known."""
-        morning = self.work.appearance()
+        morning = self.work.analysis()
         if morning is None:
             return None
         return self.work.in_trace(morning.night, (0.0, morning.summary.end_s))
@@ -184,7 +184,7 @@ class MorningPage(TabPage):
             self._jump()
 
     def _ask_night(self) -> None:
-        morning = self.work.appearance()
+        morning = self.work.analysis()
         if morning is None or len(morning.lengths_s) < 2:
             self.session.message = Message("There is one night in this visit.", refused=True)
             return
