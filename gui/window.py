@@ -57,7 +57,7 @@ from gui.widgets.keys import ACTION_OF, key_name
 from gui.widgets.page import Page
 from gui.widgets.theme import Sizes, Theme, style_sheet
 from logger.errors import StillvoltError
-from logger.meter.description import folder, list_descriptions, load
+from logger.meter.description_folder import folder, list_descriptions, load
 from logger.meter.port import PortSettings
 from logger.settling.events import State
 from logger.simulation.practice_house import control_of, is_house

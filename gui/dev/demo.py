@@ -8,7 +8,8 @@ from pathlib import Path
 import numpy as np
 
 from logger.clock import NS_PER_S, ManualClock
-from logger.meter.description import Description, as_toml
+from logger.meter.description import Description
+from logger.meter.description_toml import as_toml
 from logger.meter.reader import Arrival, PortBack, PortLost
 from logger.recording.recorder import Recorder
 from logger.visit import VisitLog

@@ -11,7 +11,8 @@ from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import value_text
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
-from logger.meter.description import Description, save
+from logger.meter.description import Description
+from logger.meter.description_folder import save
 from logger.meter.port import PortSettings
 from logger.metrology.checks import STEPS, CheckKind, CheckVerdict, step_budget
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup

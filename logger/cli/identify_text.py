@@ -9,7 +9,8 @@ from dataclasses import replace
 
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
-from logger.meter.description import Description, save
+from logger.meter.description import Description
+from logger.meter.description_folder import save
 from logger.meter.identify import (
     KNOWN_QUERIES,
     IdentifiedMeter,

@@ -242,7 +242,7 @@ def _lines(arguments: argparse.Namespace) -> None:
 
 
 def _record(arguments: argparse.Namespace) -> None:
-    from logger.meter.description import load
+    from logger.meter.description_folder import load
     from logger.meter.port import PortSettings
     from logger.recording.recorder import detach, record_in_foreground
     from logger.simulation import register_simulated_port
@@ -300,7 +300,7 @@ def _identify(arguments: argparse.Namespace) -> int:
 
 
 def _meters(_: argparse.Namespace) -> None:
-    from logger.meter.description import folder, list_descriptions, load
+    from logger.meter.description_folder import folder, list_descriptions, load
 
     for name in list_descriptions():
         try:

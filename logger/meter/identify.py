@@ -431,7 +431,8 @@ class _Search:
 
     def _says_something_late(self, port: IdentifyPort, settings: PortSettings) -> bool:
         """Whether a meter that works through one question after the other is still at it. Under the first setting
-        only: it is the likeliest, and this costs as much time as two questions."""
+        only: it is the likeliest, and this costs as much time as two questions.
+        """
         if settings != self._first or self._waited_long:
             return False
         self._waited_long = True

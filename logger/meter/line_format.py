@@ -17,10 +17,11 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import pairwise
+from typing import Literal
 
 from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
-from logger.meter.interpretation import NotAcVolts, OverRange, Value, sense_of
+from logger.meter.interpretation import NotAcVolts, OverRange, Value, interpret
 from logger.meter.lines import (
     MISTAKE_NOTE,
     OVERLOAD_NOTE,
@@ -35,7 +36,15 @@ from logger.meter.splitter import MAX_LINE_BYTES
 from logger.meter.tokens import FIELD, GLUED, Refused, Token, TokenKind, decode, inner_control, tokens_of
 from logger.meter.vocabulary import Quantity, Role, meaning_of
 
-SEPARATORS = {"tab": "\t", "semicolon": ";", "bar": "|", "comma": ",", "space": " ", "none": ""}
+SeparatorName = Literal["tab", "semicolon", "bar", "comma", "space", "none"]
+SEPARATORS: dict[SeparatorName, str] = {
+    "tab": "\t",
+    "semicolon": ";",
+    "bar": "|",
+    "comma": ",",
+    "space": " ",
+    "none": "",
+}
 """Names of what separates fields, the surest first. `space` is any number of spaces; `none`: one field."""
 
 MAX_FIELD_WORDS = 3
@@ -70,7 +79,7 @@ class LineFormat:
         overload_words: texts of the value that mean overload, beside those known anyway ("99999").
     """
 
-    separator: str = "none"
+    separator: SeparatorName = "none"
     field: int = 1
     fields: int | None = None
     key: str | None = None
@@ -211,7 +220,7 @@ def _sense(form: LineFormat, raw: bytes) -> Value | OverRange:
             return OverRange((value.start, value.end), frozenset())
         if value.kind is not TokenKind.NUMBER:
             raise Refused(f"{form.key} has no number")
-        return sense_of(tokens, value, frozenset(form.known_words))
+        return interpret(tokens, value, frozenset(form.known_words))
     spans = _fields(text, form.separator)
     if (form.fields is not None and len(spans) != form.fields) or len(spans) < form.field:
         raise Refused(
@@ -237,14 +246,14 @@ def _sense(form: LineFormat, raw: bytes) -> Value | OverRange:
         else:
             of_field = _other_field(text, start, end)
         tokens += of_field
-    return sense_of(tokens, value_token, frozenset(form.known_words))
+    return interpret(tokens, value_token, frozenset(form.known_words))
 
 
 def _is_value_of(key: str, name: Token, token: Token) -> bool:
     return name.kind is TokenKind.NAME and name.text == key and token.kind is not TokenKind.NAME
 
 
-def _fields(text: str, separator: str) -> list[tuple[int, int]]:
+def _fields(text: str, separator: SeparatorName) -> list[tuple[int, int]]:
     """Where the fields of a line stand."""
     char = SEPARATORS[separator]
     if not char:
@@ -259,11 +268,7 @@ def _fields(text: str, separator: str) -> list[tuple[int, int]]:
 
 
 def _tokens_of_field(text: str, start: int, end: int) -> list[Token]:
-    tokens = tokens_of(text[start:end])
-    for token in tokens:
-        token.start += start
-        token.end += start
-    return tokens
+    return [token.moved(start) for token in tokens_of(text[start:end])]
 
 
 def _other_field(text: str, start: int, end: int) -> list[Token]:

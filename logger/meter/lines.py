@@ -40,7 +40,7 @@ from enum import StrEnum
 from typing import BinaryIO, NamedTuple
 
 from logger.diagnostics import log_exception
-from logger.meter.interpretation import LineFlag, NotAcVolts, OverRange, Value, sense_of
+from logger.meter.interpretation import LineFlag, NotAcVolts, OverRange, Value, interpret
 from logger.meter.splitter import MAX_LINE_BYTES, LineSplitter
 from logger.meter.tokens import Refused, decode, tokens_of
 
@@ -149,7 +149,7 @@ def _read(raw: bytes, shape: bytes | None) -> LineReading:
         return LineReading(LineStatus.UNREADABLE, note="the line is too long")
     try:
         text = decode(raw)
-        sense = sense_of(tokens_of(text))
+        sense = interpret(tokens_of(text))
         if isinstance(sense, OverRange):
             return LineReading(LineStatus.OVERLOAD, None, OVERLOAD_NOTE, sense.span, sense.flags)
         volts = checked_volts(sense)

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass
 from enum import Enum, auto
+from typing import NamedTuple
 
 
 class Refused(Exception):
@@ -32,8 +32,7 @@ GLUED, SPACE, FIELD = 0, 1, 2
 """How a token is set apart from the one before it: not at all, by space, by a separator of fields."""
 
 
-@dataclass(slots=True)
-class Token:
+class Token(NamedTuple):
     """A number or a word.
 
     Args:
@@ -50,6 +49,10 @@ class Token:
     end: int
     gap: int
     comma: bool = False
+
+    def moved(self, by: int) -> Token:
+        """The same token so many places further on."""
+        return self._replace(start=self.start + by, end=self.end + by)
 
 
 _ASIDE_MARK = "\x1f"
@@ -198,10 +201,11 @@ def _text_tokens(text: str, start: int, end: int, first_gap: int) -> list[Token]
             _not_inside_a_word(text, position, out, gap)
             out.append(Token(TokenKind.OVERLOAD, match[0], position, match.end(), gap))
             position, gap = match.end(), GLUED
-        elif (char.isdigit() or char in "+-.,") and (token := _number(text, position, end, comma_is_decimal)):
+        elif (char.isdigit() or char in "+-.,") and (
+            token := _number(text, position, end, gap, comma_is_decimal)
+        ):
             if gap == GLUED and out and out[-1].kind in (TokenKind.NUMBER, TokenKind.OVERLOAD):
                 raise Refused("two numbers run into each other")
-            token.gap = gap
             out.append(token)
             position, gap = token.end, GLUED
         elif match := _WORD.match(text, position):
@@ -252,7 +256,8 @@ def _set_asides(body: str, offset: int, out: list[Token]) -> str:
 
 def _compare_checksum(text: str, checksum: str) -> None:
     """Compare the characters folded together (exclusive or), as "$...*hh" has it. Without the "$" the kind of
-    sum is unknown, but where it touches the number, its star may be a damaged digit."""
+    sum is unknown, but where it touches the number, its star may be a damaged digit.
+    """
     folded = 0
     for char in text.strip(_CONTROL + " ").removeprefix("$"):
         folded ^= ord(char)
@@ -273,7 +278,19 @@ def _comma_is_decimal(body: str) -> bool:
     return True
 
 
-def _number(text: str, position: int, end: int, comma_is_decimal: bool) -> Token | None:
+def _number(text: str, position: int, end: int, gap: int, comma_is_decimal: bool) -> Token | None:
+    """The number at a place of a text; None when there is none.
+
+    Args:
+        text: the line.
+        position: where the number would begin.
+        end: where the text ends.
+        gap: how it is set apart from the token before it.
+        comma_is_decimal: whether a comma between digits is a decimal comma.
+
+    Raises:
+        Refused: it may be damaged.
+    """
     begin = position
     sign = ""
     apart = _SIGN_APART.match(text, position)
@@ -305,7 +322,7 @@ def _number(text: str, position: int, end: int, comma_is_decimal: bool) -> Token
             raise Refused("an exponent without a sign may be a damaged digit")
         if len(exponent[2]) > 2 and not (len(exponent[2]) == 3 and exponent[2][0] == "0"):
             raise Refused("no meter has such an exponent")
-    return Token(TokenKind.NUMBER, sign + word.replace(",", "."), begin, stop, GLUED, comma="," in word)
+    return Token(TokenKind.NUMBER, sign + word.replace(",", "."), begin, stop, gap, comma="," in word)
 
 
 def _sign_of_a_name(text: str, position: int, end: int, out: list[Token]) -> int:
@@ -319,7 +336,7 @@ def _sign_of_a_name(text: str, position: int, end: int, out: list[Token]) -> int
         out.append(Token(TokenKind.WORD, "⎓", position, position + 1, GLUED))
         return position + 1
     if text[position + 1 : end].strip():
-        out[-1].kind = TokenKind.NAME
+        out[-1] = out[-1]._replace(kind=TokenKind.NAME)
     return position + 1
 
 
@@ -366,7 +383,7 @@ def _json_tokens(text: str, start: int, end: int) -> list[Token]:
                 continue
             out += _json_text(content, match.start("text"), gap)
         elif match["number"] is not None:
-            number = _number(match["number"], 0, len(match["number"]), comma_is_decimal=False)
+            number = _number(match["number"], 0, len(match["number"]), gap, comma_is_decimal=False)
             assert number is not None
             out.append(Token(TokenKind.NUMBER, number.text, *match.span("number"), gap))
         elif match["word"] is not None and match["word"] != "null":
@@ -385,7 +402,4 @@ def _json_text(content: str, offset: int, gap: int) -> list[Token]:
         tokens = _text_tokens(content, 0, len(content), gap)
     except Refused:
         return [Token(TokenKind.WORD, content, offset, offset + len(content), gap)]
-    for token in tokens:
-        token.start += offset
-        token.end += offset
-    return tokens
+    return [token.moved(offset) for token in tokens]

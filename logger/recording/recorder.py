@@ -25,7 +25,8 @@ from pathlib import Path
 from logger import __version__
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
-from logger.meter.description import Description, as_toml
+from logger.meter.description import Description
+from logger.meter.description_toml import as_toml
 from logger.meter.lines import CUT_NOTE, LineReading, LineStatus, read_line
 from logger.meter.meter_monitor import MeterMonitor, NoticeDraft
 from logger.meter.port import PortSettings

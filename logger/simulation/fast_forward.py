@@ -12,7 +12,8 @@ from zoneinfo import ZoneInfo
 
 from logger import __version__
 from logger.clock import NS_PER_S, ManualClock
-from logger.meter.description import Description, as_toml
+from logger.meter.description import Description
+from logger.meter.description_toml import as_toml
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival
 from logger.recording.recorder import Recorder

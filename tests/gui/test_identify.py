@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QApplication
 
 from gui.stages.connect.identify_page import IdentifyPage, IdentifyPhase
 from logger.errors import StillvoltError
-from logger.meter import description
+from logger.meter import description_folder
 from logger.meter.identify import (
     KNOWN_QUERIES,
     Certainty,
@@ -86,7 +86,7 @@ class Meter:
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder = tmp_path / "meters"
-    monkeypatch.setattr(description, "folder", lambda: folder)
+    monkeypatch.setattr(description_folder, "folder", lambda: folder)
     return folder
 
 
@@ -179,7 +179,7 @@ def test_taught_by_the_display_kept_and_recorded(
     assert page.stage is IdentifyPhase.ASKING_NAME
     driver.type("Bench meter")
     driver.press("Return")
-    kept = description.load("Bench meter")
+    kept = description_folder.load("Bench meter")
     assert kept.line is not None and kept.line.field == 3
     assert start.asked[0].meter == "Bench meter"
 

@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from logger.cli import identify_text, main
-from logger.meter import description
+from logger.meter import description_folder
+from logger.meter.description import Description
 from logger.meter.port import PortSettings
 from logger.recording.recorder import options
 from logger.visit import VisitLog
@@ -20,7 +21,7 @@ from logger.visit import VisitLog
 @pytest.fixture(autouse=True)
 def meters(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder = tmp_path / "meters"
-    monkeypatch.setattr(description, "folder", lambda: folder)
+    monkeypatch.setattr(description_folder, "folder", lambda: folder)
     return folder
 
 
@@ -46,7 +47,7 @@ def test_taught_kept_and_recorded(sending, meters, tmp_path, capsys) -> None:  #
     assert main.main(["identify", "--port", sending, "--shown", "273.4 mV", "--keep", "Bench meter"]) == 0
     said = capsys.readouterr().out
     assert f"stillvolt record --port {sending} --meter 'Bench meter' --visit FILE" in said
-    kept = description.load("Bench meter")
+    kept = description_folder.load("Bench meter")
     assert kept.line is not None
     assert (kept.line.field, kept.line.scale) == (2, 0.0001)
 
@@ -98,7 +99,7 @@ def test_a_detached_recorder_is_given_every_setting() -> None:
 
 
 def test_a_broken_description_does_not_hide_the_others(meters, capsys) -> None:  # type: ignore[no-untyped-def]
-    description.save(description.Description("good"), meters)
+    description_folder.save(Description("good"), meters)
     (meters / "bad.toml").write_text("nonsense = 1\n")
     assert main.main(["meters"]) == 0
     said = capsys.readouterr().out

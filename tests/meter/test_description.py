@@ -8,16 +8,10 @@ from pathlib import Path
 import pytest
 
 from logger.errors import StillvoltError
-from logger.meter import description as module
-from logger.meter.description import (
-    Accuracy,
-    Description,
-    as_toml,
-    list_descriptions,
-    load,
-    load_file,
-    save,
-)
+from logger.meter import description_toml as module
+from logger.meter.description import Accuracy, Description
+from logger.meter.description_folder import list_descriptions, load, load_file, save
+from logger.meter.description_toml import as_toml
 from logger.meter.line_format import LineFormat
 from logger.meter.port import PortSettings
 
@@ -71,16 +65,14 @@ def test_what_is_left_out_is_assumed_and_marked() -> None:
 def test_the_example_of_the_documentation_is_a_description(tmp_path: Path) -> None:
     text = "\n".join(line[4:] for line in (module.__doc__ or "").splitlines() if line.startswith("    "))
     path = tmp_path / "Bench meter.toml"
-    path.write_text(text.replace("\\\\", "\\"), encoding="utf-8")
+    path.write_text(text, encoding="utf-8")
     meter = load_file(path)
     assert meter.assumed == frozenset()
     assert meter.line is not None and meter.line.scale == 0.001
 
 
-def test_the_range_of_a_reading() -> None:
-    assert FULL.accuracy_at(0.273).limit_volts(0.273) == pytest.approx(0.00273 + 0.0003)
-    assert FULL.accuracy_at(2.0).counts == 5.0
-    assert FULL.accuracy_at(50.0).counts == 5.0
+def test_the_limit_of_error_at_a_reading() -> None:
+    assert FULL.accuracy[0].limit_volts(0.273) == pytest.approx(0.00273 + 0.0003)
 
 
 def test_an_edited_file_is_never_lost(tmp_path: Path) -> None:

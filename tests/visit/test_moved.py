@@ -16,7 +16,9 @@ from pathlib import Path
 import pytest
 
 from logger.errors import StillvoltError
-from logger.meter.description import Description, as_toml, load, save
+from logger.meter.description import Description
+from logger.meter.description_folder import load, save
+from logger.meter.description_toml import as_toml
 from logger.meter.port import PortSettings
 from logger.metrology.setup import MeterFacts, Setup
 from logger.recording.recorder import record

@@ -20,7 +20,8 @@ from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import Page, ShortcutButtons
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
-from logger.meter.description import Description, list_descriptions, save
+from logger.meter.description import Description
+from logger.meter.description_folder import list_descriptions, save
 from logger.meter.identify import (
     KNOWN_QUERIES,
     IdentifiedMeter,

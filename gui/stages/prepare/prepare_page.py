@@ -13,7 +13,7 @@ from gui.widgets.page import Page, ShortcutButtons
 from gui.widgets.row_list import Badge, Row, RowList, Shape
 from gui.widgets.theme import BLUISH_GREEN, ORANGE
 from logger.errors import StillvoltError
-from logger.meter.description import list_descriptions, load
+from logger.meter.description_folder import list_descriptions, load
 from logger.metrology.setup import TARGET_SOURCE, TARGET_VOLTS, UNKNOWN_METER, MeterFacts, Setup
 
 ROD_CAUTION = (

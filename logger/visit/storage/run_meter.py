@@ -6,7 +6,9 @@ import json
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.meter.description import Description, from_toml, list_descriptions
+from logger.meter.description import Description
+from logger.meter.description_folder import list_descriptions
+from logger.meter.description_toml import from_toml
 from logger.metrology.setup import MeterFacts
 from logger.visit.records.records import Run
 

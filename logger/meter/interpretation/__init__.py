@@ -1,0 +1,45 @@
+"""What the numbers and words of one line say together: which number is the value, and of what.
+
+In: the tokens of a line. Out: `Value` or `OverRange`, or an exception with the reason for the user: `Refused`
+(it cannot be told) or `NotAcVolts` (it can, and it is something else).
+
+A pipeline of immutable results, one stage a module: tokens -> items (each with the name of its field) -> a line
+segmented at its numbers -> a line with names -> a line with units -> the value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from logger.meter.interpretation.binding import bind_units
+from logger.meter.interpretation.decision import decide
+from logger.meter.interpretation.items import items_of
+from logger.meter.interpretation.names import bind_names
+from logger.meter.interpretation.results import LineFlag, NotAcVolts, OverRange, Value
+from logger.meter.interpretation.segments import segment
+from logger.meter.tokens import Token
+
+__all__ = ["LineFlag", "NotAcVolts", "OverRange", "Value", "interpret"]
+
+
+def interpret(
+    tokens: Sequence[Token], value_token: Token | None = None, known_words: frozenset[str] = frozenset()
+) -> Value | OverRange:
+    """Work out what a line says.
+
+    Args:
+        tokens: of the line, in order.
+        value_token: the number among them that is the value, where a line format says so.
+        known_words: words that may stand on the line although nothing is known about them; with `value_token` also
+            the units that may stand there without belonging to the value.
+
+    Raises:
+        Refused: it cannot be told.
+        NotAcVolts: it says something else than AC volts.
+    """
+    items = items_of(tokens, value_token, known_words)
+    segmented = segment(items, known_words)
+    named = bind_names(segmented, value_token, known_words)
+    measured = bind_units(named)
+    new_units_refused = value_token is not None
+    return decide(measured, known_words if new_units_refused else None)

@@ -1,0 +1,199 @@
+"""Stage 5: a line with units -> the value. Which number is the AC voltage, or why none is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from logger.meter.interpretation.binding import (
+    MeasuredLine,
+    MeasuredNumber,
+    shortened,
+    the_only_fraction,
+    two_numbers,
+)
+from logger.meter.interpretation.results import LineFlag, NotAcVolts, OverRange, Value
+from logger.meter.interpretation.segments import OverloadFound
+from logger.meter.tokens import FIELD, Refused
+from logger.meter.vocabulary import BESIDE_VOLTS, Meaning, Quantity, Role, WordKind
+
+
+class _Choice(NamedTuple):
+    number: MeasuredNumber
+    alone: bool
+    """No second number of the line says the same."""
+
+
+def decide(line: MeasuredLine, learned_words: frozenset[str] | None = None) -> Value | OverRange:
+    """Decide what a line says.
+
+    Args:
+        line: its numbers with their units.
+        learned_words: where a line format says which number is the value: the units that may stand elsewhere on the
+            line. None without a format.
+
+    Raises:
+        Refused: it cannot be told.
+        NotAcVolts: it says something else than AC volts.
+    """
+    if line.overload is not None:
+        return _over_range(line, line.overload)
+    number, alone = _choose(line)
+    unit, name = number.unit, number.name
+    kinds = _kinds_with_unit(line.kinds, unit)
+    _refuse_other_functions(kinds, line.functions, number.quantity)
+    if learned_words is not None and unit is None:
+        _refuse_new_units(line, learned_words)
+    is_ac_for_sure = WordKind.AC in kinds and number.quantity is Quantity.VOLTS
+    if line.unknown is not None and not is_ac_for_sure:
+        raise Refused(f"{shortened(line.unknown.text)!r} is not known")
+    if name is not None and not is_ac_for_sure:
+        if name.role is Role.BATTERY:
+            raise Refused("it may be the voltage of the battery")
+        if name.role is Role.UNKNOWN and unit is None:
+            raise Refused("the name in front of the number is not known")
+    is_of_battery = name is not None and name.role is Role.BATTERY
+    flags = line.flags | {LineFlag.LOW_BATTERY} if is_of_battery else line.flags
+    exponent = unit.exponent if unit is not None else 0
+    if number.token.comma and exponent < 0 and _could_be_thousands(number.token.text):
+        raise Refused("a comma may be a decimal comma or separate thousands")
+    return Value(number.token, exponent, flags, alone, unit is not None)
+
+
+def _kinds_with_unit(kinds: frozenset[WordKind], unit: Meaning | None) -> frozenset[WordKind]:
+    """The kinds said of the whole line and of the value's unit."""
+    if unit is None or unit.kind is None:
+        return kinds
+    if unit.kind is WordKind.AC and WordKind.DC in kinds:
+        raise Refused("it says both AC and DC")
+    return kinds | {unit.kind}
+
+
+def _refuse_new_units(line: MeasuredLine, learned_words: frozenset[str]) -> None:
+    """Refuse a unit other than the learned one: the scale would change."""
+    for run in line.runs:
+        for meaning, token in run:
+            is_volts = meaning.role is Role.UNIT and meaning.quantity is Quantity.VOLTS
+            if is_volts and token.text not in learned_words:
+                raise Refused(f"{shortened(token.text)!r} was not on the line when the meter was taught")
+
+
+def _over_range(line: MeasuredLine, overload: OverloadFound) -> OverRange:
+    if not overload.is_certain:
+        for number in line.numbers:
+            if not number.is_beside and (
+                number.quantity is Quantity.VOLTS or (number.quantity is None and not number.is_count)
+            ):
+                raise Refused("it says overload and gives a number")
+    _refuse_other_functions(line.kinds, line.functions, None)
+    return OverRange((overload.token.start, overload.token.end), line.flags)
+
+
+def _choose(line: MeasuredLine) -> _Choice:
+    """The number that is the value."""
+    numbers = [number for number in line.numbers if not number.is_beside]
+    volts = [number for number in numbers if number.quantity is Quantity.VOLTS]
+    volts = volts or _alternating_batteries(line.numbers)
+    if volts:
+        return _choose_among_volts(line, volts)
+    if not numbers:
+        _refuse_other_functions(line.kinds, line.functions, None)
+        raise Refused("there is no number in it")
+    bare = [number for number in numbers if number.quantity is None]
+    if not bare:
+        return _Choice(numbers[0], alone=True)
+    others = {number.quantity for number in numbers if number.quantity is not None}
+    if others <= BESIDE_VOLTS:
+        return _Choice(_choose_without_unit(line, bare), alone=True)
+    raise Refused(two_numbers(numbers))
+
+
+def _alternating_batteries(numbers: Sequence[MeasuredNumber]) -> list[MeasuredNumber]:
+    """ "BATT 0.273 V AC": a state of the battery rather than its voltage, since that is direct."""
+    return [
+        number
+        for number in numbers
+        if number.name is not None
+        and number.name.role is Role.BATTERY
+        and number.unit is not None
+        and number.unit.kind is WordKind.AC
+    ]
+
+
+def _choose_among_volts(line: MeasuredLine, volts: Sequence[MeasuredNumber]) -> _Choice:
+    alternating = [number for number in volts if number.unit and number.unit.kind is WordKind.AC]
+    chosen = alternating or volts
+    if len({(number.token.text, number.unit and number.unit.exponent) for number in chosen}) > 1:
+        raise Refused(two_numbers(chosen))
+    _check_neighbours(line, chosen[0])
+    return _Choice(chosen[0], alone=len(volts) == 1)
+
+
+def _choose_without_unit(line: MeasuredLine, bare: Sequence[MeasuredNumber]) -> MeasuredNumber:
+    named = [number for number in bare if number.name and number.name.role is Role.VALUE_NAME]
+    if len(named) == 1:
+        _check_neighbours(line, named[0])
+        return named[0]
+    value = bare[0] if len(bare) == 1 else the_only_fraction(bare)
+    if value.name is None and value.is_count and len(line.numbers) > 1:
+        raise Refused(two_numbers(line.numbers))
+    return value
+
+
+def _check_neighbours(line: MeasuredLine, value: MeasuredNumber) -> None:
+    """Refuse a value next to which a number stands that may be a part of it, or of which it may be a part.
+
+    "0.2;3 V" and "0 273 V" are more likely a damaged 0.273 V than two fields; so is "V=0.2;73". What stands in
+    front of a value is a counter; behind it, without a unit of its own, a state or another count.
+    """
+    numbers = line.numbers
+    if len(numbers) > 1 and value.token.text.lstrip("+-")[0] == ".":
+        raise Refused(two_numbers(numbers))
+    place = numbers.index(value)
+    if value.name is None:
+        for number in numbers[:place]:
+            if number.quantity is not None or number.name is not None:
+                continue
+            if not number.is_count or (value.is_count and not _is_field_of_small_units(line, place)):
+                raise Refused(two_numbers([number, value]))
+    after = numbers[place + 1] if place + 1 < len(numbers) else None
+    if after is not None and not line.runs[place + 1] and after.name is None and after.quantity is None:
+        split_off = value.is_count or not after.is_count or after.token.gap < FIELD
+        if split_off:
+            raise Refused(two_numbers([value, after]))
+
+
+def _is_field_of_small_units(line: MeasuredLine, place: int) -> bool:
+    """Whether whole numbers of millivolts stand in a field of their own, the unit in the next: "17;273;mV"."""
+    value, run = line.numbers[place], line.runs[place + 1]
+    has_field = value.token.gap == FIELD and bool(run) and run[0].token.gap == FIELD
+    return has_field and value.unit is not None and value.unit.exponent < 0
+
+
+def _refuse_other_functions(
+    kinds: Iterable[WordKind], functions: frozenset[Quantity], quantity: Quantity | None
+) -> None:
+    """Refuse a line about anything but AC volts.
+
+    Args:
+        kinds: how the line says that its voltage is measured.
+        functions: quantities that the line says the meter measures.
+        quantity: that of the value; None when nothing says so.
+
+    Raises:
+        NotAcVolts: the line is about something else.
+        Refused: it says both AC and DC.
+    """
+    others = sorted((functions | ({quantity} if quantity else set())) - {Quantity.VOLTS}, key=str)
+    if others:
+        raise NotAcVolts(f"the meter sends {others[0]}; switch it to AC volts")
+    kinds = frozenset(kinds)
+    if WordKind.AC in kinds and WordKind.DC in kinds:
+        raise Refused("it says both AC and DC")
+    for kind in sorted(kinds - {WordKind.AC}):
+        raise NotAcVolts(f"the meter sends {kind} volts; switch it to AC volts")
+
+
+def _could_be_thousands(text: str) -> bool:
+    whole, _, part = text.lstrip("+").partition(".")
+    return len(part) == 3 and part.isdigit() and 1 <= len(whole) <= 3 and whole[0] != "0"

@@ -1,0 +1,43 @@
+"""What the interpretation of a line ends in: its value, an overload, or one of two refusals (`Refused`, `NotAcVolts`)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from logger.meter.tokens import Token
+
+
+class NotAcVolts(Exception):
+    """The line is read, and is about something else; the message is for the user."""
+
+
+class LineFlag(StrEnum):
+    """What else a line says about its value; the text completes "the meter ..."."""
+
+    HOLD = "holds its display; release HOLD"
+    EXTREME = "shows a minimum, maximum or average; switch to the value of this moment"
+    RELATIVE = "shows the difference from a stored value; switch REL off"
+    LOW_IMPEDANCE = "has its low input impedance on, which takes the body voltage away; switch it off"
+    LOW_BATTERY = "has a low battery"
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """The AC voltage of a line: the token of its number and the power of ten that turns it into volts."""
+
+    token: Token
+    exponent: int
+    flags: frozenset[LineFlag]
+    alone: bool
+    """No second number of the line says the same."""
+    has_unit: bool
+    """The line gives the number a unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class OverRange:
+    """The line says that the voltage is above the meter's range."""
+
+    span: tuple[int, int]
+    flags: frozenset[LineFlag]
