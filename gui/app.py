@@ -90,7 +90,7 @@ class WindowSwitcher:
 
     def close(self) -> None:
         """Close the visit log that is open now."""
-        self.window.session.log.close()
+        self.window.controller.log.close()
 
     def show(self, wanted: VisitRequest) -> None:
         """Show another visit in place of this one; where it cannot be opened, this one stays."""
@@ -98,11 +98,11 @@ class WindowSwitcher:
         try:
             log = VisitLog.create(wanted.path) if wanted.new else VisitLog.open(wanted.path)
         except StillvoltError as error:
-            old.session.message = Message(str(error), refused=True)
+            old.controller.message = Message(str(error), refused=True)
             old.redraw()
             return
         if wanted.stop:
-            old.session.stop_recording()
+            old.controller.stop_recording()
         self.window = Window(VisitController(log), sounds=old.sounds)
         self.window.setGeometry(old.geometry())
         self.window.setWindowState(old.windowState())
@@ -110,7 +110,7 @@ class WindowSwitcher:
         self.window.show()
         old.may_close = True
         old.close()
-        old.session.log.close()
+        old.controller.log.close()
         old.deleteLater()
 
     def _listen(self) -> None:
@@ -146,7 +146,7 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
     application = make_application()
     shown = WindowSwitcher(Window(VisitController(log), port))
     shown.window.show()
-    if start and not shown.window.session.snapshot.recording:
+    if start and not shown.window.controller.snapshot.recording:
         shown.window.start_recording()
     try:
         return application.exec()

@@ -87,7 +87,7 @@ class Window(QMainWindow):
     """One window on one visit.
 
     Args:
-        session: the visit.
+        controller: the visit.
         port: URL of the port to choose first.
         sounds: plays the tones.
         polls: looks at the log by itself; a test calls `refresh` instead.
@@ -101,7 +101,7 @@ class Window(QMainWindow):
 
     def __init__(
         self,
-        session: VisitController,
+        controller: VisitController,
         port: str | None = None,
         sounds: Sounds | None = None,
         polls: bool = True,
@@ -110,32 +110,32 @@ class Window(QMainWindow):
         report_controller: ReportController | None = None,
     ) -> None:
         super().__init__()
-        self.session = session
-        self.sweep_controller = SweepController(session)
-        self.night = night or NightController(session)
-        self.practice = practice or PracticeController(session)
-        self.report_controller = report_controller or ReportController(session, opens=_open_file)
+        self.controller = controller
+        self.sweep_controller = SweepController(controller)
+        self.night = night or NightController(controller)
+        self.practice = practice or PracticeController(controller)
+        self.report_controller = report_controller or ReportController(controller, opens=_open_file)
         self.sounds = sounds or Sounds()
         self.appearance = Appearance(theme.current(), Sizes.for_height(720))
-        self._told_state = status(session.snapshot).state
+        self._told_state = status(controller.snapshot).state
         self._theme: Theme | None = None  # chosen by key; None follows the system
         self.may_close = False
         self._close_prompt: Prompt | None = None
-        self.readout = Readout(session, self.appearance)
-        self.stage_list = StageList(session, self.appearance)
-        self.trace = TracePlot(session, self.appearance)
-        self.connect_page = ConnectPage(session, self.appearance, port)
-        self.spots_page = SpotsPage(session, self.appearance)
-        self.identify_page = IdentifyPage(session, self.appearance)
-        self.prepare_page = PreparePage(session, self.appearance)
-        self.check_page = CheckPage(session, self.appearance)
+        self.readout = Readout(controller, self.appearance)
+        self.stage_list = StageList(controller, self.appearance)
+        self.trace = TracePlot(controller, self.appearance)
+        self.connect_page = ConnectPage(controller, self.appearance, port)
+        self.spots_page = SpotsPage(controller, self.appearance)
+        self.identify_page = IdentifyPage(controller, self.appearance)
+        self.prepare_page = PreparePage(controller, self.appearance)
+        self.check_page = CheckPage(controller, self.appearance)
         self.sources_stage = SourcesStage(self.sweep_controller, self.appearance)
         self.night_stage = NightStage(self.night, self.appearance)
         self.report_stage = ReportStage(self.report_controller, self.appearance)
         self.panel = PracticePanel(self.practice, self.appearance)
-        self.budget_page = BudgetPage(session, self.appearance)
-        self.shortcuts_page = ShortcutsPage(session, self.appearance)
-        self.action_bar = ActionBar(session, self.appearance)
+        self.budget_page = BudgetPage(controller, self.appearance)
+        self.shortcuts_page = ShortcutsPage(controller, self.appearance)
+        self.action_bar = ActionBar(controller, self.appearance)
         self.prompt = PromptPanel(self._question_changed)
         self.stack = QStackedWidget()
         self._page_of: dict[str, Page] = {
@@ -150,14 +150,14 @@ class Window(QMainWindow):
         for page in (*self._page_of.values(), self.identify_page, self.budget_page, self.shortcuts_page):
             self.stack.addWidget(page)
         self.stack.currentChanged.connect(self._page_changed)
-        self.other_visit = OtherVisitActions(session, self.prompt.ask, self.visit_wanted.emit)
+        self.other_visit = OtherVisitActions(controller, self.prompt.ask, self.visit_wanted.emit)
         self._lay_out()
-        self.night_screen = NightScreen(self, self.night, self.sounds, session.clock)
+        self.night_screen = NightScreen(self, self.night, self.sounds, controller.clock)
         self._sight_before: ViewRange | None = None
         """What the trace showed before the stage Night."""
         self._state_before = self.windowState()
         context = ActionContext(
-            session, self.prompt, self.sounds, self.action_bar, self.redraw, self.show_spots
+            controller, self.prompt, self.sounds, self.action_bar, self.redraw, self.show_spots
         )
         self.spot_actions = SpotActions(context)
         self.reading_actions = ReadingActions(context, self.spot_actions)
@@ -185,12 +185,12 @@ class Window(QMainWindow):
         self.identify_page.kept.connect(self.connect_page.use)
         self.spots_page.spot_clicked.connect(self.spot_actions.choose_spot)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._restyle)
-        self.setWindowTitle(f"{session.log.path.stem} — Stillvolt")
+        self.setWindowTitle(f"{controller.log.path.stem} — Stillvolt")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.resize(1280, 720)
         self.setMinimumSize(QSize(960, 540))
         self._restyle()
-        self.go_to(STAGES.index(self._stage_at_work() if session.snapshot.recording else CONNECT))
+        self.go_to(STAGES.index(self._stage_at_work() if controller.snapshot.recording else CONNECT))
         if port is not None and control_of(port) is not None and self.practice.open(port):
             self.panel.show()  # whoever brings a house wants to switch in it
             self._restyle()
@@ -210,9 +210,9 @@ class Window(QMainWindow):
 
     def refresh(self) -> None:
         """Read what is new in the log and draw it."""
-        was_starting = self.session.starting
+        was_starting = self.controller.starting
         news = [
-            self.session.refresh(),
+            self.controller.refresh(),
             self.sweep_controller.has_news(),
             self.night.has_news(),
             self.practice.has_news(),
@@ -223,16 +223,16 @@ class Window(QMainWindow):
             self.redraw()
         if (
             was_starting
-            and not self.session.starting
-            and self.session.snapshot.recording
+            and not self.controller.starting
+            and self.controller.snapshot.recording
             and self._on(CONNECT.name)
         ):
             self.go_to(STAGES.index(self._stage_at_work()))
-        if self._may_take_alone() and self.session.hands_free.is_time():
+        if self._may_take_alone() and self.controller.hands_free.is_time():
             self.reading_actions.take_hands_free()
         if self.sweep_controller.waiting is not None and self.sweep_controller.left_s() == 0.0:
             self._take_switched()
-        state = status(self.session.snapshot).state
+        state = status(self.controller.snapshot).state
         if state is not self._told_state:
             self._told_state = state
             if state in _TONE_OF:
@@ -240,7 +240,7 @@ class Window(QMainWindow):
 
     def _stage_at_work(self) -> Stage:
         """Where the work of a visit that is recorded goes on."""
-        begun = self.session.snapshot.spots or not self.session.setup.missing()
+        begun = self.controller.snapshot.spots or not self.controller.setup.missing()
         return SPOTS if begun else PREPARE
 
     def redraw(self) -> None:
@@ -254,9 +254,9 @@ class Window(QMainWindow):
 
     def go_to(self, index: int) -> None:
         """Show a stage's sheet; hands-free reading belongs to the spots and ends when they are left."""
-        if STAGES[index] is not SPOTS and self.session.hands_free.on:
-            self.session.hands_free.disarm()
-            self.session.message = Message("Hands-free reading ended: the sheet of the spots was left.")
+        if STAGES[index] is not SPOTS and self.controller.hands_free.on:
+            self.controller.hands_free.disarm()
+            self.controller.message = Message("Hands-free reading ended: the sheet of the spots was left.")
         self.stage_list.current = index
         self.trace.asks_names = STAGES[index] is SOURCES
         self.stack.setCurrentWidget(self._page_of[STAGES[index].name])
@@ -267,7 +267,7 @@ class Window(QMainWindow):
         return self.page is self._page_of[stage_name]
 
     def _lay_out(self) -> None:
-        self.message_bar = MessageBar(self.session, self.appearance)
+        self.message_bar = MessageBar(self.controller, self.appearance)
         side = QWidget()
         side.setProperty("role", "panel")
         side.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
@@ -431,7 +431,7 @@ class Window(QMainWindow):
         if self.page is self.identify_page and self.identify_page.escape():
             return
         if self.sweep_controller.give_up_waiting():
-            self.session.message = Message("Nothing is awaited any more.")
+            self.controller.message = Message("Nothing is awaited any more.")
             return
         if self._on(REPORT.name) and self.report_stage.handle("Esc"):
             return
@@ -447,7 +447,7 @@ class Window(QMainWindow):
     # --- what is taken by itself ----------------------------------------------------------------------------
 
     def _may_take_alone(self) -> bool:
-        return self.session.hands_free.on and self.prompt.prompt is None
+        return self.controller.hands_free.on and self.prompt.prompt is None
 
     def _tell_steps(self) -> None:
         """A new step is heard on the page Steps; one that the detector takes back is told there. During a sweep it is
@@ -462,7 +462,7 @@ class Window(QMainWindow):
         for known in news.sure:
             self.sounds.say(f"{work.name_of(known)} is sure")
         if news.taken_back:
-            self.session.message = Message(work.say_taken_back(news.taken_back[-1]), refused=True)
+            self.controller.message = Message(work.say_taken_back(news.taken_back[-1]), refused=True)
 
     def _take_switched(self) -> None:
         """Take the reading that the sweep or tonight's list awaits, and say aloud what to switch next."""
@@ -494,18 +494,18 @@ class Window(QMainWindow):
         def use(name: str) -> None:
             try:
                 self.connect_page.use(load(name).settings(""))
-                self.session.message = Message(f"Meter: {name}")
+                self.controller.message = Message(f"Meter: {name}")
             except StillvoltError as error:
-                self.session.message = Message(str(error), refused=True)
+                self.controller.message = Message(str(error), refused=True)
 
         def use_none() -> None:
             url = self.connect_page.settings().url
             self.connect_page.use(PortSettings(url))
-            self.session.message = Message("No kept meter; settings as usual")
+            self.controller.message = Message("No kept meter; settings as usual")
 
         names = list_descriptions()
         if not names:
-            self.session.message = Message(
+            self.controller.message = Message(
                 "No meter is kept yet. I identifies one, and keeps it under a name.", True
             )
             return
@@ -528,19 +528,19 @@ class Window(QMainWindow):
         """Start the recorder on the chosen port."""
         self.setFocus()
         self.identify_page.leave()
-        self.session.start_recording(self.connect_page.settings())
+        self.controller.start_recording(self.connect_page.settings())
         self.redraw()
 
     def start_or_stop(self) -> None:
         """Start recording, or ask whether to stop it."""
-        if not self.session.snapshot.recording:
+        if not self.controller.snapshot.recording:
             self.start_recording()
             return
         self.prompt.ask(
             Prompt(
                 "Stop recording?",
                 "Everything recorded is kept. Recording can go on later in the same visit log.",
-                (Choice("R", "stop recording", self.session.stop_recording, ("Return",)),),
+                (Choice("R", "stop recording", self.controller.stop_recording, ("Return",)),),
                 escape_says="go on recording",
             )
         )
@@ -549,7 +549,12 @@ class Window(QMainWindow):
         """Ask whether recording goes on. Closing twice closes: recording goes on, as the safe answer."""
         self.night_screen.leave()
         asked_already = self._close_prompt is not None and self.prompt.prompt is self._close_prompt
-        if self.may_close or asked_already or self.practice.sleeping or not self.session.snapshot.recording:
+        if (
+            self.may_close
+            or asked_already
+            or self.practice.sleeping
+            or not self.controller.snapshot.recording
+        ):
             self._timer.stop()
             self.night.close()
             self.practice.close()
@@ -564,7 +569,7 @@ class Window(QMainWindow):
             self.close()
 
         def stop_and_close() -> None:
-            self.session.stop_recording()
+            self.controller.stop_recording()
             close()
 
         self._close_prompt = Prompt(
@@ -606,7 +611,7 @@ class Window(QMainWindow):
 
     def _show_stretch(self, start_s: float, end_s: float) -> None:
         """Show a stretch of the trace; a whole night that is still recorded is followed."""
-        goes_on = self.session.snapshot.recording and end_s >= self.session.snapshot.now_s - ANEW_S
+        goes_on = self.controller.snapshot.recording and end_s >= self.controller.snapshot.now_s - ANEW_S
         if goes_on and start_s <= 1.0:
             self.trace.show_all()
         else:
@@ -627,8 +632,8 @@ class Window(QMainWindow):
     def _house_url(self) -> str:
         """The port that is recorded or chosen; a simulated house in which things happen by themselves gives way to one
         that is switched, unless it is being recorded."""
-        live = self.session.snapshot.live
-        if self.session.snapshot.recording and live is not None:
+        live = self.controller.snapshot.live
+        if self.controller.snapshot.recording and live is not None:
             return live.port
         url = self.connect_page.settings().url
         if is_house(url) and control_of(url) is None:
@@ -640,7 +645,7 @@ class Window(QMainWindow):
 
     def _switch_sound(self) -> None:
         self.sounds.on = not self.sounds.on
-        self.session.message = Message("Sounds are on" if self.sounds.on else "Sounds are off")
+        self.controller.message = Message("Sounds are on" if self.sounds.on else "Sounds are off")
 
     def _switch_dark(self) -> None:
         self._theme = theme.LIGHT if self.appearance.theme is theme.DARK else theme.DARK

@@ -16,7 +16,7 @@ class ActionContext:
     """The parts of a window that actions act on.
 
     Args:
-        session: the visit.
+        controller: the visit.
         question: where actions ask.
         sounds: how they are heard.
         action_bar: flashes when a reading is refused.
@@ -24,7 +24,7 @@ class ActionContext:
         show_spots: brings the stage Spots into sight.
     """
 
-    session: VisitController
+    controller: VisitController
     prompt: PromptPanel
     sounds: Sounds
     action_bar: ActionBar
@@ -36,7 +36,7 @@ class Actions:
     """Actions behind keys: they ask in the window's prompt panel and act on its visit."""
 
     def __init__(self, context: ActionContext) -> None:
-        self.session = context.session
+        self.controller = context.controller
         self.prompt = context.prompt
         self.sounds = context.sounds
         self.action_bar = context.action_bar

@@ -32,18 +32,18 @@ class OtherVisitActions:
     """The questions that lead to another visit.
 
     Args:
-        session: of the present one.
+        controller: of the present one.
         ask: puts a question into the sheet.
         show: is given what was chosen.
     """
 
     def __init__(
-        self, session: VisitController, ask: Callable[[Prompt], None], show: Callable[[VisitRequest], None]
+        self, controller: VisitController, ask: Callable[[Prompt], None], show: Callable[[VisitRequest], None]
     ) -> None:
-        self._session = session
+        self._controller = controller
         self._ask = ask
         self._show = show
-        self._here = session.log.path.resolve()
+        self._here = controller.log.path.resolve()
 
     def ask(self) -> None:
         """Show the visits of the folder, the newest first."""
@@ -95,8 +95,8 @@ class OtherVisitActions:
 
     def _chosen(self, wanted: VisitRequest) -> None:
         if wanted.path.resolve() == self._here:
-            self._session.message = Message("This visit is open already.", refused=True)
-        elif self._session.snapshot.recording or self._session.starting:
+            self._controller.message = Message("This visit is open already.", refused=True)
+        elif self._controller.snapshot.recording or self._controller.starting:
             self._ask_recording(wanted)
         else:
             self._show(wanted)

@@ -33,21 +33,21 @@ class ReadingActions(Actions):
 
     def take(self, override: bool = False) -> None:
         """Take the value for the chosen spot; asks first for what is not known."""
-        session = self.session
+        controller = self.controller
         # Another window may have stated what is on, or removed the spot, just now.
-        session.refresh(force=True)
-        if not override and session.snapshot.refusal:
-            session.message = Message(f"Not taken: {session.snapshot.refusal}", refused=True)
+        controller.refresh(force=True)
+        if not override and controller.snapshot.refusal:
+            controller.message = Message(f"Not taken: {controller.snapshot.refusal}", refused=True)
             self.action_bar.flash()
             return
-        if session.chosen is None:
+        if controller.chosen is None:
             self._ask_where(then=lambda: self.take(override))
             return
-        if not session.condition_at(session.chosen):
+        if not controller.condition_at(controller.chosen):
             self.ask_condition(then=lambda: self.take(override))
             return
-        on_before = session.count_read(EVERYTHING_ON)
-        if session.take(override) is not None:
+        on_before = controller.count_read(EVERYTHING_ON)
+        if controller.take(override) is not None:
             self.sounds.play(Tone.TAKEN)
             self._offer_round(on_before)
         else:
@@ -56,13 +56,13 @@ class ReadingActions(Actions):
 
     def _ask_where(self, then: Callable[[], None]) -> None:
         """Ask for a spot: there is none yet, or the chosen one was removed in another window."""
-        gone = self.session.gone
+        gone = self.controller.gone
         if gone is None:
             self._spot_actions.ask_new_spot(then)
             return
 
         def bring_back() -> None:
-            if self.session.bring_back(gone):
+            if self.controller.bring_back(gone):
                 then()
 
         self.prompt.ask(
@@ -76,24 +76,24 @@ class ReadingActions(Actions):
 
     def arm_or_disarm(self) -> None:
         """Hands-free reading on or off; asks first for what is not known."""
-        session = self.session
+        controller = self.controller
         self.show_spots()
-        if session.hands_free.on:
-            session.hands_free.disarm()
-            session.message = Message("Hands-free reading is off.")
-        elif session.chosen is None and session.gone is not None:
+        if controller.hands_free.on:
+            controller.hands_free.disarm()
+            controller.message = Message("Hands-free reading is off.")
+        elif controller.chosen is None and controller.gone is not None:
             self._ask_where(then=self.arm_or_disarm)
-        elif session.chosen is None:
-            session.message = Message(
+        elif controller.chosen is None:
+            controller.message = Message(
                 "There is no spot to read. A adds one, T those of a room.", refused=True
             )
-        elif not session.condition_at(session.chosen):
+        elif not controller.condition_at(controller.chosen):
             self.ask_condition(then=self.arm_or_disarm)
         else:
-            session.hands_free.arm()
-            session.message = Message(
-                f"Hands-free: go to “{session.chosen.name}” and hold still; taken once settled for "
-                f"{session.hands_free.still_for_s:g} s, then on to the next spot. H ends it."
+            controller.hands_free.arm()
+            controller.message = Message(
+                f"Hands-free: go to “{controller.chosen.name}” and hold still; taken once settled for "
+                f"{controller.hands_free.still_for_s:g} s, then on to the next spot. H ends it."
             )
 
     def ask_still_for(self) -> None:
@@ -101,8 +101,8 @@ class ReadingActions(Actions):
 
         def choose(seconds: float) -> Callable[[], None]:
             def do() -> None:
-                self.session.hands_free.set_time(seconds)
-                self.session.message = Message(f"Hands-free: taken once settled for {seconds:g} s")
+                self.controller.hands_free.set_time(seconds)
+                self.controller.message = Message(f"Hands-free: taken once settled for {seconds:g} s")
 
             return do
 
@@ -116,30 +116,30 @@ class ReadingActions(Actions):
 
     def take_hands_free(self) -> None:
         """Take the reading that is due, say so, and go on to the next spot."""
-        session = self.session
-        if session.chosen is None or not session.condition_at(session.chosen):
+        controller = self.controller
+        if controller.chosen is None or not controller.condition_at(controller.chosen):
             # Asked like everywhere, never assumed. Who answers has left the spot: it is armed anew.
-            session.hands_free.disarm()
+            controller.hands_free.disarm()
             self.sounds.say("Not taken. There is a question on the screen.")
             self.arm_or_disarm()
             self.redraw()
             return
-        on_before = session.count_read(EVERYTHING_ON)
-        reading = session.take()
-        session.hands_free.used()  # a refused one too, so that it is not tried again many times a second
+        on_before = controller.count_read(EVERYTHING_ON)
+        reading = controller.take()
+        controller.hands_free.used()  # a refused one too, so that it is not tried again many times a second
         if reading is None:
             self.action_bar.flash()
             self.redraw()
             return
         self.sounds.play(Tone.TAKEN)
         taken = f"{form_volts(reading.volts)} volts taken."
-        if session.choose_next_unread() and session.chosen is not None:
-            reminder = session.reminder_at(session.chosen)
-            self.sounds.say(f"{taken} Next: {session.chosen.name}{f', {reminder}' if reminder else ''}")
+        if controller.choose_next_unread() and controller.chosen is not None:
+            reminder = controller.reminder_at(controller.chosen)
+            self.sounds.say(f"{taken} Next: {controller.chosen.name}{f', {reminder}' if reminder else ''}")
         elif not self._offer_round(on_before):
-            session.hands_free.disarm()
-            session.message = Message(
-                f"{session.message.text}\nThis was the last spot of the round: hands-free is off."
+            controller.hands_free.disarm()
+            controller.message = Message(
+                f"{controller.message.text}\nThis was the last spot of the round: hands-free is off."
             )
             self.sounds.say(f"{taken} That was the last spot.")
         else:
@@ -148,29 +148,29 @@ class ReadingActions(Actions):
 
     def _offer_round(self, on_before: int) -> bool:
         """After the reading that completes the round with everything on: offer the one with everything off."""
-        session = self.session
-        if session.count_read(EVERYTHING_ON) == on_before or not session.off_round_due():
+        controller = self.controller
+        if controller.count_read(EVERYTHING_ON) == on_before or not controller.off_round_due():
             return False
         self.ask_round()
         return True
 
     def ask_round(self) -> None:
         """Ask whether everything is off now, and begin that round."""
-        session = self.session
-        spots = len(session.indoor_spots())
+        controller = self.controller
+        spots = len(controller.indoor_spots())
         if not spots:
-            session.message = Message(
+            controller.message = Message(
                 "There is no spot to read. A adds one, T those of a room.", refused=True
             )
             return
-        read = session.count_read(EVERYTHING_ON)
+        read = controller.count_read(EVERYTHING_ON)
 
         def begin() -> None:
-            session.state_condition(EVERYTHING_OFF)
-            first = next((s for s in session.indoor_spots() if session.result(s).off is None), None)
-            session.chosen_id = (first or session.indoor_spots()[0]).id
-            if session.hands_free.on:
-                session.hands_free.arm()
+            controller.state_condition(EVERYTHING_OFF)
+            first = next((s for s in controller.indoor_spots() if controller.result(s).off is None), None)
+            controller.chosen_id = (first or controller.indoor_spots()[0]).id
+            if controller.hands_free.on:
+                controller.hands_free.arm()
             self.show_spots()
 
         self.prompt.ask(
@@ -194,31 +194,33 @@ class ReadingActions(Actions):
                 on now.
             typed: what was typed and not understood.
         """
-        session, spot = self.session, self.session.chosen
+        controller, spot = self.controller, self.controller.chosen
         if spot is None:
-            if session.gone is not None:
+            if controller.gone is not None:
                 self._ask_where(then=lambda: self.ask_by_hand(condition))
             else:
-                session.message = Message("There is no spot to enter a value for. A adds one.", refused=True)
+                controller.message = Message(
+                    "There is no spot to enter a value for. A adds one.", refused=True
+                )
             return
-        if not session.condition_at(spot, condition):
+        if not controller.condition_at(spot, condition):
             self._ask_condition_by_hand()
             return
 
         def keep(text: str) -> None:
-            on_before = session.count_read(EVERYTHING_ON)
-            if not session.enter_by_hand(text, condition):
+            on_before = controller.count_read(EVERYTHING_ON)
+            if not controller.enter_by_hand(text, condition):
                 self.ask_by_hand(condition, text)
             elif not condition and self._offer_round(on_before):
                 pass
-            elif session.choose_next_unread(condition):
+            elif controller.choose_next_unread(condition):
                 self.ask_by_hand(condition)
-            elif condition == EVERYTHING_ON and session.choose_first_unread(EVERYTHING_OFF):
+            elif condition == EVERYTHING_ON and controller.choose_first_unread(EVERYTHING_OFF):
                 self.ask_by_hand(EVERYTHING_OFF)  # the other column of the form
 
         self.prompt.ask(
             Prompt(
-                f"By hand at “{spot.name}”, {session.condition_at(spot, condition)}",
+                f"By hand at “{spot.name}”, {controller.condition_at(spot, condition)}",
                 "Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. On and off at once, as on the form: "
                 "0.9 (0.05). The next spot follows.",
                 on_text=keep,
@@ -262,10 +264,10 @@ class ReadingActions(Actions):
         """The next point of the walk outside, towards whatever may be the source."""
 
         def go() -> None:
-            self.session.add_walk_point()
+            self.controller.add_walk_point()
             self.show_spots()
 
-        if self.session.chosen is not None and self.session.chosen.room == OUTSIDE_WALK:
+        if self.controller.chosen is not None and self.controller.chosen.room == OUTSIDE_WALK:
             go()
             return
         self.prompt.ask(
@@ -281,7 +283,7 @@ class ReadingActions(Actions):
         """Ask what is on; never assumed."""
 
         def state(condition: str) -> None:
-            self.session.state_condition(condition)
+            self.controller.state_condition(condition)
             if then is not None:
                 then()
             self.redraw()
@@ -292,14 +294,14 @@ class ReadingActions(Actions):
                     "What is on?",
                     "Name the circuits and cords that are live.",
                     on_text=state,
-                    prefilled=self.session.snapshot.condition,
+                    prefilled=self.controller.snapshot.condition,
                 )
             )
 
-        stated = self.session.snapshot.stated
+        stated = self.controller.snapshot.stated
         text = "It stands with every reading until you change it."
         still: tuple[Choice, ...] = ()
-        if stated.condition and not self.session.snapshot.condition:
+        if stated.condition and not self.controller.snapshot.condition:
             text = f"Last stated {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"
             still = (Choice("S", f"Still {stated.condition}", lambda: state(stated.condition)),)
         self.prompt.ask(
@@ -317,25 +319,25 @@ class ReadingActions(Actions):
 
     def ask_mark(self) -> None:
         """Ask for the text of a mark; its moment is that of the key, not of the last letter."""
-        moment = self.session.snapshot.live if self.session.snapshot.recording else None
+        moment = self.controller.snapshot.live if self.controller.snapshot.recording else None
         self.prompt.ask(
             Prompt(
                 "Mark",
                 f"What happened at {clock_text(moment.beat_utc_ns) if moment else 'this moment'}?",
-                on_text=lambda text: self.session.mark(text, moment),
+                on_text=lambda text: self.controller.mark(text, moment),
                 enter_says="put the mark",
             )
         )
 
     def ask_undo(self) -> None:
         """Undo the last change of the route at once; ask why the last reading or mark is void."""
-        change = self.session.last_spot_change()
+        change = self.controller.last_spot_change()
         if change is not None:
-            self.session.undo_spot_change(change)
+            self.controller.undo_spot_change(change)
             return
-        last = self.session.last_undoable()
+        last = self.controller.last_undoable()
         if last is None:
-            self.session.message = Message("There is nothing to undo.", refused=True)
+            self.controller.message = Message("There is nothing to undo.", refused=True)
             return
         if isinstance(last, Reading):
             reasons: tuple[tuple[str, str], ...] = (
@@ -350,9 +352,9 @@ class ReadingActions(Actions):
 
         def because(reason: str) -> Callable[[], None]:
             def do() -> None:
-                self.session.void(last, reason)
+                self.controller.void(last, reason)
                 if reason == WRONG_CONDITION:
-                    self.session.forget_condition()
+                    self.controller.forget_condition()
                     self.ask_condition()
 
             return do
@@ -362,7 +364,7 @@ class ReadingActions(Actions):
                 Prompt(
                     "Why is it void?",
                     what,
-                    on_text=lambda text: self.session.void(last, text),
+                    on_text=lambda text: self.controller.void(last, text),
                     enter_says="void it",
                 )
             )

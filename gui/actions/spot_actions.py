@@ -28,7 +28,7 @@ class SpotActions(Actions):
         )
 
     def _ask_usual_spots_of(self, room: str) -> None:
-        there = {spot.name.casefold() for spot in self.session.snapshot.spots}
+        there = {spot.name.casefold() for spot in self.controller.snapshot.spots}
         self._ask_spots_of(
             room,
             [(place, on, f"{room}: {place}".casefold() not in there) for place, on in STARTING_SPOTS],
@@ -56,9 +56,9 @@ class SpotActions(Actions):
 
         def add() -> None:
             if wanted:
-                self.session.add_room(room, wanted)
+                self.controller.add_room(room, wanted)
             else:
-                self.session.message = Message(f"No spot of “{room}” was added.", refused=True)
+                self.controller.message = Message(f"No spot of “{room}” was added.", refused=True)
 
         wanted = [(place, reminder) for place, reminder, is_wanted in places if is_wanted]
         answers = [
@@ -84,7 +84,7 @@ class SpotActions(Actions):
 
     def ask_reminder(self) -> None:
         """Ask what has to be on when the chosen spot is read."""
-        spot = self.session.chosen
+        spot = self.controller.chosen
         if spot is None:
             return
         self.show_spots()
@@ -92,35 +92,35 @@ class SpotActions(Actions):
             Prompt(
                 f"What has to be on at “{spot.name}”?",
                 "Such as “as in the evening” or “screen on”.",
-                on_text=lambda text: self.session.remind(spot, text),
+                on_text=lambda text: self.controller.remind(spot, text),
                 prefilled=spot.reminder,
             )
         )
 
     def choose_along(self, places: int) -> None:
         """Choose the spot so many places further along the route."""
-        self.session.choose(places)
+        self.controller.choose(places)
 
     def choose_first_unread(self) -> None:
         """Choose the first spot that is not read under what is on now."""
-        if not self.session.choose_first_unread():
-            self.session.message = Message("Every spot is read under what is on now.")
+        if not self.controller.choose_first_unread():
+            self.controller.message = Message("Every spot is read under what is on now.")
 
     def choose_spot(self, row: int) -> None:
         """Choose the spot in that row of the list."""
-        self.session.chosen_id = self.session.snapshot.spots[row].id
+        self.controller.chosen_id = self.controller.snapshot.spots[row].id
         self.redraw()
 
     def move_spot(self, places: int) -> None:
         """Move the chosen spot along the route."""
-        if self.session.chosen is not None:
-            self.session.move_spot(self.session.chosen, places)
+        if self.controller.chosen is not None:
+            self.controller.move_spot(self.controller.chosen, places)
 
     def ask_new_spot(self, then: Callable[[], None] | None = None) -> None:
         """Ask for the name of a new spot."""
 
         def add(name: str) -> None:
-            if self.session.add_spots(name) and then is not None:
+            if self.controller.add_spots(name) and then is not None:
                 then()
 
         self.show_spots()
@@ -132,16 +132,16 @@ class SpotActions(Actions):
 
     def ask_spot_name(self) -> None:
         """Ask for another name for the chosen spot."""
-        spot = self.session.chosen
+        spot = self.controller.chosen
         if spot is None:
-            self.session.message = Message("There is no spot to rename. A adds one.", refused=True)
+            self.controller.message = Message("There is no spot to rename. A adds one.", refused=True)
             return
         self.show_spots()
         self.prompt.ask(
             Prompt(
                 "Rename the spot",
                 "Readings keep the name that they were taken with.",
-                on_text=lambda name: self.session.rename_spot(spot, name),
+                on_text=lambda name: self.controller.rename_spot(spot, name),
                 prefilled=spot.name,
                 enter_says="rename it",
             )
@@ -149,26 +149,26 @@ class SpotActions(Actions):
 
     def ask_remove_spot(self) -> None:
         """Take the chosen spot off the list; asks first when it has been read."""
-        spot = self.session.chosen
+        spot = self.controller.chosen
         if spot is None:
             return
         self.show_spots()
-        if not self.session.has_readings(spot):
-            self.session.remove_spot(spot)
+        if not self.controller.has_readings(spot):
+            self.controller.remove_spot(spot)
             return
         self.prompt.ask(
             Prompt(
                 f"Remove “{spot.name}” from the list?",
                 "Its readings stay in the log.",
-                (Choice("Return", "remove it", lambda: self.session.remove_spot(spot), ("Del",)),),
+                (Choice("Return", "remove it", lambda: self.controller.remove_spot(spot), ("Del",)),),
                 escape_says="it stays",
             )
         )
 
     def show_form(self) -> None:
         """Write the empty form beside the visit and open it in the browser, which prints it."""
-        path = self.session.write_form()
+        path = self.controller.write_form()
         if path is None:
             return
         if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))):
-            self.session.message = Message(f"The form is in {path}; open it in a browser and print it.")
+            self.controller.message = Message(f"The form is in {path}; open it in a browser and print it.")

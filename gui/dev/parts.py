@@ -54,9 +54,9 @@ class Part:
     height: int
 
 
-def _bar_chart(session: VisitController, appearance: Appearance) -> BarChart:
+def _bar_chart(controller: VisitController, appearance: Appearance) -> BarChart:
     """Some rows of each kind."""
-    bars = BarChart(session, appearance)
+    bars = BarChart(controller, appearance)
     tick = Badge(Shape.TICK, BLUISH_GREEN)
     rows = [
         Bar("Everything off", "0.05 ± 0.01 V", 0.05, 0.01, badge=tick),
@@ -68,9 +68,9 @@ def _bar_chart(session: VisitController, appearance: Appearance) -> BarChart:
     return bars
 
 
-def _trace_picture(session: VisitController, appearance: Appearance) -> TracePicture:
-    picture = TracePicture(session, appearance)
-    intervals = (ReadingInterval.of_reading(session, r, r.spot_name) for r in session.snapshot.readings)
+def _trace_picture(controller: VisitController, appearance: Appearance) -> TracePicture:
+    picture = TracePicture(controller, appearance)
+    intervals = (ReadingInterval.of_reading(controller, r, r.spot_name) for r in controller.snapshot.readings)
     picture.show_values([interval for interval in intervals if interval is not None])
     return picture
 

@@ -98,7 +98,7 @@ class NightController:
     """The work of the stage Night.
 
     Args:
-        session: the visit.
+        controller: the visit.
         ask_power: what the system says of battery and charger.
         ask_free: bytes that the disk of a folder still takes.
         clock_: injected time.
@@ -107,13 +107,13 @@ class NightController:
 
     def __init__(
         self,
-        session: VisitController,
+        controller: VisitController,
         ask_power: Callable[[], Power | None] = power,
         ask_free: Callable[[Path], int] = free_bytes,
         clock_: Clock | None = None,
         worker: Callable[[], Executor] = worker_process,
     ) -> None:
-        self.session = session
+        self.controller = controller
         self.number: int | None = None
         """The night that was chosen; None: the longest."""
         self.other: OtherNight | None = None
@@ -137,7 +137,7 @@ class NightController:
 
     def analysis(self) -> NightAnalysis | None:
         """The chosen night summed up, as far as it is known; asks for it anew where something differs."""
-        snapshot = self.session.snapshot
+        snapshot = self.controller.snapshot
         if snapshot.live is None:
             return None
         run_id, end_s, was_recording = self._recorded
@@ -147,7 +147,7 @@ class NightController:
         target_volts = snapshot.setup.target_volts
         self._summing.ask(
             (self._recorded, self.number, target_volts, self.schedule),
-            partial(sum_up, self.session.log.path, self.number, target_volts, self.schedule),
+            partial(sum_up, self.controller.log.path, self.number, target_volts, self.schedule),
         )
         found = self._summing.answer()
         if found is not None:
@@ -182,7 +182,7 @@ class NightController:
             self.close()
         self._summing.forget()
         self._comparing.forget()
-        self.session.message = Message("The night is being summed up …")
+        self.controller.message = Message("The night is being summed up …")
 
     def choose(self, number: int) -> None:
         """Look at another night of the visit, counted from 1."""
@@ -204,7 +204,7 @@ class NightController:
         """What was said on the stage Sources that steps of a night were."""
         from gui.model.wording import step_name_text
 
-        snapshot, starts_s = self.session.snapshot, morning.night.run_starts_s
+        snapshot, starts_s = self.controller.snapshot, morning.night.run_starts_s
         message = {
             (round(starts_s[k.found.run_id] + k.found.step.time_s, 3)): step_name_text(
                 k, snapshot.every_source
@@ -224,15 +224,15 @@ class NightController:
         if moment is None:
             return stretch_s
         run_id, since_s = moment
-        started_ns = self.session.snapshot.run_started_utc_ns(run_id)
-        start_s = self.session.snapshot.trace.seconds(started_ns + round(since_s * NS_PER_S), run_id)
+        started_ns = self.controller.snapshot.run_started_utc_ns(run_id)
+        start_s = self.controller.snapshot.trace.seconds(started_ns + round(since_s * NS_PER_S), run_id)
         return start_s, start_s + stretch_s[1] - stretch_s[0]
 
     # --- before and after --------------------------------------------------------------------------------
 
     def others(self) -> list[OtherNight]:
         """What the chosen night may be compared with: the visit's other nights, then the longest of other visits."""
-        morning, here = self.morning, self.session.log.path
+        morning, here = self.morning, self.controller.log.path
         found = []
         if morning is not None:
             longest_first = sorted(enumerate(morning.lengths_s, 1), key=lambda pair: -pair[1])
@@ -272,7 +272,7 @@ class NightController:
     @property
     def schedule(self) -> str:
         """The planned switchings, as typed."""
-        return self.session.snapshot.schedule
+        return self.controller.snapshot.schedule
 
     def plan(self, text: str) -> bool:
         """Keep planned switchings; False when refused. A dash plans nothing."""
@@ -283,11 +283,11 @@ class NightController:
 
         def do() -> str:
             entries = parse_schedule(text)
-            self.session.log.set_fact(SCHEDULE_FACT, text)
-            self.session.remember_change(
+            self.controller.log.set_fact(SCHEDULE_FACT, text)
+            self.controller.remember_change(
                 RouteEdit(
                     "Planned switchings as they were",
-                    lambda: self.session.log.set_fact(SCHEDULE_FACT, before),
+                    lambda: self.controller.log.set_fact(SCHEDULE_FACT, before),
                 )
             )
             kept.append(text)
@@ -297,7 +297,7 @@ class NightController:
                 f"{hour:02d}:{minute:02d} {what}" for hour, minute, what in entries
             )
 
-        self.session.do(do)
+        self.controller.do(do)
         return bool(kept)
 
     # --- disk and battery --------------------------------------------------------------------------------
@@ -311,7 +311,7 @@ class NightController:
         before = self.power, self.disk_s
         self.power = self._ask_power()
         try:
-            free = self._ask_free(self.session.log.path.parent)
+            free = self._ask_free(self.controller.log.path.parent)
         except OSError:  # a disk that went away shows at the recorder
             free = 0
         self.disk_s = lasts_s(free, USUAL_BYTES_PER_S)

@@ -30,12 +30,12 @@ class PracticeController:
     """A house in the user's hands.
 
     Args:
-        session: the visit.
+        controller: the visit.
         start: begins long work (a test gives its own).
     """
 
-    def __init__(self, session: VisitController, start: Callable[[Work], Job] = WorkerProcess) -> None:
-        self.session = session
+    def __init__(self, controller: VisitController, start: Callable[[Work], Job] = WorkerProcess) -> None:
+        self.controller = controller
         self._start = start
         self._house: PracticeHouse | None = None
         self._night: Job | None = None
@@ -46,20 +46,20 @@ class PracticeController:
 
     def own_url(self) -> str:
         """A practice house of this visit's own; its control file lies beside the visit."""
-        control = self.session.log.path.with_suffix(".control")
+        control = self.controller.log.path.with_suffix(".control")
         control.touch()
         return url_of(control)
 
     def open(self, url: str) -> bool:
-        """Take a port's house in hand; False when that cannot be (`session.said` tells why)."""
+        """Take a port's house in hand; False when that cannot be (`controller.message` tells why)."""
         if not is_house(url) or control_of(url) is None:
-            self.session.message = Message(BY_ITSELF if is_house(url) else NO_HOUSE, refused=True)
+            self.controller.message = Message(BY_ITSELF if is_house(url) else NO_HOUSE, refused=True)
             return False
         if self._house is None or self._house.url != url:
             try:
                 self._house = PracticeHouse(url)
             except StillvoltError as error:
-                self.session.message = Message(str(error), refused=True)
+                self.controller.message = Message(str(error), refused=True)
                 return False
         return True
 
@@ -98,14 +98,14 @@ class PracticeController:
             self._night.call_off()
             self._say("The night is being called off …")
             return
-        if self.session.snapshot.recording or self.session.starting:
-            self.session.message = Message(
+        if self.controller.snapshot.recording or self.controller.starting:
+            self.controller.message = Message(
                 "A recorder is at work. Stop it with R; then F3 records a night in a minute.", refused=True
             )
             return
         if not self.open(url):
             return
-        self._night = self._start(partial(_night, self.session.log.path, url))
+        self._night = self._start(partial(_night, self.controller.log.path, url))
         self._say("A night is being recorded in a minute; F3 calls it off")
 
     def has_news(self) -> bool:
@@ -115,13 +115,13 @@ class PracticeController:
             return False
         if night.done:
             self._night = None
-            self.session.message = Message(night.refusal or str(night.result), refused=bool(night.refusal))
-        elif self.session.message is self._told:  # nothing else was said in between
+            self.controller.message = Message(night.refusal or str(night.result), refused=bool(night.refusal))
+        elif self.controller.message is self._told:  # nothing else was said in between
             self._say(f"{night.says}. F3 calls it off")
         return True
 
     def _say(self, text: str) -> None:
-        self.session.message = self._told = Message(text)
+        self.controller.message = self._told = Message(text)
 
     def close(self) -> None:
         """The window closes."""

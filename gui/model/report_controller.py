@@ -41,18 +41,18 @@ class ReportController:
     """The work of the stage Report.
 
     Args:
-        session: the visit.
+        controller: the visit.
         start: begins long work (a test gives its own).
         opens: opens a file with the system's program; False where there is none.
     """
 
     def __init__(
         self,
-        session: VisitController,
+        controller: VisitController,
         start: Callable[[Work], Job] = WorkerProcess,
         opens: Callable[[Path], bool] = lambda path: False,
     ) -> None:
-        self.session = session
+        self.controller = controller
         self._opens = opens
         self.written: tuple[Path, ...] = ()
         """The report's files, as last written."""
@@ -61,7 +61,7 @@ class ReportController:
         self.archive: Archive | None = None
         self.searched = ""
         """What was looked for in the archive, as typed."""
-        self.folder = session.log.path.resolve().parent
+        self.folder = controller.log.path.resolve().parent
         """Where other visits are looked for."""
         self._start = start
         self._job: Job | None = None
@@ -72,7 +72,7 @@ class ReportController:
 
     def contents(self) -> list[ReportContent]:
         """What the report tells of, and what is missing."""
-        session, entry = self.session, self._look()
+        controller, entry = self.controller, self._look()
         return [
             self._setup(),
             self._checks(),
@@ -81,42 +81,42 @@ class ReportController:
             self._causes(entry),
             _whether("Tonight's list", entry is not None and entry.has_sweep, "from the sweep", "5: a breaker sweep"),
             _whether("Night", entry is not None and entry.has_night, "recorded", "6: a night's recording"),
-            *self._besides(session.snapshot.readings),
+            *self._besides(controller.snapshot.readings),
         ]  # fmt: skip
 
     def _look(self) -> ArchiveEntry | None:
         """What the archive says of this visit; looked at again only when something differs."""
-        snapshot = self.session.snapshot
+        snapshot = self.controller.snapshot
         ended = snapshot.live is not None and snapshot.live.ended
         key = (len(snapshot.readings), snapshot.live.run_id if snapshot.live else 0, ended)
         if self._entry[0] != key:
             try:
-                self._entry = (key, look_at(self.session.log.path))
+                self._entry = (key, look_at(self.controller.log.path))
             except StillvoltError:
                 self._entry = (key, None)
         return self._entry[1]
 
     def _setup(self) -> ReportContent:
-        open_ = self.session.setup.missing()
+        open_ = self.controller.setup.missing()
         if not open_:
             return ReportContent("Set-up", "stated")
         return ReportContent("Set-up", f"{len(open_)} not stated", "2: Space asks for it")
 
     def _checks(self) -> ReportContent:
-        results = [self.session.last_check(kind) for kind in CheckKind]
+        results = [self.controller.last_check(kind) for kind in CheckKind]
         passed = sum(r is not None and r.outcome.verdict is CheckVerdict.PASSED for r in results)
         says = f"{passed} of {len(CheckKind)} passed"
         return ReportContent("Checks", says, "" if passed == len(CheckKind) else "3: Space takes the steps")
 
     def _round(self, condition: str, how: str) -> ReportContent:
-        spots, read = len(self.session.indoor_spots()), self.session.count_read(condition)
+        spots, read = len(self.controller.indoor_spots()), self.controller.count_read(condition)
         name = condition[:1].upper() + condition[1:]
         if spots and read == spots:
             return ReportContent(name, f"all {counted(spots, 'spot')}")
         return ReportContent(name, f"{read} of {counted(spots, 'spot')}" if spots else "no spot", how)
 
     def _causes(self, entry: ArchiveEntry | None) -> ReportContent:
-        named = sum(known.name is not None for known in self.session.snapshot.known_steps())
+        named = sum(known.name is not None for known in self.controller.snapshot.known_steps())
         says = [f"{named} named"] if named else []
         says += ["sweep"] if entry is not None and entry.has_sweep else []
         return ReportContent(
@@ -147,7 +147,7 @@ class ReportController:
             return False
         if job.done:
             self._job = None
-            self.session.message = (
+            self.controller.message = (
                 Message(job.refusal, True) if job.refusal else Message(self._then(job.result))
             )
         return True
@@ -160,17 +160,17 @@ class ReportController:
 
     def _begin(self, work: Work, then: Callable[[Any], str]) -> None:
         if self._job is not None:
-            self.session.message = Message(f"First this: {self.busy}", refused=True)
+            self.controller.message = Message(f"First this: {self.busy}", refused=True)
             return
         self._then = then
         self._job = self._start(work)
 
     def write(self) -> None:
         """Write the report beside the visit: a page, and a PDF where that can be made."""
-        visit = self.session.log.path.resolve()
+        visit = self.controller.log.path.resolve()
         out = report_path(visit)
         pdf = out.with_suffix(".pdf") if find_spec("weasyprint") is not None else None
-        self.session.message = Message("The report is being written …")
+        self.controller.message = Message("The report is being written …")
 
         def then(found: Any) -> str:
             self.written, without_pdf = found
@@ -183,15 +183,15 @@ class ReportController:
     def open(self) -> None:
         """Open the report that was written last."""
         if not self.written:
-            self.session.message = Message("It is not written yet: Space writes it.", refused=True)
+            self.controller.message = Message("It is not written yet: Space writes it.", refused=True)
         elif not self._opens(self.written[0]):
-            self.session.message = Message(f"It is in {self.written[0]}; open it in a browser.")
+            self.controller.message = Message(f"It is in {self.written[0]}; open it in a browser.")
 
     def export(self) -> None:
         """Write the visit's data as files that other programs read."""
-        visit = self.session.log.path.resolve()
+        visit = self.controller.log.path.resolve()
         folder = export_folder(visit)
-        self.session.message = Message("The data are being exported …")
+        self.controller.message = Message("The data are being exported …")
 
         def then(paths: Any) -> str:
             self.exported = tuple(paths)
@@ -201,19 +201,19 @@ class ReportController:
 
     def compare(self, other: Path, by_hand: Mapping[str, str] | None = None) -> None:
         """Lay this visit beside another one, the earlier first; matches by hand are kept in the later one."""
-        here = self.session.log.path.resolve()
+        here = self.controller.log.path.resolve()
 
         def then(found: Any) -> str:
             self.comparison = found
             return f"Compared: {found.before.path.stem}, then {found.after.path.stem}"
 
-        self.session.message = Message("The visits are being compared …")
+        self.controller.message = Message("The visits are being compared …")
         self._begin(partial(_compare, here, other, dict(by_hand or {})), then)
 
     def match(self, before: str, after: str) -> None:
         """Say that a spot of the earlier visit is one of the later; empty: it has no partner there."""
         if self.comparison is not None:
-            here = self.session.log.path.resolve()
+            here = self.controller.log.path.resolve()
             paths = (self.comparison.before.path, self.comparison.after.path)
             other = next((path for path in paths if path.resolve() != here), paths[0])
             self.compare(other, {before: after})

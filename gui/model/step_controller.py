@@ -32,11 +32,11 @@ class StepController:
     """The steps of a visit.
 
     Args:
-        session: the visit.
+        controller: the visit.
     """
 
-    def __init__(self, session: VisitController) -> None:
-        self.session = session
+    def __init__(self, controller: VisitController) -> None:
+        self.controller = controller
         self._seen: set[tuple[int, int]] = set()
         """Run and time of every step that was told."""
         self._told_back: set[int] = set()
@@ -46,7 +46,7 @@ class StepController:
 
     def known(self) -> list[KnownStep]:
         """All steps of the visit with what was said of them, oldest first."""
-        return self.session.snapshot.known_steps()
+        return self.controller.snapshot.known_steps()
 
     def waiting(self) -> list[KnownStep]:
         """Steps that wait for a name, newest first."""
@@ -58,13 +58,13 @@ class StepController:
 
     def by_use(self) -> list[Source]:
         """Circuits and cords, the last used first; those never used in the order of the list."""
-        sources = {source.id: source for source in self.session.snapshot.sources}
-        used = (n.source_id for n in reversed(self.session.snapshot.step_names) if n.source_id in sources)
+        sources = {source.id: source for source in self.controller.snapshot.sources}
+        used = (n.source_id for n in reversed(self.controller.snapshot.step_names) if n.source_id in sources)
         return [sources[i] for i in dict.fromkeys((*used, *sources)) if i is not None]
 
     def last_used(self) -> Source | None:
         """What the newest name said that was switched."""
-        used = any(name.source_id is not None for name in self.session.snapshot.step_names)
+        used = any(name.source_id is not None for name in self.controller.snapshot.step_names)
         return next(iter(self.by_use()), None) if used else None
 
     def matching(self, typed: str) -> list[str]:
@@ -82,11 +82,11 @@ class StepController:
     def called(self, name: str) -> Source | None:
         """The circuit or cord of that name."""
         wanted = name.casefold()
-        return next((s for s in self.session.snapshot.sources if s.name.casefold() == wanted), None)
+        return next((s for s in self.controller.snapshot.sources if s.name.casefold() == wanted), None)
 
     def name_of(self, known: KnownStep) -> str:
         """What was said of a step: 'lamp off', 'ignored'; empty while nothing was."""
-        return step_name_text(known, self.session.snapshot.every_source)
+        return step_name_text(known, self.controller.snapshot.every_source)
 
     def likely_on(self, source: Source, step: KnownStep) -> bool:
         """Whether a step was more likely on than off: the other way than its last one before; the first one by its
@@ -132,13 +132,13 @@ class StepController:
         word: Callable[[KnownStep], tuple[Meaning, int | None]],
     ) -> None:
         """Put a word on steps, with the way back to what was said of them before."""
-        session = self.session
-        spot_id = session.chosen.id if session.chosen else None
+        controller = self.controller
+        spot_id = controller.chosen.id if controller.chosen else None
 
         def undo() -> None:
             for step in steps:
                 before = step.name
-                session.log.name_step(
+                controller.log.name_step(
                     step.found.run_id,
                     step.found.step,
                     before.spot_id if before else None,
@@ -151,14 +151,14 @@ class StepController:
                 meaning, source_id = word(step)
                 # A word that is put right later keeps the place where the body was.
                 where = step.name.spot_id if step.name and step.name.source_id is not None else spot_id
-                session.log.name_step(step.found.run_id, step.found.step, where, meaning, source_id)
+                controller.log.name_step(step.found.run_id, step.found.step, where, meaning, source_id)
             before = self.name_of(steps[0]) if len(steps) == 1 else ""
             back = f"is “{before}” again" if before else "waits for a name again"
             what = step_text(steps[0].change_volts) if len(steps) == 1 else f"{len(steps)} steps: each"
-            session.remember_change(RouteEdit(f"{what} {back}", undo))
+            controller.remember_change(RouteEdit(f"{what} {back}", undo))
             return says
 
-        session.do(do)
+        controller.do(do)
 
     def unsure(self) -> KnownStep | None:
         """The newest step that the detector may still take back; None when all are final."""
@@ -166,7 +166,7 @@ class StepController:
 
     def sure_in_s(self, known: KnownStep) -> float:
         """How long everything has to stay as it is for a step to be sure, at most."""
-        live = self.session.snapshot.live
+        live = self.controller.snapshot.live
         if live is None:
             return 0.0
         now_s = (live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S
@@ -174,8 +174,8 @@ class StepController:
 
     def effects(self) -> list[tuple[Source, Effect]]:
         """What each source does at the chosen spot, the largest first."""
-        spot_id = self.session.chosen_id
-        by_id = {source.id: source for source in self.session.snapshot.sources}
+        spot_id = self.controller.chosen_id
+        by_id = {source.id: source for source in self.controller.snapshot.sources}
         found = [
             (by_id[source_id], effect)
             for (where, source_id), effect in effects(self.known()).items()
@@ -189,8 +189,8 @@ class StepController:
 
     def say_taken_back(self, name: StepName) -> str:
         """For the user: which step is no longer there."""
-        source = self.session.snapshot.every_source.get(name.source_id or 0)
-        started_utc_ns = self.session.snapshot.run_started_utc_ns(name.run_id)
+        source = self.controller.snapshot.every_source.get(name.source_id or 0)
+        started_utc_ns = self.controller.snapshot.run_started_utc_ns(name.run_id)
         at = f" at {clock_text(started_utc_ns + name.t_ns, seconds=False)}"
         what = f"the step of {source.name}{at}" if source else f"a step{at}"
         return f"The detector took {what} back as no lasting change; it counts by your word. I ignores it."

@@ -52,11 +52,11 @@ class SweepController:
     """The work of the stage Sources.
 
     Args:
-        session: the visit.
+        controller: the visit.
     """
 
-    def __init__(self, session: VisitController) -> None:
-        self.session = session
+    def __init__(self, controller: VisitController) -> None:
+        self.controller = controller
         self.waiting: PendingSwitching | None = None
         self.chosen: Combination | None = None
         """A combination that the user chose instead of the next one of the plan."""
@@ -70,7 +70,7 @@ class SweepController:
     @property
     def sources(self) -> list[Source]:
         """Circuits and cords, in the order of the list."""
-        return self.session.snapshot.sources
+        return self.controller.snapshot.sources
 
     def add(self, kind: SourceKind, *names: str) -> list[Source]:
         """Add circuits or cords; those whose names suggest it are marked as ones that must stay on."""
@@ -78,16 +78,17 @@ class SweepController:
 
         def do() -> str:
             for name in names:
-                added.append(self.session.log.add_source(kind, name))
+                added.append(self.controller.log.add_source(kind, name))
                 self._can_undo(
-                    f"“{name}” is off the list again", partial(self.session.log.remove_source, added[-1].id)
+                    f"“{name}” is off the list again",
+                    partial(self.controller.log.remove_source, added[-1].id),
                 )
             few = len(added) <= FEW
             stay = [f"“{s.name}” ({s.stays})" if few else s.name for s in added if s.stays]
             message = f"Added: {', '.join(s.name for s in added)}" if few else f"Added {len(added)} {kind}s"
             return f"{message}. Must stay on: {', '.join(stay)}. K changes that" if stay else message
 
-        self.session.do(do)
+        self.controller.do(do)
         return added
 
     def switch_stays(self, source: Source, because: str = "as the household decided") -> None:
@@ -95,10 +96,10 @@ class SweepController:
         why = "" if source.stays else because
 
         def do() -> str:
-            self.session.log.state_stays(source.id, why)
+            self.controller.log.state_stays(source.id, why)
             back = source.stays
             self._can_undo(
-                f"“{source.name}” as it was", lambda: self.session.log.state_stays(source.id, back)
+                f"“{source.name}” as it was", lambda: self.controller.log.state_stays(source.id, back)
             )
             return f"“{source.name}” must stay on: {why}" if why else f"“{source.name}” may be switched off"
 
@@ -108,10 +109,10 @@ class SweepController:
         """State that a breaker switches two legs together, or that it does not."""
 
         def do() -> str:
-            self.session.log.state_two_pole(source.id, not source.two_pole)
+            self.controller.log.state_two_pole(source.id, not source.two_pole)
             self._can_undo(
                 f"“{source.name}” as it was",
-                lambda: self.session.log.state_two_pole(source.id, source.two_pole),
+                lambda: self.controller.log.state_two_pole(source.id, source.two_pole),
             )
             return f"“{source.name}” is a {'single-pole' if source.two_pole else 'two-pole'} breaker"
 
@@ -121,9 +122,10 @@ class SweepController:
         """Rename a circuit or cord."""
 
         def do() -> str:
-            self.session.log.rename_source(source.id, name)
+            self.controller.log.rename_source(source.id, name)
             self._can_undo(
-                f"Named “{source.name}” again", lambda: self.session.log.rename_source(source.id, source.name)
+                f"Named “{source.name}” again",
+                lambda: self.controller.log.rename_source(source.id, source.name),
             )
             return f"“{source.name}” is “{name}” now"
 
@@ -133,9 +135,10 @@ class SweepController:
         """State which circuit a cord is plugged into; None: not known."""
 
         def do() -> str:
-            self.session.log.state_circuit(cord.id, circuit.id if circuit else None)
+            self.controller.log.state_circuit(cord.id, circuit.id if circuit else None)
             self._can_undo(
-                f"“{cord.name}” as it was", lambda: self.session.log.state_circuit(cord.id, cord.circuit_id)
+                f"“{cord.name}” as it was",
+                lambda: self.controller.log.state_circuit(cord.id, cord.circuit_id),
             )
             return f"“{cord.name}” is plugged into {f'“{circuit.name}”' if circuit else 'an unknown circuit'}"
 
@@ -145,8 +148,8 @@ class SweepController:
         """Take a circuit or cord off the list."""
 
         def do() -> str:
-            self.session.log.remove_source(source.id)
-            self._can_undo(f"“{source.name}” is back", lambda: self.session.log.restore_source(source.id))
+            self.controller.log.remove_source(source.id)
+            self._can_undo(f"“{source.name}” is back", lambda: self.controller.log.restore_source(source.id))
             return f"Removed “{source.name}”; its readings stay. U brings it back"
 
         self._edit(do)
@@ -161,9 +164,9 @@ class SweepController:
         by = every.index(of_kind[to]) - every.index(source.id)
 
         def do() -> str:
-            self.session.log.move_source(source.id, by)
+            self.controller.log.move_source(source.id, by)
             self._can_undo(
-                f"Moved “{source.name}” back", lambda: self.session.log.move_source(source.id, -by)
+                f"Moved “{source.name}” back", lambda: self.controller.log.move_source(source.id, -by)
             )
             return f"Moved “{source.name}” {'down' if places > 0 else 'up'}"
 
@@ -171,21 +174,21 @@ class SweepController:
 
     def state_supply(self, supply: StatedSupply) -> None:
         """State how the home is supplied: which legs there are hangs on it."""
-        self.session.state_setup(f"supply {supply}", supply=supply)
+        self.controller.state_setup(f"supply {supply}", supply=supply)
 
     def _edit(self, do: Callable[[], str]) -> None:
         """Change the list: what was chosen to be read next is worked out anew from it."""
         self.chosen = None
-        self.session.do(do)
+        self.controller.do(do)
 
     def _can_undo(self, says: str, undo: Callable[[], None]) -> None:
-        self.session.remember_change(RouteEdit(says, undo))
+        self.controller.remember_change(RouteEdit(says, undo))
 
     # --- the breaker sweep -------------------------------------------------------------------------------
 
     def progress(self) -> Progress:
         """How far the sweep at the chosen spot is; what was skipped is not left."""
-        found = progress(self.session.snapshot.readings, self.session.chosen_id or 0, self.sources)
+        found = progress(self.controller.snapshot.readings, self.controller.chosen_id or 0, self.sources)
         skipped = {self.alone(s).live for s in self.sources if s.id in self.skipped and s.kind == "circuit"}
         return replace(found, left=tuple(c for c in found.left if c.live not in skipped))
 
@@ -196,7 +199,7 @@ class SweepController:
     @property
     def skipped(self) -> frozenset[int]:
         """Ids of circuits that are not read alone in this visit."""
-        return frozenset(map(int, self.session.snapshot.skipped.split()))
+        return frozenset(map(int, self.controller.snapshot.skipped.split()))
 
     def switch_skip(self, circuit: Source) -> None:
         """Do not read a circuit alone, or read it after all."""
@@ -204,10 +207,10 @@ class SweepController:
         def do() -> str:
             was = self.skipped
             now = was ^ {circuit.id}
-            self.session.log.set_fact(SKIPPED_FACT, " ".join(map(str, sorted(now))))
+            self.controller.log.set_fact(SKIPPED_FACT, " ".join(map(str, sorted(now))))
             self._can_undo(
                 f"“{circuit.name}” as it was",
-                lambda: self.session.log.set_fact(SKIPPED_FACT, " ".join(map(str, sorted(was)))),
+                lambda: self.controller.log.set_fact(SKIPPED_FACT, " ".join(map(str, sorted(was)))),
             )
             return f"“{circuit.name}” is {'skipped' if circuit.id in now else 'read after all'}"
 
@@ -216,7 +219,7 @@ class SweepController:
     def next_reading(self) -> tuple[Spot, Combination] | None:
         """Where to lie and what to set and read next: as chosen, else as planned at the chosen spot, else what
         tonight's answer asks for. None: nothing is left, or there is no spot."""
-        here = self.session.chosen
+        here = self.controller.chosen
         if here is None:
             return None
         left = self.progress().left
@@ -226,10 +229,10 @@ class SweepController:
     def wanted_for_tonight(self) -> tuple[Spot, Combination] | None:
         """The reading that tonight's answer asks for: the one that would decide, or the one that confirms it at the
         first spot where that is missing (the chosen one before the others)."""
-        found, here = self.tonight(), self.session.chosen
+        found, here = self.tonight(), self.controller.chosen
         if found is None or here is None:
             return None
-        spots = {spot.id: spot for spot in self.session.snapshot.spots}
+        spots = {spot.id: spot for spot in self.controller.snapshot.spots}
         if found.next_combination is not None:
             return spots.get(found.next_spot_id or 0, here), found.next_combination
         if found.to_confirm is None:
@@ -255,7 +258,7 @@ class SweepController:
         """Which circuits are live, as far as is known: those of the last reading that says so."""
         if self.waiting is not None:
             return self.waiting.combination.live
-        stated = (r.live for r in reversed(self.session.snapshot.readings) if r.live is not None)
+        stated = (r.live for r in reversed(self.controller.snapshot.readings) if r.live is not None)
         return next(stated, None)
 
     def what_to_switch(self) -> str:
@@ -269,22 +272,22 @@ class SweepController:
 
     def switched(self) -> None:
         """The next combination is set: its reading is taken once the value has settled since."""
-        refusal, snapshot, found = self.why_not_switched(), self.session.snapshot, self.next_reading()
+        refusal, snapshot, found = self.why_not_switched(), self.controller.snapshot, self.next_reading()
         if refusal or found is None or snapshot.live is None:
-            self.session.message = Message(refusal, refused=True)
+            self.controller.message = Message(refusal, refused=True)
             return
         spot, combination = found
-        self.session.chosen_id = spot.id
-        if self.session.snapshot.condition != combination.says:
+        self.controller.chosen_id = spot.id
+        if self.controller.snapshot.condition != combination.says:
             # Whatever was stated before is no longer so, for a reading on the stage Spots neither.
-            self.session.state_condition(combination.says)
+            self.controller.state_condition(combination.says)
         self.waiting = PendingSwitching(spot, combination, snapshot.live.beat_steady_utc_ns)
-        self.session.message = Message(f"{combination.says}: hold still, it is taken by itself")
+        self.controller.message = Message(f"{combination.says}: hold still, it is taken by itself")
 
     def why_not_switched(self) -> str:
         """Why nothing can be awaited now; empty when something can."""
-        snapshot = self.session.snapshot
-        if self.session.chosen is None:
+        snapshot = self.controller.snapshot
+        if self.controller.chosen is None:
             return "There is no spot to read. The stage Spots adds one."
         if len(circuits_of(self.sources)) == 0:
             return "No circuit is listed yet."
@@ -301,11 +304,11 @@ class SweepController:
 
     def left_s(self) -> float | None:
         """Seconds until the awaited reading is taken; None while it is not settled, or nothing is awaited."""
-        live = self.session.snapshot.live
+        live = self.controller.snapshot.live
         if (
             self.waiting is None
             or live is None
-            or self.session.snapshot.refusal
+            or self.controller.snapshot.refusal
             or live.state is not State.SETTLED
         ):
             return None
@@ -320,18 +323,18 @@ class SweepController:
         taken: list[Reading] = []
 
         def do() -> str:
-            reading = self.session.log.take_reading(
+            reading = self.controller.log.take_reading(
                 waiting.spot.id,
                 waiting.combination.says,
                 live=waiting.combination.live,
                 switched_utc_ns=waiting.since_utc_ns,
             )
             taken.append(reading)
-            self.session.remember(reading)
+            self.controller.remember(reading)
             return f"Taken: {shown_value(reading)} at “{reading.spot_name}”, {waiting.combination.says}"
 
         self.waiting = None
-        self.session.do(do)
+        self.controller.do(do)
         if taken:
             self.chosen = None
         return taken[0] if taken else None
@@ -351,7 +354,7 @@ class SweepController:
         try:
             return future.result()
         except StillvoltError as error:
-            self.session.message = Message(str(error), refused=True)
+            self.controller.message = Message(str(error), refused=True)
             return None
 
     @property
@@ -374,6 +377,6 @@ class SweepController:
     def _question(
         self,
     ) -> tuple[tuple[Reading, ...], tuple[tuple[int, str], ...], tuple[Source, ...], Setup]:
-        snapshot = self.session.snapshot
-        spots = tuple((spot.id, spot.name) for spot in self.session.indoor_spots())
+        snapshot = self.controller.snapshot
+        spots = tuple((spot.id, spot.name) for spot in self.controller.indoor_spots())
         return tuple(snapshot.readings), spots, tuple(self.sources), snapshot.setup

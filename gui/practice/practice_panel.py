@@ -47,7 +47,7 @@ class SwitchBoard(SessionWidget):
     """A switch was clicked, by its place among all; True: its second half."""
 
     def __init__(self, work: PracticeController, appearance: Appearance) -> None:
-        super().__init__(work.session, appearance)
+        super().__init__(work.controller, appearance)
         self.work = work
         self.chosen = 0
         self.has_keyboard = False
@@ -277,7 +277,7 @@ class PracticePanel(SessionWidget):
     """A key was clicked instead of pressed."""
 
     def __init__(self, work: PracticeController, appearance: Appearance) -> None:
-        super().__init__(work.session, appearance)
+        super().__init__(work.controller, appearance)
         self.work = work
         self.typed = ""
         self._before_question = False
@@ -286,10 +286,10 @@ class PracticePanel(SessionWidget):
         self.title = label("", "heading", wrap=False)
         self._hints = (
             ShortcutButtons(
-                work.session, appearance, ("F2", "switch by keys"), ("F3", "a night in a minute")
+                work.controller, appearance, ("F2", "switch by keys"), ("F3", "a night in a minute")
             ),
             ShortcutButtons(
-                work.session,
+                work.controller,
                 appearance,
                 ("Enter", "switch"),
                 ("Shift+Enter", "at cord"),
@@ -367,16 +367,16 @@ class PracticePanel(SessionWidget):
         self.board.chosen, self.typed = index, ""
         half = (switch.second or switch.main) if second else switch.main
         if not half.commands:
-            self.session.message = Message(f"{switch.name}: {half.word}; it stays so.")
+            self.controller.message = Message(f"{switch.name}: {half.word}; it stays so.")
             return
         try:
             self.work.switch(half)
         except StillvoltError as error:
-            self.session.message = Message(str(error), refused=True)
+            self.controller.message = Message(str(error), refused=True)
             return
         now = self.work.switches()[index]
         after = (now.second or now.main) if second else now.main
-        self.session.message = Message(
+        self.controller.message = Message(
             f"In the practice house: {now.name}{': ' if after.word else ''}{after.word}"
         )
 

@@ -22,8 +22,8 @@ class ActionBar(SessionWidget):
 
     clicked = Signal(str)
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         self._says = Message("")
         self._lit = QTimer(self, singleShot=True, interval=FLASH_MS)
         self._lit.timeout.connect(self.update)
@@ -36,7 +36,7 @@ class ActionBar(SessionWidget):
 
     def refresh(self) -> None:
         """See `SessionWidget`."""
-        says = self.primary_action() or self.session.next_take()
+        says = self.primary_action() or self.controller.next_take()
         if self.asks:
             says = Message("a question is open in the sheet; its keys come first", refused=True)
         if says != self._says:

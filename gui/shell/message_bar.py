@@ -13,8 +13,8 @@ from gui.widgets.appearance import Appearance, SessionWidget, label
 class MessageBar(SessionWidget):
     """Stays until the next action; nothing disappears before it was read."""
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         self._shown = (Message(""), "")
         self.label = label("")
         self.label.setTextInteractionFlags(Qt.TextInteractionFlag.NoTextInteraction)
@@ -25,8 +25,8 @@ class MessageBar(SessionWidget):
 
     def refresh(self) -> None:
         """See `SessionWidget`."""
-        message, live = self.session.message, self.session.snapshot.live
-        if live is not None and live.warning and self.session.snapshot.recording:
+        message, live = self.controller.message, self.controller.snapshot.live
+        if live is not None and live.warning and self.controller.snapshot.recording:
             # What is wrong with the meter stands above the outcome of the last action as long as it lasts.
             message = Message(f"{live.warning}\n{message.text}".strip(), refused=True)
         self._show(message)

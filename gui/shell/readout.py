@@ -21,22 +21,22 @@ HEIGHT_SHARE = 0.21
 class Readout(SessionWidget):
     """Never leaves the screen, nothing is ever drawn over it."""
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
-        self._status = status(session.snapshot)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
+        self._status = status(controller.snapshot)
         self._spot = ("", "")
         self._countdown: Countdown | None = None
         self.refresh()
 
     def refresh(self) -> None:
         """See `SessionWidget`."""
-        snapshot = self.session.snapshot
-        chosen = self.session.chosen
-        condition = self.session.condition_at(chosen) if chosen else snapshot.condition
-        if chosen and (reminder := self.session.reminder_at(chosen)):
+        snapshot = self.controller.snapshot
+        chosen = self.controller.chosen
+        condition = self.controller.condition_at(chosen) if chosen else snapshot.condition
+        if chosen and (reminder := self.controller.reminder_at(chosen)):
             condition = f"{condition} · {reminder}" if condition else reminder
         spot = (chosen.name if chosen else "", condition)
-        now, countdown = status(snapshot), self.session.hands_free.countdown()
+        now, countdown = status(snapshot), self.controller.hands_free.countdown()
         if (now, spot, countdown) != (self._status, self._spot, self._countdown):
             self._status, self._spot, self._countdown = now, spot, countdown
             self.setAccessibleName(self.spoken())
@@ -179,7 +179,7 @@ class Readout(SessionWidget):
     def _draw_name(self, painter: QPainter, box: QRectF, name: str) -> None:
         """The spot's name, over as many lines as there is room for; smaller before any of it is left out."""
         theme, sizes = self.appearance.theme, self.appearance.sizes
-        shown = name or ("none chosen" if self.session.snapshot.spots else "none yet")
+        shown = name or ("none chosen" if self.controller.snapshot.spots else "none yet")
         painter.setPen(QColor(theme.text if name else theme.quiet))
         for size in (sizes.large, sizes.normal, sizes.small):
             face = font(size, True)

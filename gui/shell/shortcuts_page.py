@@ -17,8 +17,8 @@ class ShortcutsPage(Page):
 
     title = "All keys"
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         body = QWidget()
         grid = QGridLayout(body)
         grid.setContentsMargins(0, 0, 8, 0)

@@ -31,76 +31,78 @@ class Stage:
     done: Callable[[VisitController], bool]
 
 
-def _connect_progress(session: VisitController) -> str:
-    snapshot = session.snapshot
-    if session.starting:
+def _connect_progress(controller: VisitController) -> str:
+    snapshot = controller.snapshot
+    if controller.starting:
         return "opening"
     if snapshot.recording and snapshot.live is not None:
         return "port lost" if snapshot.live.port_state == "lost" else "recording"
     return "not recording"
 
 
-def _prepare_progress(session: VisitController) -> str:
-    if session.power_contradicts():
-        return "charger is in" if session.charger_plugged_in else "is on battery"
-    if session.meter_differs():
+def _prepare_progress(controller: VisitController) -> str:
+    if controller.power_contradicts():
+        return "charger is in" if controller.charger_plugged_in else "is on battery"
+    if controller.meter_differs():
         return "meter differs"
-    missing = len(session.setup.missing())
+    missing = len(controller.setup.missing())
     return f"{missing} not stated" if missing else "stated"
 
 
-def _checks_passed(session: VisitController) -> int:
-    results = [session.last_check(kind) for kind in CheckKind]
+def _checks_passed(controller: VisitController) -> int:
+    results = [controller.last_check(kind) for kind in CheckKind]
     return sum(r is not None and r.outcome.verdict is CheckVerdict.PASSED for r in results)
 
 
-def _check_progress(session: VisitController) -> str:
-    return f"{_checks_passed(session)} of {len(CheckKind)} passed"
+def _check_progress(controller: VisitController) -> str:
+    return f"{_checks_passed(controller)} of {len(CheckKind)} passed"
 
 
-def _spots_progress(session: VisitController) -> str:
-    spots = len(session.indoor_spots())
+def _spots_progress(controller: VisitController) -> str:
+    spots = len(controller.indoor_spots())
     if not spots:
         return "none yet"
-    on, off = session.count_read(EVERYTHING_ON), session.count_read(EVERYTHING_OFF)
+    on, off = controller.count_read(EVERYTHING_ON), controller.count_read(EVERYTHING_OFF)
     return f"{on} on, {off} off of {spots}"
 
 
-def _spots_done(session: VisitController) -> bool:
-    spots = len(session.indoor_spots())
-    return spots > 0 and session.count_read(EVERYTHING_ON) == session.count_read(EVERYTHING_OFF) == spots
+def _spots_done(controller: VisitController) -> bool:
+    spots = len(controller.indoor_spots())
+    return (
+        spots > 0 and controller.count_read(EVERYTHING_ON) == controller.count_read(EVERYTHING_OFF) == spots
+    )
 
 
-def _sources_progress(session: VisitController) -> str:
-    if not session.snapshot.sources:
+def _sources_progress(controller: VisitController) -> str:
+    if not controller.snapshot.sources:
         return "none listed"
-    named = sum(known.name is not None for known in session.snapshot.known_steps())
-    return f"{counted(named, 'step')} named" if named else f"{len(session.snapshot.sources)} listed"
+    named = sum(known.name is not None for known in controller.snapshot.known_steps())
+    return f"{counted(named, 'step')} named" if named else f"{len(controller.snapshot.sources)} listed"
 
 
-def _night_progress(session: VisitController) -> str:
-    if session.snapshot.recording:
+def _night_progress(controller: VisitController) -> str:
+    if controller.snapshot.recording:
         return "recording"
-    length_s = session.snapshot.longest_run_s
+    length_s = controller.snapshot.longest_run_s
     return duration_text(length_s) if length_s >= LEAST_NIGHT_S else "none yet"
 
 
-def _night_done(session: VisitController) -> bool:
-    return not session.snapshot.recording and session.snapshot.longest_run_s >= LEAST_NIGHT_S
+def _night_done(controller: VisitController) -> bool:
+    return not controller.snapshot.recording and controller.snapshot.longest_run_s >= LEAST_NIGHT_S
 
 
-def _report_written(session: VisitController) -> bool:
-    return report_path(session.log.path).exists()
+def _report_written(controller: VisitController) -> bool:
+    return report_path(controller.log.path).exists()
 
 
-CONNECT = Stage("Connect", _connect_progress, lambda session: session.snapshot.recording)
-PREPARE = Stage("Prepare", _prepare_progress, lambda session: not session.setup.missing())
-CHECK = Stage("Check", _check_progress, lambda session: _checks_passed(session) == len(CheckKind))
+CONNECT = Stage("Connect", _connect_progress, lambda controller: controller.snapshot.recording)
+PREPARE = Stage("Prepare", _prepare_progress, lambda controller: not controller.setup.missing())
+CHECK = Stage("Check", _check_progress, lambda controller: _checks_passed(controller) == len(CheckKind))
 SPOTS = Stage("Spots", _spots_progress, _spots_done)
-SOURCES = Stage("Sources", _sources_progress, lambda session: bool(session.snapshot.sources))
+SOURCES = Stage("Sources", _sources_progress, lambda controller: bool(controller.snapshot.sources))
 NIGHT = Stage("Night", _night_progress, _night_done)
 REPORT = Stage(
-    "Report", lambda session: "written" if _report_written(session) else "not written", _report_written
+    "Report", lambda controller: "written" if _report_written(controller) else "not written", _report_written
 )
 STAGES = (CONNECT, PREPARE, CHECK, SPOTS, SOURCES, NIGHT, REPORT)
 """The stages that exist, in the order of the work; each key is its place, counted from 1."""
@@ -111,8 +113,8 @@ class StageList(SessionWidget):
 
     asked_for = Signal(int)
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         self.current = 0
         self._rows: list[QRectF] = []
 
@@ -172,13 +174,13 @@ class StageList(SessionWidget):
         painter.drawText(
             QRectF(left, top + normal, row.width() - left, small),
             Qt.AlignmentFlag.AlignVCenter,
-            stage.progress(self.session),
+            stage.progress(self.controller),
         )
 
     def _draw_recorder(self, painter: QPainter, pad: float, normal: float, small: float) -> None:
         """Whether it records, since when, and what the meter sent that is no value."""
         theme, sizes = self.appearance.theme, self.appearance.sizes
-        snapshot = self.session.snapshot
+        snapshot = self.controller.snapshot
         live = snapshot.live
         lines: list[str] = []
         dot, head = GREY, "Not recording"

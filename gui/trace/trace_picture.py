@@ -59,29 +59,29 @@ class ReadingInterval:
     in_doubt: bool
 
     @classmethod
-    def of_step(cls, session: VisitController, step: CheckStep) -> ReadingInterval:
+    def of_step(cls, controller: VisitController, step: CheckStep) -> ReadingInterval:
         """The value of a check's step."""
         span = step.span
-        zero_utc_ns = session.log.run_started_utc_ns(span.run_id)
+        zero_utc_ns = controller.log.run_started_utc_ns(span.run_id)
         start_utc_ns, end_utc_ns = zero_utc_ns + span.start_t_ns, zero_utc_ns + span.end_t_ns
-        trace = session.snapshot.trace
+        trace = controller.snapshot.trace
         return cls(
             step.name, span.volts, span.u_volts, start_utc_ns,
             trace.seconds(start_utc_ns, span.run_id), trace.seconds(end_utc_ns, span.run_id),
-            bool(session.snapshot.standing.of_span(span)),
+            bool(controller.snapshot.standing.of_span(span)),
         )  # fmt: skip
 
     @classmethod
-    def of_reading(cls, session: VisitController, reading: Reading, name: str) -> ReadingInterval | None:
+    def of_reading(cls, controller: VisitController, reading: Reading, name: str) -> ReadingInterval | None:
         """A reading; None for one that rests on no trace."""
         if reading.run_id is None or reading.start_utc_ns is None or reading.end_utc_ns is None:
             return None
-        trace = session.snapshot.trace
+        trace = controller.snapshot.trace
         return cls(
             name, reading.volts, reading.u_volts, reading.start_utc_ns,
             trace.seconds(reading.start_utc_ns, reading.run_id),
             trace.seconds(reading.end_utc_ns, reading.run_id),
-            bool(session.doubt(reading)),
+            bool(controller.doubt(reading)),
         )  # fmt: skip
 
     def window_s(self) -> tuple[float, float]:
@@ -93,8 +93,8 @@ class ReadingInterval:
 class TracePicture(SessionWidget):
     """The pictures of some values, side by side; asks the trace for their stretches only."""
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         self.rested: list[ReadingInterval] = []
         self._drawn: list[object] | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
@@ -113,7 +113,7 @@ class TracePicture(SessionWidget):
 
     def _in_sight(self, rested: ReadingInterval) -> list[object]:
         """What the picture of a value depends on, apart from the value; in pixels, since no less can be seen."""
-        snapshot = self.session.snapshot
+        snapshot = self.controller.snapshot
         start_s, end_s = rested.window_s()
         pixel_s = (end_s - start_s) * len(self.rested) / max(self.width(), 1)
         seen: list[object] = [min(snapshot.trace.end_s, end_s) // pixel_s]
@@ -166,7 +166,7 @@ class TracePicture(SessionWidget):
         Args:
             share: of the height, for the highest value.
         """
-        trace = self.session.snapshot.trace
+        trace = self.controller.snapshot.trace
         stretches = [trace.polyline(r.start_s, r.end_s, self.width()) for r in self.rested]
         values = [r.volts for r in self.rested]
         for rested, line in zip(self.rested, stretches, strict=True):
@@ -190,15 +190,15 @@ class TracePicture(SessionWidget):
         for x in (left, right):
             painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
         painter.setPen(QPen(QColor(theme.curve), 1.5))
-        trace = self.session.snapshot.trace
+        trace = self.controller.snapshot.trace
         _draw_curve(painter, trace.polyline(*rested.window_s(), max(int(box.width()), 1)), scale)
         labels = Labels(painter, self.appearance)
         text = f"{volts_text(rested.volts, rested.u_volts)} V{' ?' if rested.in_doubt else ''}"
         labels.put_centred(text, (left + right) / 2, y, box, theme.note, theme.text)
-        for placed in self.session.snapshot.in_sight(Motion, scale.start_s, scale.end_s):
+        for placed in self.controller.snapshot.in_sight(Motion, scale.start_s, scale.end_s):
             middle = (max(placed.start_s, scale.start_s) + min(placed.end_s, scale.end_s)) / 2
             labels.put_top("motion", scale.x(middle), box, VERMILLION, ON_STATE)
-        for placed in self.session.snapshot.in_sight(Step, scale.start_s, scale.end_s):
+        for placed in self.controller.snapshot.in_sight(Step, scale.start_s, scale.end_s):
             assert isinstance(placed.event, Step)
             paint_step(painter, scale, labels, placed.event, placed.start_s)
         painter.restore()
@@ -224,7 +224,7 @@ class TracePicture(SessionWidget):
             painter.drawText(head, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, time)
 
     def _paint_grounds(self, painter: QPainter, scale: Scale) -> None:
-        snapshot = self.session.snapshot
+        snapshot = self.controller.snapshot
         stretches = [
             MarkedInterval(kind, hue, alpha, placed.start_s, placed.end_s)
             for kind, hue, alpha in STRETCHES

@@ -70,8 +70,8 @@ class TracePlot(SessionWidget):
 
     span_changed = Signal()
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         self.span_s: float | None = 120.0
         self.following = True
         self.fits_levels = False
@@ -114,13 +114,13 @@ class TracePlot(SessionWidget):
     def length_s(self) -> float:
         """The stretch in sight."""
         # A trace that has just begun fills the picture instead of standing at its edge.
-        there_s = max(self.session.snapshot.now_s - self.first_s, SHORTEST_SPAN_S) * (1 + AHEAD)
+        there_s = max(self.controller.snapshot.now_s - self.first_s, SHORTEST_SPAN_S) * (1 + AHEAD)
         return there_s if self.span_s is None else min(self.span_s, there_s)
 
     def window_s(self) -> tuple[float, float]:
         """Start and end of what is in sight."""
         length_s = self.length_s
-        right_s = self.session.snapshot.now_s + AHEAD * length_s if self.following else self._right_s
+        right_s = self.controller.snapshot.now_s + AHEAD * length_s if self.following else self._right_s
         return right_s - length_s, right_s
 
     def next_span(self) -> None:
@@ -130,7 +130,7 @@ class TracePlot(SessionWidget):
 
     def zoom(self, factor: float) -> None:
         """Make the stretch longer (factor > 1) or shorter."""
-        longest_s = max(self.session.snapshot.now_s - self.first_s, 600.0)
+        longest_s = max(self.controller.snapshot.now_s - self.first_s, 600.0)
         wanted_s = self.length_s * factor
         if not self.following:
             left_s, right_s = self.window_s()
@@ -143,7 +143,7 @@ class TracePlot(SessionWidget):
         length_s = self.length_s
         if self.span_s is None:
             self.span_s = length_s
-        newest_s = self.session.snapshot.now_s + AHEAD * length_s
+        newest_s = self.controller.snapshot.now_s + AHEAD * length_s
         least_s = min(self.first_s + length_s * 0.5, newest_s)
         self._right_s = min(max(right_s + share * length_s, least_s), newest_s)
         self.following = self._right_s >= newest_s
@@ -189,7 +189,7 @@ class TracePlot(SessionWidget):
         """See `SessionWidget`."""
         start_s, end_s = self.window_s()
         columns = max(int(self.view.width()), 200)
-        points = self.session.snapshot.trace.polyline(start_s, end_s, columns)
+        points = self.controller.snapshot.trace.polyline(start_s, end_s, columns)
         self.curve.setData(points.times_s, points.volts, connect=points.joined)
         self._fit_height(points.volts)
         self.view.setRange(xRange=(start_s, end_s), yRange=(0.0, self._top_volts), padding=0, update=True)
@@ -230,7 +230,7 @@ class TracePlot(SessionWidget):
         (left_s, right_s), _ = self.view.viewRange()
         self.span_s = max(right_s - left_s, SHORTEST_S)
         self._right_s = right_s
-        self.following = right_s >= self.session.snapshot.now_s > left_s
+        self.following = right_s >= self.controller.snapshot.now_s > left_s
         self.span_changed.emit()
         self.refresh()
 
@@ -238,7 +238,7 @@ class TracePlot(SessionWidget):
         start_s, end_s = self.window_s()
         highest = float(volts.max()) if len(volts) else 0.0
         if self.fits_levels:
-            settled = self.session.snapshot.in_sight(Settled, start_s, end_s)
+            settled = self.controller.snapshot.in_sight(Settled, start_s, end_s)
             levels = [p.event.volts for p in settled if isinstance(p.event, Settled)]
             highest = max(levels) if levels else highest
         if not len(volts):
@@ -284,7 +284,7 @@ class TracePlot(SessionWidget):
 
     def _spans(self, scale: Scale, kind: Kind) -> list[tuple[float, float]]:
         """Where the spans of a kind begin and end; those too close to be told apart are one."""
-        snapshot = self.session.snapshot
+        snapshot = self.controller.snapshot
         closed = snapshot.events.merged_between(kind, scale.start_s, scale.end_s, 2 * scale.s_per_pixel)
         open_ones = [(p.start_s, p.end_s) for p in snapshot.open_events if isinstance(p.event, kind)]
         return [*zip(closed.start_s.tolist(), closed.end_s.tolist(), strict=True), *open_ones]
@@ -303,7 +303,7 @@ class TracePlot(SessionWidget):
         self._paint_levels(scale, labels)
         self._paint_motion(scale, labels)
         self._paint_span(painter, scale)
-        if not len(self.session.snapshot.trace):
+        if not len(self.controller.snapshot.trace):
             painter.setPen(QColor(self.appearance.theme.quiet))
             painter.setFont(font(self.appearance.sizes.normal))
             painter.drawText(
@@ -312,9 +312,9 @@ class TracePlot(SessionWidget):
 
     def _few(self, kind: Kind, scale: Scale) -> list[Placed]:
         """The spans of a kind, or none where they are too many to be labelled."""
-        if self.session.snapshot.events.count(kind, scale.start_s, scale.end_s) > MOST_LABELLED:
+        if self.controller.snapshot.events.count(kind, scale.start_s, scale.end_s) > MOST_LABELLED:
             return []
-        return self.session.snapshot.in_sight(kind, scale.start_s, scale.end_s)
+        return self.controller.snapshot.in_sight(kind, scale.start_s, scale.end_s)
 
     def _paint_levels(self, scale: Scale, labels: Labels) -> None:
         theme = self.appearance.theme
@@ -335,7 +335,7 @@ class TracePlot(SessionWidget):
             label_motion(labels, scale, placed, placed.event)
 
     def _paint_steps(self, painter: QPainter, scale: Scale, labels: Labels) -> None:
-        snapshot = self.session.snapshot
+        snapshot = self.controller.snapshot
         known_of: dict[Event, KnownStep] = {known.found.step: known for known in snapshot.known_steps()}
         few = [(placed, known_of.get(placed.event)) for placed in self._few(Step, scale)]
         paint_step_lines(
@@ -374,7 +374,7 @@ class TracePlot(SessionWidget):
 
     def _notes_in_sight(self, scale: Scale) -> list[tuple[float, str, str, str]]:
         """Readings as pins with their spot, marks as flags with their text: pixel, text, ground, ink."""
-        snapshot, theme = self.session.snapshot, self.appearance.theme
+        snapshot, theme = self.controller.snapshot, self.appearance.theme
         notes: list[tuple[float, str, str, str]] = []
         for reading in snapshot.readings:
             if reading.void_reason is None and reading.end_utc_ns is not None:
@@ -444,7 +444,7 @@ class _ClockAxis(pg.AxisItem):  # type: ignore[misc]
         self._owner = owner
 
     def tickValues(self, minVal: float, maxVal: float, size: float) -> list[tuple[float, list[float]]]:
-        trace = self._owner.session.snapshot.trace
+        trace = self._owner.controller.snapshot.trace
         if trace.origin_utc_ns is None or maxVal <= minVal:
             return []
         wanted = max(size / (self._owner.appearance.sizes.small * 8), 2)
@@ -457,7 +457,7 @@ class _ClockAxis(pg.AxisItem):  # type: ignore[misc]
 
     def tickStrings(self, values: list[float], scale: float, spacing: float) -> list[str]:
         del scale
-        trace = self._owner.session.snapshot.trace
+        trace = self._owner.controller.snapshot.trace
         pattern = "%H:%M:%S" if spacing < 60 else "%H:%M"
         times = [round(trace.utc_ns(value) / NS_PER_S, 3) for value in values]
         return [datetime.fromtimestamp(round(t)).strftime(pattern) for t in times]

@@ -32,16 +32,16 @@ class Appearance:
 
 
 class SessionWidget(QWidget):
-    """A part of the window: draws what a session holds."""
+    """A part of the window: shows what the controller holds."""
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__()
-        self.session = session
+        self.controller = controller
         self.appearance = appearance
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
 
     def refresh(self) -> None:
-        """Draw what the session holds now."""
+        """Draw what the controller holds now."""
         self.update()
 
     def set_appearance(self, appearance: Appearance) -> None:

@@ -42,7 +42,7 @@ class BarChart(SessionWidget):
     """The list.
 
     Args:
-        session: the visit.
+        controller: the visit.
         look: theme and sizes.
         whole: takes the height that all rows need; else it keeps the chosen row in sight.
     """
@@ -50,8 +50,8 @@ class BarChart(SessionWidget):
     clicked = Signal(int)
     """A row was clicked."""
 
-    def __init__(self, session: VisitController, appearance: Appearance, whole: bool = False) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance, whole: bool = False) -> None:
+        super().__init__(controller, appearance)
         self.bars: tuple[Bar, ...] = ()
         self.chosen: int | None = None
         self.background_volts: float | None = None

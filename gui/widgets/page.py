@@ -33,8 +33,8 @@ class Page(SessionWidget):
     asks = Signal(object)
     """A `gui.shell.prompt.Prompt` to put in this sheet's place."""
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         self.column = QVBoxLayout(self)
         self.column.setContentsMargins(18, 14, 18, 10)
         self.column.setSpacing(8)
@@ -73,8 +73,8 @@ class ShortcutButtons(SessionWidget):
     clicked = Signal(str)
     """The key's name, as `gui.widgets.keys.key_name` gives it."""
 
-    def __init__(self, session: VisitController, appearance: Appearance, *pairs: tuple[str, str]) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance, *pairs: tuple[str, str]) -> None:
+        super().__init__(controller, appearance)
         self._pairs = pairs
         self._places: list[tuple[QRectF, str]] = []
 

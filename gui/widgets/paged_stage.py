@@ -15,13 +15,13 @@ class PagedStage(Page):
     """All keys but Tab go to the page in sight; the heading says which of how many it is.
 
     Args:
-        session: the visit.
+        controller: the visit.
         look: theme and sizes.
         pages: in their order.
     """
 
-    def __init__(self, session: VisitController, appearance: Appearance, pages: Sequence[TabPage]) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance, pages: Sequence[TabPage]) -> None:
+        super().__init__(controller, appearance)
         self.pages = pages
         self.stack = QStackedWidget()
         for page in pages:
@@ -29,7 +29,7 @@ class PagedStage(Page):
             page.key_clicked.connect(self.key_clicked)
             page.asks.connect(self.asks)
         self.heading = label("", "heading", wrap=False)
-        self._hint = ShortcutButtons(session, appearance, ("Tab", "next page"))
+        self._hint = ShortcutButtons(controller, appearance, ("Tab", "next page"))
         self._hint.clicked.connect(self.key_clicked)
         head = QHBoxLayout()
         head.setContentsMargins(18, 12, 18, 0)

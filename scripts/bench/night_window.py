@@ -88,9 +88,9 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         logs = [night(Path(folder), "night", SAMPLES), night(Path(folder), "empty", 0)]
         began = time.perf_counter()
-        sessions = [VisitController(log) for log in logs]
+        controllers = [VisitController(log) for log in logs]
         print(f"the log of {SAMPLES:,} samples read: {time.perf_counter() - began:.2f} s")
-        windows = [Window(session, polls=False) for session in sessions]
+        windows = [Window(controller, polls=False) for controller in controllers]
         for window in windows:
             window.show()
             application.processEvents()

@@ -162,7 +162,7 @@ def latency() -> None:
         log = VisitLog.create(Path(folder) / "latency.visit")
         window = Window(VisitController(log))
         window.show()
-        window.session.start_recording(PortSettings(str(port)))
+        window.controller.start_recording(PortSettings(str(port)))
         band = window.readout
         changes_ns: list[int] = []
         seen = b""
@@ -183,7 +183,7 @@ def latency() -> None:
         timer.start()
         QTimer.singleShot(round(LATENCY_S * 1000), lambda: application.exit(0))
         application.exec()
-        window.session.stop_recording()
+        window.controller.stop_recording()
         window.may_close = True
         window.close()
         time.sleep(1.0)

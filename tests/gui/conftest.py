@@ -118,8 +118,8 @@ def open_window(
     opened: list[Window] = []
 
     def make() -> Driver:
-        session = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
-        window = Window(session, sounds=heard, polls=False)
+        controller = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
+        window = Window(controller, sounds=heard, polls=False)
         opened.append(window)
         window.show()
         window.activateWindow()

@@ -48,7 +48,7 @@ def test_zero_check_passes_with_one_space(driver: Driver, log: VisitLog, heard: 
     assert heard.tones[-1] is Tone.TAKEN
     shown = row(driver, CheckKind.ZERO)
     assert shown.value == "passed" and shown.badge.shape is Shape.TICK
-    assert driver.window.session.check is CheckKind.REFERENCE, "goes on to the next"
+    assert driver.window.controller.check is CheckKind.REFERENCE, "goes on to the next"
     assert log.readings() == []
 
 
@@ -56,7 +56,7 @@ def test_the_same_value_is_no_second_step(driver: Driver, demo: DemoRecorder, lo
     driver.press("Down")
     settle(driver, demo, 0.5)
     driver.press("Space", "Space")
-    assert driver.window.session.message.refused and "step before" in driver.message
+    assert driver.window.controller.message.refused and "step before" in driver.message
     assert log.checks() == []
     settle(driver, demo, 0.505)
     driver.press("Space")
@@ -93,7 +93,7 @@ def test_moving_is_no_step(driver: Driver, demo: DemoRecorder, log: VisitLog) ->
     demo.move(0.2, 3.0, 5)
     driver.window.refresh()
     driver.press("Space")
-    assert driver.window.session.message.refused and driver.message.startswith("Not taken")
+    assert driver.window.controller.message.refused and driver.message.startswith("Not taken")
     assert log.checks() == [] and driver.window.action_bar.text().startswith("Space refuses")
 
 
@@ -103,18 +103,18 @@ def test_begin_again_and_another_check_give_up_the_steps(
     driver.press("Down")
     settle(driver, demo, 0.5)
     driver.press("Space")
-    assert len(driver.window.session.check_spans) == 1
+    assert len(driver.window.controller.check_spans) == 1
     driver.press("Del")
-    assert driver.window.session.check_spans == []
+    assert driver.window.controller.check_spans == []
     driver.press("Space", "Up")
-    assert driver.window.session.check_spans == [] and log.checks() == []
+    assert driver.window.controller.check_spans == [] and log.checks() == []
 
 
 def test_without_checks_the_readings_say_so(driver: Driver, log: VisitLog) -> None:
     log.add_spot("Bed")
     log.set_fact("condition", "everything on")
-    driver.window.session.snapshot.refresh(force=True)
-    driver.window.session._keep_choice()
+    driver.window.controller.snapshot.refresh(force=True)
+    driver.window.controller._keep_choice()
     driver.press("4", "Space")
     assert len(log.readings()) == 1
     message = driver.window.spots_page.remarks.text()
@@ -210,7 +210,7 @@ def test_earlier_results_while_a_check_is_repeated(driver: Driver, demo: DemoRec
     driver.press("L")
     assert page.picture.isVisible() and not page.steps.isVisible()
     driver.press("L")
-    assert page.steps.isVisible() and len(driver.window.session.check_spans) == 1
+    assert page.steps.isVisible() and len(driver.window.controller.check_spans) == 1
 
 
 def test_a_step_that_proves_to_have_been_motion(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:

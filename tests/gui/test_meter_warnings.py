@@ -19,13 +19,13 @@ def test_a_frozen_display_is_no_value(
     demo.still(0.3, 120)
     demo.still(0.3, 90, noise_volts=0.0)
     driver = open_window()
-    told = status(driver.window.session.snapshot)
+    told = status(driver.window.controller.snapshot)
     assert (told.word, told.detail, told.u_volts) == ("FROZEN", "is HOLD pressed?", None)
     driver.press("Space")
     assert log.readings() == [] and "HOLD" in driver.message
     demo.still(0.3, 5)
     driver.window.refresh()
-    assert status(driver.window.session.snapshot).word == "SETTLED"
+    assert status(driver.window.controller.snapshot).word == "SETTLED"
 
 
 def test_a_low_battery_is_told_until_it_is_over_and_hinders_nothing(
@@ -53,4 +53,4 @@ def test_a_knob_on_dc_says_what_to_do(
     demo = record()
     demo.lines(*[b"0.300 V DC"] * 5)
     driver = open_window()
-    assert "switch it to AC" in driver.window.session.snapshot.refusal
+    assert "switch it to AC" in driver.window.controller.snapshot.refusal

@@ -50,15 +50,15 @@ class Bedside:
         self.log = VisitLog.open(path, self.clock)
         self.log.state_setup(Setup(reference="earth rod"))
         self.computer = Computer()
-        session = VisitController(self.log, self.clock, start, lambda: None)  # type: ignore[arg-type]
+        controller = VisitController(self.log, self.clock, start, lambda: None)  # type: ignore[arg-type]
         self.work = NightController(
-            session,
+            controller,
             self.computer.ask_power,
             self.computer.ask_free,
             self.clock,
             partial(ThreadPoolExecutor, 1),
         )
-        self.window = Window(session, sounds=Heard(), polls=False, night=self.work)
+        self.window = Window(controller, sounds=Heard(), polls=False, night=self.work)
         self.driver = Driver(self.window)
         self.window.show()
         self.window.activateWindow()
@@ -113,9 +113,9 @@ def test_the_rail_tells_the_length_of_the_night_not_the_time_since_the_visit_beg
     clock.advance_ns(10 * 3600 * NS_PER_S)
     DemoRecorder(log, clock, rate_hz=0.5).still(0.2, 60)
     clock.advance_ns(60 * NS_PER_S)
-    session = VisitController(log, clock)
-    assert not session.snapshot.recording and session.snapshot.trace.end_s > 10 * 3600
-    assert NIGHT.progress(session) == "39 min" and NIGHT.done(session)
+    controller = VisitController(log, clock)
+    assert not controller.snapshot.recording and controller.snapshot.trace.end_s > 10 * 3600
+    assert NIGHT.progress(controller) == "39 min" and NIGHT.done(controller)
 
 
 def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -> None:
@@ -188,10 +188,10 @@ def test_what_is_no_planned_switching_is_refused_and_stays_in_the_line(bedside: 
 
 
 def test_names_given_on_the_stage_sources_stand_beside_the_steps(bedside: Bedside) -> None:
-    known = bedside.window.session.snapshot.known_steps()[0]
+    known = bedside.window.controller.snapshot.known_steps()[0]
     source = bedside.log.add_source("cord", "Aquarium heater")
     bedside.log.name_step(known.found.run_id, known.found.step, None, "on", source.id)
-    bedside.window.session.refresh(force=True)
+    bedside.window.controller.refresh(force=True)
     bedside.settle()
     assert any("Aquarium heater on" in fact.note for fact in bedside.morning.facts)
 

@@ -184,7 +184,7 @@ def test_the_dot_moves_with_the_recorder_and_stands_still_without(night: Driver,
 def test_disk_and_battery_in_a_few_words(
     night: Driver, power: Power | None, free: int, words: list[str]
 ) -> None:
-    work = NightController(night.window.session, lambda: power, lambda _: free)
+    work = NightController(night.window.controller, lambda: power, lambda _: free)
     work.ask_system()
     assert work.problems() == words
     assert ("battery" in work.battery_words()) == (power is not None and not power.plugged_in)

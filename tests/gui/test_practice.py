@@ -75,9 +75,9 @@ def open_practice(
         return nights[-1]
 
     def make(port: str | None = None) -> Driver:
-        session = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
-        work = PracticeController(session, start=begin)
-        window = Window(session, port or url_of(control), heard, polls=False, practice=work)
+        controller = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
+        work = PracticeController(controller, start=begin)
+        window = Window(controller, port or url_of(control), heard, polls=False, practice=work)
         opened.append(window)
         window.show()
         window.activateWindow()
@@ -218,7 +218,7 @@ def test_a_question_has_the_keys_and_f2_switches_before_it_is_answered(
     driver.press("F2", *"all", "Return")
     assert driver.asked == "What is on now?" and "breaker 1 off" in said_to(control)
     driver.press("Esc", "F")
-    assert driver.window.session.snapshot.condition == "everything off"
+    assert driver.window.controller.snapshot.condition == "everything off"
 
 
 def test_a_meter_has_no_practice_house(open_practice: Callable[..., Driver]) -> None:
@@ -257,7 +257,7 @@ def test_a_night_is_begun_told_and_called_off(
     driver.press("F3")
     nights[1].done, nights[1].refusal = True, "Another recorder is at work."
     driver.window.refresh()
-    assert driver.message == "Another recorder is at work." and driver.window.session.message.refused
+    assert driver.message == "Another recorder is at work." and driver.window.controller.message.refused
 
 
 def test_no_night_while_a_recorder_is_at_work(
@@ -267,7 +267,7 @@ def test_no_night_while_a_recorder_is_at_work(
     driver = open_practice()
     driver.window.refresh()
     driver.press("F3")
-    assert not nights and "R" in driver.message and driver.window.session.message.refused
+    assert not nights and "R" in driver.message and driver.window.controller.message.refused
 
 
 def test_closing_the_window_ends_the_night(

@@ -86,7 +86,7 @@ def test_no_length(driver: Driver, log: VisitLog, text: str) -> None:
     driver.press("Down", "Return", "1", "Down", "Down")
     assert driver.asked == "Rod to main panel"
     enter(driver, text)
-    assert log.setup().panel_distance_m is None and driver.window.session.message.refused
+    assert log.setup().panel_distance_m is None and driver.window.controller.message.refused
 
 
 def test_another_target_needs_its_source(driver: Driver, log: VisitLog) -> None:
@@ -130,7 +130,7 @@ def test_the_meter_that_is_recorded_with_is_taken_over_and_said(
     assert "Recording" in driver.message and "“bench meter”, as it is kept" in driver.message
     driver.press("2")
     assert row(driver, "Meter").value == "bench meter"
-    assert driver.window.session.meter_differs() == ""
+    assert driver.window.controller.meter_differs() == ""
     recorder.end()
 
 
@@ -183,7 +183,7 @@ def test_a_run_without_a_kept_meter_says_nothing_of_it(
 ) -> None:
     record().still(0.3, 3)
     driver.window.refresh()
-    assert driver.window.session.recorded_meter is None and driver.window.session.meter_differs() == ""
+    assert driver.window.controller.recorded_meter is None and driver.window.controller.meter_differs() == ""
     assert log.fact("setup") == ""
 
 
@@ -194,13 +194,13 @@ def test_enter_states_the_power_as_the_system_knows_it(
     charger.plugged_in = plugged_in
     driver = open_window()
     log.state_setup(Setup(reference="building earth", supply="split phase", mains_hz=60.0, household="mill"))
-    driver.window.session.snapshot.refresh(force=True)
+    driver.window.controller.snapshot.refresh(force=True)
     driver.press("2", "Space")
     prompt = driver.window.prompt.prompt
     assert prompt is not None and "says the system" in prompt.text
     driver.press("Return")
     assert log.setup().on_battery is on_battery
-    assert driver.window.session.power_contradicts() == ""
+    assert driver.window.controller.power_contradicts() == ""
 
 
 @pytest.mark.parametrize(
@@ -220,7 +220,7 @@ def test_a_charger_that_contradicts_is_said_when_it_is_plugged_in(
     says: str,
 ) -> None:
     log.state_setup(Setup(on_battery=stated_on_battery))
-    driver.window.session.snapshot.refresh(force=True)
+    driver.window.controller.snapshot.refresh(force=True)
     charger.plugged_in = not plugged_in
     clock.advance_ns(3 * NS_PER_S)
     driver.window.refresh()

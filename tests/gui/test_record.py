@@ -37,10 +37,10 @@ def test_first_opened_the_simulated_house_is_chosen_and_enter_starts(
     assert driver.window.page is driver.window.connect_page
     driver.press("Return")
     assert [settings.url for settings in start.asked] == ["sim://house"]
-    assert driver.window.session.starting
+    assert driver.window.controller.starting
     record().still(0.3, 2)
     driver.window.refresh()
-    assert not driver.window.session.starting and driver.message == "Recording sim://house"
+    assert not driver.window.controller.starting and driver.message == "Recording sim://house"
     assert driver.window.page is driver.window.prepare_page, "goes on to the work"
 
 
@@ -88,7 +88,7 @@ def test_a_recorder_that_refuses_is_heard(open_window: Callable[[], Driver], sta
     )
     driver.window.refresh()
     assert driver.message == "The port /dev/ttyUSB0 is in use. Nothing was recorded. Close the other program."
-    assert driver.window.session.message.refused and not driver.window.session.starting
+    assert driver.window.controller.message.refused and not driver.window.controller.starting
 
 
 def test_stop_asks_and_goes_through_the_log(
@@ -158,9 +158,9 @@ def test_a_second_window_shows_what_the_first_shows(
     demo.still(0.3, 5)
     for driver in (first, second):
         driver.window.refresh()
-        assert status(driver.window.session.snapshot).state is State.SETTLED
+        assert status(driver.window.controller.snapshot).state is State.SETTLED
     assert first.window.readout.spoken() == second.window.readout.spoken()
-    assert len(first.window.session.snapshot.trace) == len(second.window.session.snapshot.trace) == 175
+    assert len(first.window.controller.snapshot.trace) == len(second.window.controller.snapshot.trace) == 175
 
 
 def test_a_killed_recorder_is_told_and_can_be_started_again(
@@ -174,7 +174,7 @@ def test_a_killed_recorder_is_told_and_can_be_started_again(
     driver = open_window()
     clock.advance_ns(4 * NS_PER_S)
     driver.window.refresh()
-    assert status(driver.window.session.snapshot).word == "RECORDER STOPPED"
+    assert status(driver.window.controller.snapshot).word == "RECORDER STOPPED"
     driver.press("4")
     assert driver.window.action_bar.text() == "Space refuses: The recorder has stopped writing."
     assert heard.tones == [Tone.LOST]
@@ -182,7 +182,7 @@ def test_a_killed_recorder_is_told_and_can_be_started_again(
     assert len(start.asked) == 1
     record().still(0.4, 20)
     driver.window.refresh()
-    assert driver.window.session.snapshot.recording and len(driver.window.session.snapshot.trace) == 200
+    assert driver.window.controller.snapshot.recording and len(driver.window.controller.snapshot.trace) == 200
 
 
 def test_a_pulled_cable_is_told_and_its_return_too(
@@ -193,12 +193,12 @@ def test_a_pulled_cable_is_told_and_its_return_too(
     driver = open_window()
     demo.pull_cable(4)
     driver.window.refresh()
-    told = status(driver.window.session.snapshot)
+    told = status(driver.window.controller.snapshot)
     assert (told.word, told.volts) == ("PORT LOST", None)
     demo.put_cable_back()
     demo.still(0.3, 10)
     driver.window.refresh()
-    assert status(driver.window.session.snapshot).state is State.SETTLED
+    assert status(driver.window.controller.snapshot).state is State.SETTLED
     assert heard.tones == [Tone.LOST, Tone.SETTLED]
 
 
@@ -237,7 +237,7 @@ def test_a_full_disk_is_told_and_the_window_goes_on(
     driver.press("A")
     driver.type("Bed")
     driver.press("Return")
-    assert "disk is full" in driver.message and driver.window.session.message.refused
+    assert "disk is full" in driver.message and driver.window.controller.message.refused
     monkeypatch.undo()
     driver.press("A")
     driver.type("Bed")

@@ -72,9 +72,12 @@ def open_report(
         return True
 
     def make() -> Driver:
-        session = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
+        controller = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
         window = Window(
-            session, sounds=heard, polls=False, report_controller=ReportController(session, DoneJob, opens)
+            controller,
+            sounds=heard,
+            polls=False,
+            report_controller=ReportController(controller, DoneJob, opens),
         )
         windows.append(window)
         window.show()
@@ -138,7 +141,7 @@ def test_what_will_be_in_it_and_what_is_missing(
     read_spots(log, demo, {"Bed": 0.1}, "everything off")
     log.void_reading(log.readings()[0].id, "moved")
     demo.end()
-    driver.window.session.refresh(force=True)
+    driver.window.controller.refresh(force=True)
     driver.window.redraw()
     shown = rows(driver)
     assert shown["Set-up"] == "stated" and shown["Checks"] == "0 of 3 passed"
@@ -164,7 +167,7 @@ def test_written_beside_the_visit_and_opened(
     page = log.path.with_name("house report.html")
     assert opened_files == [page] and "Bed" in page.read_text(encoding="utf-8")
     assert driver.message.startswith("Written: house report.html")
-    assert REPORT.done(driver.window.session)
+    assert REPORT.done(driver.window.controller)
     driver.press("O")
     assert opened_files == [page, page]
 
@@ -197,7 +200,9 @@ def test_a_refusal_is_told(
     driver.press("Space")
     driver.window.refresh()
     assert (
-        "cannot be written" in driver.message and driver.window.session.message.refused and not opened_files
+        "cannot be written" in driver.message
+        and driver.window.controller.message.refused
+        and not opened_files
     )
 
 
@@ -283,7 +288,7 @@ def test_the_archive_is_searched_and_a_visit_opened(
 def test_one_thing_after_the_other(open_report: Callable[[], Driver], log: VisitLog) -> None:
     driver = open_report()
     driver.press("X", "Space")
-    assert "First this" in driver.message and driver.window.session.message.refused
+    assert "First this" in driver.message and driver.window.controller.message.refused
 
 
 def test_what_a_search_line_asks_for() -> None:

@@ -65,7 +65,7 @@ def test_what_has_to_be_on_is_not_said_in_the_round_with_everything_off(
     driver: Driver, log: VisitLog
 ) -> None:
     log.describe_spot(log.spots()[0].id, "", "screen on")
-    driver.window.session.snapshot.refresh(force=True)
+    driver.window.controller.snapshot.refresh(force=True)
     driver.window.redraw()
     assert driver.window.readout._spot == ("Bed", f"{EVERYTHING_ON} · screen on")
     driver.press("O", "F")
@@ -128,10 +128,10 @@ def test_on_then_off_and_what_it_means(driver: Driver, demo: DemoRecorder, log: 
     driver.press("Space")
     assert driver.asked == "Is everything off now?"
     driver.press("Esc")
-    assert driver.window.session.snapshot.condition == EVERYTHING_ON, "never assumed"
+    assert driver.window.controller.snapshot.condition == EVERYTHING_ON, "never assumed"
     driver.press("O", "F")
-    assert driver.window.session.snapshot.condition == EVERYTHING_OFF
-    assert driver.window.session.chosen is not None and driver.window.session.chosen.name == "Bed"
+    assert driver.window.controller.snapshot.condition == EVERYTHING_OFF
+    assert driver.window.controller.chosen is not None and driver.window.controller.chosen.name == "Bed"
     settle(driver, demo, 0.05)
     driver.press("Space", "Down")
     settle(driver, demo, 0.395)
@@ -189,7 +189,7 @@ def test_no_value_by_hand(driver: Driver, log: VisitLog) -> None:
     driver.press("K")
     driver.type("about three")
     driver.press("Return")
-    assert log.readings() == [] and driver.window.session.message.refused
+    assert log.readings() == [] and driver.window.controller.message.refused
 
 
 def test_a_walk_outside(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
@@ -200,14 +200,14 @@ def test_a_walk_outside(driver: Driver, demo: DemoRecorder, log: VisitLog) -> No
     driver.press("Space")
     assert taken(log) == [("walk 1", OUTSIDE_WALK), ("walk 2", OUTSIDE_WALK)]
     assert "rising" in driver.window.spots_page.meaning.text()
-    assert driver.window.session.snapshot.condition == EVERYTHING_ON
+    assert driver.window.controller.snapshot.condition == EVERYTHING_ON
 
 
 def test_two_windows_tag_at_once(
     driver: Driver, open_window: Callable[[], Driver], demo: DemoRecorder, log: VisitLog
 ) -> None:
     other = open_window()
-    other.window.session.choose(1)
+    other.window.controller.choose(1)
     driver.window.handle_key("Space")
     other.window.handle_key("Space")
     assert taken(log) == [("Bed", EVERYTHING_ON), ("Desk", EVERYTHING_ON)]
@@ -216,6 +216,6 @@ def test_two_windows_tag_at_once(
 def test_home_goes_to_the_first_spot_not_read(driver: Driver, log: VisitLog) -> None:
     driver.press("Space")
     log.add_spot("Sofa")
-    driver.window.session.snapshot.refresh(force=True)
+    driver.window.controller.snapshot.refresh(force=True)
     driver.press("Down", "Down", "Q")
-    assert driver.window.session.chosen is not None and driver.window.session.chosen.name == "Desk"
+    assert driver.window.controller.chosen is not None and driver.window.controller.chosen.name == "Desk"

@@ -40,7 +40,7 @@ def test_add(driver: Driver, log: VisitLog) -> None:
     driver.type("Cot by the wall")
     driver.press("Return")
     assert names(log) == ["Bed", "Desk", "Sofa", "Cot by the wall"]
-    assert driver.window.session.chosen == log.spots()[-1]
+    assert driver.window.controller.chosen == log.spots()[-1]
 
 
 def test_a_name_that_is_there_already_is_refused_and_said(driver: Driver, log: VisitLog) -> None:
@@ -48,7 +48,7 @@ def test_a_name_that_is_there_already_is_refused_and_said(driver: Driver, log: V
     driver.type("desk")
     driver.press("Return")
     assert names(log) == ["Bed", "Desk", "Sofa"]
-    assert "already" in driver.message and driver.window.session.message.refused
+    assert "already" in driver.message and driver.window.controller.message.refused
     assert driver.window.message_bar.isVisible()
 
 
@@ -73,7 +73,7 @@ def test_reorder_keeps_the_chosen_spot_chosen(driver: Driver, log: VisitLog) -> 
     assert names(log) == ["Desk", "Sofa", "Bed"]
     driver.press("Ctrl+Up")
     assert names(log) == ["Desk", "Bed", "Sofa"]
-    assert driver.window.session.chosen is not None and driver.window.session.chosen.name == "Bed"
+    assert driver.window.controller.chosen is not None and driver.window.controller.chosen.name == "Bed"
     assert driver.window.spots_page.spots.currentRow() == 1
 
 
@@ -82,12 +82,12 @@ def test_remove_chooses_a_neighbour(driver: Driver, log: VisitLog, steps: int, t
     driver.press(*["Down"] * steps, "Del")
     assert driver.asked == "", "nothing is lost: it has no reading, and U brings it back"
     assert len(log.spots()) == 2
-    assert driver.window.session.chosen is not None and driver.window.session.chosen.name == then
+    assert driver.window.controller.chosen is not None and driver.window.controller.chosen.name == then
 
 
 def test_removing_a_spot_that_was_read_asks(driver: Driver, log: VisitLog) -> None:
     log.enter_reading(log.spots()[0].id, "everything on", 0.3, 0.01)
-    driver.window.session.snapshot.refresh(force=True)
+    driver.window.controller.snapshot.refresh(force=True)
     driver.press("Del")
     assert driver.asked == "Remove “Bed” from the list?"
     driver.press("Esc")
@@ -107,15 +107,17 @@ def test_undo_goes_back_through_the_changes_of_the_list(driver: Driver, log: Vis
     driver.type("Hall")
     driver.press("Return", "Return")
     assert names(log)[:2] == ["Divan", "Bed"] and len(log.spots()) == 6
-    assert driver.window.session.chosen is not None and driver.window.session.chosen.name == "Hall: centre"
+    assert (
+        driver.window.controller.chosen is not None and driver.window.controller.chosen.name == "Hall: centre"
+    )
     undone = []
     for _ in range(5):
         driver.press("U")
         assert driver.asked == ""
-        assert not driver.window.session.message.refused
+        assert not driver.window.controller.message.refused
         undone.append(driver.message)
     assert log.spots() == before, undone
-    assert driver.window.session.chosen == before[1], "what came back is chosen"
+    assert driver.window.controller.chosen == before[1], "what came back is chosen"
     driver.press("U")
     assert driver.message == "There is nothing to undo."
 
@@ -142,7 +144,7 @@ def test_a_spot_whose_name_was_given_away_stays_removed(driver: Driver, log: Vis
     driver.press("Del")
     log.add_spot("Bed")
     driver.press("U")
-    assert driver.window.session.message.refused and "already" in driver.message
+    assert driver.window.controller.message.refused and "already" in driver.message
     assert names(log) == ["Desk", "Sofa", "Bed"]
 
 
@@ -169,8 +171,8 @@ def test_the_usual_spots_of_a_room(empty: Driver, log: VisitLog) -> None:
     ask_room(empty, "Study")
     empty.press("Return")
     assert len(log.spots()) == 2 * len(STARTING_SPOTS)
-    assert empty.window.session.chosen is not None
-    assert empty.window.session.chosen.name == "Study: centre"
+    assert empty.window.controller.chosen is not None
+    assert empty.window.controller.chosen.name == "Study: centre"
 
 
 def test_a_number_leaves_a_spot_out_and_takes_it_in_again(empty: Driver, log: VisitLog) -> None:
@@ -205,7 +207,7 @@ def test_spots_that_a_room_has_are_not_added_twice(empty: Driver, log: VisitLog)
 def test_no_spot_of_a_room(empty: Driver, log: VisitLog) -> None:
     ask_room(empty, "Study")
     empty.press("1", "2", "3", "4", "Return")
-    assert log.spots() == [] and empty.window.session.message.refused
+    assert log.spots() == [] and empty.window.controller.message.refused
 
 
 def test_twice_the_same_spot_adds_none(empty: Driver, log: VisitLog) -> None:
@@ -237,7 +239,7 @@ def test_spots_stand_below_their_room(driver: Driver, log: VisitLog) -> None:
     log.add_spot("Bedside chair", "Bedroom")
     log.add_spot("Study: desk", "Study")
     log.add_spot("Porch")
-    driver.window.session.snapshot.refresh(force=True)
+    driver.window.controller.snapshot.refresh(force=True)
     driver.window.redraw()
     assert shown(driver) == [
         "1  Bed", "2  Desk", "3  Sofa", "[Bedroom]", "4  bed, lying down", "5  Bedside chair",
@@ -252,20 +254,20 @@ def test_keys_and_clicks_pass_over_headings(empty: Driver, log: VisitLog) -> Non
     empty.press(*["Up"] * 9)
     order = []
     for _ in range(4):
-        assert empty.window.session.chosen is not None
-        order.append(empty.window.session.chosen.name)
+        assert empty.window.controller.chosen is not None
+        order.append(empty.window.controller.chosen.name)
         assert empty.window.spots_page.spots.currentItem() is not None
         empty.press("Down")
     assert order == names(log)
     spots = empty.window.spots_page.spots
     spots.itemClicked.emit(spots.item(4))
-    assert empty.window.session.chosen is not None
-    assert empty.window.session.chosen.name == "Study: centre"
+    assert empty.window.controller.chosen is not None
+    assert empty.window.controller.chosen.name == "Study: centre"
     spots.itemClicked.emit(spots.item(3))  # the heading "Study"
     QTest.mouseClick(
         spots.viewport(), Qt.MouseButton.LeftButton, pos=spots.visualItemRect(spots.item(0)).center()
     )
-    assert empty.window.session.chosen.name == "Study: centre"
+    assert empty.window.controller.chosen.name == "Study: centre"
     assert spots.currentRow() == 4
 
 
@@ -346,7 +348,7 @@ def test_a_spot_added_in_a_second_window_appears(driver: Driver, log: VisitLog) 
     other = VisitLog.open(log.path)
     other.add_spot("Hall")
     other.close()
-    driver.window.session.snapshot._slow_read_ns -= 10**9  # half a second later
+    driver.window.controller.snapshot._slow_read_ns -= 10**9  # half a second later
     driver.window.refresh()
     assert [row.head.split("  ")[1] for row in driver.window.spots_page.spots.rows][-1] == "Hall"
 
@@ -362,7 +364,7 @@ def test_last_reading_of_each_spot_and_how_far_it_is(
     assert (rows[0].value, rows[0].small) == ("0.3 (–) V", "not distinguishable from 0.1 V")
     assert rows[1].small == "not read yet"
     log.take_reading(desk.id, "everything on")
-    assert driver.window.session.chosen_id == bed.id, "reopened at the spot of the last reading"
+    assert driver.window.controller.chosen_id == bed.id, "reopened at the spot of the last reading"
 
 
 def test_what_has_to_be_said_stands_with_every_reading(
@@ -390,7 +392,7 @@ def test_what_has_to_be_said_stands_with_every_reading(
     assert page.remarks.text() == "Read with: zero check skipped; reference, function check not done."
     doubt = "The detector later found motion within it."
     monkeypatch.setattr(
-        driver.window.session, "doubt", lambda reading: doubt if reading.spot_id == bed.id else ""
+        driver.window.controller, "doubt", lambda reading: doubt if reading.spot_id == bed.id else ""
     )
     driver.press("Up")
     assert [doubt in row.note for row in page.written.rows] == [False, True]
@@ -419,8 +421,8 @@ def test_the_chosen_spot_and_the_next_are_in_sight(empty: Driver, log: VisitLog)
     spots = empty.window.spots_page.spots
     QApplication.processEvents()
     for index in range(len(log.spots())):
-        empty.window.session.choose(-len(log.spots()))
-        empty.window.session.choose(index)
+        empty.window.controller.choose(-len(log.spots()))
+        empty.window.controller.choose(index)
         empty.window.redraw()
         QApplication.processEvents()
         in_sight = spots.viewport().rect()

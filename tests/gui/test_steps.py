@@ -218,7 +218,7 @@ def test_a_step_that_the_detector_takes_back_is_told(
     assert live is not None
     lamp = log.sources()[1]
     log.name_step(live.run_id, Step(7.0, 0.3, 0.6, 0.01, 9.0), None, "on", lamp.id)
-    driver.window.session.refresh(force=True)
+    driver.window.controller.refresh(force=True)
     driver.window._tell_steps()
     driver.window.redraw()
     assert "took the step of Lamp" in driver.message and "took the step of Lamp" in page(driver).detail.text()
@@ -228,7 +228,7 @@ def test_nothing_waits(driver: Driver) -> None:
     assert driver.window.action_bar.text() == "Space refuses: no step waits for a name"
     for key in ("Space", "Return", "X", "I", "Shift+Del"):
         driver.press(key)
-        assert driver.window.session.message.refused, key
+        assert driver.window.controller.message.refused, key
 
 
 def test_the_cautions_stand_on_the_page(driver: Driver) -> None:

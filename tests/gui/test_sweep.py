@@ -184,13 +184,13 @@ def test_nothing_is_awaited_without_a_circuit_a_spot_or_a_recorder(
     assert "no spot" in driver.message
     log.add_spot("Bed")
     log.state_setup(Setup(supply="split phase"))
-    driver.window.session.refresh(force=True)
+    driver.window.controller.refresh(force=True)
     driver.press("Space")
     assert "No circuit" in driver.message
     log.add_source("circuit", "Bedroom")
-    driver.window.session.refresh(force=True)
+    driver.window.controller.refresh(force=True)
     driver.press("Space")
-    assert driver.window.session.message.refused and driver.window.sweep_controller.waiting is None
+    assert driver.window.controller.message.refused and driver.window.sweep_controller.waiting is None
 
 
 # --- tonight ------------------------------------------------------------------------------------------------------
@@ -263,7 +263,7 @@ def test_without_a_sweep_it_says_what_is_missing(house: House) -> None:
     page = driver.window.sources_stage.page
     assert page.headline.text() == "Not enough is read yet: sweep the breakers first."
     house.log.state_setup(Setup())
-    driver.window.session.refresh(force=True)
+    driver.window.controller.refresh(force=True)
     driver.press("Space")
     assert driver.asked == "What supply has the home?"
 
@@ -272,13 +272,13 @@ def test_two_spots_are_answered_together_and_each_is_confirmed(house: House) -> 
     driver, log = house.driver, house.log
     sweep_all(house)
     right = log.add_spot("Bed, right")
-    driver.window.session.refresh(force=True)
+    driver.window.controller.refresh(force=True)
     driver.press("Tab")
     worked_out(driver)
     page = driver.window.sources_stage.page
     assert page.missing.text() == "Not swept: Bed, right."
     driver.press("Shift+Tab", "N")
-    assert driver.window.session.chosen_id == right.id
+    assert driver.window.controller.chosen_id == right.id
     house.own = {"Bedroom": 0.05, "Refrigerator": 0.0, "Study": 0.0, "Hall": 0.4, "Kitchen": 0.0}
     left = house.own, {**OWN_VOLTS}
     while driver.window.sweep_controller.progress().left:

@@ -33,7 +33,7 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
     window = driver.window
 
     def settle() -> None:
-        window.session.refresh(force=True)
+        window.controller.refresh(force=True)
         window.redraw()
         window.sweep_controller.wait()
         window.redraw()

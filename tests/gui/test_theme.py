@@ -121,7 +121,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
         for place, reminder in STARTING_SPOTS:
             log.add_spot(f"{room}: {place}", room, reminder)
     log.add_spot("Cot by the wall")
-    window.session.snapshot.refresh(force=True)
+    window.controller.snapshot.refresh(force=True)
     demo.still(0.888, 20)
     log.add_mark("bedside lamp plugged in")
     for condition in (EVERYTHING_ON, EVERYTHING_OFF):
@@ -129,7 +129,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
             log.take_reading(spot.id, condition, override=spot.id % 2 == 0)
     log.void_reading(log.readings()[0].id, "moved")
     log.skip_check(CheckKind.FUNCTION, "a sensitive person")
-    window.session.snapshot.refresh(force=True)
+    window.controller.snapshot.refresh(force=True)
     yield from pages("a visit")
     driver.press("1", "O")
     yield appearance("Connect, settings")
@@ -207,7 +207,7 @@ def steps(
     live = log.live()
     assert live is not None
     log.name_step(live.run_id, Step(7.0, 0.3, 0.6, 0.01, 9.0), None, "on", log.sources()[0].id)
-    driver.window.session.refresh(force=True)
+    driver.window.controller.refresh(force=True)
     yield appearance("Steps, one was taken back")
 
 

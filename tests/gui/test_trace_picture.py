@@ -26,7 +26,7 @@ def demo(record: Callable[[], DemoRecorder]) -> DemoRecorder:
 
 
 @pytest.fixture
-def session(log: VisitLog, clock: ManualClock) -> VisitController:
+def controller(log: VisitLog, clock: ManualClock) -> VisitController:
     log.add_spot("Bed")
     log.add_spot("Desk")
     log.set_fact("condition", "everything on")
@@ -43,17 +43,17 @@ class Counted(TracePicture):
         super().paintEvent(event)
 
 
-def taken(session: VisitController) -> Reading:
-    session.refresh()
-    reading = session.take()
-    assert reading is not None, session.message.text
+def taken(controller: VisitController) -> Reading:
+    controller.refresh()
+    reading = controller.take()
+    assert reading is not None, controller.message.text
     return reading
 
 
-def picture_of(session: VisitController, *readings: Reading) -> Counted:
-    session.snapshot.refresh(force=True)
+def picture_of(controller: VisitController, *readings: Reading) -> Counted:
+    controller.snapshot.refresh(force=True)
     appearance = Appearance(LIGHT, Sizes.for_height(720))
-    picture = Counted(session, appearance)
+    picture = Counted(controller, appearance)
     picture.set_appearance(appearance)
     picture.resize(360, 130)
     show(picture, *readings)
@@ -61,7 +61,7 @@ def picture_of(session: VisitController, *readings: Reading) -> Counted:
 
 
 def show(picture: TracePicture, *readings: Reading) -> None:
-    of_all = (ReadingInterval.of_reading(picture.session, reading, "on") for reading in readings)
+    of_all = (ReadingInterval.of_reading(picture.controller, reading, "on") for reading in readings)
     picture.show_values([rested for rested in of_all if rested is not None])
 
 
@@ -73,17 +73,17 @@ def count_of(picture: TracePicture, hue: str) -> int:
 
 
 def test_asks_for_the_stretch_and_its_margins_only(
-    session: VisitController, demo: DemoRecorder, monkeypatch: pytest.MonkeyPatch
+    controller: VisitController, demo: DemoRecorder, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     demo.still(0.5, 600)
     demo.move(0.5, 2.0, 4)
     demo.still(0.4, 40)
-    reading = taken(session)
+    reading = taken(controller)
     demo.move(0.4, 2.0, 4)
     demo.still(0.4, 600)
-    picture = picture_of(session, reading)
+    picture = picture_of(controller, reading)
     asked: list[tuple[float, float, int]] = []
-    trace = session.snapshot.trace
+    trace = controller.snapshot.trace
     appearance = trace.appearance
 
     def noted(start_s: float, end_s: float, most_bins: int) -> Polyline:
@@ -99,51 +99,51 @@ def test_asks_for_the_stretch_and_its_margins_only(
     assert all(bins <= picture.width() for _, _, bins in asked)
 
 
-def test_marks_the_stretch_motion_and_steps(session: VisitController, demo: DemoRecorder) -> None:
+def test_marks_the_stretch_motion_and_steps(controller: VisitController, demo: DemoRecorder) -> None:
     demo.still(0.4, 40)
-    plain = taken(session)
-    still_only = picture_of(session, plain)
+    plain = taken(controller)
+    still_only = picture_of(controller, plain)
     assert count_of(still_only, BLUISH_GREEN) > 0 and count_of(still_only, LIGHT.level) > 0
     assert count_of(still_only, VERMILLION) == count_of(still_only, REDDISH_PURPLE) == 0
     demo.move(0.4, 2.0, 6)
     demo.still(0.4, 30)
     demo.approach(0.4, 0.7, 0.6)
     demo.still(0.7, 40)
-    reading = taken(session)
+    reading = taken(controller)
     demo.move(0.7, 2.0, 6)
     demo.still(0.7, 40)
-    after = picture_of(session, reading)
+    after = picture_of(controller, reading)
     assert count_of(after, VERMILLION) > 0 and count_of(after, REDDISH_PURPLE) > 0
 
 
-def test_says_values_and_names_to_a_screen_reader(session: VisitController, demo: DemoRecorder) -> None:
+def test_says_values_and_names_to_a_screen_reader(controller: VisitController, demo: DemoRecorder) -> None:
     demo.still(0.4, 40)
-    picture = picture_of(session, taken(session))
+    picture = picture_of(controller, taken(controller))
     assert picture.accessibleDescription() == "on: 0.400 V"
 
 
-def test_a_value_by_hand_has_no_picture(session: VisitController, demo: DemoRecorder) -> None:
+def test_a_value_by_hand_has_no_picture(controller: VisitController, demo: DemoRecorder) -> None:
     demo.still(0.4, 20)
-    session.refresh()
-    by_hand = session.log.enter_reading(session.log.spots()[0].id, "everything on", 0.3, 0.01)
-    picture = picture_of(session, by_hand)
+    controller.refresh()
+    by_hand = controller.log.enter_reading(controller.log.spots()[0].id, "everything on", 0.3, 0.01)
+    picture = picture_of(controller, by_hand)
     assert picture.rested == []
     picture.grab()
 
 
 def test_is_painted_anew_only_when_something_in_sight_changed(
-    session: VisitController, demo: DemoRecorder
+    controller: VisitController, demo: DemoRecorder
 ) -> None:
     demo.still(0.4, 40)
-    reading = taken(session)
-    picture = picture_of(session, reading)
+    reading = taken(controller)
+    picture = picture_of(controller, reading)
     picture.show()
     QApplication.processEvents()
 
     def paintings_after(seconds: float) -> int:
         picture.paintings = 0
         demo.still(0.4, seconds)
-        session.snapshot.refresh(force=True)
+        controller.snapshot.refresh(force=True)
         show(picture, reading)
         QApplication.processEvents()
         return picture.paintings
@@ -186,7 +186,7 @@ def test_texts_of_the_longest_check_in_doubt(
 
 
 def test_the_budget_shows_what_the_readings_rest_on(
-    session: VisitController, demo: DemoRecorder, log: VisitLog, open_window: Callable[[], Driver]
+    controller: VisitController, demo: DemoRecorder, log: VisitLog, open_window: Callable[[], Driver]
 ) -> None:
     demo.still(0.4, 40)
     driver = open_window()
@@ -198,7 +198,7 @@ def test_the_budget_shows_what_the_readings_rest_on(
 
 
 def test_the_budget_says_what_was_found_later(
-    session: VisitController, demo: DemoRecorder, log: VisitLog, open_window: Callable[[], Driver]
+    controller: VisitController, demo: DemoRecorder, log: VisitLog, open_window: Callable[[], Driver]
 ) -> None:
     demo.still(0.4, 40)
     driver = open_window()

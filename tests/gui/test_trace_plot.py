@@ -47,7 +47,7 @@ def test_follows_the_newest_value(driver: Driver, demo: DemoRecorder) -> None:
     driver.window.refresh()
     after = trace.window_s()
     assert after[1] - before[1] == pytest.approx(10.0)
-    assert after[1] >= driver.window.session.snapshot.trace.end_s
+    assert after[1] >= driver.window.controller.snapshot.trace.end_s
     assert trace.view.viewRange()[0] == pytest.approx(after)
 
 
@@ -100,7 +100,7 @@ def test_settled_level_step_and_motion_are_in_the_picture(driver: Driver) -> Non
 
 
 def test_events_are_where_the_samples_are(driver: Driver) -> None:
-    snapshot = driver.window.session.snapshot
+    snapshot = driver.window.controller.snapshot
     (step,) = snapshot.events.between(Step, 0, 400)
     points = snapshot.trace.polyline(step.start_s + 1, step.start_s + 5, 1000)
     assert step.event.after_volts == pytest.approx(float(np.median(points.volts)), abs=0.01)  # type: ignore[union-attr]
@@ -110,7 +110,7 @@ def test_events_are_where_the_samples_are(driver: Driver) -> None:
 
 
 def test_the_span_that_goes_on_is_in_sight_too(driver: Driver) -> None:
-    snapshot = driver.window.session.snapshot
+    snapshot = driver.window.controller.snapshot
     assert any(isinstance(placed.event, Settled) for placed in snapshot.open_events)
     newest = max(placed.end_s for placed in snapshot.open_events)
     assert newest == pytest.approx(snapshot.trace.end_s, abs=1.0)
@@ -120,7 +120,7 @@ def test_a_gap_is_not_bridged(driver: Driver, demo: DemoRecorder) -> None:
     demo.silence(10)
     demo.still(0.44, 5)
     driver.window.refresh()
-    snapshot = driver.window.session.snapshot
+    snapshot = driver.window.controller.snapshot
     (gap,) = snapshot.events.between(Gap, 0, 1e6)
     points = snapshot.trace.polyline(gap.start_s - 5, gap.end_s + 5, 1000)
     steps_s = np.diff(points.times_s)
@@ -145,7 +145,7 @@ def test_the_number_of_points_does_not_grow_with_the_log(
     driver = open_window()
     driver.press("Z", "Z")
     assert driver.window.trace.span_s is None
-    assert len(driver.window.session.snapshot.trace) == 30_000
+    assert len(driver.window.controller.snapshot.trace) == 30_000
     assert len(driver.window.trace.curve.getData()[0]) <= 2.2 * driver.window.trace.view.width()
 
 

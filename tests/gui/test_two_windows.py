@@ -33,8 +33,8 @@ def open_window(
     opened: list[Window] = []
 
     def make() -> Driver:
-        session = VisitController(VisitLog.open(log.path, clock), clock, start)  # type: ignore[arg-type]
-        window = Window(session, sounds=heard, polls=False)
+        controller = VisitController(VisitLog.open(log.path, clock), clock, start)  # type: ignore[arg-type]
+        window = Window(controller, sounds=heard, polls=False)
         opened.append(window)
         window.show()
         window.activateWindow()
@@ -45,7 +45,7 @@ def open_window(
     for window in filter(isValid, opened):  # one whose program went on to another visit is gone already
         window.may_close = True
         window.close()
-        window.session.log.close()
+        window.controller.log.close()
         window.deleteLater()
 
 
@@ -71,7 +71,7 @@ def taken(log: VisitLog) -> list[tuple[str, str]]:
 
 
 def chosen(driver: Driver) -> str:
-    spot = driver.window.session.chosen
+    spot = driver.window.controller.chosen
     return spot.name if spot else ""
 
 
@@ -130,7 +130,7 @@ def test_hands_free_and_by_hand_ask_too_when_the_spot_is_gone(
     assert taken(log) == [] and mine.asked == "“Bed” is no longer on the list"
     assert heard.spoken == ["Not taken. There is a question on the screen."], "said once"
     mine.press("Esc")
-    assert not mine.window.session.hands_free.on
+    assert not mine.window.controller.hands_free.on
     mine.press("K", "B")
     mine.type("0.9")
     mine.press("Return")
@@ -145,9 +145,9 @@ def test_while_the_port_is_gone_nothing_is_taken_by_any_key(
     mine.window.refresh()
     for key in ("Space", "Shift+Space"):
         mine.press(key)
-        assert mine.window.session.message.refused and "is gone" in mine.message
+        assert mine.window.controller.message.refused and "is gone" in mine.message
     mine.press("2", "3", "Space")
-    assert mine.window.session.check_spans == [] and log.readings() == []
+    assert mine.window.controller.check_spans == [] and log.readings() == []
     demo.put_cable_back()
     demo.still(0.9, 20)
     mine.window.refresh()
@@ -171,7 +171,7 @@ def test_after_a_pause_what_is_on_is_asked_again(
     mine.press("Space")
     pause(clock, demo, HOLDS_S)
     mine.window.refresh()
-    assert mine.window.session.snapshot.condition == ""
+    assert mine.window.controller.snapshot.condition == ""
     mine.press("Space")
     assert mine.asked == "What is on now?" and len(taken(log)) == 1
     assert "Last stated" in mine.window.prompt.prompt.text  # type: ignore[union-attr]
@@ -190,11 +190,11 @@ def test_a_visit_opened_the_next_day_holds_no_condition(
     demo.end()
     clock.advance_ns(24 * 3600 * NS_PER_S)
     mine = open_window()
-    assert mine.window.session.snapshot.condition == ""
+    assert mine.window.controller.snapshot.condition == ""
     mine.press("4", "H")
     assert mine.asked == "What is on now?"
     mine.press("F")
-    assert mine.window.session.hands_free.on and log.condition().condition == EVERYTHING_OFF
+    assert mine.window.controller.hands_free.on and log.condition().condition == EVERYTHING_OFF
 
 
 def test_armed_while_what_is_on_runs_out_takes_nothing_and_asks(
@@ -210,7 +210,7 @@ def test_armed_while_what_is_on_runs_out_takes_nothing_and_asks(
     assert taken(log) == [] and mine.asked == "What is on now?"
     assert len(heard.spoken) == 1
     mine.press("O")
-    assert mine.window.session.hands_free.on, "armed anew"
+    assert mine.window.controller.hands_free.on, "armed anew"
     demo.move(0.9, 3.0, 6)
     for _ in range(20):
         demo.still(0.9, 1)
@@ -234,7 +234,7 @@ def test_what_another_window_has_just_stated_holds_here_too(
     demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog
 ) -> None:
     mine, theirs = open_window(), open_window()
-    theirs.window.session.state_condition(EVERYTHING_OFF)
+    theirs.window.controller.state_condition(EVERYTHING_OFF)
     mine.window.handle_key("Space")
     assert taken(log) == [("Bed", EVERYTHING_OFF)]
 
@@ -246,7 +246,7 @@ def test_a_reading_void_because_of_what_was_on_asks_what_is_on(
     mine.press("Space", "U", "3")
     assert mine.asked == "What is on now?"
     mine.press("Esc")
-    assert mine.window.session.snapshot.condition == ""
+    assert mine.window.controller.snapshot.condition == ""
     mine.press("Space", "F")
     assert taken(log) == [("Bed", EVERYTHING_ON), ("Bed", EVERYTHING_OFF)]
 
@@ -324,7 +324,7 @@ def test_two_windows_tag_the_same_spot_at_once_and_each_undoes_its_own(
     see(mine, clock)
     see(theirs, clock)
     for window in (mine.window, theirs.window):
-        assert [r.id for r in window.session.snapshot.readings] == [first.id, second.id]
+        assert [r.id for r in window.controller.snapshot.readings] == [first.id, second.id]
         assert len(window.spots_page.written.rows) == 2
     mine.window.handle_key("U")
     mine.window.handle_key("1")
@@ -351,13 +351,13 @@ def test_a_clock_set_by_an_hour_is_no_stopped_recorder_and_keeps_the_order(
     mine.press("4", "Space")
     clock.set_utc_ns(clock.utc_ns() + hours * 3600 * NS_PER_S)
     mine.window.refresh()
-    assert status(mine.window.session.snapshot).state is State.SETTLED, "not even for a moment"
+    assert status(mine.window.controller.snapshot).state is State.SETTLED, "not even for a moment"
     assert Tone.LOST not in heard.tones
     mine.press("Down")
     demo.move(0.9, 3.0, 6)
     demo.still(0.4, 20)
     mine.window.refresh()
-    assert status(mine.window.session.snapshot).state is State.SETTLED
+    assert status(mine.window.controller.snapshot).state is State.SETTLED
     mine.press("Space")
     if mine.asked:  # set forward by an hour, what is on is asked again
         mine.press("S")
@@ -416,11 +416,11 @@ def test_another_visit_of_the_folder_is_two_keys_away_and_back(shown: WindowSwit
         "newer", "older", "begin a new visit", "another one: type its path"
     ]  # fmt: skip
     press(shown, "1")
-    assert shown.window.session.log.path == newer and "newer" in shown.window.windowTitle()
-    assert shown.window.session.snapshot.spots == []
+    assert shown.window.controller.log.path == newer and "newer" in shown.window.windowTitle()
+    assert shown.window.controller.snapshot.spots == []
     press(shown, "Ctrl+O", "T")
     type_in(shown, "house.visit")
-    assert [spot.name for spot in shown.window.session.snapshot.spots] == ["Bed"]
+    assert [spot.name for spot in shown.window.controller.snapshot.spots] == ["Bed"]
 
 
 def test_a_new_visit_is_begun_under_a_name_and_never_over_another(
@@ -430,11 +430,11 @@ def test_a_new_visit_is_begun_under_a_name_and_never_over_another(
     line = shown.window.prompt.line
     assert line is not None and line.text().startswith("20"), "named by the time of day"
     type_in(shown, "mill house: upper/flat")
-    assert shown.window.session.log.path == log.path.with_name("mill house upper flat.visit")
+    assert shown.window.controller.log.path == log.path.with_name("mill house upper flat.visit")
     press(shown, "Y", "N")
     type_in(shown, "house")
-    assert "exists already" in shown.window.session.message.text
-    assert shown.window.session.log.path.stem == "mill house upper flat", "stays where it is"
+    assert "exists already" in shown.window.controller.message.text
+    assert shown.window.controller.log.path.stem == "mill house upper flat", "stays where it is"
 
 
 @pytest.mark.parametrize("text", ["nothing here", "notes.txt", "house.visit"])
@@ -443,9 +443,9 @@ def test_what_cannot_be_opened_leaves_the_visit_open(shown: WindowSwitcher, log:
     notes.write_text("shopping list")
     press(shown, "Y", "T")
     type_in(shown, text)
-    assert shown.window.session.message.refused and shown.window.session.log.path == log.path
+    assert shown.window.controller.message.refused and shown.window.controller.log.path == log.path
     assert notes.read_text() == "shopping list"
-    assert shown.window.session.log.add_spot("Bed").name == "Bed", "and its log is still open"
+    assert shown.window.controller.log.add_spot("Bed").name == "Bed", "and its log is still open"
 
 
 @pytest.mark.parametrize(("answer", "stops"), [("G", False), ("S", True)])
@@ -457,9 +457,9 @@ def test_leaving_a_visit_that_is_recorded_asks_as_closing_does(
     assert shown.window.prompt.prompt is not None
     assert shown.window.prompt.prompt.title == "Does the recording of this visit go on?"
     press(shown, "Esc")
-    assert shown.window.session.log.path == log.path and not stop_asked(log)
+    assert shown.window.controller.log.path == log.path and not stop_asked(log)
     press(shown, "Y", "1", answer)
-    assert shown.window.session.log.path.stem == "other" and stop_asked(log) is stops
+    assert shown.window.controller.log.path.stem == "other" and stop_asked(log) is stops
     demo.still(0.9, 2)
     assert len(log.samples_after().volts) == 110, "what was recorded goes on being recorded"
 
@@ -481,14 +481,14 @@ def test_two_visits_at_once_each_with_its_recorder(
     for window, volts in zip(windows, levels, strict=True):
         window.refresh()
         window.reading_actions.take()
-        (reading,) = window.session.log.readings()
+        (reading,) = window.controller.log.readings()
         assert reading.volts == pytest.approx(volts, abs=0.01)
-        assert len(window.session.snapshot.trace) == 100
+        assert len(window.controller.snapshot.trace) == 100
     for window, demo in zip(windows, demos, strict=True):
         window.may_close = True
         window.close()
         demo.close()
-        window.session.log.close()
+        window.controller.log.close()
 
 
 # --- the empty form ---------------------------------------------------------------------------------------------

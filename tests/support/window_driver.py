@@ -120,7 +120,7 @@ class Driver:
     @property
     def message(self) -> str:
         """The outcome of the last action."""
-        return self.window.session.message.text
+        return self.window.controller.message.text
 
     @property
     def asked(self) -> str:

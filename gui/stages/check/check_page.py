@@ -41,20 +41,20 @@ class CheckPage(Page):
     taken = Signal()
     """A step's value was taken."""
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         self.list = RowList(appearance)
         self.list.itemClicked.connect(lambda item: self._choose(self.list.row(item)))
         self.steps = RowList(appearance)
         self.instruction = label("")
         self.verdict = label("", "small")
         self.doubt = label("", "small")
-        self.picture = TracePicture(session, appearance)
+        self.picture = TracePicture(controller, appearance)
         self._looked_at: int | None = None
         """The id of the result that the user went back to; None shows the newest, or the steps that are being done."""
         self._caution = label("", "quiet")
         self._hints = ShortcutButtons(
-            session, appearance, ("K", "skip it"), ("Delete", "begin again"), ("L", "earlier")
+            controller, appearance, ("K", "skip it"), ("Delete", "begin again"), ("L", "earlier")
         )
         self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self.list)
@@ -71,14 +71,14 @@ class CheckPage(Page):
 
     def refresh(self) -> None:
         """See `Part`."""
-        session = self.session
+        controller = self.controller
         kinds = list(CheckKind)
-        self.list.show_rows([self._row(kind) for kind in kinds], kinds.index(session.check))
-        steps, spans = STEPS[session.check], session.check_spans
+        self.list.show_rows([self._row(kind) for kind in kinds], kinds.index(controller.check))
+        steps, spans = STEPS[controller.check], controller.check_spans
         rows = []
         for index, step in enumerate(steps):
             if index < len(spans):
-                value = session.step_text(spans[index].volts, spans[index].u_volts)
+                value = controller.step_text(spans[index].volts, spans[index].u_volts)
                 rows.append(Row(step.name, value, badge=Badge(Shape.TICK, BLUISH_GREEN)))
             else:
                 rows.append(Row(step.name, quiet=index > len(spans), badge=Badge(Shape.OPEN)))
@@ -86,17 +86,17 @@ class CheckPage(Page):
         for rows_shown in (self.steps, self.list):
             rows_shown.fit_height()
         self.instruction.setText(steps[min(len(spans), len(steps) - 1)].instruction)
-        self._caution.setText(f"Caution: {CAUTIONS[session.check]}")
+        self._caution.setText(f"Caution: {CAUTIONS[controller.check]}")
         shown = self._shown()
         for part in (self.steps, self.instruction):
             part.setVisible(shown is None)
         self.verdict.setVisible(not spans or shown is not None)
         self.verdict.setText(self._say(shown) if shown else "Not done yet. Readings without it say so.")
-        doubts = session.check_doubts(shown) if shown else {}
+        doubts = controller.check_doubts(shown) if shown else {}
         self.doubt.setText(doubt_text(doubts, "repeat it"))
         self.doubt.setVisible(bool(doubts))
         taken = shown.steps if shown else ()
-        self.picture.show_values([ReadingInterval.of_step(session, step) for step in taken])
+        self.picture.show_values([ReadingInterval.of_step(controller, step) for step in taken])
         self._make_room()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -119,13 +119,13 @@ class CheckPage(Page):
 
     def _results(self) -> list[CheckResult]:
         """Every result of the chosen check, oldest first."""
-        return [check for check in self.session.snapshot.checks if check.kind is self.session.check]
+        return [check for check in self.controller.snapshot.checks if check.kind is self.controller.check]
 
     def _shown(self) -> CheckResult | None:
         """The result in sight; None while the steps are."""
         results = self._results()
         looked_at = next((result for result in results if result.id == self._looked_at), None)
-        if looked_at is None and results and not self.session.check_spans:
+        if looked_at is None and results and not self.controller.check_spans:
             return results[-1]
         return looked_at
 
@@ -142,7 +142,7 @@ class CheckPage(Page):
         shown, results = self._shown(), self._results()
         older = results if shown is None else results[: results.index(shown)]
         if not results or (len(results) == 1 and shown is not None and self._looked_at is None):
-            self.session.message = Message(f"The {self.session.check} has no earlier result.")
+            self.controller.message = Message(f"The {self.controller.check} has no earlier result.")
         self._looked_at = older[-1].id if older else None
 
     def set_appearance(self, appearance: Appearance) -> None:
@@ -154,55 +154,57 @@ class CheckPage(Page):
     def handle(self, name: str) -> bool:
         """See `Page`."""
         kinds = list(CheckKind)
-        at = kinds.index(self.session.check)
+        at = kinds.index(self.controller.check)
         if ACTION_OF.get(name) == "results":
             self._look_back()
             return True
         self._looked_at = None
         if ACTION_OF.get(name) == "take":
-            says = self.session.next_check_step()
+            says = self.controller.next_check_step()
             if says.refused:
-                self.session.message = Message(f"Not taken: {says.text}", refused=True)
-            elif self.session.take_check_step():
+                self.controller.message = Message(f"Not taken: {says.text}", refused=True)
+            elif self.controller.take_check_step():
                 self.taken.emit()
         elif ACTION_OF.get(name) == "next":
-            self.session.choose_check(kinds[min(at + 1, len(kinds) - 1)])
+            self.controller.choose_check(kinds[min(at + 1, len(kinds) - 1)])
         elif ACTION_OF.get(name) == "previous":
-            self.session.choose_check(kinds[max(at - 1, 0)])
+            self.controller.choose_check(kinds[max(at - 1, 0)])
         elif name == "K":
             self._ask_skip()
         elif name == "Del":
-            self.session.begin_check_again()
+            self.controller.begin_check_again()
         else:
             return False
         return True
 
     def primary_action(self) -> Message | None:
         """See `Page`."""
-        return self.session.next_check_step()
+        return self.controller.next_check_step()
 
     def _choose(self, row: int) -> None:
         self._looked_at = None
-        self.session.choose_check(list(CheckKind)[row])
+        self.controller.choose_check(list(CheckKind)[row])
         self.refresh()
 
     def _ask_skip(self) -> None:
-        session, kind = self.session, self.session.check
+        controller, kind = self.controller, self.controller.check
 
         def because(reason: str) -> Callable[[], None]:
-            return lambda: session.skip_check(reason)
+            return lambda: controller.skip_check(reason)
 
         def somebody_else() -> None:
-            session.begin_check_again()
-            session.mark(f"{kind}: somebody else does it")
-            session.message = Message(
+            controller.begin_check_again()
+            controller.mark(f"{kind}: somebody else does it")
+            controller.message = Message(
                 "Marked. Let the other person hold the probe, then take the steps with Space."
             )
 
         def by_words() -> None:
             self.asks.emit(
                 Prompt(
-                    "Why is it skipped?", on_text=lambda text: session.skip_check(text), enter_says="skip it"
+                    "Why is it skipped?",
+                    on_text=lambda text: controller.skip_check(text),
+                    enter_says="skip it",
                 )
             )
 
@@ -223,13 +225,13 @@ class CheckPage(Page):
         )
 
     def _row(self, kind: CheckKind) -> Row:
-        last = self.session.last_check(kind)
+        last = self.controller.last_check(kind)
         head = kind.value.capitalize()
         if last is None:
             return Row(head, "not done", badge=Badge(Shape.OPEN))
         verdict = last.outcome.verdict.value
         return Row(
             f"{head}  {clock_text(last.utc_ns, seconds=False)}",
-            f"{verdict}, in doubt" if self.session.check_doubts(last) else verdict,
+            f"{verdict}, in doubt" if self.controller.check_doubts(last) else verdict,
             badge=BADGES[last.outcome.verdict],
         )

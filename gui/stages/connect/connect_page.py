@@ -44,11 +44,11 @@ class ConnectPage(Page):
     meters_asked = Signal()
     """Choose one of the kept meter descriptions."""
 
-    def __init__(self, session: VisitController, appearance: Appearance, port: str | None = None) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance, port: str | None = None) -> None:
+        super().__init__(controller, appearance)
         self._ports: list[PortInfo] = []
-        self._settings = _first_settings(session, port)
-        runs = session.log.runs()
+        self._settings = _first_settings(controller, port)
+        runs = controller.log.runs()
         self._unknown_meter = not_kept_here(runs[-1]) if runs else None
         """The meter of the last run, where the visit was moved to a computer that does not know it."""
         self.at = 0
@@ -61,9 +61,9 @@ class ConnectPage(Page):
         self.lines_label = label("", "quiet")
         self._said = label("")
         zone = zone_note(runs[-1]) if runs else ""
-        self._visit = label(f"Visit log: {session.log.path}{zone and chr(10)}{zone}", "quiet")
+        self._visit = label(f"Visit log: {controller.log.path}{zone and chr(10)}{zone}", "quiet")
         self._start_hints = ShortcutButtons(
-            session,
+            controller,
             appearance,
             ("Enter", "start recording"),
             ("I", "identify the meter"),
@@ -73,7 +73,7 @@ class ConnectPage(Page):
             ("Y", "another visit, or a new one"),
         )
         self._stop_hints = ShortcutButtons(
-            session, appearance, ("R", "stop recording"), ("Y", "another visit, or a new one")
+            controller, appearance, ("R", "stop recording"), ("Y", "another visit, or a new one")
         )
         for hints in (self._start_hints, self._stop_hints):
             hints.clicked.connect(self.key_clicked)
@@ -135,7 +135,7 @@ class ConnectPage(Page):
 
     def handle(self, name: str) -> bool:
         """See `Page`."""
-        if self.session.snapshot.recording or self.session.starting:
+        if self.controller.snapshot.recording or self.controller.starting:
             return False
         if name == "O":
             self._more_open = not self._more_open
@@ -157,8 +157,8 @@ class ConnectPage(Page):
 
     def refresh(self) -> None:
         """See `Part`."""
-        snapshot, live = self.session.snapshot, self.session.snapshot.live
-        busy = snapshot.recording or self.session.starting
+        snapshot, live = self.controller.snapshot, self.controller.snapshot.live
+        busy = snapshot.recording or self.controller.starting
         self.list.setVisible(not busy and not self._more_open)
         self.more.setVisible(not busy and self._more_open)
         self._more_note.setVisible(self.more.isVisibleTo(self))
@@ -174,7 +174,7 @@ class ConnectPage(Page):
                 state = (
                     f"{live.port_message}\nPut the cable back: recording goes on by itself, nothing is lost."
                 )
-        elif self.session.starting:
+        elif self.controller.starting:
             message, state = "Opening the port …", named(self.settings().url)
         elif snapshot.stale and live is not None:
             message = "The recorder was cut off"
@@ -208,7 +208,7 @@ class ConnectPage(Page):
 
     def _keep_meter(self, meter: Description) -> None:
         """Keep the meter of the last run here, as the visit describes it."""
-        if self.session.keep_meter(meter):
+        if self.controller.keep_meter(meter):
             self._unknown_meter = None
 
     def _meter_says(self) -> str:
@@ -226,7 +226,7 @@ class ConnectPage(Page):
         super().set_appearance(appearance)
 
     def _choose(self, at: int) -> None:
-        if self.session.snapshot.recording or not self._ports:
+        if self.controller.snapshot.recording or not self._ports:
             return
         self.at = min(max(at, 0), len(self._ports) - 1)
         url = self.fields[0]
@@ -308,11 +308,11 @@ def _text(field: QWidget) -> str:
     return field.currentText().strip()
 
 
-def _first_settings(session: VisitController, port: str | None) -> PortSettings:
+def _first_settings(controller: VisitController, port: str | None) -> PortSettings:
     """The port that was asked for, else the one this visit was last recorded from, else the simulated house."""
     if port is not None:
         return PortSettings(url=port)
-    runs = session.log.runs()
+    runs = controller.log.runs()
     if runs:
         # A log may come from anywhere: settings that cannot be read must not keep it from being opened.
         with contextlib.suppress(StillvoltError, ValueError, TypeError):

@@ -112,8 +112,8 @@ class IdentifyPage(Page):
     kept = Signal(object)
     """These `PortSettings` belong to a description that has just been kept."""
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         self.stage = IdentifyPhase.IDLE
         self.found: IdentifiedMeter | None = None
         self.form: LineFormat | None = None
@@ -127,7 +127,7 @@ class IdentifyPage(Page):
         self.message = label("")
         self.why = label("", "quiet")
         self.value = label("", wrap=False)
-        self.lines = LinesView(session, appearance)
+        self.lines = LinesView(controller, appearance)
         self._caption = label("", "small")
         self.field = QLineEdit()
         hints = {
@@ -151,7 +151,7 @@ class IdentifyPage(Page):
             ),
         }
         self._hints = {
-            stages: ShortcutButtons(session, appearance, *pairs) for stages, pairs in hints.items()
+            stages: ShortcutButtons(controller, appearance, *pairs) for stages, pairs in hints.items()
         }
         for part in (self.message, self.value, self.why):
             self.column.addWidget(part)
@@ -378,7 +378,7 @@ class IdentifyPage(Page):
             self._go(IdentifyPhase.ASKING_NAME)
             return
         settings = description.settings(self.found.settings.url)
-        self.session.message = Message(f"Kept as “{name}” in {path}")
+        self.controller.message = Message(f"Kept as “{name}” in {path}")
         self.kept.emit(settings)
         if self._records_next:
             self._records_next = False

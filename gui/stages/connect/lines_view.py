@@ -17,8 +17,8 @@ from logger.meter.lines import LineStatus
 class LinesView(SessionWidget):
     """The lines, the newest at the foot. A line that is too long shows the part with its number."""
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         self.lines: tuple[SeenLine, ...] = ()
 
     def show_lines(self, lines: Sequence[SeenLine]) -> None:

@@ -25,15 +25,15 @@ class HoursChart(SessionWidget):
     """The strip of the hours.
 
     Args:
-        session: the visit.
+        controller: the visit.
         look: theme and sizes.
     """
 
     clicked = Signal(int)
     """An hour was clicked, counted from 0."""
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         self._night: Night | None = None
         self._summary: NightSummary | None = None
         self._target_volts = 0.0

@@ -39,7 +39,7 @@ class MorningPage(TabPage):
     """Show that stretch of the trace: start and end in its seconds."""
 
     def __init__(self, work: NightController, appearance: Appearance) -> None:
-        super().__init__(work.session, appearance)
+        super().__init__(work.controller, appearance)
         self.work = work
         self.chosen = 0
         self.facts: list[NightFact] = []
@@ -47,12 +47,12 @@ class MorningPage(TabPage):
         self._told: tuple[NightAnalysis, object, list[FactGroup]] | None = None
         """What was told of which night, with what was said of its steps then."""
         self.headline = label("", "title")
-        self.hours = HoursChart(self.session, appearance)
+        self.hours = HoursChart(self.controller, appearance)
         self.hours.clicked.connect(self._show_hour)
         self.rows = RowList(appearance)
         self.rows.itemClicked.connect(self._clicked)
         self._hints = ShortcutButtons(
-            self.session,
+            self.controller,
             appearance,
             ("Enter", "show in trace"),
             ("Home", "whole night"),
@@ -121,7 +121,7 @@ class MorningPage(TabPage):
         return f"{which} — being summed up anew …" if self.work.thinking else which
 
     def _show_facts(self, morning: NightAnalysis) -> None:
-        snapshot = self.session.snapshot
+        snapshot = self.controller.snapshot
         message = (snapshot.step_names, snapshot.every_source)
         if self._told is None or self._told[0] is not morning or self._told[1] != message:
             names = self.work.step_names(morning)
@@ -186,7 +186,7 @@ class MorningPage(TabPage):
     def _ask_night(self) -> None:
         morning = self.work.analysis()
         if morning is None or len(morning.lengths_s) < 2:
-            self.session.message = Message("There is one night in this visit.", refused=True)
+            self.controller.message = Message("There is one night in this visit.", refused=True)
             return
 
         def choose(number: int) -> None:

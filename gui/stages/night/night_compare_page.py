@@ -33,14 +33,14 @@ class NightComparePage(TabPage):
     page_name = "Before and after"
 
     def __init__(self, work: NightController, appearance: Appearance) -> None:
-        super().__init__(work.session, appearance)
+        super().__init__(work.controller, appearance)
         self.work = work
         self.headline = label("", "large")
-        self.levels = BarChart(self.session, appearance, whole=True)
-        self.picture = BothLevels(self.session, appearance)
+        self.levels = BarChart(self.controller, appearance, whole=True)
+        self.picture = BothLevels(self.controller, appearance)
         self.sentence = label("", "small")
         self._hints = ShortcutButtons(
-            self.session, appearance, ("C", "compare with another night"), ("N", "night screen")
+            self.controller, appearance, ("C", "compare with another night"), ("N", "night screen")
         )
         self._hints.clicked.connect(self.key_clicked)
         for part in (self.headline, self.levels, self.picture, self.sentence):
@@ -76,7 +76,7 @@ class NightComparePage(TabPage):
                     for when, name, level in pairs
                 ],
                 None,
-                self.session.setup.target_volts,
+                self.controller.setup.target_volts,
             )
         if found.levels is not None:
             self.picture.show_levels(found.levels)
@@ -116,7 +116,7 @@ class NightComparePage(TabPage):
     def _ask_other(self) -> None:
         others = self.work.others()
         if not others:
-            self.session.message = Message(
+            self.controller.message = Message(
                 "There is no other night, neither in this visit nor in its folder.", refused=True
             )
             return
@@ -135,8 +135,8 @@ class NightComparePage(TabPage):
 class BothLevels(SessionWidget):
     """For how long each level was held in both nights, on one axis: before filled, after as a line."""
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         self._levels: tuple[Distribution, Distribution] | None = None
 
     def show_levels(self, levels: tuple[Distribution, Distribution]) -> None:

@@ -89,7 +89,7 @@ class NightScreen(QWidget):
 
     def __init__(self, parent: QWidget, work: NightController, sounds: Sounds, clock: Clock) -> None:
         super().__init__(parent)
-        self.work, self.session = work, work.session
+        self.work, self.controller = work, work.controller
         self._sounds, self._clock = sounds, clock
         self._sounds_were = sounds.on
         self._marks: list[Mark] = []
@@ -155,12 +155,12 @@ class NightScreen(QWidget):
         self.update()
 
     def _mark(self) -> None:
-        snapshot = self.session.snapshot
+        snapshot = self.controller.snapshot
         if not snapshot.recording or snapshot.live is None:
             self._say("nothing is recorded: not marked")
             return
         before = {mark.id for mark in snapshot.marks}
-        self.session.mark(MARK, snapshot.live)
+        self.controller.mark(MARK, snapshot.live)
         new = [mark for mark in snapshot.marks if mark.id not in before]
         self._marks += new
         self._say(f"marked at {clock_text(snapshot.live.beat_utc_ns)}" if new else "not marked")
@@ -169,7 +169,7 @@ class NightScreen(QWidget):
         if not self._marks:
             self._say("no mark to take back")
             return
-        self.session.void(self._marks.pop(), "taken back from the bed")
+        self.controller.void(self._marks.pop(), "taken back from the bed")
         self._say("mark taken back")
 
     def _say(self, text: str) -> None:
@@ -180,7 +180,7 @@ class NightScreen(QWidget):
 
     def glance(self) -> Glance:
         """What is shown now."""
-        told = status(self.session.snapshot)
+        told = status(self.controller.snapshot)
         is_problem = told.state in _BAD or told.word == "FROZEN"
         return Glance(
             datetime.fromtimestamp(self._clock.utc_ns() / NS_PER_S).strftime("%H:%M"),
@@ -193,7 +193,7 @@ class NightScreen(QWidget):
         )
 
     def _last_settled(self) -> str:
-        snapshot = self.session.snapshot
+        snapshot = self.controller.snapshot
         spans = [
             placed.event
             for placed in snapshot.in_sight(Settled, snapshot.now_s - FAR_BACK_S, snapshot.now_s)
@@ -213,7 +213,7 @@ class NightScreen(QWidget):
 
     def dot(self) -> float:
         """Where the dot is, -1 to 1: it follows the recorder's heartbeat and stands still when that stops."""
-        live = self.session.snapshot.live
+        live = self.controller.snapshot.live
         beat_ns = live.beat_steady_utc_ns if live is not None else 0
         return math.sin(2 * math.pi * (beat_ns % round(DOT_S * NS_PER_S)) / (DOT_S * NS_PER_S))
 
@@ -232,7 +232,7 @@ class NightScreen(QWidget):
         problems = ", ".join(shown.problems)
         self._draw_line(painter, problems, QUIET_SHARE, height * 0.64, PROBLEM)
         says = self.says()
-        warning = self.session.snapshot.live.warning if self.session.snapshot.live is not None else ""
+        warning = self.controller.snapshot.live.warning if self.controller.snapshot.live is not None else ""
         self._draw_small(painter, says or warning, height * 0.76, INK if says else PROBLEM)
         self._draw_dot(painter, shown.is_problem, height * 0.92)
         painter.end()

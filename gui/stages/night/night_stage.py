@@ -34,11 +34,11 @@ class NightStage(PagedStage):
             MorningPage(work, appearance),
             NightComparePage(work, appearance),
         )
-        super().__init__(work.session, appearance, (self.start, self.morning, self.compare))
+        super().__init__(work.controller, appearance, (self.start, self.morning, self.compare))
         self.work = work
         self.start.record_asked.connect(self.record_asked)
         self.morning.jump.connect(self.jump)
-        snapshot = self.session.snapshot
+        snapshot = self.controller.snapshot
         if not snapshot.recording and snapshot.longest_run_s >= LEAST_NIGHT_S:
             self.show_page(self.pages.index(self.morning))
 

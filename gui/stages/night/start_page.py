@@ -33,7 +33,7 @@ class StartPage(TabPage):
     record_asked = Signal()
 
     def __init__(self, work: NightController, appearance: Appearance) -> None:
-        super().__init__(work.session, appearance)
+        super().__init__(work.controller, appearance)
         self.work = work
         self.headline = label("", "large")
         self.detail = label("", "small")
@@ -41,7 +41,7 @@ class StartPage(TabPage):
         # Beside the list, not in it: they must not be scrolled out of sight.
         self.cautions = label(" ".join(CAUTIONS), "quiet")
         self._hints = ShortcutButtons(
-            self.session, appearance, ("N", "night screen"), ("P", "planned switchings")
+            self.controller, appearance, ("N", "night screen"), ("P", "planned switchings")
         )
         self._hints.clicked.connect(self.key_clicked)
         for part in (self.headline, self.detail):
@@ -68,7 +68,7 @@ class StartPage(TabPage):
 
     def primary_action(self) -> Message | None:
         """See `Sheet`."""
-        if self.session.snapshot.recording or self.session.starting:
+        if self.controller.snapshot.recording or self.controller.starting:
             return Message("It is being recorded already; N covers the window for the night.", refused=True)
         return Message("start recording")
 
@@ -77,7 +77,7 @@ class StartPage(TabPage):
         if ACTION_OF.get(name) == "take":
             says = self.primary_action()
             if says is not None and says.refused:
-                self.session.message = says
+                self.controller.message = says
             else:
                 self.record_asked.emit()
             return True
@@ -88,8 +88,8 @@ class StartPage(TabPage):
         return False
 
     def _state(self) -> tuple[str, str]:
-        snapshot = self.session.snapshot
-        if self.session.starting:
+        snapshot = self.controller.snapshot
+        if self.controller.starting:
             return "The recording begins …", RUNS_ON
         if snapshot.recording and snapshot.live is not None:
             return f"Recording since {clock_text(snapshot.live.run_started_utc_ns, False)}", RUNS_ON

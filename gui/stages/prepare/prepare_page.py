@@ -54,8 +54,8 @@ class PreparePage(Page):
 
     title = "Prepare the visit"
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         self.at = 0
         self.list = RowList(appearance)
         self.list.itemClicked.connect(lambda item: self._clicked(self.list.row(item)))
@@ -64,7 +64,7 @@ class PreparePage(Page):
         self.against.setMargin(8)
         self.missing = label("", "small")
         self._caution = label(GENERAL_CAUTION, "quiet")
-        self._hints = ShortcutButtons(session, appearance, ("Space", "what is open"), ("Enter", "change"))
+        self._hints = ShortcutButtons(controller, appearance, ("Space", "what is open"), ("Enter", "change"))
         self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self.against)
         self.column.addWidget(self.missing)
@@ -77,11 +77,11 @@ class PreparePage(Page):
 
     def items(self) -> list[SetupItem]:
         """What is to be stated, given what is stated already."""
-        return [item for item in ITEMS if item.applies(self.session.setup)]
+        return [item for item in ITEMS if item.applies(self.controller.setup)]
 
     def refresh(self) -> None:
         """See `Part`."""
-        setup, items = self.session.setup, self.items()
+        setup, items = self.controller.setup, self.items()
         self.at = min(self.at, len(items) - 1)
         self.list.show_rows([self._row(item) for item in items], self.at)
         self.missing.setText(_consequence(setup))
@@ -102,13 +102,13 @@ class PreparePage(Page):
         elif name == "Space":
             first = self._first_open()
             if first is None:
-                self.session.message = Message(
+                self.controller.message = Message(
                     "Everything is stated. Enter changes one; 3 goes on to the checks."
                 )
             else:
                 self._ask_at(first)
-        elif name == TAKE_OVER and self.session.meter_differs():
-            self.session.take_over_meter()
+        elif name == TAKE_OVER and self.controller.meter_differs():
+            self.controller.take_over_meter()
         elif name in ("Up", "Down", "PgUp", "PgDown"):
             step = 1 if name in ("Down", "PgDown") else -1
             self.at = min(max(self.at + step, 0), len(self.items()) - 1)
@@ -126,19 +126,19 @@ class PreparePage(Page):
     def _contradictions(self) -> list[str]:
         """What the system knows otherwise than it was stated, each with what to do."""
         out = []
-        if power := self.session.power_contradicts():
+        if power := self.controller.power_contradicts():
             out.append(f"Laptop: {power}. Unplug it, or state it anew.")
-        if differs := self.session.meter_differs():
+        if differs := self.controller.meter_differs():
             out.append(f"{differs} {TAKE_OVER} takes it over.")
         return out
 
     def _row(self, item: SetupItem) -> Row:
-        row = _row(item, self.session.setup)
+        row = _row(item, self.controller.setup)
         against = ""
         if item.name == LAPTOP:
-            against = self.session.power_contradicts()
-        elif item.name == METER and self.session.meter_differs():
-            recorded = self.session.recorded_meter
+            against = self.controller.power_contradicts()
+        elif item.name == METER and self.controller.meter_differs():
+            recorded = self.controller.recorded_meter
             assert recorded is not None
             against = f"recorded with “{recorded.name}”; {TAKE_OVER} takes it over"
         return replace(row, small=against, badge=Badge(Shape.QUESTION, ORANGE)) if against else row
@@ -166,7 +166,7 @@ class PreparePage(Page):
 
     def ask_power(self) -> None:
         """Ask how the laptop is powered, with what the system knows of it."""
-        plugged_in = self.session.charger_plugged_in
+        plugged_in = self.controller.charger_plugged_in
         told = {
             True: "\nThe charger is plugged in now, says the system. Unplug it first if you can.",
             False: "\nIt runs on battery now, says the system.",
@@ -243,11 +243,11 @@ class PreparePage(Page):
                 try:
                     self._stated(f"meter {name}", meter=MeterFacts.of(load(name)))
                 except StillvoltError as error:
-                    self.session.message = Message(str(error), refused=True)
+                    self.controller.message = Message(str(error), refused=True)
 
             return state
 
-        recorded = self.session.recorded_meter
+        recorded = self.controller.recorded_meter
 
         def take_over() -> None:
             self._stated(f"meter {recorded.name if recorded else ''}", meter=recorded)
@@ -271,19 +271,19 @@ class PreparePage(Page):
         return Choice("Down", "leave it open, ask the next", self._ask_next)
 
     def _again(self, why: str) -> None:
-        self.session.message = Message(why, refused=True)
+        self.controller.message = Message(why, refused=True)
 
     def _stated(self, says: str, **changes: Any) -> None:
         """Keep it, and ask the next thing that is open."""
         at = next((i for i, item in enumerate(ITEMS) if item is self.items()[self.at]), 0)
-        self.session.state_setup(says, **changes)
+        self.controller.state_setup(says, **changes)
         self._ask_next(at)
 
     def _ask_next(self, after: int | None = None) -> None:
         """Ask what is open further down; back at the top stays quiet, so that nobody goes round in circles."""
         if after is None:
             after = ITEMS.index(self.items()[self.at])
-        setup = self.session.setup
+        setup = self.controller.setup
         for index, item in enumerate(self.items()):
             if ITEMS.index(item) > after and not item.says(setup):
                 self._ask_at(index)
@@ -295,7 +295,7 @@ class PreparePage(Page):
         self.items()[index].ask(self)
 
     def _first_open(self) -> int | None:
-        setup = self.session.setup
+        setup = self.controller.setup
         return next((i for i, item in enumerate(self.items()) if not item.says(setup)), None)
 
     def _clicked(self, row: int) -> None:
@@ -384,7 +384,7 @@ ITEMS: tuple[SetupItem, ...] = (
             "Which household?",
             HOUSEHOLD_CAUTION,
             lambda text: page._stated(text, household=text),
-            page.session.setup.household,
+            page.controller.setup.household,
         ),
     ),
     SetupItem(

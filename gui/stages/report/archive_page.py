@@ -32,14 +32,14 @@ class ArchivePage(TabPage):
     """Path of a visit that is to be shown in this window's place."""
 
     def __init__(self, work: ReportController, appearance: Appearance) -> None:
-        super().__init__(work.session, appearance)
+        super().__init__(work.controller, appearance)
         self.work = work
         self.chosen = 0
         self.head = label("", "small")
         self.rows = RowList(appearance)
         self.rows.itemClicked.connect(self._clicked)
         self._hints = ShortcutButtons(
-            work.session,
+            work.controller,
             appearance,
             ("Space", "search"),
             ("Enter", "open that visit"),
@@ -140,7 +140,7 @@ class ArchivePage(TabPage):
             self.refresh()
 
     def _row(self, entry: ArchiveEntry) -> Row:
-        here = entry.path.resolve() == self.session.log.path.resolve()
+        here = entry.path.resolve() == self.controller.log.path.resolve()
         on, off = entry.highest_on, entry.highest_off
         value = form_volts(on.volts) if on else ""
         value += f" ({form_volts(off.volts)})" if off else ""

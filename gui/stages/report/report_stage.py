@@ -28,12 +28,12 @@ class WritePage(TabPage):
     page_name = "Write"
 
     def __init__(self, work: ReportController, appearance: Appearance) -> None:
-        super().__init__(work.session, appearance)
+        super().__init__(work.controller, appearance)
         self.work = work
         self.headline = label("", "title")
         self.rows = RowList(appearance)
         self._hints = ShortcutButtons(
-            work.session,
+            work.controller,
             appearance,
             ("Space", "write and open it"),
             ("O", "open it again"),
@@ -118,7 +118,7 @@ class ReportStage(PagedStage):
             VisitComparePage(work, appearance),
             ArchivePage(work, appearance),
         )
-        super().__init__(work.session, appearance, (self.write, self.compare, self.archive))
+        super().__init__(work.controller, appearance, (self.write, self.compare, self.archive))
         self.work = work
         self.archive.visit_asked.connect(self.visit_asked)
 

@@ -45,7 +45,7 @@ class VisitComparePage(TabPage):
     page_name = "Compare"
 
     def __init__(self, work: ReportController, appearance: Appearance) -> None:
-        super().__init__(work.session, appearance)
+        super().__init__(work.controller, appearance)
         self.work = work
         self.chosen = 0
         self.head = label("", "small")
@@ -53,7 +53,7 @@ class VisitComparePage(TabPage):
         self.rows = RowList(appearance)
         self.rows.itemClicked.connect(self._clicked)
         self._hints = ShortcutButtons(
-            work.session,
+            work.controller,
             appearance,
             ("Space", "choose the other visit"),
             ("Enter", "which spot it was"),
@@ -113,7 +113,7 @@ class VisitComparePage(TabPage):
 
     def ask_visit(self) -> None:
         """Ask which visit to compare with."""
-        here = self.session.log.path.resolve()
+        here = self.controller.log.path.resolve()
         others = [path for path in visits_in(self.work.folder) if path.resolve() != here]
 
         def with_(path: Path) -> Callable[[], None]:

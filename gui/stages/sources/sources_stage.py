@@ -30,6 +30,6 @@ class SourcesStage(PagedStage):
             SweepPage(sweep_controller, appearance),
             TonightPage(sweep_controller, appearance),
         )
-        super().__init__(sweep_controller.session, appearance, pages)
+        super().__init__(sweep_controller.controller, appearance, pages)
         for page in pages:
             page.taken.connect(self.taken)

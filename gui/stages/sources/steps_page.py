@@ -51,16 +51,16 @@ class StepsPage(TabPage):
     page_name = "Steps"
 
     def __init__(self, sweep_controller: SweepController, appearance: Appearance) -> None:
-        super().__init__(sweep_controller.session, appearance)
+        super().__init__(sweep_controller.controller, appearance)
         self.sweep_controller = sweep_controller
-        self.work = StepController(sweep_controller.session)
-        self.newest = UnlabelledStepBanner(self.session, appearance)
+        self.work = StepController(sweep_controller.controller)
+        self.newest = UnlabelledStepBanner(self.controller, appearance)
         self.none = label("")
         self.list = RowList(appearance)
         self.detail = label("", "small")
         self._caution = label(CAUTION, "quiet")
         self._hints = ShortcutButtons(
-            self.session, appearance,
+            self.controller, appearance,
             ("Enter", "which?"), ("X", "on/off"), ("I", "ignore"), ("A", "add"), ("E", "rename"), ("K", "stays on"),
             ("P", "plugged in where"), ("N", "next spot"),
         )  # fmt: skip
@@ -87,7 +87,9 @@ class StepsPage(TabPage):
         """See `Part`."""
         work = self.work
         waiting, effects = work.waiting(), work.effects()
-        rest = [s for s in self.session.snapshot.sources if s.id not in {source.id for source, _ in effects}]
+        rest = [
+            s for s in self.controller.snapshot.sources if s.id not in {source.id for source, _ in effects}
+        ]
         named = work.named()[:MOST_NAMED]
         shown: list[Row | Heading] = []
         self._items = []
@@ -97,7 +99,7 @@ class StepsPage(TabPage):
             self._items += waiting[:MOST_WAITING]
             shown += [self._waiting_row(known) for known in waiting[:MOST_WAITING]]
         if effects or rest:
-            spot = self.session.chosen
+            spot = self.controller.chosen
             shown.append(Heading(f"What they do at “{spot.name}”" if spot else "Circuits and cords"))
             self._items += [source for source, _ in effects] + rest
             shown += [self._source_row(source, effect) for source, effect in effects]
@@ -175,7 +177,7 @@ class StepsPage(TabPage):
         """What kind of thing it is, and what it hangs on."""
         if source.kind == "circuit":
             return "two-pole circuit" if source.two_pole else "circuit"
-        circuit = self.session.snapshot.every_source.get(source.circuit_id or 0)
+        circuit = self.controller.snapshot.every_source.get(source.circuit_id or 0)
         return f"cord on {circuit.name}" if circuit else "cord"
 
     def _detail(self, effects: dict[int, Effect]) -> str:
@@ -196,7 +198,7 @@ class StepsPage(TabPage):
         return "\n".join(lines)
 
     def _clock(self, known: KnownStep) -> str:
-        run = self.session.snapshot.run_started_utc_ns(known.found.run_id)
+        run = self.controller.snapshot.run_started_utc_ns(known.found.run_id)
         return clock_text(run + known.found.t_ns)
 
     # --- what is chosen ----------------------------------------------------------------------------------
@@ -289,7 +291,7 @@ class StepsPage(TabPage):
             keys[name]()
         elif action == "remove":
             self._remove_or_ignore()
-        elif action == "undo" and self.session.last_spot_change() is None:
+        elif action == "undo" and self.controller.last_spot_change() is None:
             return self.work.take_name_back()
         elif name in ("Down", "Up"):
             self._choose(1 if name == "Down" else -1)
@@ -300,7 +302,7 @@ class StepsPage(TabPage):
     def _name_like_last(self) -> None:
         step = self._target()
         if step is None:
-            self.session.message = Message("No step waits for a name.", refused=True)
+            self.controller.message = Message("No step waits for a name.", refused=True)
         elif guess := self._guess(step):
             self._name(step, *guess)
         else:
@@ -309,7 +311,7 @@ class StepsPage(TabPage):
     def _name(self, step: KnownStep, source: Source, turned_on: bool) -> None:
         self.work.name(step, source, turned_on)
         self._chosen = self._other_way = None
-        if not self.session.message.refused:
+        if not self.controller.message.refused:
             self.taken.emit()
 
     def _subject(self) -> KnownStep | None:
@@ -318,7 +320,7 @@ class StepsPage(TabPage):
         return item if isinstance(item, KnownStep) else self._target()
 
     def _refuse(self, why: str) -> None:
-        self.session.message = Message(why, refused=True)
+        self.controller.message = Message(why, refused=True)
 
     def _turn_round(self) -> None:
         step = self._subject()
@@ -331,7 +333,7 @@ class StepsPage(TabPage):
             self.work.name(step, source, step.name.meaning == "off")
 
     def _source_of(self, step: KnownStep) -> Source | None:
-        return self.session.snapshot.every_source.get(step.name.source_id or 0) if step.name else None
+        return self.controller.snapshot.every_source.get(step.name.source_id or 0) if step.name else None
 
     def _ignore(self) -> None:
         step = self._subject()
@@ -394,10 +396,10 @@ class StepsPage(TabPage):
 
         def add(kind: SourceKind) -> None:
             for source in self.sweep_controller.add(kind, text):
-                stays = self.session.message.text if source.stays else ""
+                stays = self.controller.message.text if source.stays else ""
                 self._name(step, source, (step.change_volts > 0) is not other_way)
                 if stays:
-                    self.session.message = Message(f"{self.session.message.text}. {stays}")
+                    self.controller.message = Message(f"{self.controller.message.text}. {stays}")
 
         self.asks.emit(
             Prompt(
@@ -424,7 +426,7 @@ class StepsPage(TabPage):
         if isinstance(item, Source):
             return item
         found = self._source_of(item) if item is not None else self.work.last_used()
-        if found is None or all(found.id != source.id for source in self.session.snapshot.sources):
+        if found is None or all(found.id != source.id for source in self.controller.snapshot.sources):
             self._refuse("Choose a circuit or a cord first, with Up and Down; A adds one.")
             return None
         return found
@@ -488,7 +490,7 @@ class StepsPage(TabPage):
         cord = self._chosen_source()
         if cord is None:
             return
-        circuits = [s for s in self.session.snapshot.sources if s.kind == "circuit"]
+        circuits = [s for s in self.controller.snapshot.sources if s.kind == "circuit"]
         if cord.kind == "circuit" or not circuits:
             self._refuse(
                 "No circuit is listed yet; A adds one."

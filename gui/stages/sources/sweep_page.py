@@ -86,12 +86,12 @@ class SweepPage(TabPage):
     page_name = "Breakers"
 
     def __init__(self, sweep_controller: SweepController, appearance: Appearance) -> None:
-        super().__init__(sweep_controller.session, appearance)
+        super().__init__(sweep_controller.controller, appearance)
         self.sweep_controller = sweep_controller
         self.where = label("", "quiet")
         self.to_switch = label("", "large")
         self.awaited = label("")
-        self.bars = BarChart(self.session, appearance)
+        self.bars = BarChart(self.controller, appearance)
         self.bars.clicked.connect(self._clicked)
         self._empty = label(
             "No circuit is listed yet.\n\nA   adds circuits: type their names as on the panel, separated by commas,\n"
@@ -101,7 +101,7 @@ class SweepPage(TabPage):
         """The row that the user went to, by `_key`; None follows what is read next."""
         self._supply_asked = False
         self._hints = ShortcutButtons(
-            self.session, appearance, ("A", "add"), ("K", "stays on, skip"), ("E", "rename"), ("T", "two-pole"),
+            self.controller, appearance, ("A", "add"), ("K", "stays on, skip"), ("E", "rename"), ("T", "two-pole"),
             ("Delete", "remove"),
         )  # fmt: skip
         self._hints.clicked.connect(self.key_clicked)
@@ -127,7 +127,7 @@ class SweepPage(TabPage):
             self.bars.show_bars(
                 [self._bar(row) for row in rows],
                 self._at(rows),
-                self.session.setup.target_volts,
+                self.controller.setup.target_volts,
                 off.volts if off else None,
             )
         awaited = self._say_awaited()
@@ -166,12 +166,12 @@ class SweepPage(TabPage):
         return Message(f"it is switched ({combination.says}): take it once settled") if combination else None
 
     def _say_where(self, rows: list[SweepRow]) -> str:
-        spot = self.session.chosen
+        spot = self.controller.chosen
         if spot is None:
             return "There is no spot to read. The stage Spots adds one."
         switched = [row for row in rows if row.combination is not None]
         read = sum(bool(row.readings) for row in switched)
-        other = ". N: next spot" if len(self.session.indoor_spots()) > 1 else ""
+        other = ". N: next spot" if len(self.controller.indoor_spots()) > 1 else ""
         return f"At “{spot.name}”: {read} of {len(switched)} read{other}"
 
     def _say_what_to_switch(self) -> None:
@@ -188,7 +188,7 @@ class SweepPage(TabPage):
             )
         else:
             spot, combination = found
-            lie = f"Lie at “{spot.name}”. " if spot.id != self.session.chosen_id else ""
+            lie = f"Lie at “{spot.name}”. " if spot.id != self.controller.chosen_id else ""
             text = f"{lie}{sweep_controller.to_switch_for(combination)}"
         self.to_switch.setText(text)
         set_role(self.to_switch, "large" if len(text) <= LONG_TEXT else "title")
@@ -270,7 +270,7 @@ class SweepPage(TabPage):
             self._ask_circuits()
         elif name in ("K", "E", "T", "Del", "Backspace") or ACTION_OF.get(name) in ("later", "earlier"):
             if source is None:
-                self.session.message = Message("Choose a circuit by Up and Down first.", refused=True)
+                self.controller.message = Message("Choose a circuit by Up and Down first.", refused=True)
             else:
                 self._edit(name, source)
         else:
@@ -303,7 +303,7 @@ class SweepPage(TabPage):
         rows = self.sweep_controller.rows()
         if self.sweep_controller.waiting is not None:
             says = self.sweep_controller.waiting.combination.says
-            self.session.message = Message(f"{says} is awaited. Esc gives it up.", refused=True)
+            self.controller.message = Message(f"{says} is awaited. Esc gives it up.", refused=True)
             return
         self._chosen = _key(rows[row])
         combination = rows[row].combination
@@ -311,15 +311,15 @@ class SweepPage(TabPage):
         if combination is None:
             stays = rows[row].source
             why = f" ({stays.stays})" if stays is not None and stays.stays else ""
-            self.session.message = Message(f"“{rows[row].name}” is not switched{why}.")
+            self.controller.message = Message(f"“{rows[row].name}” is not switched{why}.")
 
     def _switched(self) -> None:
         waiting = self.sweep_controller.waiting
         if waiting is not None:
-            self.session.message = Message(
+            self.controller.message = Message(
                 f"{waiting.combination.says} is awaited already: taken once settled. Esc gives it up."
             )
-        elif self.session.setup.supply is None and not self._supply_asked and self.sweep_controller.rows():
+        elif self.controller.setup.supply is None and not self._supply_asked and self.sweep_controller.rows():
             self._supply_asked = True  # once; "not now" stands
             self.asks.emit(ask_supply(self.sweep_controller, self._switched))
         else:

@@ -40,7 +40,7 @@ class TonightPage(TabPage):
     page_name = "Tonight"
 
     def __init__(self, sweep_controller: SweepController, appearance: Appearance) -> None:
-        super().__init__(sweep_controller.session, appearance)
+        super().__init__(sweep_controller.controller, appearance)
         self.sweep_controller = sweep_controller
         self.answer: SwitchOffPlan | None = None
         """As last worked out: it stays in sight while the next one is being worked out."""
@@ -50,16 +50,16 @@ class TonightPage(TabPage):
         self.plain = label("", "small")
         self.robust = label("", "small")
         self.stays = label("", "quiet")
-        self.spots = BarChart(self.session, appearance, whole=True)
+        self.spots = BarChart(self.controller, appearance, whole=True)
         self.spots.clicked.connect(self._choose)
         self.missing = label("", "quiet")
         self.next = label("")
-        self.circuits = BarChart(self.session, appearance)
+        self.circuits = BarChart(self.controller, appearance)
         self.advice = RowList(appearance)
         self._read_row = 0
         """The piece of advice that is kept in sight."""
         self._hints = ShortcutButtons(
-            self.session, appearance, ("Enter", "legs and advice, or back"), ("Down", "next")
+            self.controller, appearance, ("Enter", "legs and advice, or back"), ("Down", "next")
         )
         self._hints.clicked.connect(self.key_clicked)
         for part in (
@@ -135,7 +135,7 @@ class TonightPage(TabPage):
         waiting = self.sweep_controller.waiting
         if waiting is not None:
             return Message(f"{waiting.combination.says} is awaited; Esc gives it up", refused=True)
-        if self.session.setup.supply is None:
+        if self.controller.setup.supply is None:
             return Message("state what supply the home has")
         wanted = self.sweep_controller.wanted_for_tonight()
         if wanted is None:
@@ -147,7 +147,7 @@ class TonightPage(TabPage):
 
     def _say_headline(self, answer: SwitchOffPlan | None) -> str:
         if answer is None:
-            if self.session.setup.supply is None:
+            if self.controller.setup.supply is None:
                 return "What supply has the home? Space asks."
             if self.sweep_controller.thinking:
                 return "Tonight's list is being worked out."
@@ -185,7 +185,7 @@ class TonightPage(TabPage):
 
     def _say_plain_rule(self, answer: SwitchOffPlan) -> str:
         """The rule of the trade beside tonight's list: what it would switch off, and what that would leave."""
-        target = f"each that alone gives more than {self.session.setup.target_volts:g} V"
+        target = f"each that alone gives more than {self.controller.setup.target_volts:g} V"
         if {s.id for s in (*answer.off, *answer.unplug)} == {s.id for s in answer.plain}:
             return f"The plain rule ({target}) says the same."
         worst = max(answer.spots, key=lambda spot: spot.predicted_plain_volts)
@@ -200,13 +200,13 @@ class TonightPage(TabPage):
         self.spots.show_bars(
             [self._spot_bar(spot) for spot in answer.spots],
             answer.spots.index(here) if len(answer.spots) > 1 else None,
-            self.session.setup.target_volts,
+            self.controller.setup.target_volts,
         )
 
     def _spot_bar(self, spot: AtSpot) -> Bar:
         if spot.confirming is None:
             predicted = spot.predicted
-            target = against_target(predicted, self.session.setup.target_volts)
+            target = against_target(predicted, self.controller.setup.target_volts)
             return Bar(
                 spot.name,
                 value_text(predicted.volts, predicted.u_volts),
@@ -260,7 +260,7 @@ class TonightPage(TabPage):
     def _show_missing(self, answer: SwitchOffPlan | None) -> None:
         """Which spots have not been swept."""
         swept = {spot.spot_id for spot in answer.spots} if answer else set()
-        left = [spot.name for spot in self.session.indoor_spots() if spot.id not in swept]
+        left = [spot.name for spot in self.controller.indoor_spots() if spot.id not in swept]
         text = f"Not swept: {', '.join(left)}." if answer is not None and left else ""
         if answer is None:
             text = PANEL_CAUTION
@@ -281,7 +281,7 @@ class TonightPage(TabPage):
                 for bar in sorted(here.bars, key=lambda bar: -bar.volts)
             ],
             None,
-            self.session.setup.target_volts,
+            self.controller.setup.target_volts,
             here.background_volts,
         )
 
@@ -297,7 +297,7 @@ class TonightPage(TabPage):
     def _here(self, answer: SwitchOffPlan) -> AtSpot:
         """The chosen spot, if it was swept; else the first that was."""
         return next(
-            (spot for spot in answer.spots if spot.spot_id == self.session.chosen_id), answer.spots[0]
+            (spot for spot in answer.spots if spot.spot_id == self.controller.chosen_id), answer.spots[0]
         )
 
     # --- keys --------------------------------------------------------------------------------------------
@@ -321,24 +321,26 @@ class TonightPage(TabPage):
 
     def _choose(self, row: int) -> None:
         if self.answer is not None:
-            self.session.chosen_id = self.answer.spots[row].spot_id
+            self.controller.chosen_id = self.answer.spots[row].spot_id
             self.refresh()
 
     def _switched(self) -> None:
         waiting = self.sweep_controller.waiting
         if waiting is not None:
-            self.session.message = Message(f"{waiting.combination.says} is awaited already. Esc gives it up.")
+            self.controller.message = Message(
+                f"{waiting.combination.says} is awaited already. Esc gives it up."
+            )
             return
-        if self.session.setup.supply is None:
+        if self.controller.setup.supply is None:
             self.asks.emit(ask_supply(self.sweep_controller))
             return
         wanted = self.sweep_controller.wanted_for_tonight()
         says = self.primary_action()
         if wanted is None:
-            self.session.message = says or Message("Nothing is left to read.", refused=True)
+            self.controller.message = says or Message("Nothing is left to read.", refused=True)
             return
         spot, combination = wanted
-        self.session.chosen_id = spot.id
+        self.controller.chosen_id = spot.id
         self.sweep_controller.choose(combination)
         self.sweep_controller.switched()
 

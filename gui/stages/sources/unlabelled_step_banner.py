@@ -15,8 +15,8 @@ from gui.widgets.theme import ON_STATE, REDDISH_PURPLE, font
 class UnlabelledStepBanner(SessionWidget):
     """A tick between two levels, the size of the step, and what it probably was."""
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         self._size = self._time = self._asks = ""
         self._rises = True
 

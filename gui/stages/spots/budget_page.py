@@ -22,8 +22,8 @@ class BudgetPage(Page):
 
     title = "Uncertainty budget"
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         self.tables: list[tuple[str, Budget]] = []
         self._shown: object = None
         self.area = QScrollArea()
@@ -32,7 +32,7 @@ class BudgetPage(Page):
         self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._spot = label("")
         self.doubt = label("", "small")
-        self.picture = TracePicture(session, appearance)
+        self.picture = TracePicture(controller, appearance)
         self.column.addWidget(self._spot)
         self.column.addWidget(self.picture)
         self.column.addWidget(self.doubt)
@@ -42,12 +42,12 @@ class BudgetPage(Page):
 
     def refresh(self) -> None:
         """See `Part`."""
-        spot = self.session.chosen
+        spot = self.controller.chosen
         if spot is None:
             self._show("No spot is chosen.", [])
             self._show_traces([])
             return
-        result = self.session.result(spot)
+        result = self.controller.result(spot)
         tables: list[tuple[str, Budget]] = []
         readings: list[Reading] = []
         for reading in (result.on, result.off):
@@ -56,7 +56,7 @@ class BudgetPage(Page):
                 tables.append((reading.condition.capitalize(), budget))
                 readings.append(reading)
         if not tables:
-            last = self.session.last_reading(spot.id)
+            last = self.controller.last_reading(spot.id)
             budget = budget_of(last)
             if last is not None and budget is not None:
                 tables.append((last.condition.capitalize(), budget))
@@ -84,11 +84,11 @@ class BudgetPage(Page):
 
     def _show_traces(self, readings: list[Reading]) -> None:
         """What the readings rest on, and what speaks against it by now."""
-        session = self.session
-        rested = (ReadingInterval.of_reading(session, reading, reading.condition) for reading in readings)
+        controller = self.controller
+        rested = (ReadingInterval.of_reading(controller, reading, reading.condition) for reading in readings)
         self.picture.show_values([r for r in rested if r is not None])
         self.picture.setVisible(bool(self.picture.rested))
-        doubts = {r.condition: session.doubt(r) for r in readings if session.doubt(r)}
+        doubts = {r.condition: controller.doubt(r) for r in readings if controller.doubt(r)}
         self.doubt.setText(doubt_text(doubts, "take it again"))
         self.doubt.setVisible(bool(doubts))
 

@@ -21,8 +21,8 @@ class SpotsPage(Page):
 
     spot_clicked = Signal(int)
 
-    def __init__(self, session: VisitController, appearance: Appearance) -> None:
-        super().__init__(session, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
         self.spots = RowList(appearance)
         self.written = RowList(appearance)
         self._empty = label(
@@ -34,7 +34,7 @@ class SpotsPage(Page):
         self.meaning = label("", "small")
         self.remarks = label("", "quiet")
         self._hints = ShortcutButtons(
-            session, appearance,
+            controller, appearance,
             ("A", "add"), ("T", "room"), ("W", "on/off"), ("H", "hands-free"), ("K", "by hand"), ("X", "budget"),
             ("J", "form"),
         )  # fmt: skip
@@ -52,19 +52,19 @@ class SpotsPage(Page):
 
     def refresh(self) -> None:
         """See `Part`."""
-        session = self.session
-        spots = session.snapshot.spots
-        chosen = next((i for i, spot in enumerate(spots) if spot.id == session.chosen_id), None)
+        controller = self.controller
+        spots = controller.snapshot.spots
+        chosen = next((i for i, spot in enumerate(spots) if spot.id == controller.chosen_id), None)
         self.spots.show_rows(self._spot_rows(), chosen)
         self._empty.setVisible(not spots)
         self.spots.setVisible(bool(spots))
         self._say_meaning()
-        items = in_order(session.snapshot.readings, session.snapshot.marks)
+        items = in_order(controller.snapshot.readings, controller.snapshot.marks)
         items.reverse()
         self.written.show_rows([self._written_row(item) for item in items], None)
         self.written.setVisible(bool(items))
-        standing = sum(reading.void_reason is None for reading in session.snapshot.readings)
-        void = len(session.snapshot.readings) - standing
+        standing = sum(reading.void_reason is None for reading in controller.snapshot.readings)
+        void = len(controller.snapshot.readings) - standing
         self._written_heading.setText(
             f"Readings and marks — {standing} stand{f', {void} void' if void else ''}"
             if items
@@ -79,17 +79,17 @@ class SpotsPage(Page):
 
     def _say_meaning(self) -> None:
         """What the chosen spot's readings mean, and what has to be said beside them."""
-        session, spot = self.session, self.session.chosen
+        controller, spot = self.controller, self.controller.chosen
         meaning = remarks = ""
         if spot is not None and spot.room == OUTSIDE_WALK:
-            meaning = walk_meaning(session.snapshot.readings)
+            meaning = walk_meaning(controller.snapshot.readings)
         elif spot is not None:
-            meaning = session.result(spot).meaning(session.setup.target_volts)
-        last = session.last_reading(spot.id) if spot is not None else None
+            meaning = controller.result(spot).meaning(controller.setup.target_volts)
+        last = controller.last_reading(spot.id) if spot is not None else None
         if last is not None:
-            message = session.remarks(last)
+            message = controller.remarks(last)
             read_with = f"Read with: {'; '.join(_together(message))}." if message else ""
-            remarks = "\n".join(filter(None, (session.doubt(last), read_with)))
+            remarks = "\n".join(filter(None, (controller.doubt(last), read_with)))
         for part, text in ((self.meaning, meaning), (self.remarks, remarks)):
             part.setText(text)
             part.setVisible(bool(text))
@@ -103,7 +103,7 @@ class SpotsPage(Page):
         """The spots along the route, under the name of each room that it comes to."""
         rows: list[Row | Heading] = []
         room = ""
-        for index, spot in enumerate(self.session.snapshot.spots):
+        for index, spot in enumerate(self.controller.snapshot.spots):
             if spot.room != room:
                 room = spot.room
                 rows.append(Heading(room[:1].upper() + room[1:]))
@@ -111,18 +111,18 @@ class SpotsPage(Page):
         return rows
 
     def _spot_row(self, index: int, spot: Spot) -> Row:
-        session = self.session
-        last = session.last_reading(spot.id)
+        controller = self.controller
+        last = controller.last_reading(spot.id)
         head = f"{index + 1}  {name_in_room(spot)}"
         if last is None:
             return Row(head, "", "not read yet", spot.reminder)
         right = f"{_manner(last)}{clock_text(last.utc_ns, seconds=False)}"
-        result = session.result(spot)
+        result = controller.result(spot)
         if not result.pair():
             value = f"{volts_text(last.volts, last.u_volts)} V"
             return Row(head, value, last.condition or "not stated what is on", right)
         small = (
-            "not comparable" if result.why_not_comparable() else result.verdict(session.setup.target_volts)
+            "not comparable" if result.why_not_comparable() else result.verdict(controller.setup.target_volts)
         )
         # On (off): a dash stands for the half of the pair that was not read.
         pair = result.pair() if result.off is not None else f"{result.pair()} (–)"
@@ -142,7 +142,9 @@ class SpotsPage(Page):
         note = ""
         if not void:
             # What speaks against this one reading stands before what holds for many.
-            note = "\n".join(filter(None, (self.session.doubt(item), _short(self.session.remarks(item)))))
+            note = "\n".join(
+                filter(None, (self.controller.doubt(item), _short(self.controller.remarks(item))))
+            )
         return Row(item.spot_name, value, small, right, void, void, note=note)
 
 
