@@ -39,7 +39,7 @@ from gui.stages.spots.budget_page import BudgetPage
 from gui.stages.spots.spots_page import SpotsPage
 from gui.trace.trace_picture import ReadingInterval, TracePicture
 from gui.trace.trace_plot import TracePlot
-from gui.widgets.appearance import Appearance, SessionWidget
+from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.bar_chart import Bar, BarChart
 from gui.widgets.row_list import Badge, Shape
 from gui.widgets.theme import BLUISH_GREEN, Sizes, current, style_sheet
@@ -49,7 +49,7 @@ from gui.widgets.theme import BLUISH_GREEN, Sizes, current, style_sheet
 class Part:
     """How one part is made, and the size of its window in pixels."""
 
-    make: Callable[[VisitController, Appearance], SessionWidget]
+    make: Callable[[VisitController, Appearance], VisitWidget]
     width: int
     height: int
 

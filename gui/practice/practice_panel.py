@@ -23,7 +23,7 @@ from PySide6.QtWidgets import QHBoxLayout, QToolTip, QVBoxLayout
 
 from gui.model.practice_controller import PracticeController
 from gui.model.visit_controller import Message
-from gui.widgets.appearance import Appearance, SessionWidget, label, set_role
+from gui.widgets.appearance import Appearance, VisitWidget, label, set_role
 from gui.widgets.page import ShortcutButtons
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
 from logger.errors import StillvoltError
@@ -35,7 +35,7 @@ MOST_SHARE = 0.6
 """Of the height that it shares with the trace."""
 
 
-class SwitchBoard(SessionWidget):
+class SwitchBoard(VisitWidget):
     """The switches in columns, whole groups one below the other.
 
     Args:
@@ -265,7 +265,7 @@ def draw_half(painter: QPainter, half: SwitchPosition, box: QRectF, ink: QColor)
     painter.drawEllipse(QPointF(x, box.center().y()), radius * 0.55, radius * 0.55)
 
 
-class PracticePanel(SessionWidget):
+class PracticePanel(VisitWidget):
     """The board with its keys. The window shows and hides it, and gives it the keys while it has the hands.
 
     Args:
@@ -381,7 +381,7 @@ class PracticePanel(SessionWidget):
         )
 
     def refresh(self) -> None:
-        """See `SessionWidget`."""
+        """See `VisitWidget`."""
         if not self.shown:
             return
         self.work.follow()
@@ -408,7 +408,7 @@ class PracticePanel(SessionWidget):
         self.setFixedHeight(min(wanted, round(shared_height * MOST_SHARE)))
 
     def set_appearance(self, appearance: Appearance) -> None:
-        """See `SessionWidget`."""
+        """See `VisitWidget`."""
         for part in (self.board, *self._hints):
             part.set_appearance(appearance)
         super().set_appearance(appearance)

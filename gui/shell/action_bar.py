@@ -8,7 +8,7 @@ from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 
 from gui.model.visit_controller import Message, VisitController
-from gui.widgets.appearance import Appearance, SessionWidget, fitting_font_pixels
+from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels
 from gui.widgets.theme import font
 
 HINTS = (("M", "mark"), ("U", "undo"), ("?", "all keys"))
@@ -17,7 +17,7 @@ FLASH_MS = 1500
 """How long a refused key press stays lit."""
 
 
-class ActionBar(SessionWidget):
+class ActionBar(VisitWidget):
     """One line of keys; a click does the same as the key."""
 
     clicked = Signal(str)
@@ -35,7 +35,7 @@ class ActionBar(SessionWidget):
         self.refresh()
 
     def refresh(self) -> None:
-        """See `SessionWidget`."""
+        """See `VisitWidget`."""
         says = self.primary_action() or self.controller.next_take()
         if self.asks:
             says = Message("a question is open in the sheet; its keys come first", refused=True)

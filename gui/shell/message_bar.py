@@ -7,10 +7,10 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QVBoxLayout
 
 from gui.model.visit_controller import Message, VisitController
-from gui.widgets.appearance import Appearance, SessionWidget, label
+from gui.widgets.appearance import Appearance, VisitWidget, label
 
 
-class MessageBar(SessionWidget):
+class MessageBar(VisitWidget):
     """Stays until the next action; nothing disappears before it was read."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
@@ -24,7 +24,7 @@ class MessageBar(SessionWidget):
         self.hide()
 
     def refresh(self) -> None:
-        """See `SessionWidget`."""
+        """See `VisitWidget`."""
         message, live = self.controller.message, self.controller.snapshot.live
         if live is not None and live.warning and self.controller.snapshot.recording:
             # What is wrong with the meter stands above the outcome of the last action as long as it lasts.

@@ -9,7 +9,7 @@ from gui.model.hands_free import Countdown
 from gui.model.status import Status, status
 from gui.model.visit_controller import VisitController
 from gui.model.wording import COVERAGE_FACTOR, uncertainty_text, volts_text
-from gui.widgets.appearance import Appearance, SessionWidget, fitting_font_pixels, wrapped
+from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels, wrapped
 from gui.widgets.state_glyphs import draw_shape
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, STATE_COLOURS, font
 from logger.settling.events import State
@@ -18,7 +18,7 @@ HEIGHT_SHARE = 0.21
 """Of the window's height."""
 
 
-class Readout(SessionWidget):
+class Readout(VisitWidget):
     """Never leaves the screen, nothing is ever drawn over it."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
@@ -29,7 +29,7 @@ class Readout(SessionWidget):
         self.refresh()
 
     def refresh(self) -> None:
-        """See `SessionWidget`."""
+        """See `VisitWidget`."""
         snapshot = self.controller.snapshot
         chosen = self.controller.chosen
         condition = self.controller.condition_at(chosen) if chosen else snapshot.condition

@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEv
 
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, duration_text
-from gui.widgets.appearance import Appearance, SessionWidget
+from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, font
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind, CheckVerdict
@@ -108,7 +108,7 @@ STAGES = (CONNECT, PREPARE, CHECK, SPOTS, SOURCES, NIGHT, REPORT)
 """The stages that exist, in the order of the work; each key is its place, counted from 1."""
 
 
-class StageList(SessionWidget):
+class StageList(VisitWidget):
     """Shows the stages; a click or the stage's number goes there."""
 
     asked_for = Signal(int)

@@ -29,7 +29,7 @@ from gui.trace.trace_marks import (
     round_top,
     wanted_top,
 )
-from gui.widgets.appearance import Appearance, SessionWidget
+from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, VERMILLION, colour, font
 from logger.settling.events import Motion, Step
 from logger.visit.records.records import CheckStep, Reading
@@ -90,7 +90,7 @@ class ReadingInterval:
         return self.start_s - margin_s, self.end_s + margin_s
 
 
-class TracePicture(SessionWidget):
+class TracePicture(VisitWidget):
     """The pictures of some values, side by side; asks the trace for their stretches only."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
@@ -123,7 +123,7 @@ class TracePicture(SessionWidget):
         return [*seen, *snapshot.in_sight(Step, start_s, end_s)]
 
     def set_appearance(self, appearance: Appearance) -> None:
-        """See `SessionWidget`."""
+        """See `VisitWidget`."""
         self.setMinimumHeight(LEAST_ROWS * appearance.sizes.small)
         self.setMaximumHeight(MOST_ROWS * appearance.sizes.small)
         super().set_appearance(appearance)

@@ -32,7 +32,7 @@ from gui.trace.trace_marks import (
     round_top,
     wanted_top,
 )
-from gui.widgets.appearance import Appearance, SessionWidget
+from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, colour, font
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
@@ -65,7 +65,7 @@ class ViewRange:
     right_s: float
 
 
-class TracePlot(SessionWidget):
+class TracePlot(VisitWidget):
     """The curve with its events; follows the newest value until the user looks back."""
 
     span_changed = Signal()
@@ -186,7 +186,7 @@ class TracePlot(SessionWidget):
     # --- drawing -----------------------------------------------------------------------------------------
 
     def refresh(self) -> None:
-        """See `SessionWidget`."""
+        """See `VisitWidget`."""
         start_s, end_s = self.window_s()
         columns = max(int(self.view.width()), 200)
         points = self.controller.snapshot.trace.polyline(start_s, end_s, columns)
@@ -199,7 +199,7 @@ class TracePlot(SessionWidget):
         self.before.update()
 
     def set_appearance(self, appearance: Appearance) -> None:
-        """See `SessionWidget`."""
+        """See `VisitWidget`."""
         self.appearance = appearance
         theme, sizes = appearance.theme, appearance.sizes
         self.plot.setBackground(theme.plot)

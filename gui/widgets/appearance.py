@@ -13,7 +13,7 @@ __all__ = [
     "DARK",
     "LIGHT",
     "Appearance",
-    "SessionWidget",
+    "VisitWidget",
     "fitting_font_pixels",
     "label",
     "separator",
@@ -31,7 +31,7 @@ class Appearance:
         self.sizes = sizes
 
 
-class SessionWidget(QWidget):
+class VisitWidget(QWidget):
     """A part of the window: shows what the controller holds."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:

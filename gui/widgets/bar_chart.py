@@ -12,7 +12,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen, QWheelEvent
 
 from gui.model.visit_controller import VisitController
-from gui.widgets.appearance import Appearance, SessionWidget, fitting_font_pixels, wrapped
+from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels, wrapped
 from gui.widgets.row_list import Badge, draw_badge
 from gui.widgets.theme import ORANGE, SKY_BLUE, VERMILLION, font
 
@@ -38,7 +38,7 @@ class Bar:
     """False: nothing is read here, so there is no place for a bar either."""
 
 
-class BarChart(SessionWidget):
+class BarChart(VisitWidget):
     """The list.
 
     Args:
@@ -89,7 +89,7 @@ class BarChart(SessionWidget):
             self.update()
 
     def set_appearance(self, appearance: Appearance) -> None:
-        """See `SessionWidget`."""
+        """See `VisitWidget`."""
         super().set_appearance(appearance)
         self._keep_in_sight()
         self._take_height()

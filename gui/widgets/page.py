@@ -9,7 +9,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEv
 from PySide6.QtWidgets import QLabel, QVBoxLayout
 
 from gui.model.visit_controller import Message, VisitController
-from gui.widgets.appearance import Appearance, SessionWidget, label
+from gui.widgets.appearance import Appearance, VisitWidget, label
 from gui.widgets.keys import SHOWN_AS
 from gui.widgets.theme import font
 
@@ -23,7 +23,7 @@ class KeyCap(QLabel):
         self.setAlignment(Qt.AlignmentFlag.AlignCenter)
 
 
-class Page(SessionWidget):
+class Page(VisitWidget):
     """One stage's sheet. The window gives it the keys that no question takes."""
 
     title = ""
@@ -67,7 +67,7 @@ class TabPage(Page):
     """A value was taken, or a step was named: to be heard."""
 
 
-class ShortcutButtons(SessionWidget):
+class ShortcutButtons(VisitWidget):
     """Keys with what they do, flowing over as many lines as they need; a click does the same as the key."""
 
     clicked = Signal(str)
@@ -79,7 +79,7 @@ class ShortcutButtons(SessionWidget):
         self._places: list[tuple[QRectF, str]] = []
 
     def set_appearance(self, appearance: Appearance) -> None:
-        """See `SessionWidget`."""
+        """See `VisitWidget`."""
         super().set_appearance(appearance)
         self.setFixedHeight(self._flow(self.width(), None))
 

@@ -8,13 +8,13 @@ from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetricsF, QPainter, QPaintEvent
 
 from gui.model.visit_controller import VisitController
-from gui.widgets.appearance import Appearance, SessionWidget
+from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import font
 from logger.meter.identify import SeenLine
 from logger.meter.lines import LineStatus
 
 
-class LinesView(SessionWidget):
+class LinesView(VisitWidget):
     """The lines, the newest at the foot. A line that is too long shows the part with its number."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:

@@ -11,7 +11,7 @@ from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QMouseEvent, QPainter, 
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from gui.trace.trace_marks import round_top, wanted_top
-from gui.widgets.appearance import Appearance, SessionWidget
+from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 from logger.night.analysis.summary import Hour, NightSummary
 from logger.night.night_facts import clock
@@ -21,7 +21,7 @@ ROWS = 8.0
 """Height of the whole, in lines of small text."""
 
 
-class HoursChart(SessionWidget):
+class HoursChart(VisitWidget):
     """The strip of the hours.
 
     Args:
@@ -46,7 +46,7 @@ class HoursChart(SessionWidget):
         self.update()
 
     def set_appearance(self, appearance: Appearance) -> None:
-        """See `SessionWidget`."""
+        """See `VisitWidget`."""
         super().set_appearance(appearance)
         self._take_height()
 

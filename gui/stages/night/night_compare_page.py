@@ -11,7 +11,7 @@ from gui.model.night_controller import NightController
 from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.shell.prompt import Choice, Prompt
-from gui.widgets.appearance import Appearance, SessionWidget, label
+from gui.widgets.appearance import Appearance, VisitWidget, label
 from gui.widgets.bar_chart import Bar, BarChart
 from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.theme import ORANGE, font
@@ -50,7 +50,7 @@ class NightComparePage(TabPage):
         self.refresh()
 
     def refresh(self) -> None:
-        """See `SessionWidget`."""
+        """See `VisitWidget`."""
         if not self.isVisible():
             return
         found = self.work.side_by_side()
@@ -82,7 +82,7 @@ class NightComparePage(TabPage):
             self.picture.show_levels(found.levels)
 
     def set_appearance(self, appearance: Appearance) -> None:
-        """See `SessionWidget`."""
+        """See `VisitWidget`."""
         for part in (self.levels, self.picture, self._hints):
             part.set_appearance(appearance)
         super().set_appearance(appearance)
@@ -132,7 +132,7 @@ class NightComparePage(TabPage):
         )
 
 
-class BothLevels(SessionWidget):
+class BothLevels(VisitWidget):
     """For how long each level was held in both nights, on one axis: before filled, after as a line."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
@@ -150,7 +150,7 @@ class BothLevels(SessionWidget):
         self.update()
 
     def set_appearance(self, appearance: Appearance) -> None:
-        """See `SessionWidget`."""
+        """See `VisitWidget`."""
         super().set_appearance(appearance)
         self._take_height()
 

@@ -8,11 +8,11 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
 
 from gui.model.visit_controller import VisitController
-from gui.widgets.appearance import Appearance, SessionWidget, fitting_font_pixels, wrapped
+from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels, wrapped
 from gui.widgets.theme import ON_STATE, REDDISH_PURPLE, font
 
 
-class UnlabelledStepBanner(SessionWidget):
+class UnlabelledStepBanner(VisitWidget):
     """A tick between two levels, the size of the step, and what it probably was."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
@@ -29,7 +29,7 @@ class UnlabelledStepBanner(SessionWidget):
             self.update()
 
     def set_appearance(self, appearance: Appearance) -> None:
-        """See `SessionWidget`."""
+        """See `VisitWidget`."""
         super().set_appearance(appearance)
         self._fit()
 
