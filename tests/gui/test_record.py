@@ -18,6 +18,8 @@ from gui.sound.sounds import Tone
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter import description_folder
+from logger.meter.description import Description
+from logger.meter.description_toml import as_toml
 from logger.meter.port import PortSettings
 from logger.recording.registry import lock_path
 from logger.settling.events import State
@@ -295,10 +297,8 @@ def test_a_visit_moved_here_says_its_zone_and_hands_its_meter_over(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(description_folder, "folder", lambda: tmp_path / "meters")
-    meter = description.Description("bench meter")
-    kept = PortSettings("/dev/ttyUSB0", meter=meter.name).to_json() | {
-        "description": description.as_toml(meter)
-    }
+    meter = Description("bench meter")
+    kept = PortSettings("/dev/ttyUSB0", meter=meter.name).to_json() | {"description": as_toml(meter)}
     RunWriter(
         log.path, utc_ns=clock.utc_ns(), zone="Pacific/Kiritimati", utc_offset_s=50_400, port="/dev/ttyUSB0",
         settings=json.dumps(kept), software="test", pid=1,
@@ -308,5 +308,8 @@ def test_a_visit_moved_here_says_its_zone_and_hands_its_meter_over(
     assert "Recorded in Pacific/Kiritimati (UTC+14:00)" in page._visit.text()
     assert "bench meter, not kept on this computer" in page._state.text()
     driver.press("T")
-    assert description_folder.load("bench meter") == meter and driver.message == "Kept on this computer: bench meter"
+    assert (
+        description_folder.load("bench meter") == meter
+        and driver.message == "Kept on this computer: bench meter"
+    )
     assert "not kept" not in page._state.text()
