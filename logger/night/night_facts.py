@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from logger.night.analysis.repeating_loads import RepeatingLoad
-from logger.night.analysis.schedule_match import Matched
+from logger.night.analysis.schedule_match import ScheduleMatch
 from logger.night.analysis.summary import NightSummary
 from logger.night.recorded_nights import Night
 from logger.settling.events import Step
@@ -52,7 +52,7 @@ def night_facts(
     night: Night,
     summary: NightSummary,
     target_volts: float,
-    matched: Matched | None = None,
+    matched: ScheduleMatch | None = None,
     step_names: Mapping[Step, str] | None = None,
 ) -> list[FactGroup]:
     """The whole night.
@@ -170,7 +170,7 @@ def _loads(summary: NightSummary) -> list[NightFact]:
     ] or [NightFact("None: no steps of the same size come again at regular times")]
 
 
-def _planned(night: Night, matched: Matched) -> list[NightFact]:
+def _planned(night: Night, matched: ScheduleMatch) -> list[NightFact]:
     found = [
         (
             plan.time_s,
@@ -199,7 +199,7 @@ def _planned(night: Night, matched: Matched) -> list[NightFact]:
 
 
 def _steps(
-    night: Night, summary: NightSummary, matched: Matched | None, names: Mapping[Step, str]
+    night: Night, summary: NightSummary, matched: ScheduleMatch | None, names: Mapping[Step, str]
 ) -> list[NightFact]:
     planned = {step: plan.what for plan, step in matched.pairs} if matched is not None else {}
     in_load = {step: load for load in summary.loads for step in summary.steps if _belongs(step, load)}

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.night.analysis.distribution import Distribution, distributions
-from logger.night.analysis.schedule_match import Matched, match
+from logger.night.analysis.distribution import LevelDistribution, level_distributions
+from logger.night.analysis.schedule_match import ScheduleMatch, match_schedule
 from logger.night.analysis.summary import NightSummary, summarise
 from logger.night.night_facts import clock
 from logger.night.night_text import Compared, compare_nights
@@ -26,7 +26,7 @@ class NightAnalysis:
     night: Night
     summary: NightSummary
     target_volts: float
-    matched: Matched | None
+    matched: ScheduleMatch | None
     """Planned switchings beside the steps; None: nothing is planned."""
     lengths_s: tuple[float, ...]
     """Of all nights of the visit, in the order recorded."""
@@ -50,7 +50,7 @@ class SideBySide:
     names: tuple[str, str]
     compared: Compared | None
     """None: one of them has too little still time."""
-    levels: tuple[Distribution, Distribution] | None
+    levels: tuple[LevelDistribution, LevelDistribution] | None
 
 
 def sum_up(path: Path, number: int | None, target_volts: float, schedule: str) -> NightAnalysis:
@@ -75,7 +75,7 @@ def sum_up(path: Path, number: int | None, target_volts: float, schedule: str) -
     longest = max(found, key=lambda night: night.record.end_s)
     night = found[number - 1] if number is not None and number <= len(found) else longest
     summary = summarise(night.record, target_volts)
-    matched = match(planned_in(night, schedule), summary.steps) if schedule.strip() else None
+    matched = match_schedule(planned_in(night, schedule), summary.steps) if schedule.strip() else None
     return NightAnalysis(night, summary, target_volts, matched, tuple(n.record.end_s for n in found))
 
 
@@ -93,7 +93,7 @@ def compare_with(chosen: Night, other: OtherNight) -> SideBySide:
         (before, after),
         (_named(*named[0]), _named(*named[1])),
         compare_nights(before, after),
-        distributions(before.record, after.record),
+        level_distributions(before.record, after.record),
     )
 
 

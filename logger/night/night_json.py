@@ -9,14 +9,14 @@ from __future__ import annotations
 from typing import Any
 
 from logger.night.analysis.repeating_loads import RepeatingLoad
-from logger.night.analysis.schedule_match import Matched
-from logger.night.analysis.summary import Hour, NightSummary
+from logger.night.analysis.schedule_match import ScheduleMatch
+from logger.night.analysis.summary import NightHour, NightSummary
 from logger.night.recorded_nights import Night
 from logger.settling.events import Step
 
 
 def night_json(
-    night: Night, summary: NightSummary, target_volts: float, matched: Matched | None
+    night: Night, summary: NightSummary, target_volts: float, matched: ScheduleMatch | None
 ) -> dict[str, Any]:
     """The summary of a night as plain values for JSON.
 
@@ -62,7 +62,7 @@ def night_json(
     }
 
 
-def _planned(night: Night, matched: Matched) -> list[dict[str, Any]]:
+def _planned(night: Night, matched: ScheduleMatch) -> list[dict[str, Any]]:
     found = [(plan, _step(night, step)) for plan, step in matched.pairs]
     every = [*found, *((plan, None) for plan in matched.planned_only)]
     return [
@@ -71,7 +71,7 @@ def _planned(night: Night, matched: Matched) -> list[dict[str, Any]]:
     ]
 
 
-def _hour(night: Night, hour: Hour | None) -> dict[str, Any] | None:
+def _hour(night: Night, hour: NightHour | None) -> dict[str, Any] | None:
     if hour is None:
         return None
     return {

@@ -6,8 +6,8 @@ import json
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.night.analysis.night_comparison import NightDifference, NightLevel, difference, night_level
-from logger.night.analysis.schedule_match import Matched, match
+from logger.night.analysis.night_comparison import NightDifference, NightLevel, level_difference, night_level
+from logger.night.analysis.schedule_match import ScheduleMatch, match_schedule
 from logger.night.analysis.summary import NightSummary, summarise
 from logger.night.night_facts import length, night_facts
 from logger.night.night_json import night_json
@@ -37,7 +37,7 @@ def tell_night(visit: Path, number: int | None, against: Path | None, *, as_json
     """
     night, target_volts, schedule = _read(visit, number)
     summary = summarise(night.record, target_volts)
-    matched = match(planned_in(night, schedule), summary.steps) if schedule else None
+    matched = match_schedule(planned_in(night, schedule), summary.steps) if schedule else None
     compared = None
     if against is not None:
         before, _, _ = _read(against, None)
@@ -69,7 +69,7 @@ def _read(visit: Path, number: int | None) -> tuple[Night, float, str]:
 
 
 def in_words(
-    night: Night, summary: NightSummary, target_volts: float, matched: Matched | None = None
+    night: Night, summary: NightSummary, target_volts: float, matched: ScheduleMatch | None = None
 ) -> list[str]:
     """The summary as lines of text."""
     lines = [
@@ -87,7 +87,7 @@ def compare_nights(before: Night, after: Night) -> Compared | None:
     first, second = night_level(before.record), night_level(after.record)
     if first is None or second is None:
         return None
-    return first, second, difference(first, second)
+    return first, second, level_difference(first, second)
 
 
 def verdict(change: NightDifference) -> str:

@@ -10,7 +10,7 @@ import re
 from datetime import datetime, timedelta
 
 from logger.errors import StillvoltError
-from logger.night.analysis.schedule_match import Planned
+from logger.night.analysis.schedule_match import PlannedSwitching
 from logger.night.recorded_nights import Night
 
 FACT = "schedule"
@@ -43,7 +43,7 @@ def parse_schedule(text: str) -> list[tuple[int, int, str]]:
     return entries
 
 
-def planned_in(night: Night, text: str) -> list[Planned]:
+def planned_in(night: Night, text: str) -> list[PlannedSwitching]:
     """The planned switchings that fall into a night, in order of time."""
     started = night.local(0.0)
     found = []
@@ -55,6 +55,6 @@ def planned_in(night: Night, text: str) -> list[Planned]:
             if time_s > night.record.end_s:
                 break
             if time_s >= -BEFORE_S:
-                found.append(Planned(time_s, what))
+                found.append(PlannedSwitching(time_s, what))
             day += timedelta(days=1)
     return sorted(found, key=lambda planned: planned.time_s)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from logger.night.analysis.distribution import distributions
+from logger.night.analysis.distribution import level_distributions
 from logger.night.analysis.night_record import NightRecord
 from logger.settling.events import Settled
 
@@ -22,7 +22,7 @@ def night(volts: np.ndarray, still_from: int = 0) -> NightRecord:
 
 def test_shares_of_the_still_time_over_common_classes():
     rng = np.random.default_rng(1)
-    found = distributions(night(rng.normal(0.5, 0.02, 4000)), night(rng.normal(0.2, 0.02, 4000)))
+    found = level_distributions(night(rng.normal(0.5, 0.02, 4000)), night(rng.normal(0.2, 0.02, 4000)))
     assert found is not None
     before, after = found
     assert (before.edges_volts == after.edges_volts).all()
@@ -35,7 +35,7 @@ def test_shares_of_the_still_time_over_common_classes():
 def test_what_is_read_while_moving_does_not_count_and_levels_that_never_change_are_no_trouble():
     volts = np.full(100, 0.3)
     volts[:50] = 9.0
-    found = distributions(night(volts, still_from=50), night(np.full(10, 0.3)))
+    found = level_distributions(night(volts, still_from=50), night(np.full(10, 0.3)))
     assert found is not None and found[0].edges_volts[-1] < 0.4
     nothing = NightRecord(np.arange(5.0), np.ones(5), (), 5.0)
-    assert distributions(nothing, nothing) is None
+    assert level_distributions(nothing, nothing) is None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from logger.night.analysis.night_comparison import difference, night_level
+from logger.night.analysis.night_comparison import level_difference, night_level
 from logger.night.analysis.night_record import NightRecord
 from logger.settling.events import Settled
 
@@ -39,9 +39,9 @@ def test_the_uncertainty_of_a_wandering_level_is_honest():
 def test_breakers_off_is_told_from_breakers_on_and_alike_nights_are_not():
     rng = np.random.default_rng(4)
     on, off, again = (night_level(wandering(v, 3.0, rng)) for v in (0.35, 0.12, 0.35))
-    fell = difference(on, off)
+    fell = level_difference(on, off)
     assert fell.volts == pytest.approx(-0.23, abs=0.03) and fell.significance < 1e-6
-    assert difference(on, again).significance > 0.01
+    assert level_difference(on, again).significance > 0.01
 
 
 def test_a_night_with_hardly_any_still_time_has_no_level():

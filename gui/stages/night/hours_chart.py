@@ -13,7 +13,7 @@ from gui.model.wording import counted
 from gui.trace.trace_marks import round_top, wanted_top
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
-from logger.night.analysis.summary import Hour, NightSummary
+from logger.night.analysis.summary import NightHour, NightSummary
 from logger.night.night_facts import clock
 from logger.night.recorded_nights import Night
 
@@ -100,7 +100,7 @@ class HoursChart(VisitWidget):
         whole_s = self._summary.end_s if self._summary is not None else 0.0
         return box.left() + box.width() * time_s / max(whole_s, 1.0)
 
-    def _top_volts(self, hours: Sequence[Hour]) -> float:
+    def _top_volts(self, hours: Sequence[NightHour]) -> float:
         return round_top(wanted_top(max((hour.p95_volts or 0.0 for hour in hours), default=0.0)))
 
     # --- drawing -----------------------------------------------------------------------------------------
@@ -118,7 +118,7 @@ class HoursChart(VisitWidget):
             text = f"{share * top_volts:.3g} V"
             painter.drawText(place, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
 
-    def _draw_bar(self, painter: QPainter, box: QRectF, hour: Hour, top_volts: float) -> None:
+    def _draw_bar(self, painter: QPainter, box: QRectF, hour: NightHour, top_volts: float) -> None:
         if hour.median_volts is None or hour.p05_volts is None or hour.p95_volts is None:
             return
 
@@ -154,7 +154,7 @@ class HoursChart(VisitWidget):
         painter.setPen(QPen(QColor(ORANGE), 2, Qt.PenStyle.DashLine))
         painter.drawLine(QPointF(box.left(), y), QPointF(box.right(), y))
 
-    def _draw_feet(self, painter: QPainter, box: QRectF, night: Night, hours: Sequence[Hour]) -> None:
+    def _draw_feet(self, painter: QPainter, box: QRectF, night: Night, hours: Sequence[NightHour]) -> None:
         """The time of day where each hour begins, and below it how often the body moved in it."""
         small, line = self.appearance.sizes.small, self._line()
         metrics = QFontMetricsF(font(small))
@@ -179,7 +179,7 @@ class HoursChart(VisitWidget):
                 painter.setPen(QColor(ON_STATE))
                 painter.drawText(place, Qt.AlignmentFlag.AlignCenter, text)
 
-    def _spoken(self, hour: Hour) -> str:
+    def _spoken(self, hour: NightHour) -> str:
         assert self._night is not None
         began = clock(self._night, hour.start_s, seconds=False)
         level = "nothing still" if hour.median_volts is None else f"{hour.median_volts:.3f} volts"

@@ -15,7 +15,7 @@ from gui.widgets.appearance import Appearance, VisitWidget, label
 from gui.widgets.bar_chart import Bar, BarChart
 from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.theme import ORANGE, font
-from logger.night.analysis.distribution import Distribution
+from logger.night.analysis.distribution import LevelDistribution
 from logger.night.night_job import SideBySide
 from logger.night.night_text import compared_in_words, verdict
 
@@ -137,9 +137,9 @@ class BothLevels(VisitWidget):
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
-        self._levels: tuple[Distribution, Distribution] | None = None
+        self._levels: tuple[LevelDistribution, LevelDistribution] | None = None
 
-    def show_levels(self, levels: tuple[Distribution, Distribution]) -> None:
+    def show_levels(self, levels: tuple[LevelDistribution, LevelDistribution]) -> None:
         """Show both."""
         self._levels = levels
         before, after = levels
@@ -175,7 +175,7 @@ class BothLevels(VisitWidget):
         painter.end()
 
     def _draw(
-        self, painter: QPainter, box: QRectF, levels: Distribution, highest: float, *, filled: bool
+        self, painter: QPainter, box: QRectF, levels: LevelDistribution, highest: float, *, filled: bool
     ) -> None:
         edges = levels.edges_volts
         low, high = float(edges[0]), float(edges[-1])

@@ -11,7 +11,7 @@ import numpy as np
 
 from logger.night.analysis.night_record import Floats, NightRecord
 
-CLASSES = 40
+CLASS_COUNT = 40
 
 TAIL_PERCENT = 1.0
 """So much of either night's still samples may lie beyond the classes, at either end: one wild value must not squeeze
@@ -19,7 +19,7 @@ everything else into a single class."""
 
 
 @dataclass(frozen=True, slots=True)
-class Distribution:
+class LevelDistribution:
     """Shares of the still time.
 
     Args:
@@ -33,7 +33,9 @@ class Distribution:
     median_volts: float
 
 
-def distributions(first: NightRecord, second: NightRecord) -> tuple[Distribution, Distribution] | None:
+def level_distributions(
+    first: NightRecord, second: NightRecord
+) -> tuple[LevelDistribution, LevelDistribution] | None:
     """Both nights over the same classes; None where one of them has no still time."""
     masks = first.still_mask(), second.still_mask()
     volts = first.volts[masks[0]], second.volts[masks[1]]
@@ -43,11 +45,11 @@ def distributions(first: NightRecord, second: NightRecord) -> tuple[Distribution
     low, high = float(ends[:, 0].min()), float(ends[:, 1].max())
     if high - low < 1e-9:
         low, high = low - 0.005, high + 0.005
-    edges: Floats = np.linspace(low, high, CLASSES + 1)
+    edges: Floats = np.linspace(low, high, CLASS_COUNT + 1)
 
-    def of(night: NightRecord, mask: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> Distribution:
+    def of(night: NightRecord, mask: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> LevelDistribution:
         values, durations_s = night.volts[mask], night.durations_s()[mask]
         sums, _ = np.histogram(values, edges, weights=durations_s)
-        return Distribution(edges, sums / max(float(durations_s.sum()), 1e-9), float(np.median(values)))
+        return LevelDistribution(edges, sums / max(float(durations_s.sum()), 1e-9), float(np.median(values)))
 
     return of(first, masks[0]), of(second, masks[1])

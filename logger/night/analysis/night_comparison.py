@@ -17,11 +17,11 @@ import numpy as np
 from logger.night.analysis.night_record import Floats, NightRecord
 from logger.statistics import student_two_sided
 
-LEAST_BATCHES = 6
+MIN_BATCHES = 6
 """With fewer batches their scatter says too little."""
 
 FIRST_BATCH_S = 60.0
-GROWTH = 1.5
+BATCH_GROWTH = 1.5
 
 INDEPENDENT_BELOW = 0.2
 """Lag-1 autocorrelation of batch means from which on they count as independent. No source."""
@@ -63,19 +63,19 @@ def night_level(night: NightRecord) -> NightLevel | None:
     still = night.still_mask()
     volts, durations_s = night.volts[still], night.durations_s()[still]
     length_s = float(durations_s.sum())
-    if length_s < LEAST_BATCHES * FIRST_BATCH_S:
+    if length_s < MIN_BATCHES * FIRST_BATCH_S:
         return None
     spent_s = np.cumsum(durations_s)
     best: NightLevel | None = None
     batch_s = FIRST_BATCH_S
-    while length_s / batch_s >= LEAST_BATCHES:
+    while length_s / batch_s >= MIN_BATCHES:
         means = _batch_means(volts, spent_s, int(length_s / batch_s))
         u_volts = float(means.std(ddof=1)) / sqrt(len(means))
         independent = abs(autocorrelation(means)) <= INDEPENDENT_BELOW
         best = NightLevel(float(means.mean()), u_volts, len(means), batch_s, independent)
         if independent:
             break
-        batch_s *= GROWTH
+        batch_s *= BATCH_GROWTH
     return best
 
 
@@ -86,7 +86,7 @@ def _batch_means(volts: Floats, spent_s: Floats, count: int) -> Floats:
     return means
 
 
-def difference(first: NightLevel, second: NightLevel) -> NightDifference:
+def level_difference(first: NightLevel, second: NightLevel) -> NightDifference:
     """The second night's level minus the first one's (Welch's test over the batches)."""
     variances = (first.u_volts**2, second.u_volts**2)
     u_volts = sqrt(sum(variances))

@@ -11,7 +11,7 @@ from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
 
 Floats = NDArray[np.float64]
 
-LONGEST_SAMPLE_S = 5.0
+MAX_SAMPLE_S = 5.0
 """A sample stands for the time until the next one, but never for more than this: what comes later is missing."""
 
 
@@ -65,5 +65,5 @@ class NightRecord:
         if len(self.times_s) == 0:
             return np.zeros(0)
         until = np.append(self.times_s[1:], max(self.end_s, float(self.times_s[-1])))
-        durations: Floats = np.minimum(until - self.times_s, LONGEST_SAMPLE_S)
+        durations: Floats = np.minimum(until - self.times_s, MAX_SAMPLE_S)
         return durations

@@ -15,7 +15,7 @@ import numpy as np
 
 from logger.settling.events import Step
 
-LEAST_COUNT = 4
+MIN_COUNT = 4
 """Fewer returns are no repetition."""
 
 SAME_SIGMAS = 3.0
@@ -28,13 +28,13 @@ REGULAR_SHARE = 0.12
 """The times for which a load is on, and its periods, scatter by no more than this (median absolute deviation over the
 median); people switching by hand scatter by far more. No source."""
 
-SURE_COUNT = 12
+CERTAIN_COUNT = 12
 """A load that was seen less often has to be more regular: a few returns may look regular by chance."""
 
-MISSED_PERIODS = 3
+MAX_MISSED_PERIODS = 3
 """So many returns in a row may be hidden by motion before the row is taken as broken."""
 
-LEAST_SHARE_SEEN = 0.5
+MIN_SHARE_SEEN = 0.5
 """Of the returns that should lie between the first and the last one at least this share was seen."""
 
 
@@ -81,7 +81,7 @@ def _of_same_size(steps: Sequence[Step]) -> list[list[Step]]:
             groups[-1].append(step)
         else:
             groups.append([step])
-    return [sorted(group, key=lambda step: step.time_s) for group in groups if len(group) >= 2 * LEAST_COUNT]
+    return [sorted(group, key=lambda step: step.time_s) for group in groups if len(group) >= 2 * MIN_COUNT]
 
 
 def _size(step: Step) -> float:
@@ -105,13 +105,13 @@ def _pairs(group: Sequence[Step]) -> list[_Pair]:
 
 def _regular(pairs: Sequence[_Pair]) -> RepeatingLoad | None:
     """The load that the pairs are, if they are regular; pairs of another length among them are left out."""
-    if len(pairs) < LEAST_COUNT:
+    if len(pairs) < MIN_COUNT:
         return None
     lengths = np.array([pair.length_s for pair in pairs])
     usual = float(np.median(lengths))
-    share = 2 * REGULAR_SHARE * min(len(pairs) / SURE_COUNT, 1.0)
+    share = 2 * REGULAR_SHARE * min(len(pairs) / CERTAIN_COUNT, 1.0)
     kept = [pair for pair in pairs if abs(pair.length_s - usual) <= share * usual]
-    if len(kept) < max(LEAST_COUNT, LEAST_SHARE_SEEN * len(pairs)):
+    if len(kept) < max(MIN_COUNT, MIN_SHARE_SEEN * len(pairs)):
         return None
     starts = np.array([pair.on_s for pair in kept])
     period_s = _period(starts)
@@ -133,7 +133,7 @@ def _period(starts: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float | Non
     # Where every other return was hidden the usual interval is two periods: a shorter one is tried first.
     for guess in np.quantile(intervals, (0.1, 0.5)):
         times = np.round(intervals / guess)
-        if (times < 1).any() or (times > MISSED_PERIODS + 1).any():
+        if (times < 1).any() or (times > MAX_MISSED_PERIODS + 1).any():
             continue
         periods = intervals / times
         period_s = float(np.median(periods))
@@ -142,7 +142,7 @@ def _period(starts: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float | Non
         if (
             np.median(off_by) <= REGULAR_SHARE / 2
             and off_by.max() <= 2 * REGULAR_SHARE
-            and seen >= LEAST_SHARE_SEEN
+            and seen >= MIN_SHARE_SEEN
         ):
             return period_s
     return None

@@ -16,7 +16,7 @@ WITHIN_S = 120.0
 
 
 @dataclass(frozen=True, slots=True)
-class Planned:
+class PlannedSwitching:
     """A switching that was planned."""
 
     time_s: float
@@ -24,16 +24,18 @@ class Planned:
 
 
 @dataclass(frozen=True, slots=True)
-class Matched:
+class ScheduleMatch:
     """What was planned beside what was found."""
 
-    pairs: tuple[tuple[Planned, Step], ...]
-    planned_only: tuple[Planned, ...]
+    pairs: tuple[tuple[PlannedSwitching, Step], ...]
+    planned_only: tuple[PlannedSwitching, ...]
     """No step was found: it made no difference, did not happen, or motion hid it."""
     steps_only: tuple[Step, ...]
 
 
-def match(planned: Sequence[Planned], steps: Sequence[Step], within_s: float = WITHIN_S) -> Matched:
+def match_schedule(
+    planned: Sequence[PlannedSwitching], steps: Sequence[Step], within_s: float = WITHIN_S
+) -> ScheduleMatch:
     """Give each planned switching the nearest step that is free, the nearest pairs first.
 
     Args:
@@ -52,7 +54,7 @@ def match(planned: Sequence[Planned], steps: Sequence[Step], within_s: float = W
         if p not in step_of and s not in taken:
             step_of[p] = s
             taken.add(s)
-    return Matched(
+    return ScheduleMatch(
         tuple((planned[p], steps[s]) for p, s in sorted(step_of.items())),
         tuple(plan for p, plan in enumerate(planned) if p not in step_of),
         tuple(step for s, step in enumerate(steps) if s not in taken),

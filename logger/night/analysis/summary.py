@@ -18,14 +18,14 @@ from logger.settling.events import Settled, Step
 
 HOUR_S = 3600.0
 
-LEAST_STILL_SHARE = 0.25
+MIN_STILL_SHARE = 0.25
 """An hour counts as quietest or highest only if this share of it was still. No source."""
 
 PERCENTILES = (5.0, 50.0, 95.0)
 
 
 @dataclass(frozen=True, slots=True)
-class Level:
+class LevelSummary:
     """The distribution of the still level over time, V: percentiles of the samples in still spans (linear)."""
 
     p05_volts: float
@@ -36,7 +36,7 @@ class Level:
 
 
 @dataclass(frozen=True, slots=True)
-class Hour:
+class NightHour:
     """One hour of the night, counted from its start."""
 
     start_s: float
@@ -62,11 +62,11 @@ class NightSummary:
     """Start and end of each time without one."""
     still_s: float
     motion_s: float
-    level: Level | None
+    level: LevelSummary | None
     """None when nothing was still."""
-    hours: tuple[Hour, ...]
-    quietest_hour: Hour | None
-    highest_hour: Hour | None
+    hours: tuple[NightHour, ...]
+    quietest_hour: NightHour | None
+    highest_hour: NightHour | None
     motions_per_hour: float
     longest_still: Settled | None
     steps: tuple[Step, ...]
@@ -92,7 +92,7 @@ def summarise(night: NightRecord, target_volts: float) -> NightSummary:
     enough = [
         h
         for h in hours
-        if h.median_volts is not None and h.still_s >= LEAST_STILL_SHARE * (h.end_s - h.start_s)
+        if h.median_volts is not None and h.still_s >= MIN_STILL_SHARE * (h.end_s - h.start_s)
     ]
     return NightSummary(
         end_s=night.end_s,
@@ -111,7 +111,7 @@ def summarise(night: NightRecord, target_volts: float) -> NightSummary:
     )
 
 
-def _median(hour: Hour) -> float:
+def _median(hour: NightHour) -> float:
     assert hour.median_volts is not None
     return hour.median_volts
 
@@ -121,20 +121,20 @@ def _level(
     still: np.ndarray[tuple[int], np.dtype[np.bool_]],
     durations_s: np.ndarray[tuple[int], np.dtype[np.float64]],
     target_volts: float,
-) -> Level | None:
+) -> LevelSummary | None:
     volts = night.volts[still]
     if len(volts) == 0:
         return None
     low, middle, high = np.percentile(volts, PERCENTILES)
     above_s = float(durations_s[still][volts > target_volts].sum())
-    return Level(float(low), float(middle), float(high), above_s)
+    return LevelSummary(float(low), float(middle), float(high), above_s)
 
 
 def _hours(
     night: NightRecord,
     still: np.ndarray[tuple[int], np.dtype[np.bool_]],
     durations_s: np.ndarray[tuple[int], np.dtype[np.float64]],
-) -> tuple[Hour, ...]:
+) -> tuple[NightHour, ...]:
     edges = [min(i * HOUR_S, night.end_s) for i in range(ceil(night.end_s / HOUR_S) + 1)]
     places: Sequence[int] = np.searchsorted(night.times_s, edges).tolist()
     starts = np.array([motion.start_s for motion in night.motions])
@@ -145,7 +145,7 @@ def _hours(
         volts = night.volts[part][inside]
         low, middle, high = np.percentile(volts, PERCENTILES).tolist() if len(volts) else (None, None, None)
         hours.append(
-            Hour(
+            NightHour(
                 edges[i],
                 edges[i + 1],
                 float(durations_s[part][inside].sum()),

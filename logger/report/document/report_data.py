@@ -13,7 +13,7 @@ import numpy as np
 from logger.clock import NS_PER_S
 from logger.metrology.setup import Setup
 from logger.night.analysis.night_record import Floats
-from logger.night.analysis.schedule_match import Matched, match
+from logger.night.analysis.schedule_match import ScheduleMatch, match_schedule
 from logger.night.analysis.summary import NightSummary, summarise
 from logger.night.recorded_nights import Night, nights
 from logger.night.schedule import FACT as SCHEDULE_FACT
@@ -77,7 +77,7 @@ class NightFacts:
 
     night: Night
     summary: NightSummary
-    planned: Matched | None
+    planned: ScheduleMatch | None
     """None where nothing was planned."""
 
 
@@ -219,7 +219,7 @@ def _swept(readings: Sequence[Reading], spots: Sequence[Spot], sources: Sequence
 def _night(night: Night, schedule: str, target_volts: float) -> NightFacts:
     summary = summarise(night.record, target_volts)
     planned = planned_in(night, schedule) if schedule.strip() else []
-    return NightFacts(night, summary, match(planned, summary.steps) if planned else None)
+    return NightFacts(night, summary, match_schedule(planned, summary.steps) if planned else None)
 
 
 def _counted(log: VisitLog) -> dict[str, int]:
