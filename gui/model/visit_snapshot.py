@@ -8,6 +8,7 @@ from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget
+from logger.night.recorded_nights import RunSpan, longest_recording_s
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.settling.events import Step
 from logger.sweep.labelled_steps import FoundStep, KnownStep, known_steps
@@ -61,10 +62,9 @@ class VisitSnapshot:
         self.schedule = ""
         """Planned switchings of the night, as typed."""
         self._steps: list[FoundStep] = []
-        self.longest_run_s = 0.0
-        """From the first to the last value of the longest run: what may be a night."""
-        self._began_ns: dict[int, int] = {}
-        """First value of each run, steady UTC."""
+        self.longest_recording_s = 0.0
+        """Length of the longest recording, runs that are one night put together: what may be a night."""
+        self._run_spans: dict[int, RunSpan] = {}
         self._known: tuple[tuple[list[FoundStep], list[StepName]], list[KnownStep]] | None = None
         self.condition = ""
         """What is live, as stated; empty when never stated, or when nobody has stood by it for too long."""
@@ -183,13 +183,14 @@ class VisitSnapshot:
         )
 
     def _note_lengths(self, samples: Samples) -> None:
-        """Samples are in the order of runs and, within each, of time."""
+        """Note how long was recorded; samples are in the order of runs and, within each, of time."""
         runs, firsts = np.unique(samples.run_id, return_index=True)
         lasts = np.append(firsts[1:], len(samples.run_id)) - 1
-        for run_id, first, last in zip(runs.tolist(), firsts, lasts, strict=True):
-            began_ns = self._began_ns.setdefault(run_id, int(samples.steady_utc_ns[first]))
-            length_s = (int(samples.steady_utc_ns[last]) - began_ns) / NS_PER_S
-            self.longest_run_s = max(self.longest_run_s, length_s)
+        for run_id, last in zip(runs.tolist(), lasts, strict=True):
+            started_ns = self.run_started_utc_ns(run_id)
+            length_ns = int(samples.steady_utc_ns[last]) - started_ns
+            self._run_spans[run_id] = RunSpan(run_id, started_ns, length_ns)
+        self.longest_recording_s = longest_recording_s(list(self._run_spans.values()))
 
     def _read_lists(self) -> None:
         self.spots = self.log.spots()

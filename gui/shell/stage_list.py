@@ -14,11 +14,9 @@ from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, font
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind, CheckVerdict
+from logger.night.recorded_nights import counts_as_night
 from logger.report.output_paths import report_path
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
-
-LEAST_NIGHT_S = 1800.0
-"""A recording this long may be a night."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,12 +81,12 @@ def _sources_progress(controller: VisitController) -> str:
 def _night_progress(controller: VisitController) -> str:
     if controller.snapshot.recording:
         return "recording"
-    length_s = controller.snapshot.longest_run_s
-    return duration_text(length_s) if length_s >= LEAST_NIGHT_S else "none yet"
+    length_s = controller.snapshot.longest_recording_s
+    return duration_text(length_s) if counts_as_night(length_s) else "none yet"
 
 
 def _night_done(controller: VisitController) -> bool:
-    return not controller.snapshot.recording and controller.snapshot.longest_run_s >= LEAST_NIGHT_S
+    return not controller.snapshot.recording and counts_as_night(controller.snapshot.longest_recording_s)
 
 
 def _report_written(controller: VisitController) -> bool:

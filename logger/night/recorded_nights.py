@@ -1,13 +1,13 @@
-"""The nights of a visit log: which stretches of recording belong together, and each of them as plain numbers.
+"""The nights of a visit log: what counts as a night, which runs belong together, and each night as plain numbers.
 
-Runs that follow each other within a few hours are one night: a cable that was pulled, a recorder that was started again
-do not end it. Times of day are kept with the zone in which the night was recorded, so that a change to or from
-daylight-saving time in it is told right.
+Runs that follow each other within a few hours are one night: a cable that was pulled, or a recorder that was started
+again, does not end it. Times of day are kept with the zone in which the night was recorded, so that they are right when
+a change to or from daylight-saving time falls into it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, tzinfo
 
@@ -21,6 +21,10 @@ from logger.visit.records.records import Run, Samples
 from logger.visit.storage.time_zone import zone_of
 from logger.visit.storage.visit_log import VisitLog
 
+MIN_NIGHT_S = 4 * 3600.0
+"""A recording counts as a night from this length on. The checks, spots and sweep of an evening are recorded as well,
+and take up to about three hours without a break; whoever sleeps beside the meter records clearly longer. No source."""
+
 SAME_NIGHT_NS = 3 * 3600 * NS_PER_S
 """Runs with a longer pause between them are two nights."""
 
@@ -28,37 +32,109 @@ PAUSE_IS_GAP_NS = 5 * NS_PER_S
 """A longer pause between two runs of a night is a time without values."""
 
 
+def counts_as_night(length_s: float) -> bool:
+    """Whether a recording of that length is called a night, by window, report and archive alike."""
+    return length_s >= MIN_NIGHT_S
+
+
+@dataclass(frozen=True, slots=True)
+class RunSpan:
+    """When a run began, and for how long values came.
+
+    Args:
+        run_id: of the run.
+        started_utc_ns: when it began.
+        length_ns: from there to its last value; 0 without one.
+    """
+
+    run_id: int
+    started_utc_ns: int
+    length_ns: int
+
+    @property
+    def end_utc_ns(self) -> int:
+        """When the last value came."""
+        return self.started_utc_ns + self.length_ns
+
+
+def same_nights(runs: Iterable[RunSpan]) -> list[list[RunSpan]]:
+    """Group runs, in the order recorded, that follow each other closely enough to be one night."""
+    groups: list[list[RunSpan]] = []
+    for run in runs:
+        ended_ns = max((earlier.end_utc_ns for earlier in groups[-1]), default=0) if groups else 0
+        if groups and run.started_utc_ns - ended_ns <= SAME_NIGHT_NS:
+            groups[-1].append(run)
+        else:
+            groups.append([run])
+    return groups
+
+
+def offsets_ns(runs: Sequence[RunSpan]) -> list[int]:
+    """Where each run of one night begins on the night's time line, in ns since the first run's start.
+
+    The time line never goes back, even where the computer's clock was set back between two runs.
+    """
+    offsets: list[int] = []
+    end_ns = 0
+    for run in runs:
+        offsets.append(max(run.started_utc_ns - runs[0].started_utc_ns, end_ns))
+        end_ns = offsets[-1] + run.length_ns
+    return offsets
+
+
+def longest_recording_s(runs: Sequence[RunSpan]) -> float:
+    """Length of the longest recording of a visit, runs that are one night put together; 0 without a run."""
+    lengths_ns = [offsets_ns(group)[-1] + group[-1].length_ns for group in same_nights(runs)]
+    return max(lengths_ns, default=0) / NS_PER_S
+
+
 @dataclass(frozen=True, slots=True)
 class Night:
-    """One night of a visit.
+    """One night of a visit, its times in seconds since its start.
 
-    `utc_ns` and `local` turn seconds since its start into times of day.
+    Args:
+        number: counted from 1 in the order recorded.
+        runs: that were put together.
+        start_utc_ns: start of the first run.
+        zone: local time zone where it was recorded.
+        zone_name: of the zone, for people.
+        record: samples and events.
+        run_starts_s: where each run begins in the night, by the run's id.
     """
 
     number: int
-    """Counted from 1 in the order recorded."""
     runs: tuple[Run, ...]
     start_utc_ns: int
     zone: tzinfo
     zone_name: str
     record: NightRecord
     run_starts_s: Mapping[int, float] = field(default_factory=dict)
-    """Where each run's own time begins in the night, by its id."""
 
     def utc_ns(self, time_s: float) -> int:
-        """The moment that lies so many seconds after the night's start."""
+        """The moment `time_s` seconds after the night's start, UTC ns."""
         return self.start_utc_ns + round(time_s * NS_PER_S)
 
     def local(self, time_s: float) -> datetime:
-        """The same as local time where it was recorded, with its offset from UTC."""
+        """The moment `time_s` seconds after the night's start as local time where it was recorded."""
         return (datetime.fromtimestamp(self.utc_ns(time_s) // NS_PER_S, UTC)).astimezone(self.zone)
 
     def rfc3339(self, time_s: float) -> str:
-        """The same as RFC 3339 text with the offset that held then, to the second."""
+        """The moment `time_s` seconds after the night's start as RFC 3339, with the offset that was in force."""
         return self.local(time_s).isoformat(timespec="seconds")
 
+    def clock_time(self, time_s: float) -> str:
+        """The local time of day `time_s` seconds after the night's start: '23:10:05'."""
+        return f"{self.local(time_s):%H:%M:%S}"
+
+    def clock_minute(self, time_s: float) -> str:
+        """The local time of day `time_s` seconds after the night's start, without seconds: '23:10'."""
+        return f"{self.local(time_s):%H:%M}"
+
     def moment(self, time_s: float) -> tuple[int, float] | None:
-        """The run that was at work then, and the seconds since its start; None for a night without runs."""
+        """The run that recorded `time_s` seconds after the night's start, and the seconds since that run's start.
+
+        None for a night without runs.
+        """
         begun = [run.id for run in self.runs if self.run_starts_s[run.id] <= time_s]
         if not self.runs:
             return None
@@ -67,25 +143,20 @@ class Night:
 
 
 def nights(log: VisitLog) -> list[Night]:
-    """All nights of a visit, oldest first."""
-    grouped: list[list[Run]] = []
-    ends_ns: list[int] = []
-    samples = log.samples_after()
-    for run in log.runs():
-        end_ns = _end_utc_ns(run, samples)
-        if grouped and run.started_utc_ns - ends_ns[-1] <= SAME_NIGHT_NS:
-            grouped[-1].append(run)
-            ends_ns[-1] = max(ends_ns[-1], end_ns)
-        else:
-            grouped.append([run])
-            ends_ns.append(end_ns)
-    events = log.events_after()
-    found = []
-    for number, runs in enumerate(grouped, 1):
-        ids = {run.id for run in runs}
-        of_runs = [(logged.run_id, logged.event) for logged in events if logged.run_id in ids]
-        found.append(_night(number, runs, samples, of_runs))
-    return found
+    """All recordings of a visit, oldest first, runs that are one night put together, whatever their length."""
+    samples, events = log.samples_after(), log.events_after()
+    runs = {run.id: run for run in log.runs()}
+    groups = same_nights([_run_span(run, samples) for run in runs.values()])
+    return [
+        _night(
+            number,
+            [runs[span.run_id] for span in group],
+            group,
+            samples,
+            {span.run_id: [e.event for e in events if e.run_id == span.run_id] for span in group},
+        )
+        for number, group in enumerate(groups, 1)
+    ]
 
 
 def longest_night(log: VisitLog) -> Night:
@@ -96,38 +167,49 @@ def longest_night(log: VisitLog) -> Night:
     return max(found, key=lambda night: night.record.end_s)
 
 
-def _end_utc_ns(run: Run, samples: Samples) -> int:
+def _run_span(run: Run, samples: Samples) -> RunSpan:
     of_run = samples.steady_utc_ns[samples.run_id == run.id]
-    return int(of_run[-1]) if len(of_run) else run.started_utc_ns
+    return RunSpan(run.id, run.started_utc_ns, int(of_run[-1]) - run.started_utc_ns if len(of_run) else 0)
 
 
-def _night(number: int, runs: Sequence[Run], samples: Samples, events: Sequence[tuple[int, Event]]) -> Night:
+def _night(
+    number: int,
+    runs: Sequence[Run],
+    spans: Sequence[RunSpan],
+    samples: Samples,
+    events: Mapping[int, Sequence[Event]],
+) -> Night:
+    """Put runs on one time line.
+
+    Args:
+        number: of the night, counted from 1.
+        runs: of the night, in the order recorded.
+        spans: of the same runs.
+        samples: of the whole visit.
+        events: of each run, by its id.
+    """
     start_ns = runs[0].started_utc_ns
-    times, volts = [], []
-    shift_s: dict[int, float] = {}
-    gaps: list[Event] = []
-    end_ns = start_ns
-    for run in runs:
+    offsets = offsets_ns(spans)
+    times_s, volts = [], []
+    placed: list[Event] = []
+    ended_ns = 0
+    for run, span, offset_ns in zip(runs, spans, offsets, strict=True):
+        if offset_ns - ended_ns > PAUSE_IS_GAP_NS:
+            start_s, end_s = ended_ns / NS_PER_S, offset_ns / NS_PER_S
+            placed.append(Gap(start_s, end_s, end_s))
+        ended_ns = offset_ns + span.length_ns
         chosen = samples.run_id == run.id
-        of_run = samples.steady_utc_ns[chosen]
-        # A clock that was set back between two runs must not make the time line go back.
-        late_ns = max(end_ns - run.started_utc_ns, 0)
-        zero_ns = run.started_utc_ns + late_ns
-        shift_s[run.id] = (zero_ns - start_ns) / NS_PER_S
-        if zero_ns - end_ns > PAUSE_IS_GAP_NS:
-            gap = ((end_ns - start_ns) / NS_PER_S, shift_s[run.id])
-            gaps.append(Gap(*gap, gap[1]))
-        times.append((of_run + late_ns - start_ns) / NS_PER_S)
+        times_s.append((samples.steady_utc_ns[chosen] - run.started_utc_ns + offset_ns) / NS_PER_S)
         volts.append(samples.volts[chosen])
-        end_ns = int(of_run[-1]) + late_ns if len(of_run) else zero_ns
-    placed = [_shifted(event, shift_s[run_id]) for run_id, event in events]
+        placed += [_shifted(event, offset_ns / NS_PER_S) for event in events[run.id]]
     record = NightRecord(
-        np.concatenate(times),
+        np.concatenate(times_s),
         np.concatenate(volts),
-        tuple(sorted([*placed, *gaps], key=lambda e: e.time_s if isinstance(e, Step) else e.start_s)),
-        (end_ns - start_ns) / NS_PER_S,
+        tuple(sorted(placed, key=lambda e: e.time_s if isinstance(e, Step) else e.start_s)),
+        ended_ns / NS_PER_S,
     )
-    return Night(number, tuple(runs), start_ns, zone_of(runs[0]), runs[0].zone, record, shift_s)
+    starts_s = {run.id: offset_ns / NS_PER_S for run, offset_ns in zip(runs, offsets, strict=True)}
+    return Night(number, tuple(runs), start_ns, zone_of(runs[0]), runs[0].zone, record, starts_s)
 
 
 def _shifted(event: Event, by_s: float) -> Event:

@@ -22,15 +22,12 @@ from logger.errors import StillvoltError
 from logger.metrology.rounding import form_volts
 from logger.metrology.setup import FACT as SETUP_FACT
 from logger.metrology.setup import Setup
-from logger.night.recorded_nights import SAME_NIGHT_NS
+from logger.night.recorded_nights import RunSpan, counts_as_night, longest_recording_s
 from logger.sweep.switch_off_plan import LEAST_COMBINATIONS
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.storage.ordered_list import name_key
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
 from logger.visit.storage.visit_folder import SUFFIX
-
-LEAST_NIGHT_S = 3 * 3600.0
-"""Recordings that follow each other for so long hold a night. No source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,9 +223,8 @@ def _entry(path: Path, version: int, db: sqlite3.Connection) -> ArchiveEntry:
     """Of an open log. Version 1 knows no rooms, version 2 no circuits."""
     setup = _setup(db)
     runs = db.execute(
-        "SELECT run.started_utc_ns, run.utc_offset_s, coalesce(run_end.t_ns, live.beat_t_ns, 0) AS length_ns, "
-        "run_end.run_id IS NULL AS open FROM run LEFT JOIN run_end ON run_end.run_id = run.id "
-        "LEFT JOIN live ON live.run_id = run.id ORDER BY run.id"
+        "SELECT run.id, run.started_utc_ns, run.utc_offset_s, run_end.run_id IS NULL AS open "
+        "FROM run LEFT JOIN run_end ON run_end.run_id = run.id ORDER BY run.id"
     ).fetchall()
     live = "live" if version >= 3 else "'' AS live"
     readings = db.execute(
@@ -254,7 +250,7 @@ def _entry(path: Path, version: int, db: sqlite3.Connection) -> ArchiveEntry:
         highest_on=_highest(readings, EVERYTHING_ON),
         highest_off=_highest(readings, EVERYTHING_OFF),
         has_sweep=_has_sweep(readings),
-        has_night=_longest_s(runs) >= LEAST_NIGHT_S,
+        has_night=counts_as_night(longest_recording_s(_run_spans(db, runs))),
         recording=any(run["open"] for run in runs),
         texts=tuple(text for text in (*texts, setup.soil) if text),
     )
@@ -293,16 +289,34 @@ def _has_sweep(readings: Sequence[sqlite3.Row]) -> bool:
     return any(len(sets) >= LEAST_COMBINATIONS for sets in combinations.values())
 
 
-def _longest_s(runs: Sequence[sqlite3.Row]) -> float:
-    """The longest stretch of recordings that follow each other, as a night is put together."""
-    longest_ns, begun_ns, ended_ns = 0, 0, None
+def _run_spans(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> list[RunSpan]:
+    """When the values of each run came; only the last one is read."""
+    spans = []
     for run in runs:
-        started_ns, length_ns = run["started_utc_ns"], run["length_ns"]
-        if ended_ns is None or started_ns - ended_ns > SAME_NIGHT_NS:
-            begun_ns = started_ns
-        ended_ns = started_ns + length_ns
-        longest_ns = max(longest_ns, ended_ns - begun_ns)
-    return longest_ns / NS_PER_S
+        last = db.execute(
+            "SELECT t_ns FROM line WHERE id BETWEEN ? AND ? AND status = 'volts' ORDER BY id DESC LIMIT 1",
+            (_first_line_id(db, run["id"]), _first_line_id(db, run["id"] + 1) - 1),
+        ).fetchone()
+        spans.append(RunSpan(run["id"], run["started_utc_ns"], last["t_ns"] if last else 0))
+    return spans
+
+
+def _first_line_id(db: sqlite3.Connection, run_id: int) -> int:
+    """The id of the first line of a run or of a later one; one past the last id if there is none.
+
+    Lines are stored in the order of runs, so a binary search over the ids needs no index.
+    """
+    low, high = 1, db.execute("SELECT coalesce(max(id), 0) + 1 FROM line").fetchone()[0]
+    while low < high:
+        middle = (low + high) // 2
+        line = db.execute(
+            "SELECT id, run_id FROM line WHERE id >= ? ORDER BY id LIMIT 1", (middle,)
+        ).fetchone()
+        if line["run_id"] < run_id:
+            low = line["id"] + 1
+        else:
+            high = middle
+    return int(low)
 
 
 def _within(wanted: str, texts: Sequence[str]) -> bool:

@@ -96,7 +96,11 @@ class Bedside:
 
 
 @pytest.fixture
-def bedside(tmp_path: Path, start: FakeStart, night_visit: Path) -> Iterator[Bedside]:
+def bedside(
+    tmp_path: Path, start: FakeStart, night_visit: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Bedside]:
+    # The night of these tests is a short one, so that it is recorded quickly.
+    monkeypatch.setattr("logger.night.recorded_nights.MIN_NIGHT_S", 3600.0)
     path = tmp_path / "house.visit"
     shutil.copy(night_visit, path)
     opened = Bedside(path, start)
@@ -109,13 +113,15 @@ def bedside(tmp_path: Path, start: FakeStart, night_visit: Path) -> Iterator[Bed
 def test_the_rail_tells_the_length_of_the_night_not_the_time_since_the_visit_began(
     log: VisitLog, clock: ManualClock
 ) -> None:
-    DemoRecorder(log, clock, rate_hz=0.5).still(0.3, 2400)
+    evening = VisitController(log, clock)
+    assert NIGHT.progress(evening) == "none yet" and not NIGHT.done(evening)
+    DemoRecorder(log, clock, rate_hz=0.5).still(0.3, 5 * 3600)
     clock.advance_ns(10 * 3600 * NS_PER_S)
     DemoRecorder(log, clock, rate_hz=0.5).still(0.2, 60)
     clock.advance_ns(60 * NS_PER_S)
     controller = VisitController(log, clock)
     assert not controller.snapshot.recording and controller.snapshot.trace.end_s > 10 * 3600
-    assert NIGHT.progress(controller) == "39 min" and NIGHT.done(controller)
+    assert NIGHT.progress(controller) == "5 h 00 min" and NIGHT.done(controller)
 
 
 def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -> None:

@@ -11,8 +11,17 @@ import pytest
 from logger.cli.main import main
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.night.recorded_nights import longest_night, nights
+from logger.night.recorded_nights import (
+    RunSpan,
+    counts_as_night,
+    longest_night,
+    longest_recording_s,
+    nights,
+    same_nights,
+)
 from logger.settling.events import Gap
+
+HOUR_NS = 3600 * NS_PER_S
 
 
 def pause(recording, seconds):
@@ -83,3 +92,23 @@ def test_planned_switchings_stand_beside_the_steps_in_the_command(log, recording
 def test_nothing_recorded_is_said(log):
     with pytest.raises(StillvoltError, match="Nothing has been recorded"):
         longest_night(log)
+
+
+def test_an_evening_is_no_night_and_runs_that_follow_each_other_are_one():
+    evening = RunSpan(1, 0, 2 * HOUR_NS)
+    after_supper = RunSpan(2, 4 * HOUR_NS, HOUR_NS // 2)
+    assert not counts_as_night(longest_recording_s([evening]))
+    assert longest_recording_s([evening, after_supper]) == 4.5 * 3600
+    assert counts_as_night(longest_recording_s([evening, after_supper]))
+    next_day = RunSpan(3, 20 * HOUR_NS, HOUR_NS)
+    assert [[run.run_id for run in night] for night in same_nights([evening, after_supper, next_day])] == [
+        [1, 2],
+        [3],
+    ]
+    assert longest_recording_s([]) == 0.0 and same_nights([]) == []
+
+
+def test_a_clock_set_back_makes_no_recording_shorter():
+    assert longest_recording_s(
+        [RunSpan(1, 10 * HOUR_NS, 3 * HOUR_NS), RunSpan(2, 9 * HOUR_NS, 2 * HOUR_NS)]
+    ) == (5 * 3600)

@@ -18,6 +18,7 @@ from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
 from logger.report import archive
 from logger.report.archive import Highest, Search, in_words, look_at, search
+from logger.report.document.report_data import read_facts
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
@@ -32,8 +33,15 @@ def utc_ns(*moment: int) -> int:
     return round(datetime(*moment, tzinfo=UTC).timestamp()) * NS_PER_S
 
 
-def make(path: Path, household: str, room: str, start_ns: int, hours: float = 0.0) -> VisitLog:
-    """A small visit, with a recording of so many hours; the log stays open."""
+def make(
+    path: Path,
+    household: str,
+    room: str,
+    start_ns: int,
+    hours: float = 0.0,
+    values_until_h: float | None = None,
+) -> VisitLog:
+    """A small visit, with a recording of so many hours (values until then, or until its end); the log stays open."""
     path.parent.mkdir(exist_ok=True)
     clock = ManualClock(start_ns)
     log = VisitLog.create(path, clock)
@@ -47,7 +55,9 @@ def make(path: Path, household: str, room: str, start_ns: int, hours: float = 0.
         beat = Heartbeat(
             start_ns, length_ns, "open", "", Now(State.SETTLED, 0.0, 0.3, 0.01, 9), [], Counts(), ""
         )
-        run.write(Batch([(start_ns, 0, "volts", 0.3, b"0.3")]), beat)
+        until_ns = length_ns if values_until_h is None else round(values_until_h * HOUR_NS)
+        lines = [(start_ns + t_ns, t_ns, "volts", 0.3, b"0.3") for t_ns in (0, until_ns)]
+        run.write(Batch(lines), beat)
         run.end(start_ns + length_ns, length_ns, "stopped")
         run.close()
     bed = log.add_spot("Bed, left", room, "lamp on")
@@ -246,3 +256,13 @@ def test_the_command(folder, capsys):
     assert "not a date" in capsys.readouterr().err
     with pytest.raises(StillvoltError, match="no folder"):
         search(folder / "none")
+
+
+@pytest.mark.parametrize(("values_until_h", "is_night"), [(8.0, True), (3.5, False)])
+def test_archive_and_report_agree_on_what_a_night_is(tmp_path, values_until_h, is_night):
+    """A run whose values stop early is as long as its values, however long the recorder waited for more."""
+    path = tmp_path / "house.visit"
+    log = make(path, "House", "Hall", utc_ns(2026, 5, 16, 21), hours=8, values_until_h=values_until_h)
+    assert bool(read_facts(log).nights) is is_night
+    log.close()
+    assert look_at(path).has_night is is_night

@@ -6,12 +6,12 @@ from PySide6.QtCore import Signal
 
 from gui.model.night_controller import NightController
 from gui.shell.prompt import Prompt
-from gui.shell.stage_list import LEAST_NIGHT_S
 from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import NightComparePage
 from gui.stages.night.start_page import StartPage
 from gui.widgets.appearance import Appearance
 from gui.widgets.paged_stage import PagedStage
+from logger.night.recorded_nights import counts_as_night
 
 
 class NightStage(PagedStage):
@@ -39,7 +39,7 @@ class NightStage(PagedStage):
         self.start.record_asked.connect(self.record_asked)
         self.morning.jump.connect(self.jump)
         snapshot = self.controller.snapshot
-        if not snapshot.recording and snapshot.longest_run_s >= LEAST_NIGHT_S:
+        if not snapshot.recording and counts_as_night(snapshot.longest_recording_s):
             self.show_page(self.pages.index(self.morning))
 
     def handle(self, name: str) -> bool:

@@ -15,7 +15,7 @@ from logger.metrology.setup import Setup
 from logger.night.analysis.night_record import Floats
 from logger.night.analysis.schedule_match import ScheduleMatch, match_schedule
 from logger.night.analysis.summary import NightSummary, summarise
-from logger.night.recorded_nights import Night, nights
+from logger.night.recorded_nights import Night, counts_as_night, nights
 from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import planned_in
 from logger.settling.events import Gap, Step
@@ -41,9 +41,6 @@ from logger.visit.results.span_review import SpanReview
 
 Told = Callable[[str], None]
 """Is told what is being done, in a few words."""
-
-LEAST_NIGHT_S = 4 * 3600.0
-"""A stretch of recording that is shorter is no night, but the visit itself."""
 
 AROUND_S = 15.0
 """So much of the trace is shown before and after what a value rests on."""
@@ -158,7 +155,7 @@ def _read(log: VisitLog, told: Told) -> ReportData:
     standing.append(events)
     told("reading the nights")
     all_nights = nights(log)
-    of_nights = [night for night in all_nights if night.record.end_s >= LEAST_NIGHT_S]
+    of_nights = [night for night in all_nights if counts_as_night(night.record.end_s)]
     told("working out tonight's list")
     tonight = switch_off_plan(readings, [(s.id, s.name) for s in spots], sources, setup)
     told("cutting out the traces")
