@@ -24,7 +24,7 @@ from logger.simulation.house.control import Control
 from logger.simulation.house.meter_model import MeterModel, read_meter
 from logger.simulation.house.scene import BUILT_IN_SCENES, Scene, built_in_scene, load_scene
 from logger.simulation.house.simulation import Simulation
-from logger.simulation.house.table import Table
+from logger.toml_file import TomlByTable
 
 _log = logging.getLogger(__name__)
 
@@ -186,7 +186,7 @@ def _changed(meter: MeterModel, given: dict[str, str]) -> MeterModel:
             values[key] = float(given[key])
         except ValueError:
             raise StillvoltError(f"In the port's URL {key} must be a number, not {given[key]}.") from None
-    return read_meter(Table(values, "The port's URL"), meter)
+    return read_meter(TomlByTable(values, "The port's URL"), values, plain=meter)
 
 
 class Serial(serial.SerialBase):

@@ -10,11 +10,13 @@ from __future__ import annotations
 from collections import deque
 from dataclasses import dataclass
 from math import log
+from typing import Annotated
 
+import msgspec
 import numpy as np
+from msgspec import Meta
 
 from logger.body_circuit import Floats
-from logger.simulation.house.table import Table
 
 WALK_PIECE_S = 4.0
 """Walking is drawn in pieces of this length, for as long as it lasts."""
@@ -78,9 +80,8 @@ class BodyMovement:
         return self.over_s + GONE_SETTLES * self.settle_s
 
 
-@dataclass(frozen=True)
-class BodyHabits:
-    """How this person moves.
+class BodyHabits(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """How this person moves: the table [body] of a scene.
 
     Args:
         motions_per_hour: motions of its own accord while lying still.
@@ -92,29 +93,13 @@ class BodyHabits:
         friction_volts: what cloth and bedding add while moving, in rms volts at an activity of 1.
     """
 
-    motions_per_hour: float = 0.0
-    shift: float = 0.0
-    strength: float = 1.0
-    settle_s: float = 0.7
-    breathing: float = 0.003
-    breaths_per_minute: float = 15.0
-    friction_volts: float = 0.05
-
-
-def read_habits(table: Table) -> BodyHabits:
-    """The table [body] of a scene."""
-    plain = BodyHabits()
-    habits = BodyHabits(
-        table.number("motions_per_hour", plain.motions_per_hour, 0.0, 600.0),
-        table.number("shift", plain.shift, 0.0, 1.0),
-        table.number("strength", plain.strength, 0.0, 10.0),
-        table.number("settle_s", plain.settle_s, 0.05, 30.0),
-        table.number("breathing", plain.breathing, 0.0, 0.2),
-        table.number("breaths_per_minute", plain.breaths_per_minute, 5.0, 40.0),
-        table.number("friction_volts", plain.friction_volts, 0.0, 5.0),
-    )
-    table.finish()
-    return habits
+    motions_per_hour: Annotated[float, Meta(ge=0.0, le=600.0)] = 0.0
+    shift: Annotated[float, Meta(ge=0.0, le=1.0)] = 0.0
+    strength: Annotated[float, Meta(ge=0.0, le=10.0)] = 1.0
+    settle_s: Annotated[float, Meta(ge=0.05, le=30.0)] = 0.7
+    breathing: Annotated[float, Meta(ge=0.0, le=0.2)] = 0.003
+    breaths_per_minute: Annotated[float, Meta(ge=5.0, le=40.0)] = 15.0
+    friction_volts: Annotated[float, Meta(ge=0.0, le=5.0)] = 0.05
 
 
 class Body:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp
+from typing import Annotated, Any, Literal, get_args
 
+import msgspec
 import numpy as np
+from msgspec import UNSET, Meta, UnsetType
 
 from logger.body_circuit import PICO, Floats, Impedance
-from logger.simulation.house.table import Table
+from logger.toml_file import KeyPath, TomlByTable
 
-FORMATS = ("plain", "unit", "milli", "nr3", "comma")
+LineFormatName = Literal["plain", "unit", "milli", "nr3", "comma"]
+FORMATS: tuple[LineFormatName, ...] = get_args(LineFormatName)
 """How a line looks: 0.273 | 0.273 V AC | 273.0 mV AC | +2.73000E-01 | 0,273 V~"""
 
 USUAL_INPUT = Impedance(10e6, 30 * PICO)
@@ -33,7 +37,7 @@ class MeterModel:
         noise_volts: standard deviation of its own noise, white from line to line.
         range_volts: above this it shows overload.
         auto_range: the last digit grows tenfold whenever the value needs more than `AUTO_RANGE_COUNTS`.
-        line_format: one of `FORMATS`.
+        line_format: how a line looks.
         jitter_s: lines arrive late by up to this.
         auto_power_off_s: it switches itself off after so long; 0 for never.
         input: resistance and capacitance of meter and leads.
@@ -45,7 +49,7 @@ class MeterModel:
     noise_volts: float = 0.0015
     range_volts: float = 60.0
     auto_range: bool = False
-    line_format: str = "unit"
+    line_format: LineFormatName = "unit"
     jitter_s: float = 0.004
     auto_power_off_s: float = 0.0
     input: Impedance = USUAL_INPUT
@@ -86,25 +90,58 @@ def _digits(count_volts: float) -> int:
     return digits
 
 
-def read_meter(table: Table, plain: MeterModel = MeterModel()) -> MeterModel:
-    """The table [meter] of a scene; what it does not say is as in `plain`."""
-    model = MeterModel(
-        rate_hz=table.number("rate_hz", plain.rate_hz, 0.2, 200.0),
-        averaging_s=table.number("averaging_s", plain.averaging_s, 0.0, 30.0),
-        count_volts=table.number("counts_mv", plain.count_volts * 1000, 0.01, 100.0) / 1000,
-        noise_volts=table.number("noise_mv", plain.noise_volts * 1000, 0.0, 1000.0) / 1000,
-        range_volts=table.number("range_volts", plain.range_volts, 0.01, 1000.0),
-        auto_range=table.flag("auto_range", plain.auto_range),
-        line_format=table.choice("format", plain.line_format, FORMATS),
-        jitter_s=table.number("jitter_ms", plain.jitter_s * 1000, 0.0, 1000.0) / 1000,
-        auto_power_off_s=table.number("auto_power_off_min", plain.auto_power_off_s / 60, 0.0, 1440.0) * 60,
+class _MeterTable(msgspec.Struct, forbid_unknown_fields=True):
+    rate_hz: Annotated[float, Meta(ge=0.2, le=200.0)] | UnsetType = UNSET
+    averaging_s: Annotated[float, Meta(ge=0.0, le=30.0)] | UnsetType = UNSET
+    counts_mv: Annotated[float, Meta(ge=0.01, le=100.0)] | UnsetType = UNSET
+    noise_mv: Annotated[float, Meta(ge=0.0, le=1000.0)] | UnsetType = UNSET
+    range_volts: Annotated[float, Meta(ge=0.01, le=1000.0)] | UnsetType = UNSET
+    auto_range: bool | UnsetType = UNSET
+    format: LineFormatName | UnsetType = UNSET
+    jitter_ms: Annotated[float, Meta(ge=0.0, le=1000.0)] | UnsetType = UNSET
+    auto_power_off_min: Annotated[float, Meta(ge=0.0, le=1440.0)] | UnsetType = UNSET
+    input_mohm: Annotated[float, Meta(ge=0.01, le=1e6)] | UnsetType = UNSET
+    input_pf: Annotated[float, Meta(ge=0.0, le=10_000.0)] | UnsetType = UNSET
+
+
+def read_meter(
+    document: TomlByTable, values: dict[str, Any], path: KeyPath = (), plain: MeterModel = MeterModel()
+) -> MeterModel:
+    """The meter that a table describes.
+
+    Args:
+        document: for the place of a mistake.
+        values: of the table.
+        path: the keys to the table in the document.
+        plain: the meter as to what the table does not say.
+
+    Raises:
+        StillvoltError: a value is wrong; names its place.
+    """
+    table = document.convert(_MeterTable, values, path)
+    given = {key: value for key, value in msgspec.structs.asdict(table).items() if value is not UNSET}
+
+    def scaled(key: str, default: float, divisor: float) -> float:
+        return float(given[key]) / divisor if key in given else default
+
+    return replace(
+        plain,
+        rate_hz=given.get("rate_hz", plain.rate_hz),
+        averaging_s=given.get("averaging_s", plain.averaging_s),
+        count_volts=scaled("counts_mv", plain.count_volts, 1000),
+        noise_volts=scaled("noise_mv", plain.noise_volts, 1000),
+        range_volts=given.get("range_volts", plain.range_volts),
+        auto_range=given.get("auto_range", plain.auto_range),
+        line_format=given.get("format", plain.line_format),
+        jitter_s=scaled("jitter_ms", plain.jitter_s, 1000),
+        auto_power_off_s=given["auto_power_off_min"] * 60
+        if "auto_power_off_min" in given
+        else plain.auto_power_off_s,
         input=Impedance(
-            table.number("input_mohm", plain.input.ohms / 1e6, 0.01, 1e6) * 1e6,
-            table.number("input_pf", plain.input.farads / PICO, 0.0, 10_000.0) * PICO,
+            given["input_mohm"] * 1e6 if "input_mohm" in given else plain.input.ohms,
+            given["input_pf"] * PICO if "input_pf" in given else plain.input.farads,
         ),
     )
-    table.finish()
-    return model
 
 
 class Averaging:

@@ -15,16 +15,23 @@ import re
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
+from typing import Annotated, Any
+
+import msgspec
+from msgspec import UNSET, Meta, UnsetType
 
 from logger.errors import StillvoltError
-from logger.simulation.house.body import BodyHabits, read_habits
+from logger.simulation.house.body import BodyHabits
 from logger.simulation.house.commands import Command, parse_command
-from logger.simulation.house.house import House, read_house
+from logger.simulation.house.house import House
+from logger.simulation.house.house_file import HouseFile, read_house
 from logger.simulation.house.meter_model import MeterModel, read_meter
-from logger.simulation.house.table import Table, parse_toml, read_text
+from logger.toml_file import Text, TomlByTable, parse_by_table, read_text
 
 BUILT_IN_SCENES = ("lively", "practice")
 """lively: things happen by themselves, over and over. practice: nothing happens unless told."""
+
+BUILT_IN_HOUSE = "built-in"
 
 CHANGEABLE = ("supply", "outside", "reference")
 """Tables of a house of which a scene may change single values."""
@@ -69,6 +76,16 @@ class Scene:
     """The script begins anew after so long; 0 for never."""
 
 
+class _SceneFile(msgspec.Struct, forbid_unknown_fields=True):
+    title: Text = "a scene"
+    start: Text | UnsetType = UNSET
+    repeat_s: Annotated[float, Meta(ge=0.0, le=LONGEST_SCENE_S)] = 0.0
+    script: Text | UnsetType = UNSET
+    meter: dict[str, Any] = {}
+    """As in `read_meter`."""
+    body: BodyHabits = msgspec.field(default_factory=BodyHabits)
+
+
 def load_scene(path: Path) -> Scene:
     """The scene in that TOML file.
 
@@ -86,12 +103,12 @@ def built_in_scene(name: str) -> Scene:
 
 def default_house() -> House:
     """The invented household that scenes use unless they bring a house of their own."""
-    return read_house(_default_table())
+    return read_house(_default_document())
 
 
-def _default_table() -> Table:
+def _default_document() -> TomlByTable:
     text = (files("logger.simulation.house") / "home.toml").read_text(encoding="utf-8")
-    return parse_toml(text, "the built-in house")
+    return parse_by_table(text, "the built-in house")
 
 
 def read_scene(text: str, where: str, folder: Path | None) -> Scene:
@@ -105,44 +122,44 @@ def read_scene(text: str, where: str, folder: Path | None) -> Scene:
     Raises:
         StillvoltError: as `load_scene`.
     """
-    table = parse_toml(text, where)
-    title = table.text("title", "a scene")
-    house = _scene_house(table, folder)
+    document = parse_by_table(text, where)
+    house, rest = _scene_house(document, folder)
+    file = document.convert(_SceneFile, rest)
+    meter = read_meter(document, file.meter, ("meter",))
     start_spot = next(iter(house.spots))
-    if table.has("start"):
-        said = table.text("start")
+    if file.start is not UNSET:
         try:
-            start_spot = house.find_spot(said)
+            start_spot = house.find_spot(file.start.strip())
         except StillvoltError as error:
-            raise table.refuse("start", f"is wrong: {error.what.rstrip('.')}") from error
-    repeat_s = table.number("repeat_s", 0.0, 0.0, LONGEST_SCENE_S)
-    meter = read_meter(table.table("meter"))
-    habits = read_habits(table.table("body"))
-    script_text = table.text("script", " - ") if table.has("script") else ""
-    table.finish()
-    script = _read_script(script_text, text, where, house)
-    if repeat_s and any(entry.at_s >= repeat_s for entry in script):
-        raise table.refuse("repeat_s", "is shorter than the script")
-    return Scene(title, house, meter, habits, start_spot, script, repeat_s)
+            raise document.mistake(("start",), f"is wrong: {error.what.rstrip('.')}") from error
+    script = [] if file.script is UNSET else _read_script(file.script.strip(), text, where, house)
+    if file.repeat_s and any(entry.at_s >= file.repeat_s for entry in script):
+        raise document.mistake(("repeat_s",), "is shorter than the script")
+    return Scene(file.title.strip(), house, meter, file.body, start_spot, script, file.repeat_s)
 
 
-def _scene_house(table: Table, folder: Path | None) -> House:
-    if table.has("spot"):
-        return read_house(table)
-    name = table.text("house", "built-in")
-    if name == "built-in":
-        base = _default_table()
+def _scene_house(document: TomlByTable, folder: Path | None) -> tuple[House, dict[str, Any]]:
+    """The house of a scene, and what else the scene says."""
+    rest = dict(document.values)
+    if "spot" in rest:
+        own = {key: rest.pop(key) for key in HouseFile.__struct_fields__ if key in rest}
+        return read_house(TomlByTable(own, document.where)), rest
+    name = document.convert(Text, rest.pop("house", BUILT_IN_HOUSE), ("house",)).strip()
+    if name == BUILT_IN_HOUSE:
+        base = _default_document()
     else:
         path = (folder or Path()) / name
-        base = parse_toml(read_text(path), str(path))
-    where = base.where
-    if any(table.has(key) for key in CHANGEABLE):
-        base.where = f"{table.where}, changing {where}"
-        for key in CHANGEABLE:
-            base.overlay(key, table)
-    house = read_house(base)
-    base.finish()
-    return house
+        base = parse_by_table(read_text(path), str(path))
+    changes = {key: rest.pop(key) for key in CHANGEABLE if key in rest}
+    if not changes:
+        return read_house(base), rest
+    for source, tables in ((document, changes), (base, base.values)):
+        for key in changes:
+            if not isinstance(tables.get(key, {}), dict):
+                raise source.mistake((key,), "must be a table")
+    merged = {key: base.values.get(key, {}) | values for key, values in changes.items()}
+    where = f"{document.where}, changing {base.where}"
+    return read_house(TomlByTable(base.values | merged, where)), rest
 
 
 def _read_script(script: str, text: str, where: str, house: House) -> list[Entry]:
