@@ -12,7 +12,7 @@ from logger.simulation import register_simulated_port
 
 register_simulated_port()
 
-pytest_plugins = ["tests.support.skips", "tests.support.visit_fixtures"]
+pytest_plugins = ["tests.support.skips", "tests.support.visit_fixtures", "tests.support.cable"]
 
 
 @pytest.fixture(scope="session", autouse=True)

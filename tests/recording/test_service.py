@@ -6,7 +6,7 @@ import configparser
 import shlex
 from pathlib import Path
 
-from logger.cli.main import _parser
+from logger.cli.parser import argument_parser
 
 SERVICE = Path(__file__).parents[2] / "scripts" / "service" / "stillvolt-night.service"
 
@@ -17,7 +17,7 @@ def test_the_example_service_starts_a_recording_that_the_command_line_knows():
     unit.read_string(SERVICE.read_text())
     program, *words = shlex.split(unit["Service"]["ExecStart"])
     assert Path(program).name == "stillvolt"
-    arguments = _parser().parse_args(words)
+    arguments = argument_parser().parse_args(words)
     assert arguments.nightly and not arguments.detach, "systemd watches the process itself"
     assert unit["Service"]["Restart"] == "on-failure", "`stillvolt stop` must hold"
     assert unit["Unit"]["StartLimitIntervalSec"] == "0"

@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import itertools
 import json
+import shlex
 import threading
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from logger.cli import identify_text, main
+from logger.cli.commands import identify as identify_command
+from logger.cli.main import main
+from logger.cli.parser import argument_parser
+from logger.cli.port_settings import port_settings, unescaped
 from logger.meter import description_folder
 from logger.meter.description import Description
+from logger.meter.identify import Certainty, IdentifiedMeter, SeenLine
+from logger.meter.lines import read_line
 from logger.meter.port import PortSettings
 from logger.recording.recorder import options
 from logger.visit import VisitLog
@@ -44,19 +50,19 @@ def sending(cable) -> Iterator[str]:  # type: ignore[no-untyped-def]
 
 
 def test_taught_kept_and_recorded(sending, meters, tmp_path, capsys) -> None:  # type: ignore[no-untyped-def]
-    assert main.main(["identify", "--port", sending, "--shown", "273.4 mV", "--keep", "Bench meter"]) == 0
-    said = capsys.readouterr().out
-    assert f"stillvolt record --port {sending} --meter 'Bench meter' --visit FILE" in said
+    assert main(["identify", "--port", sending, "--shown", "273.4 mV", "--keep", "Bench meter"]) == 0
+    printed = capsys.readouterr().out
+    assert f"stillvolt record --port {sending} --meter 'Bench meter' --visit FILE" in printed
     kept = description_folder.load("Bench meter")
     assert kept.line is not None
     assert (kept.line.field, kept.line.scale) == (2, 0.0001)
 
-    assert main.main(["meters"]) == 0
+    assert main(["meters"]) == 0
     assert capsys.readouterr().out == "Bench meter\t9600 baud, 8N1\n"
 
     visit = tmp_path / "evening.visit"
     words = ["record", "--port", sending, "--meter", "Bench meter", "--visit", str(visit), "--for", "0.6"]
-    assert main.main(words) == 0
+    assert main(words) == 0
     log = VisitLog.open(visit)
     volts = list(log.samples_after().volts)
     settings = json.loads(log.runs()[-1].settings)
@@ -66,28 +72,23 @@ def test_taught_kept_and_recorded(sending, meters, tmp_path, capsys) -> None:  #
     assert 'separator = "semicolon"' in settings["description"]
 
 
-def test_what_the_display_does_not_show_is_told(sending, capsys) -> None:  # type: ignore[no-untyped-def]
-    assert main.main(["identify", "--port", sending, "--shown", "7.77"]) == 1
+def test_what_the_display_does_not_show_is_refused(sending, capsys) -> None:  # type: ignore[no-untyped-def]
+    assert main(["identify", "--port", sending, "--shown", "7.77"]) == 1
     assert "No number of the lines is 7.77" in capsys.readouterr().err
 
 
 def test_found_settings_are_a_ready_command(cable, monkeypatch, capsys) -> None:  # type: ignore[no-untyped-def]
     settings = PortSettings(cable.url, 2400, 7, "E", dtr=True, rts=False, query="D\r", query_every_s=0.4)
-    from logger.meter.identify import Certainty, IdentifiedMeter, SeenLine
-    from logger.meter.lines import read_line
-
     line = SeenLine(b"0.273 V", "0.273 V", read_line(b"0.273 V"))
     found = IdentifiedMeter(settings, (line,), 2.5, "V", "", "", "", Certainty.LIKELY, "Because.", False)
-    monkeypatch.setattr(identify_text, "identify", lambda *a, **k: found)
-    assert main.main(["identify", "--port", cable.url]) == 0
+    monkeypatch.setattr(identify_command, "identify", lambda *a, **k: found)
+    assert main(["identify", "--port", cable.url]) == 0
     command = capsys.readouterr().out.splitlines()[-1].strip()
-    import shlex
-
     words = shlex.split(command)[1:]
-    arguments = main._parser().parse_args(words)
-    base = main._port_settings(arguments, PortSettings(arguments.port))
+    arguments = argument_parser().parse_args(words)
+    base = port_settings(arguments, PortSettings(arguments.port))
     assert (base.baud, base.data_bits, base.parity, base.dtr, base.rts) == (2400, 7, "E", True, False)
-    assert (main._unescaped(arguments.query), arguments.query_every) == ("D\r", 0.4)
+    assert (unescaped(arguments.query), arguments.query_every) == ("D\r", 0.4)
 
 
 def test_a_detached_recorder_is_given_every_setting() -> None:
@@ -95,13 +96,13 @@ def test_a_detached_recorder_is_given_every_setting() -> None:
     words = options(settings)
     assert words[words.index("--meter") + 1] == "m"
     assert words[words.index("--dtr") + 1] == "system"
-    assert main._unescaped(words[words.index("--query") + 1]) == "READ?\r\n"
+    assert unescaped(words[words.index("--query") + 1]) == "READ?\r\n"
 
 
 def test_a_broken_description_does_not_hide_the_others(meters, capsys) -> None:  # type: ignore[no-untyped-def]
     description_folder.save(Description("good"), meters)
     (meters / "bad.toml").write_text("nonsense = 1\n")
-    assert main.main(["meters"]) == 0
-    said = capsys.readouterr().out
-    assert "bad\t" in said and "line 1: nonsense is not known" in said
-    assert "good\t9600 baud, 8N1" in said
+    assert main(["meters"]) == 0
+    printed = capsys.readouterr().out
+    assert "bad\t" in printed and "line 1: nonsense is not known" in printed
+    assert "good\t9600 baud, 8N1" in printed

@@ -50,6 +50,7 @@ class Cable:
 
 @pytest.fixture
 def cable(tmp_path: Path) -> Iterator[Cable]:
+    """A cable that is plugged in."""
     if sys.platform == "win32":
         pytest.skip("Windows has no pseudo-terminals")
     the_cable = Cable(tmp_path / "ttyMETER")

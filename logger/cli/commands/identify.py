@@ -1,12 +1,14 @@
-"""What was found at a port, as text for a terminal. Looking and teaching are done by `identify` and `taught`."""
+"""`stillvolt identify`: finds the settings of a meter's port and the form of its lines."""
 
 from __future__ import annotations
 
+import argparse
 import shlex
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+from logger.cli.port_settings import port_settings, unescaped
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description
@@ -23,63 +25,60 @@ from logger.meter.line_format import Candidate, teach, what_decides
 from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
 from logger.recording.recorder import options
+from logger.simulation import register_simulated_port
 
 SHOWN_LINES = 5
+"""Of the newest lines so many are printed."""
 
 
-def identify_and_tell(
-    settings: PortSettings,
-    *,
-    query: str | None = None,
-    listen_only: bool = False,
-    shown: Sequence[str] = (),
-    keep: str | None = None,
-) -> int:
-    """Identify the meter at a port and print what was found; returns the exit code.
+def run(arguments: argparse.Namespace) -> int:
+    """Identify the meter at a port, print what was found, and keep it where that is asked for.
 
-    Args:
-        settings: the port, with the settings to try first.
-        query: ask a silent meter with this line only; None: with the known ones.
-        listen_only: send nothing.
-        shown: what the display shows, for lines that do not say which number is the value.
-        keep: name under which to keep the description.
+    Returns:
+        The exit status: 1 where no meter was found.
 
     Raises:
         StillvoltError: the port does not open; what was typed fits nothing; the description cannot be kept.
     """
-    queries = () if listen_only else (KNOWN_QUERIES if query is None else (query,))
-    said: set[str] = set()
-
-    def tell(progress: IdentifyProgress) -> None:
-        if progress.doing not in said:
-            said.add(progress.doing)
-            print(f"{progress.elapsed_s:5.1f} s  {progress.doing} …", file=sys.stderr, flush=True)
-
-    found = identify(settings, SystemClock(), queries=queries, tell=tell)
+    register_simulated_port()
+    settings = port_settings(arguments, PortSettings(url=arguments.port))
+    query = None if arguments.query is None else unescaped(arguments.query)
+    queries = () if arguments.listen_only else (KNOWN_QUERIES if query is None else (query,))
+    found = identify(settings, SystemClock(), queries=queries, tell=_progress_printer())
     if isinstance(found, NotIdentified):
         print(f"stillvolt: {found.why}", file=sys.stderr)
         if found.sample:
             print(f"It begins with {found.sample[:40]!r}.", file=sys.stderr)
         return 1
     print("\n".join(describe(found)))
-    candidate = _taught(found, shown)
-    url = found.settings.url
-    if keep is not None:
+    candidate = _shown_candidate(found, arguments.shown)
+    if arguments.keep is not None:
         line = candidate.form if candidate else None
-        path = save(Description(keep, replace(found.settings, url="", meter=None), line))
-        words = shlex.join(["--port", url, "--meter", keep])
+        path = save(Description(arguments.keep, replace(found.settings, url="", meter=None), line))
+        words = shlex.join(["--port", found.settings.url, "--meter", arguments.keep])
         print(f"Kept as {path}\nRecord with:\n  stillvolt record {words} --visit FILE")
     elif candidate is not None and candidate.form is not None:
         print("Keep this with --keep NAME, then record with --meter NAME.")
     elif not found.needs_teaching:
-        print(
-            f"Record with:\n  stillvolt record {shlex.join(options(found.settings, every=False))} --visit FILE"
-        )
+        words = shlex.join(options(found.settings, every=False))
+        print(f"Record with:\n  stillvolt record {words} --visit FILE")
     return 0
 
 
+def _progress_printer() -> Callable[[IdentifyProgress], None]:
+    """Print each thing that is being done once, with the time when it began."""
+    printed: set[str] = set()
+
+    def print_progress(progress: IdentifyProgress) -> None:
+        if progress.doing not in printed:
+            printed.add(progress.doing)
+            print(f"{progress.elapsed_s:5.1f} s  {progress.doing} …", file=sys.stderr, flush=True)
+
+    return print_progress
+
+
 def describe(found: IdentifiedMeter) -> list[str]:
-    """What was found, line by line."""
+    """Return what was found, as lines of text."""
     rate = f", {found.rate_hz:.1f} lines/s" if found.rate_hz else ""
     settings = found.settings
     out = [f"Found a meter at {settings.url}: {settings.framing()}{rate}"]
@@ -92,14 +91,14 @@ def describe(found: IdentifiedMeter) -> list[str]:
         out.append(f"  asked with {settings.query!r} every {settings.query_every_s:g} s")
     out.append("The newest lines, with the value marked:")
     for line in found.lines[-SHOWN_LINES:]:
-        out += marked(line)
+        out += underlined(line)
     out.append(found.form_says())
     out.append(f"{found.certainty.value.capitalize()}: {found.why}")
     return out
 
 
-def marked(line: SeenLine) -> list[str]:
-    """A line with its number underlined, and how it is read."""
+def underlined(line: SeenLine) -> list[str]:
+    """Return a line with how it is read, and a second one that underlines its number."""
     text = "".join(char if char.isprintable() else "·" for char in line.text)
     reading = line.reading
     read = line.read_as()
@@ -112,8 +111,12 @@ def marked(line: SeenLine) -> list[str]:
     return out
 
 
-def _taught(found: IdentifiedMeter, shown: Sequence[str]) -> Candidate | None:
-    """The form that fits what the display shows; None when nothing was typed and nothing needs teaching."""
+def _shown_candidate(found: IdentifiedMeter, shown: Sequence[str]) -> Candidate | None:
+    """Return the form that fits what the display shows; None where nothing was typed.
+
+    Raises:
+        StillvoltError: no number of the lines fits, or more than one does.
+    """
     lines = [line.raw for line in found.lines]
     candidates: list[Candidate] = []
     for value in shown:

@@ -1,0 +1,1 @@
+"""One module for each command, of the same name; `run` gets the parsed arguments."""

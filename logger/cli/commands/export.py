@@ -1,0 +1,15 @@
+"""`stillvolt export`: writes a visit as CSV, spreadsheet or Parquet files."""
+
+from __future__ import annotations
+
+import argparse
+
+from logger.cli.name_list import names_in
+from logger.report.export.export import USUAL_FORMATS, export
+
+
+def run(arguments: argparse.Namespace) -> None:
+    """Write the files and print the path of each."""
+    formats = USUAL_FORMATS if arguments.format is None else names_in(arguments.format)
+    for path in export(arguments.visit, arguments.out, formats):
+        print(path)

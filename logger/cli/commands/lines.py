@@ -1,0 +1,24 @@
+"""`stillvolt lines`: how each line of a meter's stream is read."""
+
+from __future__ import annotations
+
+import argparse
+import json
+
+from logger.errors import StillvoltError
+from logger.meter.lines import read_stream
+
+
+def run(arguments: argparse.Namespace) -> None:
+    """Print a JSON object for each line.
+
+    Raises:
+        StillvoltError: the file cannot be read.
+    """
+    try:
+        stream = arguments.file.open("rb")
+    except OSError as error:
+        raise StillvoltError(f"{arguments.file} cannot be read ({error.strerror}).") from error
+    with stream:
+        for reading in read_stream(stream):
+            print(json.dumps({"status": reading.status.value, "volts": reading.volts}))

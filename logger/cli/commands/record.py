@@ -1,0 +1,31 @@
+"""`stillvolt record`: records from a port into a visit log."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import replace
+from datetime import datetime
+
+from logger.cli.port_settings import port_settings, unescaped
+from logger.meter.description_folder import load
+from logger.meter.port import PortSettings
+from logger.recording.recorder import detach, record_in_foreground
+from logger.simulation import register_simulated_port
+from logger.visit.storage.visit_folder import visit_of_tonight
+
+
+def run(arguments: argparse.Namespace) -> None:
+    """Record in the foreground, or start a recorder in the background and print what became of it."""
+    register_simulated_port()
+    meter = load(arguments.meter) if arguments.meter else None
+    base = meter.settings(arguments.port) if meter else PortSettings(url=arguments.port)
+    settings = port_settings(arguments, base)
+    if arguments.query is not None:
+        settings = replace(settings, query=unescaped(arguments.query))
+    if arguments.query_every is not None:
+        settings = replace(settings, query_every_s=arguments.query_every)
+    visit = arguments.visit or visit_of_tonight(arguments.nightly, datetime.now())
+    if arguments.detach:
+        print(detach(visit, settings, arguments.for_s))
+    else:
+        record_in_foreground(visit, settings, arguments.for_s, meter)

@@ -1,0 +1,18 @@
+"""`stillvolt report`: writes the report of a visit."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from logger.report.document.write_report import write_report
+
+
+def run(arguments: argparse.Namespace) -> None:
+    """Write the report, as a PDF too where one is asked for, and print the paths."""
+
+    def progress(doing: str) -> None:
+        print(f"{doing} …", file=sys.stderr)
+
+    write_report(arguments.visit, arguments.out, arguments.pdf, progress)
+    print(*filter(None, (arguments.out, arguments.pdf)), sep="\n")

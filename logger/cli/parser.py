@@ -1,0 +1,156 @@
+"""The words of the command line, all of them, without what the commands need: `stillvolt --help` starts at once."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    Commands = argparse._SubParsersAction[argparse.ArgumentParser]
+
+
+def argument_parser() -> argparse.ArgumentParser:
+    """Every word of the command line; `command` names the module of `logger.cli.commands`, None opens the window."""
+    parser = argparse.ArgumentParser(
+        prog="stillvolt",
+        description="Measures body voltage around a home. Without a command it opens the window.",
+    )
+    parser.add_argument("--version", action="store_true", help="print the version and exit")
+    parser.add_argument(
+        "-v", "--verbose", action="store_true", help="with --version: also where the diagnostic log is"
+    )
+    parser.add_argument("--visit", type=Path, help="the visit log that the window opens (made if missing)")
+    parser.add_argument("--port", help="the port that the window offers first")
+    parser.add_argument("--start", action="store_true", help="the window starts to record at once")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", dest="command")
+
+    _add_recording(commands)
+    _add_meters(commands)
+    _add_analysis(commands)
+    _add_documents(commands)
+    return parser
+
+
+def _add_recording(commands: Commands) -> None:
+    """What listens to a port, now or kept in a file."""
+    commands.add_parser("ports", help="list the ports of this computer")
+
+    lines = commands.add_parser("lines", help="show how each line of a meter's stream is read, as JSON")
+    lines.add_argument("file", type=Path, help="the stream as the meter sent it")
+
+    record = commands.add_parser("record", help="record from a port into a visit log, in the foreground")
+    record.add_argument("--port", required=True, help="a device name or a URL such as socket://host:port")
+    into = record.add_mutually_exclusive_group(required=True)
+    into.add_argument("--visit", type=Path, help="the visit log (made if missing)")
+    into.add_argument(
+        "--nightly", type=Path, metavar="FOLDER", help="a visit log there, named by the date of the evening"
+    )
+    record.add_argument(
+        "--detach", action="store_true", help="go on in the background when the terminal is closed"
+    )
+    record.add_argument(
+        "--for", dest="for_s", type=float, metavar="SECONDS", help="stop by itself after that"
+    )
+    record.add_argument("--meter", metavar="NAME", help="a kept meter description (`stillvolt meters`)")
+    _add_port_options(record)
+    record.add_argument(
+        "--query", metavar="TEXT", help="what the meter has to be sent for each value (READ?)"
+    )
+    record.add_argument("--query-every", type=float, metavar="SECONDS", help="0.5 if not given")
+
+    running = commands.add_parser("running", help="list the recorders at work on this computer")
+    running.add_argument("--json", action="store_true", help="as a JSON list")
+
+    stop = commands.add_parser(
+        "stop", help="end the recorder of a visit in order, and wait until it has ended"
+    )
+    stop.add_argument("visit", type=Path)
+
+
+def _add_meters(commands: Commands) -> None:
+    """What is known of a meter."""
+    identify = commands.add_parser("identify", help="find a meter's port settings and the form of its lines")
+    identify.add_argument("--port", required=True, help="a device name or a URL")
+    _add_port_options(identify)
+    identify.add_argument("--query", metavar="TEXT", help="ask a silent meter with this line only")
+    identify.add_argument("--listen-only", action="store_true", help="send nothing to a silent meter")
+    identify.add_argument(
+        "--shown", action="append", default=[], metavar="VALUE", help='what the display shows now: "273 mV"'
+    )
+    identify.add_argument("--keep", metavar="NAME", help="keep what was found as a meter description")
+
+    commands.add_parser("meters", help="list the kept meter descriptions")
+
+
+def _add_analysis(commands: Commands) -> None:
+    """What works numbers out."""
+    replay = commands.add_parser("replay", help="run the detector over a trace (CSV: time_s,volts)")
+    replay.add_argument("trace", type=Path)
+    replay.add_argument("--events", type=Path, required=True, help="the JSON lines file to write")
+
+    sources = commands.add_parser(
+        "sources", help="which circuit gives how much, and what to switch off tonight"
+    )
+    sources.add_argument("readings", type=Path, help="the sweep as CSV: on,volts,u_volts")
+    sources.add_argument("--json", action="store_true", help="the whole answer as JSON")
+    sources.add_argument("--supply", choices=("split", "single", "three"), default="split")
+    sources.add_argument("--circuits", default="", help="all names on the panel, joined by commas")
+    sources.add_argument("--keep", default="", help="names that must stay on, joined by commas")
+    sources.add_argument("--target", type=float, metavar="VOLTS", help="default 0.1 V")
+
+    night = commands.add_parser("night", help="sum up a night: levels, steps, repeating loads, motion")
+    night.add_argument("visit", type=Path)
+    night.add_argument("--json", action="store_true", help="the whole summary as JSON")
+    night.add_argument(
+        "--night", type=int, metavar="N", help="which one, counted from 1; the longest if not given"
+    )
+    night.add_argument("--against", type=Path, metavar="VISIT", help="another visit's night to compare with")
+
+
+def _add_documents(commands: Commands) -> None:
+    """What is written and looked up of visits."""
+    export = commands.add_parser("export", help="write a visit as CSV, spreadsheet or Parquet files")
+    export.add_argument("visit", type=Path)
+    export.add_argument("--out", type=Path, required=True, help="the folder (made if missing)")
+    export.add_argument("--format", metavar="LIST", help="of csv, xlsx, parquet; csv,xlsx if not given")
+
+    compare = commands.add_parser("compare", help="what has changed from one visit to another, spot by spot")
+    compare.add_argument("before", type=Path, help="the earlier visit")
+    compare.add_argument("after", type=Path, help="the later visit")
+    compare.add_argument("--json", action="store_true", help="the whole comparison as JSON")
+    compare.add_argument(
+        "--match", action="append", default=[], metavar="OLD=NEW",
+        help="a spot's name before and after; OLD= for one that has no partner. Kept in the later visit",
+    )  # fmt: skip
+
+    archive = commands.add_parser("archive", help="search a folder of visits")
+    archive.add_argument("folder", type=Path)
+    archive.add_argument("--household", default="", help="a part of its name")
+    archive.add_argument("--room", default="", help="a part of a room's name")
+    archive.add_argument("--spot", default="", help="a part of a spot's name")
+    archive.add_argument("--text", default="", help="a part of anything that was typed")
+    archive.add_argument("--from", dest="first_day", default="", metavar="DATE", help="first local date")
+    archive.add_argument("--to", dest="last_day", default="", metavar="DATE", help="last local date")
+    archive.add_argument("--json", action="store_true", help="what was found as JSON")
+
+    report = commands.add_parser("report", help="write the report of a visit: one HTML file, and a PDF")
+    report.add_argument("visit", type=Path)
+    report.add_argument("--out", type=Path, required=True, help="the HTML file to write")
+    report.add_argument("--pdf", type=Path, help="a PDF file as well (needs the extra 'report')")
+
+    form = commands.add_parser("form", help="write an empty form for a visit's planned spots, to be printed")
+    form.add_argument("visit", type=Path)
+    form.add_argument("--out", type=Path, required=True, help="the HTML file to write")
+
+
+def _add_port_options(parser: argparse.ArgumentParser) -> None:
+    """The settings of the port; one that is not given stays as the meter's description or the default has it."""
+    parser.add_argument("--baud", type=int, help="9600 if not given")
+    parser.add_argument("--data-bits", type=int, choices=(5, 6, 7, 8))
+    parser.add_argument("--parity", choices=("N", "E", "O", "M", "S"))
+    parser.add_argument("--stop-bits", type=float, choices=(1.0, 1.5, 2.0))
+    for wire in ("--dtr", "--rts"):
+        parser.add_argument(
+            wire, choices=("on", "off", "system"), help="level of this wire; some cables live on it"
+        )
