@@ -46,7 +46,7 @@ def _is_unused(path: Path) -> bool:
         log = VisitLog.open(path)
     except StillvoltError:
         return False
-    unused = not (log.runs() or log.spots() or log.readings() or log.marks())
+    unused = not (log.runs.all() or log.spots.all() or log.readings.all() or log.marks.all())
     log.close()
     return unused
 

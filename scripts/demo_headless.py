@@ -21,17 +21,17 @@ LONGEST_S = 60.0
 
 def watch(log: VisitLog, stop: threading.Event, recorder: threading.Thread) -> None:
     """Say what the trace does, and take a reading each time the value settles at a new level."""
-    spots = [log.add_spot(name) for name in ("Armchair", "Armchair, lamp on")]
+    spots = [log.spots.add(name) for name in ("Armchair", "Armchair, lamp on")]
     last_state = None
     until = time.monotonic() + LONGEST_S
     while spots and time.monotonic() < until and recorder.is_alive():
-        live = log.live()
+        live = log.recorder.live()
         if live and live.state != last_state:
             last_state = live.state
             print(f"  {live.state.value}")
-            wanted = len(log.readings())
+            wanted = len(log.readings.all())
             if live.state is State.SETTLED and wanted < 2:
-                reading = log.take_reading(spots.pop(0).id, "everything on")
+                reading = log.readings.take(spots.pop(0).id, "everything on")
                 print(f"  taken: {reading.spot_name} {reading.volts:.3f} V, u = {reading.u_volts:.3f} V")
         time.sleep(0.05)
     stop.set()
@@ -51,7 +51,7 @@ def main() -> int:
         watch(log, stop, recorder)
         recorder.join()
         files = export(visit, folder / "csv", ["csv"])
-        readings = log.readings()
+        readings = log.readings.all()
         log.close()
     except StillvoltError as error:
         print(f"stillvolt: {error}", file=sys.stderr)

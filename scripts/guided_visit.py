@@ -104,7 +104,7 @@ def settle(log: VisitLog, still_s: float = 4.0) -> None:
     time.sleep(2.5)  # until the value has begun to follow
 
     def settled() -> bool:
-        live = log.live()
+        live = log.recorder.live()
         if live is None or live.state is not State.SETTLED:
             return False
         return (live.beat_steady_utc_ns - live.since_steady_utc_ns) / NS_PER_S >= still_s
@@ -122,7 +122,7 @@ def walk(me: Walk) -> VisitLog:
     """The visit from the first look to its report."""
     expect("there is a visit", lambda: me.visit.is_file())
     log = VisitLog.open(me.visit)
-    expect("it records", lambda: log.live() is not None)
+    expect("it records", lambda: log.recorder.live() is not None)
     time.sleep(6.0)
     me.begin("look")
     me.look()
@@ -136,7 +136,7 @@ def walk(me: Walk) -> VisitLog:
     me.enter("12")
     me.enter("15")
     me.press("1", "2", "1", "1", "0")
-    expect("the set-up is stated", lambda: not log.setup().missing())
+    expect("the set-up is stated", lambda: not log.setup.current().missing())
     me.look()
 
     me.begin("check")
@@ -155,7 +155,7 @@ def walk(me: Walk) -> VisitLog:
     me.press("space", "Return")
     settle(log)
     me.press("space")
-    expect("three checks", lambda: {check.kind for check in log.checks()} == set(CheckKind))
+    expect("three checks", lambda: {check.kind for check in log.checks.all()} == set(CheckKind))
     me.look()
 
     me.begin("spots")
@@ -169,7 +169,7 @@ def walk(me: Walk) -> VisitLog:
     settle(log)
     me.shot("04-spots")
     me.press("space")
-    expect("two readings", lambda: len(log.readings()) == 2)
+    expect("two readings", lambda: len(log.readings.all()) == 2)
     me.look()
     me.press("F2")
     me.enter("all")
@@ -181,8 +181,8 @@ def walk(me: Walk) -> VisitLog:
     me.enter("left")
     settle(log)
     me.press("space")
-    expect("four readings", lambda: len(log.readings()) == 4)
-    conditions = [reading.condition for reading in log.readings()]
+    expect("four readings", lambda: len(log.readings.all()) == 4)
+    conditions = [reading.condition for reading in log.readings.all()]
     assert conditions == [EVERYTHING_ON] * 2 + [EVERYTHING_OFF] * 2, conditions
     me.look()
     me.shot("06-on-and-off")
@@ -198,20 +198,20 @@ def walk(me: Walk) -> VisitLog:
     me.press("Return", "F2", "Return")
     settle(log)
     me.press("space")
-    expect("two named steps", lambda: sum(n.source_id is not None for n in log.step_names()) >= 2)
+    expect("two named steps", lambda: sum(n.source_id is not None for n in log.step_labels.all()) >= 2)
     me.look()
     me.shot("07-steps")
 
     me.begin("breakers")
     me.press("Escape", "Tab", "a")
     me.enter(", ".join(CIRCUITS))
-    expect("the circuits are listed", lambda: len(circuits_of(log.sources())) == len(CIRCUITS))
+    expect("the circuits are listed", lambda: len(circuits_of(log.circuits.all())) == len(CIRCUITS))
     me.press("F2")
     me.enter("all")
     me.live.update(dict.fromkeys(CIRCUITS, False))
     half = False
     while (combination := _next(log)) is not None:
-        left = progress(log.readings(), log.spots()[1].id, log.sources()).left
+        left = progress(log.readings.all(), log.spots.all()[1].id, log.circuits.all()).left
         if not left:
             break
         _switch(me, log, combination)
@@ -235,11 +235,11 @@ def walk(me: Walk) -> VisitLog:
 
     me.begin("night")
     me.press("r", "r")
-    expect("the recorder has ended", lambda: (live := log.live()) is not None and live.ended)
+    expect("the recorder has ended", lambda: (live := log.recorder.live()) is not None and live.ended)
     time.sleep(1.0)
     me.press("F3")
     until_s = time.monotonic() + NIGHT_WAIT_S
-    while len(log.runs()) < 2 or not (live := log.live()) or not live.ended:
+    while len(log.runs.all()) < 2 or not (live := log.recorder.live()) or not live.ended:
         assert time.monotonic() < until_s, "the night did not end"
         time.sleep(0.5)
     time.sleep(1.0)
@@ -289,13 +289,13 @@ def walk(me: Walk) -> VisitLog:
 
 
 def _tonight(log: VisitLog) -> SwitchOffPlan | None:
-    names = [(spot.id, spot.name) for spot in log.spots()]
-    return switch_off_plan(log.readings(), names, log.sources(), log.setup())
+    names = [(spot.id, spot.name) for spot in log.spots.all()]
+    return switch_off_plan(log.readings.all(), names, log.circuits.all(), log.setup.current())
 
 
 def _next(log: VisitLog) -> Combination | None:
     """What the window asks to switch next: planned, else wanted for tonight's list."""
-    left = progress(log.readings(), log.spots()[1].id, log.sources()).left
+    left = progress(log.readings.all(), log.spots.all()[1].id, log.circuits.all()).left
     if left:
         return left[0]
     found = _tonight(log)
@@ -304,8 +304,8 @@ def _next(log: VisitLog) -> Combination | None:
 
 def _switch(me: Walk, log: VisitLog, combination: Combination) -> None:
     """Switch what the window says, press Space, wait until it has taken the value."""
-    taken = len(log.readings())
-    for source in log.sources():
+    taken = len(log.readings.all())
+    for source in log.circuits.all():
         name = LAMP if source.kind == "cord" else source.name
         on = source.id in combination.live
         if me.live[name] != on:
@@ -313,7 +313,7 @@ def _switch(me: Walk, log: VisitLog, combination: Combination) -> None:
             me.live[name] = on
     time.sleep(1.0)
     me.press("space")
-    expect(f"{combination.says} is taken", lambda: len(log.readings()) > taken)
+    expect(f"{combination.says} is taken", lambda: len(log.readings.all()) > taken)
 
 
 def main() -> int:
@@ -330,9 +330,9 @@ def main() -> int:
         try:
             screen.fill_with("Stillvolt")
             log = walk(me)
-            for check in log.checks():
+            for check in log.checks.all():
                 print(f"{check.kind}: {check.outcome.verdict}. {check.outcome.sentence}")
-            for reading in log.readings():
+            for reading in log.readings.all():
                 print(f"  {reading.spot_name}: {reading.condition}: {reading.volts:.3f} V")
             log.close()
             minutes = sum(me.seconds.values()) / 60

@@ -124,8 +124,8 @@ def make_later(path: Path) -> None:
     check(person)
     log = person.log
     for condition in (EVERYTHING_ON, EVERYTHING_OFF):
-        person.round_of(log.spots(), condition)
-    log.rename_spot(spot_named(log, RENAMED[0]).id, RENAMED[1])
+        person.round_of(log.spots.all(), condition)
+    log.spots.rename(spot_named(log, RENAMED[0]).id, RENAMED[1])
     person.end()
     pack(path)
 
@@ -155,7 +155,7 @@ def pack(path: Path) -> None:
 
 def prepare(log: VisitLog, house: House, spots: Sequence[str]) -> None:
     """State the set-up; list spots, circuits and cords."""
-    log.state_setup(
+    log.setup.set(
         Setup(
             household="Garden flat",
             reference="earth rod",
@@ -171,14 +171,14 @@ def prepare(log: VisitLog, house: House, spots: Sequence[str]) -> None:
         )
     )
     for name in spots:
-        log.add_spot(name, house.spots[name].room, REMINDERS.get(name, ""))
+        log.spots.add(name, house.spots[name].room, REMINDERS.get(name, ""))
     ids = {
-        circuit.name: log.add_source("circuit", circuit.name, two_pole=len(circuit.legs) > 1).id
+        circuit.name: log.circuits.add("circuit", circuit.name, two_pole=len(circuit.legs) > 1).id
         for circuit in house.circuits.values()
     }
     for cord, circuit_name in CORDS.items():
         if house.cord_states[house.find_cord(cord)].plugged:
-            log.add_source("cord", cord, ids[circuit_name])
+            log.circuits.add("cord", cord, ids[circuit_name])
 
 
 def check(person: Practitioner) -> None:
@@ -193,64 +193,64 @@ def check(person: Practitioner) -> None:
 def rounds(person: Practitioner) -> None:
     """Every spot with everything on, then every spot with everything off; one reading is mistaken."""
     log = person.log
-    person.round_of(log.spots(), EVERYTHING_ON)
-    mistaken = [r for r in log.readings() if r.spot_name == MISTAKEN]
+    person.round_of(log.spots.all(), EVERYTHING_ON)
+    mistaken = [r for r in log.readings.all() if r.spot_name == MISTAKEN]
     for reading in mistaken:
-        log.void_reading(reading.id, "a hand was on the door frame")
+        log.readings.void(reading.id, "a hand was on the door frame")
         person.say(f"go to {MISTAKEN}")
         person.wait(6.0)
         person.read(spot_named(log, MISTAKEN), condition=EVERYTHING_ON)
-    person.round_of(log.spots(), EVERYTHING_OFF)
-    log.add_mark("the outdoor light next door was on all the time")
+    person.round_of(log.spots.all(), EVERYTHING_OFF)
+    log.marks.add("the outdoor light next door was on all the time")
 
 
 def name_lamp_steps(person: Practitioner) -> None:
     """The cord of the bedside lamp out and in again, twice, with the name of each step."""
     log = person.log
-    sources = log.sources()
+    sources = log.circuits.all()
     person.switch(combination_of([c.id for c in circuits_of(sources)], sources))
-    log.set_fact("condition", EVERYTHING_ON)
+    log.facts.set("condition", EVERYTHING_ON)
     person.say("go to Bed, left")
     person.wait(6.0)
     person.settle()
     lamp = next(s for s in sources if s.name == "Bedside lamp")
     spot = spot_named(log, "Bed, left")
-    run_id = log.runs()[-1].id
+    run_id = log.runs.all()[-1].id
     for word in ("unplug", "plug", "unplug", "plug"):
         seen = len(steps_of(log))
         person.say(f"bedside lamp {word}")
         person.settle()
         person.wait(10.0)
         (step,) = steps_of(log)[seen:]
-        log.name_step(run_id, step, spot.id, "on" if word == "plug" else "off", lamp.id)
+        log.step_labels.add(run_id, step, spot.id, "on" if word == "plug" else "off", lamp.id)
 
 
 def steps_of(log: VisitLog) -> list[Step]:
     """The steps as the detector has them now."""
-    live = log.live()
+    live = log.recorder.live()
     assert live is not None
-    found = [*(logged.event for logged in log.events_after()), *live.open_events]
+    found = [*(logged.event for logged in log.events.after()), *live.open_events]
     return sorted((e for e in found if isinstance(e, Step)), key=lambda e: e.time_s)
 
 
 def confirm(person: Practitioner) -> None:
     """What the answer still asks for, and the reading with just that switched off, at each swept spot."""
     log = person.log
-    names = [(s.id, s.name) for s in log.spots()]
+    names = [(s.id, s.name) for s in log.spots.all()]
     for _ in range(MOST_EXTRA_READINGS):
-        found = switch_off_plan(log.readings(), names, log.sources(), log.setup())
+        found = switch_off_plan(log.readings.all(), names, log.circuits.all(), log.setup.current())
         assert found is not None
         if found.next_combination is not None:
             at, combination = found.next_spot_id, found.next_combination
         elif found.to_confirm is not None:
             at, combination = next(s.spot_id for s in found.spots if s.confirming is None), found.to_confirm
         else:
-            sources = log.sources()
+            sources = log.circuits.all()
             on = [c.id for c in circuits_of(sources) if c not in found.off]
             person.switch(combination_of(on, sources, [cord.id for cord in found.unplug]))
             person.wait(2.0)
             return
-        spot = next(s for s in log.spots() if s.id == at)
+        spot = next(s for s in log.spots.all() if s.id == at)
         person.say(f"go to {spot.name}")
         person.wait(6.0)
         person.read(spot, combination)
@@ -278,7 +278,7 @@ def night_scene(text: str) -> Scene:
 
 def spot_named(log: VisitLog, name: str) -> Spot:
     """The spot of that name."""
-    return next(s for s in log.spots() if s.name == name)
+    return next(s for s in log.spots.all() if s.name == name)
 
 
 def ns_of(moment: datetime) -> int:

@@ -40,8 +40,8 @@ def record(path: Path, script: str, days_ago: int, seed: int) -> None:
     )
     began = (datetime.now(UTC) - timedelta(days=days_ago)).replace(hour=22, minute=0, second=0, microsecond=0)
     log = VisitLog.create(path)
-    log.state_setup(Setup(reference="earth rod", on_battery=True, link_isolated=True))
-    log.set_fact("schedule", "23:00 breakers off; 05:30 breakers on; 02:00 timer of the pump")
+    log.setup.set(Setup(reference="earth rod", on_battery=True, link_isolated=True))
+    log.facts.set("schedule", "23:00 breakers off; 05:30 breakers on; 02:00 timer of the pump")
     log.close()
     run = FastForward(
         path,
@@ -99,15 +99,17 @@ def drive(screen: Screen, folder: Path, name: str, work: Path) -> None:
     shot("start-empty")
     screen.keys("space")
     log = VisitLog.open(live)
-    wait_for("it records", lambda: log.live() is not None)
-    wait_for("it is settled", lambda: (now := log.live()) is not None and now.state.value == "settled")
+    wait_for("it records", lambda: log.recorder.live() is not None)
+    wait_for(
+        "it is settled", lambda: (now := log.recorder.live()) is not None and now.state.value == "settled"
+    )
     shot("start-recording")
     screen.keys("n")
     time.sleep(1)
     shot("night-screen")
     screen.keys("space")
     shot("night-screen-marked")
-    log.request_stop()
+    log.recorder.request_stop()
     time.sleep(8)
     shot("night-screen-not-recording")
     screen.keys("Escape")

@@ -131,11 +131,11 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     shot("connect")
     screen.keys("Return")
     log = VisitLog.open(visit)
-    wait_for("it records", lambda: log.live() is not None)
+    wait_for("it records", lambda: log.recorder.live() is not None)
     shot("settling")
 
     def state() -> str:
-        live = log.live()
+        live = log.recorder.live()
         return live.state.value if live else ""
 
     wait_for("it is settled", lambda: state() == "settled")
@@ -159,7 +159,7 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     screen.keys("space")
     shot("bed-taken")
     body.level_volts = 0.44
-    wait_for("the step is known", lambda: any(e.event.kind == "step" for e in log.events_after()))
+    wait_for("the step is known", lambda: any(e.event.kind == "step" for e in log.events.after()))
     screen.keys("m")
     screen.type("bedside lamp plugged in")
     shot("mark")
@@ -176,11 +176,15 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     shot("all-keys")
     screen.keys("Escape")
     meter.pull()
-    wait_for("the port is lost", lambda: (live := log.live()) is not None and live.port_state == "lost")
+    wait_for(
+        "the port is lost", lambda: (live := log.recorder.live()) is not None and live.port_state == "lost"
+    )
     time.sleep(2)
     shot("port-lost")
     meter.put_back()
-    wait_for("the port is back", lambda: (live := log.live()) is not None and live.port_state == "open")
+    wait_for(
+        "the port is back", lambda: (live := log.recorder.live()) is not None and live.port_state == "open"
+    )
     wait_for("it is settled", lambda: state() == "settled")
     screen.keys("1")
     shot("connect-while-recording")
@@ -196,21 +200,21 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     screen.keys("4")
     time.sleep(1)
     shot("reopened")
-    live = log.live()
+    live = log.recorder.live()
     assert live is not None
     os.kill(live.pid, signal.SIGKILL)
     time.sleep(4)
     screen.keys("1")
     shot("recorder-killed")
     screen.keys("Return")
-    wait_for("a new run", lambda: (now := log.live()) is not None and now.run_id > live.run_id)
+    wait_for("a new run", lambda: (now := log.recorder.live()) is not None and now.run_id > live.run_id)
     wait_for("it is settled", lambda: state() == "settled")
     screen.keys("4")
     shot("recording-again")
     screen.keys("ctrl+q", "s")
     window.wait(10)
-    wait_for("the recorder has ended", lambda: (now := log.live()) is not None and now.ended)
-    print(f"{visit}: {len(log.readings())} readings, {len(log.runs())} runs")
+    wait_for("the recorder has ended", lambda: (now := log.recorder.live()) is not None and now.ended)
+    print(f"{visit}: {len(log.readings.all())} readings, {len(log.runs.all())} runs")
     log.close()
     meter.stop()
 

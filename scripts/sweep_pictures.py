@@ -31,13 +31,13 @@ MOST_ASKED = 6
 
 def tonight(log: VisitLog) -> SwitchOffPlan | None:
     """The answer as it stands."""
-    spots = [(spot.id, spot.name) for spot in log.spots()]
-    return switch_off_plan(log.readings(), spots, log.sources(), log.setup())
+    spots = [(spot.id, spot.name) for spot in log.spots.all()]
+    return switch_off_plan(log.readings.all(), spots, log.circuits.all(), log.setup.current())
 
 
 def wanted(log: VisitLog) -> Combination | None:
     """What the window asks for now."""
-    left = progress(log.readings(), log.spots()[0].id, log.sources()).left
+    left = progress(log.readings.all(), log.spots.all()[0].id, log.circuits.all()).left
     if left:
         return left[0]
     found = tonight(log)
@@ -55,13 +55,13 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
         screen.picture(folder / f"{name}-{next(number):02d}-{what}.png")
 
     log = VisitLog.create(visit)
-    log.state_setup(Setup(supply="split phase", reference="earth rod", on_battery=True, link_isolated=True))
-    log.add_spot(SPOT)
+    log.setup.set(Setup(supply="split phase", reference="earth rod", on_battery=True, link_isolated=True))
+    log.spots.add(SPOT)
     port = f"sim://house?control={control}&seed=3"
     command = [sys.executable, "-m", "logger", "--visit", str(visit), "--port", port, "--start"]
     window = subprocess.Popen(command, env=screen.environment)
     screen.fill_with("Stillvolt")
-    wait_for("it records", lambda: log.live() is not None)
+    wait_for("it records", lambda: log.recorder.live() is not None)
     send_command(control, f"go to {SPOT}")
     screen.keys("5", "Tab")
     shot("no-circuits")
@@ -69,13 +69,13 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     shot("asks-circuits")
     screen.type(", ".join(circuit.name for circuit in house.circuits.values()))
     screen.keys("Return")
-    wait_for("the circuits are listed", lambda: len(log.sources()) == len(house.circuits))
+    wait_for("the circuits are listed", lambda: len(log.circuits.all()) == len(house.circuits))
     shot("begins")
-    live = dict.fromkeys((source.id for source in log.sources()), True)
+    live = dict.fromkeys((source.id for source in log.circuits.all()), True)
     began_s, keys, taken = time.monotonic(), 0, 0
 
     def switch(combination: Combination) -> None:
-        for source in log.sources():
+        for source in log.circuits.all():
             on = source.id in combination.live
             if live[source.id] != on:
                 send_command(control, f"breaker {source.name} {'on' if on else 'off'}")
@@ -87,18 +87,18 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
         time.sleep(1.0)
         screen.keys("space")
         keys += 1
-        wait_for(combination.says, lambda: len(log.readings()) > taken)
-        taken = len(log.readings())
+        wait_for(combination.says, lambda: len(log.readings.all()) > taken)
+        taken = len(log.readings.all())
 
     while (combination := wanted(log)) is not None and progress(
-        log.readings(), log.spots()[0].id, log.sources()
+        log.readings.all(), log.spots.all()[0].id, log.circuits.all()
     ).left:
         if taken == 3:
             switch(combination)
             screen.keys("space")
             time.sleep(1.5)
             shot("waiting")
-            wait_for(combination.says, lambda: len(log.readings()) > 3)
+            wait_for(combination.says, lambda: len(log.readings.all()) > 3)
             taken, keys = taken + 1, keys + 1
             continue
         read(combination)
@@ -124,7 +124,7 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     shot("tonight-dark")
     screen.keys("ctrl+q", "s")
     window.wait(10)
-    for reading in log.readings():
+    for reading in log.readings.all():
         print(f"  {reading.condition}: {reading.volts:.3f}")
     log.close()
 

@@ -283,11 +283,11 @@ class NightController:
 
         def do() -> str:
             entries = parse_schedule(text)
-            self.controller.log.set_fact(SCHEDULE_FACT, text)
+            self.controller.log.facts.set(SCHEDULE_FACT, text)
             self.controller.remember_change(
                 RouteEdit(
                     "Planned switchings as they were",
-                    lambda: self.controller.log.set_fact(SCHEDULE_FACT, before),
+                    lambda: self.controller.log.facts.set(SCHEDULE_FACT, before),
                 )
             )
             kept.append(text)

@@ -138,7 +138,7 @@ class StepController:
         def undo() -> None:
             for step in steps:
                 before = step.name
-                controller.log.name_step(
+                controller.log.step_labels.add(
                     step.found.run_id,
                     step.found.step,
                     before.spot_id if before else None,
@@ -151,7 +151,7 @@ class StepController:
                 meaning, source_id = word(step)
                 # A word that is put right later keeps the place where the body was.
                 where = step.name.spot_id if step.name and step.name.source_id is not None else spot_id
-                controller.log.name_step(step.found.run_id, step.found.step, where, meaning, source_id)
+                controller.log.step_labels.add(step.found.run_id, step.found.step, where, meaning, source_id)
             before = self.name_of(steps[0]) if len(steps) == 1 else ""
             back = f"is “{before}” again" if before else "waits for a name again"
             what = step_text(steps[0].change_volts) if len(steps) == 1 else f"{len(steps)} steps: each"

@@ -78,10 +78,10 @@ class SweepController:
 
         def do() -> str:
             for name in names:
-                added.append(self.controller.log.add_source(kind, name))
+                added.append(self.controller.log.circuits.add(kind, name))
                 self._can_undo(
                     f"“{name}” is off the list again",
-                    partial(self.controller.log.remove_source, added[-1].id),
+                    partial(self.controller.log.circuits.remove, added[-1].id),
                 )
             few = len(added) <= FEW
             stay = [f"“{s.name}” ({s.stays})" if few else s.name for s in added if s.stays]
@@ -96,10 +96,11 @@ class SweepController:
         why = "" if source.stays else because
 
         def do() -> str:
-            self.controller.log.state_stays(source.id, why)
+            self.controller.log.circuits.set_essential(source.id, why)
             back = source.stays
             self._can_undo(
-                f"“{source.name}” as it was", lambda: self.controller.log.state_stays(source.id, back)
+                f"“{source.name}” as it was",
+                lambda: self.controller.log.circuits.set_essential(source.id, back),
             )
             return f"“{source.name}” must stay on: {why}" if why else f"“{source.name}” may be switched off"
 
@@ -109,10 +110,10 @@ class SweepController:
         """State that a breaker switches two legs together, or that it does not."""
 
         def do() -> str:
-            self.controller.log.state_two_pole(source.id, not source.two_pole)
+            self.controller.log.circuits.set_two_pole(source.id, not source.two_pole)
             self._can_undo(
                 f"“{source.name}” as it was",
-                lambda: self.controller.log.state_two_pole(source.id, source.two_pole),
+                lambda: self.controller.log.circuits.set_two_pole(source.id, source.two_pole),
             )
             return f"“{source.name}” is a {'single-pole' if source.two_pole else 'two-pole'} breaker"
 
@@ -122,10 +123,10 @@ class SweepController:
         """Rename a circuit or cord."""
 
         def do() -> str:
-            self.controller.log.rename_source(source.id, name)
+            self.controller.log.circuits.rename(source.id, name)
             self._can_undo(
                 f"Named “{source.name}” again",
-                lambda: self.controller.log.rename_source(source.id, source.name),
+                lambda: self.controller.log.circuits.rename(source.id, source.name),
             )
             return f"“{source.name}” is “{name}” now"
 
@@ -135,10 +136,10 @@ class SweepController:
         """State which circuit a cord is plugged into; None: not known."""
 
         def do() -> str:
-            self.controller.log.state_circuit(cord.id, circuit.id if circuit else None)
+            self.controller.log.circuits.set_circuit(cord.id, circuit.id if circuit else None)
             self._can_undo(
                 f"“{cord.name}” as it was",
-                lambda: self.controller.log.state_circuit(cord.id, cord.circuit_id),
+                lambda: self.controller.log.circuits.set_circuit(cord.id, cord.circuit_id),
             )
             return f"“{cord.name}” is plugged into {f'“{circuit.name}”' if circuit else 'an unknown circuit'}"
 
@@ -148,8 +149,10 @@ class SweepController:
         """Take a circuit or cord off the list."""
 
         def do() -> str:
-            self.controller.log.remove_source(source.id)
-            self._can_undo(f"“{source.name}” is back", lambda: self.controller.log.restore_source(source.id))
+            self.controller.log.circuits.remove(source.id)
+            self._can_undo(
+                f"“{source.name}” is back", lambda: self.controller.log.circuits.restore(source.id)
+            )
             return f"Removed “{source.name}”; its readings stay. U brings it back"
 
         self._edit(do)
@@ -164,9 +167,9 @@ class SweepController:
         by = every.index(of_kind[to]) - every.index(source.id)
 
         def do() -> str:
-            self.controller.log.move_source(source.id, by)
+            self.controller.log.circuits.move(source.id, by)
             self._can_undo(
-                f"Moved “{source.name}” back", lambda: self.controller.log.move_source(source.id, -by)
+                f"Moved “{source.name}” back", lambda: self.controller.log.circuits.move(source.id, -by)
             )
             return f"Moved “{source.name}” {'down' if places > 0 else 'up'}"
 
@@ -207,10 +210,10 @@ class SweepController:
         def do() -> str:
             was = self.skipped
             now = was ^ {circuit.id}
-            self.controller.log.set_fact(SKIPPED_FACT, " ".join(map(str, sorted(now))))
+            self.controller.log.facts.set(SKIPPED_FACT, " ".join(map(str, sorted(now))))
             self._can_undo(
                 f"“{circuit.name}” as it was",
-                lambda: self.controller.log.set_fact(SKIPPED_FACT, " ".join(map(str, sorted(was)))),
+                lambda: self.controller.log.facts.set(SKIPPED_FACT, " ".join(map(str, sorted(was)))),
             )
             return f"“{circuit.name}” is {'skipped' if circuit.id in now else 'read after all'}"
 
@@ -323,7 +326,7 @@ class SweepController:
         taken: list[Reading] = []
 
         def do() -> str:
-            reading = self.controller.log.take_reading(
+            reading = self.controller.log.readings.take(
                 waiting.spot.id,
                 waiting.combination.says,
                 live=waiting.combination.live,

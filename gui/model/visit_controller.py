@@ -233,7 +233,7 @@ class VisitController:
         def do() -> str:
             condition = self.condition_at(spot)
             live = live_under(condition, self.snapshot.sources)
-            reading = self.log.take_reading(spot.id, condition, override, live)
+            reading = self.log.readings.take(spot.id, condition, override, live)
             taken.append(reading)
             self.remember(reading)
             self.hands_free.used()
@@ -248,9 +248,9 @@ class VisitController:
 
         def do() -> str:
             if isinstance(item, Reading):
-                self.log.void_reading(item.id, reason)
+                self.log.readings.void(item.id, reason)
                 return f"Voided: {shown_value(item)} at “{item.spot_name}” ({reason})"
-            self.log.void_mark(item.id, reason)
+            self.log.marks.void(item.id, reason)
             return f"Voided: mark “{item.text}” ({reason})"
 
         self.do(do)
@@ -259,7 +259,7 @@ class VisitController:
         """Put free text at a moment of the log: when the recorder told that, or now."""
 
         def do() -> str:
-            mark = self.log.add_mark(text, moment)
+            mark = self.log.marks.add(text, moment)
             self._done.append((Mark, mark.id))
             return f"Marked: “{mark.text}”"
 
@@ -270,7 +270,7 @@ class VisitController:
         condition = " ".join(condition.split())
 
         def do() -> str:
-            self.log.set_fact(CONDITION_FACT, condition)
+            self.log.facts.set(CONDITION_FACT, condition)
             return f"From now on readings are with {condition}"
 
         if condition:
@@ -280,7 +280,7 @@ class VisitController:
         """What is on is not known: it will be asked before the next reading."""
 
         def do() -> str:
-            self.log.set_fact(CONDITION_FACT, "")
+            self.log.facts.set(CONDITION_FACT, "")
             return "What is on is not stated now"
 
         self.do(do)
@@ -309,14 +309,14 @@ class VisitController:
 
         def undo() -> None:
             for spot in added:
-                self.log.remove_spot(spot.id)
+                self.log.spots.remove(spot.id)
             if self.chosen_id in [spot.id for spot in added]:
                 self.chosen_id = chosen_before
 
         def do() -> str:
             try:
                 for name, room, reminder in spots:
-                    added.append(self.log.add_spot(name, room, reminder))
+                    added.append(self.log.spots.add(name, room, reminder))
             except StillvoltError:
                 undo()
                 added.clear()
@@ -333,9 +333,9 @@ class VisitController:
         """Rename a spot; readings keep the name that it had."""
 
         def do() -> str:
-            self.log.rename_spot(spot.id, name)
+            self.log.spots.rename(spot.id, name)
             self._done.append(
-                RouteEdit(f"Named “{spot.name}” again", lambda: self.log.rename_spot(spot.id, spot.name))
+                RouteEdit(f"Named “{spot.name}” again", lambda: self.log.spots.rename(spot.id, spot.name))
             )
             return f"Renamed “{spot.name}”; its readings keep the name they were taken with"
 
@@ -345,16 +345,16 @@ class VisitController:
         """Move a spot along the route."""
 
         def place() -> int:
-            return next(i for i, s in enumerate(self.log.spots()) if s.id == spot.id)
+            return next(i for i, s in enumerate(self.log.spots.all()) if s.id == spot.id)
 
         def do() -> str:
             before = place()
-            self.log.move_spot(spot.id, places)
+            self.log.spots.move(spot.id, places)
             moved = place() - before
             if not moved:
                 return f"“{spot.name}” is at the end of the list"
             self._done.append(
-                RouteEdit(f"Moved “{spot.name}” back", lambda: self.log.move_spot(spot.id, -moved))
+                RouteEdit(f"Moved “{spot.name}” back", lambda: self.log.spots.move(spot.id, -moved))
             )
             return f"Moved “{spot.name}” {'down' if places > 0 else 'up'}"
 
@@ -368,13 +368,13 @@ class VisitController:
         """Take a spot off the route; its readings stay."""
 
         def undo() -> None:
-            self.log.restore_spot(spot.id)
+            self.log.spots.restore(spot.id)
             self.chosen_id = spot.id
 
         def do() -> str:
             ids = [s.id for s in self.snapshot.spots]
             after = ids.index(spot.id) + 1 if spot.id in ids else len(ids)
-            self.log.remove_spot(spot.id)
+            self.log.spots.remove(spot.id)
             self._done.append(RouteEdit(f"“{spot.name}” is back", undo))
             if self.chosen_id == spot.id:
                 self.chosen_id = ids[after] if after < len(ids) else (ids[-2] if len(ids) > 1 else None)
@@ -398,7 +398,7 @@ class VisitController:
         back: list[Spot] = []
 
         def do() -> str:
-            self.log.restore_spot(spot.id)
+            self.log.spots.restore(spot.id)
             self.chosen_id = spot.id
             back.append(spot)
             return f"“{spot.name}” is back on the list"
@@ -410,11 +410,11 @@ class VisitController:
         """State what has to be on when a spot is read."""
 
         def do() -> str:
-            self.log.describe_spot(spot.id, spot.room, reminder)
+            self.log.spots.describe(spot.id, spot.room, reminder)
             self._done.append(
                 RouteEdit(
                     f"Reminder for “{spot.name}” as it was",
-                    lambda: self.log.describe_spot(spot.id, spot.room, spot.reminder),
+                    lambda: self.log.spots.describe(spot.id, spot.room, spot.reminder),
                 )
             )
             return f"Reminder for “{spot.name}”: {reminder}"
@@ -453,7 +453,7 @@ class VisitController:
             for was_on, value in values:
                 if value is not None:
                     live = live_under(was_on, self.snapshot.sources)
-                    reading = self.log.enter_reading(spot.id, was_on, *value, live)
+                    reading = self.log.readings.enter(spot.id, was_on, *value, live)
                     entered.append(reading)
                     self.remember(reading)
             shown = "; ".join(
@@ -537,7 +537,7 @@ class VisitController:
         """State parts of the set-up; readings taken before keep the one that held then."""
 
         def do() -> str:
-            self.log.state_setup(self.log.setup().with_changes(**changes))
+            self.log.setup.set(self.log.setup.current().with_changes(**changes))
             return f"Stated: {what}"
 
         self.do(do)
@@ -558,7 +558,7 @@ class VisitController:
 
         def do() -> str:
             nonlocal done
-            span = self.log.take_span()
+            span = self.log.current_value.settled_span()
             before = self.check_spans[-1] if self.check_spans else None
             if before and (before.run_id, before.start_t_ns) == (span.run_id, span.start_t_ns):
                 raise StillvoltError(
@@ -580,7 +580,7 @@ class VisitController:
         kind = self.check
 
         def do() -> str:
-            result = self.log.skip_check(kind, reason)
+            result = self.log.checks.skip(kind, reason)
             return f"{kind.value.capitalize()}: {result.outcome.sentence}"
 
         self.do(do)
@@ -612,7 +612,7 @@ class VisitController:
         passed: list[bool] = []
 
         def do() -> str:
-            result = self.log.add_check(kind, spans)
+            result = self.log.checks.add(kind, spans)
             passed.append(result.outcome.verdict is CheckVerdict.PASSED)
             return f"{kind.value.capitalize()} {result.outcome.verdict}"  # the sheet shows the sentence
 
@@ -674,7 +674,7 @@ class VisitController:
             return
         self._meter_run = live.run_id
         self.recorded_meter = next(
-            (meter_of(run) for run in reversed(self.log.runs()) if run.id == live.run_id), None
+            (meter_of(run) for run in reversed(self.log.runs.all()) if run.id == live.run_id), None
         )
         if self.recorded_meter is not None and self.snapshot.recording and self.setup.meter == UNKNOWN_METER:
             before = f"{self.message.text}. " if self.message.text and not self.message.refused else ""
@@ -715,7 +715,7 @@ class VisitController:
         """Ask the recorder to stop in an orderly way."""
 
         def do() -> str:
-            self.log.request_stop()
+            self.log.recorder.request_stop()
             return "The recorder was asked to stop"
 
         self.do(do)

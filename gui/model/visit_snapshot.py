@@ -17,7 +17,7 @@ from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
 from logger.visit.records.records import CheckResult, Samples, Source, StepName
 from logger.visit.results.span_review import SpanReview
-from logger.visit.storage.setup_store import context_of
+from logger.visit.storage.check_store import context_of
 from logger.visit.trace import EventLine, Kind, Placed, Trace
 
 SLOW_NS = NS_PER_S // 2
@@ -110,7 +110,7 @@ class VisitSnapshot:
     def run_started_utc_ns(self, run_id: int) -> int:
         """When a run began, by the computer's clock; 0 for one that is not in the log."""
         if run_id not in self._run_starts:
-            self._run_starts = {run.id: run.started_utc_ns for run in self.log.runs()}
+            self._run_starts = {run.id: run.started_utc_ns for run in self.log.runs.all()}
         return self._run_starts.get(run_id, 0)
 
     def in_sight(self, kind: Kind, start_s: float, end_s: float) -> list[Placed]:
@@ -160,15 +160,15 @@ class VisitSnapshot:
 
     def _read_recorded(self) -> None:
         # The heartbeat is read first: what it tells of is then surely among the lines read after it.
-        self.live = self.log.live()
+        self.live = self.log.recorder.live()
         if self.live is not None and self.trace.origin_utc_ns is None:
-            self.trace.origin_utc_ns = self.log.runs()[0].started_utc_ns
-        samples = self.log.samples_after(self._last_line_id)
+            self.trace.origin_utc_ns = self.log.runs.all()[0].started_utc_ns
+        samples = self.log.samples.after(self._last_line_id)
         if len(samples.line_id):
             self._last_line_id = int(samples.line_id[-1])
             self.trace.append(samples)
             self._note_lengths(samples)
-        events = self.log.events_after(self._last_event_id)
+        events = self.log.events.after(self._last_event_id)
         if events:
             self._last_event_id = events[-1].id
             self.events.append(events)
@@ -193,18 +193,18 @@ class VisitSnapshot:
         self.longest_recording_s = longest_recording_s(list(self._run_spans.values()))
 
     def _read_lists(self) -> None:
-        self.spots = self.log.spots()
-        self.readings = self.log.readings()
-        self.marks = self.log.marks()
-        self.notices += self.log.notices_after(self.notices[-1].id if self.notices else 0)
-        self.stated = self.log.condition()
-        self.setup = self.log.setup()
-        self.checks = self.log.checks()
-        self.sources = self.log.sources()
-        self.every_source = self.log.every_source()
-        self.step_names = self.log.step_names()
-        self.skipped = self.log.fact(SKIPPED_FACT)
-        self.schedule = self.log.fact(SCHEDULE_FACT)
+        self.spots = self.log.spots.all()
+        self.readings = self.log.readings.all()
+        self.marks = self.log.marks.all()
+        self.notices += self.log.notices.after(self.notices[-1].id if self.notices else 0)
+        self.stated = self.log.facts.condition()
+        self.setup = self.log.setup.current()
+        self.checks = self.log.checks.all()
+        self.sources = self.log.circuits.all()
+        self.every_source = self.log.circuits.with_removed()
+        self.step_names = self.log.step_labels.all()
+        self.skipped = self.log.facts.get(SKIPPED_FACT)
+        self.schedule = self.log.facts.get(SCHEDULE_FACT)
         self.context = context_of(self.setup, self.checks)
 
     def _look_at_clock(self) -> bool:
@@ -212,10 +212,10 @@ class VisitSnapshot:
         tells."""
         before = self.stale, self.refusal, self.condition
         live = self.live
-        self.stale = live is not None and self.log.recorder_silent(live)
+        self.stale = live is not None and self.log.recorder.is_stale(live)
         holds = self.stated.holds(self.readings, self._clock.utc_ns())
         self.condition = self.stated.condition if holds else ""
-        self.refusal = self.log.why_not_settled()
+        self.refusal = self.log.current_value.why_not_settled()
         if self.refusal and live is not None and live.port_state == "lost" and self.recording:
             self.refusal = live.port_message  # says that the port is lost, and which
         return before != (self.stale, self.refusal, self.condition)

@@ -62,7 +62,7 @@ class ReadingInterval:
     def of_step(cls, controller: VisitController, step: CheckStep) -> ReadingInterval:
         """The value of a check's step."""
         span = step.span
-        zero_utc_ns = controller.log.run_started_utc_ns(span.run_id)
+        zero_utc_ns = controller.log.runs.started_utc_ns(span.run_id)
         start_utc_ns, end_utc_ns = zero_utc_ns + span.start_t_ns, zero_utc_ns + span.end_t_ns
         trace = controller.snapshot.trace
         return cls(

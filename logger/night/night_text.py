@@ -57,7 +57,7 @@ def _read(visit: Path, number: int | None) -> tuple[Night, float, str]:
     """A night, the target that it is held against, and the planned switchings as typed."""
     log = VisitLog.open(visit)
     try:
-        target_volts, schedule = log.setup().target_volts, log.fact(SCHEDULE_FACT)
+        target_volts, schedule = log.setup.current().target_volts, log.facts.get(SCHEDULE_FACT)
         if number is None:
             return longest_night(log), target_volts, schedule
         found = nights(log)

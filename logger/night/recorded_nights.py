@@ -144,8 +144,8 @@ class Night:
 
 def nights(log: VisitLog) -> list[Night]:
     """All recordings of a visit, oldest first, runs that are one night put together, whatever their length."""
-    samples, events = log.samples_after(), log.events_after()
-    runs = {run.id: run for run in log.runs()}
+    samples, events = log.samples.after(), log.events.after()
+    runs = {run.id: run for run in log.runs.all()}
     groups = same_nights([_run_span(run, samples) for run in runs.values()])
     return [
         _night(

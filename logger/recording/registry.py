@@ -168,7 +168,7 @@ def _lines_and_state(visit: Path) -> tuple[int | None, str | None]:
     except StillvoltError:
         return None, None
     try:
-        live = log.live()
+        live = log.recorder.live()
     except StillvoltError:
         return None, None
     finally:
@@ -222,10 +222,10 @@ def _ask_to_stop(visit: Path) -> bool:
     try:
         log = VisitLog.open(visit)
         try:
-            live = log.live()
+            live = log.recorder.live()
             if live is None or live.ended:
                 return False
-            log.request_stop()
+            log.recorder.request_stop()
             return True
         finally:
             log.close()

@@ -51,8 +51,8 @@ _CAUTIONS = (
 
 def form_html(log: VisitLog) -> str:
     """The form as one HTML page that needs nothing else."""
-    setup = log.setup()
-    spots = log.spots()
+    setup = log.setup.current()
+    spots = log.spots.all()
     planned = spots or [Spot(0, name) for name in USUAL_SPOTS]
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>Body voltage form</title>'

@@ -101,7 +101,7 @@ def record_night(
     scene = night_scene(url)
     log = VisitLog.open(visit)
     try:
-        runs, live = log.runs(), log.live()
+        runs, live = log.runs.all(), log.recorder.live()
     finally:
         log.close()
     last = datetime.fromtimestamp(live.beat_utc_ns / NS_PER_S, now.tzinfo) if live is not None else now

@@ -35,7 +35,7 @@ class AutoCapture:
 
         Args:
             live: what the recorder last said.
-            refusal: why nothing can be taken (`VisitLog.why_not_settled`), empty when something can.
+            refusal: why nothing can be taken (`CurrentValue.why_not_settled`), empty when something can.
         """
         if live is None or refusal or live.state is not State.SETTLED:
             return False

@@ -30,11 +30,11 @@ def small_visits(folder: Path, count: int) -> None:
             shutil.copy(folder / f"{number - number % 10:04d}.visit", path)
             continue
         log = VisitLog.create(path, ManualClock(1_767_225_600 * NS_PER_S + number * DAY_NS))
-        log.state_setup(Setup(household=f"Household {number}"))
+        log.setup.set(Setup(household=f"Household {number}"))
         for place in range(10):
-            spot = log.add_spot(f"Spot {place}", f"Room {place % 3}")
-            log.enter_reading(spot.id, EVERYTHING_ON, 0.5 + place / 10, 0.01)
-            log.enter_reading(spot.id, EVERYTHING_OFF, 0.05, 0.01)
+            spot = log.spots.add(f"Spot {place}", f"Room {place % 3}")
+            log.readings.enter(spot.id, EVERYTHING_ON, 0.5 + place / 10, 0.01)
+            log.readings.enter(spot.id, EVERYTHING_OFF, 0.05, 0.01)
         log.close()
 
 

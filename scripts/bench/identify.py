@@ -109,7 +109,7 @@ def replug(times: int, rate_hz: float = 20.0) -> None:
     recorder.join()
     meter.stop()
     log = VisitLog.open(visit)
-    samples = log.samples_after()
+    samples = log.samples.after()
     utc_ns = np.asarray(samples.utc_ns)
     log.close()
     # Both clocks tick alike within a bench; the log has UTC.

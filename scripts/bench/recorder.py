@@ -149,7 +149,7 @@ class Process:
             stdout=subprocess.DEVNULL,
         )
         log = VisitLog.open(self.visit)
-        while log.live() is None:
+        while log.recorder.live() is None:
             time.sleep(0.01)
         log.close()
         self._stop = threading.Event()
@@ -210,7 +210,7 @@ def visible(count: int) -> None:
         delays = []
         seen = 0
         while seen < count:
-            samples = log.samples_after(seen)
+            samples = log.samples.after(seen)
             now = time.monotonic()
             for value in samples.volts:
                 delays.append(now - process.sent[round(value * 1e5)])
@@ -239,7 +239,7 @@ def full() -> None:
                 ballast.unlink()
                 until(lambda: len(process.sent) - len(kept_lines(process.visit)) < 100, "what was held back")
                 log = VisitLog.open(process.visit)
-                told = [notice.kind for notice in log.notices_after() if notice.kind.startswith("disk")]
+                told = [notice.kind for notice in log.notices.after() if notice.kind.startswith("disk")]
                 log.close()
                 kept = kept_lines(process.visit)
                 with sqlite3.connect(process.visit) as db:

@@ -96,12 +96,12 @@ def scene_of(script: str, rate_hz: float, motions_per_hour: float, start: str = 
 def build(visit: Path, hours: float = 10.0, rate_hz: float = 10.0) -> None:
     """Do a whole visit: checks, spots, sweep, steps with names, a night."""
     log = VisitLog.create(visit)
-    log.state_setup(SETUP)
+    log.setup.set(SETUP)
     scene = scene_of("", rate_hz, 0.0)
-    spots = [log.add_spot(spot.name, spot.room) for spot in scene.house.spots.values()]
+    spots = [log.spots.add(spot.name, spot.room) for spot in scene.house.spots.values()]
     for circuit in scene.house.circuits.values():
-        log.add_source("circuit", circuit.name, two_pole=len(circuit.legs) > 1)
-    computer = log.add_source("cord", "computer", log.sources()[2].id)
+        log.circuits.add("circuit", circuit.name, two_pole=len(circuit.legs) > 1)
+    computer = log.circuits.add("cord", "computer", log.circuits.all()[2].id)
     log.close()
     afternoon = Practitioner(visit, scene, round(AFTERNOON.timestamp()) * NS_PER_S, ZONE, 4)
     log = afternoon.log
@@ -113,15 +113,17 @@ def build(visit: Path, hours: float = 10.0, rate_hz: float = 10.0) -> None:
     afternoon.check(CheckKind.FUNCTION, (), ("lamp plug", "lamp on"), ("lamp unplug",))
     afternoon.say("lamp plug", "lamp off")
     afternoon.round_of(spots, EVERYTHING_ON)
-    mistaken = log.take_reading(spots[-1].id, EVERYTHING_ON)
-    log.void_reading(mistaken.id, "somebody stood beside the chair")
+    mistaken = log.readings.take(spots[-1].id, EVERYTHING_ON)
+    log.readings.void(mistaken.id, "somebody stood beside the chair")
     afternoon.round_of(spots, EVERYTHING_OFF)
     afternoon.say("pull cable")
     afternoon.wait(9.0)
     afternoon.say("plug cable")
     afternoon.wait(5.0)
     afternoon.sweep(bed)
-    afternoon.say(*(f"breaker {circuit.name} on" for circuit in log.sources() if circuit.kind == "circuit"))
+    afternoon.say(
+        *(f"breaker {circuit.name} on" for circuit in log.circuits.all() if circuit.kind == "circuit")
+    )
     afternoon.say(f"go to {desk.name}")
     afternoon.wait(30.0)
     switched_s = []
@@ -130,13 +132,13 @@ def build(visit: Path, hours: float = 10.0, rate_hz: float = 10.0) -> None:
         afternoon.say(f"computer {word}")
         afternoon.wait(20.0)
     afternoon.wait(40.0)
-    log.add_mark("the computer at the desk was unplugged and plugged in twice")
+    log.marks.add("the computer at the desk was unplugged and plugged in twice")
     meanings: tuple[Meaning, ...] = ("off", "on", "off", "on")
-    for logged in log.events_after():
+    for logged in log.events.after():
         for at_s, meaning in zip(switched_s, meanings, strict=True):
             if isinstance(logged.event, Step) and abs(logged.event.time_s - at_s) < 5.0:
-                log.name_step(logged.run_id, logged.event, desk.id, meaning, computer.id)
-    log.set_fact(SCHEDULE_FACT, "00:30 Bedroom light off; 06:30 Bedroom light on")
+                log.step_labels.add(logged.run_id, logged.event, desk.id, meaning, computer.id)
+    log.facts.set(SCHEDULE_FACT, "00:30 Bedroom light off; 06:30 Bedroom light on")
     afternoon.end()
     night = (
         "every 41 min +- 1 min from 12 min: aquarium heater on\n"

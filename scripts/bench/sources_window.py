@@ -43,11 +43,11 @@ class Bed:
         self.port = f"sim://house?scene=practice&control={self._control}&seed=5"
         self.keys_pressed: Counter[str] = Counter()
         log = VisitLog.create(self.visit)
-        log.add_spot(SPOT)
+        log.spots.add(SPOT)
         for name in CORDS:
-            log.add_source("cord", name)
+            log.circuits.add("cord", name)
         for name in CIRCUITS:
-            log.add_source("circuit", name)
+            log.circuits.add("circuit", name)
         self.log = log
 
     def press(self, part: str, *names: str) -> None:
@@ -74,9 +74,9 @@ class Bed:
 
     def found(self) -> list[FoundStep]:
         """Steps of the detector so far, also those that are not final yet."""
-        live = self.log.live()
+        live = self.log.recorder.live()
         final = [
-            FoundStep(e.run_id, e.event, True) for e in self.log.events_after() if isinstance(e.event, Step)
+            FoundStep(e.run_id, e.event, True) for e in self.log.events.after() if isinstance(e.event, Step)
         ]
         open_ones = [e for e in live.open_events if isinstance(e, Step)] if live is not None else []
         known = {(f.run_id, f.t_ns) for f in final}
@@ -97,7 +97,7 @@ class Bed:
 def lie_and_name(bed: Bed) -> None:
     """Everything that is done at the keys."""
     bed.press("set up", "Return")
-    wait_for("it records", lambda: bed.log.live() is not None)
+    wait_for("it records", lambda: bed.log.recorder.live() is not None)
     bed.do("lamp off", f"go to {SPOT}")
     time.sleep(12.0)
     bed.press("set up", "5")
@@ -163,8 +163,8 @@ def main() -> int:
         finally:
             screen.keys("Escape", "Escape", "ctrl+q", "s")
             window.wait(15)
-            names = {source.id: source.name for source in bed.log.sources()}
-            known = known_steps(bed.found(), bed.log.step_names())
+            names = {source.id: source.name for source in bed.log.circuits.all()}
+            known = known_steps(bed.found(), bed.log.step_labels.all())
             found = {names[i]: effect for (_, i), effect in effects(known).items()}
             for name, effect in found.items():
                 print(f"{name}: {in_words(effect)}")

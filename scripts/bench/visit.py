@@ -71,13 +71,13 @@ class Person:
     def do_and_settle(self, *commands: str, still_s: float = 4.0) -> None:
         """Do something and wait for a value that settled after it."""
         assert self.log is not None
-        live = self.log.live()
+        live = self.log.recorder.live()
         before = live.beat_steady_utc_ns if live else 0
         self.do(*commands)
 
         def settled() -> bool:
             assert self.log is not None
-            now = self.log.live()
+            now = self.log.recorder.live()
             return (
                 now is not None
                 and now.state is State.SETTLED
@@ -94,7 +94,7 @@ def visit(person: Person) -> None:
     person.press("Return")
     log = VisitLog.open(person.visit)
     person.log = log
-    wait_for("it records", lambda: log.live() is not None)
+    wait_for("it records", lambda: log.recorder.live() is not None)
     time.sleep(1.0)
 
     person.shot("prepare-empty")
@@ -136,7 +136,7 @@ def visit(person: Person) -> None:
         person.press(left_out, "Return")
     person.shot("spots-planned")
     places = [place for _, places in ROOMS.values() for place in places]
-    spots = log.spots()
+    spots = log.spots.all()
     assert len(spots) == len(places) == 9, [spot.name for spot in spots]
 
     person.part = "on, by Space"
@@ -151,7 +151,7 @@ def visit(person: Person) -> None:
             person.press("Down")
         if index == 4:
             person.shot("spots-half-read")
-    wait_for("nine readings", lambda: len(log.readings()) == 9)
+    wait_for("nine readings", lambda: len(log.readings.all()) == 9)
     person.shot("offers-everything-off")
 
     person.part = "off, hands-free"
@@ -162,7 +162,7 @@ def visit(person: Person) -> None:
         if index == 3:
             time.sleep(8.0)
             person.shot("hands-free-counts-down")
-        wait_for(f"reading {10 + index}", lambda n=10 + index: len(log.readings()) == n)
+        wait_for(f"reading {10 + index}", lambda n=10 + index: len(log.readings.all()) == n)
     person.shot("finished")
     person.part = "afterwards, for the pictures"
     person.press("x")
@@ -193,12 +193,12 @@ def main() -> int:
             minutes = (time.monotonic() - began) / 60
             assert person.log is not None
             log = person.log
-            for check in log.checks():
+            for check in log.checks.all():
                 print(f"{check.kind}: {check.outcome.verdict}. {check.outcome.sentence}")
-            for spot in log.spots():
-                result = SpotResult.of(log.readings(), spot.id)
-                print(f"{spot.name}: {result.pair()}  {result.meaning(log.setup().target_volts)}")
-            conditions = Counter(reading.condition for reading in log.readings())
+            for spot in log.spots.all():
+                result = SpotResult.of(log.readings.all(), spot.id)
+                print(f"{spot.name}: {result.pair()}  {result.meaning(log.setup.current().target_volts)}")
+            conditions = Counter(reading.condition for reading in log.readings.all())
             assert conditions == {EVERYTHING_ON: 9, EVERYTHING_OFF: 9}, conditions
             del person.keys_pressed["afterwards, for the pictures"]
             print(dict(person.keys_pressed), "keys,", person.keys_pressed.total(), "in all")
@@ -207,7 +207,9 @@ def main() -> int:
             screen.keys("ctrl+q", "s")
             window.wait(15)
             if person.log is not None:
-                wait_for("the recorder has ended", lambda: (now := log.live()) is not None and now.ended)
+                wait_for(
+                    "the recorder has ended", lambda: (now := log.recorder.live()) is not None and now.ended
+                )
                 person.log.close()
     return 0
 

@@ -64,8 +64,8 @@ def test_taught_kept_and_recorded(sending, meters, tmp_path, capsys) -> None:  #
     words = ["record", "--port", sending, "--meter", "Bench meter", "--visit", str(visit), "--for", "0.6"]
     assert main(words) == 0
     log = VisitLog.open(visit)
-    volts = list(log.samples_after().volts)
-    settings = json.loads(log.runs()[-1].settings)
+    volts = list(log.samples.after().volts)
+    settings = json.loads(log.runs.all()[-1].settings)
     log.close()
     assert volts and all(0.2729 < value < 0.274 for value in volts)
     assert settings["meter"] == "Bench meter"

@@ -42,14 +42,14 @@ def settle(driver: Driver, demo: DemoRecorder, volts: float) -> None:
 def test_zero_check_passes_with_one_space(driver: Driver, log: VisitLog, heard: Heard) -> None:
     assert "for the zero check" in driver.window.action_bar.text()
     driver.press("Space")
-    (result,) = log.checks()
+    (result,) = log.checks.all()
     assert (result.kind, result.outcome.verdict) == (CheckKind.ZERO, CheckVerdict.PASSED)
     assert result.steps[0].span.first_line_id <= result.steps[0].span.last_line_id
     assert heard.tones[-1] is Tone.TAKEN
     shown = row(driver, CheckKind.ZERO)
     assert shown.value == "passed" and shown.badge.shape is Shape.TICK
     assert driver.window.controller.check is CheckKind.REFERENCE, "goes on to the next"
-    assert log.readings() == []
+    assert log.readings.all() == []
 
 
 def test_the_same_value_is_no_second_step(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
@@ -57,10 +57,10 @@ def test_the_same_value_is_no_second_step(driver: Driver, demo: DemoRecorder, lo
     settle(driver, demo, 0.5)
     driver.press("Space", "Space")
     assert driver.window.controller.message.refused and "step before" in driver.message
-    assert log.checks() == []
+    assert log.checks.all() == []
     settle(driver, demo, 0.505)
     driver.press("Space")
-    assert log.checks()[0].outcome.verdict is CheckVerdict.PASSED
+    assert log.checks.all()[0].outcome.verdict is CheckVerdict.PASSED
 
 
 def test_function_check_and_its_repetition(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
@@ -68,12 +68,12 @@ def test_function_check_and_its_repetition(driver: Driver, demo: DemoRecorder, l
     for volts in (0.3, 2.1, 0.3):
         settle(driver, demo, volts)
         driver.press("Space")
-    assert log.checks()[0].outcome.verdict is CheckVerdict.PASSED
+    assert log.checks.all()[0].outcome.verdict is CheckVerdict.PASSED
     driver.press("Down", "Down")
     for volts in (0.3, 0.5, 0.3):
         settle(driver, demo, volts)
         driver.press("Space")
-    assert log.checks()[1].outcome.verdict is CheckVerdict.FAILED
+    assert log.checks.all()[1].outcome.verdict is CheckVerdict.FAILED
     assert row(driver, CheckKind.FUNCTION).value == "failed"
     assert row(driver, CheckKind.FUNCTION).badge.shape is Shape.CROSS
     assert "result 2 of 2" in driver.window.check_page.verdict.text()
@@ -83,10 +83,10 @@ def test_a_sensitive_person_skips_it_or_somebody_else_does_it(driver: Driver, lo
     driver.press("Down", "Down")
     assert "sensitive" in driver.window.check_page._caution.text()
     driver.press("K", "E")
-    assert log.marks()[0].text == "function check: somebody else does it" and log.checks() == []
+    assert log.marks.all()[0].text == "function check: somebody else does it" and log.checks.all() == []
     driver.press("K", "1")
-    assert log.checks()[0].outcome.verdict is CheckVerdict.SKIPPED
-    assert "sensitive" in log.checks()[0].outcome.sentence
+    assert log.checks.all()[0].outcome.verdict is CheckVerdict.SKIPPED
+    assert "sensitive" in log.checks.all()[0].outcome.sentence
 
 
 def test_moving_is_no_step(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
@@ -94,7 +94,7 @@ def test_moving_is_no_step(driver: Driver, demo: DemoRecorder, log: VisitLog) ->
     driver.window.refresh()
     driver.press("Space")
     assert driver.window.controller.message.refused and driver.message.startswith("Not taken")
-    assert log.checks() == [] and driver.window.action_bar.text().startswith("Space refuses")
+    assert log.checks.all() == [] and driver.window.action_bar.text().startswith("Space refuses")
 
 
 def test_begin_again_and_another_check_give_up_the_steps(
@@ -107,16 +107,16 @@ def test_begin_again_and_another_check_give_up_the_steps(
     driver.press("Del")
     assert driver.window.controller.check_spans == []
     driver.press("Space", "Up")
-    assert driver.window.controller.check_spans == [] and log.checks() == []
+    assert driver.window.controller.check_spans == [] and log.checks.all() == []
 
 
 def test_without_checks_the_readings_say_so(driver: Driver, log: VisitLog) -> None:
-    log.add_spot("Bed")
-    log.set_fact("condition", "everything on")
+    log.spots.add("Bed")
+    log.facts.set("condition", "everything on")
     driver.window.controller.snapshot.refresh(force=True)
     driver.window.controller._keep_choice()
     driver.press("4", "Space")
-    assert len(log.readings()) == 1
+    assert len(log.readings.all()) == 1
     message = driver.window.spots_page.remarks.text()
     assert "zero" in message and "check not done" in message
 
@@ -169,7 +169,9 @@ def test_each_step_is_shown_with_its_trace(driver: Driver, demo: DemoRecorder, l
     driver.press("Down", "Down")
     assert picture.isVisible()
     assert [rested.name for rested in picture.rested] == ["background", "cord near", "cord away"]
-    assert [rested.volts for rested in picture.rested] == [step.span.volts for step in log.checks()[0].steps]
+    assert [rested.volts for rested in picture.rested] == [
+        step.span.volts for step in log.checks.all()[0].steps
+    ]
     driver.press("Up")
     assert not picture.isVisible(), "the reference check was not done"
 
@@ -183,7 +185,7 @@ def test_earlier_results_by_one_key(driver: Driver, demo: DemoRecorder, log: Vis
     driver.press("Space")
     driver.press("Up", "K", "1")
     driver.press("Up", "Up")
-    first, second, third = log.checks()
+    first, second, third = log.checks.all()
     assert page.verdict.text().startswith("Skipped") and not page.picture.isVisible()
     driver.press("L")
     assert "result 2 of 3" in page.verdict.text() and second.outcome.sentence in page.verdict.text()
@@ -220,7 +222,7 @@ def test_a_step_that_proves_to_have_been_motion(driver: Driver, demo: DemoRecord
     driver.press("Space")
     raise_arm(demo, log, take_step(driver))
     driver.window.refresh()
-    (result,) = log.checks()
+    (result,) = log.checks.all()
     assert result.outcome.verdict is CheckVerdict.FAILED, "the verdict stays as recorded"
     assert row(driver, CheckKind.REFERENCE).value == "failed, in doubt"
     assert [rested.in_doubt for rested in page.picture.rested] == [False, True]

@@ -13,8 +13,8 @@ from tests.support.window_driver import Driver
 def test_a_frozen_display_is_no_value(
     open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog
 ) -> None:
-    log.add_spot("Bed")
-    log.set_fact("condition", "everything on")
+    log.spots.add("Bed")
+    log.facts.set("condition", "everything on")
     demo = record()
     demo.still(0.3, 120)
     demo.still(0.3, 90, noise_volts=0.0)
@@ -22,7 +22,7 @@ def test_a_frozen_display_is_no_value(
     told = status(driver.window.controller.snapshot)
     assert (told.word, told.detail, told.u_volts) == ("FROZEN", "is HOLD pressed?", None)
     driver.press("Space")
-    assert log.readings() == [] and "HOLD" in driver.message
+    assert log.readings.all() == [] and "HOLD" in driver.message
     demo.still(0.3, 5)
     driver.window.refresh()
     assert status(driver.window.controller.snapshot).word == "SETTLED"
@@ -31,8 +31,8 @@ def test_a_frozen_display_is_no_value(
 def test_a_low_battery_is_told_until_it_is_over_and_hinders_nothing(
     open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog
 ) -> None:
-    log.add_spot("Bed")
-    log.set_fact("condition", "everything on")
+    log.spots.add("Bed")
+    log.facts.set("condition", "everything on")
     demo = record()
     for i in range(60):
         demo.lines(b"0.30%d V AC LOW BAT" % (i % 3))
@@ -40,7 +40,7 @@ def test_a_low_battery_is_told_until_it_is_over_and_hinders_nothing(
     shown = driver.window.message_bar.label
     assert shown.text() == "The meter has a low battery."
     driver.press("Space")
-    assert len(log.readings()) == 1
+    assert len(log.readings.all()) == 1
     assert shown.text().startswith("The meter has a low battery.\nTaken")
     demo.still(0.3, 5)
     driver.window.refresh()

@@ -46,9 +46,9 @@ class Bedside:
     """A window on a night that has been recorded."""
 
     def __init__(self, path: Path, start: FakeStart) -> None:
-        self.clock = ManualClock(VisitLog.open(path).runs()[0].started_utc_ns + 12 * HOUR_NS)
+        self.clock = ManualClock(VisitLog.open(path).runs.all()[0].started_utc_ns + 12 * HOUR_NS)
         self.log = VisitLog.open(path, self.clock)
-        self.log.state_setup(Setup(reference="earth rod"))
+        self.log.setup.set(Setup(reference="earth rod"))
         self.computer = Computer()
         controller = VisitController(self.log, self.clock, start, lambda: None)  # type: ignore[arg-type]
         self.work = NightController(
@@ -174,14 +174,14 @@ def test_planned_switchings_are_kept_and_laid_beside_the_steps(bedside: Bedside)
     bedside.driver.type("00:50 breakers off; 01:05 breakers on")
     bedside.driver.press("Return")
     bedside.settle()
-    assert bedside.log.fact("schedule") == "00:50 breakers off; 01:05 breakers on"
+    assert bedside.log.facts.get("schedule") == "00:50 breakers off; 01:05 breakers on"
     told = {fact.what: fact for fact in bedside.morning.facts}
     assert "found at 00:" in told["00:50 breakers off"].note
     assert told["01:05 breakers on"].text == "no step"
     assert any("planned: breakers off" in fact.note for fact in bedside.morning.facts)
     bedside.driver.press("U")
     bedside.settle()
-    assert bedside.log.fact("schedule") == ""
+    assert bedside.log.facts.get("schedule") == ""
 
 
 def test_what_is_no_planned_switching_is_refused_and_stays_in_the_line(bedside: Bedside) -> None:
@@ -195,8 +195,8 @@ def test_what_is_no_planned_switching_is_refused_and_stays_in_the_line(bedside: 
 
 def test_names_given_on_the_stage_sources_stand_beside_the_steps(bedside: Bedside) -> None:
     known = bedside.window.controller.snapshot.known_steps()[0]
-    source = bedside.log.add_source("cord", "Aquarium heater")
-    bedside.log.name_step(known.found.run_id, known.found.step, None, "on", source.id)
+    source = bedside.log.circuits.add("cord", "Aquarium heater")
+    bedside.log.step_labels.add(known.found.run_id, known.found.step, None, "on", source.id)
     bedside.window.controller.refresh(force=True)
     bedside.settle()
     assert any("Aquarium heater on" in fact.note for fact in bedside.morning.facts)

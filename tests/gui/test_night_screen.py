@@ -96,8 +96,8 @@ def test_it_says_still_and_moving_with_the_last_settled_value(night: Driver, dem
 
 def test_space_marks_and_u_takes_it_back(night: Driver, log: VisitLog, clock: ManualClock) -> None:
     night.press("Space")
-    (mark,) = log.marks()
-    live = log.live()
+    (mark,) = log.marks.all()
+    live = log.recorder.live()
     assert (
         live is not None
         and mark.text == "marked from the bed"
@@ -107,7 +107,7 @@ def test_space_marks_and_u_takes_it_back(night: Driver, log: VisitLog, clock: Ma
     clock.advance_ns(6 * NS_PER_S)
     assert rendered(night).says() == ""
     night.press("U")
-    assert log.marks()[0].void_reason == "taken back from the bed"
+    assert log.marks.all()[0].void_reason == "taken back from the bed"
     night.press("U")
     assert rendered(night).says() == "no mark to take back"
 
@@ -115,10 +115,10 @@ def test_space_marks_and_u_takes_it_back(night: Driver, log: VisitLog, clock: Ma
 def test_u_takes_back_no_reading_and_no_mark_of_the_day(
     open_window: Callable[[], Driver], demo: DemoRecorder, log: VisitLog
 ) -> None:
-    log.add_mark("lamp plugged in")
+    log.marks.add("lamp plugged in")
     driver = open_window()
     driver.press("6", "N", "U")
-    assert log.marks()[0].void_reason is None
+    assert log.marks.all()[0].void_reason is None
 
 
 def test_keys_do_nothing_else_and_escape_leaves(night: Driver, log: VisitLog) -> None:

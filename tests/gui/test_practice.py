@@ -308,4 +308,4 @@ def test_a_night_in_a_process_of_its_own_is_called_off(log: VisitLog, control: P
     while not job.done:
         job.poll()
     assert not job.refusal and job.result.startswith("The night was called off")
-    assert len(log.runs()) == 1
+    assert len(log.runs.all()) == 1

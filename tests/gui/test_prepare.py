@@ -44,7 +44,7 @@ def test_space_asks_one_thing_after_the_other(driver: Driver, log: VisitLog) -> 
     enter(driver, "7,5 m")
     driver.press("3", "1", "1", "1", "0")  # three-phase, 50 Hz, battery, isolated, not described
     assert driver.asked == ""
-    setup = log.setup()
+    setup = log.setup.current()
     assert (setup.household, setup.reference, setup.soil, setup.moisture) == (
         "house by the mill", "earth rod", "loam or clay", "damp",
     )  # fmt: skip
@@ -59,7 +59,7 @@ def test_space_asks_one_thing_after_the_other(driver: Driver, log: VisitLog) -> 
 
 def test_building_earth_asks_nothing_of_a_rod_and_is_named(driver: Driver, log: VisitLog) -> None:
     driver.press("Down", "Return", "2")
-    assert log.setup().reference == "building earth"
+    assert log.setup.current().reference == "building earth"
     assert driver.asked == "What supply has the home?"
     driver.press("Esc")
     assert "on every reading: building earth" in driver.window.prepare_page.missing.text()
@@ -78,7 +78,7 @@ def test_down_leaves_it_open_and_asks_the_next(driver: Driver, log: VisitLog) ->
     assert driver.asked == "What is the reference?"
     driver.press("Down")
     assert driver.asked == "What supply has the home?"
-    assert log.fact("setup") == ""
+    assert log.facts.get("setup") == ""
 
 
 @pytest.mark.parametrize("text", ["far", "-3", "nan", "inf"])
@@ -86,15 +86,15 @@ def test_no_length(driver: Driver, log: VisitLog, text: str) -> None:
     driver.press("Down", "Return", "1", "Down", "Down")
     assert driver.asked == "Rod to main panel"
     enter(driver, text)
-    assert log.setup().panel_distance_m is None and driver.window.controller.message.refused
+    assert log.setup.current().panel_distance_m is None and driver.window.controller.message.refused
 
 
 def test_another_target_needs_its_source(driver: Driver, log: VisitLog) -> None:
     driver.press(*["Down"] * 20, "Return", "2")
     enter(driver, "0.05")
-    assert log.setup().target_volts == 0.1
+    assert log.setup.current().target_volts == 0.1
     enter(driver, "the household itself")
-    setup = log.setup()
+    setup = log.setup.current()
     assert (setup.target_volts, setup.target_source) == (0.05, "the household itself")
 
 
@@ -126,7 +126,7 @@ def test_the_meter_that_is_recorded_with_is_taken_over_and_said(
     recorder = DemoRecorder(log, clock, meter=KEPT)
     recorder.still(0.3, 3)
     driver.window.refresh()
-    assert log.setup().meter == MeterFacts.of(KEPT)
+    assert log.setup.current().meter == MeterFacts.of(KEPT)
     assert "Recording" in driver.message and "“bench meter”, as it is kept" in driver.message
     driver.press("2")
     assert row(driver, "Meter").value == "bench meter"
@@ -140,7 +140,7 @@ def test_opening_a_visit_that_is_recorded_takes_its_meter_over(
     recorder = DemoRecorder(log, clock, meter=KEPT)
     recorder.still(0.3, 3)
     open_window()
-    assert log.setup().meter == MeterFacts.of(KEPT)
+    assert log.setup.current().meter == MeterFacts.of(KEPT)
     recorder.end()
 
 
@@ -151,7 +151,7 @@ def test_reading_an_old_visit_states_nothing(
     recorder.still(0.3, 3)
     recorder.end()
     open_window()
-    assert log.fact("setup") == ""
+    assert log.facts.get("setup") == ""
 
 
 @pytest.mark.parametrize(
@@ -164,16 +164,16 @@ def test_reading_an_old_visit_states_nothing(
 def test_another_stated_meter_is_named_and_one_key_takes_over(
     log: VisitLog, clock: ManualClock, open_window: Callable[[], Driver], stated: Description, says: str
 ) -> None:
-    log.state_setup(Setup(meter=MeterFacts.of(stated)))
+    log.setup.set(Setup(meter=MeterFacts.of(stated)))
     recorder = DemoRecorder(log, clock, meter=KEPT)
     recorder.still(0.3, 3)
     driver = open_window()
     driver.press("2")
-    assert log.setup().meter == MeterFacts.of(stated), "what somebody stated is not overwritten"
+    assert log.setup.current().meter == MeterFacts.of(stated), "what somebody stated is not overwritten"
     assert says in driver.window.prepare_page.against.text()
     assert is_orange(row(driver, "Meter")) and "T takes it over" in row(driver, "Meter").small
     driver.press("T")
-    assert log.setup().meter == MeterFacts.of(KEPT)
+    assert log.setup.current().meter == MeterFacts.of(KEPT)
     assert not driver.window.prepare_page.against.isVisible()
     recorder.end()
 
@@ -184,7 +184,7 @@ def test_a_run_without_a_kept_meter_says_nothing_of_it(
     record().still(0.3, 3)
     driver.window.refresh()
     assert driver.window.controller.recorded_meter is None and driver.window.controller.meter_differs() == ""
-    assert log.fact("setup") == ""
+    assert log.facts.get("setup") == ""
 
 
 @pytest.mark.parametrize(("plugged_in", "on_battery"), [(True, False), (False, True)])
@@ -193,13 +193,13 @@ def test_enter_states_the_power_as_the_system_knows_it(
 ) -> None:
     charger.plugged_in = plugged_in
     driver = open_window()
-    log.state_setup(Setup(reference="building earth", supply="split phase", mains_hz=60.0, household="mill"))
+    log.setup.set(Setup(reference="building earth", supply="split phase", mains_hz=60.0, household="mill"))
     driver.window.controller.snapshot.refresh(force=True)
     driver.press("2", "Space")
     prompt = driver.window.prompt.prompt
     assert prompt is not None and "says the system" in prompt.text
     driver.press("Return")
-    assert log.setup().on_battery is on_battery
+    assert log.setup.current().on_battery is on_battery
     assert driver.window.controller.power_contradicts() == ""
 
 
@@ -219,7 +219,7 @@ def test_a_charger_that_contradicts_is_said_when_it_is_plugged_in(
     plugged_in: bool,
     says: str,
 ) -> None:
-    log.state_setup(Setup(on_battery=stated_on_battery))
+    log.setup.set(Setup(on_battery=stated_on_battery))
     driver.window.controller.snapshot.refresh(force=True)
     charger.plugged_in = not plugged_in
     clock.advance_ns(3 * NS_PER_S)
@@ -238,7 +238,7 @@ def test_a_system_that_does_not_tell(driver: Driver, log: VisitLog) -> None:
     assert prompt is not None and prompt.title == "How is the laptop powered?"
     assert "the system" not in prompt.text
     driver.press("Return")
-    assert log.fact("setup") == "", "Enter is no answer where nothing is known"
+    assert log.facts.get("setup") == "", "Enter is no answer where nothing is known"
 
 
 @pytest.mark.parametrize(("battery", "told"), [(None, None), (True, True), (False, False)])

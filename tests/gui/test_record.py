@@ -29,7 +29,7 @@ from tests.support.window_driver import Driver, FakeStart, Heard
 
 
 def stop_asked(log: VisitLog) -> bool:
-    return log._one("SELECT count(*) FROM request")[0] > 0
+    return log._connection.one("SELECT count(*) FROM request")[0] > 0
 
 
 def test_first_opened_the_simulated_house_is_chosen_and_enter_starts(
@@ -244,7 +244,7 @@ def test_a_full_disk_is_told_and_the_window_goes_on(
     driver.press("A")
     driver.type("Bed")
     driver.press("Return")
-    assert [spot.name for spot in log.spots()] == ["Bed"]
+    assert [spot.name for spot in log.spots.all()] == ["Bed"]
 
 
 def test_no_screen_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -269,7 +269,7 @@ class TestWhichVisit:
 
     def test_a_used_one_is_left_alone(self, tmp_path: Path) -> None:
         log = VisitLog.create(tmp_path / "a.visit")
-        log.add_spot("Bed")
+        log.spots.add("Bed")
         log.close()
         assert choose_visit(tmp_path, self.now).name == "2026-11-25 19.30.05.visit"
 

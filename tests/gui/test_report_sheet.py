@@ -96,16 +96,16 @@ def open_report(
 
 def read_spots(log: VisitLog, demo: Any, volts: dict[str, float], condition: str = "everything on") -> None:
     """Read spots one after the other; they are added where they are missing."""
-    known = {spot.name: spot for spot in log.spots()}
+    known = {spot.name: spot for spot in log.spots.all()}
     for name, level in volts.items():
-        spot = known.get(name) or log.add_spot(name, "Bedroom")
+        spot = known.get(name) or log.spots.add(name, "Bedroom")
         demo.move(level, level + 1, 3)
         demo.still(level, 15)
-        log.take_reading(spot.id, condition)
+        log.readings.take(spot.id, condition)
 
 
 def stated(log: VisitLog, household: str) -> None:
-    log.state_setup(Setup(household=household, reference="earth rod", on_battery=True, link_isolated=True))
+    log.setup.set(Setup(household=household, reference="earth rod", on_battery=True, link_isolated=True))
 
 
 def other_visit(
@@ -139,7 +139,7 @@ def test_what_will_be_in_it_and_what_is_missing(
     demo = record()
     read_spots(log, demo, {"Bed": 0.4, "Desk": 0.9})
     read_spots(log, demo, {"Bed": 0.1}, "everything off")
-    log.void_reading(log.readings()[0].id, "moved")
+    log.readings.void(log.readings.all()[0].id, "moved")
     demo.end()
     driver.window.controller.refresh(force=True)
     driver.window.redraw()

@@ -17,10 +17,10 @@ from tests.support.window_driver import Driver, Heard
 @pytest.fixture
 def demo(log: VisitLog, record: Callable[[], DemoRecorder]) -> DemoRecorder:
     """Two spots, everything on, a good reference; settled at the first."""
-    log.state_setup(Setup(reference="earth rod", on_battery=True, link_isolated=True))
+    log.setup.set(Setup(reference="earth rod", on_battery=True, link_isolated=True))
     for name in ("Bed", "Desk"):
-        log.add_spot(name)
-    log.set_fact("condition", EVERYTHING_ON)
+        log.spots.add(name)
+    log.facts.set("condition", EVERYTHING_ON)
     demo = record()
     demo.still(0.9, 20)
     return demo
@@ -40,7 +40,7 @@ def settle(driver: Driver, demo: DemoRecorder, volts: float, seconds: int = 20) 
 
 
 def taken(log: VisitLog) -> list[tuple[str, str]]:
-    return [(reading.spot_name, reading.condition) for reading in log.readings()]
+    return [(reading.spot_name, reading.condition) for reading in log.readings.all()]
 
 
 def test_armed_takes_by_itself_and_moves_on(
@@ -64,7 +64,7 @@ def test_armed_takes_by_itself_and_moves_on(
 def test_what_has_to_be_on_is_not_said_in_the_round_with_everything_off(
     driver: Driver, log: VisitLog
 ) -> None:
-    log.describe_spot(log.spots()[0].id, "", "screen on")
+    log.spots.describe(log.spots.all()[0].id, "", "screen on")
     driver.window.controller.snapshot.refresh(force=True)
     driver.window.redraw()
     assert driver.window.readout._spot == ("Bed", f"{EVERYTHING_ON} · screen on")
@@ -150,7 +150,7 @@ def test_readings_with_another_reference_are_not_compared(
     driver: Driver, demo: DemoRecorder, log: VisitLog
 ) -> None:
     driver.press("Space")
-    log.state_setup(Setup(reference="building earth"))
+    log.setup.set(Setup(reference="building earth"))
     driver.press("O", "F", "Space")
     assert "Not comparable" in driver.window.spots_page.meaning.text()
     assert driver.window.spots_page.spots.rows[0].small == "not comparable"
@@ -179,7 +179,7 @@ def test_a_value_by_hand(driver: Driver, log: VisitLog, text: str, volts: float,
     driver.press("K")
     driver.type(text)
     driver.press("Return")
-    (reading,) = log.readings()
+    (reading,) = log.readings.all()
     assert (reading.taken, reading.volts) == ("by hand", pytest.approx(volts))
     assert reading.u_volts == pytest.approx(u_volts)
     assert "by hand" in driver.window.spots_page.spots.rows[0].small_right
@@ -189,7 +189,7 @@ def test_no_value_by_hand(driver: Driver, log: VisitLog) -> None:
     driver.press("K")
     driver.type("about three")
     driver.press("Return")
-    assert log.readings() == [] and driver.window.controller.message.refused
+    assert log.readings.all() == [] and driver.window.controller.message.refused
 
 
 def test_a_walk_outside(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
@@ -215,7 +215,7 @@ def test_two_windows_tag_at_once(
 
 def test_home_goes_to_the_first_spot_not_read(driver: Driver, log: VisitLog) -> None:
     driver.press("Space")
-    log.add_spot("Sofa")
+    log.spots.add("Sofa")
     driver.window.controller.snapshot.refresh(force=True)
     driver.press("Down", "Down", "Q")
     assert driver.window.controller.chosen is not None and driver.window.controller.chosen.name == "Desk"

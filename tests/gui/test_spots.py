@@ -22,14 +22,14 @@ from tests.support.window_driver import Driver
 
 
 def names(log: VisitLog) -> list[str]:
-    return [spot.name for spot in log.spots()]
+    return [spot.name for spot in log.spots.all()]
 
 
 @pytest.fixture
 def driver(log: VisitLog, open_window: Callable[[], Driver]) -> Driver:
     """Three spots, the stage Spots in sight."""
     for name in ("Bed", "Desk", "Sofa"):
-        log.add_spot(name)
+        log.spots.add(name)
     driver = open_window()
     driver.press("4")
     return driver
@@ -40,7 +40,7 @@ def test_add(driver: Driver, log: VisitLog) -> None:
     driver.type("Cot by the wall")
     driver.press("Return")
     assert names(log) == ["Bed", "Desk", "Sofa", "Cot by the wall"]
-    assert driver.window.controller.chosen == log.spots()[-1]
+    assert driver.window.controller.chosen == log.spots.all()[-1]
 
 
 def test_a_name_that_is_there_already_is_refused_and_said(driver: Driver, log: VisitLog) -> None:
@@ -81,23 +81,23 @@ def test_reorder_keeps_the_chosen_spot_chosen(driver: Driver, log: VisitLog) -> 
 def test_remove_chooses_a_neighbour(driver: Driver, log: VisitLog, steps: int, then: str) -> None:
     driver.press(*["Down"] * steps, "Del")
     assert driver.asked == "", "nothing is lost: it has no reading, and U brings it back"
-    assert len(log.spots()) == 2
+    assert len(log.spots.all()) == 2
     assert driver.window.controller.chosen is not None and driver.window.controller.chosen.name == then
 
 
 def test_removing_a_spot_that_was_read_asks(driver: Driver, log: VisitLog) -> None:
-    log.enter_reading(log.spots()[0].id, "everything on", 0.3, 0.01)
+    log.readings.enter(log.spots.all()[0].id, "everything on", 0.3, 0.01)
     driver.window.controller.snapshot.refresh(force=True)
     driver.press("Del")
     assert driver.asked == "Remove “Bed” from the list?"
     driver.press("Esc")
-    assert len(log.spots()) == 3
+    assert len(log.spots.all()) == 3
     driver.press("Del", "Return")
-    assert names(log) == ["Desk", "Sofa"] and len(log.readings()) == 1
+    assert names(log) == ["Desk", "Sofa"] and len(log.readings.all()) == 1
 
 
 def test_undo_goes_back_through_the_changes_of_the_list(driver: Driver, log: VisitLog) -> None:
-    before = log.spots()
+    before = log.spots.all()
     driver.press("Down", "Del")
     driver.press("E")
     driver.type("Divan")
@@ -106,7 +106,7 @@ def test_undo_goes_back_through_the_changes_of_the_list(driver: Driver, log: Vis
     driver.press("Return", "T")
     driver.type("Hall")
     driver.press("Return", "Return")
-    assert names(log)[:2] == ["Divan", "Bed"] and len(log.spots()) == 6
+    assert names(log)[:2] == ["Divan", "Bed"] and len(log.spots.all()) == 6
     assert (
         driver.window.controller.chosen is not None and driver.window.controller.chosen.name == "Hall: centre"
     )
@@ -116,7 +116,7 @@ def test_undo_goes_back_through_the_changes_of_the_list(driver: Driver, log: Vis
         assert driver.asked == ""
         assert not driver.window.controller.message.refused
         undone.append(driver.message)
-    assert log.spots() == before, undone
+    assert log.spots.all() == before, undone
     assert driver.window.controller.chosen == before[1], "what came back is chosen"
     driver.press("U")
     assert driver.message == "There is nothing to undo."
@@ -142,7 +142,7 @@ def test_a_move_at_the_end_changes_nothing_and_is_not_undone(driver: Driver, log
 
 def test_a_spot_whose_name_was_given_away_stays_removed(driver: Driver, log: VisitLog) -> None:
     driver.press("Del")
-    log.add_spot("Bed")
+    log.spots.add("Bed")
     driver.press("U")
     assert driver.window.controller.message.refused and "already" in driver.message
     assert names(log) == ["Desk", "Sofa", "Bed"]
@@ -166,11 +166,11 @@ def test_the_usual_spots_of_a_room(empty: Driver, log: VisitLog) -> None:
     ask_room(empty, "Bedroom")
     empty.press("Return")
     assert names(log) == [f"Bedroom: {place}" for place, _ in STARTING_SPOTS]
-    assert [spot.reminder for spot in log.spots()] == [reminder for _, reminder in STARTING_SPOTS]
-    assert {spot.room for spot in log.spots()} == {"Bedroom"}
+    assert [spot.reminder for spot in log.spots.all()] == [reminder for _, reminder in STARTING_SPOTS]
+    assert {spot.room for spot in log.spots.all()} == {"Bedroom"}
     ask_room(empty, "Study")
     empty.press("Return")
-    assert len(log.spots()) == 2 * len(STARTING_SPOTS)
+    assert len(log.spots.all()) == 2 * len(STARTING_SPOTS)
     assert empty.window.controller.chosen is not None
     assert empty.window.controller.chosen.name == "Study: centre"
 
@@ -193,7 +193,7 @@ def test_a_spot_of_its_own_among_the_usual_ones(empty: Driver, log: VisitLog) ->
     empty.type("window seat")
     empty.press("Return", "Return")
     assert names(log) == ["Study: desk", "Study: window seat"]
-    assert {spot.room for spot in log.spots()} == {"Study"}
+    assert {spot.room for spot in log.spots.all()} == {"Study"}
 
 
 def test_spots_that_a_room_has_are_not_added_twice(empty: Driver, log: VisitLog) -> None:
@@ -207,7 +207,7 @@ def test_spots_that_a_room_has_are_not_added_twice(empty: Driver, log: VisitLog)
 def test_no_spot_of_a_room(empty: Driver, log: VisitLog) -> None:
     ask_room(empty, "Study")
     empty.press("1", "2", "3", "4", "Return")
-    assert log.spots() == [] and empty.window.controller.message.refused
+    assert log.spots.all() == [] and empty.window.controller.message.refused
 
 
 def test_twice_the_same_spot_adds_none(empty: Driver, log: VisitLog) -> None:
@@ -215,7 +215,7 @@ def test_twice_the_same_spot_adds_none(empty: Driver, log: VisitLog) -> None:
     empty.press("T")
     empty.type("Desk")
     empty.press("Return", "Return")
-    assert log.spots() == [] and "Nothing was changed" in empty.message
+    assert log.spots.all() == [] and "Nothing was changed" in empty.message
 
 
 def test_a_name_with_a_rooms_goes_to_that_room(empty: Driver, log: VisitLog) -> None:
@@ -225,7 +225,7 @@ def test_a_name_with_a_rooms_goes_to_that_room(empty: Driver, log: VisitLog) -> 
     empty.press("Return", "A")
     empty.type("Attic: chair")
     empty.press("Return")
-    assert [spot.room for spot in log.spots()[-2:]] == ["Study", ""]
+    assert [spot.room for spot in log.spots.all()[-2:]] == ["Study", ""]
 
 
 def shown(driver: Driver) -> list[str]:
@@ -235,10 +235,10 @@ def shown(driver: Driver) -> list[str]:
 
 
 def test_spots_stand_below_their_room(driver: Driver, log: VisitLog) -> None:
-    log.add_spot("Bedroom: bed, lying down", "Bedroom")
-    log.add_spot("Bedside chair", "Bedroom")
-    log.add_spot("Study: desk", "Study")
-    log.add_spot("Porch")
+    log.spots.add("Bedroom: bed, lying down", "Bedroom")
+    log.spots.add("Bedside chair", "Bedroom")
+    log.spots.add("Study: desk", "Study")
+    log.spots.add("Porch")
     driver.window.controller.snapshot.refresh(force=True)
     driver.window.redraw()
     assert shown(driver) == [
@@ -279,13 +279,13 @@ def test_nothing_is_cut_at_any_size(
     size: tuple[int, int],
 ) -> None:
     """The widest that usual names give: every text of every row stands whole in its width and height."""
-    log.state_setup(Setup(reference="building earth", on_battery=False, link_isolated=False))
-    spot = log.add_spot("Children's bedroom: bed, lying down", "Children's bedroom", "as at night")
-    log.add_spot("Living room: seat by the window, reading, feet up", "Living room", "as in the evening")
+    log.setup.set(Setup(reference="building earth", on_battery=False, link_isolated=False))
+    spot = log.spots.add("Children's bedroom: bed, lying down", "Children's bedroom", "as at night")
+    log.spots.add("Living room: seat by the window, reading, feet up", "Living room", "as in the evening")
     recorder = record()
     recorder.still(0.11, 20)
-    log.take_reading(spot.id, EVERYTHING_ON)
-    log.take_reading(spot.id, EVERYTHING_OFF, override=True)
+    log.readings.take(spot.id, EVERYTHING_ON)
+    log.readings.take(spot.id, EVERYTHING_OFF, override=True)
     driver = open_window()
     driver.window.resize(*size)
     driver.press("4")
@@ -322,8 +322,8 @@ def test_band_and_bottom_line_keep_whole_names(
         "Study: desk",
     ]
     for name in names:
-        log.add_spot(name, name.partition(":")[0], "as in the evening")
-    log.set_fact("condition", "circuits 3 and 5 and the bedside lamp on")
+        log.spots.add(name, name.partition(":")[0], "as in the evening")
+    log.facts.set("condition", "circuits 3 and 5 and the bedside lamp on")
     record().still(0.11, 20)
     driver = open_window()
     driver.window.resize(*size)
@@ -340,13 +340,13 @@ def test_a_reminder_of_what_has_to_be_on(driver: Driver, log: VisitLog) -> None:
     driver.press("I")
     driver.type("screen on")
     driver.press("Return")
-    assert log.spots()[0].reminder == "screen on"
+    assert log.spots.all()[0].reminder == "screen on"
     assert driver.window.spots_page.spots.rows[0].small_right == "screen on"
 
 
 def test_a_spot_added_in_a_second_window_appears(driver: Driver, log: VisitLog) -> None:
     other = VisitLog.open(log.path)
-    other.add_spot("Hall")
+    other.spots.add("Hall")
     other.close()
     driver.window.controller.snapshot._slow_read_ns -= 10**9  # half a second later
     driver.window.refresh()
@@ -356,14 +356,14 @@ def test_a_spot_added_in_a_second_window_appears(driver: Driver, log: VisitLog) 
 def test_last_reading_of_each_spot_and_how_far_it_is(
     log: VisitLog, record: Callable[[], DemoRecorder], open_window: Callable[[], Driver]
 ) -> None:
-    bed, desk = log.add_spot("Bed"), log.add_spot("Desk")
+    bed, desk = log.spots.add("Bed"), log.spots.add("Desk")
     record().still(0.27, 20)
-    log.take_reading(bed.id, "everything on")
+    log.readings.take(bed.id, "everything on")
     driver = open_window()
     rows = driver.window.spots_page.spots.rows
     assert (rows[0].value, rows[0].small) == ("0.3 (–) V", "not distinguishable from 0.1 V")
     assert rows[1].small == "not read yet"
-    log.take_reading(desk.id, "everything on")
+    log.readings.take(desk.id, "everything on")
     assert driver.window.controller.chosen_id == bed.id, "reopened at the spot of the last reading"
 
 
@@ -374,14 +374,14 @@ def test_what_has_to_be_said_stands_with_every_reading(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """In few words with each one, in full for the chosen spot."""
-    bed, desk = log.add_spot("Bed"), log.add_spot("Desk")
+    bed, desk = log.spots.add("Bed"), log.spots.add("Desk")
     recorder = record()
     recorder.still(0.3, 20)
-    log.state_setup(Setup(reference="building earth", on_battery=False, link_isolated=False))
-    log.take_reading(bed.id, EVERYTHING_ON)
-    log.state_setup(Setup(reference="earth rod", on_battery=True, link_isolated=True))
-    log.skip_check(CheckKind.ZERO, "no time")
-    log.take_reading(desk.id, EVERYTHING_ON)
+    log.setup.set(Setup(reference="building earth", on_battery=False, link_isolated=False))
+    log.readings.take(bed.id, EVERYTHING_ON)
+    log.setup.set(Setup(reference="earth rod", on_battery=True, link_isolated=True))
+    log.checks.skip(CheckKind.ZERO, "no time")
+    log.readings.take(desk.id, EVERYTHING_ON)
     driver = open_window()
     driver.press("4")
     page = driver.window.spots_page
@@ -404,9 +404,9 @@ def test_the_rail_has_room_for_many_spots(
     log: VisitLog, open_window: Callable[[], Driver], size: tuple[int, int]
 ) -> None:
     for number in range(24):
-        spot = log.add_spot(f"Spot {number + 1}")
+        spot = log.spots.add(f"Spot {number + 1}")
         for condition in (EVERYTHING_ON, EVERYTHING_OFF):
-            log.enter_reading(spot.id, condition, 0.3, 0.01)
+            log.readings.enter(spot.id, condition, 0.3, 0.01)
     driver = open_window()
     driver.window.resize(*size)
     drawn = drawn_texts(driver.window.stage_list)
@@ -420,8 +420,8 @@ def test_the_chosen_spot_and_the_next_are_in_sight(empty: Driver, log: VisitLog)
         empty.press("Return")
     spots = empty.window.spots_page.spots
     QApplication.processEvents()
-    for index in range(len(log.spots())):
-        empty.window.controller.choose(-len(log.spots()))
+    for index in range(len(log.spots.all())):
+        empty.window.controller.choose(-len(log.spots.all()))
         empty.window.controller.choose(index)
         empty.window.redraw()
         QApplication.processEvents()

@@ -27,9 +27,9 @@ def demo(record: Callable[[], DemoRecorder]) -> DemoRecorder:
 @pytest.fixture
 def driver(open_window: Callable[[], Driver], demo: DemoRecorder, log: VisitLog) -> Driver:
     """Lying on the bed, on the stage Sources; a lamp and a heater are on the list."""
-    log.add_spot("Bed, lying down")
-    log.add_source("cord", "Heater")
-    log.add_source("cord", "Lamp")
+    log.spots.add("Bed, lying down")
+    log.circuits.add("cord", "Heater")
+    log.circuits.add("cord", "Lamp")
     driver = open_window()
     driver.press("5")
     return driver
@@ -115,7 +115,7 @@ def test_type_ahead_takes_the_first_match_and_a_new_name_is_added(
     assert driver.asked == "What is “Aquarium”?"
     driver.press("C")
     assert "Aquarium on" in driver.message and "(keeps animals alive)" in driver.message
-    assert log.sources()[-1].kind == "circuit" and log.sources()[-1].stays
+    assert log.circuits.all()[-1].kind == "circuit" and log.circuits.all()[-1].stays
 
 
 def test_a_digit_is_typed_behind_a_space(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
@@ -123,7 +123,7 @@ def test_a_digit_is_typed_behind_a_space(driver: Driver, demo: DemoRecorder, log
     driver.press("Return")
     driver.type(" 2nd floor")
     driver.press("Return", "Return")
-    assert log.sources()[-1].name == "2nd floor"
+    assert log.circuits.all()[-1].name == "2nd floor"
 
 
 def test_the_direction_can_be_turned_round(driver: Driver, demo: DemoRecorder) -> None:
@@ -195,29 +195,29 @@ def test_the_list_is_edited_with_one_key_each(driver: Driver, log: VisitLog) -> 
         driver.type(name)
         driver.press("Return")
     driver.press("Esc")
-    assert [s.name for s in log.sources()] == ["Heater", "Lamp", "Bedroom", "Sump pump"]
-    assert log.sources()[-1].stays == "is a pump"
+    assert [s.name for s in log.circuits.all()] == ["Heater", "Lamp", "Bedroom", "Sump pump"]
+    assert log.circuits.all()[-1].stays == "is a pump"
     driver.press("Down", "Down", "P", "1")
-    assert log.sources()[1].circuit_id == log.sources()[2].id
+    assert log.circuits.all()[1].circuit_id == log.circuits.all()[2].id
     driver.press("K")
-    assert log.sources()[1].stays
+    assert log.circuits.all()[1].stays
     driver.press("Down", "T", "E")
     driver.type("Bedroom outlets")
     driver.press("Return")
-    assert (log.sources()[2].name, log.sources()[2].two_pole) == ("Bedroom outlets", True)
+    assert (log.circuits.all()[2].name, log.circuits.all()[2].two_pole) == ("Bedroom outlets", True)
     driver.press("Del")
-    assert [s.name for s in log.sources()] == ["Heater", "Lamp", "Sump pump"]
+    assert [s.name for s in log.circuits.all()] == ["Heater", "Lamp", "Sump pump"]
     driver.press("U")
-    assert len(log.sources()) == 4
+    assert len(log.circuits.all()) == 4
 
 
 def test_a_step_that_the_detector_takes_back_is_told(
     driver: Driver, demo: DemoRecorder, log: VisitLog
 ) -> None:
-    live = log.live()
+    live = log.recorder.live()
     assert live is not None
-    lamp = log.sources()[1]
-    log.name_step(live.run_id, Step(7.0, 0.3, 0.6, 0.01, 9.0), None, "on", lamp.id)
+    lamp = log.circuits.all()[1]
+    log.step_labels.add(live.run_id, Step(7.0, 0.3, 0.6, 0.01, 9.0), None, "on", lamp.id)
     driver.window.controller.refresh(force=True)
     driver.window._tell_steps()
     driver.window.redraw()

@@ -29,7 +29,7 @@ class House:
 
     def volts(self, live: frozenset[int]) -> float:
         """What the body has with those circuits live, beside 0.02 V from outside, at a right angle to the legs."""
-        names = [s.name for s in self.log.sources() if s.kind == "circuit" and s.id in live]
+        names = [s.name for s in self.log.circuits.all() if s.kind == "circuit" and s.id in live]
         return float(np.hypot(sum(self.own[name] for name in names), 0.02))
 
     def read(self, seconds: float = 40.0) -> None:
@@ -50,8 +50,8 @@ class House:
 
 @pytest.fixture
 def house(open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog) -> House:
-    log.state_setup(Setup(supply="split phase", reference="earth rod", on_battery=True, link_isolated=True))
-    log.add_spot("Bed, left")
+    log.setup.set(Setup(supply="split phase", reference="earth rod", on_battery=True, link_isolated=True))
+    log.spots.add("Bed, left")
     demo = record()
     demo.still(0.3, 10)
     driver = open_window()
@@ -68,23 +68,26 @@ def add_circuits(house: House) -> None:
 def test_circuits_are_listed_marked_renamed_moved_and_removed_by_keys(house: House) -> None:
     driver, log = house.driver, house.log
     add_circuits(house)
-    assert [s.name for s in log.sources()] == list(NAMES)
-    assert log.sources()[1].stays == "keeps food cold" and "Must stay on: Refrigerator" in driver.message
+    assert [s.name for s in log.circuits.all()] == list(NAMES)
+    assert log.circuits.all()[1].stays == "keeps food cold" and "Must stay on: Refrigerator" in driver.message
     driver.press("Down", "Down", "Down")  # off, bedroom, refrigerator, study
     driver.press("T")
-    assert log.sources()[2].two_pole
+    assert log.circuits.all()[2].two_pole
     driver.press("E")
     driver.type("Study and office")
     driver.press("Return")
-    assert log.sources()[2].name == "Study and office"
+    assert log.circuits.all()[2].name == "Study and office"
     driver.press("Shift+Up")
-    assert [s.name for s in log.sources()][1:3] == ["Study and office", "Refrigerator"]
+    assert [s.name for s in log.circuits.all()][1:3] == ["Study and office", "Refrigerator"]
     driver.press("U")
-    assert [s.name for s in log.sources()][1:3] == ["Refrigerator", "Study and office"]
+    assert [s.name for s in log.circuits.all()][1:3] == ["Refrigerator", "Study and office"]
     driver.press("Del")
-    assert "Study and office" not in [s.name for s in log.sources()] and "U brings it back" in driver.message
+    assert (
+        "Study and office" not in [s.name for s in log.circuits.all()]
+        and "U brings it back" in driver.message
+    )
     driver.press("U")
-    assert log.sources()[2].name == "Study and office"
+    assert log.circuits.all()[2].name == "Study and office"
 
 
 def test_k_marks_one_that_must_stay_on_or_is_skipped_and_takes_it_back(house: House) -> None:
@@ -93,9 +96,9 @@ def test_k_marks_one_that_must_stay_on_or_is_skipped_and_takes_it_back(house: Ho
     driver.press("Down", "K")
     assert driver.asked == "Must “Bedroom” stay on?"
     driver.press("1")
-    assert log.sources()[0].stays == "as the household decided"
+    assert log.circuits.all()[0].stays == "as the household decided"
     driver.press("K")
-    assert log.sources()[0].stays == ""
+    assert log.circuits.all()[0].stays == ""
     driver.press("K", "K")
     assert "skipped" in driver.message
     assert "only Bedroom on" not in [c.says for c in driver.window.sweep_controller.progress().left]
@@ -112,7 +115,7 @@ def test_a_whole_sweep_by_space_alone_interrupted_and_resumed(
     assert page.to_switch.text() == "Everything off except Refrigerator."
     for _ in range(3):
         house.read()
-    assert [r.condition for r in log.readings()] == [EVERYTHING_OFF, "only Bedroom on", "only Study on"]
+    assert [r.condition for r in log.readings.all()] == [EVERYTHING_OFF, "only Bedroom on", "only Study on"]
     assert heard.tones.count(Tone.TAKEN) == 3
     assert heard.spoken[-1] == "0.28 volts taken. Off: Study. On: Hall."
     again = open_window()
@@ -121,9 +124,9 @@ def test_a_whole_sweep_by_space_alone_interrupted_and_resumed(
     assert again.window.sources_stage.page.to_switch.text() == "Off: Study. On: Hall."
     for _ in range(3):
         house.read()
-    assert [r.condition for r in log.readings()][3:] == ["only Hall on", "only Kitchen on", EVERYTHING_ON]
-    cold = log.sources()[1].id
-    assert all(r.live is not None and cold in r.live for r in log.readings()), "it stays on"
+    assert [r.condition for r in log.readings.all()][3:] == ["only Hall on", "only Kitchen on", EVERYTHING_ON]
+    cold = log.circuits.all()[1].id
+    assert all(r.live is not None and cold in r.live for r in log.readings.all()), "it stays on"
     values = {bar.head: bar for bar in again.window.sources_stage.page.bars.bars}
     assert values["Bedroom"].volts == pytest.approx(0.63, abs=0.01)
     assert values["Refrigerator"].value == "stays on" and values["Refrigerator"].note == "keeps food cold"
@@ -138,7 +141,7 @@ def test_the_order_is_free_and_repeats_are_counted(house: House) -> None:
     house.read()
     driver.press(*["Up"] * 9, "Down")
     house.read()
-    assert [r.condition for r in log.readings()] == ["only Hall on", "only Bedroom on", "only Bedroom on"]
+    assert [r.condition for r in log.readings.all()] == ["only Hall on", "only Bedroom on", "only Bedroom on"]
     bar = driver.window.sources_stage.page.bars.bars[1]
     assert bar.note == "2 readings" and bar.volts == pytest.approx(0.63, abs=0.01)
     driver.press("U")
@@ -153,27 +156,27 @@ def test_it_waits_while_the_body_moves_and_escape_gives_it_up(house: House) -> N
     driver.press("Space")
     demo.move(0.05, 2.0, 12)
     driver.window.refresh()
-    assert driver.window.sweep_controller.waiting is not None and not log.readings()
+    assert driver.window.sweep_controller.waiting is not None and not log.readings.all()
     driver.press("Down")
     assert "Esc gives it up" in driver.message
     driver.press("Esc")
     demo.still(0.05, 30)
     driver.window.refresh()
-    assert driver.window.sweep_controller.waiting is None and not log.readings()
+    assert driver.window.sweep_controller.waiting is None and not log.readings.all()
 
 
 def test_the_supply_is_asked_for_once_where_it_is_not_stated(
     open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog
 ) -> None:
-    log.add_spot("Bed")
+    log.spots.add("Bed")
     for name in NAMES:
-        log.add_source("circuit", name)
+        log.circuits.add("circuit", name)
     record().still(0.3, 10)
     driver = open_window()
     driver.press("5", "Tab", "Space")
     assert driver.asked == "What supply has the home?"
     driver.press("3")
-    assert log.setup().supply == "three-phase" and driver.window.sweep_controller.waiting is not None
+    assert log.setup.current().supply == "three-phase" and driver.window.sweep_controller.waiting is not None
 
 
 def test_nothing_is_awaited_without_a_circuit_a_spot_or_a_recorder(
@@ -182,12 +185,12 @@ def test_nothing_is_awaited_without_a_circuit_a_spot_or_a_recorder(
     driver = open_window()
     driver.press("5", "Tab", "Space")
     assert "no spot" in driver.message
-    log.add_spot("Bed")
-    log.state_setup(Setup(supply="split phase"))
+    log.spots.add("Bed")
+    log.setup.set(Setup(supply="split phase"))
     driver.window.controller.refresh(force=True)
     driver.press("Space")
     assert "No circuit" in driver.message
-    log.add_source("circuit", "Bedroom")
+    log.circuits.add("circuit", "Bedroom")
     driver.window.controller.refresh(force=True)
     driver.press("Space")
     assert driver.window.controller.message.refused and driver.window.sweep_controller.waiting is None
@@ -262,7 +265,7 @@ def test_without_a_sweep_it_says_what_is_missing(house: House) -> None:
     worked_out(driver)
     page = driver.window.sources_stage.page
     assert page.headline.text() == "Not enough is read yet: sweep the breakers first."
-    house.log.state_setup(Setup())
+    house.log.setup.set(Setup())
     driver.window.controller.refresh(force=True)
     driver.press("Space")
     assert driver.asked == "What supply has the home?"
@@ -271,7 +274,7 @@ def test_without_a_sweep_it_says_what_is_missing(house: House) -> None:
 def test_two_spots_are_answered_together_and_each_is_confirmed(house: House) -> None:
     driver, log = house.driver, house.log
     sweep_all(house)
-    right = log.add_spot("Bed, right")
+    right = log.spots.add("Bed, right")
     driver.window.controller.refresh(force=True)
     driver.press("Tab")
     worked_out(driver)
@@ -317,5 +320,5 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
 
 def test_a_homes_usual_circuits_are_taken_over_by_one_key(house: House) -> None:
     house.driver.press("A", "Tab")
-    assert [s.name for s in house.log.sources()] == list(USUAL_CIRCUITS)
+    assert [s.name for s in house.log.circuits.all()] == list(USUAL_CIRCUITS)
     assert house.driver.asked == "" and "Must stay on: Refrigerator" in house.driver.message

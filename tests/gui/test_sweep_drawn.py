@@ -45,8 +45,8 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
     yield "asks for circuits"
     driver.type(", ".join(OWN_VOLTS))
     driver.press("Return")
-    log.state_two_pole(log.sources()[8].id, True)
-    lamp = log.add_source("cord", "Lamp at the bed", log.sources()[0].id)
+    log.circuits.set_two_pole(log.circuits.all()[8].id, True)
+    lamp = log.circuits.add("cord", "Lamp at the bed", log.circuits.all()[0].id)
     settle()
     yield "begins"
     driver.press("K")
@@ -57,11 +57,13 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
 
     def volts(live: frozenset[int], at: int) -> float:
         share = (1.0, 0.6)[at]
-        return abs(sum(OWN_VOLTS.get(s.name, 0.0) * share for s in log.sources() if s.id in live) + 0.03j)
+        return abs(
+            sum(OWN_VOLTS.get(s.name, 0.0) * share for s in log.circuits.all() if s.id in live) + 0.03j
+        )
 
-    for at, spot in enumerate(log.spots()[:2]):
-        for count, combination in enumerate(plain_sweep(log.sources())):
-            log.enter_reading(
+    for at, spot in enumerate(log.spots.all()[:2]):
+        for count, combination in enumerate(plain_sweep(log.circuits.all())):
+            log.readings.enter(
                 spot.id, combination.says, round(volts(combination.live, at), 3), 0.003, live=combination.live
             )
             if at == 0 and count == 5:
@@ -87,8 +89,8 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
         if wanted is None:
             break
         spot, combination = wanted
-        at = [s.id for s in log.spots()].index(spot.id)
-        log.enter_reading(
+        at = [s.id for s in log.spots.all()].index(spot.id)
+        log.readings.enter(
             spot.id, combination.says, round(volts(combination.live, at), 3), 0.003, live=combination.live
         )
         settle()
@@ -130,9 +132,9 @@ def test_what_the_pages_draw(
     dark: bool,
 ) -> None:
     # Source: W3C, WCAG 2.1, success criterion 1.4.3: at least 4.5:1; computed by wcag-contrast-ratio (PyPI).
-    log.state_setup(Setup(supply="split phase", reference="earth rod", on_battery=True, link_isolated=True))
+    log.setup.set(Setup(supply="split phase", reference="earth rod", on_battery=True, link_isolated=True))
     for name in ("Bed, left", "Bed, right", "Cot by the wall"):
-        log.add_spot(name)
+        log.spots.add(name)
     demo = record()
     demo.still(0.3, 20)
     driver = open_window()

@@ -23,8 +23,8 @@ def demo(record: Callable[[], DemoRecorder]) -> DemoRecorder:
 def settled(log: VisitLog, demo: DemoRecorder, open_window: Callable[[], Driver]) -> Driver:
     """Three spots, everything on, lying still at 0.27 V."""
     for name in ("Bed", "Desk", "Sofa"):
-        log.add_spot(name)
-    log.set_fact("condition", "everything on")
+        log.spots.add(name)
+    log.facts.set("condition", "everything on")
     demo.still(0.27, 20)
     return open_window()
 
@@ -35,7 +35,7 @@ def test_space_takes_the_settled_value_to_the_chosen_spot(
     assert settled.window.action_bar.text().startswith("Space: take 0.27")
     assert "“Bed”" in settled.window.action_bar.text()
     settled.press("Down", "Space")
-    (reading,) = log.readings()
+    (reading,) = log.readings.all()
     assert (reading.spot_name, reading.condition, reading.taken) == ("Desk", "everything on", "settled")
     assert reading.volts == pytest.approx(0.27, abs=0.003)
     assert settled.message.startswith("Taken: 0.27")
@@ -52,14 +52,14 @@ def test_space_takes_the_settled_value_to_the_chosen_spot(
 )
 def test_every_way_to_choose_a_spot(settled: Driver, log: VisitLog, keys: list[str], spot: str) -> None:
     settled.press(*keys)
-    assert [r.spot_name for r in log.readings()] == [spot]
+    assert [r.spot_name for r in log.readings.all()] == [spot]
 
 
 def test_a_held_down_key_takes_one_reading(settled: Driver, log: VisitLog) -> None:
     settled.press("Space")
     for _ in range(5):
         settled.hold(Qt.Key.Key_Space)
-    assert len(log.readings()) == 1
+    assert len(log.readings.all()) == 1
 
 
 def test_while_moving_it_refuses_with_the_reason_and_takes_nothing(
@@ -67,11 +67,11 @@ def test_while_moving_it_refuses_with_the_reason_and_takes_nothing(
 ) -> None:
     demo.move(0.27, 1.5, 3)
     settled.window.refresh()
-    refusal = log.why_not_settled()
+    refusal = log.current_value.why_not_settled()
     assert refusal
     assert settled.window.action_bar.text() == f"Space refuses: {refusal}"
     settled.press("Space")
-    assert log.readings() == []
+    assert log.readings.all() == []
     assert settled.message == f"Not taken: {refusal}"
 
 
@@ -81,7 +81,7 @@ def test_override_takes_it_all_the_same_and_says_so(
     demo.move(0.27, 1.5, 4)
     settled.window.refresh()
     settled.press("Shift+Space")
-    (reading,) = log.readings()
+    (reading,) = log.readings.all()
     assert reading.taken == "override"
     assert settled.message.startswith("Taken although not settled")
     assert "not settled" in settled.window.spots_page.written.rows[0].small_right
@@ -90,27 +90,27 @@ def test_override_takes_it_all_the_same_and_says_so(
 def test_what_is_on_is_asked_once_and_never_assumed(
     log: VisitLog, demo: DemoRecorder, open_window: Callable[[], Driver]
 ) -> None:
-    log.add_spot("Bed")
+    log.spots.add("Bed")
     demo.still(0.27, 20)
     driver = open_window()
     driver.press("Space")
     assert driver.asked == "What is on now?"
-    assert log.readings() == []
+    assert log.readings.all() == []
     driver.press("F")
-    assert [r.condition for r in log.readings()] == ["everything off"]
+    assert [r.condition for r in log.readings.all()] == ["everything off"]
     driver.press("Space")
-    assert [r.condition for r in log.readings()] == ["everything off"] * 2
+    assert [r.condition for r in log.readings.all()] == ["everything off"] * 2
 
 
 def test_leaving_the_question_takes_nothing(
     log: VisitLog, demo: DemoRecorder, open_window: Callable[[], Driver]
 ) -> None:
-    log.add_spot("Bed")
+    log.spots.add("Bed")
     demo.still(0.27, 20)
     driver = open_window()
     driver.press("Space", "Esc")
     assert driver.asked == ""
-    assert log.readings() == [] and log.fact("condition") == ""
+    assert log.readings.all() == [] and log.facts.get("condition") == ""
 
 
 def test_a_condition_by_name(settled: Driver, log: VisitLog) -> None:
@@ -118,7 +118,7 @@ def test_a_condition_by_name(settled: Driver, log: VisitLog) -> None:
     settled.window.prompt.line.clear()  # type: ignore[union-attr]
     settled.type("only breaker 3")
     settled.press("Return", "Space")
-    assert log.readings()[-1].condition == "only breaker 3"
+    assert log.readings.all()[-1].condition == "only breaker 3"
 
 
 def test_without_a_spot_it_asks_for_one_then_for_what_is_on_then_takes(
@@ -132,7 +132,7 @@ def test_without_a_spot_it_asks_for_one_then_for_what_is_on_then_takes(
     driver.press("Return")
     assert driver.asked == "What is on now?"
     driver.press("O")
-    (reading,) = log.readings()
+    (reading,) = log.readings.all()
     assert (reading.spot_name, reading.condition) == ("Cot by the wall", "everything on")
 
 
@@ -140,22 +140,22 @@ def test_undo_voids_the_last_with_a_reason_and_it_stays_visible(settled: Driver,
     settled.press("Space", "U")
     assert settled.asked == "Void the last one? Why?"
     settled.press("2")
-    assert [r.void_reason for r in log.readings()] == ["wrong spot"]
+    assert [r.void_reason for r in log.readings.all()] == ["wrong spot"]
     (row,) = settled.window.spots_page.written.rows
     assert row.struck and "wrong spot" in row.small
-    assert settled.window.controller.last_reading(log.spots()[0].id) is None
+    assert settled.window.controller.last_reading(log.spots.all()[0].id) is None
 
 
 def test_undo_with_a_reason_of_ones_own(settled: Driver, log: VisitLog) -> None:
     settled.press("Space", "U", "4")
     settled.type("cat on the bed")
     settled.press("Return")
-    assert [r.void_reason for r in log.readings()] == ["cat on the bed"]
+    assert [r.void_reason for r in log.readings.all()] == ["cat on the bed"]
 
 
 def test_undo_can_be_left_and_says_when_there_is_nothing(settled: Driver, log: VisitLog) -> None:
     settled.press("Space", "U", "Esc")
-    assert [r.void_reason for r in log.readings()] == [None]
+    assert [r.void_reason for r in log.readings.all()] == [None]
     settled.press("U", "1", "U")
     assert settled.message == "There is nothing to undo."
 
@@ -169,11 +169,11 @@ def test_a_mark_stands_at_the_moment_of_its_key(
     demo.still(0.27, 10)
     settled.window.refresh()
     settled.press("Return")
-    (mark,) = log.marks()
+    (mark,) = log.marks.all()
     assert mark.text == "lamp s on u m b ?"
     assert mark.steady_utc_ns == mark.utc_ns == pressed_ns
     assert clock.utc_ns() - pressed_ns >= 9 * NS_PER_S
-    assert log.readings() == []
+    assert log.readings.all() == []
 
 
 def test_undo_takes_the_newer_of_mark_and_reading(settled: Driver, log: VisitLog, clock: ManualClock) -> None:
@@ -182,25 +182,25 @@ def test_undo_takes_the_newer_of_mark_and_reading(settled: Driver, log: VisitLog
     settled.press("M")
     settled.type("x")
     settled.press("Return", "U", "1")
-    assert [m.void_reason for m in log.marks()] == ["mistyped"]
-    assert [r.void_reason for r in log.readings()] == [None]
+    assert [m.void_reason for m in log.marks.all()] == ["mistyped"]
+    assert [r.void_reason for r in log.readings.all()] == [None]
 
 
 def test_a_spot_removed_by_another_window_is_refused(settled: Driver, log: VisitLog) -> None:
     settled.press("Down")
     with_other = VisitLog.open(log.path)
-    with_other.remove_spot(log.spots()[1].id)
+    with_other.spots.remove(log.spots.all()[1].id)
     with_other.close()
     settled.press("Space")
-    assert log.readings() == []
+    assert log.readings.all() == []
     assert (
         settled.asked == "“Desk” is no longer on the list" and "removed in another window" in settled.message
     )
 
 
 def test_keys_do_nothing_while_a_question_is_open(settled: Driver, log: VisitLog) -> None:
-    settled.press("U") if log.readings() else settled.press("W")
+    settled.press("U") if log.readings.all() else settled.press("W")
     settled.press("Space", "M", "Down")
     assert settled.asked == "What is on now?"
-    assert log.readings() == []
+    assert log.readings.all() == []
     assert "question" in settled.window.action_bar.text()

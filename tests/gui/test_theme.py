@@ -116,19 +116,19 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
         yield look_at_all(f"the window, {when}")
 
     yield from pages("empty")
-    log.state_setup(Setup(reference="building earth", on_battery=False, meter=ASSUMED))
+    log.setup.set(Setup(reference="building earth", on_battery=False, meter=ASSUMED))
     for room in ("Bedroom", "Living room"):
         for place, reminder in STARTING_SPOTS:
-            log.add_spot(f"{room}: {place}", room, reminder)
-    log.add_spot("Cot by the wall")
+            log.spots.add(f"{room}: {place}", room, reminder)
+    log.spots.add("Cot by the wall")
     window.controller.snapshot.refresh(force=True)
     demo.still(0.888, 20)
-    log.add_mark("bedside lamp plugged in")
+    log.marks.add("bedside lamp plugged in")
     for condition in (EVERYTHING_ON, EVERYTHING_OFF):
-        for spot in log.spots()[:4]:
-            log.take_reading(spot.id, condition, override=spot.id % 2 == 0)
-    log.void_reading(log.readings()[0].id, "moved")
-    log.skip_check(CheckKind.FUNCTION, "a sensitive person")
+        for spot in log.spots.all()[:4]:
+            log.readings.take(spot.id, condition, override=spot.id % 2 == 0)
+    log.readings.void(log.readings.all()[0].id, "moved")
+    log.checks.skip(CheckKind.FUNCTION, "a sensitive person")
     window.controller.snapshot.refresh(force=True)
     yield from pages("a visit")
     driver.press("1", "O")
@@ -178,9 +178,9 @@ def steps(
     driver.press("Shift+Del")
     yield appearance("Steps, nothing waits")
     for name in ("Bed lamp", "Aquarium with its heater, pump and light"):
-        log.add_source("cord", name)
+        log.circuits.add("cord", name)
     for number in range(9):
-        log.add_source("circuit", f"Circuit {number + 1}", two_pole=number == 2)
+        log.circuits.add("circuit", f"Circuit {number + 1}", two_pole=number == 2)
     for volts in (0.75, 0.30):
         demo.still(volts, 30)
         yield appearance(f"Steps, {volts} V waits")
@@ -198,15 +198,15 @@ def steps(
     driver.press("Esc", "I")
     driver.press(*["Down"] * 4)
     yield appearance("Steps, another row is chosen")
-    driver.window.sources_stage.steps._choose_item(log.sources()[0])
+    driver.window.sources_stage.steps._choose_item(log.circuits.all()[0])
     for key in ("P", "E", "A"):
         driver.press(key)
         assert driver.asked, key
         yield appearance(f"Steps, the question of {key}")
         driver.press("Esc")
-    live = log.live()
+    live = log.recorder.live()
     assert live is not None
-    log.name_step(live.run_id, Step(7.0, 0.3, 0.6, 0.01, 9.0), None, "on", log.sources()[0].id)
+    log.step_labels.add(live.run_id, Step(7.0, 0.3, 0.6, 0.01, 9.0), None, "on", log.circuits.all()[0].id)
     driver.window.controller.refresh(force=True)
     yield appearance("Steps, one was taken back")
 

@@ -27,9 +27,9 @@ def demo(record: Callable[[], DemoRecorder]) -> DemoRecorder:
 
 @pytest.fixture
 def controller(log: VisitLog, clock: ManualClock) -> VisitController:
-    log.add_spot("Bed")
-    log.add_spot("Desk")
-    log.set_fact("condition", "everything on")
+    log.spots.add("Bed")
+    log.spots.add("Desk")
+    log.facts.set("condition", "everything on")
     return VisitController(log, clock)
 
 
@@ -125,7 +125,7 @@ def test_says_values_and_names_to_a_screen_reader(controller: VisitController, d
 def test_a_value_by_hand_has_no_picture(controller: VisitController, demo: DemoRecorder) -> None:
     demo.still(0.4, 20)
     controller.refresh()
-    by_hand = controller.log.enter_reading(controller.log.spots()[0].id, "everything on", 0.3, 0.01)
+    by_hand = controller.log.readings.enter(controller.log.spots.all()[0].id, "everything on", 0.3, 0.01)
     picture = picture_of(controller, by_hand)
     assert picture.rested == []
     picture.grab()
@@ -193,7 +193,7 @@ def test_the_budget_shows_what_the_readings_rest_on(
     driver.press("4", "Space", "X")
     page = driver.window.budget_page
     (rested,) = page.picture.rested
-    assert rested.name == "everything on" and rested.volts == log.readings()[0].volts
+    assert rested.name == "everything on" and rested.volts == log.readings.all()[0].volts
     assert page.picture.isVisible() and not page.doubt.isVisible()
 
 
@@ -209,7 +209,7 @@ def test_the_budget_says_what_was_found_later(
         driver.press("Space", "X")
 
     raise_arm(demo, log, take)
-    assert log.readings()[0].volts == pytest.approx(0.7, abs=0.02)
+    assert log.readings.all()[0].volts == pytest.approx(0.7, abs=0.02)
     driver.window.refresh()
     page = driver.window.budget_page
     assert page.picture.rested[0].in_doubt

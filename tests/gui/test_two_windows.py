@@ -53,8 +53,8 @@ def open_window(
 def demo(log: VisitLog, record: Callable[[], DemoRecorder]) -> DemoRecorder:
     """Two spots, everything on; settled at the first."""
     for name in ("Bed", "Desk"):
-        log.add_spot(name)
-    log.set_fact("condition", EVERYTHING_ON)
+        log.spots.add(name)
+    log.facts.set("condition", EVERYTHING_ON)
     demo = record()
     demo.still(0.9, 20)
     return demo
@@ -67,7 +67,7 @@ def see(driver: Driver, clock: ManualClock) -> None:
 
 
 def taken(log: VisitLog) -> list[tuple[str, str]]:
-    return [(reading.spot_name, reading.condition) for reading in log.readings()]
+    return [(reading.spot_name, reading.condition) for reading in log.readings.all()]
 
 
 def chosen(driver: Driver) -> str:
@@ -82,22 +82,22 @@ def test_a_value_never_slips_to_another_spot_when_its_own_is_removed_elsewhere(
     demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
 ) -> None:
     mine = open_window()
-    bed = log.spots()[0]
-    log.remove_spot(bed.id)  # as another window does
+    bed = log.spots.all()[0]
+    log.spots.remove(bed.id)  # as another window does
     see(mine, clock)
     assert chosen(mine) == "" and "removed in another window" in mine.message
     mine.window.handle_key("Space")
     assert mine.asked == "“Bed” is no longer on the list" and taken(log) == []
     mine.press("B")
     assert taken(log) == [("Bed", EVERYTHING_ON)], "brought back, and the value is kept"
-    assert [spot.name for spot in log.spots()] == ["Bed", "Desk"]
+    assert [spot.name for spot in log.spots.all()] == ["Bed", "Desk"]
 
 
 def test_the_removed_spot_can_be_left_and_another_chosen(
     demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
 ) -> None:
     mine = open_window()
-    log.remove_spot(log.spots()[0].id)
+    log.spots.remove(log.spots.all()[0].id)
     see(mine, clock)
     mine.press("Space", "Esc")
     assert taken(log) == []
@@ -110,7 +110,7 @@ def test_a_spot_removed_since_the_last_look_is_asked_for_at_once(
 ) -> None:
     mine = open_window()
     mine.press("Down")
-    log.remove_spot(log.spots()[1].id)
+    log.spots.remove(log.spots.all()[1].id)
     mine.press("Space")  # this window has not looked since
     assert taken(log) == [] and mine.asked == "“Desk” is no longer on the list"
     mine.press("B")
@@ -122,7 +122,7 @@ def test_hands_free_and_by_hand_ask_too_when_the_spot_is_gone(
 ) -> None:
     mine = open_window()
     mine.press("H")
-    log.remove_spot(log.spots()[0].id)
+    log.spots.remove(log.spots.all()[0].id)
     demo.move(0.9, 3.0, 6)
     for _ in range(20):
         demo.still(0.9, 1)
@@ -147,7 +147,7 @@ def test_while_the_port_is_gone_nothing_is_taken_by_any_key(
         mine.press(key)
         assert mine.window.controller.message.refused and "is gone" in mine.message
     mine.press("2", "3", "Space")
-    assert mine.window.controller.check_spans == [] and log.readings() == []
+    assert mine.window.controller.check_spans == [] and log.readings.all() == []
     demo.put_cable_back()
     demo.still(0.9, 20)
     mine.window.refresh()
@@ -194,7 +194,7 @@ def test_a_visit_opened_the_next_day_holds_no_condition(
     mine.press("4", "H")
     assert mine.asked == "What is on now?"
     mine.press("F")
-    assert mine.window.controller.hands_free.on and log.condition().condition == EVERYTHING_OFF
+    assert mine.window.controller.hands_free.on and log.facts.condition().condition == EVERYTHING_OFF
 
 
 def test_armed_while_what_is_on_runs_out_takes_nothing_and_asks(
@@ -259,31 +259,31 @@ def test_a_form_entered_afterwards_is_a_value_and_enter_for_each_spot(
 ) -> None:
     for room in ("bedroom", "study", "living room"):
         for place in ("centre", "seat", "bed"):
-            log.add_spot(f"{room}: {place}", room)
+            log.spots.add(f"{room}: {place}", room)
     mine = open_window()
     mine.press("4", "K", "O")
     for n in range(18):
         mine.type(f"0.{n + 1:02d}")
         mine.press("Return")
     assert mine.asked == "", "both columns are done"
-    assert [r.volts for r in log.readings()] == [(n + 1) / 100 for n in range(18)]
-    assert [r.spot_id for r in log.readings()] == [spot.id for spot in log.spots()] * 2
-    assert [r.condition for r in log.readings()] == [EVERYTHING_ON] * 9 + [EVERYTHING_OFF] * 9
-    assert {r.taken for r in log.readings()} == {"by hand"}
-    assert log.condition().condition == "", "a form of another day says nothing of what is on now"
+    assert [r.volts for r in log.readings.all()] == [(n + 1) / 100 for n in range(18)]
+    assert [r.spot_id for r in log.readings.all()] == [spot.id for spot in log.spots.all()] * 2
+    assert [r.condition for r in log.readings.all()] == [EVERYTHING_ON] * 9 + [EVERYTHING_OFF] * 9
+    assert {r.taken for r in log.readings.all()} == {"by hand"}
+    assert log.facts.condition().condition == "", "a form of another day says nothing of what is on now"
 
 
 def test_on_and_off_are_typed_at_once_as_they_stand_on_the_form(
     open_window: Callable[[], Driver], log: VisitLog
 ) -> None:
     for name in ("Bed", "Desk", "Seat"):
-        log.add_spot(name)
+        log.spots.add(name)
     mine = open_window()
     mine.press("4", "K", "O")
     for text in ("0.9 (0.05)", "(0.2)", "400 mV +- 20 (50 mV)"):
         mine.type(text)
         mine.press("Return")
-    got = [(r.spot_name, r.condition, r.volts) for r in log.readings()]
+    got = [(r.spot_name, r.condition, r.volts) for r in log.readings.all()]
     assert got == [
         ("Bed", EVERYTHING_ON, 0.9),
         ("Bed", EVERYTHING_OFF, 0.05),
@@ -298,14 +298,14 @@ def test_on_and_off_are_typed_at_once_as_they_stand_on_the_form(
 def test_what_was_typed_and_not_understood_is_still_there(
     open_window: Callable[[], Driver], log: VisitLog
 ) -> None:
-    log.add_spot("Bed")
+    log.spots.add("Bed")
     mine = open_window()
     mine.press("4", "K", "O")
     mine.type("about 0.3")
     mine.press("Return")
     line = mine.window.prompt.line
     assert line is not None and line.text() == "about 0.3" and "not understood" in mine.message
-    assert log.readings() == []
+    assert log.readings.all() == []
     mine.press("Esc")
     assert mine.asked == ""
 
@@ -319,7 +319,7 @@ def test_two_windows_tag_the_same_spot_at_once_and_each_undoes_its_own(
     mine, theirs = open_window(), open_window()
     mine.window.handle_key("Space")
     theirs.window.handle_key("Space")
-    first, second = log.readings()
+    first, second = log.readings.all()
     assert first.spot_id == second.spot_id and first.utc_ns == second.utc_ns
     see(mine, clock)
     see(theirs, clock)
@@ -328,11 +328,13 @@ def test_two_windows_tag_the_same_spot_at_once_and_each_undoes_its_own(
         assert len(window.spots_page.written.rows) == 2
     mine.window.handle_key("U")
     mine.window.handle_key("1")
-    assert [r.void_reason for r in log.readings()] == ["moved", None], "its own, though the other is newer"
+    assert [r.void_reason for r in log.readings.all()] == ["moved", None], (
+        "its own, though the other is newer"
+    )
     see(theirs, clock)
     theirs.window.handle_key("U")
     theirs.window.handle_key("2")
-    assert [r.void_reason for r in log.readings()] == ["moved", "wrong spot"]
+    assert [r.void_reason for r in log.readings.all()] == ["moved", "wrong spot"]
 
 
 # --- the clock --------------------------------------------------------------------------------------------------
@@ -362,13 +364,13 @@ def test_a_clock_set_by_an_hour_is_no_stopped_recorder_and_keeps_the_order(
     if mine.asked:  # set forward by an hour, what is on is asked again
         mine.press("S")
     assert taken(log) == [("Bed", EVERYTHING_ON), ("Desk", EVERYTHING_ON)]
-    first, second = log.readings()
+    first, second = log.readings.all()
     assert first.last_line_id is not None and second.first_line_id is not None
     assert first.last_line_id < second.first_line_id
     rows = [row.head for row in mine.window.spots_page.written.rows]
     assert rows == ["Desk", "Bed"], "newest first, whatever the clock says"
     mine.press("U", "1")
-    assert [r.void_reason for r in log.readings()] == [None, "moved"]
+    assert [r.void_reason for r in log.readings.all()] == [None, "moved"]
 
 
 # --- two visits -------------------------------------------------------------------------------------------------
@@ -400,11 +402,11 @@ def type_in(shown: WindowSwitcher, text: str) -> None:
 
 
 def stop_asked(log: VisitLog) -> bool:
-    return log._one("SELECT count(*) FROM request")[0] > 0
+    return log._connection.one("SELECT count(*) FROM request")[0] > 0
 
 
 def test_another_visit_of_the_folder_is_two_keys_away_and_back(shown: WindowSwitcher, log: VisitLog) -> None:
-    log.add_spot("Bed")
+    log.spots.add("Bed")
     older, newer = (log.path.with_name(f"{name}.visit") for name in ("older", "newer"))
     for at, path in enumerate((older, newer)):
         VisitLog.create(path).close()
@@ -445,7 +447,7 @@ def test_what_cannot_be_opened_leaves_the_visit_open(shown: WindowSwitcher, log:
     type_in(shown, text)
     assert shown.window.controller.message.refused and shown.window.controller.log.path == log.path
     assert notes.read_text() == "shopping list"
-    assert shown.window.controller.log.add_spot("Bed").name == "Bed", "and its log is still open"
+    assert shown.window.controller.log.spots.add("Bed").name == "Bed", "and its log is still open"
 
 
 @pytest.mark.parametrize(("answer", "stops"), [("G", False), ("S", True)])
@@ -461,7 +463,7 @@ def test_leaving_a_visit_that_is_recorded_asks_as_closing_does(
     press(shown, "Y", "1", answer)
     assert shown.window.controller.log.path.stem == "other" and stop_asked(log) is stops
     demo.still(0.9, 2)
-    assert len(log.samples_after().volts) == 110, "what was recorded goes on being recorded"
+    assert len(log.samples.after().volts) == 110, "what was recorded goes on being recorded"
 
 
 def test_two_visits_at_once_each_with_its_recorder(
@@ -472,8 +474,8 @@ def test_two_visits_at_once_each_with_its_recorder(
     levels = (0.3, 0.8)
     windows = []
     for log in logs:
-        log.add_spot("Bed")
-        log.set_fact("condition", EVERYTHING_ON)
+        log.spots.add("Bed")
+        log.facts.set("condition", EVERYTHING_ON)
         windows.append(Window(VisitController(log, clock, start), sounds=heard, polls=False))  # type: ignore[arg-type]
     for _ in range(20):
         for demo, volts in zip(demos, levels, strict=True):
@@ -481,7 +483,7 @@ def test_two_visits_at_once_each_with_its_recorder(
     for window, volts in zip(windows, levels, strict=True):
         window.refresh()
         window.reading_actions.take()
-        (reading,) = window.controller.log.readings()
+        (reading,) = window.controller.log.readings.all()
         assert reading.volts == pytest.approx(volts, abs=0.01)
         assert len(window.controller.snapshot.trace) == 100
     for window, demo in zip(windows, demos, strict=True):
@@ -505,7 +507,7 @@ def test_the_empty_form_is_a_key_away(
         return opens
 
     monkeypatch.setattr("gui.window.QDesktopServices.openUrl", open_url)
-    log.add_spot("Bed <left>")
+    log.spots.add("Bed <left>")
     mine = open_window()
     mine.press("J")
     path = log.path.with_name("house form.html")

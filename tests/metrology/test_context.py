@@ -35,14 +35,14 @@ def test_what_is_not_stated_counts_as_the_worse_and_is_named():
 
 
 def test_a_setup_comes_back_from_the_log_and_older_readings_keep_theirs(log, recording):
-    bed = log.add_spot("Bed", room="Bedroom", reminder="screen on")
-    assert (log.spots()[0].room, log.spots()[0].reminder) == ("Bedroom", "screen on")
-    log.state_setup(GOOD)
+    bed = log.spots.add("Bed", room="Bedroom", reminder="screen on")
+    assert (log.spots.all()[0].room, log.spots.all()[0].reminder) == ("Bedroom", "screen on")
+    log.setup.set(GOOD)
     recording.samples([0.3] * 5)
-    log.take_reading(bed.id, "everything on")
-    log.state_setup(GOOD.with_changes(reference="building earth", on_battery=False))
-    log.take_reading(bed.id, "everything on")
-    first, second = log.readings()
+    log.readings.take(bed.id, "everything on")
+    log.setup.set(GOOD.with_changes(reference="building earth", on_battery=False))
+    log.readings.take(bed.id, "everything on")
+    first, second = log.readings.all()
     assert first.context.setup == GOOD
     assert "building earth as reference" in second.context.remarks()
     assert second.context.budget(0.3, 0.01).u_volts > 10 * first.context.budget(0.3, 0.01).u_volts
@@ -50,65 +50,68 @@ def test_a_setup_comes_back_from_the_log_and_older_readings_keep_theirs(log, rec
 
 
 def test_checks_are_kept_with_their_lines_and_stand_with_the_readings(log, recording):
-    bed = log.add_spot("Bed")
-    log.state_setup(GOOD)
+    bed = log.spots.add("Bed")
+    log.setup.set(GOOD)
     recording.samples([0.004] * 5)
-    zero = log.add_check(CheckKind.ZERO, [log.take_span()])
+    zero = log.checks.add(CheckKind.ZERO, [log.current_value.settled_span()])
     assert zero.outcome.verdict is CheckVerdict.NOT_DECIDED, "u of 0.01 V cannot prove 0.02 V"
     recording.samples([0.004] * 5, u_volts=0.001)
-    assert log.add_check(CheckKind.ZERO, [log.take_span()]).outcome.verdict is CheckVerdict.PASSED
-    log.skip_check(CheckKind.FUNCTION, "sensitive to cords")
-    assert [c.kind for c in log.checks()] == [CheckKind.ZERO, CheckKind.ZERO, CheckKind.FUNCTION]
-    step = log.checks()[1].steps[0]
+    assert (
+        log.checks.add(CheckKind.ZERO, [log.current_value.settled_span()]).outcome.verdict
+        is CheckVerdict.PASSED
+    )
+    log.checks.skip(CheckKind.FUNCTION, "sensitive to cords")
+    assert [c.kind for c in log.checks.all()] == [CheckKind.ZERO, CheckKind.ZERO, CheckKind.FUNCTION]
+    step = log.checks.all()[1].steps[0]
     assert (step.name, step.span.first_line_id, step.span.last_line_id) == ("on the reference wire", 6, 10)
-    log.take_reading(bed.id)
-    assert log.readings()[0].context.remarks() == ["reference check not done", "function check skipped"]
+    log.readings.take(bed.id)
+    assert log.readings.all()[0].context.remarks() == ["reference check not done", "function check skipped"]
 
 
 def test_the_rod_is_as_uncertain_as_its_check_found_and_a_check_holds_for_its_own_reference_only(
     log, recording
 ):
-    log.state_setup(GOOD)
-    unchecked = log.context()
+    log.setup.set(GOOD)
+    unchecked = log.checks.context()
     assert "reference: earth rod, not checked" in [c.name for c in unchecked.budget(0.3, 0.001).components]
     spans = []
     for volts in (0.31, 0.30):
         recording.samples([volts] * 5, u_volts=0.0005)
-        spans.append(log.take_span())
-    assert log.add_check(CheckKind.REFERENCE, spans).outcome.verdict is CheckVerdict.PASSED
-    checked = log.context()
+        spans.append(log.current_value.settled_span())
+    assert log.checks.add(CheckKind.REFERENCE, spans).outcome.verdict is CheckVerdict.PASSED
+    checked = log.checks.context()
     assert checked.rod_volts == pytest.approx(0.01, abs=1e-6)
     assert checked.budget(0.3, 0.001).u_volts < unchecked.budget(0.3, 0.001).u_volts
-    log.state_setup(GOOD.with_changes(soil="sand"))  # the rod stands elsewhere
-    assert log.context().rod_volts is None and log.context().verdicts == {}
-    log.state_setup(GOOD.with_changes(moisture="wet"))  # wetting is a part of the check itself
-    assert log.context().verdicts == {CheckKind.REFERENCE: CheckVerdict.PASSED}
+    log.setup.set(GOOD.with_changes(soil="sand"))  # the rod stands elsewhere
+    assert log.checks.context().rod_volts is None and log.checks.context().verdicts == {}
+    log.setup.set(GOOD.with_changes(moisture="wet"))  # wetting is a part of the check itself
+    assert log.checks.context().verdicts == {CheckKind.REFERENCE: CheckVerdict.PASSED}
 
 
 def test_readings_with_other_inputs_are_restated_marked_as_computed(log):
-    bed, desk = log.add_spot("Bed"), log.add_spot("Desk")
-    log.state_setup(GOOD.with_changes(mains_hz=50.0))
-    log.enter_reading(bed.id, EVERYTHING_ON, 0.9, 0.001)
-    log.enter_reading(desk.id, EVERYTHING_ON, 0.5, 0.001)
-    assert mixed(log.readings()) == ""
+    bed, desk = log.spots.add("Bed"), log.spots.add("Desk")
+    log.setup.set(GOOD.with_changes(mains_hz=50.0))
+    log.readings.enter(bed.id, EVERYTHING_ON, 0.9, 0.001)
+    log.readings.enter(desk.id, EVERYTHING_ON, 0.5, 0.001)
+    assert mixed(log.readings.all()) == ""
     low = MeterFacts.of(Description("Old", input_resistance_ohm=1e6))
-    log.state_setup(GOOD.with_changes(mains_hz=50.0, meter=low))
-    log.enter_reading(bed.id, EVERYTHING_OFF, 0.05, 0.001)
-    meaning = SpotResult.of(log.readings(), bed.id).meaning(0.1)
+    log.setup.set(GOOD.with_changes(mains_hz=50.0, meter=low))
+    log.readings.enter(bed.id, EVERYTHING_OFF, 0.05, 0.001)
+    meaning = SpotResult.of(log.readings.all(), bed.id).meaning(0.1)
     assert "Not comparable: the meters' inputs differ" in meaning and "Computed for the input" in meaning
-    assert "Bed (everything on), Desk (everything on)" in mixed(log.readings())
-    off = log.readings()[-1]
-    computed = restated_reading(off, like=log.readings()[0])
+    assert "Bed (everything on), Desk (everything on)" in mixed(log.readings.all())
+    off = log.readings.all()[-1]
+    computed = restated_reading(off, like=log.readings.all()[0])
     assert computed.volts > 0.05 and computed.components[-1].name.startswith("computed for another input")
-    log.state_setup(GOOD.with_changes(meter=low))
-    log.enter_reading(bed.id, EVERYTHING_OFF, 0.05, 0.001)
-    on = replace(log.readings()[0], context=Context(GOOD, {}))
-    assert restated_reading(log.readings()[-1], like=on) is None, "no mains frequency was stated"
+    log.setup.set(GOOD.with_changes(meter=low))
+    log.readings.enter(bed.id, EVERYTHING_OFF, 0.05, 0.001)
+    on = replace(log.readings.all()[0], context=Context(GOOD, {}))
+    assert restated_reading(log.readings.all()[-1], like=on) is None, "no mains frequency was stated"
 
 
 def test_a_check_cannot_be_changed_afterwards(log, recording):
     recording.samples([0.004] * 5)
-    log.add_check(CheckKind.ZERO, [log.take_span()])
+    log.checks.add(CheckKind.ZERO, [log.current_value.settled_span()])
     with sqlite3.connect(log.path) as db, pytest.raises(sqlite3.IntegrityError, match="never changed"):
         db.execute("UPDATE check_result SET verdict = 'passed'")
 
@@ -117,17 +120,17 @@ def test_no_step_of_a_check_is_taken_from_a_moving_body(log, recording):
 
     recording.samples([0.004] * 5, State.CHANGING)
     with pytest.raises(StillvoltError, match="moving"):
-        log.take_span()
+        log.current_value.settled_span()
 
 
 def test_a_value_read_by_hand_is_marked_as_such_and_needs_no_recorder(log):
-    bed = log.add_spot("Bed")
-    reading = log.enter_reading(bed.id, "everything off", 0.05, 0.01)
+    bed = log.spots.add("Bed")
+    reading = log.readings.enter(bed.id, "everything off", 0.05, 0.01)
     assert (reading.taken, reading.volts, reading.run_id) == ("by hand", 0.05, None)
     for volts in (-0.1, float("nan"), float("inf")):
         with pytest.raises(StillvoltError, match="zero or more"):
-            log.enter_reading(bed.id, "", volts, 0.01)
-    assert len(log.readings()) == 1
+            log.readings.enter(bed.id, "", volts, 0.01)
+    assert len(log.readings.all()) == 1
 
 
 def test_readings_are_not_comparable_across_meters_of_other_input():
@@ -155,9 +158,9 @@ def test_a_log_of_the_first_version_is_brought_up_to_date_and_keeps_what_it_has(
         )
         db.close()
     log = VisitLog.open(tmp_path / "old.visit", clock)
-    (reading,) = log.readings()
+    (reading,) = log.readings.all()
     assert (reading.volts, reading.context) == (0.3, None)
-    assert (log.spots()[0].name, log.spots()[0].room, log.checks()) == ("Bed", "", [])
+    assert (log.spots.all()[0].name, log.spots.all()[0].room, log.checks.all()) == ("Bed", "", [])
     log.close()
     with sqlite3.connect(tmp_path / "old.visit") as db:
         assert db.execute("PRAGMA user_version").fetchone()[0] == len(schema.UPGRADES)

@@ -81,7 +81,7 @@ def test_the_command_prints_json_and_words_and_refuses_what_is_not_there(log, re
 def test_planned_switchings_stand_beside_the_steps_in_the_command(log, recording, capsys):
     recording.samples([0.3] * 400)
     at = nights(log)[0].local(60.0).strftime("%H:%M")
-    log.set_fact("schedule", f"{at} breakers off")
+    log.facts.set("schedule", f"{at} breakers off")
     assert main(["night", str(log.path), "--json"]) == 0
     (planned,) = json.loads(capsys.readouterr().out)["planned"]
     assert (planned["what"], planned["step"]) == ("breakers off", None)

@@ -25,8 +25,8 @@ METER = replace(UNKNOWN_METER, name="Bench", accuracy=(ACCURACY,))
 
 def reading(folder, name, volts, u_volts, meter):
     log = VisitLog.create(folder / name, ManualClock())
-    log.state_setup(Setup(reference="earth rod", on_battery=True, link_isolated=True, meter=meter))
-    found = log.enter_reading(log.add_spot("Bed").id, "everything on", volts, u_volts)
+    log.setup.set(Setup(reference="earth rod", on_battery=True, link_isolated=True, meter=meter))
+    found = log.readings.enter(log.spots.add("Bed").id, "everything on", volts, u_volts)
     log.close()
     return found
 

@@ -55,13 +55,13 @@ def bench(tmp_path):
 
 
 def test_a_line_becomes_a_sample_and_a_still_trace_a_reading(bench):
-    bed = bench.log.add_spot("Bed, lying down")
+    bed = bench.log.spots.add("Bed, lying down")
     bench.lines([0.27, 0.271, 0.27, 0.269, 0.27] * 6)
-    live = bench.log.live()
+    live = bench.log.recorder.live()
     assert live.state is State.SETTLED and live.count_volts == 30
-    reading = bench.log.take_reading(bed.id, "everything on")
+    reading = bench.log.readings.take(bed.id, "everything on")
     assert reading.volts == pytest.approx(0.27, abs=0.001)
-    assert bench.log.samples_after().volts[:2].tolist() == [0.27, 0.271]
+    assert bench.log.samples.after().volts[:2].tolist() == [0.27, 0.271]
 
 
 def test_a_line_may_come_in_pieces(bench):
@@ -69,20 +69,20 @@ def test_a_line_may_come_in_pieces(bench):
         bench.clock.advance_ns(NS_PER_S // 10)
         bench.send(piece)
     bench.recorder.write()
-    assert bench.log.samples_after().volts.tolist() == [0.273]
+    assert bench.log.samples.after().volts.tolist() == [0.273]
 
 
 def test_what_is_no_sample_is_counted_told_and_kept(bench):
     bench.send(b"0.273 VAC\r\n0.5 V DC\r\n#\xff\x00?\r\nOL VAC\r\n")
     bench.recorder.write()
-    live = bench.log.live()
+    live = bench.log.recorder.live()
     assert (live.count_volts, live.count_not_ac_volts, live.count_unreadable, live.count_overload) == (
         1,
         1,
         1,
         1,
     )
-    kept = bench.log.refused_lines()[::-1]
+    kept = bench.log.samples.refused_lines()[::-1]
     assert [line.status for line in kept] == ["not_ac_volts", "unreadable", "overload"]
     assert kept[0].raw == b"0.5 V DC" and kept[1].raw == b"#\xff\x00?"
     assert live.last_refused
@@ -90,24 +90,24 @@ def test_what_is_no_sample_is_counted_told_and_kept(bench):
 
 def test_a_held_display_is_kept_and_is_never_a_sample(bench):
     bench.lines([0.27] * 20, form="{:.3f} VAC HOLD\r\n")
-    live = bench.log.live()
+    live = bench.log.recorder.live()
     assert (live.count_volts, live.count_not_ac_volts, live.state) == (0, 20, State.WAITING)
-    assert {line.status for line in bench.log.refused_lines()} == {"held"}
+    assert {line.status for line in bench.log.samples.refused_lines()} == {"held"}
     assert "hold" in live.last_refused.lower()
 
 
 def test_a_display_that_froze_cannot_be_taken_for_a_settled_value(bench):
-    bed = bench.log.add_spot("Bed")
+    bed = bench.log.spots.add("Bed")
     noise = [0.27, 0.272, 0.269, 0.271, 0.273, 0.268]
     bench.lines(noise * 60)
-    bench.log.take_reading(bed.id)
+    bench.log.readings.take(bed.id)
     bench.lines([0.271] * 200)
-    assert bench.log.live().state is State.SETTLED and bench.log.live().frozen
+    assert bench.log.recorder.live().state is State.SETTLED and bench.log.recorder.live().frozen
     with pytest.raises(StillvoltError, match="HOLD"):
-        bench.log.take_reading(bed.id)
+        bench.log.readings.take(bed.id)
     bench.lines(noise)
-    bench.log.take_reading(bed.id)
-    assert [n.kind for n in bench.log.notices_after()] == ["frozen", "frozen"]
+    bench.log.readings.take(bed.id)
+    assert [n.kind for n in bench.log.notices.after()] == ["frozen", "frozen"]
 
 
 def test_a_line_without_end_is_kept_whole_and_is_never_a_sample(bench):
@@ -115,8 +115,8 @@ def test_a_line_without_end_is_kept_whole_and_is_never_a_sample(bench):
     for at in range(0, len(sent), 4096):
         bench.send(sent[at : at + 4096])
     bench.recorder.write()
-    assert bench.log.samples_after().volts.tolist() == [0.25]
-    assert b"".join(line.raw for line in bench.log.refused_lines()[::-1]) == sent[: 1_000_000 + 2]
+    assert bench.log.samples.after().volts.tolist() == [0.25]
+    assert b"".join(line.raw for line in bench.log.samples.refused_lines()[::-1]) == sent[: 1_000_000 + 2]
 
 
 def test_a_pulled_cable_is_told_and_is_a_gap(bench):
@@ -124,22 +124,22 @@ def test_a_pulled_cable_is_told_and_is_a_gap(bench):
     bench.send(b"0.3")
     bench.recorder.handle(PortLost(bench.clock.utc_ns(), bench.clock.steady_ns(), "The cable is out."))
     bench.wait(10)
-    live = bench.log.live()
+    live = bench.log.recorder.live()
     assert (live.port_state, live.port_message, live.state) == ("lost", "The cable is out.", State.LOST)
-    assert bench.log.why_not_settled() == "The cable is out."
+    assert bench.log.current_value.why_not_settled() == "The cable is out."
     bench.recorder.handle(PortBack(bench.clock.utc_ns(), bench.clock.steady_ns(), "test"))
     bench.lines([0.3] * 30)
-    (gap,) = [e.event for e in bench.log.events_after() if e.event.kind == "gap"]
+    (gap,) = [e.event for e in bench.log.events.after() if e.event.kind == "gap"]
     assert gap.start_s == pytest.approx(12.0, abs=0.41) and gap.end_s == pytest.approx(22.4, abs=0.41)
-    assert bench.log.live().port_state == "open"
-    assert [n.kind for n in bench.log.notices_after()] == ["port lost", "port back"]
-    assert [line.raw for line in bench.log.refused_lines()] == [b"0.3"], "half a line is not a value"
-    assert len(bench.log.samples_after().volts) == 60
+    assert bench.log.recorder.live().port_state == "open"
+    assert [n.kind for n in bench.log.notices.after()] == ["port lost", "port back"]
+    assert [line.raw for line in bench.log.samples.refused_lines()] == [b"0.3"], "half a line is not a value"
+    assert len(bench.log.samples.after().volts) == 60
 
 
 def test_silence_still_beats_so_that_the_window_knows_the_recorder_lives(bench):
     bench.wait(60)
-    live = bench.log.live()
+    live = bench.log.recorder.live()
     assert live.state in (State.WAITING, State.LOST)
     assert bench.clock.utc_ns() - live.beat_utc_ns <= 1.2 * NS_PER_S
 
@@ -149,12 +149,12 @@ def test_a_clock_set_in_mid_recording_is_noted_and_the_trace_goes_on(bench, jump
     bench.lines([0.3] * 30)
     bench.clock.set_utc_ns(bench.clock.utc_ns() + jump_s * NS_PER_S)
     bench.lines([0.3] * 30)
-    (notice,) = bench.log.notices_after()
+    (notice,) = bench.log.notices.after()
     assert notice.kind == "clock set" and "3600.0 s" in notice.message
     assert ("back" in notice.message) == (jump_s < 0)
-    events = [e.event.kind for e in bench.log.events_after()]
+    events = [e.event.kind for e in bench.log.events.after()]
     assert events == [], "neither a gap nor a step"
-    assert bench.log.live().state is State.SETTLED
+    assert bench.log.recorder.live().state is State.SETTLED
 
 
 def test_a_full_disk_loses_nothing_and_is_told_once(bench):
@@ -162,13 +162,13 @@ def test_a_full_disk_loses_nothing_and_is_told_once(bench):
     bench.writer._db.execute("PRAGMA max_page_count = 1")
     bench.lines([float(i) for i in range(1, 400)], form="{:.3f} VAC" + " " * 200 + "\n")
     assert sum("cannot be written" in sentence for sentence in bench.told) == 1
-    before = len(bench.log.samples_after().volts)
+    before = len(bench.log.samples.after().volts)
     assert before < 400
     bench.writer._db.execute("PRAGMA max_page_count = 1000000")
     bench.lines([0.5])
-    assert bench.log.samples_after().volts[5:].tolist() == [float(i) for i in range(1, 400)] + [0.5]
+    assert bench.log.samples.after().volts[5:].tolist() == [float(i) for i in range(1, 400)] + [0.5]
     bench.recorder.write()
-    assert [n.kind for n in bench.log.notices_after()] == ["disk refuses", "disk back"]
+    assert [n.kind for n in bench.log.notices.after()] == ["disk refuses", "disk back"]
 
 
 def test_a_disk_that_stays_full_ends_the_run_with_a_clear_error(bench, monkeypatch):
@@ -181,21 +181,21 @@ def test_a_disk_that_stays_full_ends_the_run_with_a_clear_error(bench, monkeypat
 def test_the_end_closes_what_is_open(bench):
     bench.lines([0.3] * 30)
     bench.recorder.end("stopped")
-    (settled,) = [e.event for e in bench.log.events_after()]
+    (settled,) = [e.event for e in bench.log.events.after()]
     assert settled.kind == "settled" and settled.end_s == pytest.approx(12.0)
-    assert bench.log.runs()[0].end_reason == "stopped"
-    assert bench.log.live().ended
+    assert bench.log.runs.all()[0].end_reason == "stopped"
+    assert bench.log.recorder.live().ended
 
 
 def test_a_recorder_killed_in_a_still_span_leaves_it_to_the_next(bench):
     bench.lines([0.3] * 30)
-    open_span = bench.log.live().open_events
+    open_span = bench.log.recorder.live().open_events
     bench.writer.close()
     bench.writer = RunWriter(
         bench.log.path, utc_ns=bench.clock.utc_ns(), zone="UTC", utc_offset_s=0, port="test",
         settings="{}", software="test", pid=1,
     )  # fmt: skip
-    assert tuple(e.event for e in bench.log.events_after()) == open_span
+    assert tuple(e.event for e in bench.log.events.after()) == open_span
     with sqlite3.connect(bench.log.path) as db:
         assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
 
@@ -204,9 +204,9 @@ def test_a_sleep_in_mid_recording_is_told_with_its_length_and_is_a_gap(bench):
     bench.lines([0.3] * 30)
     bench.clock.sleep_ns(4800 * NS_PER_S)
     bench.lines([0.3] * 30)
-    (notice,) = bench.log.notices_after()
+    (notice,) = bench.log.notices.after()
     assert notice.kind == "sleep" and "1 h 20 min" in notice.message
-    (gap,) = [e.event for e in bench.log.events_after() if e.event.kind == "gap"]
+    (gap,) = [e.event for e in bench.log.events.after() if e.event.kind == "gap"]
     assert gap.end_s - gap.start_s == pytest.approx(4800, abs=1)
 
 
@@ -221,7 +221,7 @@ def test_what_is_watched_of_the_computer_stands_in_the_log(bench):
     now[0] = Power(True, 91.0)
     free[0] = 10**7
     bench.wait(20)
-    kinds = [n.kind for n in bench.log.notices_after()]
+    kinds = [n.kind for n in bench.log.notices.after()]
     assert sorted(kinds) == ["battery", "charger", "disk short"]
     assert any("The charger was plugged in" in told for told in bench.told)
 
@@ -238,8 +238,8 @@ def test_a_run_over_the_end_of_daylight_saving_has_no_gap_and_no_step(bench):
     bench.clock.set_utc_ns(1_761_440_340 * NS_PER_S)
     bench.recorder = Recorder(bench.writer, bench.clock, bench.clock.steady_ns(), bench.told.append)
     bench.lines([0.3] * 300)
-    assert bench.log.events_after() == [] and bench.log.notices_after() == []
-    assert len(bench.log.samples_after().volts) == 300
+    assert bench.log.events.after() == [] and bench.log.notices.after() == []
+    assert len(bench.log.samples.after().volts) == 300
 
 
 def test_an_end_on_a_full_disk_says_what_is_missing_and_keeps_the_rest(bench):
@@ -249,7 +249,7 @@ def test_an_end_on_a_full_disk_says_what_is_missing_and_keeps_the_rest(bench):
     with pytest.raises(StillvoltError, match=r"does not take the last \d+ lines") as refused:
         bench.recorder.end("stopped")
     assert "is kept" in str(refused.value) and "Make room" in str(refused.value)
-    kept = bench.log.samples_after().volts.tolist()
+    kept = bench.log.samples.after().volts.tolist()
     assert kept == ([0.3] * 30 + [0.4] * 200)[: len(kept)] and 30 <= len(kept) < 230
     with sqlite3.connect(bench.log.path) as db:
         assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
@@ -263,5 +263,5 @@ def test_a_recorder_that_got_no_time_says_so(bench):
     bench.wait(20)
     bench.clock.advance_ns(9 * NS_PER_S)
     bench.wait(20)
-    (notice,) = bench.log.notices_after()
+    (notice,) = bench.log.notices.after()
     assert notice.kind == "busy" and "9 s" in notice.message

@@ -86,7 +86,9 @@ def recorder(meter, visit):
     log = VisitLog.open(visit)
     # What comes sooner after the opening may be the rest of a line, and is kept as that.
     until(
-        lambda: (live := log.live()) and live.beat_steady_utc_ns - live.run_started_utc_ns > MID_LINE_NS,
+        lambda: (
+            (live := log.recorder.live()) and live.beat_steady_utc_ns - live.run_started_utc_ns > MID_LINE_NS
+        ),
         "a heartbeat after the time in which a line may be torn",
     )
     log.close()
@@ -98,7 +100,7 @@ def recorder(meter, visit):
 def volts(visit: Path) -> list[float]:
     log = VisitLog.open(visit)
     try:
-        return log.samples_after().volts.tolist()
+        return log.samples.after().volts.tolist()
     finally:
         log.close()
 
@@ -125,10 +127,10 @@ def test_a_pulled_cable_put_back_within_two_seconds_goes_on_by_itself(meter, vis
     meter.send("0.101\r\n")
     until(lambda: 0.101 in volts(visit), "the first sample")
     meter.pull()
-    until(lambda: log.live().port_state == "lost", "the loss to be noticed")
+    until(lambda: log.recorder.live().port_state == "lost", "the loss to be noticed")
     meter.plug()
     back = time.monotonic()
-    until(lambda: log.live().port_state == "open", "the port to be back")
+    until(lambda: log.recorder.live().port_state == "open", "the port to be back")
     assert time.monotonic() - back <= 2.0
     # The first line after the opening may have lost its beginning and is kept, but not read; the next one is.
     until(lambda: meter.send("0.202\r\n") or 0.202 in volts(visit), "the next sample")
@@ -171,9 +173,9 @@ def test_a_port_that_does_not_open_leaves_no_empty_log(tmp_path):
 def test_it_stops_in_order_when_the_window_asks(meter, visit, recorder):
     log = VisitLog.open(visit)
     meter.send("0.3\r\n")
-    log.request_stop()
+    log.recorder.request_stop()
     assert recorder.wait(PATIENCE_S) == 0
-    assert log.runs()[0].end_reason == "stopped from the window"
+    assert log.runs.all()[0].end_reason == "stopped from the window"
     assert not is_recording(visit)
     log.close()
 
@@ -182,19 +184,19 @@ def test_it_stops_in_order_on_the_systems_request(meter, visit, recorder):
     recorder.send_signal(signal.SIGTERM)
     assert recorder.wait(PATIENCE_S) == 0
     log = VisitLog.open(visit)
-    assert log.runs()[0].end_reason == "stopped"
+    assert log.runs.all()[0].end_reason == "stopped"
     log.close()
 
 
 def test_detached_it_outlives_its_starter_and_tells_why_it_refused(meter, visit, tmp_path):
     first = start_detached(visit, PortSettings(url=meter.url))
     log = VisitLog.open(visit)
-    until(log.live, "the first heartbeat")
+    until(log.recorder.live, "the first heartbeat")
     assert first.refusal() is None
     second = start_detached(tmp_path / "other.visit", PortSettings(url=str(tmp_path / "no such port")))
     refusal = until(second.refusal, "the refusal")
     assert refusal.startswith("stillvolt: ") and "no such port" in refusal
-    log.request_stop()
+    log.recorder.request_stop()
     until(lambda: first.refusal() is not None, "the end")
     log.close()
 
@@ -219,7 +221,7 @@ def test_started_detached_it_is_listed_and_stopped_by_the_command_line(meter, tm
     assert stopped.returncode == 0 and stopped.stdout == f"Stopped: {visit}.\n"
     assert not is_recording(visit) and str(visit) not in stillvolt("running").stdout
     log = VisitLog.open(visit)
-    assert log.runs()[0].end_reason == "stopped from the window"
+    assert log.runs.all()[0].end_reason == "stopped from the window"
     log.close()
 
 
@@ -236,7 +238,7 @@ def test_a_killed_recorder_is_not_listed_and_its_successor_goes_on_in_the_same_v
     until(lambda: volts(visit) == [0.3, 0.5], "a sample of the second run")
     assert stop(visit) == f"Stopped: {visit}."
     log = VisitLog.open(visit)
-    assert ["cut off" in run.end_reason for run in log.runs()] == [True, False]
+    assert ["cut off" in run.end_reason for run in log.runs.all()] == [True, False]
     log.close()
 
 
@@ -248,5 +250,5 @@ def test_started_detached_without_a_port_it_says_why_at_once(tmp_path):
 
 def test_the_computer_is_kept_awake_or_it_is_said_once_that_it_cannot_be(meter, visit, recorder):
     log = VisitLog.open(visit)
-    until(lambda: [n for n in log.notices_after() if n.kind == "sleep not prevented"], "the notice")
+    until(lambda: [n for n in log.notices.after() if n.kind == "sleep not prevented"], "the notice")
     log.close()

@@ -42,43 +42,43 @@ def scene(script: str, rate_hz: float, motions_per_hour: float) -> Scene:
 def work(visit: Path) -> None:
     """An afternoon's work: checks, three spots on and off, a sweep of four circuits, a step with its name."""
     log = VisitLog.create(visit)
-    log.state_setup(
+    log.setup.set(
         Setup(
             HOUSEHOLD, "earth rod", "clay", "wet", 9.0, 14.0, "split phase", 60.0, True, True,
             target_source="the household's own",
         )
     )  # fmt: skip
     spots = [
-        log.add_spot(name, room)
+        log.spots.add(name, room)
         for name, room in (("Bed, left", "Bedroom"), ("Desk", "Study"), ("Armchair", ""))
     ]
     for name in ("Bedroom outlets", "Bedroom light", "Study outlets", "Refrigerator"):
-        log.add_source("circuit", name)
-    lamp = log.add_source("cord", "lamp", log.sources()[0].id)
+        log.circuits.add("circuit", name)
+    lamp = log.circuits.add("cord", "lamp", log.circuits.all()[0].id)
     log.close()
     at_work = Practitioner(visit, scene("at 0 s: lie still", 5.0, 0.0), AFTERNOON_NS, ZONE, 1)
     log = at_work.log
     at_work.wait(10.0)
     at_work.check(CheckKind.ZERO, ("probe on reference wire",))
     at_work.say("probe in hand")
-    log.skip_check(CheckKind.FUNCTION, "somebody is sensitive")
+    log.checks.skip(CheckKind.FUNCTION, "somebody is sensitive")
     at_work.round_of(spots, EVERYTHING_ON)
-    log.void_reading(log.readings()[-1].id, "moved <too early>")
+    log.readings.void(log.readings.all()[-1].id, "moved <too early>")
     at_work.read(spots[-1], condition=EVERYTHING_ON)
     at_work.round_of(spots, EVERYTHING_OFF)
     at_work.sweep(spots[0])
-    log.enter_reading(spots[1].id, "lamp at the desk moved", 0.31, 0.02)
-    log.add_mark("a window was opened & closed")
+    log.readings.enter(spots[1].id, "lamp at the desk moved", 0.31, 0.02)
+    log.marks.add("a window was opened & closed")
     at_work.say("pull cable")
     at_work.wait(8.0)
     at_work.say("plug cable", "breaker Bedroom outlets on", "lamp on")
     at_work.wait(30.0)
     at_work.say("lamp unplug")
     at_work.wait(40.0)
-    newest = [logged for logged in log.events_after() if isinstance(logged.event, Step)][-1]
+    newest = [logged for logged in log.events.after() if isinstance(logged.event, Step)][-1]
     assert isinstance(newest.event, Step)
-    log.name_step(newest.run_id, newest.event, spots[0].id, "off", lamp.id)
-    log.set_fact(SCHEDULE_FACT, "23:00 Bedroom light off; 00:40 the timer")
+    log.step_labels.add(newest.run_id, newest.event, spots[0].id, "off", lamp.id)
+    log.facts.set(SCHEDULE_FACT, "23:00 Bedroom light off; 00:40 the timer")
     at_work.end()
 
 

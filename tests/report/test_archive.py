@@ -45,7 +45,7 @@ def make(
     path.parent.mkdir(exist_ok=True)
     clock = ManualClock(start_ns)
     log = VisitLog.create(path, clock)
-    log.state_setup(Setup(household=household))
+    log.setup.set(Setup(household=household))
     if hours:
         run = RunWriter(
             path, utc_ns=start_ns, zone="Europe/Vienna", utc_offset_s=7200, port="sim://", settings="{}",
@@ -60,15 +60,15 @@ def make(
         run.write(Batch(lines), beat)
         run.end(start_ns + length_ns, length_ns, "stopped")
         run.close()
-    bed = log.add_spot("Bed, left", room, "lamp on")
-    desk = log.add_spot("Desk", "Study")
-    log.enter_reading(bed.id, EVERYTHING_ON, 9.9, 0.01)
-    log.void_reading(1, "wrong spot")
-    log.enter_reading(bed.id, EVERYTHING_ON, 1.8, 0.01)
-    log.enter_reading(bed.id, EVERYTHING_ON, 0.7, 0.01)
-    log.enter_reading(desk.id, EVERYTHING_ON, 0.4, 0.01)
-    log.enter_reading(desk.id, EVERYTHING_OFF, 0.05, 0.01)
-    log.add_mark("kettle on")
+    bed = log.spots.add("Bed, left", room, "lamp on")
+    desk = log.spots.add("Desk", "Study")
+    log.readings.enter(bed.id, EVERYTHING_ON, 9.9, 0.01)
+    log.readings.void(1, "wrong spot")
+    log.readings.enter(bed.id, EVERYTHING_ON, 1.8, 0.01)
+    log.readings.enter(bed.id, EVERYTHING_ON, 0.7, 0.01)
+    log.readings.enter(desk.id, EVERYTHING_ON, 0.4, 0.01)
+    log.readings.enter(desk.id, EVERYTHING_OFF, 0.05, 0.01)
+    log.marks.add("kettle on")
     return log
 
 
@@ -86,9 +86,9 @@ def folder(tmp_path: Path) -> Path:
     folder = tmp_path / "visits"
     make(folder / "mill.visit", "Mill", "Bedroom", utc_ns(2025, 3, 1, 23, 30), hours=8).close()
     flat = make(folder / "2026" / "flat.visit", "Garden flat", "Attic", utc_ns(2026, 5, 16, 18), hours=1)
-    a, b = flat.add_source("circuit", "Bedroom outlets"), flat.add_source("circuit", "Heat")
+    a, b = flat.circuits.add("circuit", "Bedroom outlets"), flat.circuits.add("circuit", "Heat")
     for live in ((a.id,), (b.id,), (a.id, b.id)):
-        flat.enter_reading(1, "swept", 0.2, 0.01, live=frozenset(live))
+        flat.readings.enter(1, "swept", 0.2, 0.01, live=frozenset(live))
     flat.close()
     return folder
 
@@ -166,7 +166,7 @@ def test_a_visit_that_is_being_recorded_shows_what_is_in_its_journal(folder):
     entry = look_at(path)
     assert (entry.household, entry.readings) == ("Live", 4)
     assert path.read_bytes() == before
-    log.enter_reading(1, EVERYTHING_ON, 2.0, 0.01)
+    log.readings.enter(1, EVERYTHING_ON, 2.0, 0.01)
     assert look_at(path).readings == 5
     log.close()
     assert look_at(path).readings == 5

@@ -18,9 +18,9 @@ from logger.visit import VisitLog
 def test_form(tmp_path: Path) -> None:
     visit, out = tmp_path / "a.visit", tmp_path / "form.html"
     log = VisitLog.create(visit)
-    log.state_setup(Setup(household="Mill & <barn>", target_volts=0.05, target_source="the household"))
-    log.add_spot("Bed, lying down", reminder="as at night")
-    log.add_spot("Desk <left>", reminder="screen on")
+    log.setup.set(Setup(household="Mill & <barn>", target_volts=0.05, target_source="the household"))
+    log.spots.add("Bed, lying down", reminder="as at night")
+    log.spots.add("Desk <left>", reminder="screen on")
     log.close()
     main(["form", str(visit), "--out", str(out)])
     text = out.read_text(encoding="utf-8")
@@ -49,7 +49,7 @@ def test_the_form_of_a_visit_without_a_plan_has_the_usual_spots_every_check_and_
 def test_a_row_for_each_spot_and_some_to_spare(tmp_path: Path) -> None:
     log = VisitLog.create(tmp_path / "a.visit")
     for n in range(9):
-        log.add_spot(f"spot {n}")
+        log.spots.add(f"spot {n}")
     text = form_html(log)
     log.close()
     body = ElementTree.fromstring(text[text.index("<body>") : text.index("</html>")])

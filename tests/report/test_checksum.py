@@ -40,7 +40,7 @@ def test_opening_a_checkpoint_a_copy_and_vacuum_leave_it(visit: Path, tmp_path: 
 def test_another_process_that_has_the_log_open_leaves_it(visit: Path) -> None:
     before = checksum(visit)
     with closing(VisitLog.open(visit)) as other:
-        other.readings()
+        other.readings.all()
         assert checksum(visit) == before
 
 
@@ -76,7 +76,7 @@ def test_a_changed_value_changes_it(visit: Path, change: str) -> None:
 def test_the_recorders_heartbeat_is_no_content(visit: Path) -> None:
     before = checksum(visit)
     with closing(VisitLog.open(visit)) as log:
-        log.request_stop()
+        log.recorder.request_stop()
     with closing(sqlite3.connect(visit)) as db, db:
         assert db.execute("UPDATE live SET beat_t_ns = beat_t_ns + 1").rowcount == 1
     assert checksum(visit) == before
@@ -97,7 +97,7 @@ def test_text_that_looks_like_the_next_column_is_told_from_it(tmp_path: Path) ->
     sums = set()
     for number, (name, room) in enumerate((("a\troom=b", ""), ("a", "b"), ('a"\troom="b', ""))):
         with closing(VisitLog.create(tmp_path / f"{number}.visit", ManualClock())) as log:
-            log.add_spot("x")
+            log.spots.add("x")
         with closing(sqlite3.connect(tmp_path / f"{number}.visit")) as db, db:
             db.execute("UPDATE spot SET name = ?, room = ?", (name, room))
         sums.add(checksum(tmp_path / f"{number}.visit"))
@@ -127,5 +127,5 @@ def test_the_definition_by_hand(visit: Path) -> None:
 def test_spots_survive(visit: Path) -> None:
     """The copy that the other tests work on is a visit with content."""
     with closing(VisitLog.open(visit)) as log:
-        assert isinstance(log.spots()[0], Spot)
-        assert log.readings()
+        assert isinstance(log.spots.all()[0], Spot)
+        assert log.readings.all()

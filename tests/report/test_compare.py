@@ -40,12 +40,12 @@ def visit(tmp_path):
         path = tmp_path / f"{year}.visit"
         clock = ManualClock(round(datetime(year, 5, 16, 18, tzinfo=UTC).timestamp()) * NS_PER_S)
         log = VisitLog.create(path, clock)
-        log.state_setup(setup)
+        log.setup.set(setup)
         for name, pair in values.items():
-            spot = log.add_spot(name, (rooms or {}).get(name, ""))
+            spot = log.spots.add(name, (rooms or {}).get(name, ""))
             for condition, volts in zip((EVERYTHING_ON, EVERYTHING_OFF), pair, strict=True):
                 if volts is not None:
-                    log.enter_reading(spot.id, condition, volts, 0.002)
+                    log.readings.enter(spot.id, condition, volts, 0.002)
         log.close()
         return path
 
@@ -140,7 +140,7 @@ def test_a_reading_of_an_old_log_without_context_is_not_comparable(tmp_path, vis
     db.close()
     open_existing(old).close()
     log = VisitLog.open(old)
-    name = next(s.name for s in log.spots() if any(r.spot_id == s.id for r in log.readings()))
+    name = next(s.name for s in log.spots.all() if any(r.spot_id == s.id for r in log.readings.all()))
     log.close()
     found = compare_visits(old, visit(2026, {name: (0.3, 0.1)}))
     spot = next(s for s in found.spots if s.name == name)
@@ -153,7 +153,7 @@ def test_a_reading_of_an_old_log_without_context_is_not_comparable(tmp_path, vis
 def test_voided_readings_do_not_count(visit):
     before, after = visit(2025, {"Bed": (1.8, None)}), visit(2026, {"Bed": (0.3, None)})
     log = VisitLog.open(after)
-    log.void_reading(log.readings()[0].id, "wrong spot")
+    log.readings.void(log.readings.all()[0].id, "wrong spot")
     log.close()
     assert only(compare_visits(before, after)).on.verdict == "only before"
 
@@ -210,8 +210,8 @@ def test_a_match_by_hand_is_kept_in_the_later_visit_and_holds_for_the_two(visit,
     assert told["spots"][0]["before_spot"] == "Bed"
     assert only(compare_visits(before, after)).on.verdict == "improved", "kept"
     log = VisitLog.open(after)
-    assert json.loads(log.fact(MATCHES_FACT))
-    log.rename_spot(log.spots()[0].id, "Attic bed")
+    assert json.loads(log.facts.get(MATCHES_FACT))
+    log.spots.rename(log.spots.all()[0].id, "Attic bed")
     log.close()
     assert only(compare_visits(before, after)).pair.how == "by hand", "whatever it is called by now"
     earlier = visit(2024, {"Bed": (1.8, None)})
@@ -238,7 +238,7 @@ def test_a_newer_word_on_a_spot_takes_the_place_of_an_older_one(visit):
     compare_visits(before, after, {"COT": "Sofa"})
     assert told() == {("", "Bunk"), ("Cot", "Sofa"), ("Bed", "")}
     log = VisitLog.open(after)
-    log.remove_spot(next(s.id for s in log.spots() if s.name == "Sofa"))
+    log.spots.remove(next(s.id for s in log.spots.all() if s.name == "Sofa"))
     log.close()
     assert told() == {("", "Bunk"), ("Cot", ""), ("Bed", "")}
     with pytest.raises(StillvoltError, match="Two spots are matched with 'Bunk'"):
@@ -256,7 +256,7 @@ def test_mistaken_matches_and_files_are_told(visit):
     with pytest.raises(StillvoltError, match="does not match two spots"):
         read_matches(["Bed"])
     log = VisitLog.open(after)
-    assert not log.fact(MATCHES_FACT), "nothing was kept of a mistake"
+    assert not log.facts.get(MATCHES_FACT), "nothing was kept of a mistake"
     log.close()
 
 

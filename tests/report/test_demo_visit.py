@@ -64,9 +64,9 @@ def true_volts(script: ModuleType, log: VisitLog, reading: Reading) -> float:
     scene = load_scene(script.SCENE)
     house: House = scene.house
     house.wet = True  # since the reference check
-    live = live_of(reading, log.sources())
+    live = live_of(reading, log.circuits.all())
     assert live is not None
-    for source in log.sources():
+    for source in log.circuits.all():
         if source.kind == "circuit":
             house.breakers[house.find_circuit(source.name)] = source.id in live
         else:
@@ -77,7 +77,7 @@ def true_volts(script: ModuleType, log: VisitLog, reading: Reading) -> float:
 @pytest.mark.parametrize("which", ["demo", "short"])
 def test_every_reading_is_the_truth_within_its_uncertainty(which, script, request):
     log = request.getfixturevalue(which)
-    standing = [r for r in log.readings() if r.void_reason is None]
+    standing = [r for r in log.readings.all() if r.void_reason is None]
     assert len(standing) >= 6
     for reading in standing:
         off_volts = abs(reading.volts - true_volts(script, log, reading))
@@ -86,11 +86,11 @@ def test_every_reading_is_the_truth_within_its_uncertainty(which, script, reques
 
 
 def test_the_demo_holds_a_whole_job(demo, script):
-    spots, readings, sources = demo.spots(), demo.readings(), demo.sources()
+    spots, readings, sources = demo.spots.all(), demo.readings.all(), demo.circuits.all()
     assert len(spots) == 9 and len({spot.room for spot in spots}) == 3
-    assert not demo.setup().missing() and demo.setup().meter.assumed == ()
+    assert not demo.setup.current().missing() and demo.setup.current().meter.assumed == ()
     for kind in CheckKind:
-        (check,) = (c for c in demo.checks() if c.kind is kind)
+        (check,) = (c for c in demo.checks.all() if c.kind is kind)
         assert check.outcome.verdict is CheckVerdict.PASSED and len(check.steps) == len(STEPS[kind])
     results = {spot.name: SpotResult.of(readings, spot.id) for spot in spots}
     assert all(r.on and r.off and not r.why_not_comparable() for r in results.values())
@@ -100,16 +100,16 @@ def test_the_demo_holds_a_whole_job(demo, script):
     assert {source.name for source in sources if source.stays} >= {"Refrigerator", "Smoke alarms"}
     swept = [spot.id for spot in spots if spot.name in script.SWEPT]
     assert len(swept) == 2 and all(progress(readings, spot_id, sources).complete for spot_id in swept)
-    tonight = switch_off_plan(readings, [(s.id, s.name) for s in spots], sources, demo.setup())
+    tonight = switch_off_plan(readings, [(s.id, s.name) for s in spots], sources, demo.setup.current())
     assert tonight.meets_target and not tonight.ambiguous and tonight.to_confirm is None
     assert all("as predicted" in spot.confirmed for spot in tonight.spots) and len(tonight.spots) == 2
-    assert demo.marks() and not demo.notices_after(), "nothing went wrong with the recording"
+    assert demo.marks.all() and not demo.notices.after(), "nothing went wrong with the recording"
 
 
 def test_the_lamp_was_named_off_and_on_twice_at_the_bed(demo):
-    found = [FoundStep(e.run_id, e.event, True) for e in demo.events_after() if e.event.kind == "step"]
-    lamp = next(s for s in demo.sources() if s.name == "Bedside lamp")
-    names = demo.step_names()
+    found = [FoundStep(e.run_id, e.event, True) for e in demo.events.after() if e.event.kind == "step"]
+    lamp = next(s for s in demo.circuits.all() if s.name == "Bedside lamp")
+    names = demo.step_labels.all()
     assert [name.meaning for name in names] == ["off", "on", "off", "on"]
     effect = effects(known_steps(found, names))[(names[0].spot_id, lamp.id)]
     assert effect.volts == pytest.approx(1.27, abs=0.03)
@@ -121,7 +121,7 @@ def test_the_night_is_whole_and_holds_the_heater_that_comes_again(demo, script):
     assert night.start_utc_ns > evening.start_utc_ns and night.zone_name == "Europe/Vienna"
     from logger.night.analysis.summary import summarise
 
-    (load,) = summarise(night.record, demo.setup().target_volts).loads
+    (load,) = summarise(night.record, demo.setup.current().target_volts).loads
     assert load.period_s == pytest.approx(43 * 60, rel=0.05) and load.on_s == pytest.approx(17 * 60, rel=0.1)
 
 
@@ -176,8 +176,10 @@ def test_the_demo_is_small_and_of_this_version(script, tmp_path):
 
 def test_the_script_gives_the_same_content_each_time(demo, short):
     """The short visit goes the same way until its first spot is read."""
-    assert [c.steps for c in short.checks()] == [c.steps for c in demo.checks()]
-    last = demo.checks()[-1].steps[-1].span.last_line_id
-    one, other = (log.samples_between(1, last) for log in (short, demo))
+    assert [c.steps for c in short.checks.all()] == [c.steps for c in demo.checks.all()]
+    last = demo.checks.all()[-1].steps[-1].span.last_line_id
+    one, other = (log.samples.between(1, last) for log in (short, demo))
     assert one.utc_ns.tolist() == other.utc_ns.tolist() and one.volts.tolist() == other.volts.tolist()
-    assert short.setup() == demo.setup() and short.fact("setup") == demo.fact("setup")
+    assert short.setup.current() == demo.setup.current() and short.facts.get("setup") == demo.facts.get(
+        "setup"
+    )

@@ -251,11 +251,11 @@ def test_an_empty_visit_has_a_report_without_empty_headings(tmp_path: Path) -> N
 
 def test_readings_that_cannot_be_compared_say_why(tmp_path: Path) -> None:
     log = VisitLog.create(tmp_path / "a.visit", ManualClock())
-    spot = log.add_spot("Bed")
-    log.state_setup(Setup(reference="earth rod", on_battery=True, link_isolated=True))
-    log.enter_reading(spot.id, EVERYTHING_ON, 0.9, 0.01)
-    log.state_setup(Setup(reference="building earth", on_battery=True, link_isolated=True))
-    log.enter_reading(spot.id, EVERYTHING_OFF, 0.05, 0.01)
+    spot = log.spots.add("Bed")
+    log.setup.set(Setup(reference="earth rod", on_battery=True, link_isolated=True))
+    log.readings.enter(spot.id, EVERYTHING_ON, 0.9, 0.01)
+    log.setup.set(Setup(reference="building earth", on_battery=True, link_isolated=True))
+    log.readings.enter(spot.id, EVERYTHING_OFF, 0.05, 0.01)
     log.close()
     said = words(report_html(facts_of(tmp_path / "a.visit"), WRITTEN))
     assert "Not comparable: one was read against earth rod, the other against building earth." in said
@@ -297,10 +297,10 @@ def test_it_never_overwrites_the_visit_and_says_when_it_cannot_write(day_visit: 
 def test_what_is_read_belongs_together_while_a_recorder_writes(day_visit: Path, tmp_path: Path) -> None:
     visit = Path(shutil.copy(day_visit, tmp_path / "a.visit"))
     with closing(VisitLog.open(visit)) as log, closing(VisitLog.open(visit)) as other:
-        count = len(log.marks())
-        with log.at_one_moment():
+        count = len(log.marks.all())
+        with log.read_transaction():
             before = log.checksum()
-            other.add_mark("meanwhile")
+            other.marks.add("meanwhile")
             assert log.checksum() == before
-            assert len(log.marks()) == count
+            assert len(log.marks.all()) == count
         assert log.checksum() != before

@@ -47,7 +47,7 @@ def test_two_nights_one_after_the_other(visit: Path, url: str) -> None:
     assert "20 min" in said and told[-1] == "Night: 20 min of 20 min"
     record_night(visit, url, NOON, "UTC", length_s=120.0)
     log = VisitLog.open(visit)
-    runs = log.runs()
+    runs = log.runs.all()
     starts = [datetime.fromtimestamp(run.started_utc_ns / NS_PER_S, UTC) for run in runs]
     assert [start.isoformat() for start in starts] == [
         "2026-05-16T22:30:00+00:00",
@@ -73,7 +73,7 @@ def test_called_off_keeps_what_there_is(visit: Path, url: str) -> None:
     said = record_night(visit, url, NOON, "UTC", told.append, lambda: len(told) >= 3, length_s=1200.0)
     assert "called off" in said
     log = VisitLog.open(visit)
-    live = log.live()
+    live = log.recorder.live()
     assert live is not None and live.ended and live.count_volts == pytest.approx(360, abs=3)
     log.close()
 

@@ -49,7 +49,7 @@ class Practitioner:
     ) -> None:
         self.run = FastForward(visit, scene, start_utc_ns, zone, seed, meter)
         self.log = VisitLog.open(visit, self.run.clock)
-        self._live = {source.id: True for source in self.log.sources()}
+        self._live = {source.id: True for source in self.log.circuits.all()}
 
     def end(self) -> None:
         """Stop recording and close the log."""
@@ -70,12 +70,12 @@ class Practitioner:
         self.wait(2.0)
         waited_s = 0.0
         while True:
-            live = self.log.live()
+            live = self.log.recorder.live()
             still_ns = live.beat_steady_utc_ns - live.since_steady_utc_ns if live else 0
-            if not self.log.why_not_settled() and still_ns >= STILL_S * 1e9:
+            if not self.log.current_value.why_not_settled() and still_ns >= STILL_S * 1e9:
                 return
             if waited_s > PATIENCE_S:
-                raise StillvoltError(f"No value has settled: {self.log.why_not_settled()}")
+                raise StillvoltError(f"No value has settled: {self.log.current_value.why_not_settled()}")
             self.wait(1.0)
             waited_s += 1.0
 
@@ -85,8 +85,8 @@ class Practitioner:
         for commands in steps:
             self.say(*commands)
             self.settle()
-            spans.append(self.log.take_span())
-        self.log.add_check(kind, spans)
+            spans.append(self.log.current_value.settled_span())
+        self.log.checks.add(kind, spans)
 
     def read(self, spot: Spot, combination: Combination | None = None, condition: str = "") -> Reading:
         """Take the settled value at a spot; a combination is set first."""
@@ -94,7 +94,7 @@ class Practitioner:
         if combination is not None:
             self.wait(STILL_S)  # too small a change begins no new span
         self.settle()
-        return self.log.take_reading(
+        return self.log.readings.take(
             spot.id,
             combination.says if combination is not None else condition,
             live=combination.live if combination is not None else None,
@@ -103,8 +103,8 @@ class Practitioner:
 
     def round_of(self, spots: list[Spot], condition: str) -> None:
         """Read every spot with everything on, or with everything off that may be switched off."""
-        self.log.set_fact("condition", condition)
-        sources = self.log.sources()
+        self.log.facts.set("condition", condition)
+        sources = self.log.circuits.all()
         if sources:
             everything = {EVERYTHING_ON: [s.id for s in sources], EVERYTHING_OFF: []}[condition]
             self.switch(combination_of(everything, sources))
@@ -117,8 +117,8 @@ class Practitioner:
         """Sweep the breakers at a spot, and read what tonight's answer asks for."""
         self.say(f"go to {spot.name}")
         self.wait(6.0)
-        sources = self.log.sources()
-        while left := progress(self.log.readings(), spot.id, sources).left:
+        sources = self.log.circuits.all()
+        while left := progress(self.log.readings.all(), spot.id, sources).left:
             self.read(spot, left[0])
         found = self._tonight()
         for _ in range(MOST_ASKED):
@@ -131,18 +131,21 @@ class Practitioner:
 
     def switch(self, combination: Combination) -> int:
         """Switch breakers and cords so that just that is live; gives the moment."""
-        for source in self.log.sources():
+        for source in self.log.circuits.all():
             on = source.id in combination.live
             if self._live.get(source.id, True) != on:
                 words = ("plug", "unplug") if source.kind == "cord" else ("on", "off")
                 before = "" if source.kind == "cord" else "breaker "
                 self.say(f"{before}{source.name} {words[0 if on else 1]}")
                 self._live[source.id] = on
-        live = self.log.live()
+        live = self.log.recorder.live()
         return live.beat_steady_utc_ns if live else 0
 
     def _tonight(self) -> SwitchOffPlan | None:
         log = self.log
         return switch_off_plan(
-            log.readings(), [(s.id, s.name) for s in log.spots()], log.sources(), log.setup()
+            log.readings.all(),
+            [(s.id, s.name) for s in log.spots.all()],
+            log.circuits.all(),
+            log.setup.current(),
         )

@@ -65,9 +65,9 @@ def raise_arm(demo: DemoRecorder, log: VisitLog, take: Callable[[], object]) -> 
     demo.approach(0.4, 0.7, 5)
     for _ in range(40):
         demo.still(0.7, 0.2)
-        live = log.live()
+        live = log.recorder.live()
         assert live is not None
-        if not log.why_not_settled() and live.volts is not None and live.volts > 0.6:
+        if not log.current_value.why_not_settled() and live.volts is not None and live.volts > 0.6:
             take()
             demo.approach(0.7, 0.4, 1)
             demo.still(0.4, 30)

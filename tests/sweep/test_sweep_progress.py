@@ -11,67 +11,70 @@ from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 @pytest.fixture
 def panel(log):
     """Four circuits, of which the second must stay on."""
-    return [log.add_source("circuit", n) for n in ("Bedroom", "Refrigerator", "Study", "Hall + stairs")]
+    return [log.circuits.add("circuit", n) for n in ("Bedroom", "Refrigerator", "Study", "Hall + stairs")]
 
 
 def test_everything_off_then_one_at_a_time_then_everything_on(log, panel):
     bedroom, cold, study, _ = panel
-    plan = plain_sweep(log.sources())
+    plan = plain_sweep(log.circuits.all())
     assert [c.says for c in plan] == [
         EVERYTHING_OFF, "only Bedroom on", "only Study on", "only Hall + stairs on", EVERYTHING_ON,
     ]  # fmt: skip
     assert all(cold.id in c.live for c in plan)
     assert plan[0].live == {cold.id} and plan[-1].live == {c.id for c in panel}
-    assert combination_of([bedroom.id, study.id], log.sources()).says == "only Hall + stairs off"
+    assert combination_of([bedroom.id, study.id], log.circuits.all()).says == "only Hall + stairs off"
     assert plain_sweep([]) == [] and len(plain_sweep([bedroom])) == 2
 
 
 def test_a_cord_is_unplugged_by_itself_once_it_is_known_where_it_is_plugged_in(log, panel):
     bedroom, cold, study, hall = panel
-    lamp = log.add_source("cord", "Lamp")
-    assert len(plain_sweep(log.sources())) == 5
-    assert lamp.id in combination_of([], log.sources()).live, "plugged in, though its circuit is off"
-    log.state_circuit(lamp.id, bedroom.id)
-    last = plain_sweep(log.sources())[-1]
+    lamp = log.circuits.add("cord", "Lamp")
+    assert len(plain_sweep(log.circuits.all())) == 5
+    assert lamp.id in combination_of([], log.circuits.all()).live, "plugged in, though its circuit is off"
+    log.circuits.set_circuit(lamp.id, bedroom.id)
+    last = plain_sweep(log.circuits.all())[-1]
     assert last.says == "everything on, without Lamp" and last.live == {c.id for c in panel}
     everything = frozenset({*last.live, lamp.id})
-    assert switching(everything, last.live, log.sources()) == "Unplug: Lamp."
-    assert switching(last.live, frozenset({cold.id, lamp.id}), log.sources()) == (
+    assert switching(everything, last.live, log.circuits.all()) == "Unplug: Lamp."
+    assert switching(last.live, frozenset({cold.id, lamp.id}), log.circuits.all()) == (
         "Everything off except Refrigerator. Plug in: Lamp."
     )
-    bed = log.add_spot("Bed")
-    log.enter_reading(bed.id, EVERYTHING_ON, 0.9, 0.01, live=everything)
-    log.enter_reading(bed.id, "x", 0.5, 0.01, live=frozenset({cold.id, lamp.id, hall.id, study.id}))
-    assert sweep_at(log.readings(), bed.id, log.sources()).circuits == (str(bedroom.id),)
-    log.enter_reading(bed.id, last.says, 0.3, 0.01, live=last.live)
-    assert sweep_at(log.readings(), bed.id, log.sources()).circuits == (str(bedroom.id), str(lamp.id))
+    bed = log.spots.add("Bed")
+    log.readings.enter(bed.id, EVERYTHING_ON, 0.9, 0.01, live=everything)
+    log.readings.enter(bed.id, "x", 0.5, 0.01, live=frozenset({cold.id, lamp.id, hall.id, study.id}))
+    assert sweep_at(log.readings.all(), bed.id, log.circuits.all()).circuits == (str(bedroom.id),)
+    log.readings.enter(bed.id, last.says, 0.3, 0.01, live=last.live)
+    assert sweep_at(log.readings.all(), bed.id, log.circuits.all()).circuits == (
+        str(bedroom.id),
+        str(lamp.id),
+    )
 
 
 def test_what_is_listed_after_a_reading_was_live_in_it(log, panel):
-    bed = log.add_spot("Bed")
-    off = combination_of([], log.sources())
-    log.enter_reading(bed.id, off.says, 0.05, 0.01, live=off.live)
-    lamp = log.add_source("cord", "Lamp", circuit_id=panel[0].id)
-    again = combination_of([], log.sources())
+    bed = log.spots.add("Bed")
+    off = combination_of([], log.circuits.all())
+    log.readings.enter(bed.id, off.says, 0.05, 0.01, live=off.live)
+    lamp = log.circuits.add("cord", "Lamp", circuit_id=panel[0].id)
+    again = combination_of([], log.circuits.all())
     assert lamp.id in again.live
-    assert progress(log.readings(), bed.id, log.sources()).taken.keys() == {again.live}
-    log.enter_reading(bed.id, "x", 0.05, 0.01, live=off.live)
-    assert len(progress(log.readings(), bed.id, log.sources()).taken) == 2, (
+    assert progress(log.readings.all(), bed.id, log.circuits.all()).taken.keys() == {again.live}
+    log.readings.enter(bed.id, "x", 0.05, 0.01, live=off.live)
+    assert len(progress(log.readings.all(), bed.id, log.circuits.all()).taken) == 2, (
         "by now the cord is known, and unplugged"
     )
 
 
 def test_an_interrupted_sweep_goes_on_in_any_order_with_repeats(log, panel):
-    bed = log.add_spot("Bed")
-    plan = plain_sweep(log.sources())
+    bed = log.spots.add("Bed")
+    plan = plain_sweep(log.circuits.all())
     for which, volts in ((4, 1.2), (2, 0.4), (0, 0.05), (2, 0.42)):
-        log.enter_reading(bed.id, plan[which].says, volts, 0.01, live=plan[which].live)
-    mistaken = log.enter_reading(bed.id, plan[1].says, 9.0, 0.01, live=plan[1].live)
-    log.void_reading(mistaken.id, "moved")
-    found = progress(log.readings(), bed.id, log.sources())
+        log.readings.enter(bed.id, plan[which].says, volts, 0.01, live=plan[which].live)
+    mistaken = log.readings.enter(bed.id, plan[1].says, 9.0, 0.01, live=plan[1].live)
+    log.readings.void(mistaken.id, "moved")
+    found = progress(log.readings.all(), bed.id, log.circuits.all())
     assert [c.says for c in found.left] == ["only Bedroom on", "only Hall + stairs on"] and not found.complete
     assert [r.volts for r in found.taken[plan[2].live]] == [0.4, 0.42]
-    sweep = sweep_at(log.readings(), bed.id, log.sources())
+    sweep = sweep_at(log.readings.all(), bed.id, log.circuits.all())
     bedroom, _, study, hall = (str(c.id) for c in panel)
     assert sweep.circuits == (bedroom, study, hall), "what must stay on is part of the background"
     by_set = {reading.on: reading for reading in sweep.readings}
@@ -80,22 +83,22 @@ def test_an_interrupted_sweep_goes_on_in_any_order_with_repeats(log, panel):
     assert by_set[frozenset({bedroom, study, hall})].u_volts > 0.01, (
         "a body never repeats its posture exactly"
     )
-    assert sweep_at(log.readings(), log.add_spot("Desk").id, log.sources()) is None
+    assert sweep_at(log.readings.all(), log.spots.add("Desk").id, log.circuits.all()) is None
 
 
 def test_readings_with_everything_on_and_off_belong_to_the_sweep(log, panel):
-    bed = log.add_spot("Bed")
-    log.enter_reading(bed.id, EVERYTHING_ON, 0.9, 0.01)
-    log.enter_reading(bed.id, EVERYTHING_OFF, 0.05, 0.01)
-    log.enter_reading(bed.id, "the lamp is on", 0.6, 0.01)
-    found = progress(log.readings(), bed.id, log.sources())
+    bed = log.spots.add("Bed")
+    log.readings.enter(bed.id, EVERYTHING_ON, 0.9, 0.01)
+    log.readings.enter(bed.id, EVERYTHING_OFF, 0.05, 0.01)
+    log.readings.enter(bed.id, "the lamp is on", 0.6, 0.01)
+    found = progress(log.readings.all(), bed.id, log.circuits.all())
     assert [c.says for c in found.left] == ["only Bedroom on", "only Study on", "only Hall + stairs on"]
     assert len(found.taken) == 2
 
 
 def test_what_has_to_be_switched_is_said_shortly(log, panel):
     bedroom, cold, study, hall = (c.id for c in panel)
-    sources = log.sources()
+    sources = log.circuits.all()
     assert (
         switching(frozenset({cold, bedroom}), frozenset({cold, study}), sources) == "Off: Bedroom. On: Study."
     )
@@ -111,13 +114,15 @@ def test_what_has_to_be_switched_is_said_shortly(log, panel):
 
 def test_samples_from_before_something_was_switched_do_not_count(log, recording):
     """A small change begins no new still span: the mean of the span would still hold what was before."""
-    bed = log.add_spot("Bed")
+    bed = log.spots.add("Bed")
     recording.samples([0.300] * 40 + [0.310] * 10)
-    run = log.runs()[0]
-    last = log.samples_after().steady_utc_ns
-    reading = log.take_reading(bed.id, "only Study on", live=frozenset({3}), switched_utc_ns=int(last[-10]))
+    run = log.runs.all()[0]
+    last = log.samples.after().steady_utc_ns
+    reading = log.readings.take(bed.id, "only Study on", live=frozenset({3}), switched_utc_ns=int(last[-10]))
     assert reading.volts == pytest.approx(0.310) and reading.samples == 10
-    assert reading.u_volts == pytest.approx(log.live().u_volts * (log.live().samples / 10) ** 0.5)
+    assert reading.u_volts == pytest.approx(
+        log.recorder.live().u_volts * (log.recorder.live().samples / 10) ** 0.5
+    )
     assert (reading.start_utc_ns, reading.run_id, reading.live) == (int(last[-10]), run.id, {3})
-    again = log.take_reading(bed.id, "x", switched_utc_ns=int(last[0]) - 10**9)
-    assert again.volts == log.live().volts and again.live is None
+    again = log.readings.take(bed.id, "x", switched_utc_ns=int(last[0]) - 10**9)
+    assert again.volts == log.recorder.live().volts and again.live is None

@@ -63,7 +63,7 @@ class Home:
             )
             for spot, things in couplings.items()
         }
-        log.state_setup(
+        log.setup.set(
             Setup(
                 supply=supply,
                 reference="earth rod",
@@ -72,12 +72,12 @@ class Home:
                 target_volts=TARGET_VOLTS,
             )
         )
-        self.ids = {name: log.add_source("circuit", name, two_pole=len(legs[name]) > 1).id for name in legs}
+        self.ids = {name: log.circuits.add("circuit", name, two_pole=len(legs[name]) > 1).id for name in legs}
         for name, on in self.cords.items():
-            self.ids[name] = log.add_source("cord", name, self.ids[on]).id
+            self.ids[name] = log.circuits.add("cord", name, self.ids[on]).id
         for name in stays:
-            log.state_stays(self.ids[name], "as the household decided")
-        self.spots = {name: log.add_spot(name) for name in couplings}
+            log.circuits.set_essential(self.ids[name], "as the household decided")
+        self.spots = {name: log.spots.add(name) for name in couplings}
 
     def volts(self, live, spot):
         """The true value at a spot with those live."""
@@ -90,20 +90,22 @@ class Home:
     def read(self, combination, spot, shift_volts=0.0):
         """Take a reading as a display of millivolts shows it."""
         volts = round(self.volts(combination.live, spot) + shift_volts, 3)
-        return self.log.enter_reading(
+        return self.log.readings.enter(
             self.spots[spot].id, combination.says, volts, 0.002, live=combination.live
         )
 
     def sweep(self, *spots):
         """The plain sweep at those spots (all without any)."""
         for spot in spots or self.spots:
-            for combination in plain_sweep(self.log.sources()):
+            for combination in plain_sweep(self.log.circuits.all()):
                 self.read(combination, spot)
 
     def answer(self):
         """What the log says now."""
         spots = [(spot.id, name) for name, spot in self.spots.items()]
-        return switch_off_plan(self.log.readings(), spots, self.log.sources(), self.log.setup())
+        return switch_off_plan(
+            self.log.readings.all(), spots, self.log.circuits.all(), self.log.setup.current()
+        )
 
     def settle(self):
         """Take the readings that are asked for until the answer is confirmed; it, and how many were taken."""
@@ -169,10 +171,10 @@ def test_what_must_stay_on_is_on_no_list_and_part_of_the_background(log):
 
 def test_one_that_is_found_out_to_have_to_stay_on_half_way_spoils_nothing(log):
     home = Home(log, {"bed": {"Bedroom": 1.0, "Study": 0.3, "Hall": 0.05, "Kitchen": 0.02}}, LEGS)
-    for combination in plain_sweep(log.sources())[:3]:
+    for combination in plain_sweep(log.circuits.all())[:3]:
         home.read(combination, "bed")
-    log.state_stays(home.ids["Hall"], "an alarm")
-    for combination in progress(log.readings(), home.spots["bed"].id, log.sources()).left:
+    log.circuits.set_essential(home.ids["Hall"], "an alarm")
+    for combination in progress(log.readings.all(), home.spots["bed"].id, log.circuits.all()).left:
         home.read(combination, "bed")
     found, _ = home.settle()
     assert "Hall" not in names((*found.off, *found.off_robust))
@@ -245,24 +247,24 @@ def test_the_confirming_reading_says_so_when_it_is_not_as_predicted(log):
     home.sweep()
     found, _ = home.settle()
     assert found.spots[0].confirmed == "below 0.1 V, as predicted"
-    goal = combination_of([home.ids[name] for name in LEGS if name != "Bedroom"], log.sources())
+    goal = combination_of([home.ids[name] for name in LEGS if name != "Bedroom"], log.circuits.all())
     mistaken = home.read(goal, "bed", shift_volts=0.6)
     spot = home.answer().spots[0]
     assert spot.confirming.id == mistaken.id
     assert spot.confirmed.startswith("above 0.1 V") and "read it again" in spot.confirmed
-    log.void_reading(mistaken.id, "moved")
+    log.readings.void(mistaken.id, "moved")
     assert home.answer().spots[0].confirmed == "below 0.1 V, as predicted"
 
 
 def test_nothing_is_answered_before_the_supply_is_stated_or_enough_is_read(log):
     home = Home(log, {"bed": {"Bedroom": 1.0}}, LEGS)
     assert home.answer() is None
-    for combination in plain_sweep(log.sources())[:2]:
+    for combination in plain_sweep(log.circuits.all())[:2]:
         home.read(combination, "bed")
     assert home.answer() is None
     home.sweep()
     assert home.answer() is not None
-    log.state_setup(replace(log.setup(), supply=None))
+    log.setup.set(replace(log.setup.current(), supply=None))
     assert home.answer() is None
 
 

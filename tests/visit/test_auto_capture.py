@@ -15,10 +15,10 @@ def run(recording, log, armed: AutoCapture, samples: int, state: State = State.S
     for _ in range(samples):
         recording.samples([0.3], state)
         # One span for all these samples, as the detector gives it.
-        live = log.live()
+        live = log.recorder.live()
         if state is State.SETTLED:
             live = replace(live, since_steady_utc_ns=live.run_started_utc_ns + round(since_s * 1e9))
-        if armed.is_time(live, log.why_not_settled()):
+        if armed.is_time(live, log.current_value.why_not_settled()):
             due.append(recording.t_s())
             armed.taken(live)
     return due
@@ -41,7 +41,7 @@ def test_the_next_spot_needs_a_new_span(log, recording):
 
 def test_armed_while_still_at_the_last_spot_it_waits_for_the_move(log, recording):
     recording.samples([0.3] * 5)
-    live = log.live()
+    live = log.recorder.live()
     armed = AutoCapture(still_for_s=1.0, not_from_ns=live.beat_steady_utc_ns)
     assert not armed.is_time(live, "") and armed.left_s(live) is None
 
@@ -49,12 +49,12 @@ def test_armed_while_still_at_the_last_spot_it_waits_for_the_move(log, recording
 def test_nothing_is_due_while_a_reason_stands_against_it(log, recording):
     recording.samples([0.3] * 50)
     armed = AutoCapture(still_for_s=1.0)
-    assert armed.is_time(log.live(), "")
-    assert not armed.is_time(log.live(), "The port is lost.")
+    assert armed.is_time(log.recorder.live(), "")
+    assert not armed.is_time(log.recorder.live(), "The port is lost.")
     assert not armed.is_time(None, "")
 
 
 def test_the_time_left_counts_down(log, recording):
     recording.samples([0.3] * 6)
     armed = AutoCapture(still_for_s=5.0)
-    assert 2.9 < armed.left_s(log.live()) <= 3.0 + 1e-9
+    assert 2.9 < armed.left_s(log.recorder.live()) <= 3.0 + 1e-9

@@ -14,36 +14,39 @@ from logger.visit.records.records import Meaning, StepName
 
 
 def test_the_list_is_kept_in_order_and_edited(log):
-    kitchen = log.add_source("circuit", " Kitchen  outlets ")
-    bedroom = log.add_source("circuit", "Bedroom", two_pole=True)
-    lamp = log.add_source("cord", "Lamp", circuit_id=bedroom.id)
-    assert [s.name for s in log.sources()] == ["Kitchen outlets", "Bedroom", "Lamp"]
+    kitchen = log.circuits.add("circuit", " Kitchen  outlets ")
+    bedroom = log.circuits.add("circuit", "Bedroom", two_pole=True)
+    lamp = log.circuits.add("cord", "Lamp", circuit_id=bedroom.id)
+    assert [s.name for s in log.circuits.all()] == ["Kitchen outlets", "Bedroom", "Lamp"]
     assert (bedroom.two_pole, lamp.circuit_id, lamp.kind) == (True, bedroom.id, "cord")
-    log.move_source(lamp.id, -5)
-    log.rename_source(kitchen.id, "Kitchen")
-    log.state_circuit(lamp.id, kitchen.id)
-    log.state_two_pole(bedroom.id, False)
-    log.remove_source(bedroom.id)
-    assert [(s.name, s.circuit_id) for s in log.sources()] == [("Lamp", kitchen.id), ("Kitchen", None)]
-    assert log.every_source()[bedroom.id].name == "Bedroom" and not log.every_source()[bedroom.id].two_pole
-    log.restore_source(bedroom.id)
-    assert [s.name for s in log.sources()] == ["Lamp", "Kitchen", "Bedroom"]
+    log.circuits.move(lamp.id, -5)
+    log.circuits.rename(kitchen.id, "Kitchen")
+    log.circuits.set_circuit(lamp.id, kitchen.id)
+    log.circuits.set_two_pole(bedroom.id, False)
+    log.circuits.remove(bedroom.id)
+    assert [(s.name, s.circuit_id) for s in log.circuits.all()] == [("Lamp", kitchen.id), ("Kitchen", None)]
+    assert (
+        log.circuits.with_removed()[bedroom.id].name == "Bedroom"
+        and not log.circuits.with_removed()[bedroom.id].two_pole
+    )
+    log.circuits.restore(bedroom.id)
+    assert [s.name for s in log.circuits.all()] == ["Lamp", "Kitchen", "Bedroom"]
 
 
 def test_a_name_stands_once_also_across_circuits_and_cords(log):
-    log.add_source("circuit", "Bedroom")
+    log.circuits.add("circuit", "Bedroom")
     for act in (
-        lambda: log.add_source("cord", "bedroom"),
-        lambda: log.rename_source(log.add_source("circuit", "Hall").id, "BEDROOM"),
-        lambda: log.add_source("cord", "  "),
+        lambda: log.circuits.add("cord", "bedroom"),
+        lambda: log.circuits.rename(log.circuits.add("circuit", "Hall").id, "BEDROOM"),
+        lambda: log.circuits.add("cord", "  "),
     ):
         with pytest.raises(StillvoltError, match="Nothing was changed"):
             act()
-    gone = log.add_source("cord", "Lamp")
-    log.remove_source(gone.id)
-    log.add_source("cord", "Lamp")
+    gone = log.circuits.add("cord", "Lamp")
+    log.circuits.remove(gone.id)
+    log.circuits.add("cord", "Lamp")
     with pytest.raises(StillvoltError, match="already"):
-        log.restore_source(gone.id)
+        log.circuits.restore(gone.id)
 
 
 @pytest.mark.parametrize(
@@ -58,20 +61,20 @@ def test_a_name_stands_once_also_across_circuits_and_cords(log):
 def test_what_a_home_cannot_do_without_is_told_by_its_name(log, name, word):
     """The usual cautions of the work (common practice, no source)."""
     assert word in why_it_stays(name) and bool(word) == bool(why_it_stays(name))
-    source = log.add_source("circuit", name)
+    source = log.circuits.add("circuit", name)
     assert source.stays == why_it_stays(name)
-    log.state_stays(source.id, "" if source.stays else "the user says so")
-    assert bool(log.sources()[0].stays) is not bool(source.stays), "the user has the last word"
+    log.circuits.set_essential(source.id, "" if source.stays else "the user says so")
+    assert bool(log.circuits.all()[0].stays) is not bool(source.stays), "the user has the last word"
 
 
 def test_the_newest_word_on_a_step_holds_and_the_older_ones_stay(log, recording):
     recording.samples([0.3] * 5)
-    lamp, bed = log.add_source("cord", "Lamp"), log.add_spot("Bed")
-    log.name_step(1, Step(1.0, 0.3, 0.6, 0.01, 2.0), bed.id, "on", lamp.id)
-    log.name_step(1, Step(1.0, 0.3, 0.6, 0.01, 2.0), bed.id, "unnamed")
-    log.name_step(1, Step(1.0, 0.3, 0.6, 0.01, 2.0), None, "ignored")
-    assert [n.meaning for n in log.step_names()] == ["on", "unnamed", "ignored"]
-    assert (log.step_names()[0].source_id, log.step_names()[0].spot_id) == (lamp.id, bed.id)
+    lamp, bed = log.circuits.add("cord", "Lamp"), log.spots.add("Bed")
+    log.step_labels.add(1, Step(1.0, 0.3, 0.6, 0.01, 2.0), bed.id, "on", lamp.id)
+    log.step_labels.add(1, Step(1.0, 0.3, 0.6, 0.01, 2.0), bed.id, "unnamed")
+    log.step_labels.add(1, Step(1.0, 0.3, 0.6, 0.01, 2.0), None, "ignored")
+    assert [n.meaning for n in log.step_labels.all()] == ["on", "unnamed", "ignored"]
+    assert (log.step_labels.all()[0].source_id, log.step_labels.all()[0].spot_id) == (lamp.id, bed.id)
     with sqlite3.connect(log.path) as db, pytest.raises(sqlite3.IntegrityError, match="never changed"):
         db.execute("UPDATE step_name SET meaning = 'off'")
 

@@ -119,30 +119,30 @@ def test_a_batch_is_written_whole_or_not_at_all(log, recording):
     lines = [(0, 10**9 + i, "volts", 0.1, b"0.1" * 300) for i in range(500)]
     with pytest.raises(sqlite3.OperationalError, match="full"):
         recording.beat(Batch(lines=lines), Now(State.SETTLED, 0.0, 0.1, 0.1, 1))
-    assert log.samples_after().volts.tolist() == [0.3]
+    assert log.samples.after().volts.tolist() == [0.3]
     recording.writer._db.execute("PRAGMA max_page_count = 100000")
     recording.beat(Batch(lines=lines), Now(State.SETTLED, 0.0, 0.1, 0.1, 1))
-    assert len(log.samples_after().volts) == 501
-    assert log.live().last_line_id == 501
+    assert len(log.samples.after().volts) == 501
+    assert log.recorder.live().last_line_id == 501
 
 
 def test_a_window_that_writes_on_a_full_disk_is_told_and_nothing_is_half_written(log):
-    spot = log.add_spot("Bed")
-    log._db.execute("PRAGMA max_page_count = 1")
+    spot = log.spots.add("Bed")
+    log._connection.db.execute("PRAGMA max_page_count = 1")
     with pytest.raises(StillvoltError, match="full"):
         for i in range(5000):
-            log.add_mark(f"{i}" * 50)
-    log._db.execute("PRAGMA max_page_count = 100000")
-    log.rename_spot(spot.id, "Guest bed")
-    assert [s.name for s in log.spots()] == ["Guest bed"]
+            log.marks.add(f"{i}" * 50)
+    log._connection.db.execute("PRAGMA max_page_count = 100000")
+    log.spots.rename(spot.id, "Guest bed")
+    assert [s.name for s in log.spots.all()] == ["Guest bed"]
 
 
 def test_a_log_that_cannot_be_read_now_is_told_in_words(log):
-    log.add_mark("kettle on")
+    log.marks.add("kettle on")
     with sqlite3.connect(log.path, isolation_level=None) as other:
         other.execute("DROP TABLE mark_void")  # stands for whatever SQLite may refuse to read
     with pytest.raises(StillvoltError, match="cannot be read"):
-        log.marks()
+        log.marks.all()
 
 
 def test_what_was_going_on_when_a_recorder_was_killed_is_kept(log, recording, clock):
@@ -152,16 +152,16 @@ def test_what_was_going_on_when_a_recorder_was_killed_is_kept(log, recording, cl
     recording.beat(Batch(events=[step]), Now(State.SETTLED, 1.5, 0.4, 0.01, 19), [span, motion])
     recording.writer.close()  # without an end: as after SIGKILL
     recording.start()
-    assert [e.event for e in log.events_after()] == [step, span, motion]
-    first, second = log.runs()
+    assert [e.event for e in log.events.after()] == [step, span, motion]
+    first, second = log.runs.all()
     assert "cut off" in first.end_reason and second.ended_utc_ns is None
     recording.writer.close()
     recording.start()
-    assert len(log.events_after()) == 3, "a run is closed once"
+    assert len(log.events.after()) == 3, "a run is closed once"
 
 
 def test_a_stop_is_asked_of_the_newest_run_only(log, recording):
-    log.request_stop()
+    log.recorder.request_stop()
     recording.samples([0.3])
     assert recording.writer.stop_requested
     recording.writer.close()
@@ -171,7 +171,7 @@ def test_a_stop_is_asked_of_the_newest_run_only(log, recording):
 
 
 def test_a_stop_without_any_run_asks_nothing(log):
-    log.request_stop()
+    log.recorder.request_stop()
     with sqlite3.connect(log.path) as db:
         assert db.execute("SELECT count(*) FROM request").fetchone()[0] == 0
 
@@ -180,7 +180,7 @@ def test_the_steady_time_line_does_not_jump_when_the_clock_is_set_back(log, reco
     recording.samples([0.1, 0.2])
     clock.set_utc_ns(clock.utc_ns() - 3600 * 10**9)
     recording.samples([0.3])
-    samples = log.samples_after()
+    samples = log.samples.after()
     assert (samples.steady_utc_ns[1:] - samples.steady_utc_ns[:-1]).tolist() == [400_000_000] * 2
     assert samples.utc_ns[2] < samples.utc_ns[1]
 
@@ -191,11 +191,11 @@ def test_line_at_finds_the_first_line_of_a_run_from_a_time_on(log, recording):
     recording.start()
     recording.samples([0.2] * 3)
     second = recording.writer.run_id
-    assert log.line_at(1, 0) == 1
-    assert log.line_at(1, 800_000_000) == 2
-    assert log.line_at(1, 10**12) == 5
-    assert log.line_at(second, 0) == 5
-    assert log.line_at(second, 10**12) == 8
+    assert log.samples.line_at(1, 0) == 1
+    assert log.samples.line_at(1, 800_000_000) == 2
+    assert log.samples.line_at(1, 10**12) == 5
+    assert log.samples.line_at(second, 0) == 5
+    assert log.samples.line_at(second, 10**12) == 8
 
 
 def test_a_second_writer_waits_for_the_first(log):
@@ -205,9 +205,9 @@ def test_a_second_writer_waits_for_the_first(log):
     )
     other = VisitLog.open(log.path)
     for i in range(20):
-        other.add_mark(f"{i}")
+        other.marks.add(f"{i}")
         writer.write(Batch(notices=[(1, i, "k", "m")]), _beat(i))
-    assert len(log.marks()) == len(log.notices_after()) == 20
+    assert len(log.marks.all()) == len(log.notices.after()) == 20
     other.close()
     writer.close()
 
@@ -220,12 +220,12 @@ def _beat(t_ns):
 
 def test_opening_a_log_twice_leaves_its_journal_alone_when_another_program_closes_it(log):
     """Without the locks of this process, the last other program to close the log removes its journal."""
-    log.add_mark("before")
+    log.marks.add("before")
     VisitLog.open(log.path).close()
     program = f"from logger.visit import VisitLog; VisitLog.open({str(log.path)!r}).close()"
     subprocess.run([sys.executable, "-c", program], check=True)
-    log.add_mark("after")
+    log.marks.add("after")
     assert log.path.with_name(f"{log.path.name}-wal").exists()
-    reads = program.replace(".close()", ".marks()").replace("; ", "; print(len(", 1) + "))"
+    reads = program.replace(".close()", ".marks.all()").replace("; ", "; print(len(", 1) + "))"
     told = subprocess.run([sys.executable, "-c", reads], check=True, capture_output=True, text=True)
     assert told.stdout.strip() == "2"

@@ -35,10 +35,10 @@ VERSION_1 = Path(__file__).parents[2] / "fixtures/visits/version_1.sql"
 
 def facts(log: VisitLog) -> list[object]:
     """All that a visit says, to be compared before and after a journey."""
-    samples = log.samples_after()
+    samples = log.samples.after()
     return [
-        log.runs(), log.spots(), log.readings(), log.marks(), log.checks(), log.setup(), log.condition(),
-        [e.event for e in log.events_after()], samples.volts.tolist(), samples.utc_ns.tolist(),
+        log.runs.all(), log.spots.all(), log.readings.all(), log.marks.all(), log.checks.all(), log.setup.current(), log.facts.condition(),
+        [e.event for e in log.events.after()], samples.volts.tolist(), samples.utc_ns.tolist(),
         samples.steady_utc_ns.tolist(),
     ]  # fmt: skip
 
@@ -47,11 +47,11 @@ def facts(log: VisitLog) -> list[object]:
 def filled(log, recording):
     """A visit with a set-up, a reading, a mark and a recorder that is still at work."""
     meter = MeterFacts.of(Description("bench meter"))
-    log.state_setup(Setup(household="mill house", reference="earth rod", meter=meter, mains_hz=50.0))
-    bed = log.add_spot("Bed", "bedroom", "as at night")
+    log.setup.set(Setup(household="mill house", reference="earth rod", meter=meter, mains_hz=50.0))
+    bed = log.spots.add("Bed", "bedroom", "as at night")
     recording.samples([0.3] * 8)
-    log.take_reading(bed.id, "everything on")
-    log.add_mark("kettle on")
+    log.readings.take(bed.id, "everything on")
+    log.marks.add("kettle on")
     return log
 
 
@@ -89,7 +89,7 @@ def test_after_a_clean_close_the_file_alone_is_the_whole_visit(filled, recording
     shutil.copy(filled.path, elsewhere / "under another name.visit")
     copy = VisitLog.open(elsewhere / "under another name.visit", clock)
     assert facts(copy) == before
-    copy.add_mark("seen at the office")
+    copy.marks.add("seen at the office")
     copy.close()
 
 
@@ -101,7 +101,9 @@ def test_the_recorder_of_the_first_computer_does_not_write_into_the_copy(filled,
     recording.samples([0.9] * 4)
     assert facts(copy) == before
     clock.advance_ns(4_000_000_000)
-    assert "stopped" in copy.why_not_settled(), "nobody writes here: it is told, and nothing can be taken"
+    assert "stopped" in copy.current_value.why_not_settled(), (
+        "nobody writes here: it is told, and nothing can be taken"
+    )
     copy.close()
 
 
@@ -125,11 +127,11 @@ def zone(monkeypatch):
 def test_times_are_the_same_moments_in_another_zone_and_it_is_said(filled, elsewhere, clock, zone):
     zone("Europe/Vienna")
     before = facts(filled)
-    assert zone_note(filled.runs()[0]) == ""
+    assert zone_note(filled.runs.all()[0]) == ""
     at_home = export(filled.path, elsewhere / "home", ["csv"])
     zone("America/Los_Angeles")
     assert facts(filled) == before
-    assert zone_note(filled.runs()[0]) == (
+    assert zone_note(filled.runs.all()[0]) == (
         "Recorded in Europe/Vienna (UTC+01:00); times are shown in this computer's zone, UTC-08:00."
     )
     abroad = export(filled.path, elsewhere / "abroad", ["csv"])
@@ -143,11 +145,11 @@ def test_summer_time_that_begins_in_mid_visit_moves_no_reading(log, recording, c
     clock.set_utc_ns(1_774_746_000 * 10**9 - 2 * 10**9)
     recording.writer.close()
     recording.start()
-    bed = log.add_spot("Bed")
+    bed = log.spots.add("Bed")
     recording.samples([0.3] * 4)
-    before = log.take_reading(bed.id, "everything on")
+    before = log.readings.take(bed.id, "everything on")
     recording.samples([0.3] * 8)
-    after = log.take_reading(bed.id, "everything on")
+    after = log.readings.take(bed.id, "everything on")
     assert after.end_utc_ns - before.end_utc_ns == 8 * 400_000_000
     local = [time.localtime(r.end_utc_ns // 10**9)[3:5] for r in (before, after)]
     assert local == [(1, 59), (3, 0)], "the wall clock jumped in between, the record did not"
@@ -172,9 +174,9 @@ def test_the_meters_facts_travel_with_the_visit(filled, elsewhere, clock, monkey
     shutil.copy(filled.path, elsewhere)
     shutil.copy(f"{filled.path}-wal", elsewhere)
     copy = VisitLog.open(elsewhere / filled.path.name, clock)
-    (reading,) = copy.readings()
-    assert copy.setup().meter.name == reading.context.setup.meter.name == "bench meter"
-    assert budget_of(reading) == budget_of(filled.readings()[0])
+    (reading,) = copy.readings.all()
+    assert copy.setup.current().meter.name == reading.context.setup.meter.name == "bench meter"
+    assert budget_of(reading) == budget_of(filled.readings.all()[0])
     copy.close()
 
 
@@ -185,7 +187,7 @@ def test_a_meter_not_known_here_is_taken_over_from_the_visit(log, clock, tmp_pat
         log.path, utc_ns=clock.utc_ns(), zone="UTC", utc_offset_s=0, port="/dev/ttyUSB0",
         settings=json.dumps(settings), software="test", pid=1,
     ).close()  # fmt: skip
-    (run,) = log.runs()
+    (run,) = log.runs.all()
     found = not_kept_here(run, tmp_path)
     assert found == meter
     save(found, tmp_path)
@@ -194,9 +196,9 @@ def test_a_meter_not_known_here_is_taken_over_from_the_visit(log, clock, tmp_pat
 
 
 def test_a_description_edited_later_changes_no_reading(filled, tmp_path):
-    before = budget_of(filled.readings()[0])
+    before = budget_of(filled.readings.all()[0])
     save(Description("bench meter", input_resistance_ohm=1e6), tmp_path)
-    assert budget_of(filled.readings()[0]) == before
+    assert budget_of(filled.readings.all()[0]) == before
 
 
 # --- an older version -----------------------------------------------------------------------------------------------
@@ -222,28 +224,28 @@ def version(path: Path) -> int:
 def test_an_older_visit_opens_whole_and_is_current_afterwards(old, clock):
     assert version(old) == 1
     log = VisitLog.open(old, clock)
-    assert [(r.spot_name, r.condition, r.volts, r.taken) for r in log.readings()] == [
+    assert [(r.spot_name, r.condition, r.volts, r.taken) for r in log.readings.all()] == [
         ("Bed, lying down", "everything on", 0.271, "settled"),
         ("Bed, lying down", "everything off", 0.052, "settled"),
         ("Desk", "everything on", 0.4, "by hand"),
     ]
-    assert log.readings()[2].void_reason == "wrong spot"
-    assert len(log.samples_after().volts) == 24 and len(log.events_after()) == 2
-    assert [m.text for m in log.marks()] == ["kettle on"]
-    assert [(s.name, s.room, s.reminder) for s in log.spots()] == [
+    assert log.readings.all()[2].void_reason == "wrong spot"
+    assert len(log.samples.after().volts) == 24 and len(log.events.after()) == 2
+    assert [m.text for m in log.marks.all()] == ["kettle on"]
+    assert [(s.name, s.room, s.reminder) for s in log.spots.all()] == [
         ("Bed, lying down", "", ""),
         ("Desk", "", ""),
     ]
-    assert log.setup() == Setup() and log.checks() == []
+    assert log.setup.current() == Setup() and log.checks.all() == []
     log.close()
     assert version(old) == USER_VERSION
 
 
 def test_readings_of_an_older_visit_claim_nothing_that_is_not_known(old, clock):
     log = VisitLog.open(old, clock)
-    for reading in log.readings():
+    for reading in log.readings.all():
         assert reading.context is None and budget_of(reading) is None
-    result = SpotResult.of(log.readings(), log.spots()[0].id)
+    result = SpotResult.of(log.readings.all(), log.spots.all()[0].id)
     assert result.pair() == "0.3 (0.05)", "the values are there"
     assert result.difference() is None
     assert result.meaning(0.1).startswith("Not comparable: ")
@@ -252,8 +254,8 @@ def test_readings_of_an_older_visit_claim_nothing_that_is_not_known(old, clock):
 
 def test_an_older_visit_can_be_gone_on_with(old, clock):
     log = VisitLog.open(old, clock)
-    desk = log.spots()[1]
-    new = log.enter_reading(desk.id, "everything on", 0.4, 0.02)
+    desk = log.spots.all()[1]
+    new = log.readings.enter(desk.id, "everything on", 0.4, 0.02)
     assert new.context is not None and budget_of(new) is not None
     with sqlite3.connect(old) as db, pytest.raises(sqlite3.IntegrityError, match="never changed"):
         db.execute("UPDATE reading SET volts = 7")
@@ -265,7 +267,8 @@ def test_an_upgrade_that_is_killed_half_way_leaves_the_old_file(old):
     code = (
         "import itertools, os, sys\n"
         "from pathlib import Path\n"
-        "from logger.visit import VisitLog, connection\n"
+        "from logger.visit import VisitLog\n"
+            "from logger.visit.storage import connection\n"
         "whole = connection._statements\n"
         "def half(script):\n"
         "    yield from itertools.islice(whole(script), 2)\n"
@@ -277,7 +280,7 @@ def test_an_upgrade_that_is_killed_half_way_leaves_the_old_file(old):
     assert version(old) == 1
     assert "\n".join(sqlite3.connect(old).iterdump()) == dump
     log = VisitLog.open(old)
-    assert len(log.readings()) == 3, "and the next try succeeds"
+    assert len(log.readings.all()) == 3, "and the next try succeeds"
     log.close()
 
 
@@ -317,15 +320,17 @@ def test_two_recorders_on_two_ports_keep_apart(tmp_path):
         os.write(ends[0], f"0.3{n:02d} V AC\r\n".encode())
         os.write(ends[1], f"0.8{n:02d} V AC\r\n".encode())
     for log, first in zip(logs, ("0.3", "0.8"), strict=True):
-        _until(lambda log=log: len(log.samples_after().volts) >= 49)
-        raw = [line[0].decode() for line in log._all("SELECT raw FROM line WHERE status = 'volts'")]
+        _until(lambda log=log: len(log.samples.after().volts) >= 49)
+        raw = [
+            line[0].decode() for line in log._connection.all("SELECT raw FROM line WHERE status = 'volts'")
+        ]
         assert all(text.startswith(first) for text in raw)
     for stop, thread in zip(stops, threads, strict=True):
         stop.set()
         thread.join(10)
         assert not thread.is_alive()
     for log in logs:
-        (run,) = log.runs()
+        (run,) = log.runs.all()
         assert run.ended_utc_ns is not None
         log.close()
 
@@ -333,7 +338,7 @@ def test_two_recorders_on_two_ports_keep_apart(tmp_path):
 def _opened(path: Path) -> VisitLog:
     _until(lambda: path.exists() and path.stat().st_size > 4096)
     log = VisitLog.open(path)
-    _until(lambda: log.live() is not None)
+    _until(lambda: log.recorder.live() is not None)
     return log
 
 

@@ -12,10 +12,10 @@ from logger.visit import VisitLog
 
 
 def test_a_settled_value_is_taken_with_the_samples_it_came_from(log, recording):
-    bed = log.add_spot("Bed, lying down")
+    bed = log.spots.add("Bed, lying down")
     recording.samples([2.0, 1.0], State.CHANGING)
     recording.samples([0.26, 0.27, 0.28, 0.27])
-    reading = log.take_reading(bed.id, "everything on")
+    reading = log.readings.take(bed.id, "everything on")
     assert reading.volts == pytest.approx(0.27)
     assert reading.u_volts == 0.01
     assert (reading.first_line_id, reading.last_line_id) == (3, 6)
@@ -40,23 +40,23 @@ def test_a_settled_value_is_taken_with_the_samples_it_came_from(log, recording):
     ],
 )
 def test_a_value_that_is_not_settled_is_refused_with_the_reason(log, recording, state, reason):
-    bed = log.add_spot("Bed")
+    bed = log.spots.add("Bed")
     recording.samples([0.3, 0.5], state)
     with pytest.raises(StillvoltError, match=reason):
-        log.take_reading(bed.id)
-    assert log.readings() == []
+        log.readings.take(bed.id)
+    assert log.readings.all() == []
 
 
 def test_every_state_but_settled_has_a_reason(log, recording):
     for state in State:
         recording.samples([0.3], state)
-        assert bool(log.why_not_settled()) == (state is not State.SETTLED)
+        assert bool(log.current_value.why_not_settled()) == (state is not State.SETTLED)
 
 
 def test_an_override_is_marked_and_is_the_mean_of_the_last_seconds(log, recording):
-    bed = log.add_spot("Bed")
+    bed = log.spots.add("Bed")
     recording.samples([9.0] * 10 + [0.4, 0.6, 0.4, 0.6, 0.4, 0.6, 0.4, 0.6], State.CHANGING)
-    reading = log.take_reading(bed.id, override=True)
+    reading = log.readings.take(bed.id, override=True)
     assert reading.taken == "override"
     assert reading.volts == pytest.approx(0.5)
     assert reading.u_volts == pytest.approx(0.1069, abs=1e-4), "the scatter itself, not that of a mean"
@@ -64,46 +64,46 @@ def test_an_override_is_marked_and_is_the_mean_of_the_last_seconds(log, recordin
 
 
 def test_an_override_of_a_settled_value_is_an_ordinary_reading(log, recording):
-    bed = log.add_spot("Bed")
+    bed = log.spots.add("Bed")
     recording.samples([0.3] * 5)
-    assert log.take_reading(bed.id, override=True).taken == "settled"
+    assert log.readings.take(bed.id, override=True).taken == "settled"
 
 
 def test_nothing_is_taken_when_the_recorder_fell_silent(log, recording, clock):
-    bed = log.add_spot("Bed")
+    bed = log.spots.add("Bed")
     recording.samples([0.3] * 5)
     clock.advance_ns(4_000_000_000)
     with pytest.raises(StillvoltError, match="recorder has stopped"):
-        log.take_reading(bed.id)
+        log.readings.take(bed.id)
 
 
 def test_nothing_is_taken_before_or_after_a_run(log, recording, clock):
-    bed = log.add_spot("Bed")
+    bed = log.spots.add("Bed")
     with pytest.raises(StillvoltError, match="Nothing is being recorded"):
-        log.take_reading(bed.id)
+        log.readings.take(bed.id)
     recording.samples([0.3] * 5)
     recording.writer.end(clock.utc_ns(), 0, "stopped")
     for override in (False, True):
         with pytest.raises(StillvoltError, match="Nothing is being recorded"):
-            log.take_reading(bed.id, override=override)
+            log.readings.take(bed.id, override=override)
 
 
 def test_a_void_reading_stays_visible_with_its_reason(log, recording):
-    bed = log.add_spot("Bed")
+    bed = log.spots.add("Bed")
     recording.samples([0.3] * 5)
-    reading = log.take_reading(bed.id)
-    log.void_reading(reading.id, "elbow on the lamp")
-    log.void_reading(reading.id, "a second reason does not replace the first")
-    (kept,) = log.readings()
+    reading = log.readings.take(bed.id)
+    log.readings.void(reading.id, "elbow on the lamp")
+    log.readings.void(reading.id, "a second reason does not replace the first")
+    (kept,) = log.readings.all()
     assert (kept.volts, kept.void_reason) == (reading.volts, "elbow on the lamp")
 
 
 def test_what_was_recorded_cannot_be_changed_even_by_a_program_error(log, recording):
-    bed = log.add_spot("Bed")
+    bed = log.spots.add("Bed")
     recording.samples([0.3] * 5)
-    log.take_reading(bed.id)
-    log.add_mark("kettle on")
-    log.set_fact("title", "Rose Lane")
+    log.readings.take(bed.id)
+    log.marks.add("kettle on")
+    log.facts.set("title", "Rose Lane")
     with sqlite3.connect(log.path) as db:
         for table, column in {
             "line": "volts", "reading": "volts", "mark": "text", "fact": "value", "run": "port"
@@ -117,65 +117,65 @@ def test_what_was_recorded_cannot_be_changed_even_by_a_program_error(log, record
 
 def test_spots_are_added_renamed_moved_removed_and_brought_back(log):
     for name in ("Desk", "Bed", "Sofa, left end"):
-        log.add_spot(name)
-    desk, bed, sofa = log.spots()
-    log.move_spot(sofa.id, -5)
-    assert [s.name for s in log.spots()] == ["Sofa, left end", "Desk", "Bed"]
-    log.move_spot(sofa.id, 1)
-    log.rename_spot(bed.id, "  Bed,   lying down ")
-    assert [s.name for s in log.spots()] == ["Desk", "Sofa, left end", "Bed, lying down"]
-    log.remove_spot(desk.id)
-    assert [s.name for s in log.spots()] == ["Sofa, left end", "Bed, lying down"]
-    log.restore_spot(desk.id)
-    assert log.spots()[0].name == "Desk"
+        log.spots.add(name)
+    desk, bed, sofa = log.spots.all()
+    log.spots.move(sofa.id, -5)
+    assert [s.name for s in log.spots.all()] == ["Sofa, left end", "Desk", "Bed"]
+    log.spots.move(sofa.id, 1)
+    log.spots.rename(bed.id, "  Bed,   lying down ")
+    assert [s.name for s in log.spots.all()] == ["Desk", "Sofa, left end", "Bed, lying down"]
+    log.spots.remove(desk.id)
+    assert [s.name for s in log.spots.all()] == ["Sofa, left end", "Bed, lying down"]
+    log.spots.restore(desk.id)
+    assert log.spots.all()[0].name == "Desk"
 
 
 @pytest.mark.parametrize("name", ["Bed", "bed ", "", "   "])
 def test_a_spot_needs_a_name_of_its_own(log, name):
-    log.add_spot("Bed")
+    log.spots.add("Bed")
     with pytest.raises(StillvoltError, match="spot"):
-        log.add_spot(name)
-    assert len(log.spots()) == 1
+        log.spots.add(name)
+    assert len(log.spots.all()) == 1
 
 
 def test_a_reading_keeps_the_name_its_spot_had(log, recording):
-    bed = log.add_spot("Bed")
+    bed = log.spots.add("Bed")
     recording.samples([0.3] * 5)
-    log.take_reading(bed.id)
-    log.rename_spot(bed.id, "Guest bed")
-    log.remove_spot(bed.id)
-    assert log.readings()[0].spot_name == "Bed"
+    log.readings.take(bed.id)
+    log.spots.rename(bed.id, "Guest bed")
+    log.spots.remove(bed.id)
+    assert log.readings.all()[0].spot_name == "Bed"
     with pytest.raises(StillvoltError, match="no longer on the list"):
-        log.take_reading(bed.id)
+        log.readings.take(bed.id)
 
 
 def test_two_windows_that_take_at_once_give_two_readings(log, recording, clock):
-    bed = log.add_spot("Bed")
+    bed = log.spots.add("Bed")
     recording.samples([0.3] * 5)
     other = VisitLog.open(log.path, clock)
-    first, second = log.take_reading(bed.id), other.take_reading(bed.id)
+    first, second = log.readings.take(bed.id), other.readings.take(bed.id)
     other.close()
-    assert {r.id for r in log.readings()} == {first.id, second.id} and first.id != second.id
+    assert {r.id for r in log.readings.all()} == {first.id, second.id} and first.id != second.id
 
 
 def test_marks_are_kept_with_their_place_on_the_trace(log, recording):
-    before = log.add_mark("before the recording")
+    before = log.marks.add("before the recording")
     recording.samples([0.3] * 5)
-    during = log.add_mark(" kettle on ")
-    log.void_mark(before.id, "mistyped")
-    kept = log.marks()
+    during = log.marks.add(" kettle on ")
+    log.marks.void(before.id, "mistyped")
+    kept = log.marks.all()
     assert [(m.text, m.void_reason) for m in kept] == [
         ("before the recording", "mistyped"),
         ("kettle on", None),
     ]
     assert kept[0].steady_utc_ns is None
-    assert kept[1].steady_utc_ns == during.steady_utc_ns == log.live().beat_steady_utc_ns
+    assert kept[1].steady_utc_ns == during.steady_utc_ns == log.recorder.live().beat_steady_utc_ns
 
 
 def test_the_newest_value_of_a_fact_holds_and_the_older_stays(log):
-    assert log.fact("title", "untitled") == "untitled"
-    log.set_fact("title", "Rose Lane")
-    log.set_fact("title", "Rose Lane, upstairs")
-    assert log.fact("title") == "Rose Lane, upstairs"
+    assert log.facts.get("title", "untitled") == "untitled"
+    log.facts.set("title", "Rose Lane")
+    log.facts.set("title", "Rose Lane, upstairs")
+    assert log.facts.get("title") == "Rose Lane, upstairs"
     with sqlite3.connect(log.path) as db:
         assert db.execute("SELECT count(*) FROM fact").fetchone()[0] == 2

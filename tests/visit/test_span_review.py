@@ -80,9 +80,9 @@ def raised_pause(log: VisitLog, demo: DemoRecorder, take: Callable[[], Reading |
     demo.approach(0.4, 0.7, 5)
     for _ in range(40):
         demo.still(0.7, 0.2)
-        live = log.live()
+        live = log.recorder.live()
         assert live is not None
-        if not log.why_not_settled() and live.volts is not None and live.volts > 0.6:
+        if not log.current_value.why_not_settled() and live.volts is not None and live.volts > 0.6:
             value = take()
             demo.approach(0.7, 0.4, 1)
             return value
@@ -91,27 +91,27 @@ def raised_pause(log: VisitLog, demo: DemoRecorder, take: Callable[[], Reading |
 
 def standing(log: VisitLog) -> SpanReview:
     result = SpanReview()
-    live = log.live()
-    result.append(log.events_after())
+    live = log.recorder.live()
+    result.append(log.events.after())
     result.recording_run_id = live.run_id if live is not None and not live.ended else None
     return result
 
 
 def test_a_reading_whose_span_is_withdrawn(log: VisitLog, demo: DemoRecorder) -> None:
-    spot = log.add_spot("Bed")
-    reading = raised_pause(log, demo, lambda: log.take_reading(spot.id, "everything on"))
+    spot = log.spots.add("Bed")
+    reading = raised_pause(log, demo, lambda: log.readings.take(spot.id, "everything on"))
     assert isinstance(reading, Reading) and reading.volts == pytest.approx(0.7, abs=0.02)
     assert standing(log).of_reading(reading) == "", "not known yet"
     demo.still(0.4, 30)
     assert "motion within the" in standing(log).of_reading(reading)
-    assert log.readings() == [reading], "it stays as it was recorded"
+    assert log.readings.all() == [reading], "it stays as it was recorded"
 
 
 def test_a_check_value_whose_span_is_withdrawn_and_one_that_stands(log: VisitLog, demo: DemoRecorder) -> None:
-    span = raised_pause(log, demo, log.take_span)
+    span = raised_pause(log, demo, log.current_value.settled_span)
     assert isinstance(span, Span)
     demo.still(0.4, 30)
-    good = log.take_span()
+    good = log.current_value.settled_span()
     demo.move(0.4, 2.0, 5)
     demo.still(0.4, 30)
     now = standing(log)
@@ -119,14 +119,14 @@ def test_a_check_value_whose_span_is_withdrawn_and_one_that_stands(log: VisitLog
 
 
 def test_the_end_of_the_run_decides(log: VisitLog, demo: DemoRecorder, clock: ManualClock) -> None:
-    spot = log.add_spot("Bed")
-    reading = raised_pause(log, demo, lambda: log.take_reading(spot.id, "everything on"))
+    spot = log.spots.add("Bed")
+    reading = raised_pause(log, demo, lambda: log.readings.take(spot.id, "everything on"))
     assert isinstance(reading, Reading)
     demo.still(0.4, 6)
     as_it_goes = standing(log)
     assert as_it_goes.of_reading(reading) == ""
     demo.recorder.end("stopped")
-    as_it_goes.append(log.events_after())
+    as_it_goes.append(log.events.after())
     as_it_goes.recording_run_id = None
     assert "motion" in as_it_goes.of_reading(reading), "an answer that was not known is not kept"
     demo.close()
@@ -138,13 +138,13 @@ def test_the_end_of_the_run_decides(log: VisitLog, demo: DemoRecorder, clock: Ma
 
 
 def test_values_that_never_claimed_to_be_settled(log: VisitLog, demo: DemoRecorder) -> None:
-    spot = log.add_spot("Bed")
-    by_hand = log.enter_reading(spot.id, "everything on", 0.4, 0.01)
+    spot = log.spots.add("Bed")
+    by_hand = log.readings.enter(spot.id, "everything on", 0.4, 0.01)
     demo.still(0.4, 20)
     demo.move(0.4, 2.0, 3)
     with pytest.raises(StillvoltError):
-        log.take_reading(spot.id, "everything on")
-    override = log.take_reading(spot.id, "everything on", override=True)
+        log.readings.take(spot.id, "everything on")
+    override = log.readings.take(spot.id, "everything on", override=True)
     demo.still(0.4, 30)
     demo.recorder.end("stopped")
     assert override.taken == "override"

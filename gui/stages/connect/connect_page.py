@@ -48,7 +48,7 @@ class ConnectPage(Page):
         super().__init__(controller, appearance)
         self._ports: list[PortInfo] = []
         self._settings = _first_settings(controller, port)
-        runs = controller.log.runs()
+        runs = controller.log.runs.all()
         self._unknown_meter = not_kept_here(runs[-1]) if runs else None
         """The meter of the last run, where the visit was moved to a computer that does not know it."""
         self.at = 0
@@ -312,7 +312,7 @@ def _first_settings(controller: VisitController, port: str | None) -> PortSettin
     """The port that was asked for, else the one this visit was last recorded from, else the simulated house."""
     if port is not None:
         return PortSettings(url=port)
-    runs = controller.log.runs()
+    runs = controller.log.runs.all()
     if runs:
         # A log may come from anywhere: settings that cannot be read must not keep it from being opened.
         with contextlib.suppress(StillvoltError, ValueError, TypeError):

@@ -141,7 +141,7 @@ def compare_visits(before: Path, after: Path, by_hand: Mapping[str, str] | None 
         later = VisitLog.open(after)
         try:
             if by_hand:
-                keep_matches(later, earlier, partners(by_hand, earlier.spots(), later.spots()))
+                keep_matches(later, earlier, partners(by_hand, earlier.spots.all(), later.spots.all()))
             found = compare_logs(earlier, later)
         finally:
             later.close()
@@ -152,11 +152,11 @@ def compare_visits(before: Path, after: Path, by_hand: Mapping[str, str] | None 
 
 def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
     """Compare two open logs, with the matches by hand that the later one keeps."""
-    old_readings, new_readings = before.readings(), after.readings()
-    target_volts = after.setup().target_volts
+    old_readings, new_readings = before.readings.all(), after.readings.all()
+    target_volts = after.setup.current().target_volts
     doubts = _Doubts(before, after)
     spots = []
-    for pair in pairs(before.spots(), after.spots(), kept_matches(after, before)):
+    for pair in pairs(before.spots.all(), after.spots.all(), kept_matches(after, before)):
         old = SpotResult.of(old_readings, pair.before.id) if pair.before else SpotResult(None, None)
         new = SpotResult.of(new_readings, pair.after.id) if pair.after else SpotResult(None, None)
         on = change(EVERYTHING_ON, old.on, new.on, target_volts, doubts.of(old.on, new.on))
@@ -168,19 +168,19 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
 
 def kept_matches(after: VisitLog, before: VisitLog) -> dict[int, int | None]:
     """What was matched by hand for these two visits."""
-    kept: dict[str, dict[str, int | None]] = json.loads(after.fact(MATCHES_FACT) or "{}")
+    kept: dict[str, dict[str, int | None]] = json.loads(after.facts.get(MATCHES_FACT) or "{}")
     return {int(old_id): new_id for old_id, new_id in kept.get(_key(before), {}).items()}
 
 
 def keep_matches(after: VisitLog, before: VisitLog, by_hand: Partners) -> None:
     """Keep what was matched by hand, in the later visit; a new word on a spot takes the place of an older one."""
-    kept: dict[str, dict[str, int | None]] = json.loads(after.fact(MATCHES_FACT) or "{}")
+    kept: dict[str, dict[str, int | None]] = json.loads(after.facts.get(MATCHES_FACT) or "{}")
     matched_anew = set(by_hand.values()) - {None}
     older = {
         old_id: new_id for old_id, new_id in kept_matches(after, before).items() if new_id not in matched_anew
     }
     both = {str(old_id): new_id for old_id, new_id in (older | dict(by_hand)).items()}
-    after.set_fact(MATCHES_FACT, json.dumps(kept | {_key(before): both}))
+    after.facts.set(MATCHES_FACT, json.dumps(kept | {_key(before): both}))
 
 
 def _key(log: VisitLog) -> str:
@@ -195,7 +195,7 @@ class _Doubts:
         self._standing = []
         for log in (before, after):
             standing = SpanReview()
-            standing.append(log.events_after())
+            standing.append(log.events.after())
             self._standing.append(standing)
 
     def of(self, before: Reading | None, after: Reading | None) -> tuple[str, ...]:
@@ -283,13 +283,13 @@ def _why_not_comparable(before: Reading, after: Reading) -> str:
 
 
 def _visited(log: VisitLog) -> ComparedVisit:
-    moments = [r.utc_ns for r in log.readings() if r.void_reason is None]
-    moments = moments or [run.started_utc_ns for run in log.runs()]
+    moments = [r.utc_ns for r in log.readings.all() if r.void_reason is None]
+    moments = moments or [run.started_utc_ns for run in log.runs.all()]
     if not moments:
-        return ComparedVisit(log.path, log.setup().household, None, "")
-    runs = log.runs()
+        return ComparedVisit(log.path, log.setup.current().household, None, "")
+    runs = log.runs.all()
     moment = datetime.fromtimestamp(moments[0] // NS_PER_S, zone_of(runs[0]) if runs else UTC)
-    return ComparedVisit(log.path, log.setup().household, moments[0], moment.date().isoformat())
+    return ComparedVisit(log.path, log.setup.current().household, moments[0], moment.date().isoformat())
 
 
 def _notes(before: ComparedVisit, after: ComparedVisit, spots: list[SpotChange]) -> list[str]:

@@ -140,16 +140,21 @@ def read_facts(log: VisitLog, told: Told = lambda _: None) -> ReportData:
         log: an open visit log; nothing is written.
         told: is told what is being done.
     """
-    with log.at_one_moment():
+    with log.read_transaction():
         told("reading the log")
         return _read(log, told)
 
 
 def _read(log: VisitLog, told: Told) -> ReportData:
-    setup, spots, readings, sources = log.setup(), log.spots(), log.readings(), log.sources()
-    checks, runs, events = log.checks(), log.runs(), log.events_after()
+    setup, spots, readings, sources = (
+        log.setup.current(),
+        log.spots.all(),
+        log.readings.all(),
+        log.circuits.all(),
+    )
+    checks, runs, events = log.checks.all(), log.runs.all(), log.events.after()
     standing = SpanReview()
-    live = log.live()
+    live = log.recorder.live()
     if live is not None and not live.ended:
         standing.recording_run_id = live.run_id
     standing.append(events)
@@ -181,15 +186,15 @@ def _read(log: VisitLog, told: Told) -> ReportData:
             check.id: tuple((step.name, _of_span(log, step.span)) for step in check.steps) for check in checks
         },
         sources=tuple(sources),
-        every_source=log.every_source(),
+        every_source=log.circuits.with_removed(),
         every_spot_name={r.spot_id: r.spot_name for r in readings} | {s.id: s.name for s in spots},
         swept=tuple(_swept(readings, spots, sources)),
         tonight=tonight,
         steps=tuple(k for k in known if k.found.run_id not in night_runs or k.name is not None),
         effects=effects(known),
-        nights=tuple(_night(night, log.fact(SCHEDULE_FACT), setup.target_volts) for night in of_nights),
-        marks=tuple(log.marks()),
-        notices=tuple(log.notices_after()),
+        nights=tuple(_night(night, log.facts.get(SCHEDULE_FACT), setup.target_volts) for night in of_nights),
+        marks=tuple(log.marks.all()),
+        notices=tuple(log.notices.after()),
         gaps=tuple((e.start_utc_ns, e.end_utc_ns) for e in events if isinstance(e.event, Gap)),
         refused=_counted(log),
         runs=tuple(runs),
@@ -201,7 +206,7 @@ def _read(log: VisitLog, told: Told) -> ReportData:
 
 def _known_steps(log: VisitLog, events: Sequence[LoggedEvent]) -> list[KnownStep]:
     found = [FoundStep(e.run_id, e.event, True) for e in events if isinstance(e.event, Step)]
-    return known_steps(found, log.step_names())
+    return known_steps(found, log.step_labels.all())
 
 
 def _swept(readings: Sequence[Reading], spots: Sequence[Spot], sources: Sequence[Source]) -> list[SweptSpot]:
@@ -221,7 +226,7 @@ def _night(night: Night, schedule: str, target_volts: float) -> NightFacts:
 
 def _counted(log: VisitLog) -> dict[str, int]:
     counts: dict[str, int] = {}
-    for line in log.refused_lines():
+    for line in log.samples.refused_lines():
         counts[line.status] = counts.get(line.status, 0) + 1
     return counts
 
@@ -242,8 +247,10 @@ def _excerpt(log: VisitLog, run_id: int, start_t_ns: int, end_t_ns: int, level_v
     shown_from_ns = max(start_t_ns, end_t_ns - round(LONGEST_SHOWN_S * NS_PER_S))
     from_ns = max(shown_from_ns - round(AROUND_S * NS_PER_S), 0)
     until_ns = end_t_ns + round(AROUND_S * NS_PER_S)
-    samples = log.samples_between(log.line_at(run_id, from_ns), log.line_at(run_id, until_ns) - 1)
-    zero_ns = log.run_started_utc_ns(run_id) + from_ns
+    samples = log.samples.between(
+        log.samples.line_at(run_id, from_ns), log.samples.line_at(run_id, until_ns) - 1
+    )
+    zero_ns = log.runs.started_utc_ns(run_id) + from_ns
     times_s: Floats = (samples.steady_utc_ns - zero_ns).astype(np.float64) / NS_PER_S
     still_s = (shown_from_ns - from_ns) / NS_PER_S, (end_t_ns - from_ns) / NS_PER_S
     return Excerpt(times_s, samples.volts, still_s, level_volts)

@@ -42,7 +42,7 @@ def export(visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS) ->
     _refuse_what_cannot_be_written(formats)
     log = VisitLog.open(visit)
     try:
-        with log.at_one_moment():
+        with log.read_transaction():
             frames = [(table, table.rows(log)) for table in TABLES]
     finally:
         log.close()

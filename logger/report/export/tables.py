@@ -64,7 +64,7 @@ def _texts(utc_ns: Sequence[int | None]) -> list[str]:
 
 def _locals(log: VisitLog, utc_ns: Sequence[int | None]) -> list[str]:
     """Where it was recorded; of what was stated before the first run, where that run was."""
-    runs = log.runs()
+    runs = log.runs.all()
     return ["" if ns is None or not runs else _local(runs, ns) for ns in utc_ns]
 
 
@@ -74,7 +74,7 @@ def _local(runs: Sequence[Run], utc_ns: int) -> str:
 
 
 def _setup(log: VisitLog) -> pd.DataFrame:
-    setup, meter = log.setup(), log.setup().meter
+    setup, meter = log.setup.current(), log.setup.current().meter
     rows: list[tuple[str, object, str]] = [
         ("household", setup.household, ""),
         ("reference", setup.reference, ""),
@@ -113,7 +113,7 @@ def _stated(value: object) -> str:
 
 
 def _runs(log: VisitLog) -> pd.DataFrame:
-    runs = log.runs()
+    runs = log.runs.all()
     return _frame(
         run_id=[r.id for r in runs],
         started_utc=_texts([r.started_utc_ns for r in runs]),
@@ -128,7 +128,7 @@ def _runs(log: VisitLog) -> pd.DataFrame:
 
 
 def _samples(log: VisitLog) -> pd.DataFrame:
-    samples = log.samples_after()
+    samples = log.samples.after()
     return _frame(
         line_id=samples.line_id,
         run_id=samples.run_id,
@@ -139,7 +139,7 @@ def _samples(log: VisitLog) -> pd.DataFrame:
 
 
 def _events(log: VisitLog) -> pd.DataFrame:
-    events = log.events_after()
+    events = log.events.after()
     return _frame(
         event_id=[e.id for e in events],
         run_id=[e.run_id for e in events],
@@ -162,11 +162,11 @@ def _field(event: Event, name: str) -> float | None:
 def _readings(log: VisitLog) -> pd.DataFrame:
     import pandas as pd
 
-    readings = log.readings()
-    rooms = {spot.id: spot.room for spot in log.spots()}
+    readings = log.readings.all()
+    rooms = {spot.id: spot.room for spot in log.spots.all()}
     budgets = [budget_of(r) for r in readings]
     standing = SpanReview()
-    standing.append(log.events_after())
+    standing.append(log.events.after())
     return _frame(
         reading_id=[r.id for r in readings],
         utc=_texts([r.utc_ns for r in readings]),
@@ -195,7 +195,7 @@ def _readings(log: VisitLog) -> pd.DataFrame:
 
 
 def _budget(log: VisitLog) -> pd.DataFrame:
-    lines = [(r.id, c) for r in log.readings() if (b := budget_of(r)) is not None for c in b.components]
+    lines = [(r.id, c) for r in log.readings.all() if (b := budget_of(r)) is not None for c in b.components]
     return _frame(
         reading_id=[reading_id for reading_id, _ in lines],
         component=[c.name for _, c in lines],
@@ -206,7 +206,7 @@ def _budget(log: VisitLog) -> pd.DataFrame:
 
 
 def _spots(log: VisitLog) -> pd.DataFrame:
-    readings, spots, target_volts = log.readings(), log.spots(), log.setup().target_volts
+    readings, spots, target_volts = log.readings.all(), log.spots.all(), log.setup.current().target_volts
     results = [SpotResult.of(readings, spot.id) for spot in spots]
     on = [budget_of(r.on) for r in results]
     off = [budget_of(r.off) for r in results]
@@ -237,8 +237,8 @@ def _ids(readings: Sequence[Reading | None]) -> pd.api.extensions.ExtensionArray
 
 
 def _checks(log: VisitLog) -> pd.DataFrame:
-    rows = [(check, step) for check in log.checks() for step in (check.steps or (None,))]
-    started = {run.id: run.started_utc_ns for run in log.runs()}
+    rows = [(check, step) for check in log.checks.all() for step in (check.steps or (None,))]
+    started = {run.id: run.started_utc_ns for run in log.runs.all()}
     return _frame(
         check_id=[c.id for c, _ in rows],
         utc=_texts([c.utc_ns for c, _ in rows]),
@@ -257,9 +257,9 @@ def _checks(log: VisitLog) -> pd.DataFrame:
 def _sources(log: VisitLog) -> pd.DataFrame:
     import pandas as pd
 
-    every = log.every_source()
-    listed = {s.id for s in log.sources()}
-    sources = [*log.sources(), *(s for s in every.values() if s.id not in listed)]
+    every = log.circuits.with_removed()
+    listed = {s.id for s in log.circuits.all()}
+    sources = [*log.circuits.all(), *(s for s in every.values() if s.id not in listed)]
     return _frame(
         source_id=[s.id for s in sources],
         kind=[s.kind for s in sources],
@@ -273,11 +273,11 @@ def _sources(log: VisitLog) -> pd.DataFrame:
 
 
 def _steps(log: VisitLog) -> pd.DataFrame:
-    found = [FoundStep(e.run_id, e.event, True) for e in log.events_after() if isinstance(e.event, Step)]
-    known = known_steps(found, log.step_names())
-    started = {run.id: run.started_utc_ns for run in log.runs()}
-    spots = {spot.id: spot.name for spot in log.spots()}
-    every = log.every_source()
+    found = [FoundStep(e.run_id, e.event, True) for e in log.events.after() if isinstance(e.event, Step)]
+    known = known_steps(found, log.step_labels.all())
+    started = {run.id: run.started_utc_ns for run in log.runs.all()}
+    spots = {spot.id: spot.name for spot in log.spots.all()}
+    every = log.circuits.with_removed()
     at = [started[k.found.run_id] + k.found.t_ns for k in known]
     names = [k.name for k in known]
     return _frame(
@@ -296,9 +296,9 @@ def _steps(log: VisitLog) -> pd.DataFrame:
 
 
 def _sweep(log: VisitLog) -> pd.DataFrame:
-    sources = log.sources()
-    names = {s.id: s.name for s in log.every_source().values()}
-    rows = [(r, live) for r in log.readings() if (live := live_of(r, sources)) is not None]
+    sources = log.circuits.all()
+    names = {s.id: s.name for s in log.circuits.with_removed().values()}
+    rows = [(r, live) for r in log.readings.all() if (live := live_of(r, sources)) is not None]
     return _frame(
         reading_id=[r.id for r, _ in rows],
         utc=_texts([r.utc_ns for r, _ in rows]),
@@ -315,7 +315,7 @@ def _sweep(log: VisitLog) -> pd.DataFrame:
 
 
 def _refused_lines(log: VisitLog) -> pd.DataFrame:
-    lines = log.refused_lines()[::-1]
+    lines = log.samples.refused_lines()[::-1]
     return _frame(
         line_id=[line.id for line in lines],
         run_id=[line.run_id for line in lines],
@@ -326,7 +326,7 @@ def _refused_lines(log: VisitLog) -> pd.DataFrame:
 
 
 def _marks(log: VisitLog) -> pd.DataFrame:
-    marks = log.marks()
+    marks = log.marks.all()
     return _frame(
         mark_id=[m.id for m in marks],
         utc=_texts([m.utc_ns for m in marks]),
@@ -337,7 +337,7 @@ def _marks(log: VisitLog) -> pd.DataFrame:
 
 
 def _notices(log: VisitLog) -> pd.DataFrame:
-    notices = log.notices_after()
+    notices = log.notices.after()
     return _frame(
         notice_id=[n.id for n in notices],
         run_id=[n.run_id for n in notices],

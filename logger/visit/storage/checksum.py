@@ -19,39 +19,37 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from logger.visit.storage.store import Store
+from logger.visit.storage.log_connection import LogConnection
 
 NOT_RECORDED = ("live", "request")
 
 _ROWS_AT_ONCE = 5000
 
 
-class Checksummed(Store):
-    """The checksum of the log."""
+def checksum(connection: LogConnection) -> str:
+    """SHA-256 of the content of a log as it is now, 64 hexadecimal digits."""
+    with connection.read_transaction():
+        tables = [
+            row["name"]
+            for row in connection.all(
+                "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'"
+            )
+        ]
+        lines = [line for table in tables if table not in NOT_RECORDED for line in _lines(connection, table)]
+    return hashlib.sha256("".join(sorted(lines)).encode()).hexdigest()
 
-    def checksum(self) -> str:
-        """SHA-256 of the log's content as it is now, 64 hexadecimal digits."""
-        with self.at_one_moment():
-            tables = [
-                row["name"]
-                for row in self._all(
-                    "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'"
-                )
-            ]
-            lines = [line for table in tables if table not in NOT_RECORDED for line in self._lines(table)]
-        return hashlib.sha256("".join(sorted(lines)).encode()).hexdigest()
 
-    def _lines(self, table: str) -> list[str]:
-        """A line for each column of a table that has content."""
-        info = self._all(f"PRAGMA table_info({table})")
-        columns = [_Column(f"{table}.{row['name']}", row["type"], row["dflt_value"]) for row in info]
-        rows = self._db.execute(f"SELECT * FROM {table} ORDER BY {info[0]['name']}")
-        rows.row_factory = None
-        # Column by column, since a night has hundreds of thousands of rows.
-        while batch := rows.fetchmany(_ROWS_AT_ONCE):
-            for column, values in zip(columns, zip(*batch, strict=True), strict=True):
-                column.add(values)
-        return [column.line() for column in columns if column.has_content]
+def _lines(connection: LogConnection, table: str) -> list[str]:
+    """A line for each column of a table that has content."""
+    info = connection.all(f"PRAGMA table_info({table})")
+    columns = [_Column(f"{table}.{row['name']}", row["type"], row["dflt_value"]) for row in info]
+    rows = connection.db.execute(f"SELECT * FROM {table} ORDER BY {info[0]['name']}")
+    rows.row_factory = None
+    # Column by column, since a night has hundreds of thousands of rows.
+    while batch := rows.fetchmany(_ROWS_AT_ONCE):
+        for column, values in zip(columns, zip(*batch, strict=True), strict=True):
+            column.add(values)
+    return [column.line() for column in columns if column.has_content]
 
 
 class _Column:

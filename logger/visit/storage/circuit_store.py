@@ -1,39 +1,38 @@
-"""The circuits and cords of a home, and what the user says each step of the trace was.
-
-The list may be edited, like the spots; steps and readings keep what was said when they were taken.
-"""
+"""The circuits and cords of a home. The list may be edited; step labels and readings keep the ids they refer to."""
 
 from __future__ import annotations
 
 import sqlite3
 
-from logger.clock import NS_PER_S
-from logger.settling.events import Step
 from logger.visit.records.essential_circuits import why_it_stays
-from logger.visit.records.records import Meaning, Source, SourceKind, StepName
-from logger.visit.storage import ordered_list
-from logger.visit.storage.store import Store, row_id
-
-_THING = "a circuit or cord"
+from logger.visit.records.records import Source, SourceKind
+from logger.visit.storage.log_connection import LogConnection
+from logger.visit.storage.ordered_list import OrderedList
 
 
-class CircuitStore(Store):
-    """Sources, and the names of steps."""
+class CircuitStore:
+    """The circuits and cords."""
 
-    def sources(self) -> list[Source]:
+    def __init__(self, connection: LogConnection) -> None:
+        self._connection = connection
+        self._list = OrderedList(connection, "source", "a circuit or cord")
+
+    def all(self) -> list[Source]:
         """Circuits and cords in the order of the list, without removed ones."""
-        rows = self._all("SELECT * FROM source WHERE removed_utc_ns IS NULL ORDER BY position, id")
+        rows = self._connection.all("SELECT * FROM source WHERE removed_utc_ns IS NULL ORDER BY position, id")
         return [_source(r) for r in rows]
 
-    def every_source(self) -> dict[int, Source]:
-        """All that ever stood on the list, by id: what older steps and readings name."""
-        return {r["id"]: _source(r) for r in self._all("SELECT * FROM source")}
+    def with_removed(self) -> dict[int, Source]:
+        """All that were ever on the list, by id: older step labels and readings may refer to removed ones."""
+        return {r["id"]: _source(r) for r in self._connection.all("SELECT * FROM source")}
 
-    def add_source(
+    def add(
         self, kind: SourceKind, name: str, circuit_id: int | None = None, two_pole: bool = False
     ) -> Source:
-        """Add a circuit or a cord at the end of the list. A name that suggests a refrigerator, an alarm, a medical
-        device and the like is marked as one that must stay on; the user may decide otherwise.
+        """Add a circuit or a cord at the end of the list.
+
+        A name that suggests a refrigerator, an alarm, a medical device and the like is marked as essential; the user
+        may decide otherwise.
 
         Args:
             kind: circuit or cord.
@@ -44,88 +43,46 @@ class CircuitStore(Store):
         Raises:
             StillvoltError: an empty or duplicate name.
         """
-        with self._writing():
-            name = ordered_list.new_name(self._db, "source", _THING, name)
-            position = ordered_list.next_position(self._db, "source")
+        with self._connection.writing():
+            name = self._list.new_name(name)
             stays = why_it_stays(name)
-            cursor = self._db.execute(
+            source_id = self._connection.insert(
                 "INSERT INTO source (kind, name, position, circuit_id, two_pole, stays) VALUES (?,?,?,?,?,?)",
-                (kind, name, position, circuit_id, two_pole, stays),
+                (kind, name, self._list.next_position(), circuit_id, two_pole, stays),
             )
-            return Source(row_id(cursor), kind, name, circuit_id, two_pole, stays)
+            return Source(source_id, kind, name, circuit_id, two_pole, stays)
 
-    def rename_source(self, source_id: int, name: str) -> None:
+    def set_essential(self, source_id: int, why: str) -> None:
+        """Set why a circuit or cord must stay on; empty: it may be switched off."""
+        self._update("stays", why.strip(), source_id)
+
+    def set_two_pole(self, source_id: int, two_pole: bool) -> None:
+        """Set whether a breaker switches two legs together."""
+        self._update("two_pole", two_pole, source_id)
+
+    def set_circuit(self, cord_id: int, circuit_id: int | None) -> None:
+        """Set which circuit a cord is plugged into; None where it is not known."""
+        self._update("circuit_id", circuit_id, cord_id)
+
+    def _update(self, column: str, value: object, source_id: int) -> None:
+        with self._connection.writing():
+            self._connection.execute(f"UPDATE source SET {column} = ? WHERE id = ?", (value, source_id))
+
+    def rename(self, source_id: int, name: str) -> None:
         """Rename a circuit or a cord; raises StillvoltError for an empty or duplicate name."""
-        with self._writing():
-            name = ordered_list.new_name(self._db, "source", _THING, name, source_id)
-            self._db.execute("UPDATE source SET name = ? WHERE id = ?", (name, source_id))
+        self._list.rename(source_id, name)
 
-    def state_stays(self, source_id: int, why: str) -> None:
-        """State why one must stay on; empty: it may be switched off."""
-        with self._writing():
-            self._db.execute("UPDATE source SET stays = ? WHERE id = ?", (why.strip(), source_id))
+    def move(self, source_id: int, places: int) -> None:
+        """Move one by so many places along the list (negative: earlier); it stops at the ends."""
+        self._list.move(source_id, places)
 
-    def state_two_pole(self, source_id: int, two_pole: bool) -> None:
-        """State whether a breaker switches two legs together."""
-        with self._writing():
-            self._db.execute("UPDATE source SET two_pole = ? WHERE id = ?", (two_pole, source_id))
+    def remove(self, source_id: int) -> None:
+        """Take one off the list; its step labels and readings stay, and `restore` brings it back."""
+        self._list.remove(source_id)
 
-    def state_circuit(self, cord_id: int, circuit_id: int | None) -> None:
-        """State which circuit a cord is plugged into."""
-        with self._writing():
-            self._db.execute("UPDATE source SET circuit_id = ? WHERE id = ?", (circuit_id, cord_id))
-
-    def move_source(self, source_id: int, places: int) -> None:
-        """Move one by so many places along the list (negative: earlier); stops at the ends."""
-        with self._writing():
-            ordered_list.move(self._db, "source", source_id, places)
-
-    def remove_source(self, source_id: int) -> None:
-        """Take one off the list; its steps and readings stay, and `restore_source` brings it back."""
-        with self._writing():
-            ordered_list.remove(self._db, "source", source_id, self._clock.utc_ns())
-
-    def restore_source(self, source_id: int) -> None:
+    def restore(self, source_id: int) -> None:
         """Bring a removed one back to where it was; raises StillvoltError if its name is taken by now."""
-        with self._writing():
-            ordered_list.restore(self._db, "source", _THING, source_id)
-
-    def name_step(
-        self, run_id: int, step: Step, spot_id: int | None, meaning: Meaning, source_id: int | None = None
-    ) -> StepName:
-        """Say what a step was: a source that was switched on or off, or something to be ignored; "unnamed" takes an
-        earlier word back. What was said before stays in the log; the newest word holds.
-
-        Args:
-            run_id, step: the step, as the detector has it now.
-            spot_id: where the body is.
-            meaning: on, off, ignored, unnamed.
-            source_id: what was switched.
-        """
-        utc_ns = self._clock.utc_ns()
-        with self._writing():
-            cursor = self._db.execute(
-                "INSERT INTO step_name (utc_ns, run_id, t_ns, before_volts, after_volts, u_volts, spot_id, meaning, "
-                "source_id) VALUES (?,?,?,?,?,?,?,?,?)",
-                (
-                    utc_ns, run_id, round(step.time_s * NS_PER_S), step.before_volts, step.after_volts,
-                    step.u_volts, spot_id, meaning, source_id,
-                ),
-            )  # fmt: skip
-        return StepName(row_id(cursor), utc_ns, run_id, step, spot_id, meaning, source_id)
-
-    def step_names(self) -> list[StepName]:
-        """Everything that was ever said of a step, oldest first."""
-        rows = self._all("SELECT * FROM step_name ORDER BY id")
-        return [
-            StepName(r["id"], r["utc_ns"], r["run_id"], _step(r), r["spot_id"], r["meaning"], r["source_id"])
-            for r in rows
-        ]
-
-
-def _step(r: sqlite3.Row) -> Step:
-    time_s = r["t_ns"] / NS_PER_S
-    return Step(time_s, r["before_volts"], r["after_volts"], r["u_volts"], time_s)
+        self._list.restore(source_id)
 
 
 def _source(r: sqlite3.Row) -> Source:

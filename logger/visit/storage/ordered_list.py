@@ -1,73 +1,101 @@
-"""What the spots and the sources have in common: a list in an order, with names of which none stands twice, that is
-edited by hand. Every function is to be called within the log's transaction."""
+"""A table that is an ordered list of unique names edited by the user, as the spots and the circuits are."""
 
 from __future__ import annotations
 
-import sqlite3
 import unicodedata
 
 from logger.errors import StillvoltError
+from logger.visit.storage.log_connection import LogConnection
 
 
-def new_name(db: sqlite3.Connection, table: str, thing: str, name: str, but_not: int | None = None) -> str:
-    """The name as it is kept.
+class OrderedList:
+    """Order and names of one table. `new_name` and `next_position` are called within the transaction that adds.
 
     Args:
-        db: the log.
-        table: spot or source.
-        thing: what a user calls it, with its article: 'a spot'.
-        name: as typed.
-        but_not: id of the one that is renamed.
-
-    Raises:
-        StillvoltError: empty, or taken by another one that is on the list.
+        connection: the open visit log.
+        table: its name in the schema.
+        noun: what a user calls an entry, with its article, as in "a spot".
     """
-    name = unicodedata.normalize("NFC", " ".join(name.split()))
-    if not name_key(name):
-        raise StillvoltError(f"{thing.capitalize()} needs a name.", "Nothing was changed.", "Type one.")
-    rows = db.execute(f"SELECT id, name FROM {table} WHERE removed_utc_ns IS NULL")
-    if any(name_key(row["name"]) == name_key(name) and row["id"] != but_not for row in rows):
-        raise StillvoltError(
-            f"There is {thing} '{name}' already.", "Nothing was changed.", "Give this one another name."
-        )
-    return name
 
+    def __init__(self, connection: LogConnection, table: str, noun: str) -> None:
+        self._connection = connection
+        self._table = table
+        self._noun = noun
 
-def move(db: sqlite3.Connection, table: str, row_id: int, places: int) -> None:
-    """Move one by so many places (negative: earlier); stops at the ends."""
-    rows = db.execute(f"SELECT id FROM {table} WHERE removed_utc_ns IS NULL ORDER BY position, id")
-    order = [row["id"] for row in rows]
-    if row_id not in order:
-        return
-    at = order.index(row_id)
-    order.insert(min(max(at + places, 0), len(order) - 1), order.pop(at))
-    db.executemany(f"UPDATE {table} SET position = ? WHERE id = ?", [(i + 1, s) for i, s in enumerate(order)])
+    def new_name(self, name: str, renamed_id: int | None = None) -> str:
+        """The name as it is kept.
 
+        Args:
+            name: as typed.
+            renamed_id: the entry that is renamed, which may keep its own name; None for a new one.
 
-def next_position(db: sqlite3.Connection, table: str) -> float:
-    """The place after the last one."""
-    return float(db.execute(f"SELECT coalesce(max(position), 0) + 1 FROM {table}").fetchone()[0])
+        Raises:
+            StillvoltError: the name is empty, or another entry of the list has it.
+        """
+        name = unicodedata.normalize("NFC", " ".join(name.split()))
+        if not name_key(name):
+            raise StillvoltError(
+                f"{self._noun.capitalize()} needs a name.", "Nothing was changed.", "Type one."
+            )
+        rows = self._connection.all(f"SELECT id, name FROM {self._table} WHERE removed_utc_ns IS NULL")
+        if any(name_key(row["name"]) == name_key(name) and row["id"] != renamed_id for row in rows):
+            raise StillvoltError(
+                f"There is {self._noun} '{name}' already.",
+                "Nothing was changed.",
+                "Give this one another name.",
+            )
+        return name
 
+    def next_position(self) -> float:
+        """The position after the last entry."""
+        sql = f"SELECT coalesce(max(position), 0) + 1 FROM {self._table}"
+        return float(self._connection.one(sql)[0])
 
-def remove(db: sqlite3.Connection, table: str, row_id: int, utc_ns: int) -> None:
-    """Take one off the list; what refers to it stays."""
-    db.execute(f"UPDATE {table} SET removed_utc_ns = ? WHERE id = ?", (utc_ns, row_id))
+    def rename(self, row_id: int, name: str) -> None:
+        """Rename an entry; raises StillvoltError for an empty or duplicate name."""
+        with self._connection.writing():
+            name = self.new_name(name, row_id)
+            self._connection.execute(f"UPDATE {self._table} SET name = ? WHERE id = ?", (name, row_id))
 
+    def move(self, row_id: int, places: int) -> None:
+        """Move an entry by so many places (negative: earlier); it stops at the ends."""
+        with self._connection.writing():
+            rows = self._connection.all(
+                f"SELECT id FROM {self._table} WHERE removed_utc_ns IS NULL ORDER BY position, id"
+            )
+            order = [row["id"] for row in rows]
+            if row_id not in order:
+                return
+            at = order.index(row_id)
+            order.insert(min(max(at + places, 0), len(order) - 1), order.pop(at))
+            for i, entry_id in enumerate(order):
+                self._connection.execute(
+                    f"UPDATE {self._table} SET position = ? WHERE id = ?", (i + 1, entry_id)
+                )
 
-def restore(db: sqlite3.Connection, table: str, thing: str, row_id: int) -> None:
-    """Bring a removed one back to where it was; raises StillvoltError if its name is taken by now."""
-    new_name(
-        db,
-        table,
-        thing,
-        db.execute(f"SELECT name FROM {table} WHERE id = ?", (row_id,)).fetchone()[0],
-        row_id,
-    )
-    db.execute(f"UPDATE {table} SET removed_utc_ns = NULL WHERE id = ?", (row_id,))
+    def remove(self, row_id: int) -> None:
+        """Take an entry off the list; what refers to it stays, and `restore` brings it back."""
+        with self._connection.writing():
+            self._connection.execute(
+                f"UPDATE {self._table} SET removed_utc_ns = ? WHERE id = ?",
+                (self._connection.clock.utc_ns(), row_id),
+            )
+
+    def restore(self, row_id: int) -> None:
+        """Bring a removed entry back to where it was; raises StillvoltError if its name is taken by now."""
+        with self._connection.writing():
+            row = self._connection.one(f"SELECT name FROM {self._table} WHERE id = ?", (row_id,))
+            self.new_name(row["name"], row_id)
+            self._connection.execute(
+                f"UPDATE {self._table} SET removed_utc_ns = NULL WHERE id = ?", (row_id,)
+            )
 
 
 def name_key(name: str) -> str:
-    """What two names have in common that a person could not tell apart: case, blanks, how Unicode composes letters
-    (NFKC, Unicode Standard Annex 15) and characters that show nothing."""
+    """What two names have in common that a person could not tell apart.
+
+    Case, blanks, how Unicode composes letters (NFKC, Unicode Standard Annex 15) and characters that show nothing do
+    not count.
+    """
     shown = "".join(c for c in unicodedata.normalize("NFKC", name) if unicodedata.category(c) != "Cf")
     return unicodedata.normalize("NFKC", " ".join(shown.casefold().split()))

@@ -1,23 +1,59 @@
-"""The visit log as the window and the command line use it: what was recorded, stated, planned, taken.
+"""The visit log as the window and the command line use it: one open file, and a store for each kind of entry.
 
-Every function is one short transaction. Other processes (the recorder, a second window) may write between any
-two calls.
+Every call of a store is one short transaction. Other processes (the recorder, a second window) may write between any
+two calls; `read_transaction` keeps several reads together, and `data_version` shows whether somebody wrote.
 """
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import AbstractContextManager
 from pathlib import Path
 
 from logger.clock import Clock, SystemClock
+from logger.visit.storage import checksum as _checksum
 from logger.visit.storage import connection as _connection
-from logger.visit.storage.checksum import Checksummed
+from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.circuit_store import CircuitStore
+from logger.visit.storage.current_value import CurrentValue
+from logger.visit.storage.fact_store import FactStore
+from logger.visit.storage.log_connection import LogConnection
+from logger.visit.storage.mark_store import MarkStore
 from logger.visit.storage.reading_store import ReadingStore
+from logger.visit.storage.recorder_status import RecorderStatus
+from logger.visit.storage.run_store import EventStore, NoticeStore, RunStore, SampleStore
+from logger.visit.storage.setup_store import SetupStore
 from logger.visit.storage.spot_store import SpotStore
+from logger.visit.storage.step_label_store import StepLabelStore
 
 
-class VisitLog(SpotStore, CircuitStore, ReadingStore, Checksummed):
-    """An open visit log."""
+class VisitLog:
+    """An open visit log.
+
+    Args:
+        path: the file.
+        db: the SQLite connection to it, as `logger.visit.storage.connection` opens it.
+        clock: injected time.
+    """
+
+    def __init__(self, path: Path, db: sqlite3.Connection, clock: Clock) -> None:
+        self._connection = connection = LogConnection(path, db, clock)
+        # What the recorder writes.
+        self.runs = RunStore(connection)
+        self.samples = SampleStore(connection, self.runs)
+        self.events = EventStore(connection, self.runs)
+        self.notices = NoticeStore(connection)
+        self.recorder = RecorderStatus(connection)
+        self.current_value = CurrentValue(connection, self.recorder, self.samples)
+        # What the practitioner writes.
+        self.facts = FactStore(connection)
+        self.setup = SetupStore(self.facts)
+        self.checks = CheckStore(connection, self.setup)
+        self.spots = SpotStore(connection)
+        self.circuits = CircuitStore(connection)
+        self.step_labels = StepLabelStore(connection)
+        self.readings = ReadingStore(connection, self.current_value, self.checks)
+        self.marks = MarkStore(connection, self.recorder)
 
     @classmethod
     def create(cls, path: Path | str, clock: Clock | None = None) -> VisitLog:
@@ -30,3 +66,24 @@ class VisitLog(SpotStore, CircuitStore, ReadingStore, Checksummed):
         """Open one that exists; raises StillvoltError as `logger.visit.storage.connection.open_existing` does."""
         path = Path(path)
         return cls(path, _connection.open_existing(path), clock or SystemClock())
+
+    @property
+    def path(self) -> Path:
+        """The file."""
+        return self._connection.path
+
+    def close(self) -> None:
+        """Close the file; the log can be opened again."""
+        self._connection.close()
+
+    def data_version(self) -> int:
+        """A number that changes when another process has written; reading it costs next to nothing."""
+        return int(self._connection.one("PRAGMA data_version")[0])
+
+    def read_transaction(self) -> AbstractContextManager[None]:
+        """Everything that is read inside is of one moment, whatever other processes write meanwhile."""
+        return self._connection.read_transaction()
+
+    def checksum(self) -> str:
+        """SHA-256 of the log's content as it is now, 64 hexadecimal digits; `checksum` defines it."""
+        return _checksum.checksum(self._connection)

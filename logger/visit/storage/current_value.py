@@ -1,0 +1,119 @@
+"""The value that can be taken now: the settled one, or, by override, what the meter shows."""
+
+from __future__ import annotations
+
+from math import sqrt
+
+import numpy as np
+
+from logger.clock import NS_PER_S
+from logger.errors import StillvoltError
+from logger.settling.events import State
+from logger.visit.records.records import Live, Span, Taken
+from logger.visit.storage.log_connection import LogConnection
+from logger.visit.storage.recorder_status import RecorderStatus
+from logger.visit.storage.run_store import SampleStore
+
+MIN_SAMPLES = 2
+"""Fewer samples than this are no mean."""
+
+OVERRIDE_SPAN_S = 3.0
+"""A reading that is taken by override is the mean of the samples of this last stretch."""
+
+
+class CurrentValue:
+    """The value of the newest heartbeat, with the samples it comes from."""
+
+    def __init__(self, connection: LogConnection, recorder: RecorderStatus, samples: SampleStore) -> None:
+        self._connection = connection
+        self._recorder = recorder
+        self._samples = samples
+
+    def why_not_settled(self) -> str:
+        """Why no settled value can be taken now, in one sentence; empty when one can."""
+        return self._why_not_settled(self._recorder.live())
+
+    def _why_not_settled(self, live: Live | None) -> str:
+        if no_value := self._recorder.why_no_value(live):
+            return no_value
+        assert live is not None
+        if live.warning and (live.frozen or live.state in (State.WAITING, State.LOST)):
+            return live.warning
+        return _NOT_SETTLED.get(live.state, "")
+
+    def settled_span(self) -> Span:
+        """The settled value now with the stretch it rests on; raises StillvoltError while none is settled."""
+        with self._connection.writing():
+            return self.take(override=False, switched_utc_ns=0)[0]
+
+    def take(self, override: bool, switched_utc_ns: int) -> tuple[Span, Taken]:
+        """The value that can be taken now, and how it was taken.
+
+        It is called within `writing`, so that everything it reads is of one moment.
+
+        Args:
+            override: take the mean of the last OVERRIDE_SPAN_S where nothing is settled.
+            switched_utc_ns: when something was last switched (steady time line); samples before it do not count.
+
+        Raises:
+            StillvoltError: nothing is settled (and no override), or nothing comes.
+        """
+        live = self._recorder.live()
+        refusal = self._why_not_settled(live)
+        # An override takes what is not settled, never what was there before the cable was pulled.
+        if refusal and (not override or self._recorder.why_no_value(live)):
+            raise StillvoltError(refusal, "No reading was taken.")
+        assert live is not None
+        if refusal:
+            return self._last_stretch(live), "override"
+        return self._settled(live, switched_utc_ns), "settled"
+
+    def _settled(self, live: Live, switched_utc_ns: int) -> Span:
+        start_ns = live.since_steady_utc_ns - live.run_started_utc_ns
+        last, end_ns = self._connection.one(
+            "SELECT id, t_ns FROM line WHERE id <= ? AND status = 'volts' ORDER BY id DESC LIMIT 1",
+            (live.last_line_id,),
+        )
+        assert live.volts is not None and live.u_volts is not None
+        volts, u_volts, samples = live.volts, live.u_volts, live.samples
+        switched_ns = switched_utc_ns - live.run_started_utc_ns
+        if switched_ns > start_ns:
+            start_ns = switched_ns
+            since = self._samples.between(self._samples.line_at(live.run_id, start_ns), last).volts
+            if len(since) < MIN_SAMPLES:
+                raise StillvoltError(
+                    "No value has come since it was switched.", "No reading was taken.", "Wait a moment."
+                )
+            # The scatter is that of the whole span; fewer samples average it less.
+            u_volts *= sqrt(max(samples / len(since), 1.0))
+            volts, samples = float(since.mean()), len(since)
+        first = self._samples.line_at(live.run_id, start_ns)
+        return Span(volts, u_volts, samples, live.run_id, start_ns, end_ns, first, last)
+
+    def _last_stretch(self, live: Live) -> Span:
+        end_ns = live.beat_steady_utc_ns - live.run_started_utc_ns
+        start_ns = end_ns - round(OVERRIDE_SPAN_S * NS_PER_S)
+        rows = self._connection.all(
+            "SELECT id, volts FROM line WHERE id >= ? AND run_id = ? AND status = 'volts' ORDER BY id",
+            (self._samples.line_at(live.run_id, start_ns), live.run_id),
+        )
+        if len(rows) < MIN_SAMPLES:
+            raise StillvoltError(
+                f"The meter sent no value in the last {OVERRIDE_SPAN_S:.0f} s.", "No reading was taken."
+            )
+        volts = np.array([r["volts"] for r in rows])
+        # Not divided by sqrt(n): while the body moves, more samples do not make the mean any truer.
+        u_volts = float(volts.std(ddof=1))
+        first, last = rows[0]["id"], rows[-1]["id"]
+        return Span(float(volts.mean()), u_volts, len(rows), live.run_id, start_ns, end_ns, first, last)
+
+
+_NOT_SETTLED = {
+    State.WAITING: "The meter has not sent a value yet.",
+    State.SETTLING: "The value is still settling.",
+    State.CHANGING: "The body is moving.",
+    State.CHANGING_LONG: "The body has not been still for long enough.",
+    State.DRIFTING: "The value is drifting.",
+    State.OVERLOAD: "The meter shows overload.",
+    State.LOST: "No value comes from the meter.",
+}

@@ -1,0 +1,34 @@
+"""Facts about a visit, each a name and a text. Older values stay in the log; the newest one of a name holds."""
+
+from __future__ import annotations
+
+from logger.visit.records.condition import FACT as CONDITION_FACT
+from logger.visit.records.condition import Statement
+from logger.visit.storage.log_connection import LogConnection
+
+
+class FactStore:
+    """The facts."""
+
+    def __init__(self, connection: LogConnection) -> None:
+        self._connection = connection
+
+    def get(self, name: str, default: str = "") -> str:
+        """The newest value of a fact."""
+        rows = self._connection.all("SELECT value FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (name,))
+        return rows[0]["value"] if rows else default
+
+    def set(self, name: str, value: str) -> None:
+        """Set a fact; the older value stays in the log."""
+        with self._connection.writing():
+            self._connection.execute(
+                "INSERT INTO fact (utc_ns, name, value) VALUES (?, ?, ?)",
+                (self._connection.clock.utc_ns(), name, value),
+            )
+
+    def condition(self) -> Statement:
+        """The condition that was last stated; see there for how long it holds."""
+        rows = self._connection.all(
+            "SELECT value, utc_ns FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (CONDITION_FACT,)
+        )
+        return Statement(rows[0]["value"], rows[0]["utc_ns"]) if rows else Statement()

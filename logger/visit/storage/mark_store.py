@@ -1,0 +1,52 @@
+"""Marks: free text at a moment of the visit. A mistaken mark is voided with a reason; it stays in the log."""
+
+from __future__ import annotations
+
+from logger.visit.records.records import Live, Mark
+from logger.visit.storage.log_connection import LogConnection
+from logger.visit.storage.recorder_status import RecorderStatus
+
+
+class MarkStore:
+    """The marks."""
+
+    def __init__(self, connection: LogConnection, recorder: RecorderStatus) -> None:
+        self._connection = connection
+        self._recorder = recorder
+
+    def add(self, text: str, moment: Live | None = None) -> Mark:
+        """Put free text at a moment of the log: that of the heartbeat `moment`, or now."""
+        with self._connection.writing():
+            live = moment or self._recorder.live()
+            utc_ns = moment.beat_utc_ns if moment else self._connection.clock.utc_ns()
+            running = live is not None and not live.ended
+            run_id = live.run_id if live and running else None
+            t_ns = live.beat_steady_utc_ns - live.run_started_utc_ns if live and running else None
+            mark_id = self._connection.insert(
+                "INSERT INTO mark (utc_ns, run_id, t_ns, text) VALUES (?, ?, ?, ?)",
+                (utc_ns, run_id, t_ns, text.strip()),
+            )
+            steady = live.beat_steady_utc_ns if live and running else None
+            return Mark(mark_id, utc_ns, run_id, steady, text.strip(), None)
+
+    def all(self) -> list[Mark]:
+        """All marks, oldest first, voided ones too."""
+        rows = self._connection.all(
+            "SELECT mark.*, run.started_utc_ns, mark_void.reason FROM mark LEFT JOIN run ON run.id = mark.run_id "
+            "LEFT JOIN mark_void ON mark_void.mark_id = mark.id ORDER BY mark.id"
+        )
+        return [
+            Mark(
+                r["id"], r["utc_ns"], r["run_id"],
+                None if r["t_ns"] is None else r["started_utc_ns"] + r["t_ns"], r["text"], r["reason"],
+            )
+            for r in rows
+        ]  # fmt: skip
+
+    def void(self, mark_id: int, reason: str) -> None:
+        """Declare a mark mistaken; it stays in the log, with the reason."""
+        with self._connection.writing():
+            self._connection.execute(
+                "INSERT OR IGNORE INTO mark_void (mark_id, utc_ns, reason) VALUES (?, ?, ?)",
+                (mark_id, self._connection.clock.utc_ns(), reason.strip() or "undone"),
+            )
