@@ -40,9 +40,9 @@ from gui.stages.spots.spots_page import SpotsPage
 from gui.trace.trace_picture import ReadingInterval, TracePicture
 from gui.trace.trace_plot import TracePlot
 from gui.widgets.appearance import Appearance, VisitWidget
+from gui.widgets.badge import GOOD, OPEN, Badge, BadgeShape
 from gui.widgets.bar_chart import Bar, BarChart
-from gui.widgets.row_list import Badge, Shape
-from gui.widgets.theme import BLUISH_GREEN, Sizes, current, style_sheet
+from gui.widgets.theme import Sizes, current, style_sheet
 
 
 @dataclass(frozen=True)
@@ -57,12 +57,12 @@ class Part:
 def _bar_chart(controller: VisitController, appearance: Appearance) -> BarChart:
     """Some rows of each kind."""
     bars = BarChart(controller, appearance)
-    tick = Badge(Shape.TICK, BLUISH_GREEN)
+    tick = GOOD
     rows = [
         Bar("Everything off", "0.05 ± 0.01 V", 0.05, 0.01, badge=tick),
         Bar("Bedroom outlets", "0.62 ± 0.03 V", 0.62, 0.03, "3 readings", tick),
-        Bar("Refrigerator", "stays on", note="keeps food cold", badge=Badge(Shape.DASH), has_bar=False),
-        Bar("Range", "not read yet", note="two-pole", badge=Badge(Shape.OPEN), quiet=True),
+        Bar("Refrigerator", "stays on", note="keeps food cold", badge=Badge(BadgeShape.DASH), has_bar=False),
+        Bar("Range", "not read yet", note="two-pole", badge=OPEN, quiet=True),
     ]
     bars.show_bars(rows, 1, 0.1, 0.05)
     return bars

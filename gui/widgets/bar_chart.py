@@ -13,7 +13,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEv
 
 from gui.model.visit_controller import VisitController
 from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels, wrapped
-from gui.widgets.row_list import Badge, draw_badge
+from gui.widgets.badge import Badge, draw_badge
 from gui.widgets.theme import ORANGE, SKY_BLUE, VERMILLION, font
 
 LEAST_SCALE_VOLTS = 0.2

@@ -7,10 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
-from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF, QResizeEvent
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QListWidget,
@@ -20,28 +19,10 @@ from PySide6.QtWidgets import (
 )
 
 from gui.widgets.appearance import Appearance, fitting_font_pixels, wrapped
-from gui.widgets.theme import ON_STATE, Sizes, font
+from gui.widgets.badge import Badge, draw_badge
+from gui.widgets.theme import Sizes, font
 
 _ROW = Qt.ItemDataRole.UserRole
-
-
-class Shape(StrEnum):
-    """What is drawn in a badge, so that its meaning does not hang on colour."""
-
-    TICK = "tick"
-    CROSS = "cross"
-    QUESTION = "?"
-    DASH = "dash"
-    OPEN = "open"
-
-
-@dataclass(frozen=True, slots=True)
-class Badge:
-    """A coloured shape at the head of a row."""
-
-    shape: Shape
-    colour: str = ""
-    """#RRGGBB; empty draws the outline only."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,31 +245,3 @@ class _RowPainter(QStyledItemDelegate):
         left = inner.left() + (metrics.horizontalAdvance(f"{text} ") if text else 0.0)
         rule = QRectF(left, inner.center().y(), inner.right() - left, 1)
         painter.fillRect(rule, QColor(theme.line))
-
-
-def draw_badge(painter: QPainter, badge: Badge, box: QRectF, outline: QColor) -> None:
-    """Draw a badge into a square."""
-    painter.save()
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    painter.setPen(QPen(outline, 2) if not badge.colour else Qt.PenStyle.NoPen)
-    painter.setBrush(QColor(badge.colour) if badge.colour else Qt.BrushStyle.NoBrush)
-    painter.drawRoundedRect(box.adjusted(1, 1, -1, -1), 5, 5)
-    ink = QColor(ON_STATE) if badge.colour else outline
-    pen = QPen(ink, box.width() * 0.11)
-    pen.setCapStyle(Qt.PenCapStyle.RoundCap)
-    painter.setPen(pen)
-
-    def at(x: float, y: float) -> QPointF:
-        return QPointF(box.left() + box.width() * x, box.top() + box.height() * y)
-
-    if badge.shape is Shape.TICK:
-        painter.drawPolyline(QPolygonF([at(0.25, 0.53), at(0.43, 0.72), at(0.76, 0.3)]))
-    elif badge.shape is Shape.CROSS:
-        painter.drawLine(at(0.28, 0.28), at(0.72, 0.72))
-        painter.drawLine(at(0.28, 0.72), at(0.72, 0.28))
-    elif badge.shape is Shape.DASH:
-        painter.drawLine(at(0.27, 0.5), at(0.73, 0.5))
-    elif badge.shape is Shape.QUESTION:
-        painter.setFont(font(round(box.height() * 0.72), True))
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "?")
-    painter.restore()

@@ -10,7 +10,8 @@ from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
-from gui.widgets.row_list import Row, Shape
+from gui.widgets.badge import BadgeShape
+from gui.widgets.row_list import Row
 from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.visit import VisitLog
 from tests.support.window_driver import Driver, Heard, raise_arm
@@ -47,7 +48,7 @@ def test_zero_check_passes_with_one_space(driver: Driver, log: VisitLog, heard: 
     assert result.steps[0].span.first_line_id <= result.steps[0].span.last_line_id
     assert heard.tones[-1] is Tone.TAKEN
     shown = row(driver, CheckKind.ZERO)
-    assert shown.value == "passed" and shown.badge.shape is Shape.TICK
+    assert shown.value == "passed" and shown.badge.shape is BadgeShape.TICK
     assert driver.window.controller.check is CheckKind.REFERENCE, "goes on to the next"
     assert log.readings.all() == []
 
@@ -75,7 +76,7 @@ def test_function_check_and_its_repetition(driver: Driver, demo: DemoRecorder, l
         driver.press("Space")
     assert log.checks.all()[1].outcome.verdict is CheckVerdict.FAILED
     assert row(driver, CheckKind.FUNCTION).value == "failed"
-    assert row(driver, CheckKind.FUNCTION).badge.shape is Shape.CROSS
+    assert row(driver, CheckKind.FUNCTION).badge.shape is BadgeShape.CROSS
     assert "result 2 of 2" in driver.window.check_page.verdict.text()
 
 

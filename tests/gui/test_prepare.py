@@ -8,7 +8,8 @@ from types import SimpleNamespace
 import pytest
 
 from gui.dev.demo import DemoRecorder
-from gui.widgets.row_list import Row, Shape
+from gui.widgets.badge import BadgeShape
+from gui.widgets.row_list import Row
 from gui.widgets.theme import ORANGE
 from logger.clock import NS_PER_S, ManualClock
 from logger.meter.description import Description
@@ -114,7 +115,7 @@ def row(driver: Driver, head: str) -> Row:
 
 
 def is_orange(row: Row) -> bool:
-    return row.badge is not None and (row.badge.shape, row.badge.colour) == (Shape.QUESTION, ORANGE)
+    return row.badge is not None and (row.badge.shape, row.badge.colour) == (BadgeShape.QUESTION, ORANGE)
 
 
 def test_the_meter_that_is_recorded_with_is_taken_over_and_said(

@@ -11,21 +11,15 @@ from PySide6.QtWidgets import QWidget
 from gui.model.visit_controller import Message, VisitController
 from gui.model.wording import clock_text, doubt_text
 from gui.shell.prompt import Choice, Prompt
+from gui.stages.verdict_badges import check_badge
 from gui.trace.trace_picture import ReadingInterval, TracePicture
 from gui.widgets.appearance import Appearance, label, separator
+from gui.widgets.badge import GOOD, OPEN
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import Page, ShortcutButtons
-from gui.widgets.row_list import Badge, Row, RowList, Shape
-from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
-from logger.metrology.checks import CAUTIONS, STEPS, CheckKind, CheckVerdict
+from gui.widgets.row_list import Row, RowList
+from logger.metrology.checks import CAUTIONS, STEPS, CheckKind
 from logger.visit.records.records import CheckResult
-
-BADGES: dict[CheckVerdict, Badge] = {
-    CheckVerdict.PASSED: Badge(Shape.TICK, BLUISH_GREEN),
-    CheckVerdict.FAILED: Badge(Shape.CROSS, VERMILLION),
-    CheckVerdict.NOT_DECIDED: Badge(Shape.QUESTION, ORANGE),
-    CheckVerdict.SKIPPED: Badge(Shape.DASH, GREY),
-}
 
 SKIP_REASONS: dict[CheckKind, tuple[str, ...]] = {
     CheckKind.ZERO: ("reference wire cannot be reached",),
@@ -79,9 +73,9 @@ class CheckPage(Page):
         for index, step in enumerate(steps):
             if index < len(spans):
                 value = controller.step_text(spans[index].volts, spans[index].u_volts)
-                rows.append(Row(step.name, value, badge=Badge(Shape.TICK, BLUISH_GREEN)))
+                rows.append(Row(step.name, value, badge=GOOD))
             else:
-                rows.append(Row(step.name, quiet=index > len(spans), badge=Badge(Shape.OPEN)))
+                rows.append(Row(step.name, quiet=index > len(spans), badge=OPEN))
         self.steps.show_rows(rows, len(spans) if len(spans) < len(steps) else None)
         for rows_shown in (self.steps, self.list):
             rows_shown.fit_height()
@@ -228,10 +222,10 @@ class CheckPage(Page):
         last = self.controller.last_check(kind)
         head = kind.value.capitalize()
         if last is None:
-            return Row(head, "not done", badge=Badge(Shape.OPEN))
+            return Row(head, "not done", badge=OPEN)
         verdict = last.outcome.verdict.value
         return Row(
             f"{head}  {clock_text(last.utc_ns, seconds=False)}",
             f"{verdict}, in doubt" if self.controller.check_doubts(last) else verdict,
-            badge=BADGES[last.outcome.verdict],
+            badge=check_badge(last.outcome.verdict),
         )

@@ -14,10 +14,10 @@ from gui.model.wording import counted
 from gui.shell.prompt import Choice, Prompt
 from gui.stages.night.hours_chart import HoursChart
 from gui.widgets.appearance import Appearance, label
+from gui.widgets.badge import GOOD, UNCLEAR, Badge
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
-from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
-from gui.widgets.theme import BLUISH_GREEN, ORANGE
+from gui.widgets.row_list import Heading, Row, RowList
 from logger.clock import how_long
 from logger.night.night_facts import NO_STEP, PLANNED, FactGroup, NightFact, Stretch, night_facts
 from logger.night.night_job import NightAnalysis
@@ -212,4 +212,4 @@ def _do(choose: Callable[[int], None], number: int) -> Callable[[], None]:
 
 def _badge(fact: NightFact) -> Badge:
     """Of a planned switching: found or not."""
-    return Badge(Shape.QUESTION, ORANGE) if fact.text == NO_STEP else Badge(Shape.TICK, BLUISH_GREEN)
+    return UNCLEAR if fact.text == NO_STEP else GOOD

@@ -9,10 +9,10 @@ from gui.model.night_controller import NightController
 from gui.model.visit_controller import Message
 from gui.model.wording import clock_text
 from gui.widgets.appearance import Appearance, label
+from gui.widgets.badge import BAD, GOOD, OPEN, UNCLEAR
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
-from gui.widgets.row_list import Badge, Row, RowList, Shape
-from gui.widgets.theme import BLUISH_GREEN, ORANGE, VERMILLION
+from gui.widgets.row_list import Row, RowList
 from logger.cautions import CAUTIONS, CHARGER, RUNS_ON
 from logger.clock import how_long
 from logger.night.schedule import parse_schedule
@@ -97,25 +97,25 @@ class StartPage(TabPage):
 
     def _disk(self) -> Row:
         problem = self.work.disk_problem()
-        badge = Badge(Shape.CROSS, VERMILLION) if problem else Badge(Shape.TICK, BLUISH_GREEN)
+        badge = BAD if problem else GOOD
         return Row("Disk", self.work.disk_words().removeprefix("disk "), note=problem, badge=badge)
 
     def _battery(self) -> Row:
         now, words = self.work.power, self.work.battery_words()
         if now is None:
-            return Row("Battery", "not told by the system", note=CHARGER, badge=Badge(Shape.QUESTION, ORANGE))
+            return Row("Battery", "not told by the system", note=CHARGER, badge=UNCLEAR)
         if now.plugged_in:
             return Row(
                 "Charger",
                 f"plugged in, {now.percent:.0f} %",
                 note=CHARGER,
-                badge=Badge(Shape.QUESTION, ORANGE),
+                badge=UNCLEAR,
             )
         text = words.removeprefix("battery ")
         if now.left_s is not None and now.left_s < NIGHT_S:
             note = f"That is less than a night of {how_long(NIGHT_S)}. {CHARGER}"
-            return Row("Battery", text, note=note, badge=Badge(Shape.CROSS, VERMILLION))
-        return Row("Battery", text, note=CHARGER, badge=Badge(Shape.TICK, BLUISH_GREEN))
+            return Row("Battery", text, note=note, badge=BAD)
+        return Row("Battery", text, note=CHARGER, badge=GOOD)
 
     def _planned(self) -> Row:
         entries = parse_schedule(self.work.schedule)
@@ -124,7 +124,7 @@ class StartPage(TabPage):
                 "Planned",
                 "nothing",
                 note="P: such as “23:00 breakers off; 06:30 breakers on”",
-                badge=Badge(Shape.OPEN),
+                badge=OPEN,
             )
         message = "; ".join(f"{hour:02d}:{minute:02d} {what}" for hour, minute, what in entries)
-        return Row("Planned", note=message, badge=Badge(Shape.TICK, BLUISH_GREEN))
+        return Row("Planned", note=message, badge=GOOD)

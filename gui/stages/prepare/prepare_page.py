@@ -9,9 +9,9 @@ from typing import Any
 from gui.model.visit_controller import Message, VisitController
 from gui.shell.prompt import Choice, Prompt
 from gui.widgets.appearance import Appearance, label, separator
+from gui.widgets.badge import GOOD, OPEN, UNCLEAR
 from gui.widgets.page import Page, ShortcutButtons
-from gui.widgets.row_list import Badge, Row, RowList, Shape
-from gui.widgets.theme import BLUISH_GREEN, ORANGE
+from gui.widgets.row_list import Row, RowList
 from logger.errors import StillvoltError
 from logger.meter.description_folder import list_descriptions, load
 from logger.metrology.setup import TARGET_SOURCE, TARGET_VOLTS, UNKNOWN_METER, MeterFacts, Setup
@@ -141,7 +141,7 @@ class PreparePage(Page):
             recorded = self.controller.recorded_meter
             assert recorded is not None
             against = f"recorded with “{recorded.name}”; {TAKE_OVER} takes it over"
-        return replace(row, small=against, badge=Badge(Shape.QUESTION, ORANGE)) if against else row
+        return replace(row, small=against, badge=UNCLEAR) if against else row
 
     # --- asking ------------------------------------------------------------------------------------------
 
@@ -498,10 +498,10 @@ def _row(item: SetupItem, setup: Setup) -> Row:
             ("Reference", "building earth"), (LAPTOP, "on its charger"), ("Link to the meter", "not isolated"),
         )  # fmt: skip
         small = "widens the uncertainty" if widens else small
-        badge = Badge(Shape.QUESTION, ORANGE) if widens else Badge(Shape.TICK, BLUISH_GREEN)
+        badge = UNCLEAR if widens else GOOD
         if item.name == METER and setup.meter.assumed:
-            badge = Badge(Shape.QUESTION, ORANGE)
+            badge = UNCLEAR
         return Row(item.name, says, small, badge=badge)
     if item.needed:
-        return Row(item.name, "not stated", "widens the uncertainty", badge=Badge(Shape.QUESTION, ORANGE))
-    return Row(item.name, "not stated", small, quiet=True, badge=Badge(Shape.OPEN))
+        return Row(item.name, "not stated", "widens the uncertainty", badge=UNCLEAR)
+    return Row(item.name, "not stated", small, quiet=True, badge=OPEN)

@@ -11,10 +11,10 @@ from gui.model.visit_controller import Message
 from gui.model.wording import counted
 from gui.shell.prompt import Prompt
 from gui.widgets.appearance import Appearance, label
+from gui.widgets.badge import GOOD, UNCLEAR
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
-from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
-from gui.widgets.theme import BLUISH_GREEN, ORANGE
+from gui.widgets.row_list import Heading, Row, RowList
 from logger.metrology.rounding import form_volts
 from logger.report.archive import ArchiveEntry, UnreadableVisit
 
@@ -152,9 +152,9 @@ class ArchivePage(TabPage):
             f"{entry.day.isoformat() if entry.day else 'no date'} · {small}",
             "open now" if here else ("being recorded" if entry.recording else ""),
             note=f"{entry.path.name}: {', '.join(entry.rooms) or 'no rooms'}",
-            badge=Badge(Shape.TICK, BLUISH_GREEN) if here else None,
+            badge=GOOD if here else None,
         )
 
 
 def _left_alone(refused: UnreadableVisit) -> Row:
-    return Row(refused.path.name, quiet=True, note=refused.reason, badge=Badge(Shape.QUESTION, ORANGE))
+    return Row(refused.path.name, quiet=True, note=refused.reason, badge=UNCLEAR)

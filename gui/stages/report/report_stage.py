@@ -10,11 +10,11 @@ from gui.model.wording import counted
 from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import VisitComparePage
 from gui.widgets.appearance import Appearance, label
+from gui.widgets.badge import GOOD, LEFT_OUT, UNCLEAR
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
 from gui.widgets.paged_stage import PagedStage
-from gui.widgets.row_list import Badge, Row, RowList, Shape
-from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
+from gui.widgets.row_list import Row, RowList
 
 
 class WritePage(TabPage):
@@ -92,8 +92,8 @@ class WritePage(TabPage):
 
 def _row(content: ReportContent) -> Row:
     if content.missing:
-        return Row(content.name, content.says, content.missing, badge=Badge(Shape.QUESTION, ORANGE))
-    badge = Badge(Shape.TICK, BLUISH_GREEN) if content.asked_for else Badge(Shape.DASH, GREY)
+        return Row(content.name, content.says, content.missing, badge=UNCLEAR)
+    badge = GOOD if content.asked_for else LEFT_OUT
     return Row(content.name, content.says, badge=badge)
 
 

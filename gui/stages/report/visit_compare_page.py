@@ -8,11 +8,11 @@ from pathlib import Path
 from gui.model.report_controller import ReportController
 from gui.model.visit_controller import Message
 from gui.shell.prompt import Choice, Prompt
+from gui.stages.verdict_badges import comparison_badge
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
-from gui.widgets.row_list import Badge, Row, RowList, Shape
-from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, VERMILLION
+from gui.widgets.row_list import Row, RowList
 from logger.report.compare.comparison import (
     ComparedVisit,
     Comparison,
@@ -24,14 +24,6 @@ from logger.visit.storage.visit_folder import visits_in
 
 MOST_SHOWN = 7
 """More answers do not fit into the sheet."""
-
-BADGES = {
-    "improved": Badge(Shape.TICK, BLUISH_GREEN),
-    "worse": Badge(Shape.CROSS, VERMILLION),
-    "not distinguishable": Badge(Shape.DASH, GREY),
-    "not comparable": Badge(Shape.QUESTION, ORANGE),
-}
-"""The rest, read in one visit only or in none, is an outline."""
 
 
 class VisitComparePage(TabPage):
@@ -204,7 +196,7 @@ def _row(spot: SpotChange, change: ValueChange) -> Row:
         change.condition,
         called,
         note="" if change.verdict == "not read" else words,
-        badge=BADGES.get(change.verdict, Badge(Shape.OPEN)),
+        badge=comparison_badge(change.verdict),
     )
 
 

@@ -14,21 +14,16 @@ from gui.model.visit_controller import Message
 from gui.model.wording import change_text, clock_text, counted, step_text
 from gui.shell.prompt import Choice, Prompt
 from gui.stages.sources.unlabelled_step_banner import UnlabelledStepBanner
+from gui.stages.verdict_badges import confirmation_badge
 from gui.widgets.appearance import Appearance, label
+from gui.widgets.badge import OPEN
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
-from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
-from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE
+from gui.widgets.row_list import Heading, Row, RowList
 from logger.clock import NS_PER_S
-from logger.sweep.confirmation import ConfirmationVerdict, Effect, in_words, missing
+from logger.sweep.confirmation import Effect, in_words, missing
 from logger.sweep.labelled_steps import MATCH_S, KnownStep
 from logger.visit.records.records import Source, SourceKind
-
-BADGES: dict[ConfirmationVerdict, Badge] = {
-    ConfirmationVerdict.CONFIRMED: Badge(Shape.TICK, BLUISH_GREEN),
-    ConfirmationVerdict.NOT_CONFIRMED: Badge(Shape.QUESTION, ORANGE),
-    ConfirmationVerdict.NOTHING: Badge(Shape.DASH, GREY),
-}
 
 CAUTION = (
     "Caution: touch no live conductor; the panel is for a licensed electrician, by local codes. Medical devices, "
@@ -156,7 +151,7 @@ class StepsPage(TabPage):
         guess = self._guess(known)
         small = f"{guess[0].name} {_on(guess[1])}?" if guess else "which?"
         size = change_text(known.change_volts, known.found.step.u_volts)
-        return Row(size, "", small, self._clock(known), badge=Badge(Shape.OPEN))
+        return Row(size, "", small, self._clock(known), badge=OPEN)
 
     def _named_row(self, known: KnownStep) -> Row:
         size = change_text(known.change_volts, known.found.step.u_volts)
@@ -168,10 +163,10 @@ class StepsPage(TabPage):
             about.append(f"must stay on: {source.stays}")
         small = "; ".join(about)
         if effect is None:
-            return Row(source.name, "", small, "no step yet", badge=Badge(Shape.OPEN))
+            return Row(source.name, "", small, "no step yet", badge=OPEN)
         value = change_text(effect.volts, effect.u_volts)
         verdict = f"{effect.verdict} (on {effect.ons}, off {effect.offs})"
-        return Row(source.name, value, small, verdict, badge=BADGES[effect.verdict])
+        return Row(source.name, value, small, verdict, badge=confirmation_badge(effect.verdict))
 
     def _about(self, source: Source) -> str:
         """What kind of thing it is, and what it hangs on."""

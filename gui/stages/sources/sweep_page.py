@@ -13,11 +13,10 @@ from gui.model.visit_controller import Message
 from gui.model.wording import COVERAGE_FACTOR, counted, value_text
 from gui.shell.prompt import Choice, Prompt
 from gui.widgets.appearance import Appearance, label, set_role
+from gui.widgets.badge import GOOD, LEFT_OUT, OPEN
 from gui.widgets.bar_chart import Bar, BarChart
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
-from gui.widgets.row_list import Badge, Shape
-from gui.widgets.theme import BLUISH_GREEN, GREY
 from logger.metrology.setup import Supply
 from logger.sweep.sweep_progress import circuits_of
 from logger.sweep.sweep_rows import SweepRow
@@ -218,26 +217,31 @@ class SweepPage(TabPage):
                 row.value.volts,
                 COVERAGE_FACTOR * row.value.u_volts,
                 ", ".join(notes),
-                Badge(Shape.TICK, BLUISH_GREEN),
+                GOOD,
             )
         if source is not None and source.stays:
             note = ", ".join([source.stays, *notes])
-            return Bar(row.name, "stays on", note=note, badge=Badge(Shape.DASH, GREY), has_bar=False)
+            return Bar(row.name, "stays on", note=note, badge=LEFT_OUT, has_bar=False)
         if row.combination is None:
             notes.append("on which circuit? The page Steps states it")
             return Bar(
-                row.name, "cord", note=", ".join(notes), badge=Badge(Shape.OPEN), quiet=True, has_bar=False
+                row.name,
+                "cord",
+                note=", ".join(notes),
+                badge=OPEN,
+                quiet=True,
+                has_bar=False,
             )
         if skipped:
             return Bar(
                 row.name,
                 "skipped",
                 note=", ".join(notes),
-                badge=Badge(Shape.DASH, GREY),
+                badge=LEFT_OUT,
                 quiet=True,
                 has_bar=False,
             )
-        return Bar(row.name, "not read yet", note=", ".join(notes), badge=Badge(Shape.OPEN), quiet=True)
+        return Bar(row.name, "not read yet", note=", ".join(notes), badge=OPEN, quiet=True)
 
     def _at(self, rows: list[SweepRow]) -> int | None:
         """The row in hand: where the user went, else the one that is read next; None where that is no row."""

@@ -13,11 +13,11 @@ from gui.model.visit_controller import Message
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.stages.sources.sweep_page import PANEL_CAUTION, ask_supply
 from gui.widgets.appearance import Appearance, label, set_role
+from gui.widgets.badge import GOOD, OPEN, UNCLEAR
 from gui.widgets.bar_chart import Bar, BarChart
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import ShortcutButtons, TabPage
-from gui.widgets.row_list import Badge, Heading, Row, RowList, Shape
-from gui.widgets.theme import BLUISH_GREEN, ORANGE
+from gui.widgets.row_list import Heading, Row, RowList
 from logger.cautions import PANEL_CAUTIONS
 from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
 from logger.sweep.switch_off_plan import SourceContribution as Given
@@ -213,7 +213,7 @@ class TonightPage(TabPage):
                 predicted.volts,
                 COVERAGE_FACTOR * predicted.u_volts,
                 f"predicted, {target}",
-                Badge(Shape.OPEN),
+                OPEN,
             )
         context = spot.confirming.context
         read = context.budget(spot.confirming.volts, spot.confirming.u_volts) if context else spot.predicted
@@ -224,7 +224,7 @@ class TonightPage(TabPage):
             read.volts,
             COVERAGE_FACTOR * read.u_volts,
             f"read: {spot.confirmed}",
-            Badge(Shape.TICK, BLUISH_GREEN) if good else Badge(Shape.QUESTION, ORANGE),
+            GOOD if good else UNCLEAR,
         )
 
     def _say_next(self, answer: SwitchOffPlan) -> str:
