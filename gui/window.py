@@ -165,23 +165,23 @@ class Window(QMainWindow):
         self.stage_list.asked_for.connect(self.go_to)
         for part in (self.action_bar, self.prompt):
             part.clicked.connect(self.handle_key)
-        self.sources_stage.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
+        self.sources_stage.reading_taken.connect(lambda: self.sounds.play(Tone.TAKEN))
         for stage_page in self._page_of.values():
             stage_page.key_clicked.connect(self.handle_key)
-            stage_page.asks.connect(self.prompt.ask)
-        self.night_stage.screen_asked.connect(self.enter_night)
-        self.night_stage.record_asked.connect(self.start_recording)
-        self.night_stage.jump.connect(self._show_stretch)
+            stage_page.prompt_requested.connect(self.prompt.ask)
+        self.night_stage.night_screen_requested.connect(self.enter_night)
+        self.night_stage.recording_requested.connect(self.start_recording)
+        self.night_stage.stretch_requested.connect(self._show_stretch)
         self.night_screen.left.connect(self._leave_night)
-        self.report_stage.visit_asked.connect(self.other_visit.open)
+        self.report_stage.visit_requested.connect(self.other_visit.open)
         self.panel.key_clicked.connect(self.handle_key)
         self.action_bar.primary_action = lambda: self.page.primary_action()
-        self.check_page.taken.connect(lambda: self.sounds.play(Tone.TAKEN))
-        self.connect_page.record_asked.connect(self.start_recording)
-        self.connect_page.identify_asked.connect(self.identify)
-        self.connect_page.meters_asked.connect(self.ask_meter)
+        self.check_page.reading_taken.connect(lambda: self.sounds.play(Tone.TAKEN))
+        self.connect_page.recording_requested.connect(self.start_recording)
+        self.connect_page.identify_requested.connect(self.identify)
+        self.connect_page.meter_choice_requested.connect(self.ask_meter)
         self.identify_page.key_clicked.connect(self.handle_key)
-        self.identify_page.use_asked.connect(self._record_with)
+        self.identify_page.recording_requested.connect(self._record_with)
         self.identify_page.kept.connect(self.connect_page.use)
         self.spots_page.spot_clicked.connect(self.spot_actions.choose_spot)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._restyle)
@@ -245,7 +245,7 @@ class Window(QMainWindow):
 
     def redraw(self) -> None:
         """Draw everything as it is known now."""
-        if self.night_screen.on:
+        if self.night_screen.is_shown:
             self.night_screen.refresh()
             return
         for part in (self.readout, self.stage_list, self.trace, self.page, self.action_bar, self.panel):
@@ -258,7 +258,7 @@ class Window(QMainWindow):
             self.controller.hands_free.disarm()
             self.controller.message = Message("Hands-free reading ended: the sheet of the spots was left.")
         self.stage_list.current = index
-        self.trace.asks_names = STAGES[index] is SOURCES
+        self.trace.asks_labels = STAGES[index] is SOURCES
         self.stack.setCurrentWidget(self._page_of[STAGES[index].name])
         self._choose_sight(STAGES[index] is NIGHT)
         self.redraw()
@@ -354,7 +354,7 @@ class Window(QMainWindow):
 
     def handle_key(self, name: str) -> bool:
         """One press, one action: a question first, then the sheet, then the window. False: no such key."""
-        if self.night_screen.on:
+        if self.night_screen.is_shown:
             self.night_screen.handle(name)
             return True
         if ACTION_OF.get(name) == "practice" and self.prompt.line is None:
@@ -410,7 +410,7 @@ class Window(QMainWindow):
             "pan_back": lambda: trace.pan(-PAN_SHARE),
             "pan_on": lambda: trace.pan(PAN_SHARE),
             "follow": trace.follow,
-            "fit": trace.fit_other_way,
+            "fit": trace.toggle_fit,
             "record": self.start_or_stop,
             "sound": self._switch_sound,
             "dark": self._switch_dark,
@@ -451,8 +451,9 @@ class Window(QMainWindow):
 
     def _tell_steps(self) -> None:
         """A new step is heard on the page Steps; one that the detector takes back is told there. During a sweep it is
-        known what is switched: the steps say nothing new, and what is spoken then is what to switch next."""
-        work = self.sources_stage.steps.work
+        known what is switched: the steps say nothing new, and what is spoken then is what to switch next.
+        """
+        work = self.sources_stage.steps.step_controller
         news = work.news()
         if not self._on(SOURCES.name) or self.sources_stage.page is not self.sources_stage.steps:
             return
@@ -600,14 +601,14 @@ class Window(QMainWindow):
     def _choose_sight(self, of_night: bool) -> None:
         """The whole night on the stage Night at first; elsewhere the trace as it was before."""
         if of_night and self._sight_before is None:
-            self._sight_before = self.trace.sight
+            self._sight_before = self.trace.view_range
             whole = self.night_stage.morning.whole()
             if whole is None:
                 self.trace.show_all()
             else:
                 self._show_stretch(*whole)
         elif not of_night and self._sight_before is not None:
-            self.trace.sight, self._sight_before = self._sight_before, None
+            self.trace.view_range, self._sight_before = self._sight_before, None
 
     def _show_stretch(self, start_s: float, end_s: float) -> None:
         """Show a stretch of the trace; a whole night that is still recorded is followed."""
@@ -631,7 +632,8 @@ class Window(QMainWindow):
 
     def _house_url(self) -> str:
         """The port that is recorded or chosen; a simulated house in which things happen by themselves gives way to one
-        that is switched, unless it is being recorded."""
+        that is switched, unless it is being recorded.
+        """
         live = self.controller.snapshot.live
         if self.controller.snapshot.recording and live is not None:
             return live.port

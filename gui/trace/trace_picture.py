@@ -95,27 +95,27 @@ class TracePicture(VisitWidget):
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
-        self.rested: list[ReadingInterval] = []
+        self.intervals: list[ReadingInterval] = []
         self._drawn: list[object] | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
 
-    def show_values(self, rested: Sequence[ReadingInterval]) -> None:
+    def show_values(self, interval: Sequence[ReadingInterval]) -> None:
         """Show these. Painted anew only when something in sight has changed."""
-        self.rested = list(rested)
-        in_sight = [self._in_sight(r) for r in self.rested]
-        if self._drawn == [*self.rested, *in_sight]:
+        self.intervals = list(interval)
+        in_sight = [self._in_sight(r) for r in self.intervals]
+        if self._drawn == [*self.intervals, *in_sight]:
             return
-        self._drawn = [*self.rested, *in_sight]
+        self._drawn = [*self.intervals, *in_sight]
         self.setAccessibleDescription(
-            "; ".join(f"{r.name}: {volts_text(r.volts, r.u_volts)} V" for r in self.rested)
+            "; ".join(f"{r.name}: {volts_text(r.volts, r.u_volts)} V" for r in self.intervals)
         )
         self.update()
 
-    def _in_sight(self, rested: ReadingInterval) -> list[object]:
+    def _in_sight(self, interval: ReadingInterval) -> list[object]:
         """What the picture of a value depends on, apart from the value; in pixels, since no less can be seen."""
         snapshot = self.controller.snapshot
-        start_s, end_s = rested.window_s()
-        pixel_s = (end_s - start_s) * len(self.rested) / max(self.width(), 1)
+        start_s, end_s = interval.window_s()
+        pixel_s = (end_s - start_s) * len(self.intervals) / max(self.width(), 1)
         seen: list[object] = [min(snapshot.trace.end_s, end_s) // pixel_s]
         for kind, _hue, _alpha in STRETCHES:
             placed = snapshot.in_sight(kind, start_s, end_s)
@@ -134,7 +134,7 @@ class TracePicture(VisitWidget):
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
-        if not self.rested:
+        if not self.intervals:
             return
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
@@ -144,7 +144,7 @@ class TracePicture(VisitWidget):
         top_volts = self._top_volts(max(1.0 - 2.2 * small / height, LEAST_SHARE))
         left = max(metrics.horizontalAdvance(text) for _, text in _volts_marks(top_volts)) + small * 0.4
         gap = small * 0.5
-        width = (self.width() - left - gap * (len(self.rested) - 1)) / len(self.rested)
+        width = (self.width() - left - gap * (len(self.intervals) - 1)) / len(self.intervals)
         boxes = [
             QRectF(
                 left + (width + gap) * index,
@@ -152,10 +152,10 @@ class TracePicture(VisitWidget):
                 width,
                 height,
             )
-            for index in range(len(self.rested))
+            for index in range(len(self.intervals))
         ]
-        for rested, box in zip(self.rested, boxes, strict=True):
-            self._paint_one(painter, rested, Scale(box, *rested.window_s(), top_volts))
+        for interval, box in zip(self.intervals, boxes, strict=True):
+            self._paint_one(painter, interval, Scale(box, *interval.window_s(), top_volts))
         self._paint_volts(painter, Scale(boxes[0], 0.0, 1.0, top_volts))
         painter.end()
 
@@ -167,23 +167,23 @@ class TracePicture(VisitWidget):
             share: of the height, for the highest value.
         """
         trace = self.controller.snapshot.trace
-        stretches = [trace.polyline(r.start_s, r.end_s, self.width()) for r in self.rested]
-        values = [r.volts for r in self.rested]
-        for rested, line in zip(self.rested, stretches, strict=True):
-            within = (line.times_s >= rested.start_s) & (line.times_s <= rested.end_s)
+        stretches = [trace.polyline(r.start_s, r.end_s, self.width()) for r in self.intervals]
+        values = [r.volts for r in self.intervals]
+        for interval, line in zip(self.intervals, stretches, strict=True):
+            within = (line.times_s >= interval.start_s) & (line.times_s <= interval.end_s)
             values += [float(line.volts[within].max())] if within.any() else []
         return round_top(max(wanted_top(0.0), max(values) / share))
 
-    def _paint_one(self, painter: QPainter, rested: ReadingInterval, scale: Scale) -> None:
+    def _paint_one(self, painter: QPainter, interval: ReadingInterval, scale: Scale) -> None:
         theme, box = self.appearance.theme, scale.box
-        self._paint_head(painter, rested, box)
+        self._paint_head(painter, interval, box)
         painter.fillRect(box, QColor(theme.plot))
         painter.save()
         painter.setClipRect(box)
         self._paint_grounds(painter, scale)
         # As in the live trace: behind the curve and wide. Dashed where it is in doubt.
-        style = Qt.PenStyle.DashLine if rested.in_doubt else Qt.PenStyle.SolidLine
-        y, left, right = scale.y(rested.volts), scale.x(rested.start_s), scale.x(rested.end_s)
+        style = Qt.PenStyle.DashLine if interval.in_doubt else Qt.PenStyle.SolidLine
+        y, left, right = scale.y(interval.volts), scale.x(interval.start_s), scale.x(interval.end_s)
         painter.setPen(QPen(colour(BLUISH_GREEN, 0.75), 5, style, Qt.PenCapStyle.FlatCap))
         painter.drawLine(QPointF(left, y), QPointF(right, y))
         painter.setPen(QPen(QColor(theme.level), 1.5, style))
@@ -191,9 +191,9 @@ class TracePicture(VisitWidget):
             painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
         painter.setPen(QPen(QColor(theme.curve), 1.5))
         trace = self.controller.snapshot.trace
-        _draw_curve(painter, trace.polyline(*rested.window_s(), max(int(box.width()), 1)), scale)
+        _draw_curve(painter, trace.polyline(*interval.window_s(), max(int(box.width()), 1)), scale)
         labels = Labels(painter, self.appearance)
-        text = f"{volts_text(rested.volts, rested.u_volts)} V{' ?' if rested.in_doubt else ''}"
+        text = f"{volts_text(interval.volts, interval.u_volts)} V{' ?' if interval.in_doubt else ''}"
         labels.put_centred(text, (left + right) / 2, y, box, theme.note, theme.text)
         for placed in self.controller.snapshot.in_sight(Motion, scale.start_s, scale.end_s):
             middle = (max(placed.start_s, scale.start_s) + min(placed.end_s, scale.end_s)) / 2
@@ -202,21 +202,21 @@ class TracePicture(VisitWidget):
             assert isinstance(placed.event, Step)
             paint_step(painter, scale, labels, placed.event, placed.start_s)
         painter.restore()
-        self._paint_seconds(painter, rested, scale)
+        self._paint_seconds(painter, interval, scale)
 
-    def _paint_head(self, painter: QPainter, rested: ReadingInterval, box: QRectF) -> None:
+    def _paint_head(self, painter: QPainter, interval: ReadingInterval, box: QRectF) -> None:
         """Name and time of day; the time is left out where there is no room for both."""
         small = self.appearance.sizes.small
         head = QRectF(box.left(), 0.0, box.width(), box.top())
-        time = clock_text(rested.start_utc_ns)
+        time = clock_text(interval.start_utc_ns)
         bold, plain = QFontMetricsF(font(small, True)), QFontMetricsF(font(small))
-        both = bold.horizontalAdvance(rested.name) + small + plain.horizontalAdvance(time)
+        both = bold.horizontalAdvance(interval.name) + small + plain.horizontalAdvance(time)
         painter.setFont(font(small, True))
         painter.setPen(QColor(self.appearance.theme.text))
         painter.drawText(
             head,
             Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter,
-            bold.elidedText(rested.name, Qt.TextElideMode.ElideRight, head.width()),
+            bold.elidedText(interval.name, Qt.TextElideMode.ElideRight, head.width()),
         )
         if both <= head.width():
             painter.setFont(font(small))
@@ -232,7 +232,7 @@ class TracePicture(VisitWidget):
         ]
         paint_stretches(painter, scale, self.appearance.sizes.small * STRIP_SHARE, stretches)
 
-    def _paint_seconds(self, painter: QPainter, rested: ReadingInterval, scale: Scale) -> None:
+    def _paint_seconds(self, painter: QPainter, interval: ReadingInterval, scale: Scale) -> None:
         """The time axis: seconds, or minutes, since the stretch began."""
         small = self.appearance.sizes.small
         box, metrics = scale.box, QFontMetricsF(font(small))
@@ -247,10 +247,10 @@ class TracePicture(VisitWidget):
         )
         painter.setFont(font(small))
         painter.setPen(QColor(self.appearance.theme.quiet))
-        first = int(np.ceil((scale.start_s - rested.start_s) / step_s))
-        last = int((scale.end_s - rested.start_s) // step_s)
+        first = int(np.ceil((scale.start_s - interval.start_s) / step_s))
+        last = int((scale.end_s - interval.start_s) // step_s)
         for mark in range(first, last + 1):
-            x = scale.x(rested.start_s + mark * step_s)
+            x = scale.x(interval.start_s + mark * step_s)
             text = _seconds_text(mark * step_s)
             half = metrics.horizontalAdvance(text) / 2
             painter.drawLine(QPointF(x, box.bottom()), QPointF(x, box.bottom() + small * 0.2))

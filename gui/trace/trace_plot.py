@@ -75,7 +75,7 @@ class TracePlot(VisitWidget):
         self.span_s: float | None = 120.0
         self.following = True
         self.fits_levels = False
-        self.asks_names = False
+        self.asks_labels = False
         """Steps without a name ask for one."""
         self._right_s = 0.0
         self._top_volts = EMPTY_TOP_VOLTS
@@ -167,17 +167,21 @@ class TracePlot(VisitWidget):
         self._set_span(None)
 
     @property
-    def sight(self) -> ViewRange:
+    def view_range(self) -> ViewRange:
         """What is in sight."""
         return ViewRange(self.span_s, self.following, self._right_s)
 
-    @sight.setter
-    def sight(self, sight: ViewRange) -> None:
-        self.span_s, self.following, self._right_s = sight.span_s, sight.following, sight.right_s
+    @view_range.setter
+    def view_range(self, view_range: ViewRange) -> None:
+        self.span_s, self.following, self._right_s = (
+            view_range.span_s,
+            view_range.following,
+            view_range.right_s,
+        )
         self.span_changed.emit()
         self.refresh()
 
-    def fit_other_way(self) -> None:
+    def toggle_fit(self) -> None:
         """Fit the height to the still levels only, or to everything again."""
         self.fits_levels = not self.fits_levels
         self._top_volts = 0.0
@@ -353,7 +357,7 @@ class TracePlot(VisitWidget):
             if known is not None and known.ignored:
                 continue
             name = step_name_text(known, snapshot.every_source) if known else ""
-            asks = "which?" if self.asks_names and not name else name
+            asks = "which?" if self.asks_labels and not name else name
             label_step(labels, scale, placed.event, placed.start_s, asks)
 
     def _paint_wide(self, scale: Scale, labels: Labels, kind: type[Gap] | type[Overload], word: str) -> None:

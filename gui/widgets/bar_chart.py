@@ -43,7 +43,7 @@ class BarChart(VisitWidget):
 
     Args:
         controller: the visit.
-        look: theme and sizes.
+        appearance: theme and sizes.
         whole: takes the height that all rows need; else it keeps the chosen row in sight.
     """
 

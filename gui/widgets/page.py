@@ -30,7 +30,7 @@ class Page(VisitWidget):
     """Empty where the first thing on the sheet says what it is."""
     key_clicked = Signal(str)
     """A key was clicked instead of pressed."""
-    asks = Signal(object)
+    prompt_requested = Signal(object)
     """A `gui.shell.prompt.Prompt` to put in this sheet's place."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
@@ -63,7 +63,7 @@ class TabPage(Page):
     """One of several pages of a sheet, which shows its name."""
 
     page_name = ""
-    taken = Signal()
+    reading_taken = Signal()
     """A value was taken, or a step was named: to be heard."""
 
 

@@ -16,7 +16,7 @@ class PagedStage(Page):
 
     Args:
         controller: the visit.
-        look: theme and sizes.
+        appearance: theme and sizes.
         pages: in their order.
     """
 
@@ -27,7 +27,7 @@ class PagedStage(Page):
         for page in pages:
             self.stack.addWidget(page)
             page.key_clicked.connect(self.key_clicked)
-            page.asks.connect(self.asks)
+            page.prompt_requested.connect(self.prompt_requested)
         self.heading = label("", "heading", wrap=False)
         self._hint = ShortcutButtons(controller, appearance, ("Tab", "next page"))
         self._hint.clicked.connect(self.key_clicked)

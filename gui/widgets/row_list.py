@@ -153,7 +153,7 @@ class Block:
         return QFontMetricsF(self.face).lineSpacing() * max(len(self.left), 1)
 
 
-def blocks_of(row: Row, width: float, sizes: Sizes) -> list[Block]:
+def text_blocks(row: Row, width: float, sizes: Sizes) -> list[Block]:
     """The texts of a row as they are set in that width in pixels."""
     # A long name is set smaller before it is wrapped.
     size = fitting_font_pixels(f"{row.head}  {row.value}", width, sizes.normal, sizes.small, not row.quiet)
@@ -190,7 +190,7 @@ class _RowPainter(QStyledItemDelegate):
             line = QFontMetricsF(font(sizes.small, True)).lineSpacing() if row.text else 0.0
             return QSize(100, round(line + sizes.small * 0.7))
         inner = self._inner(QRectF(0, 0, self._rows.viewport().width(), 100), row)
-        height = sum(block.height for block in blocks_of(row, inner.width(), sizes))
+        height = sum(block.height for block in text_blocks(row, inner.width(), sizes))
         return QSize(100, round(height + sizes.small * 0.6))
 
     def paint(
@@ -215,7 +215,7 @@ class _RowPainter(QStyledItemDelegate):
             side = sizes.normal * 1.5
             place = QRectF(box.left() + sizes.small * 0.6, inner.center().y() - side / 2, side, side)
             draw_badge(painter, row.badge, place, ink)
-        for block in blocks_of(row, inner.width(), sizes):
+        for block in text_blocks(row, inner.width(), sizes):
             painter.setFont(block.face)
             painter.setPen(faint if block.faint else ink)
             line = QRectF(inner.left(), inner.top(), inner.width(), QFontMetricsF(block.face).lineSpacing())

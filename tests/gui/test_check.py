@@ -169,8 +169,8 @@ def test_each_step_is_shown_with_its_trace(driver: Driver, demo: DemoRecorder, l
         driver.press("Space")
     driver.press("Down", "Down")
     assert picture.isVisible()
-    assert [rested.name for rested in picture.rested] == ["background", "cord near", "cord away"]
-    assert [rested.volts for rested in picture.rested] == [
+    assert [rested.name for rested in picture.intervals] == ["background", "cord near", "cord away"]
+    assert [rested.volts for rested in picture.intervals] == [
         step.span.volts for step in log.checks.all()[0].steps
     ]
     driver.press("Up")
@@ -190,10 +190,10 @@ def test_earlier_results_by_one_key(driver: Driver, demo: DemoRecorder, log: Vis
     assert page.verdict.text().startswith("Skipped") and not page.picture.isVisible()
     driver.press("L")
     assert "result 2 of 3" in page.verdict.text() and second.outcome.sentence in page.verdict.text()
-    assert page.picture.rested[0].volts == second.steps[0].span.volts
+    assert page.picture.intervals[0].volts == second.steps[0].span.volts
     driver.press("L")
     assert "result 1 of 3" in page.verdict.text() and page.verdict.text().startswith("Passed")
-    assert page.picture.rested[0].volts == first.steps[0].span.volts
+    assert page.picture.intervals[0].volts == first.steps[0].span.volts
     driver.press("L")
     assert "result 3 of 3" in page.verdict.text() and third.outcome.sentence in page.verdict.text()
     driver.press("L", "Down", "Up")
@@ -226,7 +226,7 @@ def test_a_step_that_proves_to_have_been_motion(driver: Driver, demo: DemoRecord
     (result,) = log.checks.all()
     assert result.outcome.verdict is CheckVerdict.FAILED, "the verdict stays as recorded"
     assert row(driver, CheckKind.REFERENCE).value == "failed, in doubt"
-    assert [rested.in_doubt for rested in page.picture.rested] == [False, True]
+    assert [rested.in_doubt for rested in page.picture.intervals] == [False, True]
     assert page.doubt.text().startswith("In doubt, repeat it. After: The detector later found motion")
     assert_nothing_overlaps(driver)
     settle(driver, demo, 0.41)

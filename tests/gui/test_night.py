@@ -51,14 +51,14 @@ class Bedside:
         self.log.setup.set(Setup(reference="earth rod"))
         self.computer = Computer()
         controller = VisitController(self.log, self.clock, start, lambda: None)  # type: ignore[arg-type]
-        self.work = NightController(
+        self.night_controller = NightController(
             controller,
             self.computer.ask_power,
             self.computer.ask_free,
             self.clock,
             partial(ThreadPoolExecutor, 1),
         )
-        self.window = Window(controller, sounds=Heard(), polls=False, night=self.work)
+        self.window = Window(controller, sounds=Heard(), polls=False, night=self.night_controller)
         self.driver = Driver(self.window)
         self.window.show()
         self.window.activateWindow()
@@ -67,7 +67,7 @@ class Bedside:
     def settle(self) -> None:
         """Wait for what is worked out beside the window, and show it."""
         for _ in range(2):  # the comparison is asked for once the summary is there
-            self.work.wait()
+            self.night_controller.wait()
             self.window.refresh()
             self.window.redraw()
 
@@ -228,11 +228,11 @@ def test_nothing_is_worked_out_in_the_windows_own_thread(
     bedside: Bedside, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Space sums up anew: the key is dealt with before the summary is there, and the old one stays in sight."""
-    before = bedside.work.morning
+    before = bedside.night_controller.morning
     bedside.driver.press("Space")
-    assert bedside.work.morning is before and bedside.morning.rows.isVisible()
+    assert bedside.night_controller.morning is before and bedside.morning.rows.isVisible()
     bedside.settle()
-    assert bedside.work.morning is not before
+    assert bedside.night_controller.morning is not before
 
 
 def test_space_starts_the_night_and_the_page_says_what_must_be_known(

@@ -37,7 +37,7 @@ def demo(record: Callable[[], DemoRecorder]) -> DemoRecorder:
 def night(open_window: Callable[[], Driver], demo: DemoRecorder, log: VisitLog) -> Driver:
     driver = open_window()
     driver.press("6", "N")
-    assert driver.window.night_screen.on
+    assert driver.window.night_screen.is_shown
     return driver
 
 
@@ -123,9 +123,9 @@ def test_u_takes_back_no_reading_and_no_mark_of_the_day(
 
 def test_keys_do_nothing_else_and_escape_leaves(night: Driver, log: VisitLog) -> None:
     night.press("R", "4", "M", "+")
-    assert night.asked == "" and night.window.night_screen.on
+    assert night.asked == "" and night.window.night_screen.is_shown
     night.press("Esc")
-    assert not night.window.night_screen.on and night.window.page is night.window.night_stage
+    assert not night.window.night_screen.is_shown and night.window.page is night.window.night_stage
 
 
 @pytest.mark.parametrize("on", [True, False])

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
 from gui.model.visit_controller import STARTING_SPOTS
-from gui.widgets.row_list import Heading, blocks_of
+from gui.widgets.row_list import Heading, text_blocks
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
@@ -297,7 +297,7 @@ def test_nothing_is_cut_at_any_size(
             if isinstance(row, Heading):
                 continue
             box = rows.visualItemRect(rows.item(place))
-            blocks = blocks_of(row, rows.viewport().width() - 1.2 * sizes.small, sizes)
+            blocks = text_blocks(row, rows.viewport().width() - 1.2 * sizes.small, sizes)
             assert sum(block.height for block in blocks) <= box.height()
             words = " ".join(" ".join([*block.left, block.right]) for block in blocks).split()
             whole = " ".join((row.head, row.value, row.small, row.small_right, row.note)).split()

@@ -66,7 +66,7 @@ def test_off_on_off_with_motion_in_between_is_confirmed_with_one_key_a_step(
     press("Space")
     switch(driver, demo, 0.45)
     press("Space")
-    ((source, effect),) = page(driver).work.effects()
+    ((source, effect),) = page(driver).step_controller.effects()
     assert (source.name, effect.verdict, effect.ons, effect.offs) == (
         "Lamp",
         ConfirmationVerdict.CONFIRMED,
@@ -86,7 +86,7 @@ def test_a_step_that_was_passed_over_is_not_named_by_one_key_too_many(
     driver.press("Return", "2")
     assert driver.window.action_bar.text() == "Space: asks what +0.35 V was"
     driver.press("Space")
-    assert driver.asked.startswith("What was +0.35") and len(page(driver).work.waiting()) == 1
+    assert driver.asked.startswith("What was +0.35") and len(page(driver).step_controller.waiting()) == 1
     driver.press("Esc", "Down", "Space")
     assert driver.message == "+0.35 V: Lamp on"
 
@@ -136,7 +136,7 @@ def test_the_direction_can_be_turned_round(driver: Driver, demo: DemoRecorder) -
     assert driver.window.action_bar.text() == "Space: name +0.15 V: Lamp on"
     driver.press("X", "Space")
     assert driver.message == "+0.15 V: Lamp off"
-    ((_, effect),) = page(driver).work.effects()
+    ((_, effect),) = page(driver).step_controller.effects()
     assert effect.volts == pytest.approx(-0.15, abs=0.02) and effect.verdict is ConfirmationVerdict.CONFIRMED
     driver.press(*["Down"] * 3)  # past the two cords to the newest named step
     driver.press("X")
@@ -146,17 +146,17 @@ def test_the_direction_can_be_turned_round(driver: Driver, demo: DemoRecorder) -
 def test_ignored_and_taken_back(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
     switch(driver, demo, 0.75)
     driver.press("I")
-    assert driver.message == "+0.35 V is ignored" and not page(driver).work.waiting()
+    assert driver.message == "+0.35 V is ignored" and not page(driver).step_controller.waiting()
     driver.press("U")
-    assert len(page(driver).work.waiting()) == 1
+    assert len(page(driver).step_controller.waiting()) == 1
     driver.press("Del", "U", "Return", "2", "U")
-    assert len(page(driver).work.waiting()) == 1 and page(driver).work.effects() == []
+    assert len(page(driver).step_controller.waiting()) == 1 and page(driver).step_controller.effects() == []
     switch(driver, demo, 0.40)
-    assert len(page(driver).work.waiting()) == 2
+    assert len(page(driver).step_controller.waiting()) == 2
     driver.press("Shift+Del")
     assert driver.message == "2 steps are ignored"
     driver.press("U")
-    assert len(page(driver).work.waiting()) == 2
+    assert len(page(driver).step_controller.waiting()) == 2
 
 
 def test_a_word_of_an_earlier_window_can_be_taken_back(
@@ -174,7 +174,7 @@ def test_an_older_step_can_be_chosen(driver: Driver, demo: DemoRecorder) -> None
         switch(driver, demo, volts)
     driver.press("Down", "Down", "Return", "1")
     assert driver.message == "−0.35 V: Heater off"
-    assert [k.change_volts > 0 for k in page(driver).work.waiting()] == [True, True]
+    assert [k.change_volts > 0 for k in page(driver).step_controller.waiting()] == [True, True]
 
 
 def test_a_new_step_is_heard_on_this_stage_only(driver: Driver, demo: DemoRecorder, heard: Heard) -> None:

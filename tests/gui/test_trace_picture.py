@@ -92,7 +92,7 @@ def test_asks_for_the_stretch_and_its_margins_only(
 
     monkeypatch.setattr(trace, "look", noted)
     picture.grab()
-    (rested,) = picture.rested
+    (rested,) = picture.intervals
     assert rested.end_s - rested.start_s == pytest.approx(40.0, abs=3.0)
     assert min(a for a, _, _ in asked) == pytest.approx(rested.start_s - MARGIN_S)
     assert max(b for _, b, _ in asked) == pytest.approx(rested.end_s + MARGIN_S)
@@ -127,7 +127,7 @@ def test_a_value_by_hand_has_no_picture(controller: VisitController, demo: DemoR
     controller.refresh()
     by_hand = controller.log.readings.enter(controller.log.spots.all()[0].id, "everything on", 0.3, 0.01)
     picture = picture_of(controller, by_hand)
-    assert picture.rested == []
+    assert picture.intervals == []
     picture.grab()
 
 
@@ -192,7 +192,7 @@ def test_the_budget_shows_what_the_readings_rest_on(
     driver = open_window()
     driver.press("4", "Space", "X")
     page = driver.window.budget_page
-    (rested,) = page.picture.rested
+    (rested,) = page.picture.intervals
     assert rested.name == "everything on" and rested.volts == log.readings.all()[0].volts
     assert page.picture.isVisible() and not page.doubt.isVisible()
 
@@ -212,7 +212,7 @@ def test_the_budget_says_what_was_found_later(
     assert log.readings.all()[0].volts == pytest.approx(0.7, abs=0.02)
     driver.window.refresh()
     page = driver.window.budget_page
-    assert page.picture.rested[0].in_doubt
+    assert page.picture.intervals[0].in_doubt
     assert page.doubt.isVisible()
     assert page.doubt.text().startswith(
         "In doubt, take it again. Everything on: The detector later found motion"

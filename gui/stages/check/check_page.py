@@ -32,7 +32,7 @@ class CheckPage(Page):
     """The three checks, the steps of the chosen one, its caution and its newest verdict."""
 
     title = "Check meter and reference"
-    taken = Signal()
+    reading_taken = Signal()
     """A step's value was taken."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
@@ -100,7 +100,7 @@ class CheckPage(Page):
 
     def _make_room(self) -> None:
         """What goes first where the window is too low for everything. The caution stays with the steps."""
-        self.picture.setVisible(bool(self.picture.rested))
+        self.picture.setVisible(bool(self.picture.intervals))
         always: tuple[QWidget, ...] = (self._caution, self._hints, self.list)
         for part in always:
             part.show()
@@ -158,7 +158,7 @@ class CheckPage(Page):
             if says.refused:
                 self.controller.message = Message(f"Not taken: {says.text}", refused=True)
             elif self.controller.take_check_step():
-                self.taken.emit()
+                self.reading_taken.emit()
         elif ACTION_OF.get(name) == "next":
             self.controller.choose_check(kinds[min(at + 1, len(kinds) - 1)])
         elif ACTION_OF.get(name) == "previous":
@@ -194,7 +194,7 @@ class CheckPage(Page):
             )
 
         def by_words() -> None:
-            self.asks.emit(
+            self.prompt_requested.emit(
                 Prompt(
                     "Why is it skipped?",
                     on_text=lambda text: controller.skip_check(text),
@@ -209,7 +209,7 @@ class CheckPage(Page):
         if kind is CheckKind.FUNCTION:
             answers.append(Choice("E", "somebody else does it instead", somebody_else))
         answers.append(Choice("T", "skip for another reason: type it", by_words))
-        self.asks.emit(
+        self.prompt_requested.emit(
             Prompt(
                 f"Skip the {kind}?",
                 "The visit goes on; every reading says that it was skipped.",

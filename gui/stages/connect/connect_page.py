@@ -37,11 +37,11 @@ class ConnectPage(Page):
     """
 
     title = "Connect the meter"
-    record_asked = Signal()
+    recording_requested = Signal()
     """Start or stop recording, whichever it is now."""
-    identify_asked = Signal()
+    identify_requested = Signal()
     """Find out what the meter at the chosen port sends."""
-    meters_asked = Signal()
+    meter_choice_requested = Signal()
     """Choose one of the kept meter descriptions."""
 
     def __init__(self, controller: VisitController, appearance: Appearance, port: str | None = None) -> None:
@@ -142,15 +142,15 @@ class ConnectPage(Page):
         elif name in ("Up", "Down"):
             self._choose(self.at + (1 if name == "Down" else -1))
         elif name == "Return":
-            self.record_asked.emit()
+            self.recording_requested.emit()
         elif name == "L":
             self.look_for_ports()
         elif name == "T" and self._unknown_meter is not None:
             self._keep_meter(self._unknown_meter)
         elif name == "I":
-            self.identify_asked.emit()
+            self.identify_requested.emit()
         elif name == "K":
-            self.meters_asked.emit()
+            self.meter_choice_requested.emit()
         else:
             return False
         return True

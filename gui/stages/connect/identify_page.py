@@ -45,7 +45,7 @@ TAUGHT_BY_LINES = 12
 """The display shows one of the newest lines; the typing takes some seconds."""
 
 
-class Finder(QObject):
+class MeterSearch(QObject):
     """Identifies in a thread, and tells it in the thread of the window."""
 
     progressed = Signal(object)
@@ -107,7 +107,7 @@ class IdentifyPage(Page):
     """The sheet behind I."""
 
     title = "Identify the meter"
-    use_asked = Signal(object)
+    recording_requested = Signal(object)
     """Record with these `PortSettings`."""
     kept = Signal(object)
     """These `PortSettings` belong to a description that has just been kept."""
@@ -118,7 +118,7 @@ class IdentifyPage(Page):
         self.found: IdentifiedMeter | None = None
         self.form: LineFormat | None = None
         self._settings = PortSettings("")
-        self._finder: Finder | None = None
+        self._search: MeterSearch | None = None
         self._watch: LiveLines | None = None
         self._candidates: list[Candidate] = []
         self._records_next = False
@@ -175,19 +175,19 @@ class IdentifyPage(Page):
         self._go(IdentifyPhase.LOOKING)
         self.message.setText("Listening …" if not queries else "Asking …")
         self.why.setText(f"{settings.url}\nLeave the meter on and sending.")
-        self._finder = Finder(self._settings, queries)
-        self._finder.progressed.connect(self._progressed)
-        self._finder.ended.connect(self._ended)
-        self._finder.start()
+        self._search = MeterSearch(self._settings, queries)
+        self._search.progressed.connect(self._progressed)
+        self._search.ended.connect(self._ended)
+        self._search.start()
 
     def leave(self) -> None:
         """Stop everything and give the port back."""
         self._timer.stop()
-        if self._finder is not None:
-            self._finder.progressed.disconnect()
-            self._finder.ended.disconnect()
-            self._finder.stop()
-            self._finder = None
+        if self._search is not None:
+            self._search.progressed.disconnect()
+            self._search.ended.disconnect()
+            self._search.stop()
+            self._search = None
         if self._watch is not None:
             self._watch.stop()
             self._watch = None
@@ -253,7 +253,7 @@ class IdentifyPage(Page):
         self.lines.setVisible(bool(progress.lines))
 
     def _ended(self, outcome: object) -> None:
-        self._finder = None
+        self._search = None
         if isinstance(outcome, IdentifiedMeter):
             self._show_found(outcome)
             return
@@ -366,7 +366,7 @@ class IdentifyPage(Page):
             return
         settings = self.found.settings
         self.leave()
-        self.use_asked.emit(settings)
+        self.recording_requested.emit(settings)
 
     def _keep(self, name: str) -> None:
         assert self.found is not None
@@ -383,7 +383,7 @@ class IdentifyPage(Page):
         if self._records_next:
             self._records_next = False
             self.leave()
-            self.use_asked.emit(settings)
+            self.recording_requested.emit(settings)
         else:
             self.found = replace(self.found, settings=settings)
             self.form = None

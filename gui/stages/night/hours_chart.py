@@ -1,5 +1,6 @@
 """The hours of a night at a glance: median of the still level as a bar, 5th to 95th percentile as a whisker, how often
-the body moved, and hatched where nothing was recorded. A click goes to that hour."""
+the body moved, and hatched where nothing was recorded. A click goes to that hour.
+"""
 
 from __future__ import annotations
 
@@ -26,7 +27,7 @@ class HoursChart(VisitWidget):
 
     Args:
         controller: the visit.
-        look: theme and sizes.
+        appearance: theme and sizes.
     """
 
     clicked = Signal(int)

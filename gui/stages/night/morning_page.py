@@ -1,5 +1,6 @@
 """The page Morning of the stage Night: what the night was like, hour by hour and fact by fact; Enter shows the place of
-a fact in the trace."""
+a fact in the trace.
+"""
 
 from __future__ import annotations
 
@@ -30,17 +31,17 @@ class MorningPage(TabPage):
     """The summary.
 
     Args:
-        work: the work of this stage.
-        look: theme and sizes.
+        night_controller: what the window does on the stage Night.
+        appearance: theme and sizes.
     """
 
     page_name = "Morning"
-    jump = Signal(float, float)
+    stretch_requested = Signal(float, float)
     """Show that stretch of the trace: start and end in its seconds."""
 
-    def __init__(self, work: NightController, appearance: Appearance) -> None:
-        super().__init__(work.controller, appearance)
-        self.work = work
+    def __init__(self, night_controller: NightController, appearance: Appearance) -> None:
+        super().__init__(night_controller.controller, appearance)
+        self.night_controller = night_controller
         self.chosen = 0
         self.facts: list[NightFact] = []
         self._shown: NightAnalysis | None = None
@@ -73,7 +74,7 @@ class MorningPage(TabPage):
         """See `Part`."""
         if not self.isVisible():  # a night is summed up for who looks at it
             return
-        morning = self.work.analysis()
+        morning = self.night_controller.analysis()
         self.headline.setText(self._say_headline(morning))
         for part in (self.hours, self.rows):
             part.setVisible(morning is not None)
@@ -95,36 +96,38 @@ class MorningPage(TabPage):
 
     def primary_action(self) -> Message | None:
         """See `Sheet`."""
-        if self.work.analysis() is None and not self.work.thinking:
+        if self.night_controller.analysis() is None and not self.night_controller.thinking:
             return Message("Nothing has been recorded yet.", refused=True)
         return Message("sum the night up anew")
 
     def whole(self) -> Stretch | None:
         """The whole night on the trace's time line; None while it is not known."""
-        morning = self.work.analysis()
+        morning = self.night_controller.analysis()
         if morning is None:
             return None
-        return self.work.in_trace(morning.night, (0.0, morning.summary.end_s))
+        return self.night_controller.in_trace(morning.night, (0.0, morning.summary.end_s))
 
     def _say_headline(self, morning: NightAnalysis | None) -> str:
-        if self.work.refusal:
-            return self.work.refusal
+        if self.night_controller.refusal:
+            return self.night_controller.refusal
         if morning is None:
             return (
-                "The night is being summed up …" if self.work.thinking else "Nothing has been recorded yet."
+                "The night is being summed up …"
+                if self.night_controller.thinking
+                else "Nothing has been recorded yet."
             )
         began = morning.night.local(0.0)
         which = f"Night of {began.day} {began:%b %Y}"
         count = len(morning.lengths_s)
         if count > 1:
             which += f", {morning.night.number} of {counted(count, 'night')}"
-        return f"{which} — being summed up anew …" if self.work.thinking else which
+        return f"{which} — being summed up anew …" if self.night_controller.thinking else which
 
     def _show_facts(self, morning: NightAnalysis) -> None:
         snapshot = self.controller.snapshot
         message = (snapshot.step_names, snapshot.every_source)
         if self._told is None or self._told[0] is not morning or self._told[1] != message:
-            names = self.work.step_names(morning)
+            names = self.night_controller.step_names(morning)
             groups = night_facts(morning.night, morning.summary, morning.target_volts, morning.matched, names)
             self._told = (morning, message, groups)
         groups = self._told[2]
@@ -146,7 +149,7 @@ class MorningPage(TabPage):
         """See `Sheet`."""
         steps = {"Up": -1, "Down": 1, "PgUp": -6, "PgDown": 6}
         if ACTION_OF.get(name) == "take":
-            self.work.again()
+            self.night_controller.again()
         elif name in steps and self.facts:
             self.chosen = min(max(self.chosen + steps[name], 0), len(self.facts) - 1)
             self.refresh()
@@ -165,17 +168,19 @@ class MorningPage(TabPage):
         if stretch_s is None or self._shown is None:
             self._show_whole()
         else:
-            self.jump.emit(*self.work.in_trace(self._shown.night, stretch_s))
+            self.stretch_requested.emit(*self.night_controller.in_trace(self._shown.night, stretch_s))
 
     def _show_whole(self) -> None:
         whole = self.whole()
         if whole is not None:
-            self.jump.emit(*whole)
+            self.stretch_requested.emit(*whole)
 
     def _show_hour(self, index: int) -> None:
         if self._shown is not None:
             hour = self._shown.summary.hours[index]
-            self.jump.emit(*self.work.in_trace(self._shown.night, (hour.start_s, hour.end_s)))
+            self.stretch_requested.emit(
+                *self.night_controller.in_trace(self._shown.night, (hour.start_s, hour.end_s))
+            )
 
     def _clicked(self, item: QListWidgetItem) -> None:
         row = self.rows.row_at(item)
@@ -184,17 +189,17 @@ class MorningPage(TabPage):
             self._jump()
 
     def _ask_night(self) -> None:
-        morning = self.work.analysis()
+        morning = self.night_controller.analysis()
         if morning is None or len(morning.lengths_s) < 2:
             self.controller.message = Message("There is one night in this visit.", refused=True)
             return
 
         def choose(number: int) -> None:
-            self.work.choose(number)
+            self.night_controller.choose(number)
             self.chosen = 0
 
         longest_first = sorted(enumerate(morning.lengths_s, 1), key=lambda pair: -pair[1])
-        self.asks.emit(
+        self.prompt_requested.emit(
             Prompt(
                 "Which night?",
                 "The longest comes first; they are numbered in the order recorded.",

@@ -26,18 +26,18 @@ class NightComparePage(TabPage):
     """The comparison.
 
     Args:
-        work: the work of this stage.
-        look: theme and sizes.
+        night_controller: what the window does on the stage Night.
+        appearance: theme and sizes.
     """
 
     page_name = "Before and after"
 
-    def __init__(self, work: NightController, appearance: Appearance) -> None:
-        super().__init__(work.controller, appearance)
-        self.work = work
+    def __init__(self, night_controller: NightController, appearance: Appearance) -> None:
+        super().__init__(night_controller.controller, appearance)
+        self.night_controller = night_controller
         self.headline = label("", "large")
         self.levels = BarChart(self.controller, appearance, whole=True)
-        self.picture = BothLevels(self.controller, appearance)
+        self.picture = LevelsChart(self.controller, appearance)
         self.sentence = label("", "small")
         self._hints = ShortcutButtons(
             self.controller, appearance, ("C", "compare with another night"), ("N", "night screen")
@@ -53,7 +53,7 @@ class NightComparePage(TabPage):
         """See `VisitWidget`."""
         if not self.isVisible():
             return
-        found = self.work.side_by_side()
+        found = self.night_controller.side_by_side()
         headline, sentence = self._say(found)
         self.headline.setText(headline)
         self.sentence.setText(sentence)
@@ -99,9 +99,9 @@ class NightComparePage(TabPage):
         return False
 
     def _say(self, found: SideBySide | None) -> tuple[str, str]:
-        if self.work.comparison_refusal:
-            return "Not comparable", self.work.comparison_refusal
-        if self.work.other is None:
+        if self.night_controller.comparison_refusal:
+            return "Not comparable", self.night_controller.comparison_refusal
+        if self.night_controller.other is None:
             return (
                 "C chooses the night to compare with",
                 "Such as a night with the breakers on and one with them off: the same bed, posture, meter and "
@@ -114,25 +114,25 @@ class NightComparePage(TabPage):
         return f"After: {verdict(found.compared[2])}", compared_in_words(found.compared)
 
     def _ask_other(self) -> None:
-        others = self.work.others()
+        others = self.night_controller.others()
         if not others:
             self.controller.message = Message(
                 "There is no other night, neither in this visit nor in its folder.", refused=True
             )
             return
-        self.asks.emit(
+        self.prompt_requested.emit(
             Prompt(
                 "Compare with which night?",
                 "Whichever was recorded earlier counts as before.",
                 tuple(
-                    Choice(str(key), other.says, partial(self.work.compare_with, other))
+                    Choice(str(key), other.says, partial(self.night_controller.compare_with, other))
                     for key, other in enumerate(others[:MOST_OTHERS], 1)
                 ),
             )
         )
 
 
-class BothLevels(VisitWidget):
+class LevelsChart(VisitWidget):
     """For how long each level was held in both nights, on one axis: before filled, after as a line."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:

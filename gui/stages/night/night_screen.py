@@ -80,16 +80,18 @@ class NightScreen(QWidget):
 
     Args:
         parent: the window.
-        work: the work of the stage Night.
+        night_controller: what the window does on the stage Night.
         sounds: silent while this is shown, unless asked for.
         clock: injected time.
     """
 
     left = Signal()
 
-    def __init__(self, parent: QWidget, work: NightController, sounds: Sounds, clock: Clock) -> None:
+    def __init__(
+        self, parent: QWidget, night_controller: NightController, sounds: Sounds, clock: Clock
+    ) -> None:
         super().__init__(parent)
-        self.work, self.controller = work, work.controller
+        self.night_controller, self.controller = night_controller, night_controller.controller
         self._sounds, self._clock = sounds, clock
         self._sounds_were = sounds.on
         self._marks: list[Mark] = []
@@ -105,7 +107,7 @@ class NightScreen(QWidget):
     # --- coming and going --------------------------------------------------------------------------------
 
     @property
-    def on(self) -> bool:
+    def is_shown(self) -> bool:
         """Whether it covers the window."""
         return not self.isHidden()
 
@@ -121,7 +123,7 @@ class NightScreen(QWidget):
 
     def leave(self) -> None:
         """Show the window again, with sounds as they were."""
-        if not self.on:
+        if not self.is_shown:
             return
         self._sounds.on = self._sounds_were
         self._timer.stop()
@@ -150,7 +152,7 @@ class NightScreen(QWidget):
 
     def refresh(self) -> None:
         """Draw what is known now."""
-        self.work.ask_system()
+        self.night_controller.ask_system()
         self.setAccessibleName(" ".join((self.glance().time, self.glance().word, self.glance().value)))
         self.update()
 
@@ -188,8 +190,10 @@ class NightScreen(QWidget):
             _WORDS.get(told.word, told.word),
             is_problem,
             self._last_settled(),
-            "   ".join(filter(None, (self.work.disk_words(), self.work.battery_words()))),
-            tuple(self.work.problems()),
+            "   ".join(
+                filter(None, (self.night_controller.disk_words(), self.night_controller.battery_words()))
+            ),
+            tuple(self.night_controller.problems()),
         )
 
     def _last_settled(self) -> str:

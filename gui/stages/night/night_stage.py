@@ -18,26 +18,26 @@ class NightStage(PagedStage):
     """Start, then the morning's summary, then before and after; N and P hold on every page.
 
     Args:
-        work: the work of this stage.
-        look: theme and sizes.
+        night_controller: what the window does on the stage Night.
+        appearance: theme and sizes.
     """
 
-    screen_asked = Signal()
+    night_screen_requested = Signal()
     """The night screen is to cover the window."""
-    record_asked = Signal()
-    jump = Signal(float, float)
+    recording_requested = Signal()
+    stretch_requested = Signal(float, float)
     """Show that stretch of the trace."""
 
-    def __init__(self, work: NightController, appearance: Appearance) -> None:
+    def __init__(self, night_controller: NightController, appearance: Appearance) -> None:
         self.start, self.morning, self.compare = (
-            StartPage(work, appearance),
-            MorningPage(work, appearance),
-            NightComparePage(work, appearance),
+            StartPage(night_controller, appearance),
+            MorningPage(night_controller, appearance),
+            NightComparePage(night_controller, appearance),
         )
-        super().__init__(work.controller, appearance, (self.start, self.morning, self.compare))
-        self.work = work
-        self.start.record_asked.connect(self.record_asked)
-        self.morning.jump.connect(self.jump)
+        super().__init__(night_controller.controller, appearance, (self.start, self.morning, self.compare))
+        self.night_controller = night_controller
+        self.start.recording_requested.connect(self.recording_requested)
+        self.morning.stretch_requested.connect(self.stretch_requested)
         snapshot = self.controller.snapshot
         if not snapshot.recording and counts_as_night(snapshot.longest_recording_s):
             self.show_page(self.pages.index(self.morning))
@@ -45,7 +45,7 @@ class NightStage(PagedStage):
     def handle(self, name: str) -> bool:
         """See `Sheet`."""
         if name == "N":
-            self.screen_asked.emit()
+            self.night_screen_requested.emit()
         elif name == "P":
             self.ask_plan()
         else:
@@ -56,16 +56,16 @@ class NightStage(PagedStage):
         """Ask for the planned switchings; what was typed and not understood stays in the line."""
 
         def keep(text: str) -> None:
-            if not self.work.plan(text):
+            if not self.night_controller.plan(text):
                 self.ask_plan(text)
 
-        self.asks.emit(
+        self.prompt_requested.emit(
             Prompt(
                 "Planned switchings",
                 "Such as 23:00 breakers off; 06:30 breakers on. They are laid beside the steps that are found. "
                 "A single dash plans nothing.",
                 on_text=keep,
-                prefilled=typed or self.work.schedule,
+                prefilled=typed or self.night_controller.schedule,
                 enter_says="keep them",
             )
         )

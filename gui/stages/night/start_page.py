@@ -1,5 +1,6 @@
 """The page Start of the stage Night: begins the recording, and says how long disk and battery last, what is planned,
-and what to be careful about."""
+and what to be careful about.
+"""
 
 from __future__ import annotations
 
@@ -25,16 +26,16 @@ class StartPage(TabPage):
     """Before and during the night.
 
     Args:
-        work: the work of this stage.
-        look: theme and sizes.
+        night_controller: what the window does on the stage Night.
+        appearance: theme and sizes.
     """
 
     page_name = "Start"
-    record_asked = Signal()
+    recording_requested = Signal()
 
-    def __init__(self, work: NightController, appearance: Appearance) -> None:
-        super().__init__(work.controller, appearance)
-        self.work = work
+    def __init__(self, night_controller: NightController, appearance: Appearance) -> None:
+        super().__init__(night_controller.controller, appearance)
+        self.night_controller = night_controller
         self.headline = label("", "large")
         self.detail = label("", "small")
         self.rows = RowList(appearance)
@@ -54,7 +55,7 @@ class StartPage(TabPage):
 
     def refresh(self) -> None:
         """See `Part`."""
-        self.work.ask_system()
+        self.night_controller.ask_system()
         headline, detail = self._state()
         self.headline.setText(headline)
         self.detail.setText(detail)
@@ -79,7 +80,7 @@ class StartPage(TabPage):
             if says is not None and says.refused:
                 self.controller.message = says
             else:
-                self.record_asked.emit()
+                self.recording_requested.emit()
             return True
         bar = self.rows.verticalScrollBar()
         if name in ("Up", "Down"):
@@ -96,12 +97,14 @@ class StartPage(TabPage):
         return "Space starts the night", RUNS_ON
 
     def _disk(self) -> Row:
-        problem = self.work.disk_problem()
+        problem = self.night_controller.disk_problem()
         badge = BAD if problem else GOOD
-        return Row("Disk", self.work.disk_words().removeprefix("disk "), note=problem, badge=badge)
+        return Row(
+            "Disk", self.night_controller.disk_words().removeprefix("disk "), note=problem, badge=badge
+        )
 
     def _battery(self) -> Row:
-        now, words = self.work.power, self.work.battery_words()
+        now, words = self.night_controller.power, self.night_controller.battery_words()
         if now is None:
             return Row("Battery", "not told by the system", note=CHARGER, badge=UNCLEAR)
         if now.plugged_in:
@@ -118,7 +121,7 @@ class StartPage(TabPage):
         return Row("Battery", text, note=CHARGER, badge=GOOD)
 
     def _planned(self) -> Row:
-        entries = parse_schedule(self.work.schedule)
+        entries = parse_schedule(self.night_controller.schedule)
         if not entries:
             return Row(
                 "Planned",

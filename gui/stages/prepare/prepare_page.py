@@ -162,7 +162,7 @@ class PreparePage(Page):
             )
             for n, (says, changes) in enumerate(choices, 1)
         )
-        self.asks.emit(Prompt(title, text, (*answers, self._later())))
+        self.prompt_requested.emit(Prompt(title, text, (*answers, self._later())))
 
     def ask_power(self) -> None:
         """Ask how the laptop is powered, with what the system knows of it."""
@@ -191,11 +191,13 @@ class PreparePage(Page):
 
         answers = [Choice(str(n), word, state(word)) for n, word in enumerate(choices, 1)]
         answers.append(Choice("T", "something else: type it", by_words))
-        self.asks.emit(Prompt(title, text, (*answers, self._later())))
+        self.prompt_requested.emit(Prompt(title, text, (*answers, self._later())))
 
     def type(self, title: str, text: str, on_text: Callable[[str], None], prefilled: str = "") -> None:
         """Ask for a line of text."""
-        self.asks.emit(Prompt(title, text, (self._later(),), on_text, prefilled, enter_says="keep it"))
+        self.prompt_requested.emit(
+            Prompt(title, text, (self._later(),), on_text, prefilled, enter_says="keep it")
+        )
 
     def type_metres(self, title: str, field: str) -> None:
         """Ask for a length."""
@@ -222,7 +224,7 @@ class PreparePage(Page):
             if value == 0:
                 self._again("A target of 0 V cannot be met by any meter. Nothing was changed.")
                 return
-            self.asks.emit(
+            self.prompt_requested.emit(
                 Prompt(
                     f"Who says {value:g} V?",
                     "A target other than the usual one stands in the report with its source.",
@@ -265,7 +267,7 @@ class PreparePage(Page):
         text = f"Assumed would be: {_meter_assumptions(UNKNOWN_METER)}"
         if not names:
             text += "\nI on the sheet Connect identifies a meter and keeps its description."
-        self.asks.emit(Prompt("Which meter?", text, (*answers, self._later())))
+        self.prompt_requested.emit(Prompt("Which meter?", text, (*answers, self._later())))
 
     def _later(self) -> Choice:
         return Choice("Down", "leave it open, ask the next", self._ask_next)
@@ -463,7 +465,7 @@ ITEMS: tuple[SetupItem, ...] = (
     SetupItem(
         "Target",
         lambda s: f"{s.target_volts:g} V",
-        lambda page: page.asks.emit(
+        lambda page: page.prompt_requested.emit(
             Prompt(
                 "Which target?",
                 "Readings are held against it, with their uncertainty.",

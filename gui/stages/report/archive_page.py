@@ -23,23 +23,23 @@ class ArchivePage(TabPage):
     """The visits that were found, the newest first; Enter opens one.
 
     Args:
-        work: the work of this stage.
-        look: theme and sizes.
+        report_controller: what the window does on the stage Report.
+        appearance: theme and sizes.
     """
 
     page_name = "Archive"
-    visit_asked = Signal(object)
+    visit_requested = Signal(object)
     """Path of a visit that is to be shown in this window's place."""
 
-    def __init__(self, work: ReportController, appearance: Appearance) -> None:
-        super().__init__(work.controller, appearance)
-        self.work = work
+    def __init__(self, report_controller: ReportController, appearance: Appearance) -> None:
+        super().__init__(report_controller.controller, appearance)
+        self.report_controller = report_controller
         self.chosen = 0
         self.head = label("", "small")
         self.rows = RowList(appearance)
         self.rows.itemClicked.connect(self._clicked)
         self._hints = ShortcutButtons(
-            work.controller,
+            report_controller.controller,
             appearance,
             ("Space", "search"),
             ("Enter", "open that visit"),
@@ -55,18 +55,21 @@ class ArchivePage(TabPage):
     def begin(self) -> None:
         """Show all visits of the folder."""
         self.chosen = 0
-        self.work.search("")
+        self.report_controller.search("")
 
     def refresh(self) -> None:
         """See `Part`."""
-        found = self.work.archive
+        found = self.report_controller.archive
         if found is None:
-            self.head.setText(self.work.busy or f"Visits in {self.work.folder}. Space searches them.")
+            self.head.setText(
+                self.report_controller.busy
+                or f"Visits in {self.report_controller.folder}. Space searches them."
+            )
             self.rows.show_rows([], None)
             return
-        asked = f" for “{self.work.searched}”" if self.work.searched else ""
+        asked = f" for “{self.report_controller.searched}”" if self.report_controller.searched else ""
         self.head.setText(
-            f"{len(found.visits)} of {counted(found.looked_at, 'visit')}{asked}, in {self.work.folder}"
+            f"{len(found.visits)} of {counted(found.looked_at, 'visit')}{asked}, in {self.report_controller.folder}"
         )
         rows: list[Row | Heading] = [self._row(entry) for entry in found.visits]
         if found.refused:
@@ -83,15 +86,15 @@ class ArchivePage(TabPage):
     def primary_action(self) -> Message | None:
         """See `Sheet`."""
         return (
-            Message(self.work.busy, refused=True)
-            if self.work.busy
+            Message(self.report_controller.busy, refused=True)
+            if self.report_controller.busy
             else Message("search the visits of the folder")
         )
 
     def handle(self, name: str) -> bool:
         """See `Sheet`."""
         steps = {"Up": -1, "Down": 1, "PgUp": -6, "PgDown": 6}
-        visits = self.work.archive.visits if self.work.archive is not None else ()
+        visits = self.report_controller.archive.visits if self.report_controller.archive is not None else ()
         if ACTION_OF.get(name) == "take":
             self.ask_search()
         elif name == "T":
@@ -99,42 +102,44 @@ class ArchivePage(TabPage):
         elif name in steps:
             self.chosen = min(max(self.chosen + steps[name], 0), max(len(visits) - 1, 0))
         elif name == "Return" and visits:
-            self.visit_asked.emit(visits[self.chosen].path)
+            self.visit_requested.emit(visits[self.chosen].path)
         else:
             return False
         return True
 
     def ask_search(self) -> None:
         """Ask what is looked for."""
-        self.asks.emit(
+        self.prompt_requested.emit(
             Prompt(
                 "Search the visits",
                 "Household, room, spot or anything typed in a visit; a date such as 2026-05-16, or a month such as "
                 "2026-05. All of it has to fit. A single dash shows all.",
                 on_text=self._search,
-                prefilled=self.work.searched,
+                prefilled=self.report_controller.searched,
                 enter_says="search",
             )
         )
 
     def _search(self, typed: str) -> None:
         self.chosen = 0
-        self.work.search("" if typed.strip() == "-" else typed)
+        self.report_controller.search("" if typed.strip() == "-" else typed)
 
     def _ask_folder(self) -> None:
-        self.asks.emit(
+        self.prompt_requested.emit(
             Prompt(
                 "Which folder?",
                 "The folders in it are looked through, too.",
-                on_text=lambda text: self.work.search(self.work.searched, Path(text).expanduser()),
-                prefilled=str(self.work.folder),
+                on_text=lambda text: self.report_controller.search(
+                    self.report_controller.searched, Path(text).expanduser()
+                ),
+                prefilled=str(self.report_controller.folder),
                 enter_says="look there",
             )
         )
 
     def _clicked(self, item: object) -> None:
         row = self.rows.row_at(item)  # type: ignore[arg-type]
-        visits = self.work.archive.visits if self.work.archive is not None else ()
+        visits = self.report_controller.archive.visits if self.report_controller.archive is not None else ()
         if row is not None and row < len(visits):
             self.chosen = row
             self.refresh()

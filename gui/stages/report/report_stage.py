@@ -21,19 +21,19 @@ class WritePage(TabPage):
     """What will be in the report and what is missing; writes it, opens it, exports the data.
 
     Args:
-        work: the work of this stage.
-        look: theme and sizes.
+        report_controller: what the window does on the stage Report.
+        appearance: theme and sizes.
     """
 
     page_name = "Write"
 
-    def __init__(self, work: ReportController, appearance: Appearance) -> None:
-        super().__init__(work.controller, appearance)
-        self.work = work
+    def __init__(self, report_controller: ReportController, appearance: Appearance) -> None:
+        super().__init__(report_controller.controller, appearance)
+        self.report_controller = report_controller
         self.headline = label("", "title")
         self.rows = RowList(appearance)
         self._hints = ShortcutButtons(
-            work.controller,
+            report_controller.controller,
             appearance,
             ("Space", "write and open it"),
             ("O", "open it again"),
@@ -49,7 +49,7 @@ class WritePage(TabPage):
 
     def refresh(self) -> None:
         """See `Part`."""
-        contents = self.work.contents()
+        contents = self.report_controller.contents()
         self.headline.setText(self._state(sum(bool(c.missing) for c in contents)))
         self.rows.show_rows([_row(content) for content in contents], None)
 
@@ -61,19 +61,19 @@ class WritePage(TabPage):
 
     def primary_action(self) -> Message | None:
         """See `Sheet`."""
-        if self.work.busy:
-            return Message(f"{self.work.busy}", refused=True)
+        if self.report_controller.busy:
+            return Message(f"{self.report_controller.busy}", refused=True)
         return Message("write the report beside the visit, and open it")
 
     def handle(self, name: str) -> bool:
         """See `Sheet`."""
         bar = self.rows.verticalScrollBar()
         if ACTION_OF.get(name) == "take" or name == "Return":
-            self.work.write()
+            self.report_controller.write()
         elif name == "O":
-            self.work.open()
+            self.report_controller.open()
         elif name == "X":
-            self.work.export()
+            self.report_controller.export()
         elif name in ("Up", "Down"):
             bar.setValue(bar.value() + (1 if name == "Down" else -1))
         else:
@@ -81,9 +81,9 @@ class WritePage(TabPage):
         return True
 
     def _state(self, missing: int) -> str:
-        if self.work.busy:
-            return f"{self.work.busy[:1].upper()}{self.work.busy[1:]} …"
-        if self.work.written:
+        if self.report_controller.busy:
+            return f"{self.report_controller.busy[:1].upper()}{self.report_controller.busy[1:]} …"
+        if self.report_controller.written:
             return "The report is written"
         if missing:
             return f"{counted(missing, 'part')} missing or not whole"
@@ -105,22 +105,22 @@ class ReportStage(PagedStage):
     """Write, then compare, then the archive; C and A hold on every page.
 
     Args:
-        work: the work of this stage.
-        look: theme and sizes.
+        report_controller: what the window does on the stage Report.
+        appearance: theme and sizes.
     """
 
-    visit_asked = Signal(object)
+    visit_requested = Signal(object)
     """Path of a visit that is to be shown in this window's place."""
 
-    def __init__(self, work: ReportController, appearance: Appearance) -> None:
+    def __init__(self, report_controller: ReportController, appearance: Appearance) -> None:
         self.write, self.compare, self.archive = (
-            WritePage(work, appearance),
-            VisitComparePage(work, appearance),
-            ArchivePage(work, appearance),
+            WritePage(report_controller, appearance),
+            VisitComparePage(report_controller, appearance),
+            ArchivePage(report_controller, appearance),
         )
-        super().__init__(work.controller, appearance, (self.write, self.compare, self.archive))
-        self.work = work
-        self.archive.visit_asked.connect(self.visit_asked)
+        super().__init__(report_controller.controller, appearance, (self.write, self.compare, self.archive))
+        self.report_controller = report_controller
+        self.archive.visit_requested.connect(self.visit_requested)
 
     def handle(self, name: str) -> bool:
         """See `Sheet`."""

@@ -30,22 +30,22 @@ class VisitComparePage(TabPage):
     """Which visits, then a row a spot and condition; Enter corrects which spot is which.
 
     Args:
-        work: the work of this stage.
-        look: theme and sizes.
+        report_controller: what the window does on the stage Report.
+        appearance: theme and sizes.
     """
 
     page_name = "Compare"
 
-    def __init__(self, work: ReportController, appearance: Appearance) -> None:
-        super().__init__(work.controller, appearance)
-        self.work = work
+    def __init__(self, report_controller: ReportController, appearance: Appearance) -> None:
+        super().__init__(report_controller.controller, appearance)
+        self.report_controller = report_controller
         self.chosen = 0
         self.head = label("", "small")
         self.notes = label("", "quiet")
         self.rows = RowList(appearance)
         self.rows.itemClicked.connect(self._clicked)
         self._hints = ShortcutButtons(
-            work.controller,
+            report_controller.controller,
             appearance,
             ("Space", "choose the other visit"),
             ("Enter", "which spot it was"),
@@ -60,7 +60,7 @@ class VisitComparePage(TabPage):
 
     def refresh(self) -> None:
         """See `Part`."""
-        found = self.work.comparison
+        found = self.report_controller.comparison
         self.notes.setVisible(found is not None and bool(found.notes))
         if found is None:
             self.head.setText(
@@ -84,8 +84,8 @@ class VisitComparePage(TabPage):
     def primary_action(self) -> Message | None:
         """See `Sheet`."""
         return (
-            Message(self.work.busy, refused=True)
-            if self.work.busy
+            Message(self.report_controller.busy, refused=True)
+            if self.report_controller.busy
             else Message("choose the visit to compare with")
         )
 
@@ -106,19 +106,21 @@ class VisitComparePage(TabPage):
     def ask_visit(self) -> None:
         """Ask which visit to compare with."""
         here = self.controller.log.path.resolve()
-        others = [path for path in visits_in(self.work.folder) if path.resolve() != here]
+        others = [path for path in visits_in(self.report_controller.folder) if path.resolve() != here]
 
         def with_(path: Path) -> Callable[[], None]:
-            return lambda: self.work.compare(path)
+            return lambda: self.report_controller.compare(path)
 
-        self.asks.emit(
+        self.prompt_requested.emit(
             Prompt(
                 "Compare with which visit?",
-                f"The last written first, of {self.work.folder}. Or type a path.",
+                f"The last written first, of {self.report_controller.folder}. Or type a path.",
                 tuple(
                     Choice(str(n), path.stem, with_(path)) for n, path in enumerate(others[:MOST_SHOWN], 1)
                 ),
-                on_text=lambda text: self.work.compare(self.work.folder / Path(text).expanduser()),
+                on_text=lambda text: self.report_controller.compare(
+                    self.report_controller.folder / Path(text).expanduser()
+                ),
                 enter_says="compare",
             )
         )
@@ -131,7 +133,7 @@ class VisitComparePage(TabPage):
         return rows
 
     def _ask_match(self) -> None:
-        found = self.work.comparison
+        found = self.report_controller.comparison
         if found is None:
             return
         spot = self._all(found)[self.chosen][0]
@@ -143,18 +145,18 @@ class VisitComparePage(TabPage):
         earlier = [s.pair.before.name for s in found.spots if s.pair.before is not None]
 
         def is_(name: str) -> Callable[[], None]:
-            return lambda: self.work.match(name, after.name)
+            return lambda: self.report_controller.match(name, after.name)
 
         answers = [Choice(str(n), name, is_(name)) for n, name in enumerate(earlier[:MOST_SHOWN], 1)]
         if before is not None:
             old = before.name
-            answers.append(Choice("0", "none of them", lambda: self.work.match(old, "")))
-        self.asks.emit(
+            answers.append(Choice("0", "none of them", lambda: self.report_controller.match(old, "")))
+        self.prompt_requested.emit(
             Prompt(
                 f"What was “{after.name}” in the earlier visit?",
                 f"Now matched with “{before.name}” ({spot.pair.how})." if before else "Not matched now.",
                 tuple(answers),
-                on_text=lambda text: self.work.match(text, after.name),
+                on_text=lambda text: self.report_controller.match(text, after.name),
                 enter_says="that spot",
                 suggest=lambda typed: [n for n in earlier if typed.casefold() in n.casefold()],
             )
@@ -164,14 +166,14 @@ class VisitComparePage(TabPage):
         later = [s.pair.after.name for s in found.spots if s.pair.after is not None]
 
         def is_(name: str) -> Callable[[], None]:
-            return lambda: self.work.match(before, name)
+            return lambda: self.report_controller.match(before, name)
 
-        self.asks.emit(
+        self.prompt_requested.emit(
             Prompt(
                 f"What is “{before}” in the later visit?",
                 "It is not matched now.",
                 tuple(Choice(str(n), name, is_(name)) for n, name in enumerate(later[:MOST_SHOWN], 1)),
-                on_text=lambda text: self.work.match(before, text),
+                on_text=lambda text: self.report_controller.match(before, text),
                 enter_says="that spot",
                 suggest=lambda typed: [n for n in later if typed.casefold() in n.casefold()],
             )

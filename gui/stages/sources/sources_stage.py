@@ -16,11 +16,11 @@ class SourcesStage(PagedStage):
     """Steps, then the breaker sweep, then tonight's list.
 
     Args:
-        sourcing: the work of this stage.
-        look: theme and sizes.
+        sweep_controller: what the window does on the stage Sources.
+        appearance: theme and sizes.
     """
 
-    taken = Signal()
+    reading_taken = Signal()
     """A value was taken, or a step was named: to be heard."""
 
     def __init__(self, sweep_controller: SweepController, appearance: Appearance) -> None:
@@ -32,4 +32,4 @@ class SourcesStage(PagedStage):
         )
         super().__init__(sweep_controller.controller, appearance, pages)
         for page in pages:
-            page.taken.connect(self.taken)
+            page.reading_taken.connect(self.reading_taken)

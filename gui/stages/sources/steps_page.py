@@ -48,7 +48,7 @@ class StepsPage(TabPage):
     def __init__(self, sweep_controller: SweepController, appearance: Appearance) -> None:
         super().__init__(sweep_controller.controller, appearance)
         self.sweep_controller = sweep_controller
-        self.work = StepController(sweep_controller.controller)
+        self.step_controller = StepController(sweep_controller.controller)
         self.newest = UnlabelledStepBanner(self.controller, appearance)
         self.none = label("")
         self.list = RowList(appearance)
@@ -80,12 +80,12 @@ class StepsPage(TabPage):
 
     def refresh(self) -> None:
         """See `Part`."""
-        work = self.work
-        waiting, effects = work.waiting(), work.effects()
+        step_controller = self.step_controller
+        waiting, effects = step_controller.waiting(), step_controller.effects()
         rest = [
             s for s in self.controller.snapshot.sources if s.id not in {source.id for source, _ in effects}
         ]
-        named = work.named()[:MOST_NAMED]
+        named = step_controller.named()[:MOST_NAMED]
         shown: list[Row | Heading] = []
         self._items = []
         if len(waiting) > 1 or any(map(self._passed_over, waiting)):
@@ -155,7 +155,7 @@ class StepsPage(TabPage):
 
     def _named_row(self, known: KnownStep) -> Row:
         size = change_text(known.change_volts, known.found.step.u_volts)
-        return Row(self.work.name_of(known), size, self._clock(known), quiet=known.ignored)
+        return Row(self.step_controller.name_of(known), size, self._clock(known), quiet=known.ignored)
 
     def _source_row(self, source: Source, effect: Effect | None) -> Row:
         about = [self._about(source)]
@@ -177,14 +177,14 @@ class StepsPage(TabPage):
 
     def _detail(self, effects: dict[int, Effect]) -> str:
         """Of the chosen row, and which steps the detector has taken back."""
-        lines = [self.work.say_taken_back(name) for name in self.work.taken_back()[-1:]]
-        unsure = self.work.unsure()
+        lines = [self.step_controller.say_taken_back(name) for name in self.step_controller.taken_back()[-1:]]
+        unsure = self.step_controller.unsure()
         if unsure is not None:
-            what = self.work.name_of(unsure) or step_text(unsure.change_volts)
-            seconds = self.work.sure_in_s(unsure)
+            what = self.step_controller.name_of(unsure) or step_text(unsure.change_volts)
+            seconds = self.step_controller.sure_in_s(unsure)
             longer = f"{seconds:.0f} s more" if seconds >= 1 else "a moment more"
             lines = [f"{what} is not sure yet: leave it as it is, {longer}."]
-        item = self._item() or self.work.last_used()
+        item = self._item() or self.step_controller.last_used()
         if isinstance(item, Source) and item.id in effects:
             effect = effects[item.id]
             lines.append(f"{item.name}: {in_words(effect)}. {missing(effect)}".strip())
@@ -217,7 +217,7 @@ class StepsPage(TabPage):
         item = self._item()
         if isinstance(item, KnownStep) and item.name is None:
             return item
-        return next(iter(self.work.waiting()), None)
+        return next(iter(self.step_controller.waiting()), None)
 
     def _choose(self, places: int) -> None:
         if not self._items:
@@ -238,16 +238,17 @@ class StepsPage(TabPage):
 
     def _guess(self, step: KnownStep) -> tuple[Source, bool] | None:
         """What a waiting step probably was: the last used source, the other way than before. None for a step that was
-        passed over, such as one of a movement, unless it was chosen: one key too many must not name it."""
-        source = self.work.last_used()
+        passed over, such as one of a movement, unless it was chosen: one key too many must not name it.
+        """
+        source = self.step_controller.last_used()
         if source is None or (self._passed_over(step) and self._item() is not step):
             return None
-        likely = self.work.likely_on(source, step)
+        likely = self.step_controller.likely_on(source, step)
         return source, likely is not (self._other_way is not None and _near(step, self._other_way))
 
     def _passed_over(self, step: KnownStep) -> bool:
         """A later step has a name already."""
-        named = (known for known in self.work.named() if not known.ignored)
+        named = (known for known in self.step_controller.named() if not known.ignored)
         return any(_key(known) > _key(step) for known in named)
 
     # --- keys --------------------------------------------------------------------------------------------
@@ -256,10 +257,10 @@ class StepsPage(TabPage):
         """See `Sheet`."""
         step = self._target()
         if step is None:
-            unsure = self.work.unsure()
-            if unsure is not None and self.work.name_of(unsure):
+            unsure = self.step_controller.unsure()
+            if unsure is not None and self.step_controller.name_of(unsure):
                 return Message(
-                    f"{self.work.name_of(unsure)} is not sure yet, leave it as it is", refused=True
+                    f"{self.step_controller.name_of(unsure)} is not sure yet, leave it as it is", refused=True
                 )
             return Message("no step waits for a name", refused=True)
         guess = self._guess(step)
@@ -287,7 +288,7 @@ class StepsPage(TabPage):
         elif action == "remove":
             self._remove_or_ignore()
         elif action == "undo" and self.controller.last_spot_change() is None:
-            return self.work.take_name_back()
+            return self.step_controller.take_name_back()
         elif name in ("Down", "Up"):
             self._choose(1 if name == "Down" else -1)
         else:
@@ -304,10 +305,10 @@ class StepsPage(TabPage):
             self._ask_which()
 
     def _name(self, step: KnownStep, source: Source, turned_on: bool) -> None:
-        self.work.name(step, source, turned_on)
+        self.step_controller.name(step, source, turned_on)
         self._chosen = self._other_way = None
         if not self.controller.message.refused:
-            self.taken.emit()
+            self.reading_taken.emit()
 
     def _subject(self) -> KnownStep | None:
         """The step that a key is about: the chosen one, named or not, else the one that waits."""
@@ -325,7 +326,7 @@ class StepsPage(TabPage):
             again = self._other_way is not None and _near(step, self._other_way)
             self._other_way = None if again else _key(step)
         elif (source := self._source_of(step)) is not None:
-            self.work.name(step, source, step.name.meaning == "off")
+            self.step_controller.name(step, source, step.name.meaning == "off")
 
     def _source_of(self, step: KnownStep) -> Source | None:
         return self.controller.snapshot.every_source.get(step.name.source_id or 0) if step.name else None
@@ -335,13 +336,13 @@ class StepsPage(TabPage):
         if step is None:
             self._refuse("There is no step to ignore.")
         else:
-            self.work.ignore(step)
+            self.step_controller.ignore(step)
             self._chosen = None
 
     def _ignore_all(self) -> None:
-        waiting = self.work.waiting()
+        waiting = self.step_controller.waiting()
         if waiting:
-            self.work.ignore(*waiting)
+            self.step_controller.ignore(*waiting)
         else:
             self._refuse("No step waits for a name.")
 
@@ -356,30 +357,30 @@ class StepsPage(TabPage):
             if step.name is not None and step.name.source_id is not None:
                 return (step.name.meaning == "on") is not other_way
             turned = self._other_way is not None and _near(step, self._other_way)
-            return self.work.likely_on(source, step) is not (turned is not other_way)
+            return self.step_controller.likely_on(source, step) is not (turned is not other_way)
 
         def by_name(text: str) -> None:
-            source = self.work.called(text)
+            source = self.step_controller.called(text)
             if source is not None:
                 self._name(step, source, way(source))
             else:
                 self._ask_new(text, step, other_way)
 
-        sources = self.work.by_use()[: self._most_by_digit()]
+        sources = self.step_controller.by_use()[: self._most_by_digit()]
         answers = [
             Choice(str(n), f"{s.name} {_on(way(s))}", partial(self._name_as, step, s, way))
             for n, s in enumerate(sources, 1)
         ]
         if sources:
             answers.append(Choice("Tab", "the other way round", partial(self._ask_which, not other_way)))
-        self.asks.emit(
+        self.prompt_requested.emit(
             Prompt(
                 f"What was {change_text(step.change_volts, step.found.step.u_volts)} at {self._clock(step)}?",
                 "A number, or the first letters of a name; a new name is added.",
                 tuple(answers),
                 on_text=by_name,
                 enter_says="that one",
-                suggest=self.work.matching,
+                suggest=self.step_controller.matching,
             )
         )
 
@@ -396,7 +397,7 @@ class StepsPage(TabPage):
                 if stays:
                     self.controller.message = Message(f"{self.controller.message.text}. {stays}")
 
-        self.asks.emit(
+        self.prompt_requested.emit(
             Prompt(
                 f"What is “{text}”?",
                 "It is not on the list yet.",
@@ -420,7 +421,7 @@ class StepsPage(TabPage):
         item = self._item()
         if isinstance(item, Source):
             return item
-        found = self._source_of(item) if item is not None else self.work.last_used()
+        found = self._source_of(item) if item is not None else self.step_controller.last_used()
         if found is None or all(found.id != source.id for source in self.controller.snapshot.sources):
             self._refuse("Choose a circuit or a cord first, with Up and Down; A adds one.")
             return None
@@ -446,7 +447,7 @@ class StepsPage(TabPage):
             self._refuse(f"“{source.name}” is a cord; only a breaker has two poles.")
 
     def _ask_kind(self) -> None:
-        self.asks.emit(
+        self.prompt_requested.emit(
             Prompt(
                 "Add what?",
                 "Names as on the panel, or as the household calls them.",
@@ -463,7 +464,7 @@ class StepsPage(TabPage):
             if self.sweep_controller.add(kind, name):
                 self._ask_added(kind)  # a panel has many
 
-        self.asks.emit(
+        self.prompt_requested.emit(
             Prompt(f"Name of the {kind}", "The next one follows.", on_text=add, enter_says="add it",
                      escape_says="that is all")
         )  # fmt: skip
@@ -471,7 +472,7 @@ class StepsPage(TabPage):
     def _ask_name(self) -> None:
         source = self._chosen_source()
         if source is not None:
-            self.asks.emit(
+            self.prompt_requested.emit(
                 Prompt(
                     f"Rename “{source.name}”",
                     on_text=partial(self.sweep_controller.rename, source),
@@ -501,7 +502,7 @@ class StepsPage(TabPage):
             else:
                 self.sweep_controller.plug_into(cord, circuit)
 
-        self.asks.emit(
+        self.prompt_requested.emit(
             Prompt(
                 f"Which circuit is “{cord.name}” plugged into?",
                 "A number, or the first letters of its name.",

@@ -78,8 +78,8 @@ class SweepPage(TabPage):
     """The sweep at the chosen spot.
 
     Args:
-        sourcing: the work of this stage.
-        look: theme and sizes.
+        sweep_controller: what the window does on the stage Sources.
+        appearance: theme and sizes.
     """
 
     page_name = "Breakers"
@@ -286,7 +286,7 @@ class SweepPage(TabPage):
         if name == "K":
             self._ask_stays(source)
         elif name == "E":
-            self.asks.emit(
+            self.prompt_requested.emit(
                 Prompt(
                     f"Rename “{source.name}”",
                     "Readings keep what was said when they were taken.",
@@ -325,7 +325,7 @@ class SweepPage(TabPage):
             )
         elif self.controller.setup.supply is None and not self._supply_asked and self.sweep_controller.rows():
             self._supply_asked = True  # once; "not now" stands
-            self.asks.emit(ask_supply(self.sweep_controller, self._switched))
+            self.prompt_requested.emit(ask_supply(self.sweep_controller, self._switched))
         else:
             self._chosen = None
             self.sweep_controller.switched()
@@ -344,7 +344,7 @@ class SweepPage(TabPage):
         answers: tuple[Choice, ...] = ()
         if usual and not circuits_of(self.sweep_controller.sources):
             answers = (Choice("Tab", f"the usual ones: {', '.join(usual)}", lambda: add(",".join(usual))),)
-        self.asks.emit(
+        self.prompt_requested.emit(
             Prompt(
                 "Which circuits?",
                 "As they stand on the panel, in its order, several separated by commas.",
@@ -367,7 +367,7 @@ class SweepPage(TabPage):
             return lambda: sweep_controller.switch_stays(source, reason)
 
         def by_words() -> None:
-            self.asks.emit(
+            self.prompt_requested.emit(
                 Prompt(
                     f"Why must “{source.name}” stay on?",
                     on_text=lambda text: sweep_controller.switch_stays(source, text),
@@ -379,7 +379,7 @@ class SweepPage(TabPage):
                 "K", "skip it: not read alone, but switched off", lambda: sweep_controller.switch_skip(source)
             ),
         )
-        self.asks.emit(
+        self.prompt_requested.emit(
             Prompt(
                 f"Must “{source.name}” stay on?",
                 "It is then live in every reading and on no list. K once more takes it back.",

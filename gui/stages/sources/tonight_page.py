@@ -1,5 +1,6 @@
 """The page Tonight of the stage Sources: what to switch off, what that leaves at each spot, and the reading that
-confirms it; behind Enter what each circuit gives, on which leg, and what can be done about it."""
+confirms it; behind Enter what each circuit gives, on which leg, and what can be done about it.
+"""
 
 from __future__ import annotations
 
@@ -33,8 +34,8 @@ class TonightPage(TabPage):
     """Tonight's list beside the plain rule, with what it leaves.
 
     Args:
-        sourcing: the work of this stage.
-        look: theme and sizes.
+        sweep_controller: what the window does on the stage Sources.
+        appearance: theme and sizes.
     """
 
     page_name = "Tonight"
@@ -332,7 +333,7 @@ class TonightPage(TabPage):
             )
             return
         if self.controller.setup.supply is None:
-            self.asks.emit(ask_supply(self.sweep_controller))
+            self.prompt_requested.emit(ask_supply(self.sweep_controller))
             return
         wanted = self.sweep_controller.wanted_for_tonight()
         says = self.primary_action()

@@ -87,7 +87,7 @@ class BudgetPage(Page):
         controller = self.controller
         rested = (ReadingInterval.of_reading(controller, reading, reading.condition) for reading in readings)
         self.picture.show_values([r for r in rested if r is not None])
-        self.picture.setVisible(bool(self.picture.rested))
+        self.picture.setVisible(bool(self.picture.intervals))
         doubts = {r.condition: controller.doubt(r) for r in readings if controller.doubt(r)}
         self.doubt.setText(doubt_text(doubts, "take it again"))
         self.doubt.setVisible(bool(doubts))
