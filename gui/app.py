@@ -12,7 +12,8 @@ from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
 from gui.actions.other_visit_actions import VisitRequest
-from gui.model.visit_controller import Message, VisitController
+from gui.model.visit_access import Message
+from gui.model.visit_controller import VisitController
 from gui.window import Window
 from logger.errors import StillvoltError
 from logger.recording.registry import is_recording
@@ -102,7 +103,7 @@ class WindowSwitcher:
             old.redraw()
             return
         if wanted.stop:
-            old.controller.stop_recording()
+            old.controller.recording.stop()
         self.window = Window(VisitController(log), sounds=old.sounds)
         self.window.setGeometry(old.geometry())
         self.window.setWindowState(old.windowState())

@@ -19,7 +19,8 @@ from gui.model.practice_controller import PracticeController
 from gui.model.report_controller import ReportController
 from gui.model.status import status
 from gui.model.sweep_controller import SweepController
-from gui.model.visit_controller import Message, VisitController
+from gui.model.visit_access import Message
+from gui.model.visit_controller import VisitController
 from gui.model.wording import spoken_change, volts_text
 from gui.practice.practice_panel import PracticePanel
 from gui.shell.action_bar import ActionBar
@@ -210,7 +211,7 @@ class Window(QMainWindow):
 
     def refresh(self) -> None:
         """Read what is new in the log and draw it."""
-        was_starting = self.controller.starting
+        was_starting = self.controller.recording.starting
         news = [
             self.controller.refresh(),
             self.sweep_controller.has_news(),
@@ -223,7 +224,7 @@ class Window(QMainWindow):
             self.redraw()
         if (
             was_starting
-            and not self.controller.starting
+            and not self.controller.recording.starting
             and self.controller.snapshot.recording
             and self._on(CONNECT.name)
         ):
@@ -240,7 +241,7 @@ class Window(QMainWindow):
 
     def _stage_at_work(self) -> Stage:
         """Where the work of a visit that is recorded goes on."""
-        begun = self.controller.snapshot.spots or not self.controller.setup.missing()
+        begun = self.controller.snapshot.spots or not self.controller.setup.stated.missing()
         return SPOTS if begun else PREPARE
 
     def redraw(self) -> None:
@@ -529,7 +530,7 @@ class Window(QMainWindow):
         """Start the recorder on the chosen port."""
         self.setFocus()
         self.identify_page.leave()
-        self.controller.start_recording(self.connect_page.settings())
+        self.controller.recording.start(self.connect_page.settings())
         self.redraw()
 
     def start_or_stop(self) -> None:
@@ -541,7 +542,7 @@ class Window(QMainWindow):
             Prompt(
                 "Stop recording?",
                 "Everything recorded is kept. Recording can go on later in the same visit log.",
-                (Choice("R", "stop recording", self.controller.stop_recording, ("Return",)),),
+                (Choice("R", "stop recording", self.controller.recording.stop, ("Return",)),),
                 escape_says="go on recording",
             )
         )
@@ -570,7 +571,7 @@ class Window(QMainWindow):
             self.close()
 
         def stop_and_close() -> None:
-            self.controller.stop_recording()
+            self.controller.recording.stop()
             close()
 
         self._close_prompt = Prompt(

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-from gui.model.visit_controller import Message, VisitController
+from gui.model.visit_access import Message
+from gui.model.visit_controller import VisitController
 from gui.model.wording import moment_text
 from gui.shell.prompt import Choice, Prompt
 from logger.clock import NS_PER_S
@@ -96,7 +97,7 @@ class OtherVisitActions:
     def _chosen(self, wanted: VisitRequest) -> None:
         if wanted.path.resolve() == self._here:
             self._controller.message = Message("This visit is open already.", refused=True)
-        elif self._controller.snapshot.recording or self._controller.starting:
+        elif self._controller.snapshot.recording or self._controller.recording.starting:
             self._ask_recording(wanted)
         else:
             self._show(wanted)

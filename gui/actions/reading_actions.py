@@ -7,8 +7,8 @@ from collections.abc import Callable
 from gui.actions.base import ActionContext, Actions
 from gui.actions.spot_actions import SpotActions
 from gui.model.hands_free import STILL_CHOICES_S
-from gui.model.visit_controller import Message, shown_value
-from gui.model.wording import clock_text, moment_text
+from gui.model.visit_access import Message
+from gui.model.wording import clock_text, moment_text, reading_text
 from gui.shell.prompt import Choice, Prompt
 from gui.sound.sounds import Tone
 from logger.metrology.rounding import form_volts
@@ -40,14 +40,14 @@ class ReadingActions(Actions):
             controller.message = Message(f"Not taken: {controller.snapshot.refusal}", refused=True)
             self.action_bar.flash()
             return
-        if controller.chosen is None:
+        if controller.route.chosen is None:
             self._ask_where(then=lambda: self.take(override))
             return
-        if not controller.condition_at(controller.chosen):
+        if not controller.condition.at(controller.route.chosen):
             self.ask_condition(then=lambda: self.take(override))
             return
-        on_before = controller.count_read(EVERYTHING_ON)
-        if controller.take(override) is not None:
+        on_before = controller.readings.count_read(EVERYTHING_ON)
+        if controller.readings.take(override) is not None:
             self.sounds.play(Tone.TAKEN)
             self._offer_round(on_before)
         else:
@@ -56,13 +56,13 @@ class ReadingActions(Actions):
 
     def _ask_where(self, then: Callable[[], None]) -> None:
         """Ask for a spot: there is none yet, or the chosen one was removed in another window."""
-        gone = self.controller.gone
+        gone = self.controller.route.removed_spot
         if gone is None:
             self._spot_actions.ask_new_spot(then)
             return
 
         def bring_back() -> None:
-            if self.controller.bring_back(gone):
+            if self.controller.route.restore(gone):
                 then()
 
         self.prompt.ask(
@@ -81,18 +81,18 @@ class ReadingActions(Actions):
         if controller.hands_free.on:
             controller.hands_free.disarm()
             controller.message = Message("Hands-free reading is off.")
-        elif controller.chosen is None and controller.gone is not None:
+        elif controller.route.chosen is None and controller.route.removed_spot is not None:
             self._ask_where(then=self.arm_or_disarm)
-        elif controller.chosen is None:
+        elif controller.route.chosen is None:
             controller.message = Message(
                 "There is no spot to read. A adds one, T those of a room.", refused=True
             )
-        elif not controller.condition_at(controller.chosen):
+        elif not controller.condition.at(controller.route.chosen):
             self.ask_condition(then=self.arm_or_disarm)
         else:
             controller.hands_free.arm()
             controller.message = Message(
-                f"Hands-free: go to “{controller.chosen.name}” and hold still; taken once settled for "
+                f"Hands-free: go to “{controller.route.chosen.name}” and hold still; taken once settled for "
                 f"{controller.hands_free.still_for_s:g} s, then on to the next spot. H ends it."
             )
 
@@ -117,15 +117,15 @@ class ReadingActions(Actions):
     def take_hands_free(self) -> None:
         """Take the reading that is due, say so, and go on to the next spot."""
         controller = self.controller
-        if controller.chosen is None or not controller.condition_at(controller.chosen):
+        if controller.route.chosen is None or not controller.condition.at(controller.route.chosen):
             # Asked like everywhere, never assumed. Who answers has left the spot: it is armed anew.
             controller.hands_free.disarm()
             self.sounds.say("Not taken. There is a question on the screen.")
             self.arm_or_disarm()
             self.redraw()
             return
-        on_before = controller.count_read(EVERYTHING_ON)
-        reading = controller.take()
+        on_before = controller.readings.count_read(EVERYTHING_ON)
+        reading = controller.readings.take()
         controller.hands_free.used()  # a refused one too, so that it is not tried again many times a second
         if reading is None:
             self.action_bar.flash()
@@ -133,9 +133,11 @@ class ReadingActions(Actions):
             return
         self.sounds.play(Tone.TAKEN)
         taken = f"{form_volts(reading.volts)} volts taken."
-        if controller.choose_next_unread() and controller.chosen is not None:
-            reminder = controller.reminder_at(controller.chosen)
-            self.sounds.say(f"{taken} Next: {controller.chosen.name}{f', {reminder}' if reminder else ''}")
+        if controller.route.choose_next_unread() and controller.route.chosen is not None:
+            reminder = controller.condition.reminder_at(controller.route.chosen)
+            self.sounds.say(
+                f"{taken} Next: {controller.route.chosen.name}{f', {reminder}' if reminder else ''}"
+            )
         elif not self._offer_round(on_before):
             controller.hands_free.disarm()
             controller.message = Message(
@@ -149,7 +151,10 @@ class ReadingActions(Actions):
     def _offer_round(self, on_before: int) -> bool:
         """After the reading that completes the round with everything on: offer the one with everything off."""
         controller = self.controller
-        if controller.count_read(EVERYTHING_ON) == on_before or not controller.off_round_due():
+        if (
+            controller.readings.count_read(EVERYTHING_ON) == on_before
+            or not controller.readings.off_round_due()
+        ):
             return False
         self.ask_round()
         return True
@@ -157,18 +162,21 @@ class ReadingActions(Actions):
     def ask_round(self) -> None:
         """Ask whether everything is off now, and begin that round."""
         controller = self.controller
-        spots = len(controller.indoor_spots())
+        spots = len(controller.route.indoor_spots())
         if not spots:
             controller.message = Message(
                 "There is no spot to read. A adds one, T those of a room.", refused=True
             )
             return
-        read = controller.count_read(EVERYTHING_ON)
+        read = controller.readings.count_read(EVERYTHING_ON)
 
         def begin() -> None:
-            controller.state_condition(EVERYTHING_OFF)
-            first = next((s for s in controller.indoor_spots() if controller.result(s).off is None), None)
-            controller.chosen_id = (first or controller.indoor_spots()[0]).id
+            controller.condition.state(EVERYTHING_OFF)
+            first = next(
+                (s for s in controller.route.indoor_spots() if controller.readings.result(s).off is None),
+                None,
+            )
+            controller.route.chosen_id = (first or controller.route.indoor_spots()[0]).id
             if controller.hands_free.on:
                 controller.hands_free.arm()
             self.show_spots()
@@ -194,33 +202,33 @@ class ReadingActions(Actions):
                 on now.
             typed: what was typed and not understood.
         """
-        controller, spot = self.controller, self.controller.chosen
+        controller, spot = self.controller, self.controller.route.chosen
         if spot is None:
-            if controller.gone is not None:
+            if controller.route.removed_spot is not None:
                 self._ask_where(then=lambda: self.ask_by_hand(condition))
             else:
                 controller.message = Message(
                     "There is no spot to enter a value for. A adds one.", refused=True
                 )
             return
-        if not controller.condition_at(spot, condition):
+        if not controller.condition.at(spot, condition):
             self._ask_condition_by_hand()
             return
 
         def keep(text: str) -> None:
-            on_before = controller.count_read(EVERYTHING_ON)
-            if not controller.enter_by_hand(text, condition):
+            on_before = controller.readings.count_read(EVERYTHING_ON)
+            if not controller.readings.enter_by_hand(text, condition):
                 self.ask_by_hand(condition, text)
             elif not condition and self._offer_round(on_before):
                 pass
-            elif controller.choose_next_unread(condition):
+            elif controller.route.choose_next_unread(condition):
                 self.ask_by_hand(condition)
-            elif condition == EVERYTHING_ON and controller.choose_first_unread(EVERYTHING_OFF):
+            elif condition == EVERYTHING_ON and controller.route.choose_first_unread(EVERYTHING_OFF):
                 self.ask_by_hand(EVERYTHING_OFF)  # the other column of the form
 
         self.prompt.ask(
             Prompt(
-                f"By hand at “{spot.name}”, {controller.condition_at(spot, condition)}",
+                f"By hand at “{spot.name}”, {controller.condition.at(spot, condition)}",
                 "Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. On and off at once, as on the form: "
                 "0.9 (0.05). The next spot follows.",
                 on_text=keep,
@@ -264,10 +272,10 @@ class ReadingActions(Actions):
         """The next point of the walk outside, towards whatever may be the source."""
 
         def go() -> None:
-            self.controller.add_walk_point()
+            self.controller.route.add_walk_point()
             self.show_spots()
 
-        if self.controller.chosen is not None and self.controller.chosen.room == OUTSIDE_WALK:
+        if self.controller.route.chosen is not None and self.controller.route.chosen.room == OUTSIDE_WALK:
             go()
             return
         self.prompt.ask(
@@ -283,7 +291,7 @@ class ReadingActions(Actions):
         """Ask what is on; never assumed."""
 
         def state(condition: str) -> None:
-            self.controller.state_condition(condition)
+            self.controller.condition.state(condition)
             if then is not None:
                 then()
             self.redraw()
@@ -324,18 +332,18 @@ class ReadingActions(Actions):
             Prompt(
                 "Mark",
                 f"What happened at {clock_text(moment.beat_utc_ns) if moment else 'this moment'}?",
-                on_text=lambda text: self.controller.mark(text, moment),
+                on_text=lambda text: self.controller.readings.mark(text, moment),
                 enter_says="put the mark",
             )
         )
 
     def ask_undo(self) -> None:
         """Undo the last change of the route at once; ask why the last reading or mark is void."""
-        change = self.controller.last_spot_change()
+        change = self.controller.history.last_edit()
         if change is not None:
-            self.controller.undo_spot_change(change)
+            self.controller.history.undo(change)
             return
-        last = self.controller.last_undoable()
+        last = self.controller.history.last_voidable()
         if last is None:
             self.controller.message = Message("There is nothing to undo.", refused=True)
             return
@@ -345,16 +353,16 @@ class ReadingActions(Actions):
                 ("2", "wrong spot"),
                 ("3", WRONG_CONDITION),
             )
-            what = f"{shown_value(last)} at “{last.spot_name}”, {last.condition}"
+            what = f"{reading_text(last)} at “{last.spot_name}”, {last.condition}"
         else:
             what = f"the mark “{last.text}”"
             reasons = (("1", "mistyped"), ("2", "wrong moment"))
 
         def because(reason: str) -> Callable[[], None]:
             def do() -> None:
-                self.controller.void(last, reason)
+                self.controller.readings.void(last, reason)
                 if reason == WRONG_CONDITION:
-                    self.controller.forget_condition()
+                    self.controller.condition.forget()
                     self.ask_condition()
 
             return do
@@ -364,7 +372,7 @@ class ReadingActions(Actions):
                 Prompt(
                     "Why is it void?",
                     what,
-                    on_text=lambda text: self.controller.void(last, text),
+                    on_text=lambda text: self.controller.readings.void(last, text),
                     enter_says="void it",
                 )
             )

@@ -8,7 +8,8 @@ from PySide6.QtCore import QUrl
 from PySide6.QtGui import QDesktopServices
 
 from gui.actions.base import Actions
-from gui.model.visit_controller import STARTING_SPOTS, Message
+from gui.model.route_controller import USUAL_SPOTS
+from gui.model.visit_access import Message
 from gui.shell.prompt import Choice, Prompt
 
 
@@ -31,7 +32,7 @@ class SpotActions(Actions):
         there = {spot.name.casefold() for spot in self.controller.snapshot.spots}
         self._ask_spots_of(
             room,
-            [(place, on, f"{room}: {place}".casefold() not in there) for place, on in STARTING_SPOTS],
+            [(place, on, f"{room}: {place}".casefold() not in there) for place, on in USUAL_SPOTS],
         )
 
     def _ask_spots_of(self, room: str, places: list[tuple[str, str, bool]]) -> None:
@@ -56,7 +57,7 @@ class SpotActions(Actions):
 
         def add() -> None:
             if wanted:
-                self.controller.add_room(room, wanted)
+                self.controller.route.add_room(room, wanted)
             else:
                 self.controller.message = Message(f"No spot of “{room}” was added.", refused=True)
 
@@ -84,7 +85,7 @@ class SpotActions(Actions):
 
     def ask_reminder(self) -> None:
         """Ask what has to be on when the chosen spot is read."""
-        spot = self.controller.chosen
+        spot = self.controller.route.chosen
         if spot is None:
             return
         self.show_spots()
@@ -92,35 +93,35 @@ class SpotActions(Actions):
             Prompt(
                 f"What has to be on at “{spot.name}”?",
                 "Such as “as in the evening” or “screen on”.",
-                on_text=lambda text: self.controller.remind(spot, text),
+                on_text=lambda text: self.controller.route.set_reminder(spot, text),
                 prefilled=spot.reminder,
             )
         )
 
     def choose_along(self, places: int) -> None:
         """Choose the spot so many places further along the route."""
-        self.controller.choose(places)
+        self.controller.route.choose_along(places)
 
     def choose_first_unread(self) -> None:
         """Choose the first spot that is not read under what is on now."""
-        if not self.controller.choose_first_unread():
+        if not self.controller.route.choose_first_unread():
             self.controller.message = Message("Every spot is read under what is on now.")
 
     def choose_spot(self, row: int) -> None:
         """Choose the spot in that row of the list."""
-        self.controller.chosen_id = self.controller.snapshot.spots[row].id
+        self.controller.route.chosen_id = self.controller.snapshot.spots[row].id
         self.redraw()
 
     def move_spot(self, places: int) -> None:
         """Move the chosen spot along the route."""
-        if self.controller.chosen is not None:
-            self.controller.move_spot(self.controller.chosen, places)
+        if self.controller.route.chosen is not None:
+            self.controller.route.move(self.controller.route.chosen, places)
 
     def ask_new_spot(self, then: Callable[[], None] | None = None) -> None:
         """Ask for the name of a new spot."""
 
         def add(name: str) -> None:
-            if self.controller.add_spots(name) and then is not None:
+            if self.controller.route.add_spots(name) and then is not None:
                 then()
 
         self.show_spots()
@@ -132,7 +133,7 @@ class SpotActions(Actions):
 
     def ask_spot_name(self) -> None:
         """Ask for another name for the chosen spot."""
-        spot = self.controller.chosen
+        spot = self.controller.route.chosen
         if spot is None:
             self.controller.message = Message("There is no spot to rename. A adds one.", refused=True)
             return
@@ -141,7 +142,7 @@ class SpotActions(Actions):
             Prompt(
                 "Rename the spot",
                 "Readings keep the name that they were taken with.",
-                on_text=lambda name: self.controller.rename_spot(spot, name),
+                on_text=lambda name: self.controller.route.rename(spot, name),
                 prefilled=spot.name,
                 enter_says="rename it",
             )
@@ -149,25 +150,25 @@ class SpotActions(Actions):
 
     def ask_remove_spot(self) -> None:
         """Take the chosen spot off the list; asks first when it has been read."""
-        spot = self.controller.chosen
+        spot = self.controller.route.chosen
         if spot is None:
             return
         self.show_spots()
-        if not self.controller.has_readings(spot):
-            self.controller.remove_spot(spot)
+        if not self.controller.route.has_readings(spot):
+            self.controller.route.remove(spot)
             return
         self.prompt.ask(
             Prompt(
                 f"Remove “{spot.name}” from the list?",
                 "Its readings stay in the log.",
-                (Choice("Return", "remove it", lambda: self.controller.remove_spot(spot), ("Del",)),),
+                (Choice("Return", "remove it", lambda: self.controller.route.remove(spot), ("Del",)),),
                 escape_says="it stays",
             )
         )
 
     def show_form(self) -> None:
         """Write the empty form beside the visit and open it in the browser, which prints it."""
-        path = self.controller.write_form()
+        path = self.controller.route.write_form()
         if path is None:
             return
         if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))):

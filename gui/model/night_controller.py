@@ -11,7 +11,9 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Generic, TypeVar
 
-from gui.model.visit_controller import Message, RouteEdit, VisitController
+from gui.model.undo_history import UndoableEdit
+from gui.model.visit_access import Message
+from gui.model.visit_controller import VisitController
 from logger.clock import NS_PER_S, Clock, SystemClock, how_long
 from logger.errors import StillvoltError
 from logger.night.night_facts import Stretch
@@ -284,8 +286,8 @@ class NightController:
         def do() -> str:
             entries = parse_schedule(text)
             self.controller.log.facts.set(SCHEDULE_FACT, text)
-            self.controller.remember_change(
-                RouteEdit(
+            self.controller.history.remember_edit(
+                UndoableEdit(
                     "Planned switchings as they were",
                     lambda: self.controller.log.facts.set(SCHEDULE_FACT, before),
                 )

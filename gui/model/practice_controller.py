@@ -7,7 +7,8 @@ from datetime import datetime
 from functools import partial
 from pathlib import Path
 
-from gui.model.visit_controller import Message, VisitController
+from gui.model.visit_access import Message
+from gui.model.visit_controller import VisitController
 from gui.model.worker_process import CancelRequested, Job, ProgressCallback, Work, WorkerProcess
 from logger.errors import StillvoltError
 from logger.simulation.practice_house import (
@@ -98,7 +99,7 @@ class PracticeController:
             self._night.call_off()
             self._say("The night is being called off …")
             return
-        if self.controller.snapshot.recording or self.controller.starting:
+        if self.controller.snapshot.recording or self.controller.recording.starting:
             self.controller.message = Message(
                 "A recorder is at work. Stop it with R; then F3 records a night in a minute.", refused=True
             )

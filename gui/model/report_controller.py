@@ -12,11 +12,12 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-from gui.model.visit_controller import Message, VisitController
+from gui.model.visit_access import Message
+from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from gui.model.worker_process import CancelRequested, Job, ProgressCallback, Work, WorkerProcess
 from logger.errors import StillvoltError
-from logger.metrology.checks import CheckKind, CheckVerdict
+from logger.metrology.checks import CheckKind
 from logger.report.archive import Archive, ArchiveEntry, Search, look_at
 from logger.report.compare.comparison import Comparison
 from logger.report.output_paths import export_folder, report_path
@@ -97,19 +98,21 @@ class ReportController:
         return self._entry[1]
 
     def _setup(self) -> ReportContent:
-        open_ = self.controller.setup.missing()
+        open_ = self.controller.setup.stated.missing()
         if not open_:
             return ReportContent("Set-up", "stated")
         return ReportContent("Set-up", f"{len(open_)} not stated", "2: Space asks for it")
 
     def _checks(self) -> ReportContent:
-        results = [self.controller.last_check(kind) for kind in CheckKind]
-        passed = sum(r is not None and r.outcome.verdict is CheckVerdict.PASSED for r in results)
+        passed = self.controller.checks.passed_count()
         says = f"{passed} of {len(CheckKind)} passed"
         return ReportContent("Checks", says, "" if passed == len(CheckKind) else "3: Space takes the steps")
 
     def _round(self, condition: str, how: str) -> ReportContent:
-        spots, read = len(self.controller.indoor_spots()), self.controller.count_read(condition)
+        spots, read = (
+            len(self.controller.route.indoor_spots()),
+            self.controller.readings.count_read(condition),
+        )
         name = condition[:1].upper() + condition[1:]
         if spots and read == spots:
             return ReportContent(name, f"all {counted(spots, 'spot')}")

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from gui.model.visit_controller import RouteEdit, VisitController
+from gui.model.undo_history import UndoableEdit
+from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, step_name_text, step_text
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
@@ -133,7 +134,7 @@ class StepController:
     ) -> None:
         """Put a word on steps, with the way back to what was said of them before."""
         controller = self.controller
-        spot_id = controller.chosen.id if controller.chosen else None
+        spot_id = controller.route.chosen.id if controller.route.chosen else None
 
         def undo() -> None:
             for step in steps:
@@ -155,7 +156,7 @@ class StepController:
             before = self.name_of(steps[0]) if len(steps) == 1 else ""
             back = f"is “{before}” again" if before else "waits for a name again"
             what = step_text(steps[0].change_volts) if len(steps) == 1 else f"{len(steps)} steps: each"
-            controller.remember_change(RouteEdit(f"{what} {back}", undo))
+            controller.history.remember_edit(UndoableEdit(f"{what} {back}", undo))
             return says
 
         controller.do(do)
@@ -174,7 +175,7 @@ class StepController:
 
     def effects(self) -> list[tuple[Source, Effect]]:
         """What each source does at the chosen spot, the largest first."""
-        spot_id = self.controller.chosen_id
+        spot_id = self.controller.route.chosen_id
         by_id = {source.id: source for source in self.controller.snapshot.sources}
         found = [
             (by_id[source_id], effect)

@@ -11,7 +11,10 @@ from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
 from functools import partial
 
-from gui.model.visit_controller import Message, RouteEdit, VisitController, shown_value
+from gui.model.undo_history import UndoableEdit
+from gui.model.visit_access import Message
+from gui.model.visit_controller import VisitController
+from gui.model.wording import reading_text
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
@@ -177,7 +180,7 @@ class SweepController:
 
     def state_supply(self, supply: StatedSupply) -> None:
         """State how the home is supplied: which legs there are hangs on it."""
-        self.controller.state_setup(f"supply {supply}", supply=supply)
+        self.controller.setup.state(f"supply {supply}", supply=supply)
 
     def _edit(self, do: Callable[[], str]) -> None:
         """Change the list: what was chosen to be read next is worked out anew from it."""
@@ -185,13 +188,15 @@ class SweepController:
         self.controller.do(do)
 
     def _can_undo(self, says: str, undo: Callable[[], None]) -> None:
-        self.controller.remember_change(RouteEdit(says, undo))
+        self.controller.history.remember_edit(UndoableEdit(says, undo))
 
     # --- the breaker sweep -------------------------------------------------------------------------------
 
     def progress(self) -> Progress:
         """How far the sweep at the chosen spot is; what was skipped is not left."""
-        found = progress(self.controller.snapshot.readings, self.controller.chosen_id or 0, self.sources)
+        found = progress(
+            self.controller.snapshot.readings, self.controller.route.chosen_id or 0, self.sources
+        )
         skipped = {self.alone(s).live for s in self.sources if s.id in self.skipped and s.kind == "circuit"}
         return replace(found, left=tuple(c for c in found.left if c.live not in skipped))
 
@@ -222,7 +227,7 @@ class SweepController:
     def next_reading(self) -> tuple[Spot, Combination] | None:
         """Where to lie and what to set and read next: as chosen, else as planned at the chosen spot, else what
         tonight's answer asks for. None: nothing is left, or there is no spot."""
-        here = self.controller.chosen
+        here = self.controller.route.chosen
         if here is None:
             return None
         left = self.progress().left
@@ -232,7 +237,7 @@ class SweepController:
     def wanted_for_tonight(self) -> tuple[Spot, Combination] | None:
         """The reading that tonight's answer asks for: the one that would decide, or the one that confirms it at the
         first spot where that is missing (the chosen one before the others)."""
-        found, here = self.tonight(), self.controller.chosen
+        found, here = self.tonight(), self.controller.route.chosen
         if found is None or here is None:
             return None
         spots = {spot.id: spot for spot in self.controller.snapshot.spots}
@@ -280,17 +285,17 @@ class SweepController:
             self.controller.message = Message(refusal, refused=True)
             return
         spot, combination = found
-        self.controller.chosen_id = spot.id
+        self.controller.route.chosen_id = spot.id
         if self.controller.snapshot.condition != combination.says:
             # Whatever was stated before is no longer so, for a reading on the stage Spots neither.
-            self.controller.state_condition(combination.says)
+            self.controller.condition.state(combination.says)
         self.waiting = PendingSwitching(spot, combination, snapshot.live.beat_steady_utc_ns)
         self.controller.message = Message(f"{combination.says}: hold still, it is taken by itself")
 
     def why_not_switched(self) -> str:
         """Why nothing can be awaited now; empty when something can."""
         snapshot = self.controller.snapshot
-        if self.controller.chosen is None:
+        if self.controller.route.chosen is None:
             return "There is no spot to read. The stage Spots adds one."
         if len(circuits_of(self.sources)) == 0:
             return "No circuit is listed yet."
@@ -333,8 +338,8 @@ class SweepController:
                 switched_utc_ns=waiting.since_utc_ns,
             )
             taken.append(reading)
-            self.controller.remember(reading)
-            return f"Taken: {shown_value(reading)} at “{reading.spot_name}”, {waiting.combination.says}"
+            self.controller.history.remember(reading)
+            return f"Taken: {reading_text(reading)} at “{reading.spot_name}”, {waiting.combination.says}"
 
         self.waiting = None
         self.controller.do(do)
@@ -381,5 +386,5 @@ class SweepController:
         self,
     ) -> tuple[tuple[Reading, ...], tuple[tuple[int, str], ...], tuple[Source, ...], Setup]:
         snapshot = self.controller.snapshot
-        spots = tuple((spot.id, spot.name) for spot in self.controller.indoor_spots())
+        spots = tuple((spot.id, spot.name) for spot in self.controller.route.indoor_spots())
         return tuple(snapshot.readings), spots, tuple(self.sources), snapshot.setup

@@ -8,7 +8,8 @@ from datetime import datetime
 from logger.clock import NS_PER_S
 from logger.settling.events import State
 from logger.sweep.labelled_steps import KnownStep
-from logger.visit.records.records import Source
+from logger.visit.records.records import Reading, Source
+from logger.visit.results.on_off_result import budget_of
 
 COVERAGE_FACTOR = 2
 """The window shows expanded uncertainty, k = 2 (about 95%), as GUM 6 puts behind a plus-minus sign."""
@@ -46,6 +47,12 @@ def uncertainty_text(volts: float, u_volts: float) -> str:
 def value_text(volts: float, u_volts: float) -> str:
     """Value, uncertainty and unit: '0.27 ± 0.02 V'."""
     return f"{volts_text(volts, u_volts)} {uncertainty_text(volts, u_volts)} V"
+
+
+def reading_text(reading: Reading) -> str:
+    """A reading's value with its whole uncertainty, where that is known: '0.27 ± 0.02 V'."""
+    budget = budget_of(reading)
+    return value_text(reading.volts, budget.u_volts if budget else reading.u_volts)
 
 
 def step_text(change_volts: float) -> str:

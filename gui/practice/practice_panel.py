@@ -22,7 +22,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QHBoxLayout, QToolTip, QVBoxLayout
 
 from gui.model.practice_controller import PracticeController
-from gui.model.visit_controller import Message
+from gui.model.visit_access import Message
 from gui.widgets.appearance import Appearance, VisitWidget, label, set_role
 from gui.widgets.page import ShortcutButtons
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font

@@ -7,7 +7,8 @@ from collections.abc import Callable
 from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 
-from gui.model.visit_controller import Message, VisitController
+from gui.model.visit_access import Message
+from gui.model.visit_controller import VisitController
 from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels
 from gui.widgets.theme import font
 
@@ -36,7 +37,7 @@ class ActionBar(VisitWidget):
 
     def refresh(self) -> None:
         """See `VisitWidget`."""
-        says = self.primary_action() or self.controller.next_take()
+        says = self.primary_action() or self.controller.readings.next_take()
         if self.asks:
             says = Message("a question is open in the sheet; its keys come first", refused=True)
         if says != self._says:

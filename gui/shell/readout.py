@@ -31,9 +31,9 @@ class Readout(VisitWidget):
     def refresh(self) -> None:
         """See `VisitWidget`."""
         snapshot = self.controller.snapshot
-        chosen = self.controller.chosen
-        condition = self.controller.condition_at(chosen) if chosen else snapshot.condition
-        if chosen and (reminder := self.controller.reminder_at(chosen)):
+        chosen = self.controller.route.chosen
+        condition = self.controller.condition.at(chosen) if chosen else snapshot.condition
+        if chosen and (reminder := self.controller.condition.reminder_at(chosen)):
             condition = f"{condition} · {reminder}" if condition else reminder
         spot = (chosen.name if chosen else "", condition)
         now, countdown = status(snapshot), self.controller.hands_free.countdown()

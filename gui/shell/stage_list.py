@@ -13,7 +13,7 @@ from gui.model.wording import clock_text, counted, duration_text
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, font
 from logger.clock import NS_PER_S
-from logger.metrology.checks import CheckKind, CheckVerdict
+from logger.metrology.checks import CheckKind
 from logger.night.recorded_nights import counts_as_night
 from logger.report.output_paths import report_path
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
@@ -31,7 +31,7 @@ class Stage:
 
 def _connect_progress(controller: VisitController) -> str:
     snapshot = controller.snapshot
-    if controller.starting:
+    if controller.recording.starting:
         return "opening"
     if snapshot.recording and snapshot.live is not None:
         return "port lost" if snapshot.live.port_state == "lost" else "recording"
@@ -39,35 +39,33 @@ def _connect_progress(controller: VisitController) -> str:
 
 
 def _prepare_progress(controller: VisitController) -> str:
-    if controller.power_contradicts():
-        return "charger is in" if controller.charger_plugged_in else "is on battery"
-    if controller.meter_differs():
+    if controller.setup.power_contradiction():
+        return "charger is in" if controller.setup.charger_plugged_in else "is on battery"
+    if controller.setup.meter_difference():
         return "meter differs"
-    missing = len(controller.setup.missing())
+    missing = len(controller.setup.stated.missing())
     return f"{missing} not stated" if missing else "stated"
 
 
-def _checks_passed(controller: VisitController) -> int:
-    results = [controller.last_check(kind) for kind in CheckKind]
-    return sum(r is not None and r.outcome.verdict is CheckVerdict.PASSED for r in results)
-
-
 def _check_progress(controller: VisitController) -> str:
-    return f"{_checks_passed(controller)} of {len(CheckKind)} passed"
+    return f"{controller.checks.passed_count()} of {len(CheckKind)} passed"
 
 
 def _spots_progress(controller: VisitController) -> str:
-    spots = len(controller.indoor_spots())
+    spots = len(controller.route.indoor_spots())
     if not spots:
         return "none yet"
-    on, off = controller.count_read(EVERYTHING_ON), controller.count_read(EVERYTHING_OFF)
+    on, off = controller.readings.count_read(EVERYTHING_ON), controller.readings.count_read(EVERYTHING_OFF)
     return f"{on} on, {off} off of {spots}"
 
 
 def _spots_done(controller: VisitController) -> bool:
-    spots = len(controller.indoor_spots())
+    spots = len(controller.route.indoor_spots())
     return (
-        spots > 0 and controller.count_read(EVERYTHING_ON) == controller.count_read(EVERYTHING_OFF) == spots
+        spots > 0
+        and controller.readings.count_read(EVERYTHING_ON)
+        == controller.readings.count_read(EVERYTHING_OFF)
+        == spots
     )
 
 
@@ -94,8 +92,8 @@ def _report_written(controller: VisitController) -> bool:
 
 
 CONNECT = Stage("Connect", _connect_progress, lambda controller: controller.snapshot.recording)
-PREPARE = Stage("Prepare", _prepare_progress, lambda controller: not controller.setup.missing())
-CHECK = Stage("Check", _check_progress, lambda controller: _checks_passed(controller) == len(CheckKind))
+PREPARE = Stage("Prepare", _prepare_progress, lambda controller: not controller.setup.stated.missing())
+CHECK = Stage("Check", _check_progress, lambda controller: controller.checks.passed_count() == len(CheckKind))
 SPOTS = Stage("Spots", _spots_progress, _spots_done)
 SOURCES = Stage("Sources", _sources_progress, lambda controller: bool(controller.snapshot.sources))
 NIGHT = Stage("Night", _night_progress, _night_done)

@@ -81,7 +81,7 @@ class ReadingInterval:
             name, reading.volts, reading.u_volts, reading.start_utc_ns,
             trace.seconds(reading.start_utc_ns, reading.run_id),
             trace.seconds(reading.end_utc_ns, reading.run_id),
-            bool(controller.doubt(reading)),
+            bool(controller.readings.doubt(reading)),
         )  # fmt: skip
 
     def window_s(self) -> tuple[float, float]:

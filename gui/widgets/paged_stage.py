@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
 
-from gui.model.visit_controller import Message, VisitController
+from gui.model.visit_access import Message
+from gui.model.visit_controller import VisitController
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import Page, ShortcutButtons, TabPage
 

@@ -162,7 +162,7 @@ def latency() -> None:
         log = VisitLog.create(Path(folder) / "latency.visit")
         window = Window(VisitController(log))
         window.show()
-        window.controller.start_recording(PortSettings(str(port)))
+        window.controller.recording.start(PortSettings(str(port)))
         band = window.readout
         changes_ns: list[int] = []
         seen = b""
@@ -183,7 +183,7 @@ def latency() -> None:
         timer.start()
         QTimer.singleShot(round(LATENCY_S * 1000), lambda: application.exit(0))
         application.exec()
-        window.controller.stop_recording()
+        window.controller.recording.stop()
         window.may_close = True
         window.close()
         time.sleep(1.0)

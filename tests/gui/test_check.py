@@ -49,7 +49,7 @@ def test_zero_check_passes_with_one_space(driver: Driver, log: VisitLog, heard: 
     assert heard.tones[-1] is Tone.TAKEN
     shown = row(driver, CheckKind.ZERO)
     assert shown.value == "passed" and shown.badge.shape is BadgeShape.TICK
-    assert driver.window.controller.check is CheckKind.REFERENCE, "goes on to the next"
+    assert driver.window.controller.checks.chosen is CheckKind.REFERENCE, "goes on to the next"
     assert log.readings.all() == []
 
 
@@ -104,18 +104,18 @@ def test_begin_again_and_another_check_give_up_the_steps(
     driver.press("Down")
     settle(driver, demo, 0.5)
     driver.press("Space")
-    assert len(driver.window.controller.check_spans) == 1
+    assert len(driver.window.controller.checks.spans) == 1
     driver.press("Del")
-    assert driver.window.controller.check_spans == []
+    assert driver.window.controller.checks.spans == []
     driver.press("Space", "Up")
-    assert driver.window.controller.check_spans == [] and log.checks.all() == []
+    assert driver.window.controller.checks.spans == [] and log.checks.all() == []
 
 
 def test_without_checks_the_readings_say_so(driver: Driver, log: VisitLog) -> None:
     log.spots.add("Bed")
     log.facts.set("condition", "everything on")
     driver.window.controller.snapshot.refresh(force=True)
-    driver.window.controller._keep_choice()
+    driver.window.controller.route.keep_choice()
     driver.press("4", "Space")
     assert len(log.readings.all()) == 1
     message = driver.window.spots_page.remarks.text()
@@ -213,7 +213,7 @@ def test_earlier_results_while_a_check_is_repeated(driver: Driver, demo: DemoRec
     driver.press("L")
     assert page.picture.isVisible() and not page.steps.isVisible()
     driver.press("L")
-    assert page.steps.isVisible() and len(driver.window.controller.check_spans) == 1
+    assert page.steps.isVisible() and len(driver.window.controller.checks.spans) == 1
 
 
 def test_a_step_that_proves_to_have_been_motion(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:

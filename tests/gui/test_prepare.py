@@ -131,7 +131,7 @@ def test_the_meter_that_is_recorded_with_is_taken_over_and_said(
     assert "Recording" in driver.message and "“bench meter”, as it is kept" in driver.message
     driver.press("2")
     assert row(driver, "Meter").value == "bench meter"
-    assert driver.window.controller.meter_differs() == ""
+    assert driver.window.controller.setup.meter_difference() == ""
     recorder.end()
 
 
@@ -184,7 +184,10 @@ def test_a_run_without_a_kept_meter_says_nothing_of_it(
 ) -> None:
     record().still(0.3, 3)
     driver.window.refresh()
-    assert driver.window.controller.recorded_meter is None and driver.window.controller.meter_differs() == ""
+    assert (
+        driver.window.controller.setup.recorded_meter is None
+        and driver.window.controller.setup.meter_difference() == ""
+    )
     assert log.facts.get("setup") == ""
 
 
@@ -201,7 +204,7 @@ def test_enter_states_the_power_as_the_system_knows_it(
     assert prompt is not None and "says the system" in prompt.text
     driver.press("Return")
     assert log.setup.current().on_battery is on_battery
-    assert driver.window.controller.power_contradicts() == ""
+    assert driver.window.controller.setup.power_contradiction() == ""
 
 
 @pytest.mark.parametrize(

@@ -39,10 +39,10 @@ def test_first_opened_the_simulated_house_is_chosen_and_enter_starts(
     assert driver.window.page is driver.window.connect_page
     driver.press("Return")
     assert [settings.url for settings in start.asked] == ["sim://house"]
-    assert driver.window.controller.starting
+    assert driver.window.controller.recording.starting
     record().still(0.3, 2)
     driver.window.refresh()
-    assert not driver.window.controller.starting and driver.message == "Recording sim://house"
+    assert not driver.window.controller.recording.starting and driver.message == "Recording sim://house"
     assert driver.window.page is driver.window.prepare_page, "goes on to the work"
 
 
@@ -90,7 +90,7 @@ def test_a_recorder_that_refuses_is_heard(open_window: Callable[[], Driver], sta
     )
     driver.window.refresh()
     assert driver.message == "The port /dev/ttyUSB0 is in use. Nothing was recorded. Close the other program."
-    assert driver.window.controller.message.refused and not driver.window.controller.starting
+    assert driver.window.controller.message.refused and not driver.window.controller.recording.starting
 
 
 def test_stop_asks_and_goes_through_the_log(

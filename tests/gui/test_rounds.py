@@ -131,7 +131,10 @@ def test_on_then_off_and_what_it_means(driver: Driver, demo: DemoRecorder, log: 
     assert driver.window.controller.snapshot.condition == EVERYTHING_ON, "never assumed"
     driver.press("O", "F")
     assert driver.window.controller.snapshot.condition == EVERYTHING_OFF
-    assert driver.window.controller.chosen is not None and driver.window.controller.chosen.name == "Bed"
+    assert (
+        driver.window.controller.route.chosen is not None
+        and driver.window.controller.route.chosen.name == "Bed"
+    )
     settle(driver, demo, 0.05)
     driver.press("Space", "Down")
     settle(driver, demo, 0.395)
@@ -207,7 +210,7 @@ def test_two_windows_tag_at_once(
     driver: Driver, open_window: Callable[[], Driver], demo: DemoRecorder, log: VisitLog
 ) -> None:
     other = open_window()
-    other.window.controller.choose(1)
+    other.window.controller.route.choose_along(1)
     driver.window.handle_key("Space")
     other.window.handle_key("Space")
     assert taken(log) == [("Bed", EVERYTHING_ON), ("Desk", EVERYTHING_ON)]
@@ -218,4 +221,7 @@ def test_home_goes_to_the_first_spot_not_read(driver: Driver, log: VisitLog) -> 
     log.spots.add("Sofa")
     driver.window.controller.snapshot.refresh(force=True)
     driver.press("Down", "Down", "Q")
-    assert driver.window.controller.chosen is not None and driver.window.controller.chosen.name == "Desk"
+    assert (
+        driver.window.controller.route.chosen is not None
+        and driver.window.controller.route.chosen.name == "Desk"
+    )

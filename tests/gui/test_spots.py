@@ -11,7 +11,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
-from gui.model.visit_controller import STARTING_SPOTS
+from gui.model.route_controller import USUAL_SPOTS
 from gui.widgets.row_list import Heading, text_blocks
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
@@ -40,7 +40,7 @@ def test_add(driver: Driver, log: VisitLog) -> None:
     driver.type("Cot by the wall")
     driver.press("Return")
     assert names(log) == ["Bed", "Desk", "Sofa", "Cot by the wall"]
-    assert driver.window.controller.chosen == log.spots.all()[-1]
+    assert driver.window.controller.route.chosen == log.spots.all()[-1]
 
 
 def test_a_name_that_is_there_already_is_refused_and_said(driver: Driver, log: VisitLog) -> None:
@@ -73,7 +73,10 @@ def test_reorder_keeps_the_chosen_spot_chosen(driver: Driver, log: VisitLog) -> 
     assert names(log) == ["Desk", "Sofa", "Bed"]
     driver.press("Ctrl+Up")
     assert names(log) == ["Desk", "Bed", "Sofa"]
-    assert driver.window.controller.chosen is not None and driver.window.controller.chosen.name == "Bed"
+    assert (
+        driver.window.controller.route.chosen is not None
+        and driver.window.controller.route.chosen.name == "Bed"
+    )
     assert driver.window.spots_page.spots.currentRow() == 1
 
 
@@ -82,7 +85,10 @@ def test_remove_chooses_a_neighbour(driver: Driver, log: VisitLog, steps: int, t
     driver.press(*["Down"] * steps, "Del")
     assert driver.asked == "", "nothing is lost: it has no reading, and U brings it back"
     assert len(log.spots.all()) == 2
-    assert driver.window.controller.chosen is not None and driver.window.controller.chosen.name == then
+    assert (
+        driver.window.controller.route.chosen is not None
+        and driver.window.controller.route.chosen.name == then
+    )
 
 
 def test_removing_a_spot_that_was_read_asks(driver: Driver, log: VisitLog) -> None:
@@ -108,7 +114,8 @@ def test_undo_goes_back_through_the_changes_of_the_list(driver: Driver, log: Vis
     driver.press("Return", "Return")
     assert names(log)[:2] == ["Divan", "Bed"] and len(log.spots.all()) == 6
     assert (
-        driver.window.controller.chosen is not None and driver.window.controller.chosen.name == "Hall: centre"
+        driver.window.controller.route.chosen is not None
+        and driver.window.controller.route.chosen.name == "Hall: centre"
     )
     undone = []
     for _ in range(5):
@@ -117,7 +124,7 @@ def test_undo_goes_back_through_the_changes_of_the_list(driver: Driver, log: Vis
         assert not driver.window.controller.message.refused
         undone.append(driver.message)
     assert log.spots.all() == before, undone
-    assert driver.window.controller.chosen == before[1], "what came back is chosen"
+    assert driver.window.controller.route.chosen == before[1], "what came back is chosen"
     driver.press("U")
     assert driver.message == "There is nothing to undo."
 
@@ -165,14 +172,14 @@ def ask_room(driver: Driver, room: str) -> None:
 def test_the_usual_spots_of_a_room(empty: Driver, log: VisitLog) -> None:
     ask_room(empty, "Bedroom")
     empty.press("Return")
-    assert names(log) == [f"Bedroom: {place}" for place, _ in STARTING_SPOTS]
-    assert [spot.reminder for spot in log.spots.all()] == [reminder for _, reminder in STARTING_SPOTS]
+    assert names(log) == [f"Bedroom: {place}" for place, _ in USUAL_SPOTS]
+    assert [spot.reminder for spot in log.spots.all()] == [reminder for _, reminder in USUAL_SPOTS]
     assert {spot.room for spot in log.spots.all()} == {"Bedroom"}
     ask_room(empty, "Study")
     empty.press("Return")
-    assert len(log.spots.all()) == 2 * len(STARTING_SPOTS)
-    assert empty.window.controller.chosen is not None
-    assert empty.window.controller.chosen.name == "Study: centre"
+    assert len(log.spots.all()) == 2 * len(USUAL_SPOTS)
+    assert empty.window.controller.route.chosen is not None
+    assert empty.window.controller.route.chosen.name == "Study: centre"
 
 
 def test_a_number_leaves_a_spot_out_and_takes_it_in_again(empty: Driver, log: VisitLog) -> None:
@@ -254,20 +261,20 @@ def test_keys_and_clicks_pass_over_headings(empty: Driver, log: VisitLog) -> Non
     empty.press(*["Up"] * 9)
     order = []
     for _ in range(4):
-        assert empty.window.controller.chosen is not None
-        order.append(empty.window.controller.chosen.name)
+        assert empty.window.controller.route.chosen is not None
+        order.append(empty.window.controller.route.chosen.name)
         assert empty.window.spots_page.spots.currentItem() is not None
         empty.press("Down")
     assert order == names(log)
     spots = empty.window.spots_page.spots
     spots.itemClicked.emit(spots.item(4))
-    assert empty.window.controller.chosen is not None
-    assert empty.window.controller.chosen.name == "Study: centre"
+    assert empty.window.controller.route.chosen is not None
+    assert empty.window.controller.route.chosen.name == "Study: centre"
     spots.itemClicked.emit(spots.item(3))  # the heading "Study"
     QTest.mouseClick(
         spots.viewport(), Qt.MouseButton.LeftButton, pos=spots.visualItemRect(spots.item(0)).center()
     )
-    assert empty.window.controller.chosen.name == "Study: centre"
+    assert empty.window.controller.route.chosen.name == "Study: centre"
     assert spots.currentRow() == 4
 
 
@@ -364,7 +371,7 @@ def test_last_reading_of_each_spot_and_how_far_it_is(
     assert (rows[0].value, rows[0].small) == ("0.3 (–) V", "not distinguishable from 0.1 V")
     assert rows[1].small == "not read yet"
     log.readings.take(desk.id, "everything on")
-    assert driver.window.controller.chosen_id == bed.id, "reopened at the spot of the last reading"
+    assert driver.window.controller.route.chosen_id == bed.id, "reopened at the spot of the last reading"
 
 
 def test_what_has_to_be_said_stands_with_every_reading(
@@ -392,7 +399,7 @@ def test_what_has_to_be_said_stands_with_every_reading(
     assert page.remarks.text() == "Read with: zero check skipped; reference, function check not done."
     doubt = "The detector later found motion within it."
     monkeypatch.setattr(
-        driver.window.controller, "doubt", lambda reading: doubt if reading.spot_id == bed.id else ""
+        driver.window.controller.readings, "doubt", lambda reading: doubt if reading.spot_id == bed.id else ""
     )
     driver.press("Up")
     assert [doubt in row.note for row in page.written.rows] == [False, True]
@@ -421,8 +428,8 @@ def test_the_chosen_spot_and_the_next_are_in_sight(empty: Driver, log: VisitLog)
     spots = empty.window.spots_page.spots
     QApplication.processEvents()
     for index in range(len(log.spots.all())):
-        empty.window.controller.choose(-len(log.spots.all()))
-        empty.window.controller.choose(index)
+        empty.window.controller.route.choose_along(-len(log.spots.all()))
+        empty.window.controller.route.choose_along(index)
         empty.window.redraw()
         QApplication.processEvents()
         in_sight = spots.viewport().rect()

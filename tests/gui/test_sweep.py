@@ -281,7 +281,7 @@ def test_two_spots_are_answered_together_and_each_is_confirmed(house: House) -> 
     page = driver.window.sources_stage.page
     assert page.missing.text() == "Not swept: Bed, right."
     driver.press("Shift+Tab", "N")
-    assert driver.window.controller.chosen_id == right.id
+    assert driver.window.controller.route.chosen_id == right.id
     house.own = {"Bedroom": 0.05, "Refrigerator": 0.0, "Study": 0.0, "Hall": 0.4, "Kitchen": 0.0}
     left = house.own, {**OWN_VOLTS}
     while driver.window.sweep_controller.progress().left:

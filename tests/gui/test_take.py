@@ -143,7 +143,7 @@ def test_undo_voids_the_last_with_a_reason_and_it_stays_visible(settled: Driver,
     assert [r.void_reason for r in log.readings.all()] == ["wrong spot"]
     (row,) = settled.window.spots_page.written.rows
     assert row.struck and "wrong spot" in row.small
-    assert settled.window.controller.last_reading(log.spots.all()[0].id) is None
+    assert settled.window.controller.readings.last_at(log.spots.all()[0].id) is None
 
 
 def test_undo_with_a_reason_of_ones_own(settled: Driver, log: VisitLog) -> None:

@@ -8,7 +8,8 @@ import pytest
 import wcag_contrast_ratio
 
 from gui.dev.demo import DemoRecorder
-from gui.model.visit_controller import STARTING_SPOTS, VisitController
+from gui.model.route_controller import USUAL_SPOTS
+from gui.model.visit_controller import VisitController
 from gui.shell.stage_list import STAGES
 from gui.stages.prepare.prepare_page import ASSUMED
 from gui.widgets import theme
@@ -118,7 +119,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
     yield from pages("empty")
     log.setup.set(Setup(reference="building earth", on_battery=False, meter=ASSUMED))
     for room in ("Bedroom", "Living room"):
-        for place, reminder in STARTING_SPOTS:
+        for place, reminder in USUAL_SPOTS:
             log.spots.add(f"{room}: {place}", room, reminder)
     log.spots.add("Cot by the wall")
     window.controller.snapshot.refresh(force=True)
@@ -217,7 +218,7 @@ def drawn(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     clock = ManualClock()
     log = VisitLog.create(tmp_path_factory.mktemp("theme") / "house.visit", clock)
     demo = DemoRecorder(log, clock)
-    window = Window(VisitController(log, clock, charger=lambda: True), sounds=Heard(), polls=False)
+    window = Window(VisitController(log, clock, read_charger=lambda: True), sounds=Heard(), polls=False)
     window.show()
     window.activateWindow()
     driver = Driver(window)

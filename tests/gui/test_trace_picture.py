@@ -45,7 +45,7 @@ class Counted(TracePicture):
 
 def taken(controller: VisitController) -> Reading:
     controller.refresh()
-    reading = controller.take()
+    reading = controller.readings.take()
     assert reading is not None, controller.message.text
     return reading
 

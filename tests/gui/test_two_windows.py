@@ -71,7 +71,7 @@ def taken(log: VisitLog) -> list[tuple[str, str]]:
 
 
 def chosen(driver: Driver) -> str:
-    spot = driver.window.controller.chosen
+    spot = driver.window.controller.route.chosen
     return spot.name if spot else ""
 
 
@@ -147,7 +147,7 @@ def test_while_the_port_is_gone_nothing_is_taken_by_any_key(
         mine.press(key)
         assert mine.window.controller.message.refused and "is gone" in mine.message
     mine.press("2", "3", "Space")
-    assert mine.window.controller.check_spans == [] and log.readings.all() == []
+    assert mine.window.controller.checks.spans == [] and log.readings.all() == []
     demo.put_cable_back()
     demo.still(0.9, 20)
     mine.window.refresh()
@@ -234,7 +234,7 @@ def test_what_another_window_has_just_stated_holds_here_too(
     demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog
 ) -> None:
     mine, theirs = open_window(), open_window()
-    theirs.window.controller.state_condition(EVERYTHING_OFF)
+    theirs.window.controller.condition.state(EVERYTHING_OFF)
     mine.window.handle_key("Space")
     assert taken(log) == [("Bed", EVERYTHING_OFF)]
 

@@ -8,7 +8,8 @@ from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QWidget
 
-from gui.model.visit_controller import Message, VisitController
+from gui.model.visit_access import Message
+from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, doubt_text
 from gui.shell.prompt import Choice, Prompt
 from gui.stages.verdict_badges import check_badge
@@ -67,12 +68,12 @@ class CheckPage(Page):
         """See `Part`."""
         controller = self.controller
         kinds = list(CheckKind)
-        self.list.show_rows([self._row(kind) for kind in kinds], kinds.index(controller.check))
-        steps, spans = STEPS[controller.check], controller.check_spans
+        self.list.show_rows([self._row(kind) for kind in kinds], kinds.index(controller.checks.chosen))
+        steps, spans = STEPS[controller.checks.chosen], controller.checks.spans
         rows = []
         for index, step in enumerate(steps):
             if index < len(spans):
-                value = controller.step_text(spans[index].volts, spans[index].u_volts)
+                value = controller.checks.step_text(spans[index].volts, spans[index].u_volts)
                 rows.append(Row(step.name, value, badge=GOOD))
             else:
                 rows.append(Row(step.name, quiet=index > len(spans), badge=OPEN))
@@ -80,13 +81,13 @@ class CheckPage(Page):
         for rows_shown in (self.steps, self.list):
             rows_shown.fit_height()
         self.instruction.setText(steps[min(len(spans), len(steps) - 1)].instruction)
-        self._caution.setText(f"Caution: {CAUTIONS[controller.check]}")
+        self._caution.setText(f"Caution: {CAUTIONS[controller.checks.chosen]}")
         shown = self._shown()
         for part in (self.steps, self.instruction):
             part.setVisible(shown is None)
         self.verdict.setVisible(not spans or shown is not None)
         self.verdict.setText(self._say(shown) if shown else "Not done yet. Readings without it say so.")
-        doubts = controller.check_doubts(shown) if shown else {}
+        doubts = controller.checks.doubts(shown) if shown else {}
         self.doubt.setText(doubt_text(doubts, "repeat it"))
         self.doubt.setVisible(bool(doubts))
         taken = shown.steps if shown else ()
@@ -113,13 +114,15 @@ class CheckPage(Page):
 
     def _results(self) -> list[CheckResult]:
         """Every result of the chosen check, oldest first."""
-        return [check for check in self.controller.snapshot.checks if check.kind is self.controller.check]
+        return [
+            check for check in self.controller.snapshot.checks if check.kind is self.controller.checks.chosen
+        ]
 
     def _shown(self) -> CheckResult | None:
         """The result in sight; None while the steps are."""
         results = self._results()
         looked_at = next((result for result in results if result.id == self._looked_at), None)
-        if looked_at is None and results and not self.controller.check_spans:
+        if looked_at is None and results and not self.controller.checks.spans:
             return results[-1]
         return looked_at
 
@@ -136,7 +139,7 @@ class CheckPage(Page):
         shown, results = self._shown(), self._results()
         older = results if shown is None else results[: results.index(shown)]
         if not results or (len(results) == 1 and shown is not None and self._looked_at is None):
-            self.controller.message = Message(f"The {self.controller.check} has no earlier result.")
+            self.controller.message = Message(f"The {self.controller.checks.chosen} has no earlier result.")
         self._looked_at = older[-1].id if older else None
 
     def set_appearance(self, appearance: Appearance) -> None:
@@ -148,47 +151,47 @@ class CheckPage(Page):
     def handle(self, name: str) -> bool:
         """See `Page`."""
         kinds = list(CheckKind)
-        at = kinds.index(self.controller.check)
+        at = kinds.index(self.controller.checks.chosen)
         if ACTION_OF.get(name) == "results":
             self._look_back()
             return True
         self._looked_at = None
         if ACTION_OF.get(name) == "take":
-            says = self.controller.next_check_step()
+            says = self.controller.checks.next_step()
             if says.refused:
                 self.controller.message = Message(f"Not taken: {says.text}", refused=True)
-            elif self.controller.take_check_step():
+            elif self.controller.checks.take_step():
                 self.reading_taken.emit()
         elif ACTION_OF.get(name) == "next":
-            self.controller.choose_check(kinds[min(at + 1, len(kinds) - 1)])
+            self.controller.checks.choose(kinds[min(at + 1, len(kinds) - 1)])
         elif ACTION_OF.get(name) == "previous":
-            self.controller.choose_check(kinds[max(at - 1, 0)])
+            self.controller.checks.choose(kinds[max(at - 1, 0)])
         elif name == "K":
             self._ask_skip()
         elif name == "Del":
-            self.controller.begin_check_again()
+            self.controller.checks.restart()
         else:
             return False
         return True
 
     def primary_action(self) -> Message | None:
         """See `Page`."""
-        return self.controller.next_check_step()
+        return self.controller.checks.next_step()
 
     def _choose(self, row: int) -> None:
         self._looked_at = None
-        self.controller.choose_check(list(CheckKind)[row])
+        self.controller.checks.choose(list(CheckKind)[row])
         self.refresh()
 
     def _ask_skip(self) -> None:
-        controller, kind = self.controller, self.controller.check
+        controller, kind = self.controller, self.controller.checks.chosen
 
         def because(reason: str) -> Callable[[], None]:
-            return lambda: controller.skip_check(reason)
+            return lambda: controller.checks.skip(reason)
 
         def somebody_else() -> None:
-            controller.begin_check_again()
-            controller.mark(f"{kind}: somebody else does it")
+            controller.checks.restart()
+            controller.readings.mark(f"{kind}: somebody else does it")
             controller.message = Message(
                 "Marked. Let the other person hold the probe, then take the steps with Space."
             )
@@ -197,7 +200,7 @@ class CheckPage(Page):
             self.prompt_requested.emit(
                 Prompt(
                     "Why is it skipped?",
-                    on_text=lambda text: controller.skip_check(text),
+                    on_text=lambda text: controller.checks.skip(text),
                     enter_says="skip it",
                 )
             )
@@ -219,13 +222,13 @@ class CheckPage(Page):
         )
 
     def _row(self, kind: CheckKind) -> Row:
-        last = self.controller.last_check(kind)
+        last = self.controller.checks.last_result(kind)
         head = kind.value.capitalize()
         if last is None:
             return Row(head, "not done", badge=OPEN)
         verdict = last.outcome.verdict.value
         return Row(
             f"{head}  {clock_text(last.utc_ns, seconds=False)}",
-            f"{verdict}, in doubt" if self.controller.check_doubts(last) else verdict,
+            f"{verdict}, in doubt" if self.controller.checks.doubts(last) else verdict,
             badge=check_badge(last.outcome.verdict),
         )

@@ -135,7 +135,7 @@ class ConnectPage(Page):
 
     def handle(self, name: str) -> bool:
         """See `Page`."""
-        if self.controller.snapshot.recording or self.controller.starting:
+        if self.controller.snapshot.recording or self.controller.recording.starting:
             return False
         if name == "O":
             self._more_open = not self._more_open
@@ -158,7 +158,7 @@ class ConnectPage(Page):
     def refresh(self) -> None:
         """See `Part`."""
         snapshot, live = self.controller.snapshot, self.controller.snapshot.live
-        busy = snapshot.recording or self.controller.starting
+        busy = snapshot.recording or self.controller.recording.starting
         self.list.setVisible(not busy and not self._more_open)
         self.more.setVisible(not busy and self._more_open)
         self._more_note.setVisible(self.more.isVisibleTo(self))
@@ -174,7 +174,7 @@ class ConnectPage(Page):
                 state = (
                     f"{live.port_message}\nPut the cable back: recording goes on by itself, nothing is lost."
                 )
-        elif self.controller.starting:
+        elif self.controller.recording.starting:
             message, state = "Opening the port …", named(self.settings().url)
         elif snapshot.stale and live is not None:
             message = "The recorder was cut off"
@@ -208,7 +208,7 @@ class ConnectPage(Page):
 
     def _keep_meter(self, meter: Description) -> None:
         """Keep the meter of the last run here, as the visit describes it."""
-        if self.controller.keep_meter(meter):
+        if self.controller.setup.keep_meter(meter):
             self._unknown_meter = None
 
     def _meter_says(self) -> str:

@@ -14,7 +14,8 @@ from enum import Enum, auto
 from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QLineEdit
 
-from gui.model.visit_controller import Message, VisitController
+from gui.model.visit_access import Message
+from gui.model.visit_controller import VisitController
 from gui.stages.connect.lines_view import LinesView
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import Page, ShortcutButtons

@@ -10,7 +10,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidgetItem
 
 from gui.model.night_controller import NightController
-from gui.model.visit_controller import Message
+from gui.model.visit_access import Message
 from gui.model.wording import counted
 from gui.shell.prompt import Choice, Prompt
 from gui.stages.night.hours_chart import HoursChart

@@ -8,7 +8,8 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QPolygonF
 
 from gui.model.night_controller import NightController
-from gui.model.visit_controller import Message, VisitController
+from gui.model.visit_access import Message
+from gui.model.visit_controller import VisitController
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.shell.prompt import Choice, Prompt
 from gui.widgets.appearance import Appearance, VisitWidget, label
@@ -76,7 +77,7 @@ class NightComparePage(TabPage):
                     for when, name, level in pairs
                 ],
                 None,
-                self.controller.setup.target_volts,
+                self.controller.setup.stated.target_volts,
             )
         if found.levels is not None:
             self.picture.show_levels(found.levels)

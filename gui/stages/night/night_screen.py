@@ -162,7 +162,7 @@ class NightScreen(QWidget):
             self._say("nothing is recorded: not marked")
             return
         before = {mark.id for mark in snapshot.marks}
-        self.controller.mark(MARK, snapshot.live)
+        self.controller.readings.mark(MARK, snapshot.live)
         new = [mark for mark in snapshot.marks if mark.id not in before]
         self._marks += new
         self._say(f"marked at {clock_text(snapshot.live.beat_utc_ns)}" if new else "not marked")
@@ -171,7 +171,7 @@ class NightScreen(QWidget):
         if not self._marks:
             self._say("no mark to take back")
             return
-        self.controller.void(self._marks.pop(), "taken back from the bed")
+        self.controller.readings.void(self._marks.pop(), "taken back from the bed")
         self._say("mark taken back")
 
     def _say(self, text: str) -> None:

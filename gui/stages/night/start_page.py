@@ -7,7 +7,7 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 
 from gui.model.night_controller import NightController
-from gui.model.visit_controller import Message
+from gui.model.visit_access import Message
 from gui.model.wording import clock_text
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import BAD, GOOD, OPEN, UNCLEAR
@@ -69,7 +69,7 @@ class StartPage(TabPage):
 
     def primary_action(self) -> Message | None:
         """See `Sheet`."""
-        if self.controller.snapshot.recording or self.controller.starting:
+        if self.controller.snapshot.recording or self.controller.recording.starting:
             return Message("It is being recorded already; N covers the window for the night.", refused=True)
         return Message("start recording")
 
@@ -90,7 +90,7 @@ class StartPage(TabPage):
 
     def _state(self) -> tuple[str, str]:
         snapshot = self.controller.snapshot
-        if self.controller.starting:
+        if self.controller.recording.starting:
             return "The recording begins …", RUNS_ON
         if snapshot.recording and snapshot.live is not None:
             return f"Recording since {clock_text(snapshot.live.run_started_utc_ns, False)}", RUNS_ON

@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from gui.model.visit_controller import Message, VisitController
+from gui.model.visit_access import Message
+from gui.model.visit_controller import VisitController
 from gui.shell.prompt import Choice, Prompt
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.badge import GOOD, OPEN, UNCLEAR
@@ -77,11 +78,11 @@ class PreparePage(Page):
 
     def items(self) -> list[SetupItem]:
         """What is to be stated, given what is stated already."""
-        return [item for item in ITEMS if item.applies(self.controller.setup)]
+        return [item for item in ITEMS if item.applies(self.controller.setup.stated)]
 
     def refresh(self) -> None:
         """See `Part`."""
-        setup, items = self.controller.setup, self.items()
+        setup, items = self.controller.setup.stated, self.items()
         self.at = min(self.at, len(items) - 1)
         self.list.show_rows([self._row(item) for item in items], self.at)
         self.missing.setText(_consequence(setup))
@@ -107,8 +108,8 @@ class PreparePage(Page):
                 )
             else:
                 self._ask_at(first)
-        elif name == TAKE_OVER and self.controller.meter_differs():
-            self.controller.take_over_meter()
+        elif name == TAKE_OVER and self.controller.setup.meter_difference():
+            self.controller.setup.take_over_meter()
         elif name in ("Up", "Down", "PgUp", "PgDown"):
             step = 1 if name in ("Down", "PgDown") else -1
             self.at = min(max(self.at + step, 0), len(self.items()) - 1)
@@ -126,19 +127,19 @@ class PreparePage(Page):
     def _contradictions(self) -> list[str]:
         """What the system knows otherwise than it was stated, each with what to do."""
         out = []
-        if power := self.controller.power_contradicts():
+        if power := self.controller.setup.power_contradiction():
             out.append(f"Laptop: {power}. Unplug it, or state it anew.")
-        if differs := self.controller.meter_differs():
+        if differs := self.controller.setup.meter_difference():
             out.append(f"{differs} {TAKE_OVER} takes it over.")
         return out
 
     def _row(self, item: SetupItem) -> Row:
-        row = _row(item, self.controller.setup)
+        row = _row(item, self.controller.setup.stated)
         against = ""
         if item.name == LAPTOP:
-            against = self.controller.power_contradicts()
-        elif item.name == METER and self.controller.meter_differs():
-            recorded = self.controller.recorded_meter
+            against = self.controller.setup.power_contradiction()
+        elif item.name == METER and self.controller.setup.meter_difference():
+            recorded = self.controller.setup.recorded_meter
             assert recorded is not None
             against = f"recorded with “{recorded.name}”; {TAKE_OVER} takes it over"
         return replace(row, small=against, badge=UNCLEAR) if against else row
@@ -166,7 +167,7 @@ class PreparePage(Page):
 
     def ask_power(self) -> None:
         """Ask how the laptop is powered, with what the system knows of it."""
-        plugged_in = self.controller.charger_plugged_in
+        plugged_in = self.controller.setup.charger_plugged_in
         told = {
             True: "\nThe charger is plugged in now, says the system. Unplug it first if you can.",
             False: "\nIt runs on battery now, says the system.",
@@ -249,7 +250,7 @@ class PreparePage(Page):
 
             return state
 
-        recorded = self.controller.recorded_meter
+        recorded = self.controller.setup.recorded_meter
 
         def take_over() -> None:
             self._stated(f"meter {recorded.name if recorded else ''}", meter=recorded)
@@ -278,14 +279,14 @@ class PreparePage(Page):
     def _stated(self, says: str, **changes: Any) -> None:
         """Keep it, and ask the next thing that is open."""
         at = next((i for i, item in enumerate(ITEMS) if item is self.items()[self.at]), 0)
-        self.controller.state_setup(says, **changes)
+        self.controller.setup.state(says, **changes)
         self._ask_next(at)
 
     def _ask_next(self, after: int | None = None) -> None:
         """Ask what is open further down; back at the top stays quiet, so that nobody goes round in circles."""
         if after is None:
             after = ITEMS.index(self.items()[self.at])
-        setup = self.controller.setup
+        setup = self.controller.setup.stated
         for index, item in enumerate(self.items()):
             if ITEMS.index(item) > after and not item.says(setup):
                 self._ask_at(index)
@@ -297,7 +298,7 @@ class PreparePage(Page):
         self.items()[index].ask(self)
 
     def _first_open(self) -> int | None:
-        setup = self.controller.setup
+        setup = self.controller.setup.stated
         return next((i for i, item in enumerate(self.items()) if not item.says(setup)), None)
 
     def _clicked(self, row: int) -> None:
@@ -386,7 +387,7 @@ ITEMS: tuple[SetupItem, ...] = (
             "Which household?",
             HOUSEHOLD_CAUTION,
             lambda text: page._stated(text, household=text),
-            page.controller.setup.household,
+            page.controller.setup.stated.household,
         ),
     ),
     SetupItem(

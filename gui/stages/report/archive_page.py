@@ -7,7 +7,7 @@ from pathlib import Path
 from PySide6.QtCore import Signal
 
 from gui.model.report_controller import ReportController
-from gui.model.visit_controller import Message
+from gui.model.visit_access import Message
 from gui.model.wording import counted
 from gui.shell.prompt import Prompt
 from gui.widgets.appearance import Appearance, label

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 
 from gui.model.report_controller import ReportContent, ReportController
-from gui.model.visit_controller import Message
+from gui.model.visit_access import Message
 from gui.model.wording import counted
 from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import VisitComparePage

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from gui.model.report_controller import ReportController
-from gui.model.visit_controller import Message
+from gui.model.visit_access import Message
 from gui.shell.prompt import Choice, Prompt
 from gui.stages.verdict_badges import comparison_badge
 from gui.widgets.appearance import Appearance, label

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QListWidgetItem
 
 from gui.model.step_controller import StepController
 from gui.model.sweep_controller import SweepController
-from gui.model.visit_controller import Message
+from gui.model.visit_access import Message
 from gui.model.wording import change_text, clock_text, counted, step_text
 from gui.shell.prompt import Choice, Prompt
 from gui.stages.sources.unlabelled_step_banner import UnlabelledStepBanner
@@ -94,7 +94,7 @@ class StepsPage(TabPage):
             self._items += waiting[:MOST_WAITING]
             shown += [self._waiting_row(known) for known in waiting[:MOST_WAITING]]
         if effects or rest:
-            spot = self.controller.chosen
+            spot = self.controller.route.chosen
             shown.append(Heading(f"What they do at “{spot.name}”" if spot else "Circuits and cords"))
             self._items += [source for source, _ in effects] + rest
             shown += [self._source_row(source, effect) for source, effect in effects]
@@ -287,7 +287,7 @@ class StepsPage(TabPage):
             keys[name]()
         elif action == "remove":
             self._remove_or_ignore()
-        elif action == "undo" and self.controller.last_spot_change() is None:
+        elif action == "undo" and self.controller.history.last_edit() is None:
             return self.step_controller.take_name_back()
         elif name in ("Down", "Up"):
             self._choose(1 if name == "Down" else -1)

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from PySide6.QtGui import QResizeEvent
 
 from gui.model.sweep_controller import SweepController
-from gui.model.visit_controller import Message
+from gui.model.visit_access import Message
 from gui.model.wording import COVERAGE_FACTOR, counted, value_text
 from gui.shell.prompt import Choice, Prompt
 from gui.widgets.appearance import Appearance, label, set_role
@@ -126,7 +126,7 @@ class SweepPage(TabPage):
             self.bars.show_bars(
                 [self._bar(row) for row in rows],
                 self._at(rows),
-                self.controller.setup.target_volts,
+                self.controller.setup.stated.target_volts,
                 off.volts if off else None,
             )
         awaited = self._say_awaited()
@@ -165,12 +165,12 @@ class SweepPage(TabPage):
         return Message(f"it is switched ({combination.says}): take it once settled") if combination else None
 
     def _say_where(self, rows: list[SweepRow]) -> str:
-        spot = self.controller.chosen
+        spot = self.controller.route.chosen
         if spot is None:
             return "There is no spot to read. The stage Spots adds one."
         switched = [row for row in rows if row.combination is not None]
         read = sum(bool(row.readings) for row in switched)
-        other = ". N: next spot" if len(self.controller.indoor_spots()) > 1 else ""
+        other = ". N: next spot" if len(self.controller.route.indoor_spots()) > 1 else ""
         return f"At “{spot.name}”: {read} of {len(switched)} read{other}"
 
     def _say_what_to_switch(self) -> None:
@@ -187,7 +187,7 @@ class SweepPage(TabPage):
             )
         else:
             spot, combination = found
-            lie = f"Lie at “{spot.name}”. " if spot.id != self.controller.chosen_id else ""
+            lie = f"Lie at “{spot.name}”. " if spot.id != self.controller.route.chosen_id else ""
             text = f"{lie}{sweep_controller.to_switch_for(combination)}"
         self.to_switch.setText(text)
         set_role(self.to_switch, "large" if len(text) <= LONG_TEXT else "title")
@@ -323,7 +323,11 @@ class SweepPage(TabPage):
             self.controller.message = Message(
                 f"{waiting.combination.says} is awaited already: taken once settled. Esc gives it up."
             )
-        elif self.controller.setup.supply is None and not self._supply_asked and self.sweep_controller.rows():
+        elif (
+            self.controller.setup.stated.supply is None
+            and not self._supply_asked
+            and self.sweep_controller.rows()
+        ):
             self._supply_asked = True  # once; "not now" stands
             self.prompt_requested.emit(ask_supply(self.sweep_controller, self._switched))
         else:

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from PySide6.QtGui import QResizeEvent
 
 from gui.model.sweep_controller import SweepController
-from gui.model.visit_controller import Message
+from gui.model.visit_access import Message
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.stages.sources.sweep_page import PANEL_CAUTION, ask_supply
 from gui.widgets.appearance import Appearance, label, set_role
@@ -136,7 +136,7 @@ class TonightPage(TabPage):
         waiting = self.sweep_controller.waiting
         if waiting is not None:
             return Message(f"{waiting.combination.says} is awaited; Esc gives it up", refused=True)
-        if self.controller.setup.supply is None:
+        if self.controller.setup.stated.supply is None:
             return Message("state what supply the home has")
         wanted = self.sweep_controller.wanted_for_tonight()
         if wanted is None:
@@ -148,7 +148,7 @@ class TonightPage(TabPage):
 
     def _say_headline(self, answer: SwitchOffPlan | None) -> str:
         if answer is None:
-            if self.controller.setup.supply is None:
+            if self.controller.setup.stated.supply is None:
                 return "What supply has the home? Space asks."
             if self.sweep_controller.thinking:
                 return "Tonight's list is being worked out."
@@ -186,7 +186,7 @@ class TonightPage(TabPage):
 
     def _say_plain_rule(self, answer: SwitchOffPlan) -> str:
         """The rule of the trade beside tonight's list: what it would switch off, and what that would leave."""
-        target = f"each that alone gives more than {self.controller.setup.target_volts:g} V"
+        target = f"each that alone gives more than {self.controller.setup.stated.target_volts:g} V"
         if {s.id for s in (*answer.off, *answer.unplug)} == {s.id for s in answer.plain}:
             return f"The plain rule ({target}) says the same."
         worst = max(answer.spots, key=lambda spot: spot.predicted_plain_volts)
@@ -201,13 +201,13 @@ class TonightPage(TabPage):
         self.spots.show_bars(
             [self._spot_bar(spot) for spot in answer.spots],
             answer.spots.index(here) if len(answer.spots) > 1 else None,
-            self.controller.setup.target_volts,
+            self.controller.setup.stated.target_volts,
         )
 
     def _spot_bar(self, spot: AtSpot) -> Bar:
         if spot.confirming is None:
             predicted = spot.predicted
-            target = against_target(predicted, self.controller.setup.target_volts)
+            target = against_target(predicted, self.controller.setup.stated.target_volts)
             return Bar(
                 spot.name,
                 value_text(predicted.volts, predicted.u_volts),
@@ -261,7 +261,7 @@ class TonightPage(TabPage):
     def _show_missing(self, answer: SwitchOffPlan | None) -> None:
         """Which spots have not been swept."""
         swept = {spot.spot_id for spot in answer.spots} if answer else set()
-        left = [spot.name for spot in self.controller.indoor_spots() if spot.id not in swept]
+        left = [spot.name for spot in self.controller.route.indoor_spots() if spot.id not in swept]
         text = f"Not swept: {', '.join(left)}." if answer is not None and left else ""
         if answer is None:
             text = PANEL_CAUTION
@@ -282,7 +282,7 @@ class TonightPage(TabPage):
                 for bar in sorted(here.bars, key=lambda bar: -bar.volts)
             ],
             None,
-            self.controller.setup.target_volts,
+            self.controller.setup.stated.target_volts,
             here.background_volts,
         )
 
@@ -298,7 +298,8 @@ class TonightPage(TabPage):
     def _here(self, answer: SwitchOffPlan) -> AtSpot:
         """The chosen spot, if it was swept; else the first that was."""
         return next(
-            (spot for spot in answer.spots if spot.spot_id == self.controller.chosen_id), answer.spots[0]
+            (spot for spot in answer.spots if spot.spot_id == self.controller.route.chosen_id),
+            answer.spots[0],
         )
 
     # --- keys --------------------------------------------------------------------------------------------
@@ -322,7 +323,7 @@ class TonightPage(TabPage):
 
     def _choose(self, row: int) -> None:
         if self.answer is not None:
-            self.controller.chosen_id = self.answer.spots[row].spot_id
+            self.controller.route.chosen_id = self.answer.spots[row].spot_id
             self.refresh()
 
     def _switched(self) -> None:
@@ -332,7 +333,7 @@ class TonightPage(TabPage):
                 f"{waiting.combination.says} is awaited already. Esc gives it up."
             )
             return
-        if self.controller.setup.supply is None:
+        if self.controller.setup.stated.supply is None:
             self.prompt_requested.emit(ask_supply(self.sweep_controller))
             return
         wanted = self.sweep_controller.wanted_for_tonight()
@@ -341,7 +342,7 @@ class TonightPage(TabPage):
             self.controller.message = says or Message("Nothing is left to read.", refused=True)
             return
         spot, combination = wanted
-        self.controller.chosen_id = spot.id
+        self.controller.route.chosen_id = spot.id
         self.sweep_controller.choose(combination)
         self.sweep_controller.switched()
 

@@ -42,12 +42,12 @@ class BudgetPage(Page):
 
     def refresh(self) -> None:
         """See `Part`."""
-        spot = self.controller.chosen
+        spot = self.controller.route.chosen
         if spot is None:
             self._show("No spot is chosen.", [])
             self._show_traces([])
             return
-        result = self.controller.result(spot)
+        result = self.controller.readings.result(spot)
         tables: list[tuple[str, Budget]] = []
         readings: list[Reading] = []
         for reading in (result.on, result.off):
@@ -56,7 +56,7 @@ class BudgetPage(Page):
                 tables.append((reading.condition.capitalize(), budget))
                 readings.append(reading)
         if not tables:
-            last = self.controller.last_reading(spot.id)
+            last = self.controller.readings.last_at(spot.id)
             budget = budget_of(last)
             if last is not None and budget is not None:
                 tables.append((last.condition.capitalize(), budget))
@@ -88,7 +88,7 @@ class BudgetPage(Page):
         rested = (ReadingInterval.of_reading(controller, reading, reading.condition) for reading in readings)
         self.picture.show_values([r for r in rested if r is not None])
         self.picture.setVisible(bool(self.picture.intervals))
-        doubts = {r.condition: controller.doubt(r) for r in readings if controller.doubt(r)}
+        doubts = {r.condition: controller.readings.doubt(r) for r in readings if controller.readings.doubt(r)}
         self.doubt.setText(doubt_text(doubts, "take it again"))
         self.doubt.setVisible(bool(doubts))
 

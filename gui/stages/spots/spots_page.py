@@ -5,7 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidgetItem
 
-from gui.model.visit_controller import STARTING_SPOTS, VisitController
+from gui.model.route_controller import USUAL_SPOTS
+from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, uncertainty_text, volts_text
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, ShortcutButtons
@@ -28,7 +29,7 @@ class SpotsPage(Page):
         self._empty = label(
             "No spot yet. A spot is a place and posture where somebody spends time.\n\n"
             "A   adds one by name\nT   adds the usual ones of a room: "
-            + "; ".join(name for name, _ in STARTING_SPOTS)
+            + "; ".join(name for name, _ in USUAL_SPOTS)
         )
         self._written_heading = label("Readings and marks", "heading")
         self.meaning = label("", "small")
@@ -54,7 +55,7 @@ class SpotsPage(Page):
         """See `Part`."""
         controller = self.controller
         spots = controller.snapshot.spots
-        chosen = next((i for i, spot in enumerate(spots) if spot.id == controller.chosen_id), None)
+        chosen = next((i for i, spot in enumerate(spots) if spot.id == controller.route.chosen_id), None)
         self.spots.show_rows(self._spot_rows(), chosen)
         self._empty.setVisible(not spots)
         self.spots.setVisible(bool(spots))
@@ -79,17 +80,17 @@ class SpotsPage(Page):
 
     def _say_meaning(self) -> None:
         """What the chosen spot's readings mean, and what has to be said beside them."""
-        controller, spot = self.controller, self.controller.chosen
+        controller, spot = self.controller, self.controller.route.chosen
         meaning = remarks = ""
         if spot is not None and spot.room == OUTSIDE_WALK:
             meaning = walk_meaning(controller.snapshot.readings)
         elif spot is not None:
-            meaning = controller.result(spot).meaning(controller.setup.target_volts)
-        last = controller.last_reading(spot.id) if spot is not None else None
+            meaning = controller.readings.result(spot).meaning(controller.setup.stated.target_volts)
+        last = controller.readings.last_at(spot.id) if spot is not None else None
         if last is not None:
-            message = controller.remarks(last)
+            message = controller.readings.remarks(last)
             read_with = f"Read with: {'; '.join(_together(message))}." if message else ""
-            remarks = "\n".join(filter(None, (controller.doubt(last), read_with)))
+            remarks = "\n".join(filter(None, (controller.readings.doubt(last), read_with)))
         for part, text in ((self.meaning, meaning), (self.remarks, remarks)):
             part.setText(text)
             part.setVisible(bool(text))
@@ -112,17 +113,19 @@ class SpotsPage(Page):
 
     def _spot_row(self, index: int, spot: Spot) -> Row:
         controller = self.controller
-        last = controller.last_reading(spot.id)
+        last = controller.readings.last_at(spot.id)
         head = f"{index + 1}  {name_in_room(spot)}"
         if last is None:
             return Row(head, "", "not read yet", spot.reminder)
         right = f"{_manner(last)}{clock_text(last.utc_ns, seconds=False)}"
-        result = controller.result(spot)
+        result = controller.readings.result(spot)
         if not result.pair():
             value = f"{volts_text(last.volts, last.u_volts)} V"
             return Row(head, value, last.condition or "not stated what is on", right)
         small = (
-            "not comparable" if result.why_not_comparable() else result.verdict(controller.setup.target_volts)
+            "not comparable"
+            if result.why_not_comparable()
+            else result.verdict(controller.setup.stated.target_volts)
         )
         # On (off): a dash stands for the half of the pair that was not read.
         pair = result.pair() if result.off is not None else f"{result.pair()} (–)"
@@ -143,7 +146,10 @@ class SpotsPage(Page):
         if not void:
             # What speaks against this one reading stands before what holds for many.
             note = "\n".join(
-                filter(None, (self.controller.doubt(item), _short(self.controller.remarks(item))))
+                filter(
+                    None,
+                    (self.controller.readings.doubt(item), _short(self.controller.readings.remarks(item))),
+                )
             )
         return Row(item.spot_name, value, small, right, void, void, note=note)
 

@@ -1,0 +1,121 @@
+"""The checks that meter and reference work: their steps, taken one after the other, and their results."""
+
+from __future__ import annotations
+
+from gui.model.setup_controller import SetupController
+from gui.model.visit_access import Message, VisitAccess
+from gui.model.wording import value_text
+from logger.errors import StillvoltError
+from logger.metrology.checks import STEPS, CheckKind, CheckVerdict, step_budget
+from logger.visit.records.records import CheckResult, Span
+
+
+class CheckController:
+    """The check that is done or looked at now, and the newest results of all.
+
+    Args:
+        access: the visit.
+        setup: the set-up, whose meter counts in each step.
+    """
+
+    def __init__(self, access: VisitAccess, setup: SetupController) -> None:
+        self._access = access
+        self._setup = setup
+        self.chosen = CheckKind.ZERO
+        """The check that is done or looked at now."""
+        self.spans: list[Span] = []
+        """The values of its steps so far."""
+        self.choose_next()
+
+    def choose(self, kind: CheckKind) -> None:
+        """Look at another check; steps of one that was begun are given up."""
+        if kind is not self.chosen:
+            self.chosen, self.spans = kind, []
+
+    def choose_next(self) -> None:
+        """Choose the first check without a result; stays where all have one."""
+        self.chosen = next((kind for kind in CheckKind if self.last_result(kind) is None), self.chosen)
+
+    def last_result(self, kind: CheckKind) -> CheckResult | None:
+        """The newest result of a check."""
+        return next((check for check in reversed(self._access.snapshot.checks) if check.kind is kind), None)
+
+    def passed_count(self) -> int:
+        """How many checks have passed when they were done last."""
+        results = [self.last_result(kind) for kind in CheckKind]
+        return sum(r is not None and r.outcome.verdict is CheckVerdict.PASSED for r in results)
+
+    def doubts(self, check: CheckResult) -> dict[str, str]:
+        """What later evidence speaks against steps of a check: sentences by step name; only steps in doubt."""
+        review = self._access.snapshot.standing
+        doubts = {step.name: review.of_span(step.span) for step in check.steps}
+        return {name: doubt for name, doubt in doubts.items() if doubt}
+
+    def next_step(self) -> Message:
+        """What Space does on the page of the checks, or why it would refuse."""
+        snapshot = self._access.snapshot
+        if not snapshot.recording or snapshot.refusal:
+            return Message(snapshot.refusal or "Nothing is being recorded.", refused=True)
+        live, step = snapshot.live, STEPS[self.chosen][len(self.spans)]
+        if live is None or live.volts is None or live.u_volts is None:
+            return Message("The meter has not sent a value yet.", refused=True)
+        return Message(f"take {self.step_text(live.volts, live.u_volts)} for the {self.chosen}, {step.name}")
+
+    def take_step(self) -> bool:
+        """Take the settled value for the next step of the check; False when refused."""
+        step = STEPS[self.chosen][len(self.spans)]
+
+        def do() -> str:
+            span = self._access.log.current_value.settled_span()
+            before = self.spans[-1] if self.spans else None
+            if before and (before.run_id, before.start_t_ns) == (span.run_id, span.start_t_ns):
+                raise StillvoltError(
+                    "This is still the value of the step before.",
+                    "Nothing was taken.",
+                    "Do what the step asks for, then hold still until a new value has settled.",
+                )
+            self.spans.append(span)
+            return f"Taken: {self.step_text(span.volts, span.u_volts)}, {step.name}"
+
+        done = self._access.do(do)
+        if done and len(self.spans) == len(STEPS[self.chosen]):
+            self._keep_result()
+        return done
+
+    def skip(self, reason: str) -> None:
+        """Keep in the log that the check is not done, and why."""
+        kind = self.chosen
+
+        def do() -> str:
+            result = self._access.log.checks.skip(kind, reason)
+            return f"{kind.value.capitalize()}: {result.outcome.sentence}"
+
+        self._access.do(do)
+        self.spans = []
+        self.choose_next()
+
+    def restart(self) -> None:
+        """Give up the steps so far."""
+        self.spans = []
+        self._access.message = Message(f"{self.chosen.value.capitalize()}: from the first step again")
+
+    def step_text(self, volts: float, u_volts: float) -> str:
+        """A value for a check's step, as its verdict counts it: with what the meter may be off by."""
+        budget = step_budget((volts, u_volts), self._setup.stated.meter)
+        return value_text(budget.volts, budget.u_volts)
+
+    def _keep_result(self) -> None:
+        kind, spans = self.chosen, self.spans
+        passed: list[bool] = []
+
+        def do() -> str:
+            result = self._access.log.checks.add(kind, spans)
+            passed.append(result.outcome.verdict is CheckVerdict.PASSED)
+            return f"{kind.value.capitalize()} {result.outcome.verdict}"  # the page shows the sentence
+
+        self._access.do(do)
+        self.spans = []
+        if passed == [True]:
+            self.choose_next()
+            if self.chosen is not kind:
+                self._access.message = Message(f"{self._access.message.text}. Next: {self.chosen}")

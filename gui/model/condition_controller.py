@@ -1,0 +1,54 @@
+"""What is on: stated by the user, never assumed."""
+
+from __future__ import annotations
+
+from gui.model.visit_access import VisitAccess
+from logger.visit import Spot
+from logger.visit.records.condition import FACT as CONDITION_FACT
+from logger.visit.results.on_off_result import EVERYTHING_OFF, OUTSIDE_WALK
+
+
+class ConditionController:
+    """The condition that readings are taken in.
+
+    Args:
+        access: the visit.
+    """
+
+    def __init__(self, access: VisitAccess) -> None:
+        self._access = access
+
+    def state(self, condition: str) -> None:
+        """State what is live from now on; an empty text states nothing."""
+        condition = " ".join(condition.split())
+
+        def do() -> str:
+            self._access.log.facts.set(CONDITION_FACT, condition)
+            return f"From now on readings are with {condition}"
+
+        if condition:
+            self._access.do(do)
+
+    def forget(self) -> None:
+        """What is on is no longer known; it is asked before the next reading."""
+
+        def do() -> str:
+            self._access.log.facts.set(CONDITION_FACT, "")
+            return "What is on is not stated now"
+
+        self._access.do(do)
+
+    def at(self, spot: Spot, condition: str = "") -> str:
+        """The condition of a reading at a spot.
+
+        Outdoors it is always the walk, whatever is on in the house.
+
+        Args:
+            spot: where it is read.
+            condition: what is on indoors; empty takes what is stated now.
+        """
+        return OUTSIDE_WALK if spot.room == OUTSIDE_WALK else condition or self._access.snapshot.condition
+
+    def reminder_at(self, spot: Spot) -> str:
+        """What has to be on at a spot now; nothing in the round with everything off."""
+        return "" if self.at(spot) == EVERYTHING_OFF else spot.reminder

@@ -1,0 +1,193 @@
+"""Readings of the visit: take, enter by hand, mark, void; and how far the rounds on and off are."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from gui.model.condition_controller import ConditionController
+from gui.model.hands_free import HandsFree
+from gui.model.route_controller import RouteController
+from gui.model.undo_history import UndoHistory
+from gui.model.visit_access import Message, VisitAccess
+from gui.model.wording import reading_text, value_text
+from logger.errors import StillvoltError
+from logger.sweep.sweep_progress import live_under
+from logger.visit import Live, Mark, Reading, Spot
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, SpotResult
+from logger.visit.results.typed_value import read_pair_by_hand
+
+
+class ReadingController:
+    """Readings at the spots of the route, and marks.
+
+    Args:
+        access: the visit.
+        route: the spots, and the chosen one.
+        condition: what is on.
+        history: notes what was taken, so that it can be voided.
+        hands_free: learns of every reading, since the next one then needs a move.
+    """
+
+    def __init__(
+        self,
+        access: VisitAccess,
+        route: RouteController,
+        condition: ConditionController,
+        history: UndoHistory,
+        hands_free: HandsFree,
+    ) -> None:
+        self._access = access
+        self._route = route
+        self._condition = condition
+        self._history = history
+        self._hands_free = hands_free
+
+    # --- what is known -----------------------------------------------------------------------------------
+
+    def last_at(self, spot_id: int) -> Reading | None:
+        """The newest valid reading of a spot."""
+        readings = reversed(self._access.snapshot.readings)
+        return next((r for r in readings if r.spot_id == spot_id and r.void_reason is None), None)
+
+    def remarks(self, reading: Reading) -> list[str]:
+        """What has to be known of a reading, each in a few words."""
+        return reading.context.remarks() if reading.context is not None else []
+
+    def doubt(self, reading: Reading) -> str:
+        """What later evidence speaks against a reading, in one sentence; empty when nothing does."""
+        return self._access.snapshot.standing.of_reading(reading)
+
+    def result(self, spot: Spot) -> SpotResult:
+        """On and off of a spot."""
+        return SpotResult.of(self._access.snapshot.readings, spot.id)
+
+    def count_read(self, condition: str) -> int:
+        """How many indoor spots have been read with everything on, or with everything off."""
+        results = [self.result(spot) for spot in self._route.indoor_spots()]
+        return sum((r.on if condition == EVERYTHING_ON else r.off) is not None for r in results)
+
+    def off_round_due(self) -> bool:
+        """Whether every spot has been read with everything on, and not every one with everything off."""
+        spots = len(self._route.indoor_spots())
+        return (
+            spots > 0
+            and self._access.snapshot.condition == EVERYTHING_ON
+            and self.count_read(EVERYTHING_ON) == spots
+            and self.count_read(EVERYTHING_OFF) < spots
+        )
+
+    def next_take(self) -> Message:
+        """What taking a reading would do now, or why it would be refused: the text of the action bar."""
+        snapshot, chosen = self._access.snapshot, self._route.chosen
+        live = snapshot.live
+        if not snapshot.recording or live is None:
+            return Message(snapshot.refusal or "Nothing is being recorded.", refused=True)
+        if snapshot.refusal:
+            return Message(snapshot.refusal, refused=True)
+        budget = snapshot.budget
+        if budget is None:
+            return Message("The meter has not sent a value yet.", refused=True)
+        value = value_text(budget.volts, budget.u_volts)
+        if chosen is None:
+            return Message(f"take {value} — asks for which spot")
+        last = self.last_at(chosen.id)
+        again = ""
+        condition = self._condition.at(chosen)
+        if last is not None and last.condition == condition:
+            same_span = last.end_utc_ns is not None and last.end_utc_ns >= live.since_steady_utc_ns
+            again = " again" if last.run_id == live.run_id and same_span else ""
+        needs_condition = "" if condition else " — asks what is on"
+        return Message(f"take {value} for “{chosen.name}”{again}{needs_condition}")
+
+    # --- taking and voiding ------------------------------------------------------------------------------
+
+    def take(self, override: bool = False) -> Reading | None:
+        """Take a reading at the chosen spot.
+
+        Args:
+            override: also while the value is not settled; the reading is marked as such.
+
+        Returns:
+            The reading; None when it was refused (the message says why).
+        """
+        spot = self._route.chosen
+        if spot is None:
+            self._access.refuse("There is no spot to take the reading for.")
+            return None
+        taken: list[Reading] = []
+
+        def do() -> str:
+            condition = self._condition.at(spot)
+            live = live_under(condition, self._access.snapshot.sources)
+            reading = self._access.log.readings.take(spot.id, condition, override, live)
+            taken.append(reading)
+            self._history.remember(reading)
+            self._hands_free.used()
+            kind = "Taken although not settled:" if reading.taken == "override" else "Taken:"
+            return f"{kind} {reading_text(reading)} at “{reading.spot_name}”, {reading.condition}"
+
+        self._access.do(do)
+        return taken[0] if taken else None
+
+    def enter_by_hand(self, text: str, condition: str = "") -> Sequence[Reading]:
+        """Keep a value that was read from the meter's display by eye, or a pair as on a form: on (off).
+
+        Args:
+            text: as it was typed.
+            condition: what was on then; empty takes what is on now. A pair has its own conditions.
+
+        Returns:
+            What was entered; nothing when it was refused (the message says why).
+        """
+        spot, entered = self._route.chosen, list[Reading]()
+
+        def do() -> str:
+            if spot is None:
+                raise StillvoltError("There is no spot to enter a value for.", "No reading was entered.")
+            on, off = read_pair_by_hand(text)
+            if off is None:
+                values = [(self._condition.at(spot, condition), on)]
+            elif spot.room == OUTSIDE_WALK:
+                raise StillvoltError(
+                    "On the outside walk there is no off.", "No reading was entered.", "Type one value."
+                )
+            else:
+                values = [(EVERYTHING_ON, on), (EVERYTHING_OFF, off)]
+            for was_on, value in values:
+                if value is not None:
+                    live = live_under(was_on, self._access.snapshot.sources)
+                    reading = self._access.log.readings.enter(spot.id, was_on, *value, live)
+                    entered.append(reading)
+                    self._history.remember(reading)
+            shown = "; ".join(f"{reading_text(r)}, {r.condition}" for r in entered)
+            return f"Entered by hand at “{spot.name}”: {shown}"
+
+        self._access.do(do)
+        return entered
+
+    def mark(self, text: str, moment: Live | None = None) -> None:
+        """Put free text at a moment of the log.
+
+        Args:
+            text: as it was typed.
+            moment: the heartbeat whose moment is marked; None marks the present one.
+        """
+
+        def do() -> str:
+            mark = self._access.log.marks.add(text, moment)
+            self._history.remember(mark)
+            return f"Marked: “{mark.text}”"
+
+        self._access.do(do)
+
+    def void(self, item: Reading | Mark, reason: str) -> None:
+        """Declare a reading or a mark mistaken; it stays in the log."""
+
+        def do() -> str:
+            if isinstance(item, Reading):
+                self._access.log.readings.void(item.id, reason)
+                return f"Voided: {reading_text(item)} at “{item.spot_name}” ({reason})"
+            self._access.log.marks.void(item.id, reason)
+            return f"Voided: mark “{item.text}” ({reason})"
+
+        self._access.do(do)

@@ -1,0 +1,72 @@
+"""Starts and stops the recorder process of the visit, and waits for its first sign of life."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from gui.model.visit_access import Message, VisitAccess
+from logger.meter.port import PortSettings
+from logger.recording.recorder import DetachedRecorder
+from logger.simulation.practice_house import named
+
+RecorderStart = Callable[[Path, PortSettings], DetachedRecorder]
+"""Starts a recorder process on a visit log and a port."""
+
+
+class RecordingController:
+    """The recorder of the visit.
+
+    Args:
+        access: the visit.
+        start_recorder: starts a recorder process (a test gives its own).
+    """
+
+    def __init__(self, access: VisitAccess, start_recorder: RecorderStart) -> None:
+        self._access = access
+        self._start_recorder = start_recorder
+        self._recorder: DetachedRecorder | None = None
+        self._run_before: int | None = None
+
+    @property
+    def starting(self) -> bool:
+        """Whether a recorder was started that has neither begun a run nor refused."""
+        return self._recorder is not None
+
+    def start(self, settings: PortSettings) -> None:
+        """Start a recorder process; whether it began or refused is noticed by `watch_start`."""
+        snapshot = self._access.snapshot
+        if snapshot.recording or self.starting:
+            self._access.refuse("This visit is being recorded already.")
+            return
+
+        def do() -> str:
+            self._run_before = snapshot.live.run_id if snapshot.live else None
+            self._recorder = self._start_recorder(self._access.log.path, settings)
+            return f"Opening {named(settings.url)} …"
+
+        self._access.do(do)
+
+    def stop(self) -> None:
+        """Ask the recorder to end its run in order."""
+
+        def do() -> str:
+            self._access.log.recorder.request_stop()
+            return "The recorder was asked to stop"
+
+        self._access.do(do)
+
+    def watch_start(self) -> None:
+        """Notice that the recorder that was started has begun its run, or has refused."""
+        if self._recorder is None:
+            return
+        live = self._access.snapshot.live
+        if live is not None and live.run_id != self._run_before:
+            self._recorder = None
+            self._access.message = Message(f"Recording {named(live.port)}")
+            return
+        refusal = self._recorder.refusal()
+        if refusal is not None:
+            self._recorder = None
+            reason = refusal.removeprefix("stillvolt: ")
+            self._access.refuse(reason or "The recorder ended without a word.")

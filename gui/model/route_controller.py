@@ -1,0 +1,267 @@
+"""The route: the spots of the visit in walking order, which one the next reading is for, and edits of the list."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from gui.model.condition_controller import ConditionController
+from gui.model.undo_history import UndoableEdit, UndoHistory
+from gui.model.visit_access import VisitAccess
+from logger.errors import StillvoltError
+from logger.report.blank_form import form_path, write_form
+from logger.visit import Spot
+from logger.visit.results.on_off_result import OUTSIDE_WALK
+
+USUAL_SPOTS = (
+    ("centre", ""),
+    ("seat", "as in the evening"),
+    ("desk", "screen on"),
+    ("bed, lying down", "as at night"),
+)
+"""The usual spots of a room, in walking order, and what has to be on at each."""
+
+
+class RouteController:
+    """The spots, and the chosen one.
+
+    Args:
+        access: the visit.
+        condition: what is on, on which it depends which spots are unread.
+        history: notes the edits, so that they can be undone.
+    """
+
+    def __init__(self, access: VisitAccess, condition: ConditionController, history: UndoHistory) -> None:
+        self._access = access
+        self._condition = condition
+        self._history = history
+        self.chosen_id: int | None = None
+        self._last_spots: dict[int, Spot] = {}
+        """The spots of the list as last seen, by id."""
+        self._removed_spot: Spot | None = None
+        access.after_action.append(self.keep_choice)
+
+    # --- the choice --------------------------------------------------------------------------------------
+
+    @property
+    def chosen(self) -> Spot | None:
+        """The spot that the next reading is for."""
+        return next((spot for spot in self._access.snapshot.spots if spot.id == self.chosen_id), None)
+
+    @property
+    def removed_spot(self) -> Spot | None:
+        """The spot that was chosen until another window removed it; None once another is chosen."""
+        return self._removed_spot if self.chosen is None else None
+
+    def choose_last_read(self) -> None:
+        """Choose the spot that was read last, else the first one."""
+        if self._access.snapshot.readings:
+            self.chosen_id = self._access.snapshot.readings[-1].spot_id
+        self.keep_choice()
+
+    def choose_along(self, places: int) -> None:
+        """Choose the spot so many places further along the route; stops at the ends."""
+        ids = [spot.id for spot in self._access.snapshot.spots]
+        if ids:
+            at = ids.index(self.chosen_id) + places if self.chosen_id in ids else 0
+            self.chosen_id = ids[min(max(at, 0), len(ids) - 1)]
+
+    def choose_next_unread(self, condition: str = "") -> bool:
+        """Choose the next spot without a valid reading in a condition; after the last spot it goes on with the first.
+
+        Args:
+            condition: empty takes what is stated now.
+
+        Returns:
+            Whether one was left.
+        """
+        spots = self._access.snapshot.spots
+        at = next((i for i, spot in enumerate(spots) if spot.id == self.chosen_id), -1)
+        return self._choose_unread([*spots[at + 1 :], *spots[: at + 1]], condition)
+
+    def choose_first_unread(self, condition: str = "") -> bool:
+        """Choose the first spot without a valid reading in a condition.
+
+        Args:
+            condition: empty takes what is stated now.
+
+        Returns:
+            Whether one was left.
+        """
+        return self._choose_unread(self._access.snapshot.spots, condition)
+
+    def _choose_unread(self, spots: Sequence[Spot], condition: str) -> bool:
+        readings = self._access.snapshot.readings
+        read = {(r.spot_id, r.condition) for r in readings if r.void_reason is None}
+        unread = next((s for s in spots if (s.id, self._condition.at(s, condition)) not in read), None)
+        if unread is not None:
+            self.chosen_id = unread.id
+        return unread is not None
+
+    def keep_choice(self) -> None:
+        """Choose no spot when another window has removed the chosen one.
+
+        The next reading must not slip to another spot unnoticed; so none is chosen until the user chooses.
+        """
+        spots = self._access.snapshot.spots
+        removed = self._last_spots.get(self.chosen_id) if self.chosen_id is not None else None
+        if self.chosen is not None:
+            self._removed_spot = None
+        elif removed is not None:
+            self._removed_spot, self.chosen_id = removed, None
+            self._access.refuse(f"“{removed.name}” was removed in another window; its readings stay.")
+        elif self._removed_spot is None:
+            self.chosen_id = spots[0].id if spots else None
+        self._last_spots = {spot.id: spot for spot in spots}
+
+    # --- the list ----------------------------------------------------------------------------------------
+
+    def indoor_spots(self) -> list[Spot]:
+        """The spots that are read on and off."""
+        return [spot for spot in self._access.snapshot.spots if spot.room != OUTSIDE_WALK]
+
+    def has_readings(self, spot: Spot) -> bool:
+        """Whether anything was ever read at a spot, voided readings included."""
+        return any(reading.spot_id == spot.id for reading in self._access.snapshot.readings)
+
+    def add_spots(self, *names: str) -> bool:
+        """Add spots at the end of the route and choose the first of them; False when refused.
+
+        A name such as "Bedroom: window" goes to that room, if there are spots of it.
+        """
+        rooms = {spot.room.casefold(): spot.room for spot in self._access.snapshot.spots if spot.room}
+        parts = [(name, name.partition(":")) for name in names]
+        return self._add(
+            [
+                (name, rooms.get(room.strip().casefold(), "") if colon else "", "")
+                for name, (room, colon, _) in parts
+            ]
+        )
+
+    def add_room(self, room: str, places: Sequence[tuple[str, str]] = USUAL_SPOTS) -> bool:
+        """Add spots of a room and choose the first; False when refused.
+
+        Args:
+            room: its name.
+            places: name of each spot, and what has to be on there.
+        """
+        room = " ".join(room.split())
+        return self._add([(f"{room}: {place}", room, reminder) for place, reminder in places])
+
+    def add_walk_point(self) -> bool:
+        """Add the next point of the outside walk and choose it."""
+        points = [spot for spot in self._access.snapshot.spots if spot.room == OUTSIDE_WALK]
+        return self._add([(f"walk {len(points) + 1}", OUTSIDE_WALK, "")])
+
+    def _add(self, spots: Sequence[tuple[str, str, str]]) -> bool:
+        """Add spots by name, room and reminder: all of them or none."""
+        log = self._access.log
+        added: list[Spot] = []
+        chosen_before = self.chosen_id
+
+        def undo() -> None:
+            for spot in added:
+                log.spots.remove(spot.id)
+            if self.chosen_id in [spot.id for spot in added]:
+                self.chosen_id = chosen_before
+
+        def do() -> str:
+            try:
+                for name, room, reminder in spots:
+                    added.append(log.spots.add(name, room, reminder))
+            except StillvoltError:
+                undo()
+                added.clear()
+                raise
+            self.chosen_id = added[0].id
+            names = ", ".join(spot.name for spot in added)
+            self._history.remember_edit(UndoableEdit(f"Taken off the list again: {names}", undo))
+            return f"Added: {names}"
+
+        return self._access.do(do)
+
+    def rename(self, spot: Spot, name: str) -> None:
+        """Rename a spot; readings keep the name that it had."""
+
+        def undo() -> None:
+            self._access.log.spots.rename(spot.id, spot.name)
+
+        def do() -> str:
+            self._access.log.spots.rename(spot.id, name)
+            self._history.remember_edit(UndoableEdit(f"Named “{spot.name}” again", undo))
+            return f"Renamed “{spot.name}”; its readings keep the name they were taken with"
+
+        self._access.do(do)
+
+    def move(self, spot: Spot, places: int) -> None:
+        """Move a spot along the route."""
+        log = self._access.log
+
+        def place() -> int:
+            return next(i for i, s in enumerate(log.spots.all()) if s.id == spot.id)
+
+        def do() -> str:
+            before = place()
+            log.spots.move(spot.id, places)
+            moved = place() - before
+            if not moved:
+                return f"“{spot.name}” is at the end of the list"
+            back = UndoableEdit(f"Moved “{spot.name}” back", lambda: log.spots.move(spot.id, -moved))
+            self._history.remember_edit(back)
+            return f"Moved “{spot.name}” {'down' if places > 0 else 'up'}"
+
+        self._access.do(do)
+
+    def remove(self, spot: Spot) -> None:
+        """Take a spot off the route; its readings stay."""
+        log = self._access.log
+
+        def undo() -> None:
+            log.spots.restore(spot.id)
+            self.chosen_id = spot.id
+
+        def do() -> str:
+            ids = [s.id for s in self._access.snapshot.spots]
+            after = ids.index(spot.id) + 1 if spot.id in ids else len(ids)
+            log.spots.remove(spot.id)
+            self._history.remember_edit(UndoableEdit(f"“{spot.name}” is back", undo))
+            if self.chosen_id == spot.id:
+                self.chosen_id = ids[after] if after < len(ids) else (ids[-2] if len(ids) > 1 else None)
+            kept = "; its readings stay" if self.has_readings(spot) else ""
+            return f"Removed “{spot.name}” from the list{kept}. U brings it back"
+
+        self._access.do(do)
+
+    def restore(self, spot: Spot) -> bool:
+        """Put a spot that was removed back on the route and choose it; False when refused."""
+
+        def do() -> str:
+            self._access.log.spots.restore(spot.id)
+            self.chosen_id = spot.id
+            return f"“{spot.name}” is back on the list"
+
+        return self._access.do(do)
+
+    def set_reminder(self, spot: Spot, reminder: str) -> None:
+        """State what has to be on when a spot is read."""
+        log = self._access.log
+
+        def undo() -> None:
+            log.spots.describe(spot.id, spot.room, spot.reminder)
+
+        def do() -> str:
+            log.spots.describe(spot.id, spot.room, reminder)
+            self._history.remember_edit(UndoableEdit(f"Reminder for “{spot.name}” as it was", undo))
+            return f"Reminder for “{spot.name}”: {reminder}"
+
+        self._access.do(do)
+
+    def write_form(self) -> Path | None:
+        """Write the blank form of the planned spots next to the visit log; None when refused."""
+        path = form_path(self._access.log.path)
+
+        def do() -> str:
+            write_form(self._access.log.path, path)
+            return f"The form is in {path}"
+
+        return path if self._access.do(do) else None

@@ -1,0 +1,123 @@
+"""The set-up of the visit, and what speaks against it: the meter that is recorded with, the laptop's charger."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from gui.model.visit_access import Message, VisitAccess
+from logger.clock import NS_PER_S
+from logger.meter.description import Description
+from logger.meter.description_folder import save
+from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
+from logger.visit.storage.run_meter import meter_of
+
+CHARGER_READ_NS = 2 * NS_PER_S
+"""How often the system is asked whether the charger is plugged in."""
+
+
+class SetupController:
+    """States the set-up, and compares it with what the log and the system report.
+
+    Args:
+        access: the visit.
+        read_charger: tells whether the computer's charger is plugged in; None where that is not known.
+    """
+
+    def __init__(self, access: VisitAccess, read_charger: Callable[[], bool | None]) -> None:
+        self._access = access
+        self._read_charger = read_charger
+        self._charger_read_ns = access.clock.steady_ns() - CHARGER_READ_NS
+        self._meter_run: int | None = None
+        self.charger_plugged_in: bool | None = None
+        """As the system last reported; None where it does not."""
+        self.recorded_meter: MeterFacts | None = None
+        """The kept meter that the newest run is recorded with; None without one."""
+
+    @property
+    def stated(self) -> Setup:
+        """The set-up as last stated."""
+        return self._access.snapshot.setup
+
+    def state(self, what: str, **changes: object) -> None:
+        """State parts of the set-up; readings taken before keep the one that held then.
+
+        Args:
+            what: name of the changed part, for the message.
+            **changes: fields of `Setup` with their new values.
+        """
+
+        def do() -> str:
+            self._access.log.setup.set(self._access.log.setup.current().with_changes(**changes))
+            return f"Stated: {what}"
+
+        self._access.do(do)
+
+    def keep_meter(self, meter: Description) -> bool:
+        """Keep a meter's description on this computer; False when refused."""
+
+        def do() -> str:
+            save(meter)
+            return f"Kept on this computer: {meter.name}"
+
+        return self._access.do(do)
+
+    def meter_difference(self) -> str:
+        """Why the stated meter is not the one that is recorded with, in one sentence.
+
+        Returns:
+            An empty text when they are the same, or when no kept meter is recorded with.
+        """
+        recorded, stated = self.recorded_meter, self.stated.meter
+        if recorded is None or recorded == stated:
+            return ""
+        if recorded.name == stated.name:
+            return f"The kept description of “{recorded.name}” has changed since it was stated."
+        return f"Recorded with “{recorded.name}”, stated is “{stated.name}”."
+
+    def take_over_meter(self) -> None:
+        """State the meter that is recorded with as the visit's."""
+        if self.recorded_meter is not None:
+            self.state(f"meter {self.recorded_meter.name}", meter=self.recorded_meter)
+
+    def power_contradiction(self) -> str:
+        """What the system reports against the stated power of the laptop, in a few words; empty when nothing."""
+        stated = self.stated.on_battery
+        if stated is None or self.charger_plugged_in is not stated:
+            return ""
+        return (
+            "stated on battery, but the charger is plugged in"
+            if stated
+            else "stated on its charger, but it runs on battery"
+        )
+
+    def poll_charger(self) -> bool:
+        """Ask the system for the charger, at most every `CHARGER_READ_NS`; True when the answer differs."""
+        now_ns = self._access.clock.steady_ns()
+        if now_ns - self._charger_read_ns < CHARGER_READ_NS:
+            return False
+        self._charger_read_ns = now_ns
+        before, self.charger_plugged_in = self.charger_plugged_in, self._read_charger()
+        return before is not self.charger_plugged_in
+
+    def watch_meter(self) -> None:
+        """With each new run, find the meter that it is recorded with; a visit without a stated one takes it over."""
+        access = self._access
+        live = access.snapshot.live
+        if live is None or live.run_id == self._meter_run:
+            return
+        self._meter_run = live.run_id
+        self.recorded_meter = next(
+            (meter_of(run) for run in reversed(access.log.runs.all()) if run.id == live.run_id), None
+        )
+        if (
+            self.recorded_meter is not None
+            and access.snapshot.recording
+            and self.stated.meter == UNKNOWN_METER
+        ):
+            before = f"{access.message.text}. " if access.message.text and not access.message.refused else ""
+            self.take_over_meter()
+            if not access.message.refused:
+                access.message = Message(
+                    f"{before}The visit's meter is “{self.recorded_meter.name}”, as it is kept; "
+                    "Prepare shows it."
+                )

@@ -1,0 +1,62 @@
+"""What every part of the visit's controller works on: the open log, what is known of it, and the last outcome."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from gui.model.visit_snapshot import VisitSnapshot
+from logger.clock import Clock, SystemClock
+from logger.errors import StillvoltError
+from logger.visit import VisitLog
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """A sentence to the user now: the outcome of the last action."""
+
+    text: str
+    refused: bool = False
+    """The action was not carried out."""
+
+
+class VisitAccess:
+    """An open visit log, what is known of it, and the outcome of the last action.
+
+    Args:
+        log: open visit log.
+        clock: injected time.
+    """
+
+    def __init__(self, log: VisitLog, clock: Clock | None = None) -> None:
+        self.log = log
+        self.clock = clock or SystemClock()
+        self.snapshot = VisitSnapshot(log, clock)
+        self.message = Message("")
+        self.after_action: list[Callable[[], None]] = []
+        """Called after each action, whether it was carried out or refused."""
+
+    def do(self, action: Callable[[], str]) -> bool:
+        """Change the log; what the action returns, or why it was refused, becomes the message to the user.
+
+        Returns:
+            Whether the action was carried out.
+        """
+        carried_out = False
+        try:
+            self.message = Message(action())
+            carried_out = True
+            self.snapshot.refresh(force=True)
+        except StillvoltError as error:
+            self.message = Message(str(error), refused=True)
+        except OSError as error:  # such as no room on the disk
+            self.message = Message(
+                f"The system refuses ({error.strerror}). Nothing was changed.", refused=True
+            )
+        for call in self.after_action:
+            call()
+        return carried_out
+
+    def refuse(self, text: str) -> None:
+        """Answer an action with the reason why it was not carried out."""
+        self.message = Message(text, refused=True)
