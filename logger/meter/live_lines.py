@@ -10,10 +10,10 @@ from collections import deque
 from collections.abc import Callable
 
 from logger.clock import Clock
-from logger.meter.identify import SeenLine, seen
 from logger.meter.lines import LineReading, read_line
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
+from logger.meter.received_line import ReceivedLine, receive_line
 from logger.meter.splitter import LineSplitter
 
 KEPT_LINES = 60
@@ -28,7 +28,7 @@ class LiveLines:
     """
 
     def __init__(self, settings: PortSettings, clock: Clock) -> None:
-        self.lines: deque[SeenLine] = deque(maxlen=KEPT_LINES)
+        self.lines: deque[ReceivedLine] = deque(maxlen=KEPT_LINES)
         self.trouble = ""
         """Why nothing comes just now, for the user."""
         self._items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
@@ -55,7 +55,7 @@ class LiveLines:
                 whole = (
                     line for line, whole in self._splitter.feed(item.data, item.starts_mid_line) if whole
                 )
-                self.lines += [seen(line, self._read) for line in whole]
+                self.lines += [receive_line(line, self._read) for line in whole]
             else:
                 self._splitter.flush()
                 self.trouble = item.reason if isinstance(item, PortLost) else ""
@@ -64,7 +64,7 @@ class LiveLines:
     def read_by(self, read: Callable[[bytes], LineReading]) -> None:
         """Read the lines otherwise from now on, those that are there as well."""
         self._read = read
-        self.lines = deque((seen(line.raw, read) for line in self.lines), KEPT_LINES)
+        self.lines = deque((receive_line(line.raw, read) for line in self.lines), KEPT_LINES)
 
     def stop(self) -> None:
         """Give the port back."""

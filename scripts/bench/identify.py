@@ -24,7 +24,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
 from logger.clock import SystemClock
-from logger.meter.identify import KNOWN_QUERIES, IdentifiedMeter, identify
+from logger.meter.identification import KNOWN_QUERIES, IdentifiedMeter, identify
 from logger.meter.port import PortSettings
 from logger.recording.recorder import record
 from logger.visit import VisitLog

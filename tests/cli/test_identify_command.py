@@ -17,9 +17,10 @@ from logger.cli.parser import argument_parser
 from logger.cli.port_settings import port_settings, unescaped
 from logger.meter import description_folder
 from logger.meter.description import Description
-from logger.meter.identify import Certainty, IdentifiedMeter, SeenLine
+from logger.meter.identification import Certainty, IdentifiedMeter
 from logger.meter.lines import read_line
 from logger.meter.port import PortSettings
+from logger.meter.received_line import ReceivedLine
 from logger.recording.recorder import options
 from logger.visit import VisitLog
 
@@ -79,7 +80,7 @@ def test_what_the_display_does_not_show_is_refused(sending, capsys) -> None:  # 
 
 def test_found_settings_are_a_ready_command(cable, monkeypatch, capsys) -> None:  # type: ignore[no-untyped-def]
     settings = PortSettings(cable.url, 2400, 7, "E", dtr=True, rts=False, query="D\r", query_every_s=0.4)
-    line = SeenLine(b"0.273 V", "0.273 V", read_line(b"0.273 V"))
+    line = ReceivedLine(b"0.273 V", "0.273 V", read_line(b"0.273 V"))
     found = IdentifiedMeter(settings, (line,), 2.5, "V", "", "", "", Certainty.LIKELY, "Because.", False)
     monkeypatch.setattr(identify_command, "identify", lambda *a, **k: found)
     assert main(["identify", "--port", cable.url]) == 0

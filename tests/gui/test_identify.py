@@ -14,17 +14,16 @@ from PySide6.QtWidgets import QApplication
 from gui.stages.connect.identify_page import IdentifyPage, IdentifyPhase
 from logger.errors import StillvoltError
 from logger.meter import description_folder
-from logger.meter.identify import (
+from logger.meter.identification import (
     KNOWN_QUERIES,
     Certainty,
+    FailureReason,
     IdentifiedMeter,
     IdentifyProgress,
     NotIdentified,
-    Reason,
-    SeenLine,
-    seen,
 )
 from logger.meter.port import PortSettings
+from logger.meter.received_line import ReceivedLine, receive_line
 from tests.support.window_driver import Driver, FakeStart
 
 WAIT_S = 5.0
@@ -43,10 +42,10 @@ class Meter:
         self.waits: threading.Event | None = None
 
     def identify(
-        self, first: PortSettings, clock: object, *, queries: Any, stop: Any, tell: Any
+        self, first: PortSettings, clock: object, *, queries: Any, stop: Any, on_progress: Any
     ) -> IdentifiedMeter | NotIdentified:
         self.queries.append(queries)
-        tell(IdentifyProgress(1.2, "listening", first, tuple(map(seen, self.raw[:1]))))
+        on_progress(IdentifyProgress(1.2, "listening", first, tuple(map(receive_line, self.raw[:1]))))
         if self.waits is not None:
             while not (stop.is_set() or self.waits.is_set()):
                 time.sleep(0.005)
@@ -55,7 +54,7 @@ class Meter:
         if self.outcome is not None and not queries:
             return self.outcome
         settings = PortSettings(first.url, 2400, 7, "E", query=queries[0] if queries else None)
-        lines = tuple(map(seen, self.raw))
+        lines = tuple(map(receive_line, self.raw))
         return IdentifiedMeter(
             settings, lines, 2.5, "V", "AC", "", "", Certainty.SURE, "They say AC volts.", self.needs_teaching
         )
@@ -63,7 +62,7 @@ class Meter:
     def watch(self, settings: PortSettings, clock: object) -> Meter:
         self.settings = settings
         self.trouble = ""
-        self.lines: list[SeenLine] = []
+        self.lines: list[ReceivedLine] = []
         self._read: Any = None
         return self
 
@@ -72,7 +71,7 @@ class Meter:
         self.is_open = True
 
     def take(self) -> bool:
-        self.lines = [seen(raw, self._read) if self._read else seen(raw) for raw in self.raw]
+        self.lines = [receive_line(raw, self._read) if self._read else receive_line(raw) for raw in self.raw]
         return True
 
     def read_by(self, read: Any) -> None:
@@ -139,7 +138,7 @@ def test_found_compared_with_the_display_and_recorded(driver: Driver, meter: Met
 
 
 def test_a_silent_meter_is_asked_only_when_the_user_says_so(driver: Driver, meter: Meter) -> None:
-    meter.outcome = NotIdentified(Reason.SILENT, "Nothing comes from the port.")
+    meter.outcome = NotIdentified(FailureReason.SILENT, "Nothing comes from the port.")
     page = identify(driver, IdentifyPhase.SILENT)
     assert meter.queries == [()]
     assert page.why.text() == "Nothing comes from the port."
@@ -150,7 +149,7 @@ def test_a_silent_meter_is_asked_only_when_the_user_says_so(driver: Driver, mete
 
 
 def test_a_question_of_the_users_own(driver: Driver, meter: Meter, start: FakeStart) -> None:
-    meter.outcome = NotIdentified(Reason.SILENT, "Nothing comes from the port.")
+    meter.outcome = NotIdentified(FailureReason.SILENT, "Nothing comes from the port.")
     identify(driver, IdentifyPhase.SILENT)
     driver.press("Q")
     driver.type("D?")  # its letters are text, not keys
@@ -261,6 +260,6 @@ def test_a_port_that_does_not_open_is_told(driver: Driver, meter: Meter) -> None
 def test_lines_say_how_they_are_read(driver: Driver, meter: Meter) -> None:
     meter.raw = (b"0.273 V AC", b"OL V AC", b"1.2 V DC", b"0.2?3 V AC", b'{"x":' + b"1" * 90 + b"}")
     page = identify(driver, IdentifyPhase.FOUND)
-    message = [line.read_as() for line in page.lines.lines]
+    message = [line.describe_value() for line in page.lines.lines]
     assert message == ["0.273 V", "overload", "not AC volts", "not read", "not read"]
     driver.window.grab()  # every kind of line is drawn

@@ -14,19 +14,19 @@ import pytest
 
 from logger.clock import NS_PER_S, SystemClock
 from logger.errors import StillvoltError
-from logger.meter.identify import (
+from logger.meter.identification import (
     BAUDS,
     FRAMINGS,
     KNOWN_QUERIES,
     Certainty,
+    FailureReason,
     IdentifiedMeter,
     IdentifyProgress,
     NotIdentified,
-    Reason,
     identify,
-    seen,
 )
 from logger.meter.port import PortSettings
+from logger.meter.received_line import receive_line
 from tests.support.serial_wire import Wire, levels_of, received
 
 AT = PortSettings("wire")
@@ -108,7 +108,7 @@ def test_noise_is_no_meter() -> None:
     noise = itertools.cycle([bytes(range(130, 170)), bytes(range(200, 255))])
     outcome = find(Wire(AT, lambda: next(noise)))
     assert isinstance(outcome, NotIdentified)
-    assert outcome.reason is Reason.GARBLED
+    assert outcome.reason is FailureReason.GARBLED
     assert outcome.sample
 
 
@@ -116,7 +116,7 @@ def test_a_silent_port_is_only_asked_when_that_was_said() -> None:
     wire = Wire(AT, answers={b"READ?\n": b"+2.73E-01\n"})
     outcome = find(wire)
     assert isinstance(outcome, NotIdentified)
-    assert outcome.reason is Reason.SILENT
+    assert outcome.reason is FailureReason.SILENT
     assert wire.written == b""
 
 
@@ -170,9 +170,9 @@ def test_stopped_at_any_time_and_progress_told() -> None:
         if progress.elapsed_s > 1.0:
             stop.set()
 
-    outcome = find(wire, stop=stop, tell=tell)
+    outcome = find(wire, stop=stop, on_progress=tell)
     assert isinstance(outcome, NotIdentified)
-    assert outcome.reason is Reason.STOPPED
+    assert outcome.reason is FailureReason.STOPPED
     assert wire.clock.steady_ns() < 1.5 * NS_PER_S
     assert told[0].doing == "listening"
 
@@ -239,4 +239,4 @@ def test_a_silent_terminal_is_asked(cable) -> None:  # type: ignore[no-untyped-d
     ],
 )
 def test_a_value_is_shown_to_the_digit_of_the_display(line: bytes, said: str) -> None:
-    assert seen(line).read_as() == said
+    assert receive_line(line).describe_value() == said

@@ -15,7 +15,7 @@ import serial.rfc2217
 from serial.tools import list_ports, list_ports_common
 
 from logger.clock import SystemClock
-from logger.meter.identify import IdentifiedMeter, identify
+from logger.meter.identification import IdentifiedMeter, identify
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from logger.clock import SystemClock
-from logger.meter.identify import KNOWN_QUERIES, Certainty, IdentifiedMeter, identify
+from logger.meter.identification import KNOWN_QUERIES, Certainty, IdentifiedMeter, identify
 from logger.meter.lines import LineStatus, read_line
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortReader

@@ -1,6 +1,6 @@
 """Find out what a meter sends: listen, ask if it is silent, compare with its display, keep it under a name.
 
-The looking is done by `logger.meter.identify` in a thread of its own, the live lines come from `LiveLines`; this sheet
+The looking is done by `logger.meter.identification` in a thread of its own, the live lines come from `LiveLines`; this sheet
 shows them and takes the keys.
 """
 
@@ -23,12 +23,12 @@ from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description
 from logger.meter.description_folder import list_descriptions, save
-from logger.meter.identify import (
+from logger.meter.identification import (
     KNOWN_QUERIES,
+    FailureReason,
     IdentifiedMeter,
     IdentifyProgress,
     NotIdentified,
-    Reason,
     identify,
 )
 from logger.meter.line_format import Candidate, LineFormat, teach, what_decides
@@ -76,7 +76,7 @@ class MeterSearch(QObject):
                 SystemClock(),
                 queries=self._queries,
                 stop=self._stop,
-                tell=self.progressed.emit,
+                on_progress=self.progressed.emit,
             )
         except StillvoltError as error:
             outcome = error
@@ -259,7 +259,7 @@ class IdentifyPage(Page):
             self._show_found(outcome)
             return
         if isinstance(outcome, NotIdentified):
-            silent = outcome.reason is Reason.SILENT
+            silent = outcome.reason is FailureReason.SILENT
             self.message.setText("The meter is silent" if silent else "No meter was recognised")
             self.why.setText(outcome.why)
             self._go(IdentifyPhase.SILENT if silent else IdentifyPhase.NOT_FOUND)
@@ -275,7 +275,7 @@ class IdentifyPage(Page):
         query = found.settings.query
         parts = (found.settings.framing(), f"asked {query.strip()}" if query else rate)
         self.message.setText(f"Found: {' · '.join(part for part in parts if part)}")
-        self.why.setText(f"{found.why}\n{found.form_says()}" if not found.needs_teaching else found.why)
+        self.why.setText(f"{found.why}\n{found.describe_marks()}" if not found.needs_teaching else found.why)
         watch = LiveLines(found.settings, SystemClock())
         try:
             watch.start()
@@ -302,7 +302,7 @@ class IdentifyPage(Page):
         newest = self.lines.lines[-1] if self.lines.lines else None
         text = ""
         if newest is not None and newest.reading.status is not LineStatus.UNREADABLE:
-            text = newest.read_as()
+            text = newest.describe_value()
         if text != self.value.text():
             self.value.setText(text)
             self.refresh()

@@ -10,8 +10,8 @@ from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetricsF, QPainter,
 from gui.model.visit_controller import VisitController
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import font
-from logger.meter.identify import SeenLine
 from logger.meter.lines import LineStatus
+from logger.meter.received_line import ReceivedLine
 
 
 class LinesView(VisitWidget):
@@ -19,14 +19,14 @@ class LinesView(VisitWidget):
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
-        self.lines: tuple[SeenLine, ...] = ()
+        self.lines: tuple[ReceivedLine, ...] = ()
 
-    def show_lines(self, lines: Sequence[SeenLine]) -> None:
+    def show_lines(self, lines: Sequence[ReceivedLine]) -> None:
         """Show lines, oldest first."""
         new = tuple(lines)
         if new != self.lines:
             self.lines = new
-            self.setAccessibleName("\n".join(f"{line.text}: {line.read_as()}" for line in new[-3:]))
+            self.setAccessibleName("\n".join(f"{line.text}: {line.describe_value()}" for line in new[-3:]))
             self.update()
 
     def sizeHint(self) -> QSize:
@@ -52,18 +52,18 @@ class LinesView(VisitWidget):
             self._paint_line(painter, box, line, is_newest=line is self.lines[-1])
         painter.end()
 
-    def _paint_line(self, painter: QPainter, box: QRectF, line: SeenLine, is_newest: bool) -> None:
+    def _paint_line(self, painter: QPainter, box: QRectF, line: ReceivedLine, is_newest: bool) -> None:
         theme, sizes = self.appearance.theme, self.appearance.sizes
         is_value = line.reading.status is LineStatus.VOLTS
         painter.setFont(font(sizes.small, bold=is_newest and is_value))
-        read = line.read_as()
+        read = line.describe_value()
         width = QFontMetricsF(painter.font()).horizontalAdvance(read)
         painter.setPen(QColor(theme.text if is_value else theme.quiet))
         painter.drawText(box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, read)
         room = box.width() - width - sizes.small
         self._paint_raw(painter, QRectF(box.left(), box.top(), room, box.height()), line)
 
-    def _paint_raw(self, painter: QPainter, box: QRectF, line: SeenLine) -> None:
+    def _paint_raw(self, painter: QPainter, box: QRectF, line: ReceivedLine) -> None:
         theme = self.appearance.theme
         face = self._fixed()
         metrics = QFontMetricsF(face)

@@ -13,17 +13,17 @@ from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description
 from logger.meter.description_folder import save
-from logger.meter.identify import (
+from logger.meter.identification import (
     KNOWN_QUERIES,
     IdentifiedMeter,
     IdentifyProgress,
     NotIdentified,
-    SeenLine,
     identify,
 )
 from logger.meter.line_format import Candidate, teach, what_decides
 from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
+from logger.meter.received_line import ReceivedLine
 from logger.recording.recorder import options
 from logger.simulation import register_simulated_port
 
@@ -44,7 +44,7 @@ def run(arguments: argparse.Namespace) -> int:
     settings = port_settings(arguments, PortSettings(url=arguments.port))
     query = None if arguments.query is None else unescaped(arguments.query)
     queries = () if arguments.listen_only else (KNOWN_QUERIES if query is None else (query,))
-    found = identify(settings, SystemClock(), queries=queries, tell=_progress_printer())
+    found = identify(settings, SystemClock(), queries=queries, on_progress=_progress_printer())
     if isinstance(found, NotIdentified):
         print(f"stillvolt: {found.why}", file=sys.stderr)
         if found.sample:
@@ -92,16 +92,16 @@ def describe(found: IdentifiedMeter) -> list[str]:
     out.append("The newest lines, with the value marked:")
     for line in found.lines[-SHOWN_LINES:]:
         out += underlined(line)
-    out.append(found.form_says())
+    out.append(found.describe_marks())
     out.append(f"{found.certainty.value.capitalize()}: {found.why}")
     return out
 
 
-def underlined(line: SeenLine) -> list[str]:
+def underlined(line: ReceivedLine) -> list[str]:
     """Return a line with how it is read, and a second one that underlines its number."""
     text = "".join(char if char.isprintable() else "·" for char in line.text)
     reading = line.reading
-    read = line.read_as()
+    read = line.describe_value()
     if reading.status is not LineStatus.VOLTS and reading.note:
         read += f" ({reading.note})"
     out = [f"  {text}   → {read}"]

@@ -1,0 +1,106 @@
+"""What the lines of the right setting show: unit, function, rate, and how sure that is."""
+
+from __future__ import annotations
+
+import contextlib
+from collections import Counter
+
+from logger.clock import NS_PER_S
+from logger.meter.identification.capture import FEW_LINES, READ_SHARE, Capture
+from logger.meter.identification.results import Certainty, IdentifiedMeter
+from logger.meter.lines import LineStatus
+from logger.meter.received_line import ReceivedLine
+from logger.meter.tokens import Refused, TokenKind, tokens_of
+from logger.meter.vocabulary import Quantity, Role, meaning_of, meanings_of_name
+
+
+def summarise(capture: Capture, identity: str) -> IdentifiedMeter:
+    """What the lines of the right setting say."""
+    lines = tuple(capture.lines)
+    statuses = Counter(line.reading.status for line in lines)
+    read = len(lines) - statuses[LineStatus.UNREADABLE]
+    needs_teaching = read < READ_SHARE * len(lines)
+    unit, function = _marks(lines)
+    overloads = [line for line in lines if line.reading.status is LineStatus.OVERLOAD]
+    overload_mark = ""
+    if overloads and overloads[-1].reading.number_span is not None:
+        overload_mark = overloads[-1].text[slice(*overloads[-1].reading.number_span)]
+    rate_hz = None
+    if capture.settings.query is not None:
+        rate_hz = 1 / capture.settings.query_every_s
+    elif len(capture.times_ns) > 1 and capture.times_ns[-1] > capture.times_ns[0]:
+        rate_hz = (len(capture.times_ns) - 1) * NS_PER_S / (capture.times_ns[-1] - capture.times_ns[0])
+    certainty, why = _certainty(lines, statuses, needs_teaching, unit, function, capture.settings.query or "")
+    return IdentifiedMeter(
+        capture.settings,
+        lines,
+        rate_hz,
+        unit,
+        function,
+        overload_mark,
+        identity,
+        certainty,
+        why,
+        needs_teaching,
+    )
+
+
+def _certainty(
+    lines: tuple[ReceivedLine, ...],
+    statuses: Counter[LineStatus],
+    needs_teaching: bool,
+    unit: str,
+    function: str,
+    query: str,
+) -> tuple[Certainty, str]:
+    count = len(lines)
+    if needs_teaching:
+        note = next(
+            line.reading.note for line in reversed(lines) if line.reading.status is LineStatus.UNREADABLE
+        )
+        return Certainty.DOUBTFUL, f"The lines are text, but do not say which number is the value ({note})."
+    if statuses[LineStatus.NOT_AC_VOLTS] > statuses[LineStatus.VOLTS]:
+        note = next(
+            line.reading.note for line in reversed(lines) if line.reading.status is LineStatus.NOT_AC_VOLTS
+        )
+        return Certainty.LIKELY, f"The settings are right, but {note}."
+    if statuses[LineStatus.UNREADABLE]:
+        damaged = statuses[LineStatus.UNREADABLE]
+        return Certainty.LIKELY, f"{damaged} of {count} lines could not be read. Is the plug loose?"
+    if not statuses[LineStatus.VOLTS]:
+        return Certainty.LIKELY, "The meter shows overload; a lower voltage will show the form of its values."
+    if count < FEW_LINES:
+        return Certainty.LIKELY, f"Only {count} lines came. Compare the number with the display."
+    if unit and function:
+        return Certainty.SURE, f"All {count} lines are read and say AC volts."
+    if query.upper().startswith("MEAS:VOLT:AC"):
+        return Certainty.SURE, f"All {count} answers are read, and the question asks for AC volts."
+    missing = "no unit" if not unit else "a unit, but not that it is AC"
+    return (
+        Certainty.LIKELY,
+        f"All {count} lines are read; they give {missing}. Compare the number with the display.",
+    )
+
+
+def _marks(lines: tuple[ReceivedLine, ...]) -> tuple[str, str]:
+    """The unit and the function mark as they stand on the lines."""
+    units: Counter[str] = Counter()
+    functions: Counter[str] = Counter()
+    for line in lines:
+        if line.reading.status is not LineStatus.VOLTS:
+            continue
+        with contextlib.suppress(Refused):
+            for token in tokens_of(line.text):
+                if token.kind not in (TokenKind.WORD, TokenKind.NAME):
+                    continue
+                is_name = token.kind is TokenKind.NAME
+                meanings = meanings_of_name(token.text) if is_name else (meaning_of(token.text),)
+                if any(m.role is Role.UNIT and m.quantity is Quantity.VOLTS for m in meanings):
+                    units[token.text] += 1
+                if any(m.kind is not None for m in meanings):
+                    functions[token.text] += 1
+    return _all_of(units), _all_of(functions)
+
+
+def _all_of(words: Counter[str]) -> str:
+    return ", ".join(word for word, _ in words.most_common(3))
