@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from logger.meter.line_format import LineFormat
+from logger.meter.line_format_reader import reader_of
 from logger.meter.lines import LineReading, read_line
 from logger.meter.port import PortSettings
 
@@ -77,7 +78,7 @@ class Description:
 
     def read(self) -> Callable[[bytes], LineReading]:
         """What reads the meter's lines."""
-        return self.line.reader() if self.line else read_line
+        return reader_of(self.line) if self.line else read_line
 
     def settings(self, url: str) -> PortSettings:
         """The settings of the port that the meter is plugged in at."""

@@ -7,7 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from logger.errors import StillvoltError
-from logger.meter.line_format import Candidate, LineFormat, read_taught, teach, what_decides
+from logger.meter.line_format import LineFormat
+from logger.meter.line_format_reader import read_formatted_line
+from logger.meter.line_format_search import Candidate, how_to_decide, matching_formats
 from logger.meter.lines import LineStatus
 
 TWO_FIELDS = [b"%d;0.27%d;0.30%d;4%d" % (i, i, 9 - i, i) for i in range(9)]
@@ -22,74 +24,74 @@ def only(candidates: list[Candidate]) -> Candidate:
     ("shown", "field"), [("0.274", 2), ("274 mV", 2), ("0,274 V", 2), ("0.305", 3), ("0.305 V AC", 3)]
 )
 def test_the_field_that_the_display_shows(shown: str, field: int) -> None:
-    form = only(teach(TWO_FIELDS, shown)).form
+    form = only(matching_formats(TWO_FIELDS, shown)).line_format
     assert form is not None
     assert (form.separator, form.field, form.fields, form.scale) == ("semicolon", field, 4, 1.0)
-    assert read_taught(form, b"9;0.281;0.322;40").volts == {2: 0.281, 3: 0.322}[field]
+    assert read_formatted_line(form, b"9;0.281;0.322;40").volts == {2: 0.281, 3: 0.322}[field]
 
 
 def test_the_scale_follows() -> None:
     counts = [b"%d %d 3" % (i, 2730 + i) for i in range(5)]
-    form = only(teach(counts, "0.2731")).form
+    form = only(matching_formats(counts, "0.2731")).line_format
     assert form is not None
     assert (form.field, form.scale) == (2, 0.0001)
-    assert read_taught(form, b"7 2799 3").volts == 0.2799
+    assert read_formatted_line(form, b"7 2799 3").volts == 0.2799
 
 
 def test_a_number_alone_in_counts() -> None:
-    form = only(teach([b"273", b"274"], "273 mV")).form
+    form = only(matching_formats([b"273", b"274"], "273 mV")).line_format
     assert form is not None
-    assert read_taught(form, b"281").volts == 0.281
+    assert read_formatted_line(form, b"281").volts == 0.281
 
 
 def test_a_whole_number_without_a_unit_is_asked_about() -> None:
     lines = [b"7;273;8", b"8;274;9"]
-    candidates = teach(lines, "273")
-    assert {c.form.scale for c in candidates if c.form} == {1.0, 0.001}
-    assert "unit" in what_decides(candidates, lines)
-    assert only(teach(lines, "274 mV", candidates)).volts == 0.274
+    candidates = matching_formats(lines, "273")
+    assert {c.line_format.scale for c in candidates if c.line_format} == {1.0, 0.001}
+    assert "unit" in how_to_decide(candidates, lines)
+    assert only(matching_formats(lines, "274 mV", candidates)).volts == 0.274
 
 
 def test_a_whole_number_alone_may_be_millivolts() -> None:
-    candidates = teach([b"273", b"274"], "273")
+    candidates = matching_formats([b"273", b"274"], "273")
     assert [c.volts for c in candidates] == [274.0, 0.274]
-    assert only(teach([b"275"], "275 mV", candidates)).volts == 0.275
+    assert only(matching_formats([b"275"], "275 mV", candidates)).volts == 0.275
 
 
 def test_lines_that_explain_themselves_need_no_form() -> None:
-    assert only(teach([b"0.273 V AC", b"0.274 V AC"], "0.274")).form is None
-    assert only(teach([b"273.1 mV AC"], "273.1")).form is None
+    assert only(matching_formats([b"0.273 V AC", b"0.274 V AC"], "0.274")).line_format is None
+    assert only(matching_formats([b"273.1 mV AC"], "273.1")).line_format is None
 
 
 def test_two_fields_that_agree_wait_for_another_value() -> None:
     lines = [b"1;0.273;0.273", b"2;0.273;0.273"]
-    candidates = teach(lines, "0.273")
-    assert [c.form.field for c in candidates if c.form] == [2, 3]
-    assert "always say the same" in what_decides(candidates, lines)
+    candidates = matching_formats(lines, "0.273")
+    assert [c.line_format.field for c in candidates if c.line_format] == [2, 3]
+    assert "always say the same" in how_to_decide(candidates, lines)
     later = [*lines, b"3;0.301;0.273"]
-    now = teach(later, "0.273")
-    assert "field 2 reads 0.301 V, field 3 reads 0.273 V" in what_decides(now, later)
-    form = only(teach(later[-1:], "0.301", candidates)).form
+    now = matching_formats(later, "0.273")
+    assert "field 2 reads 0.301 V, field 3 reads 0.273 V" in how_to_decide(now, later)
+    form = only(matching_formats(later[-1:], "0.301", candidates)).line_format
     assert form is not None and form.field == 2
 
 
 def test_names_and_json() -> None:
     lines = [b'{"x":0.27%d,"b":0.30%d}' % (i, i) for i in range(5)]
-    form = only(teach(lines, "0.302")).form
+    form = only(matching_formats(lines, "0.302")).line_format
     assert form is not None and form.key == "b"
-    assert read_taught(form, b'{"x":0.1,"b":0.35}').volts == 0.35
-    assert read_taught(form, b'{"x":0.1,"c":0.35}').status is LineStatus.UNREADABLE
-    assert read_taught(form, b'{"x":0.1,"b":"OL"}').status is LineStatus.OVERLOAD
+    assert read_formatted_line(form, b'{"x":0.1,"b":0.35}').volts == 0.35
+    assert read_formatted_line(form, b'{"x":0.1,"c":0.35}').status is LineStatus.UNREADABLE
+    assert read_formatted_line(form, b'{"x":0.1,"b":"OL"}').status is LineStatus.OVERLOAD
 
 
 @pytest.mark.parametrize("shown", ["", "V", "zero", "-0.2", "0.2 0.3", "50 Hz", "0", "0.000"])
 def test_what_is_no_voltage_is_refused(shown: str) -> None:
     with pytest.raises(StillvoltError):
-        teach(TWO_FIELDS, shown)
+        matching_formats(TWO_FIELDS, shown)
 
 
 def test_what_no_field_shows_has_no_candidate() -> None:
-    assert teach(TWO_FIELDS, "7.77") == []
+    assert matching_formats(TWO_FIELDS, "7.77") == []
 
 
 FORM = LineFormat("semicolon", 2, 4, known_words=("X1",), overload_words=("99999",))
@@ -115,23 +117,23 @@ FORM = LineFormat("semicolon", 2, 4, known_words=("X1",), overload_words=("99999
     ],
 )
 def test_the_same_care_as_for_other_lines(line: bytes, status: LineStatus) -> None:
-    reading = read_taught(FORM, line)
+    reading = read_formatted_line(FORM, line)
     assert reading.status is status
     assert (reading.volts is not None) == (status is LineStatus.VOLTS)
 
 
 def test_a_range_that_changes_the_unit_changes_the_scale() -> None:
-    form = only(teach([b"1;2;273.%d;mV" % i for i in range(5)], "273.2 mV")).form
+    form = only(matching_formats([b"1;2;273.%d;mV" % i for i in range(5)], "273.2 mV")).line_format
     if form is not None:
-        assert read_taught(form, b"1;2;1.273;V").volts == 1.273
-    elsewhere = only(teach([b"mV x %d 273.%d" % (i, i) for i in range(5)], "273.2 mV")).form
+        assert read_formatted_line(form, b"1;2;1.273;V").volts == 1.273
+    elsewhere = only(matching_formats([b"mV x %d 273.%d" % (i, i) for i in range(5)], "273.2 mV")).line_format
     assert elsewhere is not None
-    assert read_taught(elsewhere, b"mV x 7 271.0").volts == 0.271
-    assert read_taught(elsewhere, b"V x 7 0.271").volts in (0.271, None)
+    assert read_formatted_line(elsewhere, b"mV x 7 271.0").volts == 0.271
+    assert read_formatted_line(elsewhere, b"V x 7 0.271").volts in (0.271, None)
 
 
 def test_a_held_display_is_flagged() -> None:
-    assert not read_taught(FORM, b"17;0.273;HOLD;X1").is_live
+    assert not read_formatted_line(FORM, b"17;0.273;HOLD;X1").is_live
 
 
 @given(st.integers(0, 4), st.sampled_from("0123456789"))
@@ -140,13 +142,13 @@ def test_any_changed_digit_changes_the_value(place: int, digit: str) -> None:
     changed = number[:place] + digit + number[place + 1 :]
     if changed == number:
         return
-    before, after = (read_taught(FORM, f"17;{n};0.3;X1".encode()) for n in (number, changed))
+    before, after = (read_formatted_line(FORM, f"17;{n};0.3;X1".encode()) for n in (number, changed))
     assert (before.status, before.volts) != (after.status, after.volts)
 
 
 @given(st.binary(max_size=60))
 def test_nothing_breaks_it(raw: bytes) -> None:
     for form in (FORM, LineFormat(key="v"), LineFormat("space", 1)):
-        reading = read_taught(form, raw)
+        reading = read_formatted_line(form, raw)
         assert "mistake" not in reading.note
         assert (reading.volts is not None) == (reading.status is LineStatus.VOLTS)

@@ -31,7 +31,9 @@ from logger.meter.identification import (
     NotIdentified,
     identify,
 )
-from logger.meter.line_format import Candidate, LineFormat, teach, what_decides
+from logger.meter.line_format import LineFormat
+from logger.meter.line_format_reader import reader_of
+from logger.meter.line_format_search import Candidate, how_to_decide, matching_formats
 from logger.meter.lines import LineStatus
 from logger.meter.live_lines import LiveLines
 from logger.meter.port import PortSettings
@@ -334,24 +336,26 @@ class IdentifyPage(Page):
     def _teach(self, shown: str) -> None:
         newest = [line.raw for line in self.lines.lines[-TAUGHT_BY_LINES:]]
         try:
-            candidates = teach(newest, shown, self._candidates)
+            candidates = matching_formats(newest, shown, self._candidates)
         except StillvoltError as error:
             self.why.setText(str(error))
             self._go(IdentifyPhase.ASKING_SHOWN)
             return
         if len(candidates) == 1:
             self._candidates = []
-            self.form = candidates[0].form
+            self.form = candidates[0].line_format
             if self._watch is not None and self.form is not None:
-                self._watch.read_by(self.form.reader())
+                self._watch.read_by(reader_of(self.form))
                 self.lines.show_lines(tuple(self._watch.lines) or self.lines.lines)
-            self.why.setText(f"The display shows {candidates[0].says()}. Does the value follow the display?")
+            self.why.setText(
+                f"The display shows {candidates[0].describe()}. Does the value follow the display?"
+            )
             self._go(IdentifyPhase.FOUND)
             self._show_value()
             return
         self._candidates = candidates
         if candidates:
-            self.why.setText(f"More than one number fits. {what_decides(candidates, newest)}")
+            self.why.setText(f"More than one number fits. {how_to_decide(candidates, newest)}")
         else:
             self.why.setText(
                 f"No number of the newest lines is {shown}. Type what the display shows just now."

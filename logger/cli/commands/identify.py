@@ -20,7 +20,7 @@ from logger.meter.identification import (
     NotIdentified,
     identify,
 )
-from logger.meter.line_format import Candidate, teach, what_decides
+from logger.meter.line_format_search import Candidate, how_to_decide, matching_formats
 from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
 from logger.meter.received_line import ReceivedLine
@@ -53,11 +53,11 @@ def run(arguments: argparse.Namespace) -> int:
     print("\n".join(describe(found)))
     candidate = _shown_candidate(found, arguments.shown)
     if arguments.keep is not None:
-        line = candidate.form if candidate else None
+        line = candidate.line_format if candidate else None
         path = save(Description(arguments.keep, replace(found.settings, url="", meter=None), line))
         words = shlex.join(["--port", found.settings.url, "--meter", arguments.keep])
         print(f"Kept as {path}\nRecord with:\n  stillvolt record {words} --visit FILE")
-    elif candidate is not None and candidate.form is not None:
+    elif candidate is not None and candidate.line_format is not None:
         print("Keep this with --keep NAME, then record with --meter NAME.")
     elif not found.needs_teaching:
         words = shlex.join(options(found.settings, every=False))
@@ -120,7 +120,7 @@ def _shown_candidate(found: IdentifiedMeter, shown: Sequence[str]) -> Candidate 
     lines = [line.raw for line in found.lines]
     candidates: list[Candidate] = []
     for value in shown:
-        candidates = teach(lines, value, candidates)
+        candidates = matching_formats(lines, value, candidates)
         if not candidates:
             raise StillvoltError(
                 f"No number of the lines is {value}.",
@@ -132,10 +132,12 @@ def _shown_candidate(found: IdentifiedMeter, shown: Sequence[str]) -> Candidate 
         return None
     if len(candidates) > 1:
         print("More than one number fits:")
-        print("".join(f"  {candidate.says()}: {candidate.volts:g} V\n" for candidate in candidates), end="")
-        print(what_decides(candidates, lines))
+        print(
+            "".join(f"  {candidate.describe()}: {candidate.volts:g} V\n" for candidate in candidates), end=""
+        )
+        print(how_to_decide(candidates, lines))
         raise StillvoltError(
             "It is not decided which number the display shows.", next_step="Give --shown again."
         )
-    print(f"The display shows {candidates[0].says()}.")
+    print(f"The display shows {candidates[0].describe()}.")
     return candidates[0]
