@@ -71,7 +71,7 @@ SCATTER_SPREAD = 1.9
 LONG_WINDOWS_S = (10.0, 20.0, 30.0)
 UNLEARNED_LONG_WINDOWS_S = (8.0, 20.0)
 LONG_BATCH_S = 2.0
-LEAST_BATCHES = 4
+MIN_BATCHES = 4
 LONG_SPREAD_VOLTS = 0.03
 LONG_SPREAD_SHARE = 0.01
 LONG_SPREAD_RATIO = 3.0
@@ -90,15 +90,15 @@ SHIFT_LOOK_BACK = 12
 """Means over 4, 16, 64 blocks this far off end the span."""
 
 UNSURE_BLOCKS = 31.0
-MOST_UNSURE_BLOCKS = 12
+MAX_UNSURE_BLOCKS = 12
 """8 ln(1 / 2%): a change is certain to 98% within this many blocks over the square of its size in sigmas. They belong
 to neither span."""
 
 JUMP_SIGMAS = 4.5
 OLD_JUMP_SIGMAS = 5.5
 LONGEST_JUMP_BLOCKS = 160
-LEAST_PART_BLOCKS = 4
-MOST_CORRELATION = 0.9
+MIN_PART_BLOCKS = 4
+MAX_CORRELATION = 0.9
 """A division of the span into two levels is believed from here on; neither part is shorter. An old span has been
 tested many times, and its noise is known well."""
 
@@ -125,7 +125,7 @@ LULL_S = 4.5
 CONFIRM_S = 8.0
 HIGHER_S = 20.0
 CREPT_S = 30.0
-MOST_WAITING = 3
+MAX_WAITING = 3
 """A span is final from then on; one above the level before it, later; one that neither a movement nor a step led to,
 latest. One that ends sooner may have to wait for the next, and so many may wait."""
 

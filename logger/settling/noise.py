@@ -14,10 +14,10 @@ CARRY_OVER = 0.4
 """Assumed until learned: going from one scale to the next (four times the blocks) leaves this share of the variance, or
 what the correlation of neighbours leaves, if that is more. White noise leaves 0.25."""
 
-MOST_CORRELATION = 0.95
+MAX_LEARNED_CORRELATION = 0.95
 
 PRIOR_WEIGHTS = (2.0, 4.0, 4.0, 4.0)
-MOST_WEIGHTS = (500.0, 200.0, 100.0, 50.0)
+MAX_WEIGHTS = (500.0, 200.0, 100.0, 50.0)
 """Weight, in values, of what is assumed; and the most that the past may weigh, so that the noise of last hour is
 forgotten."""
 
@@ -25,7 +25,7 @@ CLIP_VARIANCES = 9.0
 """A square larger than this many variances counts as this many: an unnoticed event must not teach noise."""
 
 
-LEAST_VOLTS = 0.0005
+MIN_NOISE_VOLTS = 0.0005
 KNOWN_BLOCKS = 4
 YOUNG_WEIGHT = 48.0
 
@@ -59,7 +59,7 @@ class Noise:
         self._lately = 0.0
         self._previous = 0.0
         self._correlation = 0.0
-        self.least_variance = LEAST_VOLTS**2
+        self.least_variance = MIN_NOISE_VOLTS**2
         """Deviations this small are never too large to be noise: rounding to the meter's count makes them."""
         self.variances = [0.0] * len(SCALES)
         """Volts squared, at each scale: what is learned, leaning on what is assumed while that is little."""
@@ -81,7 +81,7 @@ class Noise:
             self._correlation = (self._correlation * weight + found * count) / (weight + count)
         if variance < self._learned[0] / QUIETER:
             self._forget()
-        share = min(self._weights[0], MOST_WEIGHTS[0] - count)
+        share = min(self._weights[0], MAX_WEIGHTS[0] - count)
         if share >= 20:
             variance = min(variance, 2.0 * self.variances[0])
         self._learned[0] = (self._learned[0] * share + variance * count) / (share + count)
@@ -103,7 +103,7 @@ class Noise:
         if 4 * mean_square > limit:
             clipped = sum([min(deviation * deviation, limit) for deviation in deviations]) / 4
         weight = self._weights[0]
-        if weight < MOST_WEIGHTS[0]:
+        if weight < MAX_WEIGHTS[0]:
             weight = self._weights[0] = weight + 4.0
         variance = self._learned[0] = self._learned[0] + (clipped - self._learned[0]) * 4 / weight
         products = sum(map(mul, deviations, (self._previous, *deviations[:3])))
@@ -134,7 +134,7 @@ class Noise:
     def _add(self, scale: int, mean: float) -> None:
         """One more mean over this scale's blocks."""
         square = min(mean * mean, CLIP_VARIANCES * max(self.variances[scale], self.least_variance))
-        weight = self._weights[scale] = min(self._weights[scale] + 1.0, MOST_WEIGHTS[scale])
+        weight = self._weights[scale] = min(self._weights[scale] + 1.0, MAX_WEIGHTS[scale])
         self._learned[scale] += (square - self._learned[scale]) / weight
 
     def settle(self) -> None:
@@ -178,7 +178,7 @@ class Noise:
 
 def _ar1_inflation(correlation: float, count: int) -> float:
     """How much larger than by white noise the variance of a mean is when neighbours correlate and nothing else does."""
-    r = min(max(correlation, 0.0), MOST_CORRELATION)
+    r = min(max(correlation, 0.0), MAX_LEARNED_CORRELATION)
     return (1 + r) / (1 - r) - 2 * r * (1 - r**count) / (count * (1 - r) ** 2)
 
 

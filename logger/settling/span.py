@@ -1,4 +1,4 @@
-"""What the detector has open: a still span, or an episode between two of them."""
+"""What the detector has open: a still span, or an transition between two of them."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ FIRST_DRIFT_TEST_BLOCKS = 12
 
 
 @dataclass(slots=True)
-class OpenSpan:
+class Transition:
     """The blocks from the end of one still span to the start of the next."""
 
     start_block: int
@@ -21,7 +21,7 @@ class OpenSpan:
     peak_volts: float = float("-inf")
     low_so_far: float = float("inf")
     largest_rise: float = 0.0
-    """Largest rise from a low to a later high within the episode: motion rises, settling from above does not."""
+    """Largest rise from a low to a later high within the transition: motion rises, settling from above does not."""
     by_shift: bool = False
     """The level was left by a small lasting change rather than by a jump."""
     drift_volts_per_block: float = 0.0
@@ -44,7 +44,7 @@ class OpenSpan:
 
 
 @dataclass(slots=True)
-class OpenSpanState:
+class OpenSpan:
     """A still span, growing or closed. `level` is the mean of its `count` blocks."""
 
     start_block: int
@@ -61,7 +61,7 @@ class OpenSpanState:
     """Its end is never looked for before this block."""
     taught_block: int
     """Blocks before this one have taught the noise."""
-    episode: OpenSpan
+    transition: Transition
     """What came before it; goes on when the span has to be withdrawn."""
     held: list[Motion | Step] = field(default_factory=list)
     """Events that stand if this span does."""
@@ -77,7 +77,7 @@ class OpenSpanState:
     """No level was there before it."""
     loud: bool = False
     """Found while the noise was not known, with more scatter than a quiet meter has."""
-    earlier: OpenSpanState | None = None
+    earlier: OpenSpan | None = None
     """The span before it, while whether this one stands is put off."""
     unproven: bool = False
     """Found while the noise was not known for certain."""
@@ -111,12 +111,14 @@ class OpenSpanState:
         values: Sequence[float],
         samples: int,
         now_s: float,
-        episode: OpenSpan,
-    ) -> OpenSpanState:
+        transition: Transition,
+    ) -> OpenSpan:
         """A new span over `values`, the blocks from `start_block` until now."""
         end, count = start_block + len(values), len(values)
         level = sum(values) / count
-        return cls(start_block, start_s, end, now_s, level, count, samples, now_s, start_block, end, episode)
+        return cls(
+            start_block, start_s, end, now_s, level, count, samples, now_s, start_block, end, transition
+        )
 
     def start_at(self, block: int, time_s: float, values: Sequence[float], samples: int) -> None:
         """Start later: only `values`, from `block` on, belong to it."""
@@ -137,7 +139,7 @@ class OpenSpanState:
             self.count, self.samples = kept, self.samples - late_samples
             self.end_block = block
 
-    def join(self, later: OpenSpanState) -> None:
+    def join(self, later: OpenSpan) -> None:
         """Go on with what `later` holds."""
         count = self.count + later.count
         self.level = (self.level * self.count + later.level * later.count) / count

@@ -14,12 +14,12 @@ from math import hypot, inf
 from logger.clock import NS_PER_S
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step, span_s
-from logger.settling.limits import BLOCK_S, MOST_UNSURE_BLOCKS, TILT_VOLTS
+from logger.settling.limits import BLOCK_S, MAX_UNSURE_BLOCKS, TILT_VOLTS
 from logger.visit.records.records import LoggedEvent, Reading, Span
 
 ALLOWED_SHARE = 0.25
 """So much of a stretch may be left out of the final span before it is worth a word, and never more than the detector
-itself leaves out about a small change (`MOST_UNSURE_BLOCKS`): then the level is still that of the stretch."""
+itself leaves out about a small change (`MAX_UNSURE_BLOCKS`): then the level is still that of the stretch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class SpanUnderReview:
     def allowed_s(self) -> float:
         """How much of it may be left out of the final span."""
         block_s = max(BLOCK_S, self.length_s / max(self.samples, 1))
-        return min(ALLOWED_SHARE * self.length_s, MOST_UNSURE_BLOCKS * block_s)
+        return min(ALLOWED_SHARE * self.length_s, MAX_UNSURE_BLOCKS * block_s)
 
     def shared_s(self, event: Event) -> float:
         """How much of it an event takes up."""
