@@ -1,4 +1,4 @@
-"""Has the level been left? Tests on a growing still span that need several blocks."""
+"""Has the trace left its level? Tests on a growing settled span that need several blocks."""
 
 from __future__ import annotations
 
@@ -7,20 +7,25 @@ from enum import Enum, auto
 from math import sqrt
 
 from logger.settling import limits as lim
-from logger.settling.line_fit import best_split, change_of, jitter_of, mean_and_variance, onset_of_step
-from logger.settling.noise import SCALES
-from logger.settling.signal_model import SignalModel
+from logger.settling.line_fit import (
+    best_split,
+    change_of,
+    jitter_of,
+    mean_and_variance,
+    onset_of_ramp,
+    onset_of_step,
+)
+from logger.settling.signal_model import SignalModel, outlier_limit
 from logger.settling.span import OpenSpan
-
-TURNS = (4, 4, 4, 2)
-"""How often in its length the mean over each scale is looked at."""
 
 
 class DepartureKind(Enum):
     """How a level was left."""
 
     SHIFT = auto()
+    """By a lasting change that is small or slow."""
     DRIFT = auto()
+    """Along a slope."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,82 +37,107 @@ class Departure:
     volts_per_block: float = 0.0
 
 
-def departure(model: SignalModel, span: OpenSpan) -> Departure | None:
+def find_departure(model: SignalModel, span: OpenSpan) -> Departure | None:
     """Whether the latest blocks show that the span's level was left slowly or by little.
 
     The means of the latest 4, 16 and 64 blocks are held against the mean of all before them, a few times in the length
     of each; the rise along the span, and along its latest half and quarter, against zero, as the span grows; and, as it
-    grows, every division of it in two against none.
+    grows, every division of it in two against none. The span's schedule says what is due, and is brought up to date.
     """
     run = span.end_block - span.floor_block
-    found = _shift(model, span, run)
-    if found is None and run >= span.drift_at:
-        found = _drift(model, span, run)
-    if found is None and run >= span.jump_at:
-        span.jump_at = int(run * 1.2) if run < lim.LONGEST_JUMP_BLOCKS else run + lim.LONGEST_JUMP_BLOCKS // 4
-        jump = jump_within(model, span, model.history.end)
+    schedule = span.schedule
+    found = _find_shift(model, span, run)
+    if found is None and run >= schedule.drift_at:
+        found = _find_drift(model, span, run)
+    if found is None and run >= schedule.jump_at:
+        longest = lim.LONGEST_JUMP_BLOCKS
+        grown = int(run * lim.JUMP_TEST_GROWTH)
+        schedule.jump_at = grown if run < longest else run + longest // lim.JUMP_TEST_DIVISOR
+        jump = find_jump(model, span, model.history.end)
         found = None if jump is None else Departure(DepartureKind.SHIFT, onset=jump)
     return found
 
 
-def _shift(model: SignalModel, span: OpenSpan, run: int) -> Departure | None:
-    volts, variances = model.history.volts, model.noise.variances
+def _find_shift(model: SignalModel, span: OpenSpan, run: int) -> Departure | None:
+    """Whether the mean over one of the scales is off the mean of the rest of the span.
+
+    Args:
+        model: the noise, the count and the recent blocks.
+        span: the growing span.
+        run: number of its blocks that may be looked at.
+    """
+    volts, variances, turns = model.history.volts, model.noise.variances, span.schedule.turns
     for scale in (1, 2, 3):
-        size = SCALES[scale]
-        if run < 2 * size:
+        size = lim.SCALES[scale]
+        if run < lim.SHIFT_WINDOWS * size:
             break
-        turn = TURNS[scale] * run // size
-        if turn == span.checked[scale]:
+        turn = lim.SHIFT_TURNS[scale] * run // size
+        if turn == turns[scale]:
             continue
-        span.checked[scale] = turn
+        turns[scale] = turn
         recent = sum(volts[-size:]) / size
         others = span.count - size
-        difference = recent - (span.level * span.count - recent * size) / others
+        difference = recent - (span.level_volts * span.count - recent * size) / others
         square = difference * difference
         if square < lim.SHIFT_VOLTS**2 or square < lim.SHIFT_SIGMAS**2 * variances[scale]:
             continue
-        u = sqrt(variances[scale] + model.variance_of_mean(max(others, size)))
-        if abs(difference) > max(0.8 * model.resolution.count_volts, lim.SHIFT_SIGMAS * u):
-            return Departure(DepartureKind.SHIFT, onset=onset(model, span, 2 * size))
+        u = sqrt(variances[scale] + model.noise.variance_of_mean(max(others, size)))
+        if abs(difference) > max(lim.SHIFT_COUNTS * model.resolution.count_volts, lim.SHIFT_SIGMAS * u):
+            return Departure(DepartureKind.SHIFT, onset=find_onset(model, span, lim.SHIFT_WINDOWS * size))
     return None
 
 
-def _drift(model: SignalModel, span: OpenSpan, run: int) -> Departure | None:
-    span.drift_at = int(run * 1.4) if run < 96 else run + 32
+def _find_drift(model: SignalModel, span: OpenSpan, run: int) -> Departure | None:
+    """Whether the span, its latest half or its latest quarter rises or falls.
+
+    Args:
+        model: the noise, the count and the recent blocks.
+        span: the growing span.
+        run: number of its blocks that may be looked at.
+    """
+    grows = run < lim.DRIFT_TEST_GROWS_TO_BLOCKS
+    span.schedule.drift_at = int(run * lim.DRIFT_TEST_GROWTH) if grows else run + lim.DRIFT_TEST_BLOCKS
     volts = model.history.volts
     longest = min(run, lim.LONGEST_DRIFT_BLOCKS)
-    for window in (longest, longest // 2, longest // 4) if longest >= 64 else (longest,):
+    in_parts = longest >= lim.DRIFT_PARTS_BLOCKS
+    for window in (longest, longest // 2, longest // 4) if in_parts else (longest,):
         change = change_of(volts[-window:])
         if -lim.DRIFT_VOLTS < change < lim.DRIFT_VOLTS:
             continue
-        least = max(1.5 * model.resolution.count_volts, lim.DRIFT_SIGMAS * model.u_change(window))
-        if abs(change) > least:
+        counts = lim.DRIFT_COUNTS * model.resolution.count_volts
+        if abs(change) > max(counts, lim.DRIFT_SIGMAS * model.u_change(window)):
             return Departure(DepartureKind.DRIFT, volts_per_block=change / window)
     return None
 
 
-def jump_within(model: SignalModel, span: OpenSpan, end: int) -> int | None:
+def find_jump(model: SignalModel, span: OpenSpan, end: int) -> int | None:
     """Block at which the span, before block `end`, changes its level; None when it does not.
 
     The generalised likelihood ratio of one step against none. The noise is that of the two parts themselves, and its
     autocorrelation that of neighbours, taken as first-order (so that the variance of a mean is (1 + r) / (1 - r) times
     as large) and from so few values with some caution; or what has been learned, where that is more.
+
+    Args:
+        model: the noise, the count and the recent blocks.
+        span: the growing span.
+        end: one past the last block to look at.
     """
     history = model.history
     begin = max(span.floor_block, end - lim.LONGEST_JUMP_BLOCKS, history.first)
     values = history.volts_from(begin, end)
     n = len(values)
-    if n < 4 * lim.MIN_PART_BLOCKS:
+    if n < lim.JUMP_PARTS * lim.MIN_PART_BLOCKS:
         return None
     split, gain = best_split(values)
     if not lim.MIN_PART_BLOCKS <= split <= n - lim.MIN_PART_BLOCKS:
         return None
-    if gain * n < (max(lim.STEP_VOLTS, 1.2 * model.resolution.count_volts) ** 2) * split * (n - split):
+    least_volts = max(lim.STEP_VOLTS, lim.JUMP_COUNTS * model.resolution.count_volts)
+    if gain * n < least_volts**2 * split * (n - split):
         return None
     variance = (mean_and_variance(values)[1] * (n - 1) - gain) / (n - 2)
     if variance <= 0:
         return begin + split
-    correlation = 1 - jitter_of(values) ** 2 / variance + 1.5 / sqrt(n)
+    correlation = 1 - jitter_of(values) ** 2 / variance + lim.JUMP_CORRELATION_CAUTION / sqrt(n)
     correlation = min(max(correlation, 0.0), lim.MAX_CORRELATION)
     inflation = (1 + correlation) / (1 - correlation)
     spread = max(variance * inflation, model.noise.long_run_variance(n // 2))
@@ -115,28 +145,55 @@ def jump_within(model: SignalModel, span: OpenSpan, end: int) -> int | None:
     return begin + split if gain > sigmas**2 * spread else None
 
 
-def onset(model: SignalModel, span: OpenSpan, look_back: int = lim.SHIFT_LOOK_BACK) -> int:
-    """Block at which the newest blocks left the span's level."""
+def find_onset(model: SignalModel, span: OpenSpan, look_back: int = lim.SHIFT_LOOK_BACK) -> int:
+    """Block at which the newest blocks left the span's level.
+
+    Args:
+        model: the noise and the recent blocks.
+        span: the span whose level was left.
+        look_back: number of blocks that may be off the level.
+    """
     history = model.history
     begin = max(span.floor_block, history.end - look_back, history.first)
     recent = history.volts_from(begin)
-    index = onset_of_step(recent, span.level)
+    level = span.level_volts
+    index = onset_of_step(recent, level)
     # A body starts gently: what already leans the same way belongs to the change.
-    sign = 1.0 if recent[-1] > span.level else -1.0
-    lean = 1.5 * model.stray_volts
-    while index > 1 and sign * (recent[index - 1] - span.level) > lean:
+    sign = 1.0 if recent[-1] > level else -1.0
+    lean = lim.ONSET_LEAN_SIGMAS * model.stray_volts
+    while index > 1 and sign * (recent[index - 1] - level) > lean:
         index -= 1
     return begin + index
 
 
-def creeps_on(model: SignalModel, span: OpenSpan, before: OpenSpan | None) -> bool:
-    """Whether the level goes on changing a little in the same direction: a drift in steps of the meter's count."""
-    if before is None or not span.crept or span.end_s - span.start_s > lim.CREEP_S:
-        return False
-    if before.end_s < span.start_s - lim.CREEP_S:
-        return False
-    came = span.level - before.level
-    goes = max((value - span.level for value in model.history.volts[-2:]), key=abs)
-    small = max(2 * lim.STEP_VOLTS, 2.5 * model.resolution.count_volts)
-    least = 2 * sqrt(model.variance_of_mean(span.count))
-    return least < abs(came) < small and abs(goes) < small and came * goes > 0
+def find_drift_onset(model: SignalModel, span: OpenSpan) -> int:
+    """Block at which the span's latest blocks left its level along a slope."""
+    begin = max(span.floor_block, model.history.first)
+    recent = model.history.volts_from(begin)
+    head = max(len(recent) // lim.DRIFT_HEAD_DIVISOR, lim.MIN_PART_BLOCKS)
+    return begin + onset_of_ramp(recent, sum(recent[:head]) / head)
+
+
+def blocks_back_on_level(model: SignalModel, span: OpenSpan, first_block: int) -> int:
+    """Number of the latest blocks that are back on a span's level after a brief excursion; 0 if it was none.
+
+    Args:
+        model: the noise and the recent blocks.
+        span: the span that ended just before.
+        first_block: where the excursion began.
+    """
+    recent = model.history.volts_from(first_block)
+    if len(recent) < lim.MIN_LINE_BLOCKS:
+        return 0
+    level = span.level_volts
+    stray = max(model.stray_volts, lim.MIN_STRAY_VOLTS)
+    back = 0
+    while back < len(recent) and abs(recent[-1 - back] - level) < lim.RESUME_SIGMAS * stray:
+        back += 1
+    if back < lim.RESUME_BACK_BLOCKS or len(recent) - back > lim.EXCURSION_BLOCKS:
+        return 0
+    if abs(recent[0] - level) > outlier_limit(stray):
+        return 0
+    if any(abs(value - level) > model.significant(stray) for value in recent[1:]):
+        return 0
+    return back

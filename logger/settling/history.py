@@ -6,21 +6,21 @@ So the work per second and the meaning of a window do not depend on the meter's 
 
 from __future__ import annotations
 
-KEEP_BLOCKS = 512
-"""At least this many blocks can be looked back at (100 s at 5 blocks/s, 200 s at 2.5)."""
+from logger.settling.limits import KEEP_BLOCKS
 
 
 class History:
     """Blocks numbered from 0; the oldest are forgotten.
 
     `times_s`, `volts`, `highs`, `counts` are plain lists, so that a window is a slice at C speed. Block number `first`
-    stands at index 0.
+    is at index 0.
     """
 
     __slots__ = ("counts", "end", "first", "highs", "times_s", "volts")
 
     def __init__(self) -> None:
         self.first = 0
+        """Number of the oldest block that is kept."""
         self.end = 0
         """Number of the block that comes next."""
         self.times_s: list[float] = []
@@ -29,7 +29,14 @@ class History:
         self.counts: list[int] = []
 
     def append(self, time_s: float, volts: float, high_volts: float, samples: int) -> None:
-        """Add a block: time of its last sample, mean, highest sample, number of samples."""
+        """Add a block.
+
+        Args:
+            time_s: time of its last sample.
+            volts: mean of its samples.
+            high_volts: highest of its samples.
+            samples: number of its samples.
+        """
         self.times_s.append(time_s)
         self.volts.append(volts)
         self.highs.append(high_volts)

@@ -1,12 +1,16 @@
-"""Every threshold of the detector, each once. Volts and seconds are what matters to a practitioner; multiples of the
-noise keep false alarms rare. DEVELOPERS.md says how each was chosen and checked."""
+"""Every threshold of the detector, each defined once.
+
+Volts and seconds are what matters to a practitioner; multiples of the noise (SIGMAS) or of the meter's least count
+(COUNTS) keep false alarms rare. A window's length is in blocks (BLOCKS) where a statistic needs so many values. The
+README of this package has the tests that these thresholds belong to, and where the multiples come from.
+"""
 
 from __future__ import annotations
 
-# ---- samples
+# ---- samples and blocks
 
 BLOCK_S = 0.2
-"""Faster meters are averaged to blocks of this length."""
+"""Seconds. Faster meters are averaged to blocks of this length."""
 
 LOWEST_VOLTS = -0.1
 """A meter near zero may show a small negative offset; anything below is not an rms voltage and is no sample."""
@@ -15,191 +19,588 @@ HIGHEST_VOLTS = 1e6
 """From here on the number stands for an overload (infinity, 9.9E37)."""
 
 SHORTEST_GAP_S = 2.5
+"""A silence is a gap when it is longer than this ..."""
+
 GAP_INTERVALS = 4.0
-"""A silence longer than both is a gap: seconds, and the meter's own interval."""
+"""... and longer than so many of the meter's own intervals."""
 
 CLOCK_BACK_S = 1.0
-"""Times that go back by less are taken as standing still; by more, as a new stretch."""
+"""A time that goes back by up to this counts as the time before it; by more, it starts a new stretch."""
+
+RUNNING_MEAN_SHARE = 0.1
+"""Share of the newest value in the running means of the meter's interval and of the samples in a block."""
+
+MAX_RHYTHM_INTERVALS = 3.0
+"""An interval counts into the meter's rhythm as so many usual ones at most: a missing line is no new rhythm."""
+
+MIN_BLOCK_SIZE_RATIO = 0.55
+MAX_BLOCK_SIZE_RATIO = 1.8
+"""Outside these ratios of samples in a block, now to when the noise was learned, the noise is rescaled."""
+
+KEEP_BLOCKS = 512
+"""At least this many blocks can be looked back at (100 s at 5 blocks/s, 200 s at 2.5)."""
+
+TIME_ROUNDING_S = 1e-6
+"""Seconds. Times that differ by less are equal, but for rounding."""
+
+# ---- the meter's noise and its least count
+
+SCALES = (1, 4, 16, 64)
+"""Blocks. Means over so many have a variance of their own each: it falls with the number for white noise, and does not
+for breathing, beats and a meter's averaging, which are learned so without a model of any of them."""
+
+TEACH_BLOCKS = SCALES[1]
+"""Noise is taught by so many blocks at a time."""
+
+TEACH_AFTER_S = 8.0
+"""Seconds. A block teaches noise only when the level has held for this long after it: a change just beginning must not
+teach its own rise."""
+
+CARRY_OVER = 0.4
+"""Share of the variance that is assumed to remain from one scale to the next (four times the blocks) until it is
+learned, unless the correlation of neighbours leaves more. White noise leaves 0.25."""
+
+MAX_LEARNED_CORRELATION = 0.95
+"""Correlation of neighbours that first-order noise is taken to have at most."""
+
+PRIOR_WEIGHTS = (2.0, 4.0, 4.0, 4.0)
+"""Weight, in values, of what is assumed at each scale."""
+
+MAX_WEIGHTS = (500.0, 200.0, 100.0, 50.0)
+"""Weight, in values, that the past has at most at each scale: the noise of last hour is forgotten."""
+
+RESCALED_WEIGHT = 20.0
+"""Weight, in values, that the past has at most after the meter's rate has changed (over the scale)."""
+
+SETTLED_WEIGHT = 20.0
+"""From this weight on a new window may raise the variance to `MAX_WINDOW_RATIO` times what is learned at most, and a
+correlation is averaged over at least so many values."""
+
+MAX_WINDOW_RATIO = 2.0
+"""Ratio of variances; see `SETTLED_WEIGHT`."""
+
+CLIP_VARIANCES = 9.0
+"""A square larger than this many variances counts as this many: an unnoticed event must not teach noise."""
+
+MIN_NOISE_VOLTS = 0.0005
+"""Volts. Deviations this small are never too large to be noise."""
+
+KNOWN_BLOCKS = 4
+"""The noise counts as known from this many blocks on."""
+
+YOUNG_WEIGHT = 48.0
+"""Below this weight the variances are worked out anew with every batch, then with every fourth."""
+
+QUIETER = 6.0
+"""A variance this many times below the learned one is believed instead: the meter is as quiet as the trace ever was."""
+
+LATELY_BLOCKS = 24.0
+"""Blocks that the running mean of squares covers in which `QUIETER` is looked for."""
+
+LATELY_RATIO = 2.0
+"""Ratio to that running mean of the variance that is then begun with, by way of caution."""
+
+LEARNED_WEIGHT_RATIO = 2.0
+"""A scale counts as learned when its weight is so many times that of what is assumed."""
+
+LONG_RUN_BLOCKS = (32, 128)
+"""Blocks. Windows from these lengths on have their variance of a mean from the scales 2 and 3."""
+
+INFLATION_BLOCKS = 8
+"""Blocks. Windows shorter than this are taken as white."""
+
+MEAN_BLOCKS = (8, 32)
+"""Blocks. Means of a level over so many have their variance from the scales 2 and 3."""
+
+COARSEST_COUNT_VOLTS = 0.01
+"""Volts. The largest least count that is assumed until the values have shown a coarser one often."""
+
+FINEST_COUNT_VOLTS = 1e-5
+"""Volts. Values on a finer grid count as not on a grid: no meter for this job resolves it."""
+
+COUNT_DIFFERENCES = 60
+"""Differences of values that are looked at in one go to learn the count."""
+
+COARSE_COUNT_DIFFERENCES = 12
+"""Differences after which even a coarse count is believed."""
 
 # ---- a level is found
 
 STILL_S = 3.0
+"""Seconds. Shortest window that can be called settled."""
+
 FIRST_STILL_S = 3.6
-"""Shortest window that can be called settled; the same while the meter's noise is not known."""
+"""Seconds. The same while the meter's noise is not known."""
 
 STILL_BLOCKS = 5
+"""Blocks that such a window holds at least."""
+
 SHARPLY_RAISED_STILL_S = 4.0
+"""Seconds. The window when the value has jumped to above the level before: a higher level has to prove itself."""
+
 RAISED_STILL_S = 5.0
-"""The window when the value has crept up to above the last still level: as a raised arm does, more often than not."""
+"""Seconds. The window when it has crept up there: as a raised arm does, more often than not."""
+
+RAISED_SIGMAS = 3.0
+"""A level is above another when it is higher by this, and by `STEP_VOLTS`."""
 
 LONGEST_WAIT_S = 12.0
-"""A noisy meter's level must be known to `LEVEL_U_VOLTS` before it is declared, but this long is enough."""
+"""Seconds. A noisy meter's level must be known to `LEVEL_U_VOLTS` before it is declared, but this long is enough."""
 
 LEVEL_U_VOLTS = 0.005
 LEVEL_U_SHARE = 0.01
+"""Standard uncertainty that a level may have when it is declared: volts, or this share of it. A reading good to 12 mV
+or 2 % has to be worth taking."""
 
 AFTER_DRIFT_STILL_S = 6.0
-"""The window while a drift goes on: a slow one looks level for a while."""
+"""Seconds. The window while a drift goes on: a slow one looks level for a while."""
+
+DRIFT_LEFT_SHARE = 0.5
+"""After a drift a window is level when its own slope is certainly below this share of the drift's."""
+
+DRIFT_LEFT_SIGMAS = 2.0
+"""Standard uncertainties of the slope that make it certain."""
+
+DRIFT_LEFT_COUNTS = 0.4
+"""Counts. Standard uncertainty of a window's rise that the meter's count alone leaves."""
+
+DRIFT_WINDOW_GROWTH = 4
+"""The window is lengthened to at most so many times its length in one go."""
+
+LONGEST_DRIFT_LOOK_S = 25.0
+"""Seconds. Up to this length a longer window is looked at to tell a slow drift from a level."""
 
 TILT_VOLTS = 0.005
 TILT_SIGMAS = 2.6
-"""Rise of the line through the window that is still level: volts, or multiples of its standard uncertainty."""
+"""Rise of the line through a window that is still level: volts, one count, or multiples of its standard uncertainty.
+2.6 refuses 1 % of the level windows, which costs a block each."""
 
 SCATTER_VOLTS = 0.004
-LEARNED_SCATTER_VOLTS = 0.0025
-UNLEARNED_SCATTER_VOLTS = 0.03
-UNLEARNED_SCATTER_SHARE = 0.005
-LOUD_STILL_S = 6.0
-ROUGH_SIGMAS = 1.645
-"""While the noise is not known, more scatter than that is level only if it is rough (95% of white noise is) and that
-long; more than this, never."""
+"""Volts. Scatter of a window that is calm whatever the meter, while the noise is not known."""
 
-LOUD_RATIO = 8.0
-"""A level found so is believed only until its variance proves to be this many times what the noise is: about the 99.9%
-point of F for 9 and 9 degrees of freedom."""
-LOUD_CONFIRM_S = 30.0
-"""Or until it has lasted this long."""
+LEARNED_SCATTER_VOLTS = 0.0025
+"""Volts. The same once the noise is known."""
+
+CALM_COUNTS = 0.6
+"""Counts. Scatter that rounding to the meter's count alone may make."""
+
+SCATTER_SPREAD = 1.9
+"""A window of n blocks is calm up to 1 + this / sqrt(n) times the learned noise: the 99 % point of a standard deviation
+of white noise."""
+
+SCATTER_CAUTION = 3.0
+"""The same bound is wider by 1 + this / weight while the noise is known from few values."""
+
+WINDOW_RANGE_SIGMAS = 4.5
+"""A window whose highest and lowest block are further apart than this many times the calm scatter is not level."""
 
 LOUDER = 1.3
-LOUDEST = 3.0
-SCATTER_RATIO = 1.8
-SCATTER_SPREAD = 1.9
-"""Scatter in the window that is still calm: volts, or this many times the learned noise."""
+"""Noise that may have grown with the level by more than this ratio is held against the jitter of the window too."""
 
-# ---- a level that only a long look can tell, in strong slow noise
+LOUDER_JITTERS = 1.5
+"""Ratio to the jitter of neighbours up to which scatter is then calm: a movement is smoother than noise."""
+
+LOUDEST = 3.0
+"""Ratio by which noise may have grown with the level at most: what modulates a voltage grows with it."""
+
+UNLEARNED_SCATTER_VOLTS = 0.03
+UNLEARNED_SCATTER_SHARE = 0.005
+"""Scatter, in volts or as a share of the level, above which no window is level while the noise is not known."""
+
+LOUD_STILL_S = 6.0
+"""Seconds. Between `SCATTER_VOLTS` and that, a window is level only when it is this long and rough."""
+
+ROUGH_SIGMAS = 1.645
+"""A window is rough when von Neumann's ratio is above this 5 % point of white noise."""
+
+LOUD_RATIO = 8.0
+"""A level found so is believed only until its variance proves to be this many times what the noise is: about the 99.9 %
+point of F for 9 and 9 degrees of freedom."""
+
+LOUD_CONFIRM_S = 30.0
+"""Seconds. Or until it has lasted this long."""
+
+LOUD_START_BLOCKS = 2
+"""Blocks by which the quiet end of such a level must be shorter than the whole, for its start to be cut off."""
+
+REACH_SIGMAS = 2.0
+"""A level found reaches back over the blocks that are within this of its window's mean."""
+
+MIN_REACH_SIGMA_VOLTS = SCATTER_VOLTS / 3
+"""Volts. Standard deviation that the reach is reckoned with at least."""
+
+SEARCH_LOUD_BLOCKS = 4
+SEARCH_LATE_BLOCKS = 2
+"""Blocks. A level is looked for at every fourth block while none is possible, at every second one once the transition
+has gone on for `CHANGING_LONG_S` or drifts: somebody who has waited so long does not mind another block."""
+
+CHANGING_LONG_S = 30.0
+"""Seconds. A transition that has gone on for this long is shown as such, with what to do."""
+
+LOOKS_LIKE_DRIFT_S = 8.0
+"""Seconds. A trace that is one slope for this long, longer than a meter's averaging takes, is shown as drifting."""
+
+LOOKS_LIKE_DRIFT_VOLTS = 2 * TILT_VOLTS
+"""Volts. Rise over that time from which on it is."""
+
+LOOKS_LIKE_DRIFT_SCATTER = 1.8
+"""Ratio to the calm scatter up to which the trace may scatter about that slope."""
+
+# ---- a level that only a long look can find, in strong slow noise
 
 LONG_WINDOWS_S = (10.0, 20.0, 30.0)
+"""Seconds. Windows that are looked at in turn. A noisier meter is believed from the second on, for a raised level from
+the third."""
+
 UNLEARNED_LONG_WINDOWS_S = (8.0, 20.0)
+"""Seconds. The same while the noise is not known."""
+
+LONG_LOOK_BLOCKS = 4
+"""Blocks. One of the windows is looked at with every fourth block."""
+
+LONG_LOOK_S = LONG_WINDOWS_S[0] + 1.0
+"""Seconds. A level found in a longer window than this was found by a long look."""
+
 LONG_BATCH_S = 2.0
 MIN_BATCHES = 4
+"""Seconds, number. What scatters in a long look are the means of batches of this length; it needs so many."""
+
+MIN_BATCH_BLOCKS = 2
+"""Blocks that such a batch holds at least."""
+
 LONG_SPREAD_VOLTS = 0.03
 LONG_SPREAD_SHARE = 0.01
+"""How far the blocks may scatter while the noise is not known: volts, or this share of the level."""
+
 LONG_SPREAD_RATIO = 3.0
+"""How far they may once it is, as a multiple of it: a meter that has become noisier is believed after a while."""
+
+LONG_RANGE_SIGMAS = 8.0
+LONG_PEAK_SIGMAS = 4.0
+"""Multiples of the allowed scatter that the range of the window may have at most, and of the scatter that its highest
+block may be above the mean: a level has no peaks."""
+
 LONG_TILT_SHARE = 0.35
 """Share of the variance that a straight line may explain while the noise is not known."""
 
 # ---- leaving a level
 
+STEP_VOLTS = 0.015
+"""Volts. The smallest change of level that is told from none."""
+
 DEVIATION_VOLTS = 0.010
+DEVIATION_COUNTS = 1.6
 DEVIATION_SIGMAS = 5.0
-"""One block this far off ends the span."""
+"""One block this far off ends the span: 5.7e-7 a block for Gaussian noise. Two levels closer than the volts agree."""
+
+FEW_VALUES_WIDENING = 4.0
+"""The limit is wider by 1 + this / weight while the noise is known from few values, as Student's t is."""
+
+YOUNG_BLOCKS = 32
+YOUNG_CHECK_BLOCKS = 2
+CHECK_BLOCKS = 4
+"""A span is checked with every second block up to the first of these lengths, then with every fourth."""
 
 SHIFT_VOLTS = 0.008
+SHIFT_COUNTS = 0.8
 SHIFT_SIGMAS = 4.5
+"""Means over 4, 16, 64 blocks this far off the mean of the rest end the span."""
+
+SHIFT_TURNS = (4, 4, 4, 2)
+"""How often in its length the mean over each of `SCALES` is looked at."""
+
+SHIFT_WINDOWS = 2
+"""The span must be so many times as long as the mean, and the change is looked for that far back."""
+
 SHIFT_LOOK_BACK = 12
-"""Means over 4, 16, 64 blocks this far off end the span."""
+"""Blocks. How far back the change is looked for that one block gave away."""
+
+ONSET_LEAN_SIGMAS = 1.5
+"""Blocks before the change that lean the same way by this belong to it: a body starts gently."""
 
 UNSURE_BLOCKS = 31.0
-MAX_UNSURE_BLOCKS = 12
-"""8 ln(1 / 2%): a change is certain to 98% within this many blocks over the square of its size in sigmas. They belong
-to neither span."""
+"""8 ln(1 / 2 %): a change is certain to 98 % within this many blocks over the square of its size in sigmas, since its
+likelihood falls by exp(-d^2 / 8) a block. They belong to neither span."""
 
+MAX_UNSURE_BLOCKS = 12
+"""Blocks that are left out so at most."""
+
+MAX_UNSURE_DIVISOR = 4
+"""And at most this part of the span: a quarter."""
+
+JUMP_COUNTS = 1.2
 JUMP_SIGMAS = 4.5
 OLD_JUMP_SIGMAS = 5.5
+"""A division of the span into two levels is believed from here on, and from `STEP_VOLTS`. An old span has been tested
+many times, and its noise is known well."""
+
 LONGEST_JUMP_BLOCKS = 160
+"""Blocks. Only so many of the span are looked at, and a longer span is old."""
+
 MIN_PART_BLOCKS = 4
+"""Blocks. Neither part of a span that is divided is shorter."""
+
+JUMP_PARTS = 4
+"""A span is divided when it has so many times the shortest part."""
+
+JUMP_TEST_GROWTH = 1.2
+JUMP_TEST_DIVISOR = 4
+"""A span is tested for a division each time it has grown by this ratio; beyond the longest, by this part of it."""
+
+JUMP_CORRELATION_CAUTION = 1.5
+"""The correlation of n neighbours is taken to be larger by this / sqrt(n)."""
+
 MAX_CORRELATION = 0.9
-"""A division of the span into two levels is believed from here on; neither part is shorter. An old span has been
-tested many times, and its noise is known well."""
+"""And this at most."""
 
 DRIFT_VOLTS = 0.007
+DRIFT_COUNTS = 1.5
 DRIFT_SIGMAS = 4.5
-LONGEST_DRIFT_BLOCKS = 192
 """Rise along the span that makes it a drift."""
 
-LOOKS_LIKE_DRIFT_S = 8.0
-LONGEST_DRIFT_LOOK_S = 25.0
-CREEP_S = 12.0
-"""Two small changes the same way with less than this between them are a drift."""
+LONGEST_DRIFT_BLOCKS = 192
+"""Blocks. Only so many of the span are looked at."""
+
+FIRST_DRIFT_TEST_BLOCKS = 12
+"""Blocks. A span is tested for a drift and for a division from this length on."""
+
+DRIFT_TEST_GROWTH = 1.4
+DRIFT_TEST_GROWS_TO_BLOCKS = 96
+DRIFT_TEST_BLOCKS = 32
+"""It is tested for a drift each time it has grown by this ratio; from the second length on, with every so many blocks
+more."""
+
+DRIFT_PARTS_BLOCKS = 64
+"""Blocks. From this length on its latest half and quarter are tested too."""
+
+DRIFT_HEAD_DIVISOR = 4
+"""The level before a drift is that of this part of the span: its first quarter."""
 
 TAIL_SHARE = 0.35
 """A drift that has slowed to this share was the tail of a meter's averaging."""
 
-SHORTEST_BEFORE_DRIFT_S = 6.0
-"""A span that was level for less than this before it drifted was never level."""
+TAIL_STILL_S = STILL_S / 2
+TAIL_VOLTS = TILT_VOLTS / 2
+"""The half after such a tail has lasted this long, and rises by the volts at most."""
 
-SHORTEST_SPAN_S = 2.0
-LULL_S = 4.5
-"""A rest shorter than this between two movements is part of them."""
+SHORTEST_BEFORE_DRIFT_S = 6.0
+"""Seconds. A span that was level for less than this before it drifted was never level."""
+
+CREEP_S = 12.0
+"""Seconds. Two small changes the same way with less than this between them are a drift."""
+
+CREEP_VOLTS = 2 * STEP_VOLTS
+CREEP_COUNTS = 2.5
+"""A change is small up to this: volts, or counts."""
+
+CREEP_SIGMAS = 2.0
+"""A change, or a rise, is one from this many standard uncertainties on."""
+
+CREEP_LATEST_BLOCKS = 2
+"""Blocks after a span that show where it went on to."""
+
+MIN_LINE_BLOCKS = 3
+"""Blocks. A line, or a level, is put through no fewer."""
+
+# ---- a brief excursion: back on the level at once
+
+RESUME_BLOCKS = 8
+"""Blocks. A span is resumed within this many of its end or not at all."""
+
+RESUME_SIGMAS = 2.5
+RESUME_BACK_BLOCKS = 2
+EXCURSION_BLOCKS = 2
+"""It is resumed when the latest two blocks or more are within this of its level, and no more than two are not."""
+
+MIN_STRAY_VOLTS = SCATTER_VOLTS / 2
+"""Volts. How far a block is taken to stray at least."""
+
+# ---- a span is final
 
 CONFIRM_S = 8.0
+"""Seconds. A span is final from this length on ..."""
+
+FIRST_CONFIRM_S = 12.0
+"""... the first one of a stretch from this one ..."""
+
 HIGHER_S = 20.0
+"""... one above the level before it from this one ..."""
+
 CREPT_S = 30.0
+"""... and one that neither a movement nor a step led to from this one. One that ends sooner may have to wait for the
+next."""
+
 MAX_WAITING = 3
-"""A span is final from then on; one above the level before it, later; one that neither a movement nor a step led to,
-latest. One that ends sooner may have to wait for the next, and so many may wait."""
+"""Number of spans that may wait so."""
+
+SHORTEST_SPAN_S = 2.0
+"""Seconds. A span that ends up shorter than this is none."""
+
+LULL_S = 4.5
+"""Seconds. A rest shorter than this between two movements is part of them."""
 
 PAUSE_S = 6.0
-"""A rest as short as this, reached gradually or while moving, is part of the movement."""
+"""Seconds. A rest as short as this, reached gradually or while moving, is part of the movement."""
+
+# ---- a level proves to have been a movement
+
+BRIEF_S = 8.0
+"""Seconds. A higher level that is left for the one before it was a movement if it lasted less than this, whatever its
+edges: a rise that returned."""
+
+BLUNT_S = 12.0
+"""Seconds. The same when the middle of an edge was blunt."""
+
+HUMP_S = 20.0
+"""Seconds. The same when it was reached gradually, or several higher levels came one after the other."""
 
 RETURN_SHARE = 0.05
-BRIEF_S = 8.0
-"""A higher level that is left for the one before it, to within this share of its height, was a movement if it lasted
-less than this, whatever its edges."""
+RETURN_SIGMAS = 3.0
+"""The level after it is the one before it to within this share of its height, this many standard uncertainties, or
+`DEVIATION_VOLTS`."""
 
 CRISP_S = 1.4
 EDGE_SHARE = 0.2
-BLUNT_S = 12.0
-HUMP_S = 20.0
+"""An edge is blunt when its middle, from this share of the way to as much before its end, took longer than these
+seconds (a meter that averages with 1 s) beyond the meter's rhythm."""
+
 SHARP_S = 2.2
 SHARP_SHARE = 0.6
-"""The same when the middle of an edge, from `EDGE_SHARE` of the way to as much before its end, took longer than
-`CRISP_S` (a meter that averages with 1 s) beyond the meter's rhythm: `BLUNT_S`; when the level was not reached to
-`SHARP_SHARE` within `SHARP_S`, or several higher levels came one after the other: `HUMP_S`."""
+"""A level was reached gradually when it took longer than these seconds, beyond the meter's rhythm, to come this share
+of the way."""
 
-RESTLESS_BLOCKS = 10
+UNREST_BLOCKS = 10
+"""Blocks. From this length on a raised span is tested for unrest and for a dome."""
+
+UNREST_CHECK_BLOCKS = 4
+"""Blocks. A raised span that is young is tested for unrest in every so many."""
+
 UNREST_SIGMAS = 3.0
-DOME_SIGMAS = 3.0
-"""The same at any length when it scattered more than noise (F test), or stood higher in the middle than at its ends."""
+"""A movement at any length scatters more than noise by this (F test)."""
 
-# ---- what it was
+MIN_UNREST_VOLTS = LEARNED_SCATTER_VOLTS / 2
+"""Volts. Scatter that is never unrest."""
+
+DOME_SIGMAS = 3.0
+"""Or its middle third is above the others by this, and by `TILT_VOLTS`: a level is no dome."""
+
+# ---- what happened between two levels
 
 MOTION_VOLTS = 0.02
+MOTION_COUNTS = 2.0
 MOTION_SIGMAS = 6.0
+"""A rise of one block above both levels that no noise explains."""
+
 WEAK_SIGMAS = 4.0
+"""From here on blocks that are not enough alone are added up, against `MOTION_SIGMAS`."""
+
+MOTION_EDGE_SIGMAS = 3.0
+"""A motion begins and ends with the first and last block that is this far above, or by `DEVIATION_VOLTS`."""
+
 LONE_VOLTS = 0.05
 LONE_SIGMAS = 9.0
 """A single block above the level must stand out by this to be a motion: noise has outliers."""
 
-STEP_VOLTS = 0.015
 STEP_SIGMAS = 5.0
-STEP_RISE_S = 4.5
-"""A step is over within this time but for its tail (a meter that averages with 2 s has gone 90% of the way)."""
+"""Two levels are different for certain from this many standard uncertainties on, and from `STEP_VOLTS`."""
+
+SAME_LEVEL_SIGMAS = 2.0
+"""Two levels agree within this many standard uncertainties, or within `DEVIATION_VOLTS`."""
+
+FLAT_SHARE = 0.4
+"""A level that itself rises by this share of the step to it is a drift's."""
+
+EDGE_COUNTS = 1.6
+EDGE_SIGMAS = 6.0
+"""A jump is at least this large, and `STEP_VOLTS`."""
 
 EDGE_LAG_S = 0.8
+"""Seconds over which the change is looked at that jumps are found in."""
+
+STEP_RISE_S = 4.5
+"""Seconds. A step is over within this time but for its tail (a meter that averages with 2 s has gone 90 % of it)."""
+
 EDGE_OVER_SHARE = 0.2
 """A burst of change is over when it falls below this share of its peak."""
 
+EDGE_OVER_USUAL = 3.0
+EDGE_ABOVE_USUAL = 1.5
+"""A jump is larger than this many times the path's usual change, and exceeds the least jump by so many times it."""
+
+EDGE_ABOVE_EBB = 1.5
+"""A burst the same way as the last exceeds the least jump by this many times the ebb between: a tail is no jump."""
+
+MIN_INTERVAL_S = 1e-3
+"""Seconds between two blocks of a path, at least: many may have one time."""
+
+EDGE_MARGIN_BLOCKS = 5
+"""Blocks before a transition that its path includes."""
+
+TAIL_S = 8.0
+"""Seconds. When the span comes within this of the last jump, its level is what the jump led to."""
+
+SWITCH_LEVEL_BLOCKS = 5
+"""Blocks before the next jump that the level between two jumps is taken from."""
+
 SWITCH_REST_S = 1.6
 SWITCH_APART_S = 6.0
+"""Seconds. Something switched on and off again: edges at least this far apart, with rest of this length between."""
+
+SWITCH_REST_SHARE = 0.8
+"""Share of the longer edge that the rest lasts at least."""
+
 SWITCH_UNREST_SHARE = 0.06
-"""Something switched on and off again: edges at least this far apart, with rest of this length between them."""
+SWITCH_UNREST_SIGMAS = 5.0
+"""Share of the smaller jump, or multiple of the noise, by which the rest between two may move back."""
+
+SWITCH_TAIL_ALLOWANCE = 2.0
+"""Multiple of that by which the second half of the rest may go on: a meter's averaging still creeps."""
+
+SWITCH_LEAD_DIVISOR = 4
+"""This part of a jump's blocks before it belongs to it: their change is too small to have been counted."""
 
 ONSET_BLOCKS = 25
-AVERAGING_S = (0.6, 1.8)
-RAMP_S = (7.0, 11.0, 18.0)
-RAMP_EVIDENCE = 8.0
-"""Half this is the log likelihood ratio that makes a small change a ramp rather than a step."""
+"""Blocks on either side of a change without a clean edge that are fitted."""
 
-EDGE_OVER_USUAL = 3.0
-EDGE_SIGMAS = 6.0
-EDGE_MARGIN_BLOCKS = 5
-TAIL_S = 8.0
-FLAT_SHARE = 0.4
-"""A level that itself rises by this share of the step to it is a drift's."""
+AVERAGING_S = (0.6, 1.8)
+"""Seconds. Averaging of meters that a step is tried with, besides none."""
+
+NO_AVERAGING_S = 1e-3
+"""Seconds. Averaging that is none."""
+
+STEP_SHIFTS = (0.0, 0.5, 1.0)
+"""How many averaging times before the change is seen the step is tried."""
+
+RAMP_S = (7.0, 11.0, 18.0)
+"""Seconds. Lengths of the ramps that are tried against it."""
+
+RAMP_SHIFTS = (0.25, 0.5, 0.75)
+"""Which share of a ramp is before the change."""
+
+RAMP_EVIDENCE = 8.0
+"""Twice the log likelihood ratio that makes a small change a ramp rather than a step."""
+
+SMALL_STEP_NOISE_COUNTS = 0.25
+SMALL_STEP_NOISE_VOLTS = 1e-4
+"""Noise that this is reckoned with at least."""
 
 SMALL_STEP_VOLTS = 0.04
 SMALL_STEP_SIGMAS = 3.8
 SMALL_STEP_S = 30.0
-"""A change without a clean edge that is below one of these must last this long."""
+"""A change without a clean edge that is below one of these must last this long (seconds)."""
 
-RESUME_BLOCKS = 8
-YOUNG_BLOCKS = 32
-RESTLESS_S = 30.0
+HIDDEN_STEP_FLAT_SHARE = 0.2
+HIDDEN_STEP_BLOCKS = 2 * EDGE_MARGIN_BLOCKS
+HIDDEN_STEP_MIN_BLOCKS = 3 * EDGE_MARGIN_BLOCKS
+"""The level had changed before a movement when the last of so many blocks before it ranged over less than this share
+of the change."""
+
 AT_LEAST_FLAT_S = 2.0
-"""At the end of a trace, a level is guessed from this much."""
+AT_LEAST_FLAT_BLOCKS = 3
+MAX_FLAT_BLOCKS = 12
+FLAT_SIGMAS = 6.0
+"""At the end of a trace a level is guessed from this many seconds, within these numbers of blocks, that range over less
+than so many sigmas or `DEVIATION_VOLTS`."""
 
-# ---- noise
-
-TEACH_AFTER_S = 8.0
-"""A block teaches noise only when the level has held for this long after it: a change just beginning must not."""
+MIN_UNFINISHED_BLOCKS = 2
+"""Blocks. A transition that is shorter when the trace ends was nothing."""

@@ -1,4 +1,4 @@
-"""What the detector knows of the meter and of the recent past, and the limits that follow from it."""
+"""What the detector has learned of the meter and keeps of the recent past, and the limits that follow from it."""
 
 from __future__ import annotations
 
@@ -6,11 +6,12 @@ from math import sqrt
 
 from logger.settling import limits as lim
 from logger.settling.history import History
-from logger.settling.noise import SCALES, Noise, Resolution, u_resolution
+from logger.settling.noise import Noise
+from logger.settling.resolution import Resolution, u_resolution
 
 
 class SignalModel:
-    """The recent blocks, the learned noise and count, and the meter's rhythm."""
+    """The recent blocks, the learned noise and least count, and the meter's rhythm."""
 
     __slots__ = (
         "_noise_per_block",
@@ -19,7 +20,7 @@ class SignalModel:
         "history",
         "interval_s",
         "noise",
-        "noise_level",
+        "noise_level_volts",
         "resolution",
     )
 
@@ -31,71 +32,83 @@ class SignalModel:
         """Running mean of the time between two samples; 0 before there are two."""
         self.block_s = lim.BLOCK_S
         """Usual time between two blocks."""
-        self.noise_level = 0.0
+        self.noise_level_volts = 0.0
         """Level at which noise was last learned."""
         self._per_block = 1.0
         self._noise_per_block = 1.0
 
     def add_block(self, time_s: float, volts: float, high_volts: float, samples: int) -> None:
-        """One more block. When blocks come to hold fewer samples than before, each is noisier."""
+        """Take in one more block; when blocks come to hold fewer samples than before, each is noisier.
+
+        Args:
+            time_s: time of its last sample.
+            volts: mean of its samples.
+            high_volts: highest of its samples.
+            samples: number of its samples.
+        """
         self.history.append(time_s, volts, high_volts, samples)
         self.block_s = self.interval_s if self.interval_s > lim.BLOCK_S else lim.BLOCK_S
         if samples == self._per_block == self._noise_per_block:
             return
-        self._per_block += 0.1 * (samples - self._per_block)
-        if not 0.55 < self._per_block / self._noise_per_block < 1.8:
+        self._per_block += lim.RUNNING_MEAN_SHARE * (samples - self._per_block)
+        ratio = self._per_block / self._noise_per_block
+        if not lim.MIN_BLOCK_SIZE_RATIO < ratio < lim.MAX_BLOCK_SIZE_RATIO:
             self.noise.rescale(max(1.0, self._noise_per_block / self._per_block))
             self._noise_per_block = self._per_block
 
     @property
     def stray_volts(self) -> float:
-        """How far a still block strays: learned noise, but at least half a count."""
+        """How far a settled block strays: learned noise, but at least half a count."""
         sigma, half = self.noise.sigma_volts, self.resolution.count_volts / 2
         return sigma if sigma > half else half
 
     def louder_at(self, level_volts: float) -> float:
-        """How much noise may have grown with the level: what modulates a voltage grows with it."""
-        if self.noise_level <= 0:
+        """Ratio by which noise may have grown with the level: what modulates a voltage grows with it."""
+        if self.noise_level_volts <= 0:
             return 1.0
-        return min(max(level_volts / self.noise_level, 1.0), lim.LOUDEST)
-
-    def variance_of_mean(self, count: int) -> float:
-        """Variance of the mean of `count` still blocks, with their autocorrelation."""
-        variances = self.noise.variances
-        scale = 3 if count >= 32 else 2 if count >= 8 else 1
-        return max(variances[0], variances[scale] * SCALES[scale]) / count
+        return min(max(level_volts / self.noise_level_volts, 1.0), lim.LOUDEST)
 
     def u_level(self, count: int) -> float:
         """Standard uncertainty of a level that rests on `count` blocks: scatter and the meter's count."""
-        return sqrt(self.variance_of_mean(count) + u_resolution(self.resolution.count_volts) ** 2)
+        return sqrt(self.noise.variance_of_mean(count) + u_resolution(self.resolution.count_volts) ** 2)
 
     def u_change(self, count: int) -> float:
-        """Standard uncertainty of the rise of a line through `count` still blocks."""
-        return sqrt(12 * self.variance_of_mean(count))
+        """Standard uncertainty of the rise of a line through `count` settled blocks."""
+        return sqrt(12 * self.noise.variance_of_mean(count))
 
     def deviation_limit(self) -> float:
         """How far one block may be off the level; wider while the noise is known from few values, as Student's t."""
-        sigmas = lim.DEVIATION_SIGMAS * (1 + 4 / max(self.noise.weight, 4))
-        return max(lim.DEVIATION_VOLTS, 1.6 * self.resolution.count_volts, sigmas * self.noise.sigma_volts)
+        few = lim.FEW_VALUES_WIDENING
+        sigmas = lim.DEVIATION_SIGMAS * (1 + few / max(self.noise.weight, few))
+        counts = lim.DEVIATION_COUNTS * self.resolution.count_volts
+        return max(lim.DEVIATION_VOLTS, counts, sigmas * self.noise.sigma_volts)
 
     def significant(self, stray_volts: float) -> float:
-        """An excess above the level that no noise explains."""
-        return max(lim.MOTION_VOLTS, 2 * self.resolution.count_volts, lim.MOTION_SIGMAS * stray_volts)
-
-    def standing_out(self, stray_volts: float) -> float:
-        """The same for a single block: noise has outliers."""
-        return max(lim.LONE_VOLTS, lim.LONE_SIGMAS * stray_volts)
+        """An excess of one block above the level that no noise explains, where blocks stray by `stray_volts`."""
+        counts = lim.MOTION_COUNTS * self.resolution.count_volts
+        return max(lim.MOTION_VOLTS, counts, lim.MOTION_SIGMAS * stray_volts)
 
     def is_raised(self, level_volts: float, above_volts: float, sigma_volts: float) -> bool:
-        """Whether a level stands clearly above another."""
-        return level_volts > above_volts + max(lim.STEP_VOLTS, 3 * sigma_volts)
+        """Whether a level is clearly above another.
+
+        Args:
+            level_volts: the level in question.
+            above_volts: the other one.
+            sigma_volts: standard deviation of one block about the level.
+        """
+        return level_volts > above_volts + max(lim.STEP_VOLTS, lim.RAISED_SIGMAS * sigma_volts)
 
     def window(self, wanted_s: float, available: int) -> int:
         """Number of the latest blocks that last `wanted_s` and are enough; 0 if `available` are too few."""
         times_s = self.history.times_s
         available = min(available, len(times_s))
         size = max(lim.STILL_BLOCKS, int(wanted_s / self.block_s))
-        start_s = times_s[-1] - wanted_s + 1e-6
+        start_s = times_s[-1] - wanted_s + lim.TIME_ROUNDING_S
         while size <= available and times_s[-size] > start_s:
             size += 1
         return size if size <= available else 0
+
+
+def outlier_limit(stray_volts: float) -> float:
+    """An excess that no single block reaches by chance, where blocks stray by `stray_volts`: noise has outliers."""
+    return max(lim.LONE_VOLTS, lim.LONE_SIGMAS * stray_volts)

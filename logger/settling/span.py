@@ -1,58 +1,121 @@
-"""What the detector has open: a still span, or an transition between two of them."""
+"""A settled span while it is open: growing, or ended and waiting to become final."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from enum import Enum, auto
 
-from logger.settling.events import Motion, State, Step
+from logger.settling.events import Motion, Settled, Step
+from logger.settling.limits import FIRST_DRIFT_TEST_BLOCKS, MIN_PART_BLOCKS, SCALES
+from logger.settling.transition import Transition
 
-FIRST_DRIFT_TEST_BLOCKS = 12
+
+class SpanStatus(Enum):
+    """How final a span is."""
+
+    PROVISIONAL = auto()
+    """It may yet prove to be no level."""
+    CONFIRMED = auto()
+    """It is long enough to be kept whatever comes; it may still grow."""
+    EMITTED = auto()
+    """Its event was given out."""
+
+
+class NoiseTrust(Enum):
+    """How well the meter's noise was known when a span was found."""
+
+    KNOWN = auto()
+    UNPROVEN = auto()
+    """It was learned from a loud span that was not final."""
+    LOUD = auto()
+    """It was not known, and the span scatters more than a quiet meter does."""
+
+
+class Route(Enum):
+    """What led to a span."""
+
+    FIRST = auto()
+    """No level was there before it."""
+    EVENT = auto()
+    """A motion or a step led to it."""
+    CREEP = auto()
+    """Neither a motion nor a step led to it."""
+    CREEP_THEN_STEP = auto()
+    """It seemed to have crept there, until a step was certain after all."""
+
+
+class Rise(Enum):
+    """How a span was reached that is above the one before it."""
+
+    NONE = auto()
+    """It is not above it."""
+    QUICK = auto()
+    """As quickly as by switching."""
+    GRADUAL = auto()
+    """More slowly than by switching."""
+    MOVING = auto()
+    """While the body moved."""
+
+
+@dataclass(frozen=True, slots=True)
+class Approach:
+    """How the trace came to a span from the one before it."""
+
+    route: Route
+    rise: Rise = Rise.NONE
+    is_blunt: bool = False
+    """It is raised, and the middle of the edge to it was slow."""
+    is_merged: bool = False
+    """Spans before it proved to have been part of the movement to it."""
+
+    @property
+    def has_crept(self) -> bool:
+        """Whether neither a motion nor a step seemed to lead to the span when it was found."""
+        return self.route is Route.CREEP or self.route is Route.CREEP_THEN_STEP
+
+    @property
+    def is_raised(self) -> bool:
+        """Whether the span is above the one that was before it when it was found, and still is."""
+        return self.rise is not Rise.NONE and not self.is_merged
+
+    @property
+    def is_uncertain_rise(self) -> bool:
+        """Whether the span was raised as a held arm is: gradually, or while moving."""
+        return self.rise is Rise.GRADUAL or self.rise is Rise.MOVING
+
+    def with_step(self) -> Approach:
+        """The approach once a step to the span is certain."""
+        return replace(self, route=Route.CREEP_THEN_STEP) if self.route is Route.CREEP else self
+
+    def merged(self, is_first: bool) -> Approach:
+        """The approach once the spans before proved to be part of the movement to it; `is_first`: all of them."""
+        return replace(self, route=Route.FIRST if is_first else Route.EVENT, is_merged=True)
 
 
 @dataclass(slots=True)
-class Transition:
-    """The blocks from the end of one still span to the start of the next."""
+class TestSchedule:
+    """When each test for a departure from a span is due next. Lengths are in blocks."""
 
-    start_block: int
-    barrier: int
-    """A new level may not reach back before this block."""
-    start_s: float
-    peak_volts: float = float("-inf")
-    low_so_far: float = float("inf")
-    largest_rise: float = 0.0
-    """Largest rise from a low to a later high within the transition: motion rises, settling from above does not."""
-    by_shift: bool = False
-    """The level was left by a small lasting change rather than by a jump."""
-    drift_volts_per_block: float = 0.0
-    """Slope of the drift that ended the level; 0 when there is none. A new level has to be much flatter."""
-    unquiet_until: int = 0
-    """Before this block there can be no level."""
-    shown: State = State.SETTLING
-    """What the trace was doing when it was looked at last."""
-    slopes: bool = False
-    """The latest blocks are one slope."""
-
-    def see(self, volts: float, high: float) -> None:
-        """One more block."""
-        if high > self.peak_volts:
-            self.peak_volts = high
-        if volts < self.low_so_far:
-            self.low_so_far = volts
-        elif volts - self.low_so_far > self.largest_rise:
-            self.largest_rise = volts - self.low_so_far
+    turns: list[int] = field(default_factory=lambda: [0] * len(SCALES))
+    """For each scale, which turn the latest test of its mean was."""
+    drift_at: int = FIRST_DRIFT_TEST_BLOCKS
+    """The length of the span at which drift is tested next."""
+    jump_at: int = FIRST_DRIFT_TEST_BLOCKS
+    """The length at which a division of the span is tested next."""
 
 
 @dataclass(slots=True)
 class OpenSpan:
-    """A still span, growing or closed. `level` is the mean of its `count` blocks."""
+    """A settled span, growing or ended. `level_volts` is the mean of its `count` blocks."""
 
     start_block: int
     start_s: float
     end_block: int
     """One past the last block that belongs to it."""
     end_s: float
-    level: float
+    """Time of its last block once it has ended."""
+    level_volts: float
     count: int
     samples: int
     """How many samples its blocks hold."""
@@ -63,89 +126,95 @@ class OpenSpan:
     """Blocks before this one have taught the noise."""
     transition: Transition
     """What came before it; goes on when the span has to be withdrawn."""
-    held: list[Motion | Step] = field(default_factory=list)
-    """Events that stand if this span does."""
+    approach: Approach
+    noise_trust: NoiseTrust = NoiseTrust.KNOWN
+    by_long_look: bool = False
+    """It was found only by a long look."""
+    held_events: list[Motion | Step] = field(default_factory=list)
+    """Events before it that are true if this span is one."""
     undecided_step_s: float | None = None
     """When the level changed against the span before, while it is not certain that it did."""
-    crept: bool = False
-    """Neither a motion nor a step led to it."""
-    stepped: bool = False
-    """A step led to it after all."""
-    patient: bool = False
-    """Found only by a long look."""
-    is_first: bool = False
-    """No level was there before it."""
-    loud: bool = False
-    """Found while the noise was not known, with more scatter than a quiet meter has."""
-    earlier: OpenSpan | None = None
-    """The span before it, while whether this one stands is put off."""
-    unproven: bool = False
-    """Found while the noise was not known for certain."""
+    status: SpanStatus = SpanStatus.PROVISIONAL
     variance: float = 0.0
-    """Of its blocks, of one that is loud and was left before it was confirmed."""
-    raised: bool = False
-    """Higher than the level before."""
-    blunt: bool = False
-    """Raised, and not reached at once."""
-    gradual: bool = False
-    """Raised, and reached more slowly than by switching."""
-    suspect: bool = False
-    """Raised, and reached gradually or while moving."""
-    confirmed: bool = False
-    """Long enough to stand whatever comes."""
-    told: bool = False
-    checked: list[int] = field(default_factory=lambda: [0, 0, 0, 0])
-    """For each scale, which turn the latest test of it was."""
-    drift_at: int = FIRST_DRIFT_TEST_BLOCKS
-    """The length in blocks at which drift is tested next."""
-    jump_at: int = FIRST_DRIFT_TEST_BLOCKS
-    """The same for a step inside it."""
+    """Of its blocks, volts squared, if it is loud and ended before it was confirmed."""
+    schedule: TestSchedule = field(default_factory=TestSchedule)
     u_volts: float = 0.0
-    """Standard uncertainty at its end; 0 while it grows."""
+    """Standard uncertainty of its level at its end; 0 while it grows."""
 
-    @classmethod
-    def begun(
-        cls,
-        start_block: int,
-        start_s: float,
-        values: Sequence[float],
-        samples: int,
-        now_s: float,
-        transition: Transition,
-    ) -> OpenSpan:
-        """A new span over `values`, the blocks from `start_block` until now."""
-        end, count = start_block + len(values), len(values)
-        level = sum(values) / count
-        return cls(
-            start_block, start_s, end, now_s, level, count, samples, now_s, start_block, end, transition
-        )
+    @property
+    def is_provisional(self) -> bool:
+        """Whether the span may yet be withdrawn."""
+        return self.status is SpanStatus.PROVISIONAL
+
+    @property
+    def length_s(self) -> float:
+        """Length of a span that has ended."""
+        return self.end_s - self.start_s
+
+    @property
+    def has_crept_without_step(self) -> bool:
+        """Whether neither a motion nor a step led to the span, as far as is known by now."""
+        return self.approach.route is Route.CREEP
 
     def start_at(self, block: int, time_s: float, values: Sequence[float], samples: int) -> None:
-        """Start later: only `values`, from `block` on, belong to it."""
+        """Let the span start later.
+
+        Args:
+            block: the first one that belongs to it.
+            time_s: time of that block.
+            values: volts of the blocks from there on.
+            samples: number of samples in them.
+        """
         self.start_block = self.floor_block = block
         self.start_s = time_s
         # What was called settled before is no longer part of it.
         self.known_at_s = max(self.known_at_s, time_s)
         self.count, self.samples = len(values), samples
-        self.level = sum(values) / self.count
-        self.checked = [0, 0, 0, 0]
-        self.drift_at = self.jump_at = max(FIRST_DRIFT_TEST_BLOCKS, self.count + 4)
+        self.level_volts = sum(values) / self.count
+        due = max(FIRST_DRIFT_TEST_BLOCKS, self.count + MIN_PART_BLOCKS)
+        self.schedule = TestSchedule(drift_at=due, jump_at=due)
 
     def end_before(self, block: int, late: Sequence[float], late_samples: int) -> None:
-        """End earlier: `late`, its blocks from `block` on, do not belong to it."""
+        """Let the span end earlier, unless too little of it would be left.
+
+        Args:
+            block: the first one that does not belong to it.
+            late: volts of its blocks from there on.
+            late_samples: number of samples in them.
+        """
         kept = self.count - len(late)
         if late and kept >= 2:
-            self.level = (self.level * self.count - sum(late)) / kept
+            self.level_volts = (self.level_volts * self.count - sum(late)) / kept
             self.count, self.samples = kept, self.samples - late_samples
             self.end_block = block
 
+    def resume(self, values: Sequence[float], samples: int, end_block: int) -> None:
+        """Let the span grow on after a brief excursion.
+
+        Args:
+            values: volts of the latest blocks, which are back on its level.
+            samples: number of samples in them.
+            end_block: one past the last of them.
+        """
+        for value in values:
+            self.count += 1
+            self.level_volts += (value - self.level_volts) / self.count
+        self.samples += samples
+        self.end_block = self.taught_block = end_block
+        self.floor_block = end_block - len(values)
+
     def join(self, later: OpenSpan) -> None:
-        """Go on with what `later` holds."""
+        """Take over a later span at the same level, and grow on."""
         count = self.count + later.count
-        self.level = (self.level * self.count + later.level * later.count) / count
+        self.level_volts = (self.level_volts * self.count + later.level_volts * later.count) / count
         self.count, self.samples = count, self.samples + later.samples
         self.end_block = later.end_block
         self.floor_block = later.start_block
         self.taught_block = later.taught_block
-        self.drift_at = self.jump_at = FIRST_DRIFT_TEST_BLOCKS
-        self.checked = [0, 0, 0, 0]
+        self.schedule = TestSchedule()
+
+    def as_event(self) -> Settled:
+        """The event of a span that has ended."""
+        return Settled(
+            self.start_s, self.end_s, self.level_volts, self.u_volts, self.known_at_s, self.samples
+        )

@@ -1,0 +1,133 @@
+"""Opens a span over the blocks in which a level was found, and finds out how the trace came to it."""
+
+from __future__ import annotations
+
+from logger.settling import limits as lim
+from logger.settling.classification import Cause, Classification, NewLevel, classify
+from logger.settling.level import is_blunt, is_gradual
+from logger.settling.line_fit import jitter_of, mean_and_variance
+from logger.settling.signal_model import SignalModel
+from logger.settling.span import Approach, NoiseTrust, OpenSpan, Rise, Route, SpanStatus
+from logger.settling.transition import Transition
+
+
+def open_span(
+    model: SignalModel, transition: Transition, before: OpenSpan | None, size: int
+) -> tuple[OpenSpan, Cause]:
+    """A new span, as far back as its level reaches, and what led to it. The model learns the noise of its window.
+
+    Args:
+        model: the noise, the count and the recent blocks.
+        transition: what is between the span before and now.
+        before: the span before; None when there was none.
+        size: number of the latest blocks that are level.
+    """
+    history = model.history
+    window = history.volts[-size:]
+    mean, variance = mean_and_variance(window)
+    is_loud = not model.noise.is_known and variance > lim.SCATTER_VOLTS**2
+    sigma = max(variance**0.5, model.noise.sigma_volts, lim.MIN_REACH_SIGMA_VOLTS)
+    index = _reach_back(model, transition, mean, lim.REACH_SIGMAS * sigma, size)
+    _learn_noise(model, window, mean, variance)
+    values = history.volts[index:]
+    start_block = history.first + index
+    level = NewLevel(
+        volts=sum(values) / len(values),
+        u_volts=model.u_level(len(values)),
+        start_block=start_block,
+        start_s=history.times_s[index],
+        known_at_s=history.times_s[-1],
+    )
+    found = classify(model, transition, before, level)
+    trust = NoiseTrust.LOUD if is_loud else NoiseTrust.KNOWN
+    if before is not None and before.noise_trust is NoiseTrust.LOUD and not is_loud:
+        trust = NoiseTrust.KNOWN if before.status is SpanStatus.EMITTED else NoiseTrust.UNPROVEN
+    span = OpenSpan(
+        start_block=start_block,
+        start_s=level.start_s,
+        end_block=history.end,
+        end_s=level.known_at_s,
+        level_volts=level.volts,
+        count=len(values),
+        samples=sum(history.counts[index:]),
+        known_at_s=level.known_at_s,
+        floor_block=start_block,
+        taught_block=history.end,
+        transition=transition,
+        approach=_approach(model, transition, before, level, found, sigma),
+        noise_trust=trust,
+        by_long_look=size * model.block_s > lim.LONG_LOOK_S,
+        held_events=list(found.events),
+        undecided_step_s=found.step_s,
+    )
+    return span, found.cause
+
+
+def _reach_back(
+    model: SignalModel, transition: Transition, mean_volts: float, reach_volts: float, size: int
+) -> int:
+    """Index in the history of the first block that belongs to the level of the latest ones.
+
+    Args:
+        model: the recent blocks.
+        transition: what is between the span before and now.
+        mean_volts: mean of the latest blocks.
+        reach_volts: how far a block that belongs to the level may be off it.
+        size: number of the latest blocks.
+    """
+    history = model.history
+    begin = max(transition.earliest_block - history.first, 0)
+    index = len(history.volts) - size
+    while index > begin and abs(history.volts[index - 1] - mean_volts) < reach_volts:
+        index -= 1
+    return index
+
+
+def _learn_noise(model: SignalModel, window: list[float], mean_volts: float, variance: float) -> None:
+    """Take the window in which a level was found into the model.
+
+    Args:
+        model: learns.
+        window: volts of its blocks.
+        mean_volts: their mean.
+        variance: their variance, volts squared.
+    """
+    noise = model.noise
+    noise.least_variance = max(lim.MIN_NOISE_VOLTS, model.resolution.count_volts / 2) ** 2
+    noise.add_window(variance, jitter_of(window) ** 2, len(window))
+    model.noise_level_volts = mean_volts
+    model.resolution.renew()
+
+
+def _approach(
+    model: SignalModel,
+    transition: Transition,
+    before: OpenSpan | None,
+    level: NewLevel,
+    found: Classification,
+    sigma: float,
+) -> Approach:
+    """How the trace came to a new level.
+
+    Args:
+        model: the noise, the meter's rhythm and the recent blocks.
+        transition: what is between the span before and now.
+        before: the span before; None when there was none.
+        level: the new level.
+        found: what led to it.
+        sigma: standard deviation of one block, volts.
+    """
+    if before is None:
+        return Approach(Route.FIRST)
+    route = Route.EVENT if found.events else Route.CREEP
+    from_volts, to_volts = before.level_volts, level.volts
+    if not model.is_raised(to_volts, from_volts, sigma):
+        return Approach(route)
+    blunt = is_blunt(model, transition.start_block, level.start_block + 1, from_volts, to_volts)
+    if found.cause is Cause.MOVED:
+        rise = Rise.MOVING
+    elif found.cause is Cause.UNCLEAR or is_gradual(model, transition, from_volts, to_volts):
+        rise = Rise.GRADUAL
+    else:
+        rise = Rise.QUICK
+    return Approach(route, rise, blunt)

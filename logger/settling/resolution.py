@@ -1,0 +1,65 @@
+"""The meter's least count, learned from the values it sends."""
+
+from __future__ import annotations
+
+from math import sqrt
+
+from logger.settling import limits as lim
+
+
+class Resolution:
+    """Least count of the meter, from the values themselves: the greatest common divisor of their differences.
+
+    It is learned anew for each settled span, since a meter that changes range changes its count.
+    """
+
+    __slots__ = ("_differences", "_divisor_volts", "_last_volts", "count_volts", "wants_more")
+
+    def __init__(self) -> None:
+        self.count_volts = lim.COARSEST_COUNT_VOLTS
+        """The count in volts; while all values have been the same, it comes from the digits of that value."""
+        self.wants_more = True
+        """Whether more values would make the count surer."""
+        self._differences = 0
+        self._divisor_volts = 0.0
+        self._last_volts: float | None = None
+
+    def renew(self) -> None:
+        """Begin to learn anew; the old count holds until the new one can be believed."""
+        self.wants_more = True
+        self._differences = 0
+        self._divisor_volts = 0.0
+
+    def add(self, volts: float) -> None:
+        """Take in one more value; one that equals the last teaches nothing."""
+        last, self._last_volts = self._last_volts, volts
+        if last is None:
+            digits = repr(volts).partition(".")[2]
+            count = 10.0 ** -len(digits) if digits.isdigit() else 0.0
+            self.count_volts = min(lim.COARSEST_COUNT_VOLTS, max(count, lim.FINEST_COUNT_VOLTS))
+            return
+        if volts == last:
+            return
+        self._divisor_volts = _common_divisor(self._divisor_volts, abs(volts - last))
+        self._differences += 1
+        if self._differences >= lim.COARSE_COUNT_DIFFERENCES:
+            self.count_volts = self._divisor_volts
+            self.wants_more = self._differences < lim.COUNT_DIFFERENCES
+        else:
+            self.count_volts = max(min(self.count_volts, self._divisor_volts), lim.FINEST_COUNT_VOLTS)
+
+
+def _common_divisor(divisor: float, difference: float) -> float:
+    """Greatest common divisor of two voltages, at least the finest count; rounding errors are no remainder."""
+    finest = lim.FINEST_COUNT_VOLTS
+    larger, smaller = (difference, divisor) if difference > divisor else (divisor, difference)
+    while smaller > finest / 2:
+        larger, smaller = smaller, larger % smaller
+        if larger - smaller < finest / 2:
+            smaller = 0.0
+    return larger if larger > finest else finest
+
+
+def u_resolution(count_volts: float) -> float:
+    """Standard uncertainty from the meter's count: rectangular over half a count either way (GUM 4.3.7)."""
+    return count_volts / 2 / sqrt(3)

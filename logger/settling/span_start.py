@@ -1,0 +1,54 @@
+"""Where a young span truly starts: a beginning that drifts, or is louder than the rest, does not belong to it."""
+
+from __future__ import annotations
+
+from logger.settling import limits as lim
+from logger.settling.line_fit import change_of, jitter_of, mean_and_variance
+from logger.settling.signal_model import SignalModel
+from logger.settling.span import OpenSpan
+
+
+def skip_drifting_start(model: SignalModel, span: OpenSpan) -> bool:
+    """Let a young span start later if only its beginning drifted; returns whether it did."""
+    history = model.history
+    values = history.volts_from(span.start_block)
+    half = len(values) // 2
+    if not span.is_provisional or half < lim.MIN_PART_BLOCKS:
+        return False
+    if history.times_s[-1] - history.times_s[-half] < lim.TAIL_STILL_S:
+        return False
+    early, late = change_of(values[:half]), change_of(values[half:])
+    if abs(late) > max(lim.TAIL_SHARE * abs(early), lim.TAIL_VOLTS):
+        return False
+    start = history.end - len(values) + half
+    span.start_at(start, history.time_of(start), values[half:], history.samples_from(start))
+    return True
+
+
+def skip_loud_start(model: SignalModel, span: OpenSpan) -> bool:
+    """Let a young span that has become much quieter than it began (F test) start where it did.
+
+    Returns:
+        whether it starts later now; the noise has then been learned anew from what is left.
+    """
+    history = model.history
+    values = history.volts_from(span.start_block)
+    size = model.window(lim.STILL_S, len(values))
+    if not size or size > len(values) - lim.LOUD_START_BLOCKS:
+        return False
+    level, variance = mean_and_variance(values[-size:])
+    variance = max(variance, model.noise.least_variance)
+    if mean_and_variance(values)[1] < lim.LOUD_RATIO * variance:
+        return False
+    reach = max(lim.DEVIATION_SIGMAS * variance**0.5, lim.TILT_VOLTS)
+    start = len(values) - size
+    while start > 0 and abs(values[start - 1] - level) < reach:
+        start -= 1
+    if start == 0:
+        return False
+    kept = values[start:]
+    begin = history.end - len(kept)
+    span.start_at(begin, history.time_of(begin), kept, history.samples_from(begin))
+    span.taught_block = max(span.taught_block, span.start_block)
+    model.noise.add_window(mean_and_variance(kept)[1], jitter_of(kept) ** 2, len(kept))
+    return True

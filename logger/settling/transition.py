@@ -1,0 +1,48 @@
+"""The transition from one settled span to the next while it goes on: what the detector keeps of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from logger.settling.events import State
+from logger.settling.history import History
+
+
+@dataclass(slots=True)
+class Transition:
+    """The blocks from the end of one settled span to the start of the next."""
+
+    start_block: int
+    earliest_block: int
+    """A new level may not reach back before this block."""
+    start_s: float
+    peak_volts: float = float("-inf")
+    """Highest sample so far."""
+    lowest_volts: float = float("inf")
+    """Lowest block so far."""
+    largest_rise_volts: float = 0.0
+    """Largest rise from a low to a later high: motion rises, settling from above does not."""
+    by_shift: bool = False
+    """The level was left by a small lasting change rather than by a jump."""
+    drift_volts_per_block: float = 0.0
+    """Slope of the drift that ended the level; 0 when there is none. A new level has to be much flatter."""
+    no_level_before: int = 0
+    """Before this block there can be no level."""
+    shown_state: State = State.SETTLING
+    """What the trace was doing when a level was last looked for."""
+    is_slope: bool = False
+    """The latest blocks are one slope."""
+
+    def add(self, volts: float, high_volts: float) -> None:
+        """Take in one more block: its mean and its highest sample."""
+        if high_volts > self.peak_volts:
+            self.peak_volts = high_volts
+        if volts < self.lowest_volts:
+            self.lowest_volts = volts
+        elif volts - self.lowest_volts > self.largest_rise_volts:
+            self.largest_rise_volts = volts - self.lowest_volts
+
+    def add_blocks(self, history: History, start: int, end: int) -> None:
+        """Take in the blocks `start` to `end` (not included), as far as they are still kept."""
+        for index in range(max(start - history.first, 0), max(end - history.first, 0)):
+            self.add(history.volts[index], history.highs[index])
