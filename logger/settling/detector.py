@@ -84,7 +84,7 @@ class Detector:
         return self._take_events() if tracker.events else []
 
     def overload(self, time_s: float) -> list[Event]:
-        """Take in a line that says the voltage is above the meter's range. Returns what became final with it."""
+        """Take in a line that means overload at `time_s`. Returns what became final with it."""
         if not self._take_time(time_s):
             return []
         assert self._last_s is not None

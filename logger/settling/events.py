@@ -19,7 +19,7 @@ class State(StrEnum):
     CHANGING = "moving"
     """The trace changes: somebody moves, or something was switched."""
     CHANGING_LONG = "restless"
-    """The trace has not settled for so long that the user is told what to do."""
+    """The trace has not settled for so long that the user needs advice."""
     DRIFTING = "drifting"
     """The trace is on a slow ramp: quiet from sample to sample, but at no level."""
     OVERLOAD = "overload"
@@ -30,7 +30,7 @@ class State(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """A still span and its level."""
+    """A settled span and its level."""
 
     kind: ClassVar[str] = "settled"
     start_s: float
@@ -79,7 +79,7 @@ class Gap:
 
 @dataclass(frozen=True, slots=True)
 class Overload:
-    """A time in which the meter said the voltage is above its range."""
+    """A time in which the voltage was above the meter's range."""
 
     kind: ClassVar[str] = "overload"
     start_s: float
@@ -96,9 +96,9 @@ class Now:
 
     state: State
     since_s: float
-    """When this state began (for SETTLED: the start of the still span)."""
+    """When this state began (for SETTLED: the start of the settled span)."""
     volts: float | None
-    """Level of the still span while SETTLED, else the last sample; None before the first."""
+    """Level of the settled span while SETTLED, else the last sample; None before the first."""
     u_volts: float | None
     """Standard uncertainty of the level while SETTLED, else None."""
     samples: int
@@ -114,9 +114,9 @@ def span_s(event: Event) -> tuple[float, float]:
 
 def as_json(event: Event) -> dict[str, Any]:
     """The event as the object that `stillvolt replay` writes: the fields other programs rely on."""
-    told = as_fields(event)
-    told.pop("samples", None)
-    return told
+    event_fields = as_fields(event)
+    event_fields.pop("samples", None)
+    return event_fields
 
 
 def as_fields(event: Event) -> dict[str, Any]:
@@ -125,7 +125,11 @@ def as_fields(event: Event) -> dict[str, Any]:
 
 
 def from_fields(kind: str, **values: Any) -> Event:
-    """The event of that kind; raises KeyError for an unknown kind."""
+    """The event of a kind from its fields.
+
+    Raises:
+        KeyError: there is no such kind.
+    """
     return _KINDS[kind](**values)
 
 

@@ -84,7 +84,7 @@ def _is_too_wide(model: SignalModel, transition: Transition, available: int) -> 
 
     Args:
         model: the noise, the count and the recent blocks.
-        transition: what is going on; it is told until when there can be no level.
+        transition: what is going on; gets the block before which there can be no level.
         available: number of blocks that a level may rest on.
     """
     history = model.history
@@ -350,7 +350,7 @@ def _batch_means(values: Sequence[float], per_batch: int) -> list[float]:
 def _widest_spread(
     model: SignalModel, size: int, window_s: float, level_volts: float, before: OpenSpan | None
 ) -> float:
-    """How far the blocks of a long window may scatter. A meter that has become noisier is believed after a while.
+    """How far the blocks of a long window may scatter. A meter may have become noisier, after a while.
 
     Args:
         model: the noise.

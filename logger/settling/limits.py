@@ -214,7 +214,7 @@ ROUGH_SIGMAS = 1.645
 """A window is rough when von Neumann's ratio is above this 5 % point of white noise."""
 
 LOUD_RATIO = 8.0
-"""A level found so is believed only until its variance proves to be this many times what the noise is: about the 99.9 %
+"""A level found so counts only until its variance proves to be this many times what the noise is: about the 99.9 %
 point of F for 9 and 9 degrees of freedom."""
 
 LOUD_CONFIRM_S = 30.0

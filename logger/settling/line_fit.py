@@ -56,7 +56,7 @@ def line_through(values: Sequence[float]) -> FittedLine:
 
 
 def jitter_of(values: Sequence[float]) -> float:
-    """Standard deviation as the differences of neighbours tell it, which a slow movement does not touch."""
+    """Standard deviation from the differences of neighbours, which a slow movement does not touch."""
     steps = list(map(sub, values[1:], values))
     return sqrt(sum(map(mul, steps, steps)) / (2 * len(steps)))
 

@@ -25,7 +25,7 @@ class Resolution:
         self._last_volts: float | None = None
 
     def renew(self) -> None:
-        """Begin to learn anew; the old count holds until the new one can be believed."""
+        """Begin to learn anew; the old count holds until the new one is sure enough."""
         self.wants_more = True
         self._differences = 0
         self._divisor_volts = 0.0

@@ -69,8 +69,8 @@ def classify_end(model: SignalModel, span: OpenSpan, start: int, before: OpenSpa
         run = max(history.end - span.start_block, 1)
         return SpanEnd(SpanEndKind.DRIFT, abs(span.level_volts - history.volts[-1]) / run)
     if _was_slope(model, span, start):
-        seen = history.volts_from(span.start_block)
-        return SpanEnd(SpanEndKind.DRIFT, abs(change_of(seen)) / len(seen))
+        values = history.volts_from(span.start_block)
+        return SpanEnd(SpanEndKind.DRIFT, abs(change_of(values)) / len(values))
     if span.has_crept_without_step and span.length_s < lim.PAUSE_S:
         return SpanEnd(SpanEndKind.PAUSE)
     is_short = span.length_s < lim.SHORTEST_SPAN_S
@@ -79,7 +79,7 @@ def classify_end(model: SignalModel, span: OpenSpan, start: int, before: OpenSpa
 
 
 def _unsure_blocks(model: SignalModel, span: OpenSpan, start: int) -> int:
-    """How many blocks either way the change at `start` may have been, where it does not stand out of the noise.
+    """How many blocks either way the change at `start` may have been, where it does not exceed the noise clearly.
 
     The likelihood falls by exp(-d^2 / 8) with each block, d being the change in standard deviations.
 
@@ -128,18 +128,18 @@ def _was_slope(model: SignalModel, span: OpenSpan, start: int) -> bool:
     off = history.end - start
     if not span.is_provisional or off < lim.CREEP_LATEST_BLOCKS:
         return False
-    seen = history.volts_from(span.start_block)
-    own = seen[: len(seen) - off]
-    since = seen[len(own) :]
-    if len(own) < lim.MIN_LINE_BLOCKS or len(seen) < lim.STILL_BLOCKS:
+    values = history.volts_from(span.start_block)
+    own = values[: len(values) - off]
+    since = values[len(own) :]
+    if len(own) < lim.MIN_LINE_BLOCKS or len(values) < lim.STILL_BLOCKS:
         return False
     late = own[-max(len(own) // 2, lim.MIN_LINE_BLOCKS) :]
-    rise, whole = change_of(late), change_of(seen)
+    rise, whole = change_of(late), change_of(values)
     if rise * whole <= 0 or abs(rise) < lim.CREEP_SIGMAS * model.u_change(len(late)):
         return False
     # Volts a block from the middle of the late half to the middle of what left it.
     departs = (sum(since) / len(since) - sum(late) / len(late)) / (len(late) + len(since)) * 2
-    return abs(rise) / len(late) > lim.TAIL_SHARE * abs(departs) and creeps(seen)
+    return abs(rise) / len(late) > lim.TAIL_SHARE * abs(departs) and creeps(values)
 
 
 def _was_part_of_movement(model: SignalModel, span: OpenSpan, start: int) -> bool:

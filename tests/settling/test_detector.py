@@ -1,4 +1,4 @@
-"""The detector on plain scenes: what it says of each, live and in the end."""
+"""The detector on plain scenes: the state it shows while each goes on, and the events it finds."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def test_a_still_trace_is_one_settled_span_known_within_four_seconds() -> None:
     assert 0.0002 < event.u_volts < 0.003
 
 
-def test_motion_is_told_with_its_peak_and_is_not_in_the_spans_beside_it() -> None:
+def test_motion_has_its_peak_and_is_not_in_the_spans_beside_it() -> None:
     events = Scene().hold(20, 0.5).bump(8, 0.5, 1.2).hold(20, 0.5).events()
     assert [event.kind for event in events] == ["settled", "motion", "settled"]
     before, motion, after = events
@@ -141,7 +141,7 @@ def test_a_gap_closes_the_span_and_what_comes_after_is_not_compared() -> None:
     assert (gap.start_s, gap.end_s) == pytest.approx((19.6, 32.0))
 
 
-def test_overload_is_told_and_the_level_before_it_is_kept() -> None:
+def test_overload_is_an_event_and_the_level_before_it_is_kept() -> None:
     scene = Scene().hold(20, 0.4)
     for _ in range(5):
         scene.times_s.append(scene.now_s)
@@ -155,29 +155,29 @@ def test_overload_is_told_and_the_level_before_it_is_kept() -> None:
 
 
 def states(scene: Scene) -> list[tuple[float, State]]:
-    detector, seen = Detector(), []
+    detector, shown = Detector(), []
     for time_s, volts in zip(scene.times_s, scene.volts, strict=True):
         detector.feed(time_s, volts)
-        seen.append((time_s, detector.now.state))
-    return seen
+        shown.append((time_s, detector.now.state))
+    return shown
 
 
 def test_the_state_follows_the_trace() -> None:
-    seen = dict(states(Scene().hold(20, 0.5).bump(8, 0.5, 1.2).hold(20, 0.5)))
-    assert seen[0.0] is State.SETTLING
-    assert seen[12.0] is State.SETTLED
-    assert seen[24.0] is State.CHANGING
-    assert seen[46.0] is State.SETTLED
+    shown = dict(states(Scene().hold(20, 0.5).bump(8, 0.5, 1.2).hold(20, 0.5)))
+    assert shown[0.0] is State.SETTLING
+    assert shown[12.0] is State.SETTLED
+    assert shown[24.0] is State.CHANGING
+    assert shown[46.0] is State.SETTLED
 
 
-def test_somebody_who_never_lies_still_is_told_so() -> None:
+def test_a_trace_that_does_not_settle_for_long_has_a_state_of_its_own() -> None:
     scene = Scene().hold(10, 0.5).piece(60, lambda u: 0.8 + 0.3 * math.sin(300 * u) + 0.2 * math.sin(171 * u))
     assert dict(states(scene))[68.0] is State.CHANGING_LONG
 
 
 def test_a_ramp_is_shown_as_drifting() -> None:
-    seen = states(Scene().hold(20, 1.0).piece(60, lambda u: 1.0 + 0.6 * u))
-    assert sum(state is State.DRIFTING for time_s, state in seen if time_s > 30) > 100
+    shown = states(Scene().hold(20, 1.0).piece(60, lambda u: 1.0 + 0.6 * u))
+    assert sum(state is State.DRIFTING for time_s, state in shown if time_s > 30) > 100
 
 
 def test_the_value_shown_while_settled_is_the_level_with_its_uncertainty() -> None:

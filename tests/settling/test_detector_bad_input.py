@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import pickle
 from itertools import pairwise
 
 import pytest
@@ -10,8 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from logger.settling.detector import Detector
-from logger.settling.events import Event, Settled, span_s
-from logger.settling.history import KEEP_BLOCKS
+from logger.settling.events import Event, Settled, State, span_s
 from logger.settling.replay import replay
 
 STEADY = [i * 0.4 for i in range(60)]
@@ -65,8 +65,12 @@ def test_the_same_time_twice_is_two_samples_at_once() -> None:
 def test_many_samples_at_one_time_do_no_harm() -> None:
     detector = Detector()
     for volts in [0.27] * 40 + [0.0] * 10 + [1.5] * 40:
-        detector.feed(5.0, volts)
-    assert detector.finish() is not None
+        assert detector.feed(5.0, volts) == []
+    now = detector.now
+    assert (now.state, now.since_s, now.volts) == (State.SETTLING, 5.0, 1.5)
+    assert detector.finish() == [], "what takes no time is no span"
+    after = [detector.feed(6.0 + time_s, 0.27) for time_s in STEADY]
+    assert not any(after) and detector.now.state is State.SETTLED
 
 
 def test_a_time_that_goes_back_a_little_stands_still() -> None:
@@ -100,9 +104,13 @@ def test_a_meter_stuck_at_one_value_for_hours_is_settled_with_the_counts_uncerta
 
 def test_memory_is_bounded() -> None:
     detector = Detector()
-    for i in range(5000):
+    bytes_kept = []
+    for i in range(20_000):
         detector.feed(i * 0.4, 0.5 + 0.3 * math.sin(i * i))
-    assert len(detector._history.volts) <= 2 * KEEP_BLOCKS
+        if i % 500 == 499:
+            bytes_kept.append(len(pickle.dumps(detector)))
+    assert max(bytes_kept) < 60_000, "1,024 blocks of four numbers, and little else"
+    assert max(bytes_kept[20:]) <= 1.02 * max(bytes_kept[:20])
 
 
 SAMPLES = st.lists(

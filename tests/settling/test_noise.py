@@ -5,15 +5,17 @@ from __future__ import annotations
 import math
 import random
 
+import numpy as np
 import pytest
 
-from logger.settling.noise import SCALES, Noise, Resolution, u_resolution
+from logger.settling.noise import SCALES, Noise
+from logger.settling.resolution import Resolution, u_resolution
 
 
 def learned(values: list[float]) -> Resolution:
     resolution = Resolution()
     for value in values:
-        resolution.see(value)
+        resolution.add(value)
     return resolution
 
 
@@ -30,7 +32,7 @@ def test_values_on_no_grid_have_next_to_no_count() -> None:
 
 
 @pytest.mark.parametrize(("value", "count"), [(0.273, 0.001), (0.27, 0.01), (0.0, 0.01), (1e-7, 1e-5)])
-def test_a_value_that_never_changes_tells_its_count_by_its_digits(value: float, count: float) -> None:
+def test_the_count_of_a_value_that_never_changes_is_that_of_its_digits(value: float, count: float) -> None:
     assert learned([value] * 50).count_volts == pytest.approx(count)
 
 
@@ -44,7 +46,7 @@ def test_a_meter_that_changes_range_is_learned_anew() -> None:
     resolution.renew()
     assert resolution.count_volts == pytest.approx(0.001)
     for i in range(80):
-        resolution.see(round(6 + 0.01 * (i % 5), 2))
+        resolution.add(round(6 + 0.01 * (i % 5), 2))
     assert resolution.count_volts == pytest.approx(0.01)
 
 
@@ -54,9 +56,9 @@ def test_half_a_count_either_way_is_rectangular() -> None:
 
 def fed(deviations: list[float]) -> Noise:
     noise = Noise()
-    noise.begin(1.0, 1.0, 10)
+    noise.add_window(1.0, 1.0, 10)
     for i in range(0, len(deviations) - 3, 4):
-        noise.learn(deviations[i : i + 4])
+        noise.add_batch(deviations[i : i + 4])
     return noise
 
 
@@ -73,10 +75,23 @@ def test_breathing_averages_out_over_its_period_and_not_before() -> None:
     assert noise.variances[3] < 0.02 * noise.variances[0]
 
 
+def test_the_noise_of_means_over_four_is_that_of_the_means_themselves() -> None:
+    """On first-order noise of correlation 0.5, whose means over 16 have 2.75 times the variance of white noise."""
+    draw = np.random.default_rng(6)
+    values = [draw.normal()]
+    for _ in range(19_999):
+        values.append(0.5 * values[-1] + np.sqrt(0.75) * draw.normal())
+    noise = fed(values)
+    of_fours = np.mean(np.reshape(values[-1000:], (-1, 4)).mean(axis=1) ** 2)
+    assert noise.variances[1] == pytest.approx(of_fours, rel=0.3)
+    # (1 + r) / (1 - r), less 2 r (1 - r^16) / (16 (1 - r)^2)
+    assert noise.inflation(40) == pytest.approx(2.75, rel=0.3)
+
+
 def test_slow_noise_is_expected_to_last_before_it_is_learned() -> None:
     slow, quick = Noise(), Noise()
-    slow.begin(1.0, 0.2, 30)
-    quick.begin(1.0, 1.0, 30)
+    slow.add_window(1.0, 0.2, 30)
+    quick.add_window(1.0, 1.0, 30)
     assert slow.variances[2] > 1.5 * quick.variances[2]
 
 

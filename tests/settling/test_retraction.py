@@ -1,4 +1,4 @@
-"""What a level proves to have been, on plain scenes: each principle that tells a movement from a level."""
+"""What a level proves to have been, on plain scenes: each principle that separates a movement from a level."""
 
 from __future__ import annotations
 
@@ -123,7 +123,7 @@ def test_a_crisp_level_that_trembles_was_a_movement() -> None:
     assert not of_kind(events, Step) and len(of_kind(events, Motion)) == 1
 
 
-def test_a_higher_level_that_is_left_for_a_third_one_stands() -> None:
+def test_a_higher_level_that_is_left_for_a_third_one_is_kept() -> None:
     events = scene((30, flat(0.5)), (15, hump(0.5, 0.1, 3.0, 99)), (30, flat(0.56)))
     assert any(abs(span.volts - 0.6) < 0.01 for span in spans(events))
 
@@ -185,7 +185,7 @@ def test_a_small_step_in_strong_noise_is_inside_few_spans() -> None:
 
 
 @pytest.mark.parametrize("rate_hz", [1.0, 2.5, 10.0, 50.0])
-def test_a_span_tells_how_many_samples_it_rests_on(rate_hz: float) -> None:
+def test_a_span_has_the_number_of_samples_it_rests_on(rate_hz: float) -> None:
     draw = random.Random(1)
     times_s = [i / rate_hz for i in range(round(60 * rate_hz))]
     (span,) = spans(replay(times_s, [round(draw.gauss(0.5, 0.002), 4) for _ in times_s]))
