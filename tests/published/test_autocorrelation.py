@@ -29,7 +29,7 @@ def test_mean_and_deviation(speeds: list[float]) -> None:
 
 
 def test_differences_of_neighbours_give_the_autocorrelation(speeds: list[float]) -> None:
-    """The sum of squared differences is 2 S (1 - r) - (first deviation)^2 - (last deviation)^2, S the sum of squares."""
+    """Sum of squared differences: 2 S (1 - r) - (first deviation)^2 - (last deviation)^2, S the sum of squares."""
     mean, variance = mean_and_variance(speeds)
     n = len(speeds)
     squares = variance * (n - 1)

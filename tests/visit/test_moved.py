@@ -268,7 +268,7 @@ def test_an_upgrade_that_is_killed_half_way_leaves_the_old_file(old):
         "import itertools, os, sys\n"
         "from pathlib import Path\n"
         "from logger.visit import VisitLog\n"
-            "from logger.visit.storage import connection\n"
+        "from logger.visit.storage import connection\n"
         "whole = connection._statements\n"
         "def half(script):\n"
         "    yield from itertools.islice(whole(script), 2)\n"
