@@ -39,9 +39,10 @@ from gui.stages.spots.budget_page import BudgetPage
 from gui.stages.spots.spots_page import SpotsPage
 from gui.trace.trace_picture import ReadingInterval, TracePicture
 from gui.trace.trace_plot import TracePlot
-from gui.widgets.appearance import Appearance, VisitWidget
+from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.badge import GOOD, OPEN, Badge, BadgeShape
-from gui.widgets.bar_chart import Bar, BarChart
+from gui.widgets.bar_chart import BarChart
+from gui.widgets.bar_painter import Bar
 from gui.widgets.theme import Sizes, current, style_sheet
 
 
@@ -49,14 +50,14 @@ from gui.widgets.theme import Sizes, current, style_sheet
 class Part:
     """How one part is made, and the size of its window in pixels."""
 
-    make: Callable[[VisitController, Appearance], VisitWidget]
+    make: Callable[[VisitController, Appearance], StyledWidget]
     width: int
     height: int
 
 
-def _bar_chart(controller: VisitController, appearance: Appearance) -> BarChart:
+def _bar_chart(_: VisitController, appearance: Appearance) -> BarChart:
     """Some rows of each kind."""
-    bars = BarChart(controller, appearance)
+    bars = BarChart(appearance)
     tick = GOOD
     rows = [
         Bar("Everything off", "0.05 ± 0.01 V", 0.05, 0.01, badge=tick),

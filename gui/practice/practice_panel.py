@@ -24,7 +24,7 @@ from PySide6.QtWidgets import QHBoxLayout, QToolTip, QVBoxLayout
 from gui.model.practice_controller import PracticeController
 from gui.model.visit_access import Message
 from gui.widgets.appearance import Appearance, VisitWidget, label, set_role
-from gui.widgets.page import ShortcutButtons
+from gui.widgets.shortcut_buttons import ShortcutButtons
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
 from logger.errors import StillvoltError
 from logger.simulation.practice_house import Switch, SwitchPosition, find
@@ -285,11 +285,8 @@ class PracticePanel(VisitWidget):
         self.board.pressed.connect(self._pressed)
         self.title = label("", "heading", wrap=False)
         self._hints = (
+            ShortcutButtons(appearance, ("F2", "switch by keys"), ("F3", "a night in a minute")),
             ShortcutButtons(
-                work.controller, appearance, ("F2", "switch by keys"), ("F3", "a night in a minute")
-            ),
-            ShortcutButtons(
-                work.controller,
                 appearance,
                 ("Enter", "switch"),
                 ("Shift+Enter", "at cord"),

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QLineEdit, QVBoxLayou
 
 from gui.widgets.appearance import label
 from gui.widgets.keys import key_name
-from gui.widgets.page import KeyCap
+from gui.widgets.shortcut_buttons import KeyCap
 
 MOST_ALSO = 3
 """So many further suggestions are shown behind the first."""

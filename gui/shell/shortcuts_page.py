@@ -9,7 +9,8 @@ from gui.model.visit_controller import VisitController
 from gui.shell.stage_list import STAGES
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import GROUPS, KEYS, SHEET_KEYS
-from gui.widgets.page import KeyCap, Page
+from gui.widgets.page import Page
+from gui.widgets.shortcut_buttons import KeyCap
 
 
 class ShortcutsPage(Page):

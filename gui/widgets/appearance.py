@@ -1,4 +1,4 @@
-"""The look that every part of the window shares: theme and sizes, and the base class that is told of them."""
+"""What every part of the window shares: theme and sizes, base classes that take them over, labels, fitted text."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ __all__ = [
     "DARK",
     "LIGHT",
     "Appearance",
+    "StyledWidget",
     "VisitWidget",
     "fitting_font_pixels",
     "label",
@@ -31,17 +32,16 @@ class Appearance:
         self.sizes = sizes
 
 
-class VisitWidget(QWidget):
-    """A part of the window: shows what the controller holds."""
+class StyledWidget(QWidget):
+    """A part of the window that takes over theme and sizes; knows no visit."""
 
-    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+    def __init__(self, appearance: Appearance) -> None:
         super().__init__()
-        self.controller = controller
         self.appearance = appearance
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
 
     def refresh(self) -> None:
-        """Draw what the controller holds now."""
+        """Draw what is known now."""
         self.update()
 
     def set_appearance(self, appearance: Appearance) -> None:
@@ -51,8 +51,22 @@ class VisitWidget(QWidget):
         self.update()
 
 
+class VisitWidget(StyledWidget):
+    """A part of the window that shows what the controller of the visit holds."""
+
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(appearance)
+        self.controller = controller
+
+
 def label(text: str = "", role: str = "", wrap: bool = True) -> QLabel:
-    """A label in one of the style sheet's roles."""
+    """Make a label in one of the style sheet's roles.
+
+    Args:
+        text: what it shows first.
+        role: a role of the style sheet (`gui.widgets.theme`); empty for usual text.
+        wrap: whether long texts are broken into lines.
+    """
     result = QLabel(text)
     result.setTextFormat(Qt.TextFormat.PlainText)
     result.setWordWrap(wrap)
@@ -80,16 +94,30 @@ def separator(vertical: bool = False) -> QFrame:
     return result
 
 
-def fitting_font_pixels(text: str, width: float, most: int, least: int, bold: bool = False) -> int:
-    """The largest size from most down to least at which the text fits the width (least if none does)."""
-    natural = QFontMetricsF(font(most, bold)).horizontalAdvance(text)
+def fitting_font_pixels(text: str, width: float, largest: int, smallest: int, bold: bool = False) -> int:
+    """Find the largest font size at which a text fits a width.
+
+    Args:
+        text: what is set in one line.
+        width: room in pixels.
+        largest: size in pixels to begin with.
+        smallest: size in pixels that is returned if the text fits at none.
+        bold: whether the text is set in bold.
+    """
+    natural = QFontMetricsF(font(largest, bold)).horizontalAdvance(text)
     if natural <= width:
-        return most
-    return max(int(most * width / natural), least)
+        return largest
+    return max(int(largest * width / natural), smallest)
 
 
 def wrapped(text: str, face: QFont, width: float) -> list[str]:
-    """The lines of a text in that width: broken between words, inside one only where it is longer than a line."""
+    """Break a text into lines: between words, inside a word only where it is longer than a line.
+
+    Args:
+        text: what is set; its own line ends are kept.
+        face: the font.
+        width: length of a line in pixels.
+    """
     # A line end of the text has to be one for Qt as well.
     layout = QTextLayout(text.replace("\n", "\N{LINE SEPARATOR}"), face)
     option = QTextOption()

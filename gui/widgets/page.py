@@ -1,46 +1,59 @@
-"""What the sheets have in common: a title, rows of text, key caps."""
+"""What the pages of all stages have in common: a title, signals, keys, and moving through a list of rows."""
 
 from __future__ import annotations
 
-import math
-
-from PySide6.QtCore import QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
-from PySide6.QtWidgets import QLabel, QVBoxLayout
+from PySide6.QtCore import QSize, Signal
+from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtWidgets import QVBoxLayout
 
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
-from gui.widgets.appearance import Appearance, VisitWidget, label
-from gui.widgets.keys import SHOWN_AS
-from gui.widgets.theme import font
+from gui.widgets.appearance import Appearance, StyledWidget, VisitWidget, label
+from gui.widgets.row_list import RowList
+from gui.widgets.shortcut_buttons import ShortcutButtons
 
-
-class KeyCap(QLabel):
-    """A key's name, drawn as a key."""
-
-    def __init__(self, key: str) -> None:
-        super().__init__(key)
-        self.setProperty("role", "key")
-        self.setAlignment(Qt.AlignmentFlag.AlignCenter)
+ROW_STEPS = {"Up": -1, "Down": 1, "PgUp": -6, "PgDown": 6}
+"""Keys that move through the rows of a list, with how many rows they move on."""
 
 
 class Page(VisitWidget):
-    """One stage's sheet. The window gives it the keys that no question takes."""
+    """One stage's page. The window passes on the keys that no prompt takes.
+
+    Args:
+        controller: what the window does with the visit.
+        appearance: theme and sizes.
+    """
 
     title = ""
-    """Empty where the first thing on the sheet says what it is."""
+    """Empty where the first thing on the page says what it is."""
     key_clicked = Signal(str)
     """A key was clicked instead of pressed."""
     prompt_requested = Signal(object)
-    """A `gui.shell.prompt.Prompt` to put in this sheet's place."""
+    """A `gui.shell.prompt.Prompt` to put in this page's place."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
+        self._styled_parts: list[StyledWidget | RowList] = []
         self.column = QVBoxLayout(self)
         self.column.setContentsMargins(18, 14, 18, 10)
         self.column.setSpacing(8)
         if self.title:
             self.column.addWidget(label(self.title, "title"))
+
+    def restyles(self, *parts: StyledWidget | RowList) -> None:
+        """Pass every change of theme and sizes on to these parts of the page."""
+        self._styled_parts += parts
+
+    def make_shortcuts(self, *pairs: tuple[str, str]) -> ShortcutButtons:
+        """Make buttons for keys of this page; the page still has to lay them out."""
+        buttons = ShortcutButtons(self.appearance, *pairs)
+        buttons.clicked.connect(self.key_clicked)
+        self.restyles(buttons)
+        return buttons
+
+    def is_too_low(self) -> bool:
+        """Whether the page's parts need more height than the page has."""
+        return self.column.minimumHeightForWidth(self.width()) > self.height()
 
     def handle(self, name: str) -> bool:
         """Take a key (as `gui.widgets.keys.key_name` names it); False leaves it to the window."""
@@ -48,8 +61,14 @@ class Page(VisitWidget):
         return False
 
     def primary_action(self) -> Message | None:
-        """What Space does on this sheet, for the bottom line; None where it takes a reading as everywhere."""
+        """Describe what Space does on this page, for the action bar; None where it takes a reading as everywhere."""
         return None
+
+    def set_appearance(self, appearance: Appearance) -> None:
+        """See `StyledWidget`; the parts of the page take it over first."""
+        for part in self._styled_parts:
+            part.set_appearance(appearance)
+        super().set_appearance(appearance)
 
     def sizeHint(self) -> QSize:
         """See Qt."""
@@ -61,73 +80,28 @@ class Page(VisitWidget):
 
 
 class TabPage(Page):
-    """One of several pages of a sheet, which shows its name."""
+    """One of several pages of a stage, which shows its name."""
 
     page_name = ""
     reading_taken = Signal()
-    """A value was taken, or a step was named: to be heard."""
+    """A reading was taken, or a step was labelled: the window plays a sound."""
 
 
-class ShortcutButtons(VisitWidget):
-    """Keys with what they do, flowing over as many lines as they need; a click does the same as the key."""
+def row_after_key(index: int, key: str, count: int) -> int:
+    """Find the row that a key leads to; stops at both ends.
 
-    clicked = Signal(str)
-    """The key's name, as `gui.widgets.keys.key_name` gives it."""
+    Args:
+        index: the chosen row, counted from 0.
+        key: one of `ROW_STEPS`.
+        count: how many rows there are.
+    """
+    return min(max(index + ROW_STEPS[key], 0), max(count - 1, 0))
 
-    def __init__(self, controller: VisitController, appearance: Appearance, *pairs: tuple[str, str]) -> None:
-        super().__init__(controller, appearance)
-        self._pairs = pairs
-        self._places: list[tuple[QRectF, str]] = []
 
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `VisitWidget`."""
-        super().set_appearance(appearance)
-        self.setFixedHeight(self._flow(self.width(), None))
-
-    def mousePressEvent(self, event: QMouseEvent) -> None:
-        """See Qt."""
-        for box, key in self._places:
-            if box.contains(event.position()):
-                self.clicked.emit(key)
-                return
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        """See Qt."""
-        super().resizeEvent(event)
-        self.setFixedHeight(self._flow(self.width(), None))
-
-    def paintEvent(self, _: QPaintEvent) -> None:
-        """See Qt."""
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        self._flow(self.width(), painter)
-        painter.end()
-
-    def _flow(self, width: int, painter: QPainter | None) -> int:
-        """Lay the pairs out, drawing them if there is a painter; returns the height."""
-        theme, small = self.appearance.theme, self.appearance.sizes.small
-        bold, plain = font(small, True), font(small)
-        bold_metrics, plain_metrics = QFontMetricsF(bold), QFontMetricsF(plain)
-        line = bold_metrics.height() + small * 0.6
-        x = y = 0.0
-        self._places = []
-        for key, does in self._pairs:
-            cap = bold_metrics.horizontalAdvance(key) + small * 0.9
-            whole = cap + small * 0.4 + plain_metrics.horizontalAdvance(does)
-            if x and x + whole > width:
-                x, y = 0.0, y + line
-            if painter is not None:
-                box = QRectF(x, y + small * 0.1, cap, line - small * 0.3)
-                painter.setPen(Qt.PenStyle.NoPen)
-                painter.setBrush(QColor(theme.key))
-                painter.drawRoundedRect(box, 4, 4)
-                painter.setPen(QColor(theme.on_key))
-                painter.setFont(bold)
-                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, key)
-                painter.setPen(QColor(theme.quiet))
-                painter.setFont(plain)
-                rest = QRectF(x + cap + small * 0.4, box.top(), whole, box.height())
-                painter.drawText(rest, Qt.AlignmentFlag.AlignVCenter, does)
-            self._places.append((QRectF(x, y, whole, line), SHOWN_AS.get(key, key)))
-            x += whole + small * 1.1
-        return math.ceil(y + line)
+def scroll_by_key(rows: RowList, key: str) -> bool:
+    """Scroll a list in which nothing is chosen; False when the key is neither Up nor Down."""
+    if key not in ("Up", "Down"):
+        return False
+    bar = rows.verticalScrollBar()
+    bar.setValue(bar.value() + ROW_STEPS[key])
+    return True

@@ -1,4 +1,4 @@
-"""A stage whose sheet has pages, one after the other by Tab; each page is a sheet of its own."""
+"""A stage with several pages, one after the other by Tab; each page is a `TabPage`."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.widgets.appearance import Appearance, label
-from gui.widgets.page import Page, ShortcutButtons, TabPage
+from gui.widgets.page import Page, TabPage
 
 
 class PagedStage(Page):
-    """All keys but Tab go to the page in sight; the heading says which of how many it is.
+    """All keys but Tab go to the page in sight; the heading shows which of how many it is.
 
     Args:
-        controller: the visit.
+        controller: what the window does with the visit.
         appearance: theme and sizes.
         pages: in their order.
     """
@@ -29,18 +29,17 @@ class PagedStage(Page):
             self.stack.addWidget(page)
             page.key_clicked.connect(self.key_clicked)
             page.prompt_requested.connect(self.prompt_requested)
+        self.restyles(*pages)
         self.heading = label("", "heading", wrap=False)
-        self._hint = ShortcutButtons(controller, appearance, ("Tab", "next page"))
-        self._hint.clicked.connect(self.key_clicked)
         head = QHBoxLayout()
         head.setContentsMargins(18, 12, 18, 0)
         head.addWidget(self.heading, 1)
-        head.addWidget(self._hint, 1)
+        head.addWidget(self.make_shortcuts(("Tab", "next page")), 1)
         self.column.setContentsMargins(0, 0, 0, 0)
         self.column.setSpacing(0)
         self.column.addLayout(head)
         self.column.addWidget(self.stack, 1)
-        self._say_page()
+        self._show_heading()
 
     @property
     def page(self) -> TabPage:
@@ -48,9 +47,9 @@ class PagedStage(Page):
         return self.pages[self.stack.currentIndex()]
 
     def show_page(self, index: int) -> None:
-        """Show a page, counted from 0."""
+        """Show a page, counted from 0; after the last comes the first."""
         self.stack.setCurrentIndex(index % len(self.pages))
-        self._say_page()
+        self._show_heading()
         self.page.refresh()
 
     def handle(self, name: str) -> bool:
@@ -66,15 +65,9 @@ class PagedStage(Page):
         return self.page.primary_action()
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `StyledWidget`."""
         self.page.refresh()
 
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `Part`."""
-        for part in (*self.pages, self._hint):
-            part.set_appearance(appearance)
-        super().set_appearance(appearance)
-
-    def _say_page(self) -> None:
+    def _show_heading(self) -> None:
         at = self.stack.currentIndex()
         self.heading.setText(f"{at + 1} of {len(self.pages)}   {self.page.page_name}")

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QApplication
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
 from gui.widgets.badge import BadgeShape
-from gui.widgets.row_list import Row
+from gui.widgets.row_painter import ListRow
 from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.visit import VisitLog
 from tests.support.window_driver import Driver, Heard, raise_arm
@@ -30,7 +30,7 @@ def driver(demo: DemoRecorder, open_window: Callable[[], Driver]) -> Driver:
     return driver
 
 
-def row(driver: Driver, kind: CheckKind) -> Row:
+def row(driver: Driver, kind: CheckKind) -> ListRow:
     return driver.window.check_page.list.rows[list(CheckKind).index(kind)]
 
 

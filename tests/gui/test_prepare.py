@@ -9,7 +9,7 @@ import pytest
 
 from gui.dev.demo import DemoRecorder
 from gui.widgets.badge import BadgeShape
-from gui.widgets.row_list import Row
+from gui.widgets.row_painter import ListRow
 from gui.widgets.theme import ORANGE
 from logger.clock import NS_PER_S, ManualClock
 from logger.meter.description import Description
@@ -110,11 +110,11 @@ def test_cautions_stand_where_they_matter(driver: Driver) -> None:
 # --- what the system knows ------------------------------------------------------------------------------------
 
 
-def row(driver: Driver, head: str) -> Row:
+def row(driver: Driver, head: str) -> ListRow:
     return next(r for r in driver.window.prepare_page.list.rows if r.head == head)
 
 
-def is_orange(row: Row) -> bool:
+def is_orange(row: ListRow) -> bool:
     return row.badge is not None and (row.badge.shape, row.badge.colour) == (BadgeShape.QUESTION, ORANGE)
 
 

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
 from gui.model.route_controller import USUAL_SPOTS
-from gui.widgets.row_list import Heading, text_blocks
+from gui.widgets.row_painter import ListHeading, text_blocks
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
@@ -238,7 +238,7 @@ def test_a_name_with_a_rooms_goes_to_that_room(empty: Driver, log: VisitLog) -> 
 def shown(driver: Driver) -> list[str]:
     """The list as it stands: headings in brackets."""
     spots = driver.window.spots_page.spots
-    return [f"[{row.text}]" if isinstance(row, Heading) else row.head for row in spots._items]
+    return [f"[{row.text}]" if isinstance(row, ListHeading) else row.head for row in spots._items]
 
 
 def test_spots_stand_below_their_room(driver: Driver, log: VisitLog) -> None:
@@ -301,7 +301,7 @@ def test_nothing_is_cut_at_any_size(
     assert page.spots.rows[0].value == "0.1 (0.1) V"
     for rows in (page.spots, page.written):
         for place, row in enumerate(rows._items):
-            if isinstance(row, Heading):
+            if isinstance(row, ListHeading):
                 continue
             box = rows.visualItemRect(rows.item(place))
             blocks = text_blocks(row, rows.viewport().width() - 1.2 * sizes.small, sizes)

@@ -17,8 +17,9 @@ from gui.trace.trace_picture import ReadingInterval, TracePicture
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.badge import GOOD, OPEN
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import Page, ShortcutButtons
-from gui.widgets.row_list import Row, RowList
+from gui.widgets.page import Page
+from gui.widgets.row_list import RowList
+from gui.widgets.row_painter import ListRow
 from logger.metrology.checks import CAUTIONS, STEPS, CheckKind
 from logger.visit.records.records import CheckResult
 
@@ -48,10 +49,7 @@ class CheckPage(Page):
         self._looked_at: int | None = None
         """The id of the result that the user went back to; None shows the newest, or the steps that are being done."""
         self._caution = label("", "quiet")
-        self._hints = ShortcutButtons(
-            controller, appearance, ("K", "skip it"), ("Delete", "begin again"), ("L", "earlier")
-        )
-        self._hints.clicked.connect(self.key_clicked)
+        self._hints = self.make_shortcuts(("K", "skip it"), ("Delete", "begin again"), ("L", "earlier"))
         self.column.addWidget(self.list)
         self.column.addWidget(self._hints)
         self.column.addWidget(separator())
@@ -62,10 +60,11 @@ class CheckPage(Page):
         self.column.addWidget(self.picture, 20)  # before the empty room at the foot
         self.column.addWidget(self._caution)
         self.column.addStretch(1)
+        self.restyles(self.list, self.steps, self.picture)
         self.refresh()
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `StyledWidget`."""
         controller = self.controller
         kinds = list(CheckKind)
         self.list.show_rows([self._row(kind) for kind in kinds], kinds.index(controller.checks.chosen))
@@ -74,9 +73,9 @@ class CheckPage(Page):
         for index, step in enumerate(steps):
             if index < len(spans):
                 value = controller.checks.step_text(spans[index].volts, spans[index].u_volts)
-                rows.append(Row(step.name, value, badge=GOOD))
+                rows.append(ListRow(step.name, value, badge=GOOD))
             else:
-                rows.append(Row(step.name, quiet=index > len(spans), badge=OPEN))
+                rows.append(ListRow(step.name, quiet=index > len(spans), badge=OPEN))
         self.steps.show_rows(rows, len(spans) if len(spans) < len(steps) else None)
         for rows_shown in (self.steps, self.list):
             rows_shown.fit_height()
@@ -141,12 +140,6 @@ class CheckPage(Page):
         if not results or (len(results) == 1 and shown is not None and self._looked_at is None):
             self.controller.message = Message(f"The {self.controller.checks.chosen} has no earlier result.")
         self._looked_at = older[-1].id if older else None
-
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `Part`."""
-        for part in (self.list, self.steps, self._hints, self.picture):
-            part.set_appearance(appearance)
-        super().set_appearance(appearance)
 
     def handle(self, name: str) -> bool:
         """See `Page`."""
@@ -221,13 +214,13 @@ class CheckPage(Page):
             )
         )
 
-    def _row(self, kind: CheckKind) -> Row:
+    def _row(self, kind: CheckKind) -> ListRow:
         last = self.controller.checks.last_result(kind)
         head = kind.value.capitalize()
         if last is None:
-            return Row(head, "not done", badge=OPEN)
+            return ListRow(head, "not done", badge=OPEN)
         verdict = last.outcome.verdict.value
-        return Row(
+        return ListRow(
             f"{head}  {clock_text(last.utc_ns, seconds=False)}",
             f"{verdict}, in doubt" if self.controller.checks.doubts(last) else verdict,
             badge=check_badge(last.outcome.verdict),

@@ -13,8 +13,9 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, duration_text
 from gui.widgets.appearance import Appearance, label, separator
-from gui.widgets.page import Page, ShortcutButtons
-from gui.widgets.row_list import Row, RowList
+from gui.widgets.page import Page
+from gui.widgets.row_list import RowList
+from gui.widgets.row_painter import ListRow
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.meter.description import Description
@@ -62,9 +63,7 @@ class ConnectPage(Page):
         self._said = label("")
         zone = zone_note(runs[-1]) if runs else ""
         self._visit = label(f"Visit log: {controller.log.path}{zone and chr(10)}{zone}", "quiet")
-        self._start_hints = ShortcutButtons(
-            controller,
-            appearance,
+        self._start_hints = self.make_shortcuts(
             ("Enter", "start recording"),
             ("I", "identify the meter"),
             ("K", "kept meters"),
@@ -72,11 +71,7 @@ class ConnectPage(Page):
             ("L", "look for ports again"),
             ("Y", "another visit, or a new one"),
         )
-        self._stop_hints = ShortcutButtons(
-            controller, appearance, ("R", "stop recording"), ("Y", "another visit, or a new one")
-        )
-        for hints in (self._start_hints, self._stop_hints):
-            hints.clicked.connect(self.key_clicked)
+        self._stop_hints = self.make_shortcuts(("R", "stop recording"), ("Y", "another visit, or a new one"))
         self.column.addWidget(self._said)
         self.column.addWidget(self._state)
         self.column.addWidget(self.list, 1)
@@ -90,6 +85,7 @@ class ConnectPage(Page):
         self.column.addWidget(self._visit)
         self.look_for_ports()
         self._choose(next((i for i, p in enumerate(self._ports) if p.url == self._settings.url), 0))
+        self.restyles(self.list)
         self.refresh()
 
     def settings(self) -> PortSettings:
@@ -156,7 +152,7 @@ class ConnectPage(Page):
         return True
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `StyledWidget`."""
         snapshot, live = self.controller.snapshot, self.controller.snapshot.live
         busy = snapshot.recording or self.controller.recording.starting
         self.list.setVisible(not busy and not self._more_open)
@@ -219,12 +215,6 @@ class ConnectPage(Page):
             says += ", not kept on this computer. T takes it over as the visit describes it."
         return says + (f"\nAsked with {settings.query.strip()}" if settings.query else "")
 
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `Part`."""
-        for part in (self.list, self._start_hints, self._stop_hints):
-            part.set_appearance(appearance)
-        super().set_appearance(appearance)
-
     def _choose(self, at: int) -> None:
         if self.controller.snapshot.recording or not self._ports:
             return
@@ -275,9 +265,9 @@ def _texts(settings: PortSettings) -> tuple[str, str, str, str, str, str]:
     return str(settings.baud), str(settings.data_bits), parity, f"{settings.stop_bits:g}", dtr, rts
 
 
-def _port_row(port: PortInfo) -> Row:
+def _port_row(port: PortInfo) -> ListRow:
     name, _, rest = port.description.partition(" (")
-    return Row(name, "", f"{port.url} · {rest.removesuffix(')')}" if rest else port.url)
+    return ListRow(name, "", f"{port.url} · {rest.removesuffix(')')}" if rest else port.url)
 
 
 class _Choice(QComboBox):

@@ -18,7 +18,7 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.stages.connect.lines_view import LinesView
 from gui.widgets.appearance import Appearance, label
-from gui.widgets.page import Page, ShortcutButtons
+from gui.widgets.page import Page
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import Description
@@ -130,7 +130,7 @@ class IdentifyPage(Page):
         self.message = label("")
         self.why = label("", "quiet")
         self.value = label("", wrap=False)
-        self.lines = LinesView(controller, appearance)
+        self.lines = LinesView(appearance)
         self._caption = label("", "small")
         self.field = QLineEdit()
         hints = {
@@ -153,9 +153,7 @@ class IdentifyPage(Page):
                 ("Esc", "leave it"),
             ),
         }
-        self._hints = {
-            stages: ShortcutButtons(controller, appearance, *pairs) for stages, pairs in hints.items()
-        }
+        self._hints = {stages: self.make_shortcuts(*pairs) for stages, pairs in hints.items()}
         for part in (self.message, self.value, self.why):
             self.column.addWidget(part)
         self.column.addWidget(self.lines, 100)
@@ -163,8 +161,8 @@ class IdentifyPage(Page):
         self.column.addWidget(self._caption)
         self.column.addWidget(self.field)
         for keys in self._hints.values():
-            keys.clicked.connect(self.key_clicked)
             self.column.addWidget(keys)
+        self.restyles(self.lines)
         self.refresh()
 
     # --- what the window calls ---------------------------------------------------------------------------
@@ -229,14 +227,8 @@ class IdentifyPage(Page):
             return False
         return True
 
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `Part`."""
-        for part in (self.lines, *self._hints.values()):
-            part.set_appearance(appearance)
-        super().set_appearance(appearance)
-
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `StyledWidget`."""
         asks = self.stage in _FIELD_SAYS
         for stages, hints in self._hints.items():
             hints.setVisible(self.stage in stages)

@@ -7,18 +7,17 @@ from collections.abc import Sequence
 from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetricsF, QPainter, QPaintEvent
 
-from gui.model.visit_controller import VisitController
-from gui.widgets.appearance import Appearance, VisitWidget
+from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.theme import font
 from logger.meter.lines import LineStatus
 from logger.meter.received_line import ReceivedLine
 
 
-class LinesView(VisitWidget):
+class LinesView(StyledWidget):
     """The lines, the newest at the foot. A line that is too long shows the part with its number."""
 
-    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
-        super().__init__(controller, appearance)
+    def __init__(self, appearance: Appearance) -> None:
+        super().__init__(appearance)
         self.lines: tuple[ReceivedLine, ...] = ()
 
     def show_lines(self, lines: Sequence[ReceivedLine]) -> None:

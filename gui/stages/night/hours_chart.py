@@ -9,10 +9,9 @@ from collections.abc import Sequence
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen
 
-from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from gui.trace.trace_marks import round_top, wanted_top
-from gui.widgets.appearance import Appearance, VisitWidget
+from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 from logger.night.analysis.summary import NightHour, NightSummary
 from logger.night.night_facts import clock
@@ -22,7 +21,7 @@ ROWS = 8.0
 """Height of the whole, in lines of small text."""
 
 
-class HoursChart(VisitWidget):
+class HoursChart(StyledWidget):
     """The strip of the hours.
 
     Args:
@@ -33,8 +32,8 @@ class HoursChart(VisitWidget):
     clicked = Signal(int)
     """An hour was clicked, counted from 0."""
 
-    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
-        super().__init__(controller, appearance)
+    def __init__(self, appearance: Appearance) -> None:
+        super().__init__(appearance)
         self._night: Night | None = None
         self._summary: NightSummary | None = None
         self._target_volts = 0.0
@@ -47,7 +46,7 @@ class HoursChart(VisitWidget):
         self.update()
 
     def set_appearance(self, appearance: Appearance) -> None:
-        """See `VisitWidget`."""
+        """See `StyledWidget`."""
         super().set_appearance(appearance)
         self._take_height()
 

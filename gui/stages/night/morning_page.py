@@ -17,8 +17,9 @@ from gui.stages.night.hours_chart import HoursChart
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, UNCLEAR, Badge
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import ShortcutButtons, TabPage
-from gui.widgets.row_list import Heading, Row, RowList
+from gui.widgets.page import TabPage
+from gui.widgets.row_list import RowList
+from gui.widgets.row_painter import ListHeading, ListRow
 from logger.clock import how_long
 from logger.night.night_facts import NO_STEP, PLANNED, FactGroup, NightFact, Stretch, night_facts
 from logger.night.night_job import NightAnalysis
@@ -48,30 +49,28 @@ class MorningPage(TabPage):
         self._told: tuple[NightAnalysis, object, list[FactGroup]] | None = None
         """What was told of which night, with what was said of its steps then."""
         self.headline = label("", "title")
-        self.hours = HoursChart(self.controller, appearance)
+        self.hours = HoursChart(appearance)
         self.hours.clicked.connect(self._show_hour)
         self.rows = RowList(appearance)
         self.rows.itemClicked.connect(self._clicked)
-        self._hints = ShortcutButtons(
-            self.controller,
-            appearance,
+        self._hints = self.make_shortcuts(
             ("Enter", "show in trace"),
             ("Home", "whole night"),
             ("C", "another night"),
             ("P", "planned"),
             ("N", "night screen"),
         )
-        self._hints.clicked.connect(self.key_clicked)
         for part in (self.headline, self.hours):
             self.column.addWidget(part)
         self.column.addWidget(self.rows, 1)
         self.column.addWidget(self._hints)
+        self.restyles(self.hours, self.rows)
         self.refresh()
 
     # --- what is shown -----------------------------------------------------------------------------------
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `StyledWidget`."""
         if not self.isVisible():  # a night is summed up for who looks at it
             return
         morning = self.night_controller.analysis()
@@ -88,14 +87,8 @@ class MorningPage(TabPage):
             self.hours.show_night(morning.night, morning.summary, morning.target_volts)
         self._show_facts(morning)
 
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `Part`."""
-        for part in (self.hours, self.rows, self._hints):
-            part.set_appearance(appearance)
-        super().set_appearance(appearance)
-
     def primary_action(self) -> Message | None:
-        """See `Sheet`."""
+        """See `Page`."""
         if self.night_controller.analysis() is None and not self.night_controller.thinking:
             return Message("Nothing has been recorded yet.", refused=True)
         return Message("sum the night up anew")
@@ -133,12 +126,12 @@ class MorningPage(TabPage):
         groups = self._told[2]
         self.facts = [fact for group in groups for fact in group.facts]
         self.chosen = min(self.chosen, len(self.facts) - 1)
-        rows: list[Row | Heading] = []
+        rows: list[ListRow | ListHeading] = []
         for group in groups:
-            rows.append(Heading(group.heading))
+            rows.append(ListHeading(group.heading))
             planned = group.heading == PLANNED
             rows += [
-                Row(fact.what, fact.text, note=fact.note, badge=_badge(fact) if planned else None)
+                ListRow(fact.what, fact.text, note=fact.note, badge=_badge(fact) if planned else None)
                 for fact in group.facts
             ]
         self.rows.show_rows(rows, self.chosen)
@@ -146,7 +139,7 @@ class MorningPage(TabPage):
     # --- keys --------------------------------------------------------------------------------------------
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         steps = {"Up": -1, "Down": 1, "PgUp": -6, "PgDown": 6}
         if ACTION_OF.get(name) == "take":
             self.night_controller.again()

@@ -9,12 +9,12 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QP
 
 from gui.model.night_controller import NightController
 from gui.model.visit_access import Message
-from gui.model.visit_controller import VisitController
 from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.shell.prompt import Choice, Prompt
-from gui.widgets.appearance import Appearance, VisitWidget, label
-from gui.widgets.bar_chart import Bar, BarChart
-from gui.widgets.page import ShortcutButtons, TabPage
+from gui.widgets.appearance import Appearance, StyledWidget, label
+from gui.widgets.bar_chart import BarChart
+from gui.widgets.bar_painter import Bar
+from gui.widgets.page import TabPage
 from gui.widgets.theme import ORANGE, font
 from logger.night.analysis.distribution import LevelDistribution
 from logger.night.night_job import SideBySide
@@ -37,21 +37,19 @@ class NightComparePage(TabPage):
         super().__init__(night_controller.controller, appearance)
         self.night_controller = night_controller
         self.headline = label("", "large")
-        self.levels = BarChart(self.controller, appearance, whole=True)
-        self.picture = LevelsChart(self.controller, appearance)
+        self.levels = BarChart(appearance, whole=True)
+        self.picture = LevelsChart(appearance)
         self.sentence = label("", "small")
-        self._hints = ShortcutButtons(
-            self.controller, appearance, ("C", "compare with another night"), ("N", "night screen")
-        )
-        self._hints.clicked.connect(self.key_clicked)
+        self._hints = self.make_shortcuts(("C", "compare with another night"), ("N", "night screen"))
         for part in (self.headline, self.levels, self.picture, self.sentence):
             self.column.addWidget(part)
         self.column.addStretch(1)
         self.column.addWidget(self._hints)
+        self.restyles(self.levels, self.picture)
         self.refresh()
 
     def refresh(self) -> None:
-        """See `VisitWidget`."""
+        """See `StyledWidget`."""
         if not self.isVisible():
             return
         found = self.night_controller.side_by_side()
@@ -82,18 +80,12 @@ class NightComparePage(TabPage):
         if found.levels is not None:
             self.picture.show_levels(found.levels)
 
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `VisitWidget`."""
-        for part in (self.levels, self.picture, self._hints):
-            part.set_appearance(appearance)
-        super().set_appearance(appearance)
-
     def primary_action(self) -> Message | None:
-        """See `Sheet`."""
+        """See `Page`."""
         return Message("Nothing is taken here; C chooses the night to compare with.", refused=True)
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         if name == "C":
             self._ask_other()
             return True
@@ -133,11 +125,11 @@ class NightComparePage(TabPage):
         )
 
 
-class LevelsChart(VisitWidget):
+class LevelsChart(StyledWidget):
     """For how long each level was held in both nights, on one axis: before filled, after as a line."""
 
-    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
-        super().__init__(controller, appearance)
+    def __init__(self, appearance: Appearance) -> None:
+        super().__init__(appearance)
         self._levels: tuple[LevelDistribution, LevelDistribution] | None = None
 
     def show_levels(self, levels: tuple[LevelDistribution, LevelDistribution]) -> None:
@@ -151,7 +143,7 @@ class LevelsChart(VisitWidget):
         self.update()
 
     def set_appearance(self, appearance: Appearance) -> None:
-        """See `VisitWidget`."""
+        """See `StyledWidget`."""
         super().set_appearance(appearance)
         self._take_height()
 

@@ -43,7 +43,7 @@ class NightStage(PagedStage):
             self.show_page(self.pages.index(self.morning))
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         if name == "N":
             self.night_screen_requested.emit()
         elif name == "P":

@@ -12,8 +12,9 @@ from gui.model.wording import clock_text
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import BAD, GOOD, OPEN, UNCLEAR
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import ShortcutButtons, TabPage
-from gui.widgets.row_list import Row, RowList
+from gui.widgets.page import TabPage
+from gui.widgets.row_list import RowList
+from gui.widgets.row_painter import ListRow
 from logger.cautions import CAUTIONS, CHARGER, RUNS_ON
 from logger.clock import how_long
 from logger.night.schedule import parse_schedule
@@ -41,40 +42,32 @@ class StartPage(TabPage):
         self.rows = RowList(appearance)
         # Beside the list, not in it: they must not be scrolled out of sight.
         self.cautions = label(" ".join(CAUTIONS), "quiet")
-        self._hints = ShortcutButtons(
-            self.controller, appearance, ("N", "night screen"), ("P", "planned switchings")
-        )
-        self._hints.clicked.connect(self.key_clicked)
+        self._hints = self.make_shortcuts(("N", "night screen"), ("P", "planned switchings"))
         for part in (self.headline, self.detail):
             self.column.addWidget(part)
         self.column.addWidget(self.rows, 1)
         self.column.addWidget(label("Cautions", "heading"))
         self.column.addWidget(self.cautions)
         self.column.addWidget(self._hints)
+        self.restyles(self.rows)
         self.refresh()
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `StyledWidget`."""
         self.night_controller.ask_system()
         headline, detail = self._state()
         self.headline.setText(headline)
         self.detail.setText(detail)
         self.rows.show_rows([self._disk(), self._battery(), self._planned()], None)
 
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `Part`."""
-        for part in (self.rows, self._hints):
-            part.set_appearance(appearance)
-        super().set_appearance(appearance)
-
     def primary_action(self) -> Message | None:
-        """See `Sheet`."""
+        """See `Page`."""
         if self.controller.snapshot.recording or self.controller.recording.starting:
             return Message("It is being recorded already; N covers the window for the night.", refused=True)
         return Message("start recording")
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         if ACTION_OF.get(name) == "take":
             says = self.primary_action()
             if says is not None and says.refused:
@@ -96,19 +89,19 @@ class StartPage(TabPage):
             return f"Recording since {clock_text(snapshot.live.run_started_utc_ns, False)}", RUNS_ON
         return "Space starts the night", RUNS_ON
 
-    def _disk(self) -> Row:
+    def _disk(self) -> ListRow:
         problem = self.night_controller.disk_problem()
         badge = BAD if problem else GOOD
-        return Row(
+        return ListRow(
             "Disk", self.night_controller.disk_words().removeprefix("disk "), note=problem, badge=badge
         )
 
-    def _battery(self) -> Row:
+    def _battery(self) -> ListRow:
         now, words = self.night_controller.power, self.night_controller.battery_words()
         if now is None:
-            return Row("Battery", "not told by the system", note=CHARGER, badge=UNCLEAR)
+            return ListRow("Battery", "not told by the system", note=CHARGER, badge=UNCLEAR)
         if now.plugged_in:
-            return Row(
+            return ListRow(
                 "Charger",
                 f"plugged in, {now.percent:.0f} %",
                 note=CHARGER,
@@ -117,17 +110,17 @@ class StartPage(TabPage):
         text = words.removeprefix("battery ")
         if now.left_s is not None and now.left_s < NIGHT_S:
             note = f"That is less than a night of {how_long(NIGHT_S)}. {CHARGER}"
-            return Row("Battery", text, note=note, badge=BAD)
-        return Row("Battery", text, note=CHARGER, badge=GOOD)
+            return ListRow("Battery", text, note=note, badge=BAD)
+        return ListRow("Battery", text, note=CHARGER, badge=GOOD)
 
-    def _planned(self) -> Row:
+    def _planned(self) -> ListRow:
         entries = parse_schedule(self.night_controller.schedule)
         if not entries:
-            return Row(
+            return ListRow(
                 "Planned",
                 "nothing",
                 note="P: such as “23:00 breakers off; 06:30 breakers on”",
                 badge=OPEN,
             )
         message = "; ".join(f"{hour:02d}:{minute:02d} {what}" for hour, minute, what in entries)
-        return Row("Planned", note=message, badge=GOOD)
+        return ListRow("Planned", note=message, badge=GOOD)

@@ -11,8 +11,9 @@ from gui.model.visit_controller import VisitController
 from gui.shell.prompt import Choice, Prompt
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.badge import GOOD, OPEN, UNCLEAR
-from gui.widgets.page import Page, ShortcutButtons
-from gui.widgets.row_list import Row, RowList
+from gui.widgets.page import Page
+from gui.widgets.row_list import RowList
+from gui.widgets.row_painter import ListRow
 from logger.errors import StillvoltError
 from logger.meter.description_folder import list_descriptions, load
 from logger.metrology.setup import TARGET_SOURCE, TARGET_VOLTS, UNKNOWN_METER, MeterFacts, Setup
@@ -65,8 +66,7 @@ class PreparePage(Page):
         self.against.setMargin(8)
         self.missing = label("", "small")
         self._caution = label(GENERAL_CAUTION, "quiet")
-        self._hints = ShortcutButtons(controller, appearance, ("Space", "what is open"), ("Enter", "change"))
-        self._hints.clicked.connect(self.key_clicked)
+        self._hints = self.make_shortcuts(("Space", "what is open"), ("Enter", "change"))
         self.column.addWidget(self.against)
         self.column.addWidget(self.missing)
         self.column.addWidget(self.list, 1)
@@ -74,6 +74,7 @@ class PreparePage(Page):
         self.column.addWidget(separator())
         self.column.addWidget(self._caution)
         self.at = self._first_open() or 0
+        self.restyles(self.list)
         self.refresh()
 
     def items(self) -> list[SetupItem]:
@@ -81,7 +82,7 @@ class PreparePage(Page):
         return [item for item in ITEMS if item.applies(self.controller.setup.stated)]
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `StyledWidget`."""
         setup, items = self.controller.setup.stated, self.items()
         self.at = min(self.at, len(items) - 1)
         self.list.show_rows([self._row(item) for item in items], self.at)
@@ -89,12 +90,6 @@ class PreparePage(Page):
         against = self._contradictions()
         self.against.setText("\n".join(against))
         self.against.setVisible(bool(against))
-
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `Part`."""
-        for part in (self.list, self._hints):
-            part.set_appearance(appearance)
-        super().set_appearance(appearance)
 
     def handle(self, name: str) -> bool:
         """See `Page`."""
@@ -133,7 +128,7 @@ class PreparePage(Page):
             out.append(f"{differs} {TAKE_OVER} takes it over.")
         return out
 
-    def _row(self, item: SetupItem) -> Row:
+    def _row(self, item: SetupItem) -> ListRow:
         row = _row(item, self.controller.setup.stated)
         against = ""
         if item.name == LAPTOP:
@@ -488,7 +483,7 @@ ITEMS: tuple[SetupItem, ...] = (
 )
 
 
-def _row(item: SetupItem, setup: Setup) -> Row:
+def _row(item: SetupItem, setup: Setup) -> ListRow:
     says = item.says(setup)
     small = ""
     if item.name == "Target":
@@ -504,7 +499,7 @@ def _row(item: SetupItem, setup: Setup) -> Row:
         badge = UNCLEAR if widens else GOOD
         if item.name == METER and setup.meter.assumed:
             badge = UNCLEAR
-        return Row(item.name, says, small, badge=badge)
+        return ListRow(item.name, says, small, badge=badge)
     if item.needed:
-        return Row(item.name, "not stated", "widens the uncertainty", badge=UNCLEAR)
-    return Row(item.name, "not stated", small, quiet=True, badge=OPEN)
+        return ListRow(item.name, "not stated", "widens the uncertainty", badge=UNCLEAR)
+    return ListRow(item.name, "not stated", small, quiet=True, badge=OPEN)

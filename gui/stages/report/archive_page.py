@@ -13,8 +13,9 @@ from gui.shell.prompt import Prompt
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, UNCLEAR
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import ShortcutButtons, TabPage
-from gui.widgets.row_list import Heading, Row, RowList
+from gui.widgets.page import TabPage
+from gui.widgets.row_list import RowList
+from gui.widgets.row_painter import ListHeading, ListRow
 from logger.metrology.rounding import form_volts
 from logger.report.archive import ArchiveEntry, UnreadableVisit
 
@@ -38,18 +39,16 @@ class ArchivePage(TabPage):
         self.head = label("", "small")
         self.rows = RowList(appearance)
         self.rows.itemClicked.connect(self._clicked)
-        self._hints = ShortcutButtons(
-            report_controller.controller,
-            appearance,
+        self._hints = self.make_shortcuts(
             ("Space", "search"),
             ("Enter", "open that visit"),
             ("T", "another folder"),
             ("Esc", "back"),
         )
-        self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self.head)
         self.column.addWidget(self.rows, 1)
         self.column.addWidget(self._hints)
+        self.restyles(self.rows)
         self.refresh()
 
     def begin(self) -> None:
@@ -58,7 +57,7 @@ class ArchivePage(TabPage):
         self.report_controller.search("")
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `StyledWidget`."""
         found = self.report_controller.archive
         if found is None:
             self.head.setText(
@@ -71,20 +70,14 @@ class ArchivePage(TabPage):
         self.head.setText(
             f"{len(found.visits)} of {counted(found.looked_at, 'visit')}{asked}, in {self.report_controller.folder}"
         )
-        rows: list[Row | Heading] = [self._row(entry) for entry in found.visits]
+        rows: list[ListRow | ListHeading] = [self._row(entry) for entry in found.visits]
         if found.refused:
-            rows += [Heading("Left alone"), *map(_left_alone, found.refused)]
+            rows += [ListHeading("Left alone"), *map(_left_alone, found.refused)]
         self.chosen = min(self.chosen, max(len(rows) - 1, 0))
         self.rows.show_rows(rows, self.chosen if found.visits else None)
 
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `Part`."""
-        for part in (self.rows, self._hints):
-            part.set_appearance(appearance)
-        super().set_appearance(appearance)
-
     def primary_action(self) -> Message | None:
-        """See `Sheet`."""
+        """See `Page`."""
         return (
             Message(self.report_controller.busy, refused=True)
             if self.report_controller.busy
@@ -92,7 +85,7 @@ class ArchivePage(TabPage):
         )
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         steps = {"Up": -1, "Down": 1, "PgUp": -6, "PgDown": 6}
         visits = self.report_controller.archive.visits if self.report_controller.archive is not None else ()
         if ACTION_OF.get(name) == "take":
@@ -144,14 +137,14 @@ class ArchivePage(TabPage):
             self.chosen = row
             self.refresh()
 
-    def _row(self, entry: ArchiveEntry) -> Row:
+    def _row(self, entry: ArchiveEntry) -> ListRow:
         here = entry.path.resolve() == self.controller.log.path.resolve()
         on, off = entry.highest_on, entry.highest_off
         value = form_volts(on.volts) if on else ""
         value += f" ({form_volts(off.volts)})" if off else ""
         holds = [word for word, holds in (("sweep", entry.has_sweep), ("night", entry.has_night)) if holds]
         small = ", ".join((counted(entry.readings, "reading"), *holds))
-        return Row(
+        return ListRow(
             entry.household or entry.path.stem,
             f"{value} V" if value else "",
             f"{entry.day.isoformat() if entry.day else 'no date'} · {small}",
@@ -161,5 +154,5 @@ class ArchivePage(TabPage):
         )
 
 
-def _left_alone(refused: UnreadableVisit) -> Row:
-    return Row(refused.path.name, quiet=True, note=refused.reason, badge=UNCLEAR)
+def _left_alone(refused: UnreadableVisit) -> ListRow:
+    return ListRow(refused.path.name, quiet=True, note=refused.reason, badge=UNCLEAR)

@@ -12,9 +12,10 @@ from gui.stages.report.visit_compare_page import VisitComparePage
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, LEFT_OUT, UNCLEAR
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import ShortcutButtons, TabPage
+from gui.widgets.page import TabPage
 from gui.widgets.paged_stage import PagedStage
-from gui.widgets.row_list import Row, RowList
+from gui.widgets.row_list import RowList
+from gui.widgets.row_painter import ListRow
 
 
 class WritePage(TabPage):
@@ -32,41 +33,33 @@ class WritePage(TabPage):
         self.report_controller = report_controller
         self.headline = label("", "title")
         self.rows = RowList(appearance)
-        self._hints = ShortcutButtons(
-            report_controller.controller,
-            appearance,
+        self._hints = self.make_shortcuts(
             ("Space", "write and open it"),
             ("O", "open it again"),
             ("X", "export the data"),
             ("C", "compare with another visit"),
             ("A", "archive"),
         )
-        self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self.headline)
         self.column.addWidget(self.rows, 1)
         self.column.addWidget(self._hints)
+        self.restyles(self.rows)
         self.refresh()
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `StyledWidget`."""
         contents = self.report_controller.contents()
         self.headline.setText(self._state(sum(bool(c.missing) for c in contents)))
         self.rows.show_rows([_row(content) for content in contents], None)
 
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `Part`."""
-        for part in (self.rows, self._hints):
-            part.set_appearance(appearance)
-        super().set_appearance(appearance)
-
     def primary_action(self) -> Message | None:
-        """See `Sheet`."""
+        """See `Page`."""
         if self.report_controller.busy:
             return Message(f"{self.report_controller.busy}", refused=True)
         return Message("write the report beside the visit, and open it")
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         bar = self.rows.verticalScrollBar()
         if ACTION_OF.get(name) == "take" or name == "Return":
             self.report_controller.write()
@@ -90,11 +83,11 @@ class WritePage(TabPage):
         return "Nothing is missing"
 
 
-def _row(content: ReportContent) -> Row:
+def _row(content: ReportContent) -> ListRow:
     if content.missing:
-        return Row(content.name, content.says, content.missing, badge=UNCLEAR)
+        return ListRow(content.name, content.says, content.missing, badge=UNCLEAR)
     badge = GOOD if content.asked_for else LEFT_OUT
-    return Row(content.name, content.says, badge=badge)
+    return ListRow(content.name, content.says, badge=badge)
 
 
 WRITE, COMPARE, ARCHIVE = range(3)
@@ -123,7 +116,7 @@ class ReportStage(PagedStage):
         self.archive.visit_requested.connect(self.visit_requested)
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         if self.page is not self.write and name == "Esc":
             self.show_page(WRITE)
         elif name == "C":

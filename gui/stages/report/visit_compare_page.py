@@ -11,8 +11,9 @@ from gui.shell.prompt import Choice, Prompt
 from gui.stages.verdict_badges import comparison_badge
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import ShortcutButtons, TabPage
-from gui.widgets.row_list import Row, RowList
+from gui.widgets.page import TabPage
+from gui.widgets.row_list import RowList
+from gui.widgets.row_painter import ListRow
 from logger.report.compare.comparison import (
     ComparedVisit,
     Comparison,
@@ -44,22 +45,20 @@ class VisitComparePage(TabPage):
         self.notes = label("", "quiet")
         self.rows = RowList(appearance)
         self.rows.itemClicked.connect(self._clicked)
-        self._hints = ShortcutButtons(
-            report_controller.controller,
-            appearance,
+        self._hints = self.make_shortcuts(
             ("Space", "choose the other visit"),
             ("Enter", "which spot it was"),
             ("Esc", "back"),
         )
-        self._hints.clicked.connect(self.key_clicked)
         for part in (self.head, self.notes):
             self.column.addWidget(part)
         self.column.addWidget(self.rows, 1)
         self.column.addWidget(self._hints)
+        self.restyles(self.rows)
         self.refresh()
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `StyledWidget`."""
         found = self.report_controller.comparison
         self.notes.setVisible(found is not None and bool(found.notes))
         if found is None:
@@ -75,14 +74,8 @@ class VisitComparePage(TabPage):
         self.chosen = min(self.chosen, max(len(rows) - 1, 0))
         self.rows.show_rows(rows, self.chosen if rows else None)
 
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `Part`."""
-        for part in (self.rows, self._hints):
-            part.set_appearance(appearance)
-        super().set_appearance(appearance)
-
     def primary_action(self) -> Message | None:
-        """See `Sheet`."""
+        """See `Page`."""
         return (
             Message(self.report_controller.busy, refused=True)
             if self.report_controller.busy
@@ -90,7 +83,7 @@ class VisitComparePage(TabPage):
         )
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         rows = len(self.rows.rows)
         steps = {"Up": -1, "Down": 1, "PgUp": -6, "PgDown": 6}
         if ACTION_OF.get(name) == "take":
@@ -125,7 +118,7 @@ class VisitComparePage(TabPage):
             )
         )
 
-    def _all(self, found: Comparison) -> list[tuple[SpotChange, Row]]:
+    def _all(self, found: Comparison) -> list[tuple[SpotChange, ListRow]]:
         rows = []
         for spot in found.spots:
             changes = [c for c in (spot.on, spot.off) if c.verdict != "not read"] or [spot.on]
@@ -186,13 +179,13 @@ class VisitComparePage(TabPage):
             self.refresh()
 
 
-def _row(spot: SpotChange, change: ValueChange) -> Row:
+def _row(spot: SpotChange, change: ValueChange) -> ListRow:
     pair = spot.pair
     called = ""
     if pair.before is not None and pair.after is not None and pair.before.name != pair.after.name:
         called = f"before: “{pair.before.name}” ({pair.how})"
     words = change_in_words(change).removeprefix(f"{change.verdict}; ").removeprefix(f"{change.verdict}, ")
-    return Row(
+    return ListRow(
         spot.name,
         change.verdict,
         change.condition,

@@ -18,8 +18,9 @@ from gui.stages.verdict_badges import confirmation_badge
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import OPEN
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import ShortcutButtons, TabPage
-from gui.widgets.row_list import Heading, Row, RowList
+from gui.widgets.page import TabPage
+from gui.widgets.row_list import RowList
+from gui.widgets.row_painter import ListHeading, ListRow
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect, in_words, missing
 from logger.sweep.labelled_steps import MATCH_S, KnownStep
@@ -49,17 +50,14 @@ class StepsPage(TabPage):
         super().__init__(sweep_controller.controller, appearance)
         self.sweep_controller = sweep_controller
         self.step_controller = StepController(sweep_controller.controller)
-        self.newest = UnlabelledStepBanner(self.controller, appearance)
+        self.newest = UnlabelledStepBanner(appearance)
         self.none = label("")
         self.list = RowList(appearance)
         self.detail = label("", "small")
         self._caution = label(CAUTION, "quiet")
-        self._hints = ShortcutButtons(
-            self.controller, appearance,
-            ("Enter", "which?"), ("X", "on/off"), ("I", "ignore"), ("A", "add"), ("E", "rename"), ("K", "stays on"),
+        self._hints = self.make_shortcuts(("Enter", "which?"), ("X", "on/off"), ("I", "ignore"), ("A", "add"), ("E", "rename"), ("K", "stays on"),
             ("P", "plugged in where"), ("N", "next spot"),
         )  # fmt: skip
-        self._hints.clicked.connect(self.key_clicked)
         self.list.itemClicked.connect(self._clicked)
         self._items: list[Item] = []
         self._chosen: tuple[int, int] | int | None = None
@@ -74,33 +72,34 @@ class StepsPage(TabPage):
         self.column.addWidget(self._caution)
         self.column.setSpacing(6)
         self.column.setContentsMargins(18, 6, 18, 8)
+        self.restyles(self.newest, self.list)
         self.refresh()
 
     # --- what is shown -----------------------------------------------------------------------------------
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `StyledWidget`."""
         step_controller = self.step_controller
         waiting, effects = step_controller.waiting(), step_controller.effects()
         rest = [
             s for s in self.controller.snapshot.sources if s.id not in {source.id for source, _ in effects}
         ]
         named = step_controller.named()[:MOST_NAMED]
-        shown: list[Row | Heading] = []
+        shown: list[ListRow | ListHeading] = []
         self._items = []
         if len(waiting) > 1 or any(map(self._passed_over, waiting)):
             older = f", {len(waiting) - MOST_WAITING} older" if len(waiting) > MOST_WAITING else ""
-            shown.append(Heading(f"Waiting for a name: {counted(len(waiting), 'step')}{older}"))
+            shown.append(ListHeading(f"Waiting for a name: {counted(len(waiting), 'step')}{older}"))
             self._items += waiting[:MOST_WAITING]
             shown += [self._waiting_row(known) for known in waiting[:MOST_WAITING]]
         if effects or rest:
             spot = self.controller.route.chosen
-            shown.append(Heading(f"What they do at “{spot.name}”" if spot else "Circuits and cords"))
+            shown.append(ListHeading(f"What they do at “{spot.name}”" if spot else "Circuits and cords"))
             self._items += [source for source, _ in effects] + rest
             shown += [self._source_row(source, effect) for source, effect in effects]
             shown += [self._source_row(source, None) for source in rest]
         if named:
-            shown.append(Heading("Named steps"))
+            shown.append(ListHeading("Named steps"))
             self._items += named
             shown += [self._named_row(known) for known in named]
         at = self._at()
@@ -115,12 +114,6 @@ class StepsPage(TabPage):
         """See Qt."""
         super().resizeEvent(event)
         self._make_room()
-
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `Part`."""
-        for part in (self.newest, self.list, self._hints):
-            part.set_appearance(appearance)
-        super().set_appearance(appearance)
 
     def _make_room(self) -> None:
         """The keys go first where the window is too low for everything; `?` shows them too."""
@@ -147,26 +140,26 @@ class StepsPage(TabPage):
         size = change_text(step.change_volts, step.found.step.u_volts)
         self.newest.show_step(size, self._clock(step), asks, step.change_volts >= 0)
 
-    def _waiting_row(self, known: KnownStep) -> Row:
+    def _waiting_row(self, known: KnownStep) -> ListRow:
         guess = self._guess(known)
         small = f"{guess[0].name} {_on(guess[1])}?" if guess else "which?"
         size = change_text(known.change_volts, known.found.step.u_volts)
-        return Row(size, "", small, self._clock(known), badge=OPEN)
+        return ListRow(size, "", small, self._clock(known), badge=OPEN)
 
-    def _named_row(self, known: KnownStep) -> Row:
+    def _named_row(self, known: KnownStep) -> ListRow:
         size = change_text(known.change_volts, known.found.step.u_volts)
-        return Row(self.step_controller.name_of(known), size, self._clock(known), quiet=known.ignored)
+        return ListRow(self.step_controller.name_of(known), size, self._clock(known), quiet=known.ignored)
 
-    def _source_row(self, source: Source, effect: Effect | None) -> Row:
+    def _source_row(self, source: Source, effect: Effect | None) -> ListRow:
         about = [self._about(source)]
         if source.stays:
             about.append(f"must stay on: {source.stays}")
         small = "; ".join(about)
         if effect is None:
-            return Row(source.name, "", small, "no step yet", badge=OPEN)
+            return ListRow(source.name, "", small, "no step yet", badge=OPEN)
         value = change_text(effect.volts, effect.u_volts)
         verdict = f"{effect.verdict} (on {effect.ons}, off {effect.offs})"
-        return Row(source.name, value, small, verdict, badge=confirmation_badge(effect.verdict))
+        return ListRow(source.name, value, small, verdict, badge=confirmation_badge(effect.verdict))
 
     def _about(self, source: Source) -> str:
         """What kind of thing it is, and what it hangs on."""
@@ -254,7 +247,7 @@ class StepsPage(TabPage):
     # --- keys --------------------------------------------------------------------------------------------
 
     def primary_action(self) -> Message | None:
-        """See `Sheet`."""
+        """See `Page`."""
         step = self._target()
         if step is None:
             unsure = self.step_controller.unsure()
@@ -268,7 +261,7 @@ class StepsPage(TabPage):
         return Message(f"name {size}: {guess[0].name} {_on(guess[1])}" if guess else f"asks what {size} was")
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         action = ACTION_OF.get(name)
         keys: dict[str, Callable[[], None]] = {
             "Return": self._ask_which,

@@ -14,9 +14,10 @@ from gui.model.wording import COVERAGE_FACTOR, counted, value_text
 from gui.shell.prompt import Choice, Prompt
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.badge import GOOD, LEFT_OUT, OPEN
-from gui.widgets.bar_chart import Bar, BarChart
+from gui.widgets.bar_chart import BarChart
+from gui.widgets.bar_painter import Bar
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import ShortcutButtons, TabPage
+from gui.widgets.page import TabPage
 from logger.metrology.setup import Supply
 from logger.sweep.sweep_progress import circuits_of
 from logger.sweep.sweep_rows import SweepRow
@@ -90,7 +91,7 @@ class SweepPage(TabPage):
         self.where = label("", "quiet")
         self.to_switch = label("", "large")
         self.awaited = label("")
-        self.bars = BarChart(self.controller, appearance)
+        self.bars = BarChart(appearance)
         self.bars.clicked.connect(self._clicked)
         self._empty = label(
             "No circuit is listed yet.\n\nA   adds circuits: type their names as on the panel, separated by commas,\n"
@@ -99,22 +100,21 @@ class SweepPage(TabPage):
         self._chosen: str | None = None
         """The row that the user went to, by `_key`; None follows what is read next."""
         self._supply_asked = False
-        self._hints = ShortcutButtons(
-            self.controller, appearance, ("A", "add"), ("K", "stays on, skip"), ("E", "rename"), ("T", "two-pole"),
+        self._hints = self.make_shortcuts(("A", "add"), ("K", "stays on, skip"), ("E", "rename"), ("T", "two-pole"),
             ("Delete", "remove"),
         )  # fmt: skip
-        self._hints.clicked.connect(self.key_clicked)
         for part in (self.where, self.to_switch, self.awaited, self._empty):
             self.column.addWidget(part)
         self.column.addWidget(self.bars, 20)
         self.column.addStretch(1)
         self.column.addWidget(self._hints)
+        self.restyles(self.bars)
         self.refresh()
 
     # --- what is shown -----------------------------------------------------------------------------------
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `StyledWidget`."""
         rows = self.sweep_controller.rows()
         self._empty.setVisible(not rows)
         for part in (self.where, self.to_switch, self.bars):
@@ -147,14 +147,8 @@ class SweepPage(TabPage):
                 part.hide()
         self.column.activate()
 
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `Part`."""
-        for part in (self.bars, self._hints):
-            part.set_appearance(appearance)
-        super().set_appearance(appearance)
-
     def primary_action(self) -> Message | None:
-        """See `Sheet`."""
+        """See `Page`."""
         waiting = self.sweep_controller.waiting
         if waiting is not None:
             return Message(f"{waiting.combination.says} is awaited; Esc gives it up", refused=True)
@@ -261,7 +255,7 @@ class SweepPage(TabPage):
     # --- keys --------------------------------------------------------------------------------------------
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         rows = self.sweep_controller.rows()
         at = self._at(rows)
         source = rows[at].source if at is not None else None

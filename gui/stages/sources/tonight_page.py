@@ -15,10 +15,12 @@ from gui.model.wording import COVERAGE_FACTOR, value_text
 from gui.stages.sources.sweep_page import PANEL_CAUTION, ask_supply
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.badge import GOOD, OPEN, UNCLEAR
-from gui.widgets.bar_chart import Bar, BarChart
+from gui.widgets.bar_chart import BarChart
+from gui.widgets.bar_painter import Bar
 from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import ShortcutButtons, TabPage
-from gui.widgets.row_list import Heading, Row, RowList
+from gui.widgets.page import TabPage
+from gui.widgets.row_list import RowList
+from gui.widgets.row_painter import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
 from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
 from logger.sweep.switch_off_plan import SourceContribution as Given
@@ -51,18 +53,15 @@ class TonightPage(TabPage):
         self.plain = label("", "small")
         self.robust = label("", "small")
         self.stays = label("", "quiet")
-        self.spots = BarChart(self.controller, appearance, whole=True)
+        self.spots = BarChart(appearance, whole=True)
         self.spots.clicked.connect(self._choose)
         self.missing = label("", "quiet")
         self.next = label("")
-        self.circuits = BarChart(self.controller, appearance)
+        self.circuits = BarChart(appearance)
         self.advice = RowList(appearance)
         self._read_row = 0
         """The piece of advice that is kept in sight."""
-        self._hints = ShortcutButtons(
-            self.controller, appearance, ("Enter", "legs and advice, or back"), ("Down", "next")
-        )
-        self._hints.clicked.connect(self.key_clicked)
+        self._hints = self.make_shortcuts(("Enter", "legs and advice, or back"), ("Down", "next"))
         for part in (
             self.headline, self.plain, self.robust, self.spots, self.next, self.stays, self.missing,
         ):  # fmt: skip
@@ -71,12 +70,13 @@ class TonightPage(TabPage):
         self.column.addWidget(self.advice, 12)
         self.column.addStretch(1)
         self.column.addWidget(self._hints)
+        self.restyles(self.spots, self.circuits, self.advice)
         self.refresh()
 
     # --- what is shown -----------------------------------------------------------------------------------
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `StyledWidget`."""
         found = self.sweep_controller.tonight()
         if found is not None or not self.sweep_controller.thinking:
             self.answer = found
@@ -125,14 +125,8 @@ class TonightPage(TabPage):
     def _is_too_low(self) -> bool:
         return self.column.minimumHeightForWidth(self.width()) > self.height()
 
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `Part`."""
-        for part in (self.spots, self.circuits, self.advice, self._hints):
-            part.set_appearance(appearance)
-        super().set_appearance(appearance)
-
     def primary_action(self) -> Message | None:
-        """See `Sheet`."""
+        """See `Page`."""
         waiting = self.sweep_controller.waiting
         if waiting is not None:
             return Message(f"{waiting.combination.says} is awaited; Esc gives it up", refused=True)
@@ -287,13 +281,13 @@ class TonightPage(TabPage):
         )
 
     def _show_advice(self, answer: SwitchOffPlan) -> None:
-        rows: list[Row | Heading] = [Heading("What can be done")] if answer.advice else []
+        rows: list[ListRow | ListHeading] = [ListHeading("What can be done")] if answer.advice else []
         rows += [
-            Row(piece.about or piece.kind.value.capitalize(), note=piece.text) for piece in answer.advice
+            ListRow(piece.about or piece.kind.value.capitalize(), note=piece.text) for piece in answer.advice
         ]
-        rows.append(Heading("Cautions"))
-        rows += [Row("Caution", note=text, quiet=True) for text in PANEL_CAUTIONS]
-        self.advice.show_rows(rows, min(self._read_row, sum(isinstance(row, Row) for row in rows) - 1))
+        rows.append(ListHeading("Cautions"))
+        rows += [ListRow("Caution", note=text, quiet=True) for text in PANEL_CAUTIONS]
+        self.advice.show_rows(rows, min(self._read_row, sum(isinstance(row, ListRow) for row in rows) - 1))
 
     def _here(self, answer: SwitchOffPlan) -> AtSpot:
         """The chosen spot, if it was swept; else the first that was."""
@@ -305,7 +299,7 @@ class TonightPage(TabPage):
     # --- keys --------------------------------------------------------------------------------------------
 
     def handle(self, name: str) -> bool:
-        """See `Sheet`."""
+        """See `Page`."""
         if ACTION_OF.get(name) == "take":
             self._switched()
         elif name in ("Up", "Down") and self.answer is not None and self.behind:

@@ -7,16 +7,15 @@ import math
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
 
-from gui.model.visit_controller import VisitController
-from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels, wrapped
+from gui.widgets.appearance import Appearance, StyledWidget, fitting_font_pixels, wrapped
 from gui.widgets.theme import ON_STATE, REDDISH_PURPLE, font
 
 
-class UnlabelledStepBanner(VisitWidget):
+class UnlabelledStepBanner(StyledWidget):
     """A tick between two levels, the size of the step, and what it probably was."""
 
-    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
-        super().__init__(controller, appearance)
+    def __init__(self, appearance: Appearance) -> None:
+        super().__init__(appearance)
         self._size = self._time = self._asks = ""
         self._rises = True
 
@@ -29,7 +28,7 @@ class UnlabelledStepBanner(VisitWidget):
             self.update()
 
     def set_appearance(self, appearance: Appearance) -> None:
-        """See `VisitWidget`."""
+        """See `StyledWidget`."""
         super().set_appearance(appearance)
         self._fit()
 

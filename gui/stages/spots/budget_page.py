@@ -38,10 +38,11 @@ class BudgetPage(Page):
         self.column.addWidget(self.doubt)
         self.column.addWidget(label("X or Esc goes back; Up and Down scroll.", "quiet"))
         self.column.addWidget(self.area, 1)
+        self.restyles(self.picture)
         self.refresh()
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `StyledWidget`."""
         spot = self.controller.route.chosen
         if spot is None:
             self._show("No spot is chosen.", [])
@@ -76,11 +77,6 @@ class BudgetPage(Page):
             return False
         bar.setValue(bar.value() + steps[name] * 3 * self.appearance.sizes.normal)
         return True
-
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `Part`."""
-        self.picture.set_appearance(appearance)
-        super().set_appearance(appearance)
 
     def _show_traces(self, readings: list[Reading]) -> None:
         """What the readings rest on, and what speaks against it by now."""

@@ -9,8 +9,9 @@ from gui.model.route_controller import USUAL_SPOTS
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, uncertainty_text, volts_text
 from gui.widgets.appearance import Appearance, label, separator
-from gui.widgets.page import Page, ShortcutButtons
-from gui.widgets.row_list import Heading, Row, RowList
+from gui.widgets.page import Page
+from gui.widgets.row_list import RowList
+from gui.widgets.row_painter import ListHeading, ListRow
 from logger.metrology.checks import CheckKind
 from logger.visit import Mark, Reading, Spot
 from logger.visit.results.chronology import in_order
@@ -34,12 +35,9 @@ class SpotsPage(Page):
         self._written_heading = label("Readings and marks", "heading")
         self.meaning = label("", "small")
         self.remarks = label("", "quiet")
-        self._hints = ShortcutButtons(
-            controller, appearance,
-            ("A", "add"), ("T", "room"), ("W", "on/off"), ("H", "hands-free"), ("K", "by hand"), ("X", "budget"),
+        self._hints = self.make_shortcuts(("A", "add"), ("T", "room"), ("W", "on/off"), ("H", "hands-free"), ("K", "by hand"), ("X", "budget"),
             ("J", "form"),
         )  # fmt: skip
-        self._hints.clicked.connect(self.key_clicked)
         self.column.addWidget(self._empty)
         self.column.addWidget(self.spots, 5)
         self.column.addWidget(self.meaning)
@@ -49,10 +47,11 @@ class SpotsPage(Page):
         self.column.addWidget(self._written_heading)
         self.column.addWidget(self.written, 3)
         self.spots.itemClicked.connect(self._clicked)
+        self.restyles(self.spots, self.written)
         self.refresh()
 
     def refresh(self) -> None:
-        """See `Part`."""
+        """See `StyledWidget`."""
         controller = self.controller
         spots = controller.snapshot.spots
         chosen = next((i for i, spot in enumerate(spots) if spot.id == controller.route.chosen_id), None)
@@ -71,12 +70,6 @@ class SpotsPage(Page):
             if items
             else "Readings and marks — none yet"
         )
-
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `Part`."""
-        for part in (self.spots, self.written, self._hints):
-            part.set_appearance(appearance)
-        super().set_appearance(appearance)
 
     def _say_meaning(self) -> None:
         """What the chosen spot's readings mean, and what has to be said beside them."""
@@ -100,28 +93,28 @@ class SpotsPage(Page):
         if index is not None:
             self.spot_clicked.emit(index)
 
-    def _spot_rows(self) -> list[Row | Heading]:
+    def _spot_rows(self) -> list[ListRow | ListHeading]:
         """The spots along the route, under the name of each room that it comes to."""
-        rows: list[Row | Heading] = []
+        rows: list[ListRow | ListHeading] = []
         room = ""
         for index, spot in enumerate(self.controller.snapshot.spots):
             if spot.room != room:
                 room = spot.room
-                rows.append(Heading(room[:1].upper() + room[1:]))
+                rows.append(ListHeading(room[:1].upper() + room[1:]))
             rows.append(self._spot_row(index, spot))
         return rows
 
-    def _spot_row(self, index: int, spot: Spot) -> Row:
+    def _spot_row(self, index: int, spot: Spot) -> ListRow:
         controller = self.controller
         last = controller.readings.last_at(spot.id)
         head = f"{index + 1}  {name_in_room(spot)}"
         if last is None:
-            return Row(head, "", "not read yet", spot.reminder)
+            return ListRow(head, "", "not read yet", spot.reminder)
         right = f"{_manner(last)}{clock_text(last.utc_ns, seconds=False)}"
         result = controller.readings.result(spot)
         if not result.pair():
             value = f"{volts_text(last.volts, last.u_volts)} V"
-            return Row(head, value, last.condition or "not stated what is on", right)
+            return ListRow(head, value, last.condition or "not stated what is on", right)
         small = (
             "not comparable"
             if result.why_not_comparable()
@@ -129,14 +122,14 @@ class SpotsPage(Page):
         )
         # On (off): a dash stands for the half of the pair that was not read.
         pair = result.pair() if result.off is not None else f"{result.pair()} (–)"
-        return Row(head, f"{pair} V", small or last.condition, right)
+        return ListRow(head, f"{pair} V", small or last.condition, right)
 
-    def _written_row(self, item: Reading | Mark) -> Row:
+    def _written_row(self, item: Reading | Mark) -> ListRow:
         void = item.void_reason is not None
         time = clock_text(item.utc_ns)
         if isinstance(item, Mark):
             small = f"void: {item.void_reason}" if void else "mark"
-            return Row(f"“{item.text}”", "", small, time, void, void)
+            return ListRow(f"“{item.text}”", "", small, time, void, void)
         small = f"void: {item.void_reason}" if void else item.condition or "not stated what is on"
         budget = budget_of(item)
         u_volts = budget.u_volts if budget else item.u_volts  # with meter and reference, where they are known
@@ -151,7 +144,7 @@ class SpotsPage(Page):
                     (self.controller.readings.doubt(item), _short(self.controller.readings.remarks(item))),
                 )
             )
-        return Row(item.spot_name, value, small, right, void, void, note=note)
+        return ListRow(item.spot_name, value, small, right, void, void, note=note)
 
 
 def _manner(reading: Reading) -> str:

@@ -1,0 +1,161 @@
+"""One row of a list: what it shows, how its texts are set in a width, and how it is drawn.
+
+Nothing is cut: a long name is set smaller, then wrapped; small print and notes are wrapped.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter
+from PySide6.QtWidgets import QListWidget, QStyledItemDelegate, QStyleOptionViewItem
+
+from gui.widgets.appearance import Appearance, fitting_font_pixels, wrapped
+from gui.widgets.badge import Badge, draw_badge
+from gui.widgets.theme import Sizes, font
+
+ROW_ROLE = Qt.ItemDataRole.UserRole
+"""Under which an item of the list holds its row."""
+
+
+@dataclass(frozen=True, slots=True)
+class ListRow:
+    """What one row shows."""
+
+    head: str
+    value: str = ""
+    small: str = ""
+    small_right: str = ""
+    struck: bool = False
+    """Voided: struck through."""
+    quiet: bool = False
+    badge: Badge | None = None
+    note: str = ""
+    """What has to be said beside it: below the small print, over as many lines as it needs."""
+
+
+@dataclass(frozen=True, slots=True)
+class ListHeading:
+    """What the rows below have in common; cannot be chosen. Empty: a line that ends the group above."""
+
+    text: str
+
+
+@dataclass(slots=True)
+class TextBlock:
+    """Some text of a row: wrapped on the left, whole on the right of its first line."""
+
+    face: QFont
+    left: list[str]
+    right: str
+    faint: bool
+
+    @property
+    def height(self) -> float:
+        """In pixels."""
+        return QFontMetricsF(self.face).lineSpacing() * max(len(self.left), 1)
+
+
+def text_blocks(row: ListRow, width: float, sizes: Sizes) -> list[TextBlock]:
+    """The texts of a row as they are set in that width in pixels."""
+    # A long name is set smaller before it is wrapped.
+    size = fitting_font_pixels(f"{row.head}  {row.value}", width, sizes.normal, sizes.small, not row.quiet)
+    bold, small = font(size, not row.quiet), font(sizes.small)
+    bold.setStrikeOut(row.struck)
+    out = [_block(bold, row.head, row.value, width, False)]
+    if row.small or row.small_right:
+        out.append(_block(small, row.small, row.small_right, width, True))
+    if row.note:
+        out.append(_block(small, row.note, "", width, True))
+    return out
+
+
+def _block(face: QFont, left: str, right: str, width: float, faint: bool) -> TextBlock:
+    metrics = QFontMetricsF(face)
+    beside = metrics.horizontalAdvance(f"  {right}") if right else 0.0
+    if beside > width / 2 and metrics.horizontalAdvance(left) > width - beside:
+        # Too little is left beside it: the right text becomes a line of its own.
+        return TextBlock(face, [*wrapped(left, face, width), *wrapped(right, face, width)], "", faint)
+    return TextBlock(face, wrapped(left, face, width - beside), right, faint)
+
+
+class RowPainter(QStyledItemDelegate):
+    """Draws the rows and headings of a list, and says how high each is.
+
+    Args:
+        rows: the list that is drawn; its items hold a `ListRow` or a `ListHeading` under `ROW_ROLE`.
+        appearance: theme and sizes.
+    """
+
+    def __init__(self, rows: QListWidget, appearance: Appearance) -> None:
+        super().__init__(rows)
+        self._rows = rows
+        self.appearance = appearance
+
+    def sizeHint(self, _: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
+        """See Qt."""
+        sizes = self.appearance.sizes
+        row: ListRow | ListHeading | None = index.data(ROW_ROLE)
+        if row is None:
+            return QSize(100, 0)
+        if isinstance(row, ListHeading):
+            line = QFontMetricsF(font(sizes.small, True)).lineSpacing() if row.text else 0.0
+            return QSize(100, round(line + sizes.small * 0.7))
+        inner = self._inner(QRectF(0, 0, self._rows.viewport().width(), 100), row)
+        height = sum(block.height for block in text_blocks(row, inner.width(), sizes))
+        return QSize(100, round(height + sizes.small * 0.6))
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
+    ) -> None:
+        """See Qt."""
+        row: ListRow | ListHeading = index.data(ROW_ROLE)
+        box = QRectF(option.rect)
+        if isinstance(row, ListHeading):
+            self._draw_heading(painter, row, box)
+            return
+        appearance = self.appearance
+        theme, sizes = appearance.theme, appearance.sizes
+        chosen = index.row() == self._rows.currentRow()
+        if chosen:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(QColor(theme.chosen))
+            painter.drawRoundedRect(box.adjusted(0, 1, 0, -1), 5, 5)
+        ink = QColor(theme.on_chosen if chosen else (theme.quiet if row.quiet else theme.text))
+        faint = QColor(theme.on_chosen if chosen else theme.quiet)
+        inner = self._inner(box, row)
+        if row.badge is not None:
+            side = sizes.normal * 1.5
+            place = QRectF(box.left() + sizes.small * 0.6, inner.center().y() - side / 2, side, side)
+            draw_badge(painter, row.badge, place, ink)
+        for block in text_blocks(row, inner.width(), sizes):
+            painter.setFont(block.face)
+            painter.setPen(faint if block.faint else ink)
+            line = QRectF(inner.left(), inner.top(), inner.width(), QFontMetricsF(block.face).lineSpacing())
+            painter.drawText(line, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, block.right)
+            for text in block.left:
+                painter.drawText(line, Qt.AlignmentFlag.AlignVCenter, text)
+                line.translate(0, line.height())
+            inner.setTop(inner.top() + block.height)
+
+    def _inner(self, box: QRectF, row: ListRow) -> QRectF:
+        """Where the texts of a row stand in its box."""
+        sizes = self.appearance.sizes
+        inner = box.adjusted(sizes.small * 0.6, sizes.small * 0.25, -sizes.small * 0.6, -sizes.small * 0.25)
+        if row.badge is not None:
+            inner.setLeft(inner.left() + sizes.normal * 1.5 + sizes.small * 0.7)
+        return inner
+
+    def _draw_heading(self, painter: QPainter, heading: ListHeading, box: QRectF) -> None:
+        theme, sizes = self.appearance.theme, self.appearance.sizes
+        face = font(sizes.small, True)
+        metrics = QFontMetricsF(face)
+        inner = box.adjusted(sizes.small * 0.6, sizes.small * 0.5, -sizes.small * 0.6, 0)
+        text = metrics.elidedText(heading.text, Qt.TextElideMode.ElideRight, inner.width())
+        painter.setFont(face)
+        painter.setPen(QColor(theme.quiet))
+        painter.drawText(inner, Qt.AlignmentFlag.AlignVCenter, text)
+        left = inner.left() + (metrics.horizontalAdvance(f"{text} ") if text else 0.0)
+        rule = QRectF(left, inner.center().y(), inner.right() - left, 1)
+        painter.fillRect(rule, QColor(theme.line))
