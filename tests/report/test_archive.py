@@ -18,7 +18,7 @@ from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
 from logger.report import archive
 from logger.report.archive import Highest, Search, in_words, look_at, search
-from logger.report.document.report_data import read_facts
+from logger.report.document.read_report_data import read_report_data
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
@@ -263,6 +263,6 @@ def test_archive_and_report_agree_on_what_a_night_is(tmp_path, values_until_h, i
     """A run whose values stop early is as long as its values, however long the recorder waited for more."""
     path = tmp_path / "house.visit"
     log = make(path, "House", "Hall", utc_ns(2026, 5, 16, 21), hours=8, values_until_h=values_until_h)
-    assert bool(read_facts(log).nights) is is_night
+    assert bool(read_report_data(log).nights) is is_night
     log.close()
     assert look_at(path).has_night is is_night

@@ -20,7 +20,8 @@ from logger.errors import StillvoltError
 from logger.metrology.rounding import form_pair
 from logger.metrology.setup import Setup
 from logger.report.document.html_page import report_html
-from logger.report.document.report_data import ReportData, read_facts
+from logger.report.document.read_report_data import read_report_data
+from logger.report.document.report_data import ReportData
 from logger.report.document.write_report import write_report
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, budget_of
@@ -28,19 +29,19 @@ from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, bu
 WRITTEN = datetime(2026, 1, 3, 9, 0, tzinfo=UTC)
 
 
-def facts_of(visit: Path) -> ReportData:
+def data_of(visit: Path) -> ReportData:
     with closing(VisitLog.open(visit)) as log:
-        return read_facts(log)
+        return read_report_data(log)
 
 
 @pytest.fixture(scope="module")
-def facts(whole_visit: Path) -> ReportData:
-    return facts_of(whole_visit)
+def data(whole_visit: Path) -> ReportData:
+    return data_of(whole_visit)
 
 
 @pytest.fixture(scope="module")
-def html(facts: ReportData) -> str:
-    return report_html(facts, WRITTEN)
+def html(data: ReportData) -> str:
+    return report_html(data, WRITTEN)
 
 
 def words(html: str) -> str:
@@ -55,22 +56,22 @@ def pictures(html: str) -> list[ElementTree.Element]:
     return [ElementTree.fromstring(text) for text in re.findall(r"<svg xmlns.*?</svg>", html, flags=re.S)]
 
 
-def test_every_spot_stands_as_on_and_off_rounded_as_on_the_form(html: str, facts: ReportData) -> None:
+def test_every_spot_stands_as_on_and_off_rounded_as_on_the_form(html: str, data: ReportData) -> None:
     said = words(html)
-    for spot in facts.spots:
-        result = facts.results[spot.id]
+    for spot in data.spots:
+        result = data.results[spot.id]
         assert result.on is not None
         assert result.off is not None
         assert f"{spot.name} {form_pair(result.on.volts, result.off.volts)}" in said
 
 
 def test_every_standing_reading_stands_in_full_with_its_uncertainty_and_its_trace(
-    html: str, facts: ReportData
+    html: str, data: ReportData
 ) -> None:
     said = words(html)
-    taken = [reading for reading in facts.standing if reading.taken == "settled"]
+    taken = [reading for reading in data.valid_readings if reading.taken == "settled"]
     assert len(taken) >= 10
-    for reading in facts.standing:
+    for reading in data.valid_readings:
         budget = budget_of(reading)
         assert budget is not None
         assert f"{reading.volts:.5f} {budget.expanded_volts:.5f}" in said
@@ -80,12 +81,12 @@ def test_every_standing_reading_stands_in_full_with_its_uncertainty_and_its_trac
         assert f"Trace of reading {reading.id}, {reading.spot_name}, {reading.condition}" in titles
 
 
-def test_a_trace_shows_what_the_reading_rests_on_and_fifteen_seconds_around(facts: ReportData) -> None:
-    for reading in facts.standing:
+def test_a_trace_shows_what_the_reading_rests_on_and_fifteen_seconds_around(data: ReportData) -> None:
+    for reading in data.valid_readings:
         if reading.taken != "settled":
-            assert reading.id not in facts.excerpts
+            assert reading.id not in data.excerpts
             continue
-        excerpt = facts.excerpts[reading.id]
+        excerpt = data.excerpts[reading.id]
         from_s, to_s = excerpt.still_s
         inside = (excerpt.times_s >= from_s - 0.01) & (excerpt.times_s <= to_s + 0.01)
         assert float(excerpt.volts[inside].mean()) == pytest.approx(
@@ -96,19 +97,19 @@ def test_a_trace_shows_what_the_reading_rests_on_and_fifteen_seconds_around(fact
         assert 10.0 < from_s <= 15.01
 
 
-def test_a_voided_reading_stands_with_its_reason_and_is_counted_nowhere(html: str, facts: ReportData) -> None:
-    (voided,) = [reading for reading in facts.readings if reading.void_reason is not None]
+def test_a_voided_reading_stands_with_its_reason_and_is_counted_nowhere(html: str, data: ReportData) -> None:
+    (voided,) = [reading for reading in data.readings if reading.void_reason is not None]
     said = words(html)
     assert said.count("moved <too early>") == 1
     assert f"Trace of reading {voided.id}," not in html
-    result = facts.results[voided.spot_id]
+    result = data.results[voided.spot_id]
     assert result.on is not None
     assert result.on.id != voided.id
 
 
-def test_checks_stand_with_verdict_sentence_and_trace(html: str, facts: ReportData) -> None:
+def test_checks_stand_with_verdict_sentence_and_trace(html: str, data: ReportData) -> None:
     said = words(html)
-    for check in facts.checks:
+    for check in data.checks:
         assert f"{check.outcome.verdict} {check.outcome.sentence}" in said
     assert "Trace of the zero check, on the reference wire" in html
     assert "reference check not done" in said
@@ -116,8 +117,8 @@ def test_checks_stand_with_verdict_sentence_and_trace(html: str, facts: ReportDa
     assert "not fully proved" in said
 
 
-def test_tonights_list_is_that_of_the_window(html: str, facts: ReportData) -> None:
-    found = facts.tonight
+def test_tonights_list_is_that_of_the_window(html: str, data: ReportData) -> None:
+    found = data.tonight
     assert found is not None
     assert found.off
     said = words(html)
@@ -130,8 +131,8 @@ def test_tonights_list_is_that_of_the_window(html: str, facts: ReportData) -> No
         assert f"{bar.source.name} {bar.volts:.4f} {bar.u_volts:.4f} {bar.leg or 'open'}" in said
 
 
-def test_the_night_stands_in_words_numbers_and_a_picture(html: str, facts: ReportData) -> None:
-    (night,) = facts.nights
+def test_the_night_stands_in_words_numbers_and_a_picture(html: str, data: ReportData) -> None:
+    (night,) = data.nights
     said = words(html)
     assert night.summary.level is not None
     assert f"median {night.summary.level.median_volts:.4f} V" in said
@@ -155,16 +156,16 @@ def test_named_steps_marks_gaps_and_the_target_with_its_source(html: str) -> Non
     assert "Target 0.1 V (the household's own)" in said
 
 
-def test_what_the_household_typed_is_escaped(html: str, facts: ReportData) -> None:
-    assert facts.setup.household == "Mill <& barn>"
+def test_what_the_household_typed_is_escaped(html: str, data: ReportData) -> None:
+    assert data.setup.household == "Mill <& barn>"
     assert "<& barn>" not in html
     assert html.count("Mill &lt;&amp; barn&gt;") >= 2
 
 
-def test_version_and_checksum(html: str, facts: ReportData) -> None:
+def test_version_and_checksum(html: str, data: ReportData) -> None:
     assert f"Stillvolt {__version__}" in html
-    assert re.fullmatch("[0-9a-f]{64}", facts.checksum)
-    assert facts.checksum in html
+    assert re.fullmatch("[0-9a-f]{64}", data.checksum)
+    assert data.checksum in html
 
 
 def test_it_says_nothing_of_health_but_that(html: str) -> None:
@@ -214,12 +215,12 @@ def test_every_picture_has_a_title_and_a_description_and_colours_of_the_palette(
                 assert 0.0 <= float(shape.get("y", "0")) <= height
 
 
-def test_bars_are_as_long_as_their_values(facts: ReportData, html: str) -> None:
+def test_bars_are_as_long_as_their_values(data: ReportData, html: str) -> None:
     """Lengths of the on bars of the first page, against the readings."""
     spots = {(picture[0].text or "").removesuffix(", on and off"): picture for picture in pictures(html)}
     lengths = {}
-    for spot in facts.spots:
-        on = facts.results[spot.id].on
+    for spot in data.spots:
+        on = data.results[spot.id].on
         assert on is not None
         rects = [shape for shape in spots[spot.name].iter() if shape.tag.endswith("rect")]
         lengths[spot.id] = float(rects[0].get("width", "0")) / on.volts
@@ -228,7 +229,7 @@ def test_bars_are_as_long_as_their_values(facts: ReportData, html: str) -> None:
 
 def test_an_empty_visit_has_a_report_without_empty_headings(tmp_path: Path) -> None:
     VisitLog.create(tmp_path / "a.visit").close()
-    html = report_html(facts_of(tmp_path / "a.visit"), WRITTEN)
+    html = report_html(data_of(tmp_path / "a.visit"), WRITTEN)
     said = words(html)
     for sentence in (
         "No spot has been read.",
@@ -257,7 +258,7 @@ def test_readings_that_cannot_be_compared_say_why(tmp_path: Path) -> None:
     log.setup.set(Setup(reference="building earth", on_battery=True, link_isolated=True))
     log.readings.enter(spot.id, EVERYTHING_OFF, 0.05, 0.01)
     log.close()
-    said = words(report_html(facts_of(tmp_path / "a.visit"), WRITTEN))
+    said = words(report_html(data_of(tmp_path / "a.visit"), WRITTEN))
     assert "Not comparable: one was read against earth rod, the other against building earth." in said
     assert "building earth as reference" in said
     assert "Entered by hand (on)." in said

@@ -1,0 +1,1 @@
+"""Two visits to the same home, compared spot by spot."""

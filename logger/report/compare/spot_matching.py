@@ -132,7 +132,8 @@ def _same(one: Spot, other: Spot) -> bool:
 
 def _similar(one: Spot, other: Spot) -> bool:
     """Whether they may be the same word in two spellings. Numbers and single letters tell spots apart (Seat A, Seat B),
-    and so do rooms."""
+    and so do rooms.
+    """
     if one.room and other.room and name_key(one.room) != name_key(other.room):
         return False
     first, second = (_PARTS.findall(name_key(spot.name)) for spot in (one, other))

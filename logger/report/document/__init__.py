@@ -1,0 +1,1 @@
+"""The report of a visit as one HTML page, and as a PDF."""

@@ -5,54 +5,60 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
-
-from logger.report.document.blocks import Section, moment
-from logger.report.document.first_page import first_page
+from logger.report.document.blocks import Section
+from logger.report.document.first_page.first_page import first_page
+from logger.report.document.html_templates import rendered
 from logger.report.document.report_data import ReportData
-from logger.report.document.sections import method, night, readings, recording, sources
+from logger.report.document.sections.cautions import cautions
+from logger.report.document.sections.checks import checks
+from logger.report.document.sections.document import document
+from logger.report.document.sections.marks import marks
+from logger.report.document.sections.meter import meter
+from logger.report.document.sections.method import method
+from logger.report.document.sections.night import night
+from logger.report.document.sections.readings import readings
+from logger.report.document.sections.recording import recording
+from logger.report.document.sections.reference import reference
+from logger.report.document.sections.spots import spots
+from logger.report.document.sections.steps import steps
+from logger.report.document.sections.sweep import sweep
+from logger.report.document.sections.traces import traces
+from logger.report.document.sections.uncertainty import uncertainty
+from logger.report.document.sections.voided import voided
+from logger.report.document.wording import moment
 
 SECTIONS: tuple[Callable[[ReportData], Section | None], ...] = (
-    method.method,
-    method.meter,
-    method.reference,
-    method.checks,
-    readings.spots,
-    readings.readings,
-    readings.traces,
-    method.uncertainty,
-    sources.sweep,
-    sources.steps,
-    night.nights,
-    readings.marks,
-    readings.voided,
-    recording.recording,
-    recording.cautions,
-    recording.document,
+    method,
+    meter,
+    reference,
+    checks,
+    spots,
+    readings,
+    traces,
+    uncertainty,
+    sweep,
+    steps,
+    night,
+    marks,
+    voided,
+    recording,
+    cautions,
+    document,
 )
-"""In the order of the page; a section that has nothing to say is left out."""
+"""In the order of the page; a section that returns None is left out."""
 
 
-def report_html(facts: ReportData, written: datetime) -> str:
-    """The page.
+def report_html(data: ReportData, written: datetime) -> str:
+    """Return the page.
 
     Args:
-        facts: of the visit.
-        written: when the report is made.
+        data: of the visit.
+        written: when the report is made, where the visit was recorded.
     """
-    environment = Environment(
-        loader=PackageLoader("logger.report.document"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters["drawn"] = Markup  # pictures come from svg.Canvas, which escapes what it is given
-    template = environment.get_template("report.html.jinja")
-    return template.render(
-        facts=facts,
-        first=first_page(facts),
-        sections=[section for make in SECTIONS if (section := make(facts)) is not None],
+    return rendered(
+        "report.html.jinja",
+        data=data,
+        first=first_page(data),
+        sections=[section for make in SECTIONS if (section := make(data)) is not None],
         written=moment(written),
     )

@@ -6,20 +6,23 @@ from datetime import datetime
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.report.document.report_data import Told, read_facts
+from logger.report.document.html_page import report_html
+from logger.report.document.read_report_data import OnProgress, read_report_data
 from logger.visit import VisitLog
 
 UNCHANGED = "The visit is unchanged."
 
 
-def write_report(visit: Path, out: Path, pdf: Path | None = None, told: Told = lambda _: None) -> None:
+def write_report(
+    visit: Path, out: Path, pdf: Path | None = None, on_progress: OnProgress = lambda _: None
+) -> None:
     """Write the report of a visit.
 
     Args:
         visit: the visit log; it may be recorded at the moment.
         out: the HTML file; an older one is replaced once the new one is whole.
         pdf: the PDF file, or None.
-        told: is told what is being done, in a few words.
+        on_progress: is called with a few words on what is being done.
 
     Raises:
         StillvoltError: the log cannot be read, a file cannot be written, or the PDF needs what is not installed. Then
@@ -29,23 +32,21 @@ def write_report(visit: Path, out: Path, pdf: Path | None = None, told: Told = l
         _refuse_to_overwrite(path, visit)
     log = VisitLog.open(visit)
     try:
-        facts = read_facts(log, told)
+        data = read_report_data(log, on_progress)
     finally:
         log.close()
-    from logger.report.document.html_page import report_html  # Jinja2 takes a moment
-
-    told("writing the page")
-    html = report_html(facts, datetime.now().astimezone(facts.zone))
+    on_progress("writing the page")
+    html = report_html(data, datetime.now().astimezone(data.zone))
     _write(out, html.encode("utf-8"), UNCHANGED)
     if pdf is not None:
-        told("printing the PDF")
+        on_progress("printing the PDF")
         _write(pdf, _as_pdf(html, out), f"The report is in {out}.")
 
 
 def _as_pdf(html: str, out: Path) -> bytes:
     kept = f"The report is in {out}."
     try:
-        from weasyprint import HTML
+        from weasyprint import HTML  # noqa: PLC0415 - an extra: without it the message below is shown
     except ImportError as error:
         raise StillvoltError(
             f"A PDF needs the package WeasyPrint, which is not installed ({error.name}).",
@@ -60,10 +61,10 @@ def _as_pdf(html: str, out: Path) -> bytes:
             "Or open the report in a browser and print it to a PDF.",
         ) from error
 
-    def nothing(url: str) -> dict[str, object]:
+    def refuse(url: str) -> dict[str, object]:
         raise ValueError(f"the report asks for nothing, but {url} was asked for")
 
-    document: bytes = HTML(string=html, url_fetcher=nothing).write_pdf(pdf_variant="pdf/ua-1")
+    document: bytes = HTML(string=html, url_fetcher=refuse).write_pdf(pdf_variant="pdf/ua-1")
     return document
 
 
@@ -73,7 +74,7 @@ def _refuse_to_overwrite(path: Path | None, visit: Path) -> None:
 
 
 def _write(path: Path, data: bytes, kept: str) -> None:
-    """All of it or nothing."""
+    """Write all of a file or nothing of it; `kept` is what is left if it fails."""
     part = path.with_name(f".{path.name}.part")
     try:
         part.write_bytes(data)

@@ -1,0 +1,1 @@
+"""A visit as files that any program reads."""

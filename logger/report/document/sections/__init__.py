@@ -1,0 +1,1 @@
+"""The sections for the next professional: one file each, named like the section."""

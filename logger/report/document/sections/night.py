@@ -1,68 +1,61 @@
-"""Section for the next professional: each night in words, as a picture, by hours, its loads and steps."""
+"""Each night in words, as a picture, by hours, with its loads and steps."""
 
 from __future__ import annotations
 
 from logger.night.night_facts import length
 from logger.night.night_text import compare_nights, compared_in_words
-from logger.report.document.blocks import (
-    Block,
-    Figure,
-    HeadingBlock,
-    Items,
-    Section,
-    TableBlock,
-    Text,
-    day,
-    signed,
-)
-from logger.report.document.figures import night_picture
-from logger.report.document.report_data import NightFacts, ReportData
+from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Section, TableBlock, Text
+from logger.report.document.figures.night import night_svg
+from logger.report.document.report_data import NightData, ReportData
+from logger.report.document.wording import day, signed
 
-MOST_STEPS = 40
+MAX_STEPS = 40
 """Of more only the largest are listed: most steps of a night are a sleeper's turning over. All are in the log."""
 
 
-LEAST_HOUR_S = 60.0
+MIN_HOUR_S = 60.0
 """What is left at the end of the last whole hour is not worth a line if it is shorter."""
 
 
-def nights(facts: ReportData) -> Section | None:
-    """The nights of the visit."""
-    if not facts.nights:
+def night(data: ReportData) -> Section | None:
+    """Build the section; None where no night was recorded."""
+    if not data.nights:
         return None
     blocks: list[Block] = []
-    for found in facts.nights:
-        if len(facts.nights) > 1:
-            blocks.append(HeadingBlock(f"Night {found.night.number}, {day(found.night.local(0.0))}"))
-        blocks += _night(found, facts.setup.target_volts)
-    if len(facts.nights) > 1:
-        first, last = facts.nights[0].night, facts.nights[-1].night
+    for night_data in data.nights:
+        if len(data.nights) > 1:
+            blocks.append(
+                HeadingBlock(f"Night {night_data.night.number}, {day(night_data.night.local(0.0))}")
+            )
+        blocks += _night(night_data, data.setup.target_volts)
+    if len(data.nights) > 1:
+        first, last = data.nights[0].night, data.nights[-1].night
         blocks.append(Text(f"The first against the last. {compared_in_words(compare_nights(first, last))}"))
     return Section("night", "Night", tuple(blocks))
 
 
-def _night(found: NightFacts, target_volts: float) -> list[Block]:
-    night = found.night
-    title = f"Night from {night.local(0.0):%H:%M} to {night.local(found.summary.end_s):%H:%M}"
+def _night(data: NightData, target_volts: float) -> list[Block]:
+    night = data.night
+    title = f"Night from {night.local(0.0):%H:%M} to {night.local(data.summary.end_s):%H:%M}"
     blocks: list[Block] = [
-        Items(tuple(_summary(found, target_volts))),
+        Items(tuple(_summary(data, target_volts))),
         Figure(
-            night_picture(f"night-{night.number}", title, found, target_volts),
+            night_svg(f"night-{night.number}", title, data, target_volts),
             f"{title} ({night.zone_name}). Motion may leave the picture at the top.",
         ),
-        _hours(found),
+        _hours(data),
     ]
-    if found.summary.loads:
-        blocks.append(_loads(found))
-    if found.planned is not None:
-        blocks.append(_planned(found))
-    if found.summary.steps:
-        blocks.append(_steps(found))
+    if data.summary.loads:
+        blocks.append(_loads(data))
+    if data.planned is not None:
+        blocks.append(_planned(data))
+    if data.summary.steps:
+        blocks.append(_steps(data))
     return blocks
 
 
-def _summary(found: NightFacts, target_volts: float) -> list[str]:
-    night, summary = found.night, found.summary
+def _summary(data: NightData, target_volts: float) -> list[str]:
+    night, summary = data.night, data.summary
     out = [
         f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)}: {length(summary.covered_s)} recorded, "
         f"{length(summary.missed_s)} without a value.",
@@ -87,12 +80,12 @@ def _summary(found: NightFacts, target_volts: float) -> list[str]:
                 f"{word} hour: from {night.local(hour.start_s):%H:%M}, median {hour.median_volts:.4f} V."
             )
     if not summary.loads:
-        out.append("No load that switches by itself again and again was found.")
+        out.append("No load that switches by itself again and again was data.")
     return out
 
 
-def _hours(found: NightFacts) -> TableBlock:
-    night = found.night
+def _hours(data: NightData) -> TableBlock:
+    night = data.night
     return TableBlock(
         "Hour by hour, from the night's start",
         ("From", "To", "Still", "Median of the still level, V", "Motion episodes"),
@@ -104,14 +97,14 @@ def _hours(found: NightFacts) -> TableBlock:
                 "–" if hour.median_volts is None else f"{hour.median_volts:.4f}",
                 str(hour.motions),
             )
-            for hour in found.summary.hours
-            if hour.end_s - hour.start_s >= LEAST_HOUR_S
+            for hour in data.summary.hours
+            if hour.end_s - hour.start_s >= MIN_HOUR_S
         ),
         frozenset({2, 3, 4}),
     )
 
 
-def _loads(found: NightFacts) -> TableBlock:
+def _loads(data: NightData) -> TableBlock:
     return TableBlock(
         "Loads that switch by themselves again and again",
         ("Higher by, V", "For", "Every", "Seen", "First", "Last"),
@@ -121,18 +114,18 @@ def _loads(found: NightFacts) -> TableBlock:
                 length(load.on_s),
                 length(load.period_s),
                 f"{load.count} times",
-                f"{found.night.local(load.starts_s[0]):%H:%M:%S}",
-                f"{found.night.local(load.starts_s[-1]):%H:%M:%S}",
+                f"{data.night.local(load.starts_s[0]):%H:%M:%S}",
+                f"{data.night.local(load.starts_s[-1]):%H:%M:%S}",
             )
-            for load in found.summary.loads
+            for load in data.summary.loads
         ),
         frozenset({0}),
     )
 
 
-def _planned(found: NightFacts) -> TableBlock:
-    assert found.planned is not None
-    night, planned = found.night, found.planned
+def _planned(data: NightData) -> TableBlock:
+    assert data.planned is not None
+    night, planned = data.night, data.planned
     rows = [
         (
             f"{night.local(plan.time_s):%H:%M}",
@@ -152,10 +145,10 @@ def _planned(found: NightFacts) -> TableBlock:
     return TableBlock("Planned against found", ("Planned at", "What", "Found"), tuple(sorted(rows)))
 
 
-def _steps(found: NightFacts) -> TableBlock:
-    night, steps = found.night, found.summary.steps
-    largest = sorted(steps, key=lambda step: -abs(step.after_volts - step.before_volts))[:MOST_STEPS]
-    more = f": the {MOST_STEPS} largest of {len(steps)}" if len(steps) > MOST_STEPS else ""
+def _steps(data: NightData) -> TableBlock:
+    night, steps = data.night, data.summary.steps
+    largest = sorted(steps, key=lambda step: -abs(step.after_volts - step.before_volts))[:MAX_STEPS]
+    more = f": the {MAX_STEPS} largest of {len(steps)}" if len(steps) > MAX_STEPS else ""
     return TableBlock(
         f"Steps of the night{more}",
         ("At", "Before, V", "After, V", "Change, V", "u, V"),

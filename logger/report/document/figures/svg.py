@@ -1,7 +1,7 @@
 """A picture as inline SVG: a few shapes on a canvas, with a title and a description for those who cannot see it.
 
 Every colour and size is an attribute of its shape: styles of the page do not reach into the pictures of a PDF.
-Coordinates are in the picture's own units; text is of `TEXT` units unless said otherwise.
+Coordinates are in the picture's own units; text is of `TEXT` units unless another size is given.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from html import escape
 INK = "#1F2328"
 QUIET = "#57606A"
 RULE = "#B9B4A7"
-PAPER = "#FFFFFF"
+GRID = "#E4E0D6"
 # Okabe and Ito's colours, as in the window: of shapes only, never of text.
 BLUISH_GREEN = "#009E73"
 SKY_BLUE = "#56B4E9"
@@ -20,7 +20,11 @@ VERMILLION = "#D55E00"
 REDDISH_PURPLE = "#CC79A7"
 ORANGE = "#E69F00"
 
+TARGET_DASH = "5 2.5"
+"""Of the line of the target, in every picture."""
+
 TEXT = 11.0
+SMALL = 9.0
 FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 
 CHARACTER = 0.56
@@ -31,9 +35,11 @@ class Canvas:
     """Shapes one after the other.
 
     Args:
-        width, height: in the picture's units.
-        name: tells this picture from the others of the page.
-        title, description: what is read aloud instead of it.
+        width: in the picture's units.
+        height: likewise.
+        name: an id that no other picture of the page has.
+        title: what is read aloud instead of the picture.
+        description: what is read aloud after the title.
     """
 
     def __init__(self, width: float, height: float, name: str, title: str, description: str) -> None:
@@ -55,14 +61,33 @@ class Canvas:
         width: float = 1.0,
         dash: str = "",
     ) -> None:
-        """A straight line; `dash` as in SVG ('4 3')."""
+        """Add a straight line.
+
+        Args:
+            x1: where it begins.
+            y1: likewise.
+            x2: where it ends.
+            y2: likewise.
+            stroke: colour.
+            width: of the line.
+            dash: lengths of dashes and gaps as in SVG ('4 3'); empty for a whole line.
+        """
         dashed = f' stroke-dasharray="{dash}"' if dash else ""
         self._parts.append(
             f'<path d="M{_n(x1)} {_n(y1)}L{_n(x2)} {_n(y2)}" stroke="{stroke}" stroke-width="{_n(width)}"{dashed}/>'
         )
 
     def box(self, x: float, y: float, width: float, height: float, fill: str, stroke: str = "") -> None:
-        """A filled rectangle."""
+        """Add a filled rectangle.
+
+        Args:
+            x: left edge.
+            y: upper edge.
+            width: below 0 it counts as 0.
+            height: likewise.
+            fill: colour.
+            stroke: colour of the edge; empty for none.
+        """
         edge = f' stroke="{stroke}" stroke-width="0.8"' if stroke else ""
         size = f'width="{_n(max(width, 0.0))}" height="{_n(max(height, 0.0))}"'
         self._parts.append(f'<rect x="{_n(x)}" y="{_n(y)}" {size} fill="{fill}"{edge}/>')
@@ -70,7 +95,13 @@ class Canvas:
     def polyline(
         self, pieces: Iterable[Iterable[tuple[float, float]]], stroke: str = INK, width: float = 0.8
     ) -> None:
-        """Points joined by lines, one piece after the other."""
+        """Add points joined by lines.
+
+        Args:
+            pieces: each a row of points; two pieces are not joined.
+            stroke: colour.
+            width: of the line.
+        """
         path = "".join(
             "M" + "L".join(f"{_n(x)} {_n(y)}" for x, y in points)
             for piece in pieces
@@ -82,7 +113,7 @@ class Canvas:
             )
 
     def area(self, points: Iterable[tuple[float, float]], fill: str) -> None:
-        """A filled polygon."""
+        """Add a filled polygon."""
         path = "L".join(f"{_n(x)} {_n(y)}" for x, y in points)
         self._parts.append(f'<path d="M{path}Z" fill="{fill}"/>')
 
@@ -90,33 +121,49 @@ class Canvas:
         self,
         x: float,
         y: float,
-        said: str,
+        text: str,
         size: float = TEXT,
         fill: str = INK,
         anchor: str = "start",
-        bold: bool = False,
     ) -> None:
-        """Text on a base line; anchor is start, middle or end."""
-        weight = ' font-weight="bold"' if bold else ""
+        """Add text on a base line.
+
+        Args:
+            x: where the anchor is.
+            y: of the base line.
+            text: in plain characters.
+            size: of the letters.
+            fill: colour.
+            anchor: start, middle or end.
+        """
         self._parts.append(
             f'<text x="{_n(x)}" y="{_n(y)}" font-family="{FONT}" font-size="{_n(size)}" fill="{fill}" '
-            f'text-anchor="{anchor}"{weight}>{escape(said)}</text>'
+            f'text-anchor="{anchor}">{escape(text)}</text>'
         )
 
     def svg(self) -> str:
-        """The whole picture."""
+        """Return the whole picture."""
         return f"{self._head}{''.join(self._parts)}</svg>"
 
 
-def text_width(said: str, size: float = TEXT) -> float:
-    """About how wide a text is."""
-    return len(said) * CHARACTER * size
+def text_width(text: str, size: float = TEXT) -> float:
+    """Return about how wide a text is."""
+    return len(text) * CHARACTER * size
 
 
-def cut(said: str, width: float, size: float = TEXT) -> list[str]:
-    """A text in lines of at most that width, parted at blanks."""
+def wrapped(text: str, width: float, size: float = TEXT) -> list[str]:
+    """Part a text at its blanks.
+
+    Args:
+        text: in plain characters.
+        width: of the widest line, where no single word is wider.
+        size: of the letters.
+
+    Returns:
+        The lines.
+    """
     lines: list[str] = []
-    for word in said.split():
+    for word in text.split():
         if lines and text_width(f"{lines[-1]} {word}", size) <= width:
             lines[-1] += f" {word}"
         else:
@@ -124,23 +171,23 @@ def cut(said: str, width: float, size: float = TEXT) -> list[str]:
     return lines
 
 
-def round_scale(most: float) -> float:
-    """The round number at or above `most` that a scale goes to."""
+def round_scale(highest: float) -> float:
+    """Return the round number at or above `highest` that a scale goes to."""
     step = 1e-3
     while True:
         for factor in (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0):
-            if most <= factor * step * (1 + 1e-9):
+            if highest <= factor * step * (1 + 1e-9):
                 return factor * step
         step *= 10.0
 
 
 def ticks(scale: float) -> list[float]:
-    """Round numbers from 0 to the scale's end, four to seven of them."""
-    step = next(s for s in (round_scale(scale / 5.0),) if s > 0)
+    """Return round numbers from 0 to the scale's end, four to seven of them."""
+    step = round_scale(scale / 5.0)
     count = int(scale / step + 1e-6)
     return [i * step for i in range(count + 1)]
 
 
 def _n(value: float) -> str:
-    """A number as short as it can be."""
+    """Write a number as short as it can be."""
     return f"{value:.1f}".rstrip("0").rstrip(".") if value % 1 else f"{value:.0f}"

@@ -1,32 +1,20 @@
-"""Sections for the next professional: the breaker sweep with what the model makes of it, and the named steps."""
+"""The breaker sweep: as read, by the model, and three rules for what to switch off."""
 
 from __future__ import annotations
 
-from logger.report.document.blocks import (
-    EXPANDED,
-    Block,
-    Figure,
-    HeadingBlock,
-    Section,
-    TableBlock,
-    Text,
-    joined,
-    moment,
-    signed,
-    value_text,
-)
-from logger.report.document.figures import BarRow, bars_picture
+from logger.report.document.blocks import Block, Figure, HeadingBlock, Section, TableBlock, Text
+from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.report_data import ReportData, SweptSpot
-from logger.sweep.confirmation import in_words
+from logger.report.document.wording import EXPANDED, joined, value_text
 from logger.sweep.sweep_rows import SweepRow, mean_of
 from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
 from logger.visit.records.records import Source
 from logger.visit.results.on_off_result import budget_of
 
 
-def sweep(facts: ReportData) -> Section | None:
-    """Every spot that was swept."""
-    if not facts.swept:
+def sweep(data: ReportData) -> Section | None:
+    """Build the section; None where no spot was swept."""
+    if not data.swept:
         return None
     blocks: list[Block] = [
         Text(
@@ -37,15 +25,15 @@ def sweep(facts: ReportData) -> Section | None:
             "on was never off; what it gives is part of the background."
         )
     ]
-    answers = {spot.spot_id: spot for spot in facts.tonight.spots} if facts.tonight else {}
-    for swept in facts.swept:
-        blocks += _at_spot(facts, swept, answers.get(swept.spot.id))
-    if facts.tonight is not None:
-        blocks += _rule(facts, facts.tonight)
+    answers = {spot.spot_id: spot for spot in data.tonight.spots} if data.tonight else {}
+    for swept in data.swept:
+        blocks += _at_spot(data, swept, answers.get(swept.spot.id))
+    if data.tonight is not None:
+        blocks += _three_rules(data.tonight)
     return Section("sweep", "Breaker sweep", tuple(blocks))
 
 
-def _at_spot(facts: ReportData, swept: SweptSpot, answer: AtSpot | None) -> list[Block]:
+def _at_spot(data: ReportData, swept: SweptSpot, answer: AtSpot | None) -> list[Block]:
     spot = swept.spot
     bars = [
         BarRow(_row_name(row), row.value.volts, row.value.expanded_volts / 2, f"{row.value.volts:.3f} V")
@@ -56,13 +44,13 @@ def _at_spot(facts: ReportData, swept: SweptSpot, answer: AtSpot | None) -> list
     blocks: list[Block] = [
         HeadingBlock(f"At {spot.name}"),
         Figure(
-            bars_picture(f"sweep-{spot.id}", title, bars, facts.setup.target_volts),
+            bar_chart_svg(f"sweep-{spot.id}", title, bars, data.setup.target_volts),
             f"{title}; bars above the target are orange, others blue; whiskers are k = 2",
         ),
         TableBlock(
-            f"Every combination read at {spot.name}{_always(facts, swept)}",
+            f"Every combination read at {spot.name}{_always(data, swept)}",
             ("Condition", "What was live", "Readings", "Mean, V", EXPANDED),
-            tuple(_combinations(facts, swept)),
+            tuple(_combinations(data, swept)),
             frozenset({2, 3, 4}),
             small=True,
         ),
@@ -78,7 +66,7 @@ def _at_spot(facts: ReportData, swept: SweptSpot, answer: AtSpot | None) -> list
                         f"{bar.volts:.4f}",
                         f"{bar.u_volts:.4f}",
                         bar.leg or "open",
-                        _tonight_word(bar.source, facts.tonight),
+                        _tonight_word(bar.source, data.tonight),
                         bar.source.stays or ("two-pole" if bar.source.two_pole else ""),
                     )
                     for bar in answer.bars
@@ -89,8 +77,8 @@ def _at_spot(facts: ReportData, swept: SweptSpot, answer: AtSpot | None) -> list
     return blocks
 
 
-def _tonight_word(source: Source, found: SwitchOffPlan | None) -> str:
-    if found is None or source not in (*found.off, *found.unplug):
+def _tonight_word(source: Source, plan: SwitchOffPlan | None) -> str:
+    if plan is None or source not in (*plan.off, *plan.unplug):
         return "on"
     return "unplug" if source.kind == "cord" else "off"
 
@@ -100,21 +88,21 @@ def _row_name(row: SweepRow) -> str:
 
 
 def _always_live(swept: SweptSpot) -> frozenset[int]:
-    return frozenset.intersection(*swept.found.taken)
+    return frozenset.intersection(*swept.progress.taken)
 
 
-def _always(facts: ReportData, swept: SweptSpot) -> str:
-    """What was live in every reading: named once."""
-    names = [source.name for source in facts.sources if source.id in _always_live(swept)]
+def _always(data: ReportData, swept: SweptSpot) -> str:
+    """Name what was live in every reading."""
+    names = [source.name for source in data.sources if source.id in _always_live(swept)]
     return f"; always live: {joined(names)}" if names else ""
 
 
-def _combinations(facts: ReportData, swept: SweptSpot) -> list[tuple[str, ...]]:
+def _combinations(data: ReportData, swept: SweptSpot) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
     always = _always_live(swept)
-    for live, readings in swept.found.taken.items():
+    for live, readings in swept.progress.taken.items():
         mean = mean_of(readings)
-        names = [source.name for source in facts.sources if source.id in live - always]
+        names = [source.name for source in data.sources if source.id in live - always]
         rows.append(
             (
                 readings[-1].condition,
@@ -127,10 +115,10 @@ def _combinations(facts: ReportData, swept: SweptSpot) -> list[tuple[str, ...]]:
     return rows
 
 
-def _rule(facts: ReportData, found: SwitchOffPlan) -> list[Block]:
-    """Tonight's list beside the plain rule."""
+def _three_rules(plan: SwitchOffPlan) -> list[Block]:
+    """Build the comparison of tonight's list with the plain rule."""
     rows = []
-    for spot in found.spots:
+    for spot in plan.spots:
         read = budget_of(spot.confirming)
         rows.append(
             (
@@ -142,9 +130,9 @@ def _rule(facts: ReportData, found: SwitchOffPlan) -> list[Block]:
             )
         )
     lists = (
-        ("Tonight", (*found.off, *found.unplug)),
-        ("Without relying on cancellation", found.off_robust),
-        ("Plain rule: each that alone gives more than the target", found.plain),
+        ("Tonight", (*plan.off, *plan.unplug)),
+        ("Without relying on cancellation", plan.off_robust),
+        ("Plain rule: each that alone gives more than the target", plan.plain),
     )
     blocks: list[Block] = [
         HeadingBlock("What to switch off, by three rules"),
@@ -161,57 +149,7 @@ def _rule(facts: ReportData, found: SwitchOffPlan) -> list[Block]:
             tuple(rows),
         ),
     ]
-    if found.ambiguous:
-        wanted = f": {found.next_combination.says}" if found.next_combination else ""
+    if plan.ambiguous:
+        wanted = f": {plan.next_combination.says}" if plan.next_combination else ""
         blocks.append(Text(f"The readings do not decide it yet. The reading that tells most is{wanted}."))
     return blocks
-
-
-def steps(facts: ReportData) -> Section | None:
-    """Lasting changes of level that were given a name, and what follows from them."""
-    named = [known for known in facts.steps if known.name is not None]
-    if not named:
-        return None
-    rows = []
-    for known in named:
-        assert known.name is not None
-        source = facts.every_source.get(known.name.source_id or 0)
-        rows.append(
-            (
-                moment(facts.local(facts.step_utc_ns(known))),
-                facts.every_spot_name.get(known.name.spot_id or 0, "not stated"),
-                f"{source.name} {known.name.meaning}" if source else known.name.meaning,
-                f"{known.found.step.before_volts:.4f}",
-                f"{known.found.step.after_volts:.4f}",
-                signed(known.change_volts),
-                f"{known.found.step.u_volts:.4f}",
-            )
-        )
-    blocks: list[Block] = [
-        TableBlock(
-            "Steps of the trace with what was switched",
-            ("When", "Spot", "What it was", "Before, V", "After, V", "Change, V", "u, V"),
-            tuple(rows),
-            frozenset({3, 4, 5, 6}),
-        )
-    ]
-    if facts.effects:
-        blocks.append(
-            TableBlock(
-                "What switching each of them on does",
-                ("Circuit or cord", "Spot", "Effect"),
-                tuple(
-                    (
-                        facts.every_source[source_id].name,
-                        facts.every_spot_name.get(spot_id or 0, "not stated"),
-                        in_words(effect).replace("-", "−"),
-                    )
-                    for (spot_id, source_id), effect in facts.effects.items()
-                    if source_id in facts.every_source
-                ),
-            )
-        )
-    unnamed = len(facts.steps) - len(named)
-    if unnamed:
-        blocks.append(Text(f"{unnamed} further steps outside nights have no name."))
-    return Section("steps", "Named steps and effects", tuple(blocks))

@@ -1,0 +1,1 @@
+"""The pictures of the report, as SVG text: shape, place and word say everything that colour says."""

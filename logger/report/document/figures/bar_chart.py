@@ -1,0 +1,94 @@
+"""Horizontal bars with whiskers: what gives how much. In: names, volts, uncertainties. Out: SVG text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from logger.report.document.figures.svg import (
+    GRID,
+    INK,
+    ORANGE,
+    QUIET,
+    SKY_BLUE,
+    SMALL,
+    TARGET_DASH,
+    TEXT,
+    VERMILLION,
+    Canvas,
+    round_scale,
+    text_width,
+    ticks,
+    wrapped,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class BarRow:
+    """One bar of a chart."""
+
+    name: str
+    volts: float
+    u_volts: float
+    """Standard uncertainty; k = 2 is drawn."""
+    value_text: str
+    """Stands at the bar's end."""
+    outlined: bool = False
+    """Of something that must stay on or that is predicted: drawn with a border only."""
+
+
+def bar_chart_svg(
+    name: str,
+    title: str,
+    rows: Sequence[BarRow],
+    target_volts: float,
+    width: float = 640.0,
+    key: bool = True,
+) -> str:
+    """Draw horizontal bars with names before and values behind them; whiskers are k = 2.
+
+    Args:
+        name: an id that no other picture of the page has.
+        title: what is read aloud.
+        rows: the bars from above.
+        target_volts: drawn as a dashed line.
+        width: of the picture, in its units.
+        key: whether the dashed line is named below the bars.
+    """
+    names_width = min(max((text_width(row.name) for row in rows), default=0.0) + 8, 0.36 * width)
+    values_width = max((text_width(row.value_text) for row in rows), default=0.0) + 10
+    left, right = names_width, width - values_width
+    lines = [wrapped(row.name, names_width - 6) for row in rows]
+    heights = [max(len(names), 1) * (TEXT + 2) + (7 if key else 4) for names in lines]
+    body, foot = sum(heights), 34.0 if key else 17.0
+    highest = max([row.volts + 2 * row.u_volts for row in rows] + [1.3 * target_volts, 1e-3])
+    scale = round_scale(highest)
+    per_volt = (right - left) / scale
+    description = "; ".join(f"{row.name} {row.value_text}" for row in rows)
+    canvas = Canvas(width, body + foot, name, title, f"{description}.")
+    for volts in ticks(scale):
+        x = left + volts * per_volt
+        canvas.line(x, 0, x, body + 3, GRID)
+        unit = " V" if volts > 0.97 * scale else ""
+        canvas.text(x, body + 14, f"{volts:g}{unit}", SMALL, QUIET, "middle")
+    top = 0.0
+    for row, names, height in zip(rows, lines, heights, strict=True):
+        middle = top + height / 2
+        first = middle - (len(names) - 1) * (TEXT + 2) / 2 + TEXT * 0.36
+        for number, text in enumerate(names):
+            canvas.text(left - 6, first + number * (TEXT + 2), text, anchor="end")
+        above = row.volts > target_volts
+        fill = "#FFFFFF" if row.outlined else ORANGE if above else SKY_BLUE
+        canvas.box(left, middle - 5.5, row.volts * per_volt, 11, fill, INK)
+        low, high = max(row.volts - 2 * row.u_volts, 0.0), row.volts + 2 * row.u_volts
+        canvas.line(left + low * per_volt, middle, left + high * per_volt, middle, INK, 1.4)
+        for end in (low, high):
+            canvas.line(left + end * per_volt, middle - 3.5, left + end * per_volt, middle + 3.5, INK, 1.4)
+        canvas.text(right + 8, middle + TEXT * 0.36, row.value_text)
+        top += height
+    x = left + target_volts * per_volt
+    canvas.line(x, 0, x, body + 3, VERMILLION, 1.8, TARGET_DASH)
+    if key:
+        canvas.line(left + 2, body + 20, left + 2, body + 31, VERMILLION, 1.8, TARGET_DASH)
+        canvas.text(left + 7, body + 29, f"target {target_volts:g} V", SMALL, QUIET)
+    return canvas.svg()

@@ -1,0 +1,148 @@
+"""A whole night: its range, still level, steps and missing times. In: a night and its summary. Out: SVG text."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from logger.night.analysis.night_record import Floats, NightRecord
+from logger.report.document.figures.svg import (
+    GRID,
+    INK,
+    QUIET,
+    REDDISH_PURPLE,
+    SMALL,
+    TARGET_DASH,
+    VERMILLION,
+    Canvas,
+    round_scale,
+    text_width,
+    ticks,
+)
+from logger.report.document.report_data import NightData
+
+Scale = Callable[[float], float]
+"""Turns a value or a time into a place in the picture."""
+
+NIGHT_BINS = 900
+"""Columns of the picture of a night: more could not be seen on paper."""
+
+BAND, BAND_EDGE, MISSING = "#A9BCCB", "#7F97A8", "#D9D5CA"
+"""Colours of the range of values, and of times without one."""
+
+
+def night_svg(name: str, title: str, night_data: NightData, target_volts: float, width: float = 680.0) -> str:
+    """Draw a night: lowest and highest value of every column as a band, the still level, steps, missing times.
+
+    Args:
+        name: an id that no other picture of the page has.
+        title: what is read aloud.
+        night_data: the night.
+        target_volts: drawn as a dashed line.
+        width: of the picture, in its units.
+    """
+    night, summary = night_data.night, night_data.summary
+    height, left, bottom = 250.0, 38.0, 34.0
+    end_s = max(summary.end_s, 1.0)
+    top_volts = _top_volts(night.record, target_volts)
+    level = summary.level
+    description = (
+        f"From {night.local(0.0):%H:%M} to {night.local(end_s):%H:%M}. "
+        + (f"Median of the still level {level.median_volts:.3f} V. " if level else "")
+        + f"{len(summary.steps)} steps, {len(night.record.motions)} motion episodes, {len(summary.missed)} gaps."
+    )
+    canvas = Canvas(width, height, name, title, description)
+    body = height - bottom
+
+    def x(time_s: float) -> float:
+        return left + time_s / end_s * (width - left - 4)
+
+    def y(volts: float) -> float:
+        return 6 + (top_volts - min(volts, top_volts)) / top_volts * (body - 6)
+
+    for volts in ticks(top_volts):
+        canvas.line(left, y(volts), width - 4, y(volts), GRID)
+        canvas.text(left - 4, y(volts) + 3, f"{volts:g}", SMALL, QUIET, "end")
+    canvas.text(2, 9, "V", SMALL, QUIET)
+    for start_s, stop_s in summary.missed:
+        canvas.box(x(start_s), 6, max(x(stop_s) - x(start_s), 1.5), body - 6, MISSING)
+    for times_s, low, high in _bands(night.record, end_s):
+        upper = [(x(t), y(v)) for t, v in zip(times_s, high, strict=True)]
+        lower = [(x(t), y(v)) for t, v in zip(times_s, low, strict=True)]
+        canvas.area([*upper, *reversed(lower)], BAND)
+        canvas.polyline([upper, lower], BAND_EDGE, 0.6)
+    canvas.polyline(_still_level(night.record, x, y, end_s), INK, 1.3)
+    for step in summary.steps:
+        canvas.area(
+            [(x(step.time_s), body), (x(step.time_s) - 3, body + 5), (x(step.time_s) + 3, body + 5)],
+            REDDISH_PURPLE,
+        )
+    canvas.line(left, y(target_volts), width - 4, y(target_volts), VERMILLION, 1.6, TARGET_DASH)
+    canvas.line(left, body, width - 4, body, QUIET)
+    _draw_hours(canvas, night_data, x, body)
+    _draw_key(canvas, height, left)
+    return canvas.svg()
+
+
+def _draw_hours(canvas: Canvas, night_data: NightData, x: Scale, body: float) -> None:
+    night, end_s = night_data.night, night_data.summary.end_s
+    started = night.local(0.0)
+    first_s = -(started.minute * 60.0 + started.second) % 3600.0
+    every = 1 if end_s <= 14 * 3600 else 3
+    for number, time_s in enumerate(np.arange(first_s, end_s, 3600.0).tolist()):
+        canvas.line(x(time_s), body, x(time_s), body + 4, QUIET)
+        if number % every == 0:
+            canvas.text(x(time_s), body + 14, f"{night.local(time_s):%H:%M}", SMALL, QUIET, "middle")
+
+
+def _draw_key(canvas: Canvas, height: float, left: float) -> None:
+    y = height - 6
+    at = left
+    for text in ("lowest to highest value", "still level", "target", "step", "no value"):
+        middle = y - 3
+        if text == "lowest to highest value":
+            canvas.box(at, middle - 4, 14, 8, BAND, BAND_EDGE)
+        elif text == "still level":
+            canvas.line(at, middle, at + 14, middle, INK, 1.6)
+        elif text == "target":
+            canvas.line(at, middle, at + 14, middle, VERMILLION, 1.6, TARGET_DASH)
+        elif text == "step":
+            canvas.area([(at + 7, middle - 4), (at + 3, middle + 3), (at + 11, middle + 3)], REDDISH_PURPLE)
+        else:
+            canvas.box(at, middle - 4, 14, 8, MISSING)
+        canvas.text(at + 18, y, text, SMALL, QUIET)
+        at += 32 + text_width(text, SMALL)
+
+
+def _top_volts(record: NightRecord, target_volts: float) -> float:
+    """Return the end of the scale: what is still fits, motion may leave the picture at the top."""
+    still = record.volts[record.still_mask()]
+    highest = float(np.percentile(still, 99.5)) if len(still) else float(record.volts.max(initial=0.0))
+    return round_scale(max(1.25 * highest, 1.5 * target_volts))
+
+
+def _bands(record: NightRecord, end_s: float) -> list[tuple[Floats, Floats, Floats]]:
+    """Return middle times, lowest and highest volts of the columns with samples, in pieces without an empty column."""
+    if not len(record.times_s):
+        return []
+    which = np.minimum((record.times_s / end_s * NIGHT_BINS).astype(np.int64), NIGHT_BINS - 1)
+    starts = np.flatnonzero(np.diff(which, prepend=which[0] - 1))
+    bins = which[starts]
+    low, high = np.minimum.reduceat(record.volts, starts), np.maximum.reduceat(record.volts, starts)
+    times_s = (bins + 0.5) * end_s / NIGHT_BINS
+    breaks = np.flatnonzero(np.diff(bins) > 1) + 1
+    pieces = zip(np.split(times_s, breaks), np.split(low, breaks), np.split(high, breaks), strict=True)
+    return [piece for piece in pieces if len(piece[0]) > 1]
+
+
+def _still_level(record: NightRecord, x: Scale, y: Scale, end_s: float) -> list[list[tuple[float, float]]]:
+    """Return the still spans as level lines, joined where a column of the picture could not part them."""
+    pieces: list[list[tuple[float, float]]] = []
+    last_s = -end_s
+    for span in record.settled:
+        if span.start_s - last_s > end_s / NIGHT_BINS:
+            pieces.append([])
+        pieces[-1] += [(x(span.start_s), y(span.volts)), (x(span.end_s), y(span.volts))]
+        last_s = span.end_s
+    return pieces

@@ -1,0 +1,93 @@
+"""The trace around a settled span, with its level. In: samples. Out: SVG text."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from logger.night.analysis.night_record import Floats
+from logger.report.document.figures.svg import BLUISH_GREEN, INK, QUIET, RULE, Canvas
+from logger.report.document.report_data import Excerpt
+
+MAX_TRACE_POINTS = 400
+
+MAX_JOINED_S = 2.5
+"""Neighbouring samples further apart are not joined."""
+
+
+def trace_svg(name: str, title: str, excerpt: Excerpt, width: float = 208.0) -> str:
+    """Draw the trace around a settled span, which is shaded, and its level.
+
+    Args:
+        name: an id that no other picture of the page has.
+        title: what is read aloud.
+        excerpt: the samples and the span.
+        width: of the picture, in its units.
+    """
+    height, left, bottom = 74.0, 30.0, 14.0
+    times_s, volts = excerpt.times_s, excerpt.volts
+    still_from_s, still_to_s = excerpt.still_s
+    description = (
+        f"Level {excerpt.level_volts:.4f} V over {still_to_s - still_from_s:.0f} s, shaded; "
+        f"{len(volts)} samples shown."
+    )
+    canvas = Canvas(width, height, name, title, description)
+    end_s = max(float(times_s[-1]) if len(times_s) else 0.0, still_to_s, 1.0)
+    low, high = _range(volts, excerpt.level_volts)
+    body = height - bottom
+
+    def x(time_s: float) -> float:
+        return left + time_s / end_s * (width - left - 2)
+
+    def y(value: float) -> float:
+        return 3 + (high - value) / (high - low) * (body - 6)
+
+    canvas.box(x(still_from_s), 1, x(still_to_s) - x(still_from_s), body - 2, "#D3ECE4")
+    canvas.line(left, 1, left, body, RULE)
+    canvas.line(left, body, width - 1, body, RULE)
+    for value in (low, high):
+        canvas.text(left - 3, min(max(y(value) + 3, 9), body - 1), _short(value), 8, QUIET, "end")
+    for time_s, anchor in ((0.0, "start"), (end_s, "end")):
+        canvas.text(x(time_s), height - 4, f"{time_s:.0f} s", 8, QUIET, anchor)
+    canvas.polyline(
+        [[(x(t), y(v)) for t, v in piece] for piece in _pieces(*_thinned(times_s, volts))], INK, 0.8
+    )
+    level = y(excerpt.level_volts)
+    canvas.line(x(still_from_s), level, x(still_to_s), level, BLUISH_GREEN, 1.8)
+    return canvas.svg()
+
+
+def _range(volts: Floats, level_volts: float) -> tuple[float, float]:
+    """Return lowest and highest volts of the picture: never less than a few hundredths around the level."""
+    low = min(float(volts.min(initial=level_volts)), level_volts)
+    high = max(float(volts.max(initial=level_volts)), level_volts)
+    margin = max(0.02 - (high - low), 0.1 * (high - low), 0.0) / 2
+    return max(low - margin, 0.0), high + margin
+
+
+def _short(volts: float) -> str:
+    return f"{volts:.2f}" if volts < 10 else f"{volts:.1f}"
+
+
+def _thinned(times_s: Floats, volts: Floats) -> tuple[Floats, Floats]:
+    """Return at most `MAX_TRACE_POINTS` points: lowest and highest of each bin, in the order of time."""
+    count = len(volts)
+    if count <= MAX_TRACE_POINTS:
+        return times_s, volts
+    edges = np.linspace(0, count, MAX_TRACE_POINTS // 2 + 1).astype(np.int64)
+    kept = np.unique(
+        [
+            low + int(place(volts[low:high]))
+            for low, high in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True)
+            for place in (np.argmin, np.argmax)
+        ]
+    )
+    return times_s[kept], volts[kept]
+
+
+def _pieces(times_s: Floats, volts: Floats) -> list[list[tuple[float, float]]]:
+    """Part the points where neighbours are further apart than `MAX_JOINED_S`."""
+    breaks = np.flatnonzero(np.diff(times_s) > MAX_JOINED_S) + 1
+    return [
+        list(zip(times.tolist(), values.tolist(), strict=True))
+        for times, values in zip(np.split(times_s, breaks), np.split(volts, breaks), strict=True)
+    ]

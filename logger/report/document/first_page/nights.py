@@ -1,0 +1,23 @@
+"""Each recorded night in a sentence or two."""
+
+from __future__ import annotations
+
+from logger.night.night_facts import length
+from logger.report.document.report_data import NightData
+from logger.report.document.wording import day, joined
+
+
+def night_sentence(data: NightData, target_volts: float) -> str:
+    """Write a night in a sentence or two."""
+    night, level = data.night, data.summary.level
+    when = f"{day(night.local(0.0))}, {night.local(0.0):%H:%M} to {night.local(data.summary.end_s):%H:%M}"
+    if level is None:
+        return f"{when}: never still for long enough to tell a level."
+    text = (
+        f"{when}: {level.median_volts:.2f} V in the middle while lying still, above {target_volts:g} V for "
+        f"{length(level.above_target_s)} of {length(data.summary.still_s)}."
+    )
+    if not data.summary.loads:
+        return text
+    loads = joined([f"{load.volts:.2f} V every {length(load.period_s)}" for load in data.summary.loads])
+    return f"{text} Something switches by itself again and again: {loads}."

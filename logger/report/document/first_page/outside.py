@@ -1,0 +1,45 @@
+"""What points outside the home's own wiring."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from logger.metrology.uncertainty import compare_with
+from logger.report.document.report_data import ReportData
+from logger.report.document.wording import joined
+from logger.sweep.advice import AdviceKind
+from logger.visit.records.records import Source
+from logger.visit.results.on_off_result import OUTSIDE_WALK, budget_of, walk_meaning
+
+
+def outside_sentences(data: ReportData) -> list[str]:
+    """Write what is left with everything off, and what was read on a walk outside."""
+    out = []
+    target = data.setup.target_volts
+    off = [(spot, data.results[spot.id].off) for spot in data.spots]
+    read = [(spot.name, budget) for spot, reading in off if (budget := budget_of(reading)) is not None]
+    above = [f"“{name}” ({b.volts:.2f} V)" for name, b in read if compare_with(b, target) == "above"]
+    if above:
+        out.append(
+            f"With everything off that may be switched off, {joined(above)} "
+            f"{'is' if len(above) == 1 else 'are'} left above the target{_possible_origin(data.sources)}."
+        )
+    elif read:
+        out.append("With everything off no spot is above the target for sure: nothing points outside.")
+    if data.tonight is not None:
+        out += [
+            piece.text
+            for piece in data.tonight.advice
+            if piece.kind in (AdviceKind.OUTSIDE, AdviceKind.REFERENCE)
+        ]
+    walked = [r for r in data.valid_readings if r.condition == OUTSIDE_WALK]
+    if walk := walk_meaning(walked):
+        out.append(walk)
+    return out
+
+
+def _possible_origin(sources: Sequence[Source]) -> str:
+    essential = [source.name for source in sources if source.stays]
+    if not essential:
+        return ": a source outside the home's own wiring"
+    return f": from outside the home's own wiring, or from what stays on ({joined(essential)})"

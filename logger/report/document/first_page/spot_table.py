@@ -1,0 +1,118 @@
+"""The table of spots: values, bars, verdicts against the target, remarks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+
+from logger.metrology.uncertainty import compare_with
+from logger.report.document.figures.spot_bars import spot_bars_svg
+from logger.report.document.figures.svg import round_scale
+from logger.report.document.report_data import ReportData
+from logger.report.document.wording import joined
+from logger.visit.records.records import Reading, Spot
+from logger.visit.results.on_off_result import SpotResult, budget_of
+
+VERDICT_WORDS = {"above": "above", "below": "below", "not distinguishable": "too close to tell"}
+
+
+@dataclass(frozen=True, slots=True)
+class SpotVerdict:
+    """How a value compares with the target: the word, and the name of its shape in the template."""
+
+    word: str
+    shape: str
+
+
+NOT_READ = SpotVerdict("not read", "dash")
+
+
+@dataclass(frozen=True, slots=True)
+class SpotRow:
+    """A row of the table of spots."""
+
+    name: str
+    pair: str
+    """On and off as on the form: 0.9 (0.05)."""
+    picture: str
+    on: SpotVerdict
+    off: SpotVerdict
+    remark: str
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """Spots of one room."""
+
+    name: str
+    """Empty where none is stated."""
+    spots: tuple[SpotRow, ...]
+
+
+def scale_volts(data: ReportData) -> float:
+    """Return the end of the scale that the bars of all spots share."""
+    values = [r.volts for result in data.results.values() for r in (result.on, result.off) if r is not None]
+    return round_scale(max([*values, 1.5 * data.setup.target_volts]))
+
+
+def rooms(data: ReportData, scale_volts: float) -> list[Room]:
+    """Return the rooms in the order of the route; the spots of a room that is entered twice stand together."""
+    read = [spot for spot in data.spots if data.results[spot.id].on or data.results[spot.id].off]
+    order = list(dict.fromkeys(spot.room for spot in read))
+    read.sort(key=lambda spot: order.index(spot.room))
+    return [
+        Room(room, tuple(_spot_row(spot, data, scale_volts) for spot in spots))
+        for room, spots in groupby(read, key=lambda spot: spot.room)
+    ]
+
+
+def _spot_row(spot: Spot, data: ReportData, scale_volts: float) -> SpotRow:
+    result, target = data.results[spot.id], data.setup.target_volts
+    on, off = (r.volts if r else None for r in (result.on, result.off))
+    return SpotRow(
+        spot.name,
+        result.pair(),
+        spot_bars_svg(f"spot-{spot.id}", f"{spot.name}, on and off", on, off, target, scale_volts),
+        _verdict(result.on, target),
+        _verdict(result.off, target),
+        _remark(result, data),
+    )
+
+
+def _verdict(reading: Reading | None, target_volts: float) -> SpotVerdict:
+    if reading is None:
+        return NOT_READ
+    budget = budget_of(reading)
+    if budget is None:
+        return SpotVerdict("not known", "dash")
+    verdict = compare_with(budget, target_volts)
+    return SpotVerdict(VERDICT_WORDS[verdict], verdict.split()[0])
+
+
+def _remark(result: SpotResult, data: ReportData) -> str:
+    remarks = [result.why_not_comparable()]
+    for word, reading in (("on", result.on), ("off", result.off)):
+        if reading is None:
+            continue
+        if reading.id in data.doubts:
+            remarks.append(f"In doubt ({word}): {data.doubts[reading.id]}")
+        if reading.taken == "by hand":
+            remarks.append(f"Entered by hand ({word}).")
+        if reading.taken == "override":
+            remarks.append(f"Taken while not settled ({word}).")
+    return " ".join(filter(None, remarks))
+
+
+def above_target_sentence(data: ReportData) -> str:
+    """Write how many spots are above the target."""
+    target = data.setup.target_volts
+    counts = []
+    for word, readings in (
+        ("on", [r.on for r in data.results.values() if r.on]),
+        ("off", [r.off for r in data.results.values() if r.off]),
+    ):
+        budgets = [b for r in readings if (b := budget_of(r)) is not None]
+        if budgets:
+            above = sum(compare_with(b, target) == "above" for b in budgets)
+            counts.append(f"with everything {word} {above} of {len(budgets)}")
+    return f"Above it: {joined(counts)} spots, judged by the full values." if counts else ""

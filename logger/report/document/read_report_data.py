@@ -1,0 +1,126 @@
+"""Reads from a visit log everything that its report is written from."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from logger.night.analysis.schedule_match import match_schedule
+from logger.night.analysis.summary import summarise
+from logger.night.recorded_nights import Night, counts_as_night, nights
+from logger.night.schedule import FACT as SCHEDULE_FACT
+from logger.night.schedule import planned_in
+from logger.report.document.excerpts import excerpt_of_reading, excerpt_of_span
+from logger.report.document.report_data import NightData, ReportData, SweptSpot
+from logger.settling.events import Gap, Step
+from logger.sweep.labelled_steps import FoundStep, KnownStep, effects, known_steps
+from logger.sweep.sweep_progress import progress
+from logger.sweep.sweep_rows import sweep_rows
+from logger.sweep.switch_off_plan import LEAST_COMBINATIONS, switch_off_plan
+from logger.visit import VisitLog
+from logger.visit.records.records import CheckResult, LoggedEvent, Reading, Source, Spot
+from logger.visit.results.on_off_result import SpotResult
+from logger.visit.results.span_review import SpanReview
+
+OnProgress = Callable[[str], None]
+"""Is called with a few words on what is being done."""
+
+
+def read_report_data(log: VisitLog, on_progress: OnProgress = lambda _: None) -> ReportData:
+    """Read a visit, all of it at one moment.
+
+    Args:
+        log: an open visit log; nothing is written.
+        on_progress: is called with a few words on what is being done.
+    """
+    with log.read_transaction():
+        on_progress("reading the log")
+        return _read(log, on_progress)
+
+
+def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
+    setup, spots, sources = log.setup.current(), log.spots.all(), log.circuits.all()
+    readings, checks, runs, events = log.readings.all(), log.checks.all(), log.runs.all(), log.events.after()
+    review = _span_review(log, events)
+    on_progress("reading the nights")
+    stretches = nights(log)
+    of_nights = [night for night in stretches if counts_as_night(night.record.end_s)]
+    on_progress("working out tonight's list")
+    tonight = switch_off_plan(readings, [(s.id, s.name) for s in spots], sources, setup)
+    on_progress("cutting out the traces")
+    started_ns = {run.id: run.started_utc_ns for run in runs}
+    excerpts = {r.id: excerpt_of_reading(log, r, started_ns) for r in readings}
+    known = _known_steps(log, events)
+    night_runs = {run.id for night in of_nights for run in night.runs}
+    on_progress("computing the checksum")
+    return ReportData(
+        title=log.path.stem,
+        setup=setup,
+        spots=tuple(spots),
+        results={spot.id: SpotResult.of(readings, spot.id) for spot in spots},
+        readings=tuple(readings),
+        doubts={r.id: doubt for r in readings if (doubt := review.of_reading(r))},
+        excerpts={reading_id: excerpt for reading_id, excerpt in excerpts.items() if excerpt is not None},
+        checks=tuple(checks),
+        check_doubts={check.id: doubt for check in checks if (doubt := _doubt_of_check(check, review))},
+        check_excerpts={
+            check.id: tuple((step.name, excerpt_of_span(log, step.span)) for step in check.steps)
+            for check in checks
+        },
+        sources=tuple(sources),
+        every_source=log.circuits.with_removed(),
+        every_spot_name={r.spot_id: r.spot_name for r in readings} | {s.id: s.name for s in spots},
+        swept=tuple(_swept(readings, spots, sources)),
+        tonight=tonight,
+        steps=tuple(k for k in known if k.found.run_id not in night_runs or k.name is not None),
+        effects=effects(known),
+        nights=tuple(_night(night, log.facts.get(SCHEDULE_FACT), setup.target_volts) for night in of_nights),
+        marks=tuple(log.marks.all()),
+        notices=tuple(log.notices.after()),
+        gaps=tuple((e.start_utc_ns, e.end_utc_ns) for e in events if isinstance(e.event, Gap)),
+        refused=_refused_counts(log),
+        runs=tuple(runs),
+        run_started_ns=started_ns,
+        zone=stretches[-1].zone if stretches else None,
+        checksum=log.checksum(),
+    )
+
+
+def _span_review(log: VisitLog, events: Sequence[LoggedEvent]) -> SpanReview:
+    review = SpanReview()
+    live = log.recorder.live()
+    if live is not None and not live.ended:
+        review.recording_run_id = live.run_id
+    review.append(events)
+    return review
+
+
+def _doubt_of_check(check: CheckResult, review: SpanReview) -> str:
+    """Return the first doubt about one of its steps; empty where there is none."""
+    return next(filter(None, (review.of_span(step.span) for step in check.steps)), "")
+
+
+def _known_steps(log: VisitLog, events: Sequence[LoggedEvent]) -> list[KnownStep]:
+    found = [FoundStep(e.run_id, e.event, True) for e in events if isinstance(e.event, Step)]
+    return known_steps(found, log.step_labels.all())
+
+
+def _swept(readings: Sequence[Reading], spots: Sequence[Spot], sources: Sequence[Source]) -> list[SweptSpot]:
+    found = [(spot, progress(readings, spot.id, sources)) for spot in spots]
+    return [
+        SweptSpot(spot, tuple(sweep_rows(done, sources)), done)
+        for spot, done in found
+        if len(done.taken) >= LEAST_COMBINATIONS
+    ]
+
+
+def _night(night: Night, schedule: str, target_volts: float) -> NightData:
+    summary = summarise(night.record, target_volts)
+    planned = planned_in(night, schedule) if schedule.strip() else []
+    return NightData(night, summary, match_schedule(planned, summary.steps) if planned else None)
+
+
+def _refused_counts(log: VisitLog) -> dict[str, int]:
+    counts: dict[str, int] = {}
+    for line in log.samples.refused_lines():
+        counts[line.status] = counts.get(line.status, 0) + 1
+    return counts

@@ -1,0 +1,31 @@
+"""Cautions, and how far the values carry."""
+
+from __future__ import annotations
+
+from logger.cautions import PANEL_CAUTIONS
+from logger.report.document.blocks import Items, Section
+from logger.report.document.report_data import ReportData
+
+CAUTIONS = (
+    "Never hold the probe to a live conductor.",
+    "Ask before driving a rod into the ground: cables, pipes and roots may lie there. No outdoor earth wire in or "
+    "before a thunderstorm. Local codes on earthing hold.",
+    *PANEL_CAUTIONS,
+    "The inside of cords, lamps and fixed wiring is for a licensed electrician.",
+    "People who react to the field of a cord do not do the lamp check.",
+    "A laptop on its charger, or a link that is not isolated, spoils the reference.",
+)
+
+
+LIMITS = (
+    "The values hold for these spots, postures, meter and reference, and for what was switched on then. They change "
+    "with posture, soil moisture, season and whatever is plugged in.",
+    "The building's protective earth as reference may be wrong by up to 0.2 to 0.3 V (common practice, no source).",
+    "Body voltage tells of electric fields of the mains only: not of magnetic fields, not of radio.",
+    "This report makes no statement about anybody's health: it says what was measured, how well, and what changed it.",
+)
+
+
+def cautions(_: ReportData) -> Section:
+    """Build the section."""
+    return Section("cautions", "Cautions and limits", (Items(CAUTIONS), Items(LIMITS)))

@@ -1,0 +1,47 @@
+"""The zero, reference and function checks with their traces."""
+
+from __future__ import annotations
+
+from logger.report.document.blocks import Block, Figure, Figures, Section, TableBlock
+from logger.report.document.figures.trace import trace_svg
+from logger.report.document.report_data import ReportData
+from logger.report.document.wording import NBSP, moment
+from logger.visit.records.records import CheckResult
+
+
+def checks(data: ReportData) -> Section | None:
+    """Build the section, repeated checks included; None where no check was done."""
+    if not data.checks:
+        return None
+    rows = tuple(
+        (
+            check.kind.capitalize(),
+            moment(data.local(check.utc_ns)),
+            check.outcome.verdict.value,
+            check.outcome.sentence + _check_note(check, data),
+        )
+        for check in data.checks
+    )
+    figures = tuple(
+        Figure(
+            trace_svg(f"check-{check.id}-{number}", f"Trace of the {check.kind}, {name}", excerpt),
+            f"{check.kind.capitalize()}, {name}: {excerpt.level_volts:.4f}{NBSP}V",
+        )
+        for check in data.checks
+        for number, (name, excerpt) in enumerate(data.check_excerpts[check.id], 1)
+    )
+    blocks: list[Block] = [
+        TableBlock("Checks of meter and reference", ("Check", "Done", "Verdict", "Values"), rows)
+    ]
+    if figures:
+        blocks.append(Figures(figures))
+    return Section("checks", "Checks", tuple(blocks))
+
+
+def _check_note(check: CheckResult, data: ReportData) -> str:
+    notes = []
+    if check.id in data.check_doubts:
+        notes.append(data.check_doubts[check.id])
+    if check.setup is not None and not check.setup.proves_for(data.setup):
+        notes.append("Done with another meter or reference than stated last: it proves nothing for these.")
+    return f" {' '.join(notes)}" if notes else ""

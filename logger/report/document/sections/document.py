@@ -1,0 +1,32 @@
+"""What this report was made from."""
+
+from __future__ import annotations
+
+from logger import __version__
+from logger.report.document.blocks import Pairs, Section, Text
+from logger.report.document.report_data import ReportData
+from logger.report.document.wording import counted
+
+
+def document(data: ReportData) -> Section:
+    """Build the section: log, version and checksum, so that the report can be checked."""
+    return Section(
+        "document",
+        "This document",
+        (
+            Pairs(
+                (
+                    ("Visit log", data.title),
+                    ("Readings", f"{counted(len(data.valid_readings), 'standing reading')}, "
+                     f"{len(data.readings) - len(data.valid_readings)} voided"),
+                    ("Written by", f"Stillvolt {__version__}"),
+                    ("Checksum of the log, SHA-256", data.checksum),
+                )
+            ),
+            Text(
+                "The checksum is taken over all that was recorded, stated, planned and taken, in an order of its own, "
+                "not over the file's bytes: opening or copying the log leaves it as it is, and a changed value changes "
+                "it. Its definition is in logger/visit/storage/checksum.py."
+            ),
+        ),
+    )  # fmt: skip

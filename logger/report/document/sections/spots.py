@@ -1,0 +1,35 @@
+"""On, off and their difference at each spot, in full."""
+
+from __future__ import annotations
+
+from logger.report.document.blocks import Section, TableBlock
+from logger.report.document.report_data import ReportData
+from logger.report.document.wording import EXPANDED, signed
+
+
+def spots(data: ReportData) -> Section | None:
+    """Build the section; None where no spot was read."""
+    rows = []
+    for spot in data.spots:
+        result = data.results[spot.id]
+        if result.on is None and result.off is None:
+            continue
+        difference = result.difference()
+        rows.append(
+            (
+                f"{spot.name}{f' ({spot.room})' if spot.room else ''}",
+                *(f"{r.volts:.4f}" if r else "–" for r in (result.on, result.off)),
+                signed(difference.volts) if difference else "–",
+                f"{difference.expanded_volts:.4f}" if difference else "–",
+                result.meaning(data.setup.target_volts),
+            )
+        )
+    if not rows:
+        return None
+    table = TableBlock(
+        "On, off and their difference, V",
+        ("Spot", "On", "Off", "On − off", EXPANDED, "What it means"),
+        tuple(rows),
+        frozenset({1, 2, 3, 4}),
+    )
+    return Section("spots", "Spots", (table,))

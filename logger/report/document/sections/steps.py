@@ -1,0 +1,58 @@
+"""Steps of the trace with their labels, and what follows from them."""
+
+from __future__ import annotations
+
+from logger.report.document.blocks import Block, Section, TableBlock, Text
+from logger.report.document.report_data import ReportData
+from logger.report.document.wording import moment, signed
+from logger.sweep.confirmation import in_words
+
+
+def steps(data: ReportData) -> Section | None:
+    """Build the section; None where no step has a label."""
+    labelled = [known for known in data.steps if known.name is not None]
+    if not labelled:
+        return None
+    rows = []
+    for known in labelled:
+        assert known.name is not None
+        source = data.every_source.get(known.name.source_id or 0)
+        rows.append(
+            (
+                moment(data.local(data.step_utc_ns(known))),
+                data.every_spot_name.get(known.name.spot_id or 0, "not stated"),
+                f"{source.name} {known.name.meaning}" if source else known.name.meaning,
+                f"{known.found.step.before_volts:.4f}",
+                f"{known.found.step.after_volts:.4f}",
+                signed(known.change_volts),
+                f"{known.found.step.u_volts:.4f}",
+            )
+        )
+    blocks: list[Block] = [
+        TableBlock(
+            "Steps of the trace with what was switched",
+            ("When", "Spot", "What it was", "Before, V", "After, V", "Change, V", "u, V"),
+            tuple(rows),
+            frozenset({3, 4, 5, 6}),
+        )
+    ]
+    if data.effects:
+        blocks.append(
+            TableBlock(
+                "What switching each of them on does",
+                ("Circuit or cord", "Spot", "Effect"),
+                tuple(
+                    (
+                        data.every_source[source_id].name,
+                        data.every_spot_name.get(spot_id or 0, "not stated"),
+                        in_words(effect).replace("-", "−"),
+                    )
+                    for (spot_id, source_id), effect in data.effects.items()
+                    if source_id in data.every_source
+                ),
+            )
+        )
+    unlabelled = len(data.steps) - len(labelled)
+    if unlabelled:
+        blocks.append(Text(f"{unlabelled} further steps outside nights have no name."))
+    return Section("steps", "Named steps and effects", tuple(blocks))

@@ -1,0 +1,86 @@
+"""How the uncertainty was found, and the budget of each reading."""
+
+from __future__ import annotations
+
+from logger.metrology.setup import Setup
+from logger.metrology.uncertainty import METER, Budget
+from logger.report.document.blocks import Items, Section, TableBlock, Text
+from logger.report.document.report_data import ReportData
+from logger.report.document.wording import EXPANDED, joined
+from logger.visit.records.records import Reading
+from logger.visit.results.on_off_result import budget_of
+
+
+def uncertainty(data: ReportData) -> Section | None:
+    """Build the section; None where no reading has a budget."""
+    budgets = [(r, b) for r in data.valid_readings if (b := budget_of(r)) is not None]
+    if not budgets:
+        return None
+    names = list(dict.fromkeys(c.name for _, budget in budgets for c in budget.components))
+    rows = tuple(_budget_row(data, reading, budget, names) for reading, budget in budgets)
+    return Section(
+        "uncertainty",
+        "Uncertainty",
+        (
+            Text(
+                "After the Guide to the Expression of Uncertainty in Measurement (JCGM 100:2008). Each line of the "
+                "budget is a standard uncertainty u: type A from the scatter within the still span, its "
+                "autocorrelation counted, with half a count of the display; type B from limits, taken as rectangular "
+                "(limit divided by the square root of 3). They are combined as the root of the sum of squares, and "
+                "expanded with k = 2, about 95 % where the distribution is near normal. A value is called above or "
+                "below the target only if it is so by more than its expanded uncertainty."
+            ),
+            Items(tuple(_bases(budgets, data.setup))),
+            TableBlock(
+                "Uncertainty budget of every reading: standard uncertainties, V",
+                (
+                    "No.",
+                    "Spot, condition",
+                    "Value, V",
+                    *(f"{name} ({_kind(budgets, name)})" for name in names),
+                    "combined u",
+                    EXPANDED,
+                ),
+                rows,
+                frozenset({0, *range(2, len(names) + 5)}),
+                small=True,
+            ),
+        ),
+    )
+
+
+def _budget_row(data: ReportData, reading: Reading, budget: Budget, names: list[str]) -> tuple[str, ...]:
+    given = {c.name: f"{c.u_volts:.5f}" for c in budget.components}
+    return (
+        str(reading.id),
+        f"{reading.spot_name}, {reading.condition or 'condition not stated'}",
+        f"{budget.volts:.5f}",
+        *(given.get(name, "–") for name in names),
+        f"{budget.u_volts:.5f}",
+        f"{budget.expanded_volts:.5f}",
+    )
+
+
+def _kind(budgets: list[tuple[Reading, Budget]], name: str) -> str:
+    return next(c.kind for _, budget in budgets for c in budget.components if c.name == name)
+
+
+def _bases(budgets: list[tuple[Reading, Budget]], setup: Setup) -> list[str]:
+    """List what each component rests on, once each; the meter's limits differ from reading to reading."""
+    bases: dict[str, list[str]] = {}
+    for _, budget in budgets:
+        for c in budget.components:
+            known = bases.setdefault(c.name, [])
+            if c.basis not in known:
+                known.append(c.basis)
+    out = []
+    for name, known in bases.items():
+        if name == METER:
+            out.append(
+                f"{name}: % of reading plus counts of the range, rectangular; see the table of the meter"
+            )
+        else:
+            out.append(f"{name}: {joined(known)}")
+    if missing := setup.missing():
+        out.append(f"not stated, and counted as the worse of both: {joined(missing)}")
+    return out
