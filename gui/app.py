@@ -148,7 +148,7 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
     shown = WindowSwitcher(Window(VisitController(log), port))
     shown.window.show()
     if start and not shown.window.controller.snapshot.recording:
-        shown.window.start_recording()
+        shown.window.recording_actions.start()
     try:
         return application.exec()
     finally:

@@ -120,7 +120,7 @@ class ReadingActions(Actions):
         if controller.route.chosen is None or not controller.condition.at(controller.route.chosen):
             # Asked like everywhere, never assumed. Who answers has left the spot: it is armed anew.
             controller.hands_free.disarm()
-            self.sounds.say("Not taken. There is a question on the screen.")
+            self.sounds.speak("Not taken. There is a question on the screen.")
             self.arm_or_disarm()
             self.redraw()
             return
@@ -135,7 +135,7 @@ class ReadingActions(Actions):
         taken = f"{form_volts(reading.volts)} volts taken."
         if controller.route.choose_next_unread() and controller.route.chosen is not None:
             reminder = controller.condition.reminder_at(controller.route.chosen)
-            self.sounds.say(
+            self.sounds.speak(
                 f"{taken} Next: {controller.route.chosen.name}{f', {reminder}' if reminder else ''}"
             )
         elif not self._offer_round(on_before):
@@ -143,9 +143,9 @@ class ReadingActions(Actions):
             controller.message = Message(
                 f"{controller.message.text}\nThis was the last spot of the round: hands-free is off."
             )
-            self.sounds.say(f"{taken} That was the last spot.")
+            self.sounds.speak(f"{taken} That was the last spot.")
         else:
-            self.sounds.say(f"{taken} Every spot is read. Next: everything off.")
+            self.sounds.speak(f"{taken} Every spot is read. Next: everything off.")
         self.redraw()
 
     def _offer_round(self, on_before: int) -> bool:

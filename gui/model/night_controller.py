@@ -29,7 +29,7 @@ from logger.visit.storage.visit_folder import visits_in
 
 T = TypeVar("T")
 
-ANEW_S = 300.0
+RESUMMARISE_AFTER_S = 300.0
 """So much more has to be recorded before a night is summed up again by itself."""
 
 NOTHING = ("", "-", "none")
@@ -143,7 +143,7 @@ class NightController:
         if snapshot.live is None:
             return None
         run_id, end_s, was_recording = self._recorded
-        news = snapshot.live.run_id != run_id or snapshot.now_s - end_s >= ANEW_S
+        news = snapshot.live.run_id != run_id or snapshot.now_s - end_s >= RESUMMARISE_AFTER_S
         if news or (was_recording and not snapshot.recording):
             self._recorded = (snapshot.live.run_id, snapshot.now_s, snapshot.recording)
         target_volts = snapshot.setup.target_volts

@@ -85,15 +85,15 @@ class PracticeController:
     # --- a night in a minute -----------------------------------------------------------------------------
 
     @property
-    def sleeping(self) -> bool:
+    def records_night(self) -> bool:
         """A night is being recorded."""
         return self._night is not None
 
-    def night_says(self) -> str:
+    def night_progress(self) -> str:
         """How far the night is; empty while there is none."""
         return (self._night.says or "Night: it begins …") if self._night is not None else ""
 
-    def sleep(self, url: str) -> None:
+    def record_or_cancel_night(self, url: str) -> None:
         """Record a night into this visit, as a run of its own; or call off the one that is being recorded."""
         if self._night is not None:
             self._night.call_off()

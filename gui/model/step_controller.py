@@ -23,9 +23,9 @@ class StepNews:
     """What the detector found since this was last asked."""
 
     steps: tuple[KnownStep, ...]
-    taken_back: tuple[StepName, ...]
+    withdrawn: tuple[StepName, ...]
     """Names whose steps are no longer there."""
-    sure: tuple[KnownStep, ...]
+    final: tuple[KnownStep, ...]
     """Named steps that the detector will not change any more."""
 
 
@@ -85,7 +85,7 @@ class StepController:
         wanted = name.casefold()
         return next((s for s in self.controller.snapshot.sources if s.name.casefold() == wanted), None)
 
-    def name_of(self, known: KnownStep) -> str:
+    def label_of(self, known: KnownStep) -> str:
         """What was said of a step: 'lamp off', 'ignored'; empty while nothing was."""
         return step_name_text(known, self.controller.snapshot.every_source)
 
@@ -113,7 +113,7 @@ class StepController:
         says = f"{what} {'is' if len(steps) == 1 else 'are'} ignored"
         self._say(says, steps, lambda s: ("ignored", None))
 
-    def take_name_back(self) -> bool:
+    def remove_label(self) -> bool:
         """Undo the newest word on a step, also one of another window; False when there is none."""
         named = [known for known in self.known() if known.name is not None]
         if not named:
@@ -153,7 +153,7 @@ class StepController:
                 # A word that is put right later keeps the place where the body was.
                 where = step.name.spot_id if step.name and step.name.source_id is not None else spot_id
                 controller.log.step_labels.add(step.found.run_id, step.found.step, where, meaning, source_id)
-            before = self.name_of(steps[0]) if len(steps) == 1 else ""
+            before = self.label_of(steps[0]) if len(steps) == 1 else ""
             back = f"is “{before}” again" if before else "waits for a name again"
             what = step_text(steps[0].change_volts) if len(steps) == 1 else f"{len(steps)} steps: each"
             controller.history.remember_edit(UndoableEdit(f"{what} {back}", undo))
@@ -165,7 +165,7 @@ class StepController:
         """The newest step that the detector may still take back; None when all are final."""
         return next((known for known in reversed(self.known()) if not known.found.final), None)
 
-    def sure_in_s(self, known: KnownStep) -> float:
+    def final_in_s(self, known: KnownStep) -> float:
         """How long everything has to stay as it is for a step to be sure, at most."""
         live = self.controller.snapshot.live
         if live is None:
@@ -184,11 +184,11 @@ class StepController:
         ]
         return sorted(found, key=lambda item: -abs(item[1].volts))
 
-    def taken_back(self) -> list[StepName]:
+    def withdrawn(self) -> list[StepName]:
         """Names whose steps the detector has taken back."""
         return [known.name for known in self.known() if known.found.by_word and known.name is not None]
 
-    def say_taken_back(self, name: StepName) -> str:
+    def withdrawal_text(self, name: StepName) -> str:
         """For the user: which step is no longer there."""
         source = self.controller.snapshot.every_source.get(name.source_id or 0)
         started_utc_ns = self.controller.snapshot.run_started_utc_ns(name.run_id)
@@ -207,7 +207,7 @@ class StepController:
             if all(run != run_id or abs(t - t_ns) > MATCH_S * NS_PER_S for run, t in self._seen):
                 new.append(known)
             self._seen.add(key)
-        back = [name for name in self.taken_back() if name.id not in self._told_back]
+        back = [name for name in self.withdrawn() if name.id not in self._told_back]
         self._told_back |= {name.id for name in back}
         sure = [
             known

@@ -305,7 +305,7 @@ class SweepController:
             return "Tonight's answer is being worked out." if self.thinking else "Nothing is left to read."
         return ""
 
-    def give_up_waiting(self) -> bool:
+    def cancel_waiting(self) -> bool:
         """Do not take it; False when nothing was awaited."""
         was, self.waiting = self.waiting, None
         return was is not None

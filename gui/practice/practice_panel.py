@@ -383,7 +383,7 @@ class PracticePanel(VisitWidget):
             return
         self.work.follow()
         hands = self.board.has_keyboard
-        night = self.work.night_says()
+        night = self.work.night_progress()
         if night:
             text = f"{night}, F3 calls it off"
         elif hands:

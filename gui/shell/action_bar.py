@@ -29,7 +29,7 @@ class ActionBar(VisitWidget):
         self._lit = QTimer(self, singleShot=True, interval=FLASH_MS)
         self._lit.timeout.connect(self.update)
         self._places: list[tuple[QRectF, str]] = []
-        self.asks = False
+        self.prompt_is_open = False
         """A question is open in the sheet."""
         self.primary_action: Callable[[], Message | None] = lambda: None
         """What Space does on the sheet in sight, where that is not taking a reading."""
@@ -38,7 +38,7 @@ class ActionBar(VisitWidget):
     def refresh(self) -> None:
         """See `VisitWidget`."""
         says = self.primary_action() or self.controller.readings.next_take()
-        if self.asks:
+        if self.prompt_is_open:
             says = Message("a question is open in the sheet; its keys come first", refused=True)
         if says != self._says:
             self._says = says

@@ -5,8 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
+from gui.model.stages import STAGES
 from gui.model.visit_controller import VisitController
-from gui.shell.stage_list import STAGES
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import GROUPS, KEYS, SHEET_KEYS
 from gui.widgets.page import Page
@@ -27,7 +27,7 @@ class ShortcutsPage(Page):
         grid.setHorizontalSpacing(10)
         grid.setColumnStretch(1, 1)
         groups = {group: [(key.shown, key.does) for key in KEYS if key.group == group] for group in GROUPS}
-        groups["Window"][:0] = [(str(i), f"The stage {stage.name}") for i, stage in enumerate(STAGES, 1)]
+        groups["Window"][:0] = [(str(stage.number), f"The stage {stage.name}") for stage in STAGES]
         row = 0
         for group, pairs in (*groups.items(), *SHEET_KEYS):
             grid.addWidget(label(group, "heading"), row, 0, 1, 2)

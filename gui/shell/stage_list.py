@@ -1,117 +1,28 @@
-"""The stage rail: the stages in the order of the work, how far each is, and below them the recorder."""
+"""The list of stages: the stages in the order of the work, how far each is, and below them the recorder."""
 
 from __future__ import annotations
-
-from collections.abc import Callable
-from dataclasses import dataclass
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 
+from gui.model.stages import CONNECT, STAGES, Stage
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, duration_text
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, font
 from logger.clock import NS_PER_S
-from logger.metrology.checks import CheckKind
-from logger.night.recorded_nights import counts_as_night
-from logger.report.output_paths import report_path
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
-
-
-@dataclass(frozen=True, slots=True)
-class Stage:
-    """One stage of the work."""
-
-    name: str
-    progress: Callable[[VisitController], str]
-    """How far it is, in a few words."""
-    done: Callable[[VisitController], bool]
-
-
-def _connect_progress(controller: VisitController) -> str:
-    snapshot = controller.snapshot
-    if controller.recording.starting:
-        return "opening"
-    if snapshot.recording and snapshot.live is not None:
-        return "port lost" if snapshot.live.port_state == "lost" else "recording"
-    return "not recording"
-
-
-def _prepare_progress(controller: VisitController) -> str:
-    if controller.setup.power_contradiction():
-        return "charger is in" if controller.setup.charger_plugged_in else "is on battery"
-    if controller.setup.meter_difference():
-        return "meter differs"
-    missing = len(controller.setup.stated.missing())
-    return f"{missing} not stated" if missing else "stated"
-
-
-def _check_progress(controller: VisitController) -> str:
-    return f"{controller.checks.passed_count()} of {len(CheckKind)} passed"
-
-
-def _spots_progress(controller: VisitController) -> str:
-    spots = len(controller.route.indoor_spots())
-    if not spots:
-        return "none yet"
-    on, off = controller.readings.count_read(EVERYTHING_ON), controller.readings.count_read(EVERYTHING_OFF)
-    return f"{on} on, {off} off of {spots}"
-
-
-def _spots_done(controller: VisitController) -> bool:
-    spots = len(controller.route.indoor_spots())
-    return (
-        spots > 0
-        and controller.readings.count_read(EVERYTHING_ON)
-        == controller.readings.count_read(EVERYTHING_OFF)
-        == spots
-    )
-
-
-def _sources_progress(controller: VisitController) -> str:
-    if not controller.snapshot.sources:
-        return "none listed"
-    named = sum(known.name is not None for known in controller.snapshot.known_steps())
-    return f"{counted(named, 'step')} named" if named else f"{len(controller.snapshot.sources)} listed"
-
-
-def _night_progress(controller: VisitController) -> str:
-    if controller.snapshot.recording:
-        return "recording"
-    length_s = controller.snapshot.longest_recording_s
-    return duration_text(length_s) if counts_as_night(length_s) else "none yet"
-
-
-def _night_done(controller: VisitController) -> bool:
-    return not controller.snapshot.recording and counts_as_night(controller.snapshot.longest_recording_s)
-
-
-def _report_written(controller: VisitController) -> bool:
-    return report_path(controller.log.path).exists()
-
-
-CONNECT = Stage("Connect", _connect_progress, lambda controller: controller.snapshot.recording)
-PREPARE = Stage("Prepare", _prepare_progress, lambda controller: not controller.setup.stated.missing())
-CHECK = Stage("Check", _check_progress, lambda controller: controller.checks.passed_count() == len(CheckKind))
-SPOTS = Stage("Spots", _spots_progress, _spots_done)
-SOURCES = Stage("Sources", _sources_progress, lambda controller: bool(controller.snapshot.sources))
-NIGHT = Stage("Night", _night_progress, _night_done)
-REPORT = Stage(
-    "Report", lambda controller: "written" if _report_written(controller) else "not written", _report_written
-)
-STAGES = (CONNECT, PREPARE, CHECK, SPOTS, SOURCES, NIGHT, REPORT)
-"""The stages that exist, in the order of the work; each key is its place, counted from 1."""
 
 
 class StageList(VisitWidget):
     """Shows the stages; a click or the stage's number goes there."""
 
-    asked_for = Signal(int)
+    stage_requested = Signal(object)
+    """The `gui.model.stages.Stage` that was clicked."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
-        self.current = 0
+        self.current = CONNECT
+        """The stage that the work is at."""
         self._rows: list[QRectF] = []
 
     def sizeHint(self) -> QSize:
@@ -120,9 +31,9 @@ class StageList(VisitWidget):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """See Qt."""
-        for index, row in enumerate(self._rows):
+        for stage, row in zip(STAGES, self._rows, strict=False):
             if row.contains(event.position()):
-                self.asked_for.emit(index)
+                self.stage_requested.emit(stage)
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
@@ -138,15 +49,13 @@ class StageList(VisitWidget):
         for index, stage in enumerate(STAGES):
             row = QRectF(0, pad * 0.6 + index * (row_height + 4), self.width(), row_height)
             self._rows.append(row)
-            self._draw_stage(painter, row, index, stage, normal, small)
+            self._draw_stage(painter, row, stage, normal, small)
         self._draw_recorder(painter, pad, normal, small)
         painter.end()
 
-    def _draw_stage(
-        self, painter: QPainter, row: QRectF, index: int, stage: Stage, normal: float, small: float
-    ) -> None:
+    def _draw_stage(self, painter: QPainter, row: QRectF, stage: Stage, normal: float, small: float) -> None:
         theme, sizes = self.appearance.theme, self.appearance.sizes
-        chosen = index == self.current
+        chosen = stage is self.current
         if chosen:
             painter.fillRect(row, QColor(theme.chosen))
         ink = QColor(theme.on_chosen if chosen else theme.text)
@@ -157,7 +66,7 @@ class StageList(VisitWidget):
         painter.drawRoundedRect(mark, 4, 4)
         painter.setPen(QColor(theme.on_key))
         painter.setFont(font(sizes.small, True))
-        painter.drawText(mark, Qt.AlignmentFlag.AlignCenter, str(index + 1))
+        painter.drawText(mark, Qt.AlignmentFlag.AlignCenter, str(stage.number))
         left = mark.right() + pad
         top = row.top() + (row.height() - normal - small) / 2
         painter.setFont(font(sizes.normal, True))

@@ -95,7 +95,7 @@ class Sounds:
         elif tone in (Tone.SETTLED, Tone.LOST):
             QApplication.beep()
 
-    def say(self, text: str) -> None:
+    def speak(self, text: str) -> None:
         """Say it aloud, where the system has a voice and sounds are on."""
         if self.on:
             speak(text)

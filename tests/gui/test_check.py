@@ -31,7 +31,7 @@ def driver(demo: DemoRecorder, open_window: Callable[[], Driver]) -> Driver:
 
 
 def row(driver: Driver, kind: CheckKind) -> ListRow:
-    return driver.window.check_page.list.rows[list(CheckKind).index(kind)]
+    return driver.window.pages.check.list.rows[list(CheckKind).index(kind)]
 
 
 def settle(driver: Driver, demo: DemoRecorder, volts: float) -> None:
@@ -77,12 +77,12 @@ def test_function_check_and_its_repetition(driver: Driver, demo: DemoRecorder, l
     assert log.checks.all()[1].outcome.verdict is CheckVerdict.FAILED
     assert row(driver, CheckKind.FUNCTION).value == "failed"
     assert row(driver, CheckKind.FUNCTION).badge.shape is BadgeShape.CROSS
-    assert "result 2 of 2" in driver.window.check_page.verdict.text()
+    assert "result 2 of 2" in driver.window.pages.check.verdict.text()
 
 
 def test_a_sensitive_person_skips_it_or_somebody_else_does_it(driver: Driver, log: VisitLog) -> None:
     driver.press("Down", "Down")
-    assert "sensitive" in driver.window.check_page._caution.text()
+    assert "sensitive" in driver.window.pages.check._caution.text()
     driver.press("K", "E")
     assert log.marks.all()[0].text == "function check: somebody else does it" and log.checks.all() == []
     driver.press("K", "1")
@@ -118,12 +118,12 @@ def test_without_checks_the_readings_say_so(driver: Driver, log: VisitLog) -> No
     driver.window.controller.route.keep_choice()
     driver.press("4", "Space")
     assert len(log.readings.all()) == 1
-    message = driver.window.spots_page.remarks.text()
+    message = driver.window.pages.spots.remarks.text()
     assert "zero" in message and "check not done" in message
 
 
 def assert_nothing_overlaps(driver: Driver) -> None:
-    page = driver.window.check_page
+    page = driver.window.pages.check
     QApplication.processEvents()  # lays it out
     in_order = [
         page.list, page._hints, page.steps, page.instruction,
@@ -148,7 +148,7 @@ def test_nothing_overlaps_in_the_longest_check(
         settle(driver, demo, volts)
         driver.press("Space")
     driver.press("Down", "Down")
-    assert driver.window.check_page.picture.isVisible() == (size[1] > 540)
+    assert driver.window.pages.check.picture.isVisible() == (size[1] > 540)
     assert_nothing_overlaps(driver)
 
 
@@ -161,7 +161,7 @@ def take_step(driver: Driver) -> Callable[[], None]:
 
 
 def test_each_step_is_shown_with_its_trace(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
-    picture = driver.window.check_page.picture
+    picture = driver.window.pages.check.picture
     driver.press("Down", "Down")
     assert not picture.isVisible()
     for volts in (0.3, 2.1, 0.3):
@@ -178,7 +178,7 @@ def test_each_step_is_shown_with_its_trace(driver: Driver, demo: DemoRecorder, l
 
 
 def test_earlier_results_by_one_key(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
-    page = driver.window.check_page
+    page = driver.window.pages.check
     driver.press("L")
     assert "no earlier result" in driver.message
     driver.press("Space", "Up")
@@ -201,7 +201,7 @@ def test_earlier_results_by_one_key(driver: Driver, demo: DemoRecorder, log: Vis
 
 
 def test_earlier_results_while_a_check_is_repeated(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
-    page = driver.window.check_page
+    page = driver.window.pages.check
     driver.press("Space")
     for volts in (0.5, 0.505):
         settle(driver, demo, volts)
@@ -217,7 +217,7 @@ def test_earlier_results_while_a_check_is_repeated(driver: Driver, demo: DemoRec
 
 
 def test_a_step_that_proves_to_have_been_motion(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
-    page = driver.window.check_page
+    page = driver.window.pages.check
     driver.press("Down")
     settle(driver, demo, 0.4)
     driver.press("Space")
@@ -244,7 +244,7 @@ def test_nothing_overlaps_in_the_longest_check_in_doubt(
         demo.still(0.4, 20)
         raise_arm(demo, log, take_step(driver))
     driver.window.refresh()
-    assert driver.window.check_page.doubt.text().startswith(
+    assert driver.window.pages.check.doubt.text().startswith(
         "In doubt, repeat it. Background and cord near and"
     )
     assert_nothing_overlaps(driver)

@@ -105,7 +105,7 @@ def driver(open_window: Callable[[], Driver], meter: Meter) -> Driver:
 
 
 def sheet_of(driver: Driver) -> IdentifyPage:
-    return driver.window.identify_page
+    return driver.window.pages.identify
 
 
 def identify(driver: Driver, stage: IdentifyPhase) -> IdentifyPage:
@@ -134,7 +134,7 @@ def test_found_compared_with_the_display_and_recorded(driver: Driver, meter: Met
     (settings,) = start.asked
     assert (settings.url, settings.baud, settings.parity) == (PORT, 2400, "E")
     assert not meter.is_open, "the recorder finds the port free"
-    assert driver.window.page is driver.window.connect_page
+    assert driver.window.page is driver.window.pages.connect
 
 
 def test_a_silent_meter_is_asked_only_when_the_user_says_so(driver: Driver, meter: Meter) -> None:
@@ -218,7 +218,7 @@ def test_kept_without_recording_and_chosen_later(
     driver.press("Return")
     assert driver.message.startswith("Kept as “Bench meter”")
     driver.press("Esc")
-    connect = driver.window.connect_page
+    connect = driver.window.pages.connect
     assert driver.window.page is connect
     assert connect.settings().meter == "Bench meter"
     driver.press("K")
@@ -241,14 +241,14 @@ def test_escape_stops_at_once_and_gives_the_port_back(driver: Driver, meter: Met
     page = identify(driver, IdentifyPhase.LOOKING)
     QApplication.processEvents()
     driver.press("Esc")
-    assert driver.window.page is driver.window.connect_page
+    assert driver.window.page is driver.window.pages.connect
     assert page.stage is IdentifyPhase.IDLE
     meter.waits = None
     identify(driver, IdentifyPhase.FOUND)
     driver.press("4")
     assert not meter.is_open
     driver.press("1")
-    assert driver.window.page is driver.window.connect_page
+    assert driver.window.page is driver.window.pages.connect
 
 
 def test_a_port_that_does_not_open_is_told(driver: Driver, meter: Meter) -> None:

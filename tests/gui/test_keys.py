@@ -18,17 +18,17 @@ def test_no_key_means_two_things() -> None:
 
 
 def test_every_key_does_something(open_window: Callable[[], Driver]) -> None:
-    assert {key.action for key in KEYS} == set(open_window().window._actions)
+    assert {key.action for key in KEYS} == set(open_window().window.keys.actions)
 
 
 def test_the_question_mark_shows_every_key_and_goes_back(open_window: Callable[[], Driver]) -> None:
     driver = open_window()
     before = driver.window.page
     driver.press("?")
-    shown = {label.text() for label in driver.window.shortcuts_page.findChildren(QLabel)}
+    shown = {label.text() for label in driver.window.pages.shortcuts.findChildren(QLabel)}
     assert {key.shown for key in KEYS} | {key.does for key in KEYS} | set(GROUPS) <= shown
     driver.press("Down", "PgDown", "Up")
-    assert driver.window.page is driver.window.shortcuts_page
+    assert driver.window.page is driver.window.pages.shortcuts
     driver.press("Esc")
     assert driver.window.page is before
     driver.press("?", "?")
@@ -51,9 +51,9 @@ def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> Non
     QTest.mouseClick(
         window.stage_list, Qt.MouseButton.LeftButton, pos=window.stage_list._rows[3].center().toPoint()
     )
-    assert window.page is window.spots_page
+    assert window.page is window.pages.spots
     window.grab()
-    hints = window.spots_page._hints
+    hints = window.pages.spots._hints
     QTest.mouseClick(hints, Qt.MouseButton.LeftButton, pos=hints._places[0][0].center().toPoint())
     assert driver.asked == "New spot"
 
@@ -61,11 +61,11 @@ def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> Non
 def test_stages_by_number(open_window: Callable[[], Driver]) -> None:
     driver = open_window()
     driver.press("4")
-    assert driver.window.page is driver.window.spots_page
+    assert driver.window.page is driver.window.pages.spots
     driver.press("1")
-    assert driver.window.page is driver.window.connect_page
+    assert driver.window.page is driver.window.pages.connect
     driver.press("9")
-    assert driver.window.page is driver.window.connect_page
+    assert driver.window.page is driver.window.pages.connect
 
 
 def test_a_question_lies_over_the_sheet_and_never_over_value_or_trace(

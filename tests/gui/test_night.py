@@ -13,8 +13,8 @@ from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
 from gui.model.night_controller import NightController
+from gui.model.stages import NIGHT
 from gui.model.visit_controller import VisitController
-from gui.shell.stage_list import NIGHT
 from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import NightComparePage
 from gui.window import Window
@@ -58,7 +58,7 @@ class Bedside:
             self.clock,
             partial(ThreadPoolExecutor, 1),
         )
-        self.window = Window(controller, sounds=Heard(), polls=False, night=self.night_controller)
+        self.window = Window(controller, sounds=Heard(), polls=False, night_controller=self.night_controller)
         self.driver = Driver(self.window)
         self.window.show()
         self.window.activateWindow()
@@ -79,7 +79,7 @@ class Bedside:
 
     @property
     def morning(self) -> MorningPage:
-        return self.window.night_stage.morning
+        return self.window.pages.night.morning
 
     def chosen_text(self) -> str:
         """The chosen row of the summary."""
@@ -114,18 +114,18 @@ def test_the_rail_tells_the_length_of_the_night_not_the_time_since_the_visit_beg
     log: VisitLog, clock: ManualClock
 ) -> None:
     evening = VisitController(log, clock)
-    assert NIGHT.progress(evening) == "none yet" and not NIGHT.done(evening)
+    assert NIGHT.progress(evening) == "none yet"
     DemoRecorder(log, clock, rate_hz=0.5).still(0.3, 5 * 3600)
     clock.advance_ns(10 * 3600 * NS_PER_S)
     DemoRecorder(log, clock, rate_hz=0.5).still(0.2, 60)
     clock.advance_ns(60 * NS_PER_S)
     controller = VisitController(log, clock)
     assert not controller.snapshot.recording and controller.snapshot.trace.end_s > 10 * 3600
-    assert NIGHT.progress(controller) == "5 h 00 min" and NIGHT.done(controller)
+    assert NIGHT.progress(controller) == "5 h 00 min"
 
 
 def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -> None:
-    assert bedside.window.night_stage.page is bedside.morning
+    assert bedside.window.pages.night.page is bedside.morning
     told = {fact.what: fact for fact in bedside.morning.facts}
     assert told["Recorded"].text == "1 h 20 min" and told["Missed"].text == "nothing"
     night = longest_night(bedside.log)
@@ -210,7 +210,7 @@ def test_before_and_after_with_a_night_of_another_visit(bedside: Bedside, night_
     assert bedside.driver.asked == "Compare with which night?"
     bedside.driver.press("1")
     bedside.settle()
-    page = bedside.window.night_stage.page
+    page = bedside.window.pages.night.page
     assert isinstance(page, NightComparePage) and page.headline.text() == "After: not distinguishable"
     assert [bar.head for bar in page.levels.bars] == ["Before", "After"]
     assert "p = 1" in page.sentence.text() and page.picture.isVisible()
@@ -220,7 +220,7 @@ def test_a_file_that_is_no_visit_is_told_and_nothing_breaks(bedside: Bedside) ->
     bedside.log.path.with_name("broken.visit").write_bytes(b"no visit log")
     bedside.driver.press("Tab", "C", "1")
     bedside.settle()
-    page = bedside.window.night_stage.compare
+    page = bedside.window.pages.night.compare
     assert page.headline.text() == "Not comparable" and page.sentence.text()
 
 
@@ -240,8 +240,8 @@ def test_space_starts_the_night_and_the_page_says_what_must_be_known(
 ) -> None:
     driver = open_window()
     driver.press("6")
-    page = driver.window.night_stage.start
-    assert driver.window.night_stage.page is page and page.headline.text() == "Space starts the night"
+    page = driver.window.pages.night.start
+    assert driver.window.pages.night.page is page and page.headline.text() == "Space starts the night"
     message = " ".join(
         [page.detail.text(), page.cautions.text(), *(f"{row.head} {row.note}" for row in page.rows.rows)]
     )
@@ -266,7 +266,7 @@ def test_what_does_not_last_the_night_is_said(
     bedside.clock.advance_ns(10 * NS_PER_S)
     bedside.driver.press("Shift+Tab")
     bedside.window.redraw()
-    rows = bedside.window.night_stage.start.rows.rows
+    rows = bedside.window.pages.night.start.rows.rows
     assert message in " ".join(f"{row.value} {row.note}" for row in rows)
 
 
@@ -279,11 +279,11 @@ def test_more_minutes_of_a_night_that_is_recorded_are_summed_up_by_themselves(
     driver.press("6", "Tab")
 
     def covered_s() -> float:
-        driver.window.night.wait()
+        driver.window.night_controller.wait()
         driver.window.refresh()
         driver.window.redraw()
-        assert driver.window.night.morning is not None
-        return driver.window.night.morning.summary.covered_s
+        assert driver.window.night_controller.morning is not None
+        return driver.window.night_controller.morning.summary.covered_s
 
     assert covered_s() == pytest.approx(60, abs=1)
     demo.still(0.3, 120)

@@ -125,7 +125,7 @@ def test_keys_do_nothing_else_and_escape_leaves(night: Driver, log: VisitLog) ->
     night.press("R", "4", "M", "+")
     assert night.asked == "" and night.window.night_screen.is_shown
     night.press("Esc")
-    assert not night.window.night_screen.is_shown and night.window.page is night.window.night_stage
+    assert not night.window.night_screen.is_shown and night.window.page is night.window.pages.night
 
 
 @pytest.mark.parametrize("on", [True, False])

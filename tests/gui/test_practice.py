@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QApplication
 
 from gui.model.practice_controller import PracticeController, _night
 from gui.model.report_controller import _search
+from gui.model.stages import SPOTS
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work, WorkerProcess
 from gui.window import Window
@@ -77,7 +78,7 @@ def open_practice(
     def make(port: str | None = None) -> Driver:
         controller = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
         work = PracticeController(controller, start=begin)
-        window = Window(controller, port or url_of(control), heard, polls=False, practice=work)
+        window = Window(controller, port or url_of(control), heard, polls=False, practice_controller=work)
         opened.append(window)
         window.show()
         window.activateWindow()
@@ -96,7 +97,7 @@ def said_to(control: Path) -> list[str]:
 
 
 def switch_of(driver: Driver, name: str) -> Switch:
-    return next(s for s in driver.window.practice.switches() if s.name == name)
+    return next(s for s in driver.window.practice_controller.switches() if s.name == name)
 
 
 def test_it_is_in_sight_with_its_port_and_the_trace_keeps_its_place(
@@ -154,25 +155,25 @@ def test_all_breakers_leaves_what_must_stay_on(open_practice: Callable[..., Driv
         and switch_of(driver, "All breakers").main.word == "3 stay on"
     )
     driver.press("Return")
-    assert all(s.main.on for s in driver.window.practice.switches() if s.number)
+    assert all(s.main.on for s in driver.window.practice_controller.switches() if s.number)
 
 
 def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
     board = driver.window.panel.board
     driver.press("F2", "Right", "Down")
-    chosen = driver.window.practice.switches()[board.chosen].name
+    chosen = driver.window.practice_controller.switches()[board.chosen].name
     assert chosen in ("Lamp", "Aquarium heater")
     driver.press("W", "E")
-    assert driver.window.practice.switches()[board.chosen].name == "Wet the soil"
+    assert driver.window.practice_controller.switches()[board.chosen].name == "Wet the soil"
     driver.press("1")  # no name goes on like that
-    assert driver.window.practice.switches()[board.chosen].number == "1"
+    assert driver.window.practice_controller.switches()[board.chosen].number == "1"
     driver.press("Esc")
     assert driver.window.panel.has_keyboard, "the first Esc takes back what was typed"
     driver.press("Esc")
     assert driver.window.panel.shown and not driver.window.panel.has_keyboard
     driver.press("4")
-    assert driver.window.stage_list.current == 3 and said_to(control) == []
+    assert driver.window.stage_list.current is SPOTS and said_to(control) == []
     driver.press("F2", "F2")
     assert not driver.window.panel.shown
 
@@ -193,7 +194,7 @@ def test_by_mouse(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
     board = driver.window.panel.board
     board.grab()  # draws it, so that it is known where each switch is
-    lamp = next(i for i, s in enumerate(driver.window.practice.switches()) if s.name == "Lamp")
+    lamp = next(i for i, s in enumerate(driver.window.practice_controller.switches()) if s.name == "Lamp")
     for second, command in ((True, "lamp on"), (False, "lamp unplug")):
         box = next(box for box, index, half in board._boxes if index == lamp and half is second)
         at = box.center() if second else box.topLeft() + (box.bottomLeft() - box.topLeft()) / 2
@@ -237,7 +238,7 @@ def test_a_house_that_lives_by_itself_gives_way_to_one_in_hand(
     assert not driver.window.panel.shown
     driver.press("F2")
     assert driver.window.panel.has_keyboard
-    assert driver.window.connect_page.settings().url == url_of(log.path.with_suffix(".control"))
+    assert driver.window.pages.connect.settings().url == url_of(log.path.with_suffix(".control"))
 
 
 def test_a_night_is_begun_told_and_called_off(

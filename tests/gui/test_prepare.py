@@ -63,13 +63,13 @@ def test_building_earth_asks_nothing_of_a_rod_and_is_named(driver: Driver, log: 
     assert log.setup.current().reference == "building earth"
     assert driver.asked == "What supply has the home?"
     driver.press("Esc")
-    assert "on every reading: building earth" in driver.window.prepare_page.missing.text()
-    row = next(r for r in driver.window.prepare_page.list.rows if r.head == "Reference")
+    assert "on every reading: building earth" in driver.window.pages.prepare.missing.text()
+    row = next(r for r in driver.window.pages.prepare.list.rows if r.head == "Reference")
     assert (row.value, row.small) == ("building earth", "widens the uncertainty")
 
 
 def test_what_is_missing_is_named_with_its_consequence(driver: Driver) -> None:
-    text = driver.window.prepare_page.missing.text()
+    text = driver.window.pages.prepare.missing.text()
     assert "what the reference is" in text and "battery" in text and "isolated" in text
     assert "which widens the uncertainty" in text
 
@@ -104,14 +104,14 @@ def test_cautions_stand_where_they_matter(driver: Driver) -> None:
     prompt = driver.window.prompt.prompt
     assert prompt is not None and "thunderstorm" in prompt.text and "Ask before digging" in prompt.text
     driver.press("Esc")
-    assert "live conductor" in driver.window.prepare_page._caution.text()
+    assert "live conductor" in driver.window.pages.prepare._caution.text()
 
 
 # --- what the system knows ------------------------------------------------------------------------------------
 
 
 def row(driver: Driver, head: str) -> ListRow:
-    return next(r for r in driver.window.prepare_page.list.rows if r.head == head)
+    return next(r for r in driver.window.pages.prepare.list.rows if r.head == head)
 
 
 def is_orange(row: ListRow) -> bool:
@@ -171,11 +171,11 @@ def test_another_stated_meter_is_named_and_one_key_takes_over(
     driver = open_window()
     driver.press("2")
     assert log.setup.current().meter == MeterFacts.of(stated), "what somebody stated is not overwritten"
-    assert says in driver.window.prepare_page.against.text()
+    assert says in driver.window.pages.prepare.against.text()
     assert is_orange(row(driver, "Meter")) and "T takes it over" in row(driver, "Meter").small
     driver.press("T")
     assert log.setup.current().meter == MeterFacts.of(KEPT)
-    assert not driver.window.prepare_page.against.isVisible()
+    assert not driver.window.pages.prepare.against.isVisible()
     recorder.end()
 
 
@@ -233,7 +233,7 @@ def test_a_charger_that_contradicts_is_said_when_it_is_plugged_in(
     clock.advance_ns(3 * NS_PER_S)
     driver.window.refresh()
     assert row(driver, "Laptop").small == says and is_orange(row(driver, "Laptop"))
-    assert says in driver.window.prepare_page.against.text()
+    assert says in driver.window.pages.prepare.against.text()
 
 
 def test_a_system_that_does_not_tell(driver: Driver, log: VisitLog) -> None:

@@ -36,14 +36,14 @@ def test_first_opened_the_simulated_house_is_chosen_and_enter_starts(
     open_window: Callable[[], Driver], start: FakeStart, record: Callable[[], DemoRecorder]
 ) -> None:
     driver = open_window()
-    assert driver.window.page is driver.window.connect_page
+    assert driver.window.page is driver.window.pages.connect
     driver.press("Return")
     assert [settings.url for settings in start.asked] == ["sim://house"]
     assert driver.window.controller.recording.starting
     record().still(0.3, 2)
     driver.window.refresh()
     assert not driver.window.controller.recording.starting and driver.message == "Recording sim://house"
-    assert driver.window.page is driver.window.prepare_page, "goes on to the work"
+    assert driver.window.page is driver.window.pages.prepare, "goes on to the work"
 
 
 def test_the_port_is_chosen_by_keys_and_its_settings_by_name(
@@ -51,7 +51,7 @@ def test_the_port_is_chosen_by_keys_and_its_settings_by_name(
 ) -> None:
     driver = open_window()
     driver.press("Up")
-    page = driver.window.connect_page
+    page = driver.window.pages.connect
     for field, text in zip(page.fields[1:], ("2400", "7", "even", "2", "on", "off"), strict=True):
         field.setCurrentText(text)  # type: ignore[attr-defined]
     driver.press("Return")
@@ -68,13 +68,13 @@ def test_a_log_whose_port_settings_cannot_be_read_opens_all_the_same(
             log.path, utc_ns=clock.utc_ns(), zone="UTC", utc_offset_s=0, port="/dev/ttyUSB0", settings=settings,
             software="test", pid=1,
         ).close()  # fmt: skip
-        assert open_window().window.connect_page.settings().url == "/dev/ttyUSB0"
+        assert open_window().window.pages.connect.settings().url == "/dev/ttyUSB0"
 
 
 def test_any_url_can_be_typed(open_window: Callable[[], Driver], start: FakeStart) -> None:
     driver = open_window()
     driver.press("O")
-    url = driver.window.connect_page.fields[0]
+    url = driver.window.pages.connect.fields[0]
     url.setFocus()
     url.clear()  # type: ignore[attr-defined]
     driver.type("socket://meter.local:4001")  # its letters are text, not keys
@@ -109,7 +109,7 @@ def test_starting_twice_is_refused(
 ) -> None:
     record().still(0.3, 2)
     driver = open_window()
-    driver.window.start_recording()
+    driver.window.recording_actions.start()
     assert start.asked == [] and driver.message == "This visit is being recorded already."
 
 
@@ -224,7 +224,7 @@ def test_lines_that_are_no_value_are_counted_and_shown(
     demo.lines(b"0.3 V DC", b"\xff\x00garbage", b"OL")
     driver = open_window()
     driver.press("1")
-    shown = driver.window.connect_page.lines_label.text()
+    shown = driver.window.pages.connect.lines_label.text()
     assert "1 overload, 1 not AC volts, 1 not readable" in shown
 
 
@@ -304,7 +304,7 @@ def test_a_visit_moved_here_says_its_zone_and_hands_its_meter_over(
         settings=json.dumps(kept), software="test", pid=1,
     ).close()  # fmt: skip
     driver = open_window()
-    page = driver.window.connect_page
+    page = driver.window.pages.connect
     assert "Recorded in Pacific/Kiritimati (UTC+14:00)" in page._visit.text()
     assert "bench meter, not kept on this computer" in page._state.text()
     driver.press("T")

@@ -11,9 +11,9 @@ from PySide6.QtWidgets import QApplication
 
 from gui.actions.other_visit_actions import VisitRequest
 from gui.model.report_controller import ReportController, wanted
+from gui.model.stages import REPORT
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work
-from gui.shell.stage_list import REPORT, STAGES
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
@@ -21,7 +21,7 @@ from logger.metrology.setup import Setup
 from logger.visit import VisitLog
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard
 
-KEY = str(STAGES.index(REPORT) + 1)
+KEY = str(REPORT.number)
 YEAR_NS = 365 * 86400 * NS_PER_S
 
 
@@ -125,7 +125,7 @@ def other_visit(
 
 
 def rows(driver: Driver) -> dict[str, str]:
-    page: Any = driver.window.report_stage.page
+    page: Any = driver.window.pages.report.page
     return {row.head: row.value for row in page.rows.rows}
 
 
@@ -134,7 +134,7 @@ def test_what_will_be_in_it_and_what_is_missing(
 ) -> None:
     driver = open_report()
     assert rows(driver)["Everything on"] == "no spot" and rows(driver)["Night"] == "none"
-    assert "7 parts missing" in driver.window.report_stage.write.headline.text()
+    assert "7 parts missing" in driver.window.pages.report.write.headline.text()
     stated(log, "Garden flat")
     demo = record()
     read_spots(log, demo, {"Bed": 0.4, "Desk": 0.9})
@@ -167,7 +167,7 @@ def test_written_beside_the_visit_and_opened(
     page = log.path.with_name("house report.html")
     assert opened_files == [page] and "Bed" in page.read_text(encoding="utf-8")
     assert driver.message.startswith("Written: house report.html")
-    assert REPORT.done(driver.window.controller)
+    assert REPORT.progress(driver.window.controller) == "written"
     driver.press("O")
     assert opened_files == [page, page]
 
@@ -240,7 +240,7 @@ def test_compared_with_an_earlier_visit_and_a_match_corrected(
     driver.window.refresh()
     assert rows(driver)["Table"] == "only after"
     driver.press("Esc")
-    assert driver.window.report_stage.page is driver.window.report_stage.write
+    assert driver.window.pages.report.page is driver.window.pages.report.write
 
 
 def test_the_earlier_visit_is_before_whichever_is_open(

@@ -140,13 +140,13 @@ def test_on_then_off_and_what_it_means(driver: Driver, demo: DemoRecorder, log: 
     settle(driver, demo, 0.395)
     driver.press("Space")
     assert driver.asked == "", "both rounds are done"
-    rows = driver.window.spots_page.spots.rows
+    rows = driver.window.pages.spots.spots.rows
     assert [row.value for row in rows] == ["0.9 (0.05) V", "0.4 (0.4) V"]
     assert rows[0].small == "above 0.1 V"
-    assert "outside the home's own wiring" in driver.window.spots_page.meaning.text()
-    assert "cannot be told apart" in driver.window.spots_page.meaning.text()
+    assert "outside the home's own wiring" in driver.window.pages.spots.meaning.text()
+    assert "cannot be told apart" in driver.window.pages.spots.meaning.text()
     driver.press("Up")
-    assert "under the household's control" in driver.window.spots_page.meaning.text()
+    assert "under the household's control" in driver.window.pages.spots.meaning.text()
 
 
 def test_readings_with_another_reference_are_not_compared(
@@ -155,19 +155,19 @@ def test_readings_with_another_reference_are_not_compared(
     driver.press("Space")
     log.setup.set(Setup(reference="building earth"))
     driver.press("O", "F", "Space")
-    assert "Not comparable" in driver.window.spots_page.meaning.text()
-    assert driver.window.spots_page.spots.rows[0].small == "not comparable"
+    assert "Not comparable" in driver.window.pages.spots.meaning.text()
+    assert driver.window.pages.spots.spots.rows[0].small == "not comparable"
 
 
 def test_budget_a_key_away(driver: Driver, demo: DemoRecorder) -> None:
     driver.press("Space", "O", "F", "Space", "X")
-    page = driver.window.budget_page
+    page = driver.window.pages.budget
     assert driver.window.page is page
     names = [name for name, _ in page.tables]
     assert names == ["Everything on", "Everything off", "On minus off"]
     assert [c.name for c in page.tables[0][1].components][:2] == ["scatter and resolution", "meter accuracy"]
     driver.press("X")
-    assert driver.window.page is driver.window.spots_page
+    assert driver.window.page is driver.window.pages.spots
 
 
 @pytest.mark.parametrize(
@@ -185,7 +185,7 @@ def test_a_value_by_hand(driver: Driver, log: VisitLog, text: str, volts: float,
     (reading,) = log.readings.all()
     assert (reading.taken, reading.volts) == ("by hand", pytest.approx(volts))
     assert reading.u_volts == pytest.approx(u_volts)
-    assert "by hand" in driver.window.spots_page.spots.rows[0].small_right
+    assert "by hand" in driver.window.pages.spots.spots.rows[0].small_right
 
 
 def test_no_value_by_hand(driver: Driver, log: VisitLog) -> None:
@@ -202,7 +202,7 @@ def test_a_walk_outside(driver: Driver, demo: DemoRecorder, log: VisitLog) -> No
     settle(driver, demo, 2.5)
     driver.press("Space")
     assert taken(log) == [("walk 1", OUTSIDE_WALK), ("walk 2", OUTSIDE_WALK)]
-    assert "rising" in driver.window.spots_page.meaning.text()
+    assert "rising" in driver.window.pages.spots.meaning.text()
     assert driver.window.controller.snapshot.condition == EVERYTHING_ON
 
 

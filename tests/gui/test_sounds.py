@@ -65,7 +65,7 @@ def test_speech_is_off_with_the_sounds(monkeypatch: pytest.MonkeyPatch) -> None:
     message: list[str] = []
     monkeypatch.setattr(sounds, "speak", message.append)
     player = Sounds()
-    player.say("one")
+    player.speak("one")
     player.on = False
-    player.say("two")
+    player.speak("two")
     assert message == ["one"]

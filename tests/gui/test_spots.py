@@ -77,7 +77,7 @@ def test_reorder_keeps_the_chosen_spot_chosen(driver: Driver, log: VisitLog) -> 
         driver.window.controller.route.chosen is not None
         and driver.window.controller.route.chosen.name == "Bed"
     )
-    assert driver.window.spots_page.spots.currentRow() == 1
+    assert driver.window.pages.spots.spots.currentRow() == 1
 
 
 @pytest.mark.parametrize(("steps", "then"), [(0, "Desk"), (1, "Sofa"), (2, "Desk")])
@@ -237,7 +237,7 @@ def test_a_name_with_a_rooms_goes_to_that_room(empty: Driver, log: VisitLog) -> 
 
 def shown(driver: Driver) -> list[str]:
     """The list as it stands: headings in brackets."""
-    spots = driver.window.spots_page.spots
+    spots = driver.window.pages.spots.spots
     return [f"[{row.text}]" if isinstance(row, ListHeading) else row.head for row in spots._items]
 
 
@@ -263,10 +263,10 @@ def test_keys_and_clicks_pass_over_headings(empty: Driver, log: VisitLog) -> Non
     for _ in range(4):
         assert empty.window.controller.route.chosen is not None
         order.append(empty.window.controller.route.chosen.name)
-        assert empty.window.spots_page.spots.currentItem() is not None
+        assert empty.window.pages.spots.spots.currentItem() is not None
         empty.press("Down")
     assert order == names(log)
-    spots = empty.window.spots_page.spots
+    spots = empty.window.pages.spots.spots
     spots.itemClicked.emit(spots.item(4))
     assert empty.window.controller.route.chosen is not None
     assert empty.window.controller.route.chosen.name == "Study: centre"
@@ -297,7 +297,7 @@ def test_nothing_is_cut_at_any_size(
     driver.window.resize(*size)
     driver.press("4")
     QApplication.processEvents()
-    page, sizes = driver.window.spots_page, driver.window.appearance.sizes
+    page, sizes = driver.window.pages.spots, driver.window.appearance.sizes
     assert page.spots.rows[0].value == "0.1 (0.1) V"
     for rows in (page.spots, page.written):
         for place, row in enumerate(rows._items):
@@ -348,7 +348,7 @@ def test_a_reminder_of_what_has_to_be_on(driver: Driver, log: VisitLog) -> None:
     driver.type("screen on")
     driver.press("Return")
     assert log.spots.all()[0].reminder == "screen on"
-    assert driver.window.spots_page.spots.rows[0].small_right == "screen on"
+    assert driver.window.pages.spots.spots.rows[0].small_right == "screen on"
 
 
 def test_a_spot_added_in_a_second_window_appears(driver: Driver, log: VisitLog) -> None:
@@ -357,7 +357,7 @@ def test_a_spot_added_in_a_second_window_appears(driver: Driver, log: VisitLog) 
     other.close()
     driver.window.controller.snapshot._slow_read_ns -= 10**9  # half a second later
     driver.window.refresh()
-    assert [row.head.split("  ")[1] for row in driver.window.spots_page.spots.rows][-1] == "Hall"
+    assert [row.head.split("  ")[1] for row in driver.window.pages.spots.spots.rows][-1] == "Hall"
 
 
 def test_last_reading_of_each_spot_and_how_far_it_is(
@@ -367,7 +367,7 @@ def test_last_reading_of_each_spot_and_how_far_it_is(
     record().still(0.27, 20)
     log.readings.take(bed.id, "everything on")
     driver = open_window()
-    rows = driver.window.spots_page.spots.rows
+    rows = driver.window.pages.spots.spots.rows
     assert (rows[0].value, rows[0].small) == ("0.3 (–) V", "not distinguishable from 0.1 V")
     assert rows[1].small == "not read yet"
     log.readings.take(desk.id, "everything on")
@@ -391,7 +391,7 @@ def test_what_has_to_be_said_stands_with_every_reading(
     log.readings.take(desk.id, EVERYTHING_ON)
     driver = open_window()
     driver.press("4")
-    page = driver.window.spots_page
+    page = driver.window.pages.spots
     assert [row.note for row in page.written.rows] == [
         "no check passed",
         "building earth as reference; laptop on its charger; link not isolated; no check passed",
@@ -425,7 +425,7 @@ def test_the_chosen_spot_and_the_next_are_in_sight(empty: Driver, log: VisitLog)
     for room in ("Bedroom", "Study", "Living room"):
         ask_room(empty, room)
         empty.press("Return")
-    spots = empty.window.spots_page.spots
+    spots = empty.window.pages.spots.spots
     QApplication.processEvents()
     for index in range(len(log.spots.all())):
         empty.window.controller.route.choose_along(-len(log.spots.all()))

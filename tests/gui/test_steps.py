@@ -36,7 +36,7 @@ def driver(open_window: Callable[[], Driver], demo: DemoRecorder, log: VisitLog)
 
 
 def page(driver: Driver) -> StepsPage:
-    return driver.window.sources_stage.steps
+    return driver.window.pages.sources.steps
 
 
 def switch(driver: Driver, demo: DemoRecorder, volts: float) -> None:
@@ -219,7 +219,7 @@ def test_a_step_that_the_detector_takes_back_is_told(
     lamp = log.circuits.all()[1]
     log.step_labels.add(live.run_id, Step(7.0, 0.3, 0.6, 0.01, 9.0), None, "on", lamp.id)
     driver.window.controller.refresh(force=True)
-    driver.window._tell_steps()
+    driver.window.automatic_actions.announce_steps()
     driver.window.redraw()
     assert "took the step of Lamp" in driver.message and "took the step of Lamp" in page(driver).detail.text()
 

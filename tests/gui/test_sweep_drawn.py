@@ -105,7 +105,7 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
 
 def overlaps(driver: Driver) -> list[str]:
     """Labels of the page that have less room than their text needs, and parts that lie over each other."""
-    page = driver.window.sources_stage.page
+    page = driver.window.pages.sources.page
     parts = [
         item.widget()
         for index in range(page.column.count())
@@ -146,7 +146,7 @@ def test_what_the_pages_draw(
     seen = 0
     for name in scenes(driver, demo, log):
         QApplication.processEvents()
-        texts = drawn_texts(driver.window._side)
+        texts = drawn_texts(driver.window.frame.side)
         seen += len(texts)
         wrong = [(name, *why) for text in texts if (why := faults(text, least))]
         assert wrong == []

@@ -9,8 +9,8 @@ import wcag_contrast_ratio
 
 from gui.dev.demo import DemoRecorder
 from gui.model.route_controller import USUAL_SPOTS
+from gui.model.stages import STAGES
 from gui.model.visit_controller import VisitController
-from gui.shell.stage_list import STAGES
 from gui.stages.prepare.prepare_page import ASSUMED
 from gui.widgets import theme
 from gui.widgets.theme import DARK, LIGHT, Sizes, Theme, contrast, text_pairs
@@ -99,7 +99,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
     def appearance(name: str) -> tuple[str, list[Drawn]]:
         window.refresh()
         window.redraw()
-        return name, drawn_texts(window._side)
+        return name, drawn_texts(window.frame.side)
 
     def look_at_all(name: str) -> tuple[str, list[Drawn]]:
         window.refresh()
@@ -107,11 +107,11 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
         return name, drawn_texts(window)
 
     def pages(when: str) -> Iterator[tuple[str, list[Drawn]]]:
-        for index in range(len(STAGES)):
-            driver.press(str(index + 1))
-            yield appearance(f"{STAGES[index].name}, {when}")
-        for index in range(window.stack.count()):
-            window.stack.setCurrentIndex(index)
+        for stage in STAGES:
+            driver.press(str(stage.number))
+            yield appearance(f"{stage.name}, {when}")
+        for index in range(window.pages.stack.count()):
+            window.pages.stack.setCurrentIndex(index)
             yield appearance(f"{type(window.page).__name__}, {when}")
         driver.press("4")
         yield look_at_all(f"the window, {when}")
@@ -141,8 +141,8 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
         yield appearance(f"the question of {key}")
         driver.press("Esc")
     driver.press("2")
-    for item in window.prepare_page.items():
-        item.ask(window.prepare_page)
+    for item in window.pages.prepare.items():
+        item.ask(window.pages.prepare)
         yield appearance(f"the question of {item.name}")
         driver.press("Esc")
     yield from steps(driver, demo, log, look_at_all)
@@ -158,7 +158,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
     yield look_at_all("port lost")
     driver.press("6")
     for page in ("start", "morning", "before and after"):
-        window.night.wait()
+        window.night_controller.wait()
         yield appearance(f"Night, {page}")
         for key in ("P", "C"):
             driver.press(key)
@@ -199,7 +199,7 @@ def steps(
     driver.press("Esc", "I")
     driver.press(*["Down"] * 4)
     yield appearance("Steps, another row is chosen")
-    driver.window.sources_stage.steps._choose_item(log.circuits.all()[0])
+    driver.window.pages.sources.steps._choose_item(log.circuits.all()[0])
     for key in ("P", "E", "A"):
         driver.press(key)
         assert driver.asked, key

@@ -172,7 +172,7 @@ def test_texts_of_the_longest_check_in_doubt(
     raise_arm(demo, log, take)
     take()
     driver.window.refresh()
-    page = driver.window.check_page
+    page = driver.window.pages.check
     texts = drawn_texts(page)
     assert page.doubt.isVisible()
     assert page.picture.isVisible() == (size[1] > 540), "the lowest window has no room for it"
@@ -191,7 +191,7 @@ def test_the_budget_shows_what_the_readings_rest_on(
     demo.still(0.4, 40)
     driver = open_window()
     driver.press("4", "Space", "X")
-    page = driver.window.budget_page
+    page = driver.window.pages.budget
     (rested,) = page.picture.intervals
     assert rested.name == "everything on" and rested.volts == log.readings.all()[0].volts
     assert page.picture.isVisible() and not page.doubt.isVisible()
@@ -211,7 +211,7 @@ def test_the_budget_says_what_was_found_later(
     raise_arm(demo, log, take)
     assert log.readings.all()[0].volts == pytest.approx(0.7, abs=0.02)
     driver.window.refresh()
-    page = driver.window.budget_page
+    page = driver.window.pages.budget
     assert page.picture.intervals[0].in_doubt
     assert page.doubt.isVisible()
     assert page.doubt.text().startswith(

@@ -292,7 +292,7 @@ def test_on_and_off_are_typed_at_once_as_they_stand_on_the_form(
         ("Seat", EVERYTHING_OFF, 0.05),
     ]
     assert mine.asked == "By hand at “Desk”, everything on", "what is missing is asked for"
-    assert mine.window.spots_page.spots.rows[0].value == "0.9 (0.05) V"
+    assert mine.window.pages.spots.spots.rows[0].value == "0.9 (0.05) V"
 
 
 def test_what_was_typed_and_not_understood_is_still_there(
@@ -325,7 +325,7 @@ def test_two_windows_tag_the_same_spot_at_once_and_each_undoes_its_own(
     see(theirs, clock)
     for window in (mine.window, theirs.window):
         assert [r.id for r in window.controller.snapshot.readings] == [first.id, second.id]
-        assert len(window.spots_page.written.rows) == 2
+        assert len(window.pages.spots.written.rows) == 2
     mine.window.handle_key("U")
     mine.window.handle_key("1")
     assert [r.void_reason for r in log.readings.all()] == ["moved", None], (
@@ -367,7 +367,7 @@ def test_a_clock_set_by_an_hour_is_no_stopped_recorder_and_keeps_the_order(
     first, second = log.readings.all()
     assert first.last_line_id is not None and second.first_line_id is not None
     assert first.last_line_id < second.first_line_id
-    rows = [row.head for row in mine.window.spots_page.written.rows]
+    rows = [row.head for row in mine.window.pages.spots.written.rows]
     assert rows == ["Desk", "Bed"], "newest first, whatever the clock says"
     mine.press("U", "1")
     assert [r.void_reason for r in log.readings.all()] == [None, "moved"]
@@ -506,7 +506,7 @@ def test_the_empty_form_is_a_key_away(
         asked.append(url.toLocalFile())
         return opens
 
-    monkeypatch.setattr("gui.window.QDesktopServices.openUrl", open_url)
+    monkeypatch.setattr("gui.window.window.QDesktopServices.openUrl", open_url)
     log.spots.add("Bed <left>")
     mine = open_window()
     mine.press("J")

@@ -29,7 +29,7 @@ class Heard(Sounds):
         if self.on:
             self.tones.append(tone)
 
-    def say(self, text: str) -> None:
+    def speak(self, text: str) -> None:
         if self.on:
             self.spoken.append(text)
 

@@ -148,7 +148,7 @@ class StepsPage(TabPage):
 
     def _named_row(self, known: KnownStep) -> ListRow:
         size = change_text(known.change_volts, known.found.step.u_volts)
-        return ListRow(self.step_controller.name_of(known), size, self._clock(known), quiet=known.ignored)
+        return ListRow(self.step_controller.label_of(known), size, self._clock(known), quiet=known.ignored)
 
     def _source_row(self, source: Source, effect: Effect | None) -> ListRow:
         about = [self._about(source)]
@@ -170,11 +170,11 @@ class StepsPage(TabPage):
 
     def _detail(self, effects: dict[int, Effect]) -> str:
         """Of the chosen row, and which steps the detector has taken back."""
-        lines = [self.step_controller.say_taken_back(name) for name in self.step_controller.taken_back()[-1:]]
+        lines = [self.step_controller.withdrawal_text(name) for name in self.step_controller.withdrawn()[-1:]]
         unsure = self.step_controller.unsure()
         if unsure is not None:
-            what = self.step_controller.name_of(unsure) or step_text(unsure.change_volts)
-            seconds = self.step_controller.sure_in_s(unsure)
+            what = self.step_controller.label_of(unsure) or step_text(unsure.change_volts)
+            seconds = self.step_controller.final_in_s(unsure)
             longer = f"{seconds:.0f} s more" if seconds >= 1 else "a moment more"
             lines = [f"{what} is not sure yet: leave it as it is, {longer}."]
         item = self._item() or self.step_controller.last_used()
@@ -251,9 +251,10 @@ class StepsPage(TabPage):
         step = self._target()
         if step is None:
             unsure = self.step_controller.unsure()
-            if unsure is not None and self.step_controller.name_of(unsure):
+            if unsure is not None and self.step_controller.label_of(unsure):
                 return Message(
-                    f"{self.step_controller.name_of(unsure)} is not sure yet, leave it as it is", refused=True
+                    f"{self.step_controller.label_of(unsure)} is not sure yet, leave it as it is",
+                    refused=True,
                 )
             return Message("no step waits for a name", refused=True)
         guess = self._guess(step)
@@ -281,7 +282,7 @@ class StepsPage(TabPage):
         elif action == "remove":
             self._remove_or_ignore()
         elif action == "undo" and self.controller.history.last_edit() is None:
-            return self.step_controller.take_name_back()
+            return self.step_controller.remove_label()
         elif name in ("Down", "Up"):
             self._choose(1 if name == "Down" else -1)
         else:

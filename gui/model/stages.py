@@ -1,0 +1,85 @@
+"""The stages of the work in their order: number, name, and how far each is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from gui.model.visit_controller import VisitController
+from gui.model.wording import counted, duration_text
+from logger.metrology.checks import CheckKind
+from logger.night.recorded_nights import counts_as_night
+from logger.report.output_paths import report_path
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One stage of the work."""
+
+    number: int
+    """Its place in the order of the work, from 1; also the key that goes there."""
+    name: str
+    progress: Callable[[VisitController], str]
+    """How far it is, in a few words."""
+
+
+def _connect_progress(controller: VisitController) -> str:
+    snapshot = controller.snapshot
+    if controller.recording.starting:
+        return "opening"
+    if snapshot.recording and snapshot.live is not None:
+        return "port lost" if snapshot.live.port_state == "lost" else "recording"
+    return "not recording"
+
+
+def _prepare_progress(controller: VisitController) -> str:
+    if controller.setup.power_contradiction():
+        return "charger is in" if controller.setup.charger_plugged_in else "is on battery"
+    if controller.setup.meter_difference():
+        return "meter differs"
+    missing = len(controller.setup.stated.missing())
+    return f"{missing} not stated" if missing else "stated"
+
+
+def _check_progress(controller: VisitController) -> str:
+    return f"{controller.checks.passed_count()} of {len(CheckKind)} passed"
+
+
+def _spots_progress(controller: VisitController) -> str:
+    spots = len(controller.route.indoor_spots())
+    if not spots:
+        return "none yet"
+    on, off = controller.readings.count_read(EVERYTHING_ON), controller.readings.count_read(EVERYTHING_OFF)
+    return f"{on} on, {off} off of {spots}"
+
+
+def _sources_progress(controller: VisitController) -> str:
+    if not controller.snapshot.sources:
+        return "none listed"
+    named = sum(known.name is not None for known in controller.snapshot.known_steps())
+    return f"{counted(named, 'step')} named" if named else f"{len(controller.snapshot.sources)} listed"
+
+
+def _night_progress(controller: VisitController) -> str:
+    if controller.snapshot.recording:
+        return "recording"
+    length_s = controller.snapshot.longest_recording_s
+    return duration_text(length_s) if counts_as_night(length_s) else "none yet"
+
+
+def _report_progress(controller: VisitController) -> str:
+    return "written" if report_path(controller.log.path).exists() else "not written"
+
+
+CONNECT = Stage(1, "Connect", _connect_progress)
+PREPARE = Stage(2, "Prepare", _prepare_progress)
+CHECK = Stage(3, "Check", _check_progress)
+SPOTS = Stage(4, "Spots", _spots_progress)
+SOURCES = Stage(5, "Sources", _sources_progress)
+NIGHT = Stage(6, "Night", _night_progress)
+REPORT = Stage(7, "Report", _report_progress)
+STAGES = (CONNECT, PREPARE, CHECK, SPOTS, SOURCES, NIGHT, REPORT)
+"""All stages, in the order of the work."""
+
+STAGE_OF_KEY = {str(stage.number): stage for stage in STAGES}

@@ -1,0 +1,107 @@
+"""What the window does without a key: readings that are due, tones on a change of state, news of steps."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from gui.actions.reading_actions import ReadingActions
+from gui.model.stages import SOURCES
+from gui.model.status import status
+from gui.model.sweep_controller import SweepController
+from gui.model.visit_access import Message
+from gui.model.wording import spoken_change, volts_text
+from gui.shell.action_bar import ActionBar
+from gui.shell.prompt import PromptPanel
+from gui.sound.sounds import Sounds, Tone
+from gui.window.stage_pages import StagePages
+from logger.settling.events import State
+
+_TONE_OF = {
+    State.SETTLED: Tone.SETTLED,
+    State.CHANGING: Tone.MOVING,
+    State.CHANGING_LONG: Tone.MOVING,
+    State.LOST: Tone.LOST,
+}
+"""The tone on entering a state; the others are silent."""
+
+
+class AutomaticActions:
+    """Takes what is due and announces what is new.
+
+    Args:
+        sweep_controller: the sweep, whose awaited reading is taken once it has settled.
+        reading_actions: takes the hands-free reading.
+        pages: tell whether steps are looked at.
+        prompt: while it is open, nothing is taken hands-free.
+        sounds: tones and voice.
+        action_bar: flashes when a reading is refused.
+        redraw: shows what is known now.
+    """
+
+    def __init__(
+        self,
+        sweep_controller: SweepController,
+        reading_actions: ReadingActions,
+        pages: StagePages,
+        prompt: PromptPanel,
+        sounds: Sounds,
+        action_bar: ActionBar,
+        redraw: Callable[[], None],
+    ) -> None:
+        self._sweep = sweep_controller
+        self._controller = sweep_controller.controller
+        self._reading_actions = reading_actions
+        self._pages = pages
+        self._prompt = prompt
+        self._sounds = sounds
+        self._action_bar = action_bar
+        self._redraw = redraw
+        self._state = status(self._controller.snapshot).state
+        """The state that was announced last."""
+
+    def take_what_is_due(self) -> None:
+        """Take the hands-free reading, or the one that the sweep or tonight's list awaits, when it is time."""
+        hands_free = self._controller.hands_free
+        if hands_free.on and self._prompt.prompt is None and hands_free.is_time():
+            self._reading_actions.take_hands_free()
+        if self._sweep.waiting is not None and self._sweep.left_s() == 0.0:
+            self._take_switched()
+
+    def play_state(self) -> None:
+        """Play the tone of a state that was entered."""
+        state = status(self._controller.snapshot).state
+        if state is not self._state:
+            self._state = state
+            if state in _TONE_OF:
+                self._sounds.play(_TONE_OF[state])
+
+    def announce_steps(self) -> None:
+        """Announce on the page Steps a new step, and one that the detector withdraws.
+
+        During a sweep it is known what is switched: the steps add nothing, and what is spoken then is what to switch
+        next.
+        """
+        steps_page = self._pages.sources.steps
+        controller = steps_page.step_controller
+        news = controller.news()
+        if not self._pages.shows(SOURCES) or self._pages.sources.page is not steps_page:
+            return
+        if news.steps:
+            self._sounds.play(Tone.STEP)
+            self._sounds.speak(f"step, {spoken_change(news.steps[-1].change_volts)}")
+        for known in news.final:
+            self._sounds.speak(f"{controller.label_of(known)} is sure")
+        if news.withdrawn:
+            self._controller.message = Message(controller.withdrawal_text(news.withdrawn[-1]), refused=True)
+
+    def _take_switched(self) -> None:
+        """Take the reading that is awaited after a switching, and speak what to switch next."""
+        reading = self._sweep.take_when_due()
+        if reading is None:
+            self._action_bar.flash()
+            self._sounds.speak("Not taken.")
+        else:
+            self._sounds.play(Tone.TAKEN)
+            volts = volts_text(reading.volts)
+            self._sounds.speak(f"{volts} volts taken. {self._sweep.what_to_switch()}".strip())
+        self._redraw()

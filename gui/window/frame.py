@@ -1,0 +1,124 @@
+"""How the parts of the window are laid out: readout, stages, trace, page, action bar; and the sizes of each."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+
+from gui.practice.practice_panel import PracticePanel
+from gui.shell.action_bar import ActionBar
+from gui.shell.message_bar import MessageBar
+from gui.shell.prompt import PromptPanel
+from gui.shell.readout import HEIGHT_SHARE, Readout
+from gui.shell.stage_list import StageList
+from gui.trace.trace_plot import TracePlot
+from gui.widgets.appearance import VisitWidget, separator
+from gui.widgets.theme import Sizes
+from gui.window.stage_pages import StagePages
+
+
+class Frame(QWidget):
+    """The content of the window.
+
+    Args:
+        readout: the value and its state, at the top.
+        stage_list: the stages, at the left.
+        trace: the live trace, in the middle.
+        panel: the practice house, below the trace.
+        prompt: the open question, above the page.
+        pages: the pages, at the right.
+        message_bar: the outcome of the last action, below the page.
+        action_bar: what Space does, at the bottom.
+    """
+
+    def __init__(
+        self,
+        readout: Readout,
+        stage_list: StageList,
+        trace: TracePlot,
+        panel: PracticePanel,
+        prompt: PromptPanel,
+        pages: StagePages,
+        message_bar: MessageBar,
+        action_bar: ActionBar,
+    ) -> None:
+        super().__init__()
+        self.setObjectName("window")
+        self._readout = readout
+        self._stage_list = stage_list
+        self._trace = trace
+        self._panel = panel
+        self._pages = pages
+        self._message_bar = message_bar
+        self._action_bar = action_bar
+        self.side = _side(prompt, pages, message_bar)
+        """The column with question, page and message."""
+        middle = QHBoxLayout()
+        middle.setSpacing(0)
+        middle.addWidget(stage_list)
+        middle.addWidget(separator(vertical=True))
+        trace_column = QVBoxLayout()
+        trace_column.setSpacing(0)
+        trace_column.addWidget(trace, 1)
+        trace_column.addWidget(panel)
+        middle.addLayout(trace_column, 1)
+        middle.addWidget(separator(vertical=True))
+        middle.addWidget(self.side)
+        rows = QVBoxLayout(self)
+        rows.setContentsMargins(0, 0, 0, 0)
+        rows.setSpacing(0)
+        rows.addWidget(readout)
+        rows.addWidget(separator())
+        rows.addLayout(middle, 1)
+        rows.addWidget(separator())
+        rows.addWidget(action_bar)
+
+    def styled_parts(self) -> tuple[VisitWidget, ...]:
+        """Every part that takes over theme and sizes, shown or not."""
+        return (
+            self._readout, self._stage_list, self._trace, self._action_bar, self._message_bar, self._panel,
+            *self._pages.all(),
+        )  # fmt: skip
+
+    def refresh(self) -> None:
+        """Show what is known now in every part that is in sight."""
+        for part in (
+            self._readout, self._stage_list, self._trace, self._pages.current, self._action_bar, self._panel,
+        ):  # fmt: skip
+            part.refresh()
+        self._message_bar.refresh()
+
+    def fix_sizes(self, sizes: Sizes, width: int, height: int) -> None:
+        """Give the parts the sizes that belong to the window's size.
+
+        Args:
+            sizes: of the fonts.
+            width: of the window, in pixels.
+            height: of the window, in pixels.
+        """
+        normal = sizes.normal
+        self._readout.setFixedHeight(round(height * HEIGHT_SHARE))
+        self._action_bar.setFixedHeight(round(normal * 2.7))
+        self._stage_list.setFixedWidth(min(round(normal * 10.6), width // 5))
+        self.side.setFixedWidth(min(round(normal * 24), round(width * 0.36)))
+
+    def fit_panel(self, height: int) -> None:
+        """Let the practice house share the height of a window with the trace, in pixels."""
+        self._panel.fit(height - self._readout.height() - self._action_bar.height())
+
+
+def _side(prompt: PromptPanel, pages: StagePages, message_bar: MessageBar) -> QWidget:
+    side = QWidget()
+    side.setProperty("role", "panel")
+    side.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+    column = QVBoxLayout(side)
+    column.setContentsMargins(0, 0, 0, 0)
+    column.setSpacing(0)
+    holder = QVBoxLayout()
+    holder.setContentsMargins(10, 10, 10, 0)
+    holder.addWidget(prompt)
+    column.addLayout(holder)
+    column.addWidget(pages.stack, 1)
+    column.addStretch(0)
+    column.addWidget(message_bar)
+    return side

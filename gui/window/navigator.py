@@ -1,0 +1,96 @@
+"""Which page is in sight, and which stretch the trace shows with it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from gui.model.night_controller import RESUMMARISE_AFTER_S
+from gui.model.stages import NIGHT, SOURCES, SPOTS, Stage
+from gui.model.visit_access import Message
+from gui.model.visit_controller import VisitController
+from gui.shell.stage_list import StageList
+from gui.trace.trace_plot import TracePlot, ViewRange
+from gui.widgets.page import Page
+from gui.window.stage_pages import StagePages
+
+
+class Navigator:
+    """Goes from stage to stage, and to the pages that any stage can open.
+
+    Args:
+        controller: the visit.
+        pages: all pages.
+        stage_list: shows the stage that the work is at.
+        trace: shows the whole night on the stage Night.
+        redraw: shows what is known now, after a stage was chosen.
+    """
+
+    def __init__(
+        self,
+        controller: VisitController,
+        pages: StagePages,
+        stage_list: StageList,
+        trace: TracePlot,
+        redraw: Callable[[], None],
+    ) -> None:
+        self._controller = controller
+        self._pages = pages
+        self._stage_list = stage_list
+        self._trace = trace
+        self._redraw = redraw
+        self._range_before_night: ViewRange | None = None
+        """What the trace showed before the stage Night; None elsewhere."""
+
+    def go_to(self, stage: Stage) -> None:
+        """Show a stage's page; hands-free reading belongs to the spots and ends when they are left."""
+        controller = self._controller
+        if stage is not SPOTS and controller.hands_free.on:
+            controller.hands_free.disarm()
+            controller.message = Message("Hands-free reading ended: the sheet of the spots was left.")
+        self._stage_list.current = stage
+        self._trace.asks_labels = stage is SOURCES
+        self._pages.show_stage(stage)
+        if stage is NIGHT:
+            self._show_night()
+        else:
+            self._leave_night()
+        self._redraw()
+
+    def go_back(self) -> None:
+        """Show the page of the stage that the work is at."""
+        self.go_to(self._stage_list.current)
+
+    def toggle(self, page: Page) -> None:
+        """Show a page that any stage can open; the stage again when it is shown already."""
+        if self._pages.current is page:
+            self.go_back()
+        else:
+            self._pages.show(page)
+
+    def show_stretch(self, start_s: float, end_s: float) -> None:
+        """Show a stretch of the trace; a whole night that is still being recorded is followed.
+
+        Args:
+            start_s: on the trace's time line.
+            end_s: on the trace's time line.
+        """
+        snapshot = self._controller.snapshot
+        goes_on = snapshot.recording and end_s >= snapshot.now_s - RESUMMARISE_AFTER_S
+        if goes_on and start_s <= 1.0:
+            self._trace.show_all()
+        else:
+            self._trace.show_stretch(start_s, end_s)
+
+    def _show_night(self) -> None:
+        if self._range_before_night is not None:
+            return
+        self._range_before_night = self._trace.view_range
+        whole = self._pages.night.morning.whole()
+        if whole is None:
+            self._trace.show_all()
+        else:
+            self.show_stretch(*whole)
+
+    def _leave_night(self) -> None:
+        if self._range_before_night is not None:
+            self._trace.view_range, self._range_before_night = self._range_before_night, None

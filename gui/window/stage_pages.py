@@ -1,0 +1,95 @@
+"""The page of each stage, and the pages that any stage can open: identify, uncertainty budget, all keys."""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QStackedWidget
+
+from gui.model.night_controller import NightController
+from gui.model.report_controller import ReportController
+from gui.model.stages import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOTS, Stage
+from gui.model.sweep_controller import SweepController
+from gui.model.visit_controller import VisitController
+from gui.shell.shortcuts_page import ShortcutsPage
+from gui.stages.check.check_page import CheckPage
+from gui.stages.connect.connect_page import ConnectPage
+from gui.stages.connect.identify_page import IdentifyPage
+from gui.stages.night.night_stage import NightStage
+from gui.stages.prepare.prepare_page import PreparePage
+from gui.stages.report.report_stage import ReportStage
+from gui.stages.sources.sources_stage import SourcesStage
+from gui.stages.spots.budget_page import BudgetPage
+from gui.stages.spots.spots_page import SpotsPage
+from gui.widgets.appearance import Appearance
+from gui.widgets.page import Page
+
+
+class StagePages:
+    """All pages of the window, of which one is shown.
+
+    Args:
+        controller: the visit.
+        sweep_controller: the work of the stage Sources.
+        night_controller: the work of the stage Night.
+        report_controller: the work of the stage Report.
+        appearance: theme and sizes.
+        port: URL of the port to choose first.
+    """
+
+    def __init__(
+        self,
+        controller: VisitController,
+        sweep_controller: SweepController,
+        night_controller: NightController,
+        report_controller: ReportController,
+        appearance: Appearance,
+        port: str | None,
+    ) -> None:
+        self.connect = ConnectPage(controller, appearance, port)
+        self.prepare = PreparePage(controller, appearance)
+        self.check = CheckPage(controller, appearance)
+        self.spots = SpotsPage(controller, appearance)
+        self.sources = SourcesStage(sweep_controller, appearance)
+        self.night = NightStage(night_controller, appearance)
+        self.report = ReportStage(report_controller, appearance)
+        self.identify = IdentifyPage(controller, appearance)
+        self.budget = BudgetPage(controller, appearance)
+        self.shortcuts = ShortcutsPage(controller, appearance)
+        self._of_stage: dict[Stage, Page] = {
+            CONNECT: self.connect,
+            PREPARE: self.prepare,
+            CHECK: self.check,
+            SPOTS: self.spots,
+            SOURCES: self.sources,
+            NIGHT: self.night,
+            REPORT: self.report,
+        }
+        self.stack = QStackedWidget()
+        for page in self.all():
+            self.stack.addWidget(page)
+
+    def all(self) -> tuple[Page, ...]:
+        """Every page."""
+        return (*self.of_stages(), self.identify, self.budget, self.shortcuts)
+
+    def of_stages(self) -> tuple[Page, ...]:
+        """The page of each stage, in the order of the work."""
+        return tuple(self._of_stage.values())
+
+    @property
+    def current(self) -> Page:
+        """The page that is shown."""
+        page = self.stack.currentWidget()
+        assert isinstance(page, Page)
+        return page
+
+    def show(self, page: Page) -> None:
+        """Show a page instead of the present one."""
+        self.stack.setCurrentWidget(page)
+
+    def show_stage(self, stage: Stage) -> None:
+        """Show the page of a stage."""
+        self.show(self._of_stage[stage])
+
+    def shows(self, *stages: Stage) -> bool:
+        """Whether the page of one of these stages is shown."""
+        return any(self.current is self._of_stage[stage] for stage in stages)
