@@ -7,7 +7,7 @@ from pathlib import Path
 
 from gui.model.visit_access import Message, VisitAccess
 from logger.meter.port import PortSettings
-from logger.recording.recorder import DetachedRecorder
+from logger.recording.detached import DetachedRecorder
 from logger.simulation.practice_house import named
 
 RecorderStart = Callable[[Path, PortSettings], DetachedRecorder]

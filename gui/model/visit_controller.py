@@ -16,7 +16,7 @@ from gui.model.visit_access import Message, VisitAccess
 from gui.model.visit_snapshot import VisitSnapshot
 from logger.clock import Clock
 from logger.errors import StillvoltError
-from logger.recording.recorder import start_detached
+from logger.recording.detached import start_detached
 from logger.recording.watch.power import charger_plugged_in
 from logger.visit import VisitLog
 

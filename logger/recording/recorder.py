@@ -1,45 +1,24 @@
-"""The recorder: port -> lines -> samples -> events -> visit log. The process that runs all night.
+"""The work of the recorder, without a thread or a loop: what the port gives becomes rows of a visit log.
 
-`Recorder` is the work without a thread or a loop: give it what the port reader gives, ask it to write.
-`record` is the loop around it, `start_detached` starts that loop as a process of its own.
+In: bytes, losses and returns of the port; the passing of time. Out: batches of lines, events, notices and a heartbeat.
 """
 
 from __future__ import annotations
 
-import contextlib
-import json
-import os
-import queue
-import signal
 import sqlite3
-import subprocess
-import sys
-import tempfile
-import threading
-import time
 from collections.abc import Callable
-from datetime import datetime
-from functools import partial
-from pathlib import Path
 
-from logger import __version__
-from logger.clock import NS_PER_S, Clock, SystemClock
+from logger.clock import NS_PER_S, Clock
 from logger.errors import StillvoltError
-from logger.meter.description import Description
-from logger.meter.description_toml import as_toml
 from logger.meter.lines import CUT_NOTE, LineReading, LineStatus, read_line
 from logger.meter.meter_monitor import MeterMonitor, NoticeDraft
-from logger.meter.port import PortSettings
-from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
+from logger.meter.reader import Arrival, PortItem, PortLost
 from logger.meter.splitter import LineSplitter
-from logger.recording.registry import LOOK_EVERY_S, is_recording, note_running, recorder_of, sole_recorder
 from logger.recording.watch import disk_space
-from logger.recording.watch.keep_awake import kept_awake
 from logger.recording.watch.power import Power, PowerWatch, power
 from logger.recording.watch.suspend import BUSY_NS, SuspendWatch
 from logger.settling.detector import Detector
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
-from logger.visit.storage.visit_log import VisitLog
 
 WRITE_EVERY_NS = 30_000_000
 """Shortest time between two commits: a sample is visible to the window well within 100 ms, and a meter of 100
@@ -59,10 +38,6 @@ MAX_PENDING_LINES = 500_000
 
 HELD = "held"
 """Status in the log of a line whose value is not the voltage of this moment (hold, maximum, relative)."""
-
-
-START_PATIENCE_S = 20.0
-"""A recorder begins within a second; opening a far port takes longer."""
 
 
 class Machine:
@@ -280,230 +255,3 @@ class Recorder:
                 "What was recorded before is kept.",
                 "Make room on the disk and start again.",
             )
-
-
-def record(
-    visit: Path,
-    settings: PortSettings,
-    *,
-    meter: Description | None = None,
-    for_s: float | None = None,
-    clock: Clock | None = None,
-    stop: threading.Event | None = None,
-    tell: Callable[[str], None] = print,
-) -> None:
-    """Record from a port into a visit log until asked to stop; a new log is made if there is none.
-
-    Args:
-        visit: the visit log.
-        settings: the port.
-        meter: what is known about the meter; its lines are read as it says, and it is kept with the run.
-        for_s: stop by itself after so many seconds.
-        clock: injected time.
-        stop: set it to stop from another thread.
-        tell: is given one sentence for the user whenever something happens.
-
-    Raises:
-        StillvoltError: the log or the port cannot be used, or a recorder is already at work on either.
-    """
-    clock = clock or SystemClock()
-    stop = stop or threading.Event()
-    with sole_recorder(visit):
-        is_new = not visit.exists()
-        if is_new:
-            VisitLog.create(visit, clock).close()
-        if short := disk_space.warning_before_start(visit):
-            tell(short)
-        items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
-        reader = PortReader(settings, clock, items)
-        try:
-            reader.open()
-            started_utc_ns, started_steady_ns = clock.utc_ns(), clock.steady_ns()
-            writer = _begin_run(visit, settings, meter, started_utc_ns)
-        except BaseException:
-            reader.stop()
-            if is_new:
-                visit.unlink()  # nothing was recorded: no empty log is left under that name
-            raise
-        note_running(visit, settings.url, started_utc_ns)
-        machine = Machine(partial(disk_space.free_bytes, visit.resolve().parent))
-        read = meter.read() if meter else read_line
-        recorder = Recorder(writer, clock, started_steady_ns, tell, read, machine)
-        reason = "stopped by an error"
-        try:
-            reader.start()
-            tell(f"Recording {settings.url} into {visit}.")
-            with kept_awake(lambda message: recorder.note(NoticeDraft("sleep not prevented", message))):
-                reason = _loop(recorder, items, clock, for_s, stop)
-        finally:
-            reader.stop()
-            while not items.empty():
-                recorder.handle(items.get())
-            try:
-                recorder.end(reason)
-            finally:
-                writer.close()
-        tell(f"Recording ended: {reason}.")
-
-
-def _loop(
-    recorder: Recorder,
-    items: queue.SimpleQueue[PortItem],
-    clock: Clock,
-    for_s: float | None,
-    stop: threading.Event,
-) -> str:
-    started_ns = clock.steady_ns()
-    ticked_ns = started_ns
-    while True:
-        now_ns = clock.steady_ns()
-        if for_s is not None and now_ns - started_ns >= for_s * NS_PER_S:
-            return "the time was up"
-        if stop.is_set():
-            return "stopped"
-        if recorder.stop_requested():
-            return "stopped from the window"
-        wait_ns = min(max(recorder.due_in_ns(), 0), TICK_NS)
-        with contextlib.suppress(queue.Empty):
-            recorder.handle(items.get(timeout=wait_ns / NS_PER_S) if wait_ns else items.get_nowait())
-        now_ns = clock.steady_ns()
-        if now_ns - ticked_ns >= TICK_NS:
-            ticked_ns = now_ns
-            recorder.tick()
-        if recorder.due_in_ns() <= 0:
-            while not items.empty():
-                recorder.handle(items.get())
-            recorder.write()
-
-
-def _begin_run(
-    visit: Path, settings: PortSettings, meter: Description | None, started_utc_ns: int
-) -> RunWriter:
-    import tzlocal
-
-    offset = datetime.now().astimezone().utcoffset()
-    return RunWriter(
-        visit,
-        utc_ns=started_utc_ns,
-        zone=tzlocal.get_localzone_name(),
-        utc_offset_s=int(offset.total_seconds()) if offset else 0,
-        port=settings.url,
-        settings=json.dumps(
-            # The description as it was: its file may be another when the visit is read.
-            settings.to_json() | ({"description": as_toml(meter)} if meter else {})
-        ),
-        software=f"Stillvolt {__version__}",
-        pid=os.getpid(),
-    )
-
-
-def record_in_foreground(
-    visit: Path, settings: PortSettings, for_s: float | None = None, meter: Description | None = None
-) -> None:
-    """`record`, stopped in an orderly way by Ctrl-C or by the system's request to end."""
-    stop = threading.Event()
-    for name in ("SIGINT", "SIGTERM", "SIGBREAK", "SIGHUP"):
-        if hasattr(signal, name):
-            signal.signal(getattr(signal, name), lambda *_: stop.set())
-    record(visit, settings, meter=meter, for_s=for_s, stop=stop)
-
-
-def options(settings: PortSettings, *, every: bool = True) -> list[str]:
-    """The settings as options of `stillvolt record`.
-
-    Args:
-        settings: the port.
-        every: also those that are as they would be without being said.
-    """
-    unsaid = {} if every else _said(PortSettings(""))
-    return [word for pair in _said(settings).items() if pair not in unsaid.items() for word in pair]
-
-
-def _said(settings: PortSettings) -> dict[str, str]:
-    said = {
-        "--port": settings.url,
-        "--baud": str(settings.baud),
-        "--data-bits": str(settings.data_bits),
-        "--parity": settings.parity,
-        "--stop-bits": f"{settings.stop_bits:g}",
-        "--dtr": _LEVEL_WORDS[settings.dtr],
-        "--rts": _LEVEL_WORDS[settings.rts],
-    }
-    if settings.meter is not None:
-        said["--meter"] = settings.meter
-    if settings.query is not None:
-        said["--query"] = settings.query.encode("unicode_escape").decode()
-        said["--query-every"] = f"{settings.query_every_s:g}"
-    return said
-
-
-_LEVEL_WORDS = {None: "system", True: "on", False: "off"}
-
-
-class DetachedRecorder:
-    """A recorder started as a process of its own, that outlives the one that started it."""
-
-    def __init__(self, process: subprocess.Popen[bytes], says: Path) -> None:
-        self._process = process
-        self._says = says
-
-    def refusal(self) -> str | None:
-        """None while it runs; when it has ended, the last thing that it said ('' if it said nothing)."""
-        if self._process.poll() is None:
-            return None
-        lines = self._says.read_text(errors="replace").strip().splitlines()
-        return lines[-1] if lines else ""
-
-
-def start_detached(visit: Path, settings: PortSettings, for_s: float | None = None) -> DetachedRecorder:
-    """Start a recorder in the background; it goes on when the window or the terminal is closed."""
-    says = tempfile.NamedTemporaryFile(prefix="stillvolt-recorder-", suffix=".txt", delete=False)  # noqa: SIM115
-    command = [sys.executable, "-m", "logger", "record", "--visit", str(visit), *options(settings)]
-    if for_s is not None:
-        command += ["--for", f"{for_s:g}"]
-    flags = 0
-    if sys.platform == "win32":
-        flags = subprocess.CREATE_NEW_PROCESS_GROUP | subprocess.CREATE_NO_WINDOW
-    with says:
-        process = subprocess.Popen(
-            command,
-            stdin=subprocess.DEVNULL,
-            stdout=says,
-            stderr=subprocess.STDOUT,
-            start_new_session=True,
-            creationflags=flags,
-        )
-    return DetachedRecorder(process, Path(says.name))
-
-
-def detach(
-    visit: Path,
-    settings: PortSettings,
-    for_s: float | None = None,
-    *,
-    wait: Callable[[float], None] = time.sleep,
-) -> str:
-    """`start_detached`, waiting until it records; gives a sentence for the user with its process and visit.
-
-    Raises:
-        StillvoltError: it refused, with its reason, or it has not begun in time.
-    """
-    if is_recording(visit):
-        raise StillvoltError(
-            f"Another recorder is at work on {visit}.", "It goes on undisturbed.", "Choose another file."
-        )
-    started = start_detached(visit, settings, for_s)
-    waited_s = 0.0
-    while (one := recorder_of(visit)) is None:
-        refusal = started.refusal()
-        if refusal is not None:
-            raise StillvoltError(refusal.removeprefix("stillvolt: ") or "The recorder ended at once.")
-        if waited_s >= START_PATIENCE_S:
-            raise StillvoltError(
-                f"The recorder has not begun within {START_PATIENCE_S:.0f} s.",
-                next_step="`stillvolt running` shows whether it has begun since.",
-            )
-        wait(LOOK_EVERY_S)
-        waited_s += LOOK_EVERY_S
-    told = f"Recording {one.port} into {one.visit}, process {one.pid}. `stillvolt stop` ends it."
-    return " ".join(filter(None, (told, disk_space.warning_before_start(visit))))

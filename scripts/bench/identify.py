@@ -26,7 +26,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree
 from logger.clock import SystemClock
 from logger.meter.identification import KNOWN_QUERIES, IdentifiedMeter, identify
 from logger.meter.port import PortSettings
-from logger.recording.recorder import record
+from logger.recording.session import record
 from logger.visit import VisitLog
 from scripts.pty_meter import PtyMeter
 

@@ -21,7 +21,7 @@ from logger.meter.identification import Certainty, IdentifiedMeter
 from logger.meter.lines import read_line
 from logger.meter.port import PortSettings
 from logger.meter.received_line import ReceivedLine
-from logger.recording.recorder import options
+from logger.recording.detached import options
 from logger.visit import VisitLog
 
 

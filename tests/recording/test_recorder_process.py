@@ -15,7 +15,7 @@ import pytest
 
 from logger.meter.port import PortSettings
 from logger.meter.reader import MID_LINE_NS
-from logger.recording.recorder import start_detached
+from logger.recording.detached import start_detached
 from logger.recording.registry import is_recording, recorder_of, stop
 from logger.visit import VisitLog
 

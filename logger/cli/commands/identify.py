@@ -24,7 +24,7 @@ from logger.meter.line_format_search import Candidate, how_to_decide, matching_f
 from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
 from logger.meter.received_line import ReceivedLine
-from logger.recording.recorder import options
+from logger.recording.detached import options
 from logger.simulation import register_simulated_port
 
 SHOWN_LINES = 5

@@ -9,7 +9,8 @@ from datetime import datetime
 from logger.cli.port_settings import port_settings, unescaped
 from logger.meter.description_folder import load
 from logger.meter.port import PortSettings
-from logger.recording.recorder import detach, record_in_foreground
+from logger.recording.detached import detach
+from logger.recording.session import record_in_foreground
 from logger.simulation import register_simulated_port
 from logger.visit.storage.visit_folder import visit_of_tonight
 

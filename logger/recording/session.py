@@ -1,0 +1,155 @@
+"""A recording session in the foreground: the loop around a `Recorder`, from the first line to the orderly end."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import queue
+import signal
+import threading
+from collections.abc import Callable
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+
+import tzlocal
+
+from logger import __version__
+from logger.clock import NS_PER_S, Clock, SystemClock
+from logger.meter.description import Description
+from logger.meter.description_toml import as_toml
+from logger.meter.lines import read_line
+from logger.meter.meter_monitor import NoticeDraft
+from logger.meter.port import PortSettings
+from logger.meter.reader import PortItem, PortReader
+from logger.recording.recorder import TICK_NS, Machine, Recorder
+from logger.recording.registry import note_running, sole_recorder
+from logger.recording.watch import disk_space
+from logger.recording.watch.keep_awake import kept_awake
+from logger.visit.storage.run_writer import RunWriter
+from logger.visit.storage.visit_log import VisitLog
+
+
+def record(
+    visit: Path,
+    settings: PortSettings,
+    *,
+    meter: Description | None = None,
+    for_s: float | None = None,
+    clock: Clock | None = None,
+    stop: threading.Event | None = None,
+    tell: Callable[[str], None] = print,
+) -> None:
+    """Record from a port into a visit log until asked to stop; a new log is made if there is none.
+
+    Args:
+        visit: the visit log.
+        settings: the port.
+        meter: what is known about the meter; its lines are read as it says, and it is kept with the run.
+        for_s: stop by itself after so many seconds.
+        clock: injected time.
+        stop: set it to stop from another thread.
+        tell: is given one sentence for the user whenever something happens.
+
+    Raises:
+        StillvoltError: the log or the port cannot be used, or a recorder is already at work on either.
+    """
+    clock = clock or SystemClock()
+    stop = stop or threading.Event()
+    with sole_recorder(visit):
+        is_new = not visit.exists()
+        if is_new:
+            VisitLog.create(visit, clock).close()
+        if short := disk_space.warning_before_start(visit):
+            tell(short)
+        items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
+        reader = PortReader(settings, clock, items)
+        try:
+            reader.open()
+            started_utc_ns, started_steady_ns = clock.utc_ns(), clock.steady_ns()
+            writer = _begin_run(visit, settings, meter, started_utc_ns)
+        except BaseException:
+            reader.stop()
+            if is_new:
+                visit.unlink()  # nothing was recorded: no empty log is left under that name
+            raise
+        note_running(visit, settings.url, started_utc_ns)
+        machine = Machine(partial(disk_space.free_bytes, visit.resolve().parent))
+        read = meter.read() if meter else read_line
+        recorder = Recorder(writer, clock, started_steady_ns, tell, read, machine)
+        reason = "stopped by an error"
+        try:
+            reader.start()
+            tell(f"Recording {settings.url} into {visit}.")
+            with kept_awake(lambda message: recorder.note(NoticeDraft("sleep not prevented", message))):
+                reason = _loop(recorder, items, clock, for_s, stop)
+        finally:
+            reader.stop()
+            while not items.empty():
+                recorder.handle(items.get())
+            try:
+                recorder.end(reason)
+            finally:
+                writer.close()
+        tell(f"Recording ended: {reason}.")
+
+
+def _loop(
+    recorder: Recorder,
+    items: queue.SimpleQueue[PortItem],
+    clock: Clock,
+    for_s: float | None,
+    stop: threading.Event,
+) -> str:
+    started_ns = clock.steady_ns()
+    ticked_ns = started_ns
+    while True:
+        now_ns = clock.steady_ns()
+        if for_s is not None and now_ns - started_ns >= for_s * NS_PER_S:
+            return "the time was up"
+        if stop.is_set():
+            return "stopped"
+        if recorder.stop_requested():
+            return "stopped from the window"
+        wait_ns = min(max(recorder.due_in_ns(), 0), TICK_NS)
+        with contextlib.suppress(queue.Empty):
+            recorder.handle(items.get(timeout=wait_ns / NS_PER_S) if wait_ns else items.get_nowait())
+        now_ns = clock.steady_ns()
+        if now_ns - ticked_ns >= TICK_NS:
+            ticked_ns = now_ns
+            recorder.tick()
+        if recorder.due_in_ns() <= 0:
+            while not items.empty():
+                recorder.handle(items.get())
+            recorder.write()
+
+
+def _begin_run(
+    visit: Path, settings: PortSettings, meter: Description | None, started_utc_ns: int
+) -> RunWriter:
+    offset = datetime.now().astimezone().utcoffset()
+    return RunWriter(
+        visit,
+        utc_ns=started_utc_ns,
+        zone=tzlocal.get_localzone_name(),
+        utc_offset_s=int(offset.total_seconds()) if offset else 0,
+        port=settings.url,
+        settings=json.dumps(
+            # The description as it was: its file may be another when the visit is read.
+            settings.to_json() | ({"description": as_toml(meter)} if meter else {})
+        ),
+        software=f"Stillvolt {__version__}",
+        pid=os.getpid(),
+    )
+
+
+def record_in_foreground(
+    visit: Path, settings: PortSettings, for_s: float | None = None, meter: Description | None = None
+) -> None:
+    """`record`, stopped in an orderly way by Ctrl-C or by the system's request to end."""
+    stop = threading.Event()
+    for name in ("SIGINT", "SIGTERM", "SIGBREAK", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), lambda *_: stop.set())
+    record(visit, settings, meter=meter, for_s=for_s, stop=stop)
