@@ -28,7 +28,7 @@ BEAT_EVERY_NS = NS_PER_S
 """A heartbeat is written this often even when no line comes."""
 
 TICK_NS = 200_000_000
-"""How often the detector is told that time passes without a line."""
+"""How often the detector learns that time passes without a line."""
 
 RETRY_WRITE_NS = NS_PER_S
 """When the disk is full, how often writing is tried again."""
@@ -40,21 +40,21 @@ HELD = "held"
 """Status in the log of a line whose value is not the voltage of this moment (hold, maximum, relative)."""
 
 
-class Machine:
-    """What is watched of the computer itself: battery, charger, room on the disk.
+class ComputerWatch:
+    """Watches the computer itself: battery, charger, room on the disk.
 
     Args:
         free_bytes: what the disk of the visit log still takes.
-        ask_power: what the system says of battery and charger.
+        ask_power: gives the state of battery and charger.
     """
 
     def __init__(self, free_bytes: Callable[[], int], ask_power: Callable[[], Power | None] = power) -> None:
         self._power = PowerWatch(ask_power)
         self._room = disk_space.DiskSpaceWatch(free_bytes)
 
-    def look(self, time_s: float, written_bytes: int) -> list[NoticeDraft]:
-        """What is new; both are asked every few seconds only, however often this is called."""
-        return [*self._power.look(time_s), *self._room.look(time_s, written_bytes)]
+    def poll(self, time_s: float, written_bytes: int) -> list[NoticeDraft]:
+        """Notices that are due; both are asked every few seconds only, however often this is called."""
+        return [*self._power.poll(time_s), *self._room.poll(time_s, written_bytes)]
 
 
 class Recorder:
@@ -62,11 +62,11 @@ class Recorder:
 
     Args:
         writer: of the run.
-        clock: gives the time of what is not stamped by the port reader.
+        clock: gives the time of everything that the port reader has not stamped.
         started_steady_ns: the steady clock at the start of the run: the zero of its time line.
-        tell: is given one sentence for the user whenever something happens to the recording.
+        notify: receives one sentence for the user whenever something happens to the recording.
         read: reads the meter's lines.
-        machine: what has to be watched of the computer; nothing in a simulation.
+        computer: the watch over the computer; None in a simulation.
     """
 
     def __init__(
@@ -74,20 +74,20 @@ class Recorder:
         writer: RunWriter,
         clock: Clock,
         started_steady_ns: int,
-        tell: Callable[[str], None],
+        notify: Callable[[str], None],
         read: Callable[[bytes], LineReading] = read_line,
-        machine: Machine | None = None,
+        computer: ComputerWatch | None = None,
     ) -> None:
         self._read_line = read
         self._writer = writer
         self._clock = clock
         self._start_ns = started_steady_ns
-        self._tell = tell
+        self._notify = notify
         self._splitter = LineSplitter()
         self._detector = Detector()
-        self._watch = MeterMonitor()
-        self._time = SuspendWatch(clock, None if machine is None else BUSY_NS)
-        self._machine = machine
+        self._meter = MeterMonitor()
+        self._clocks = SuspendWatch(clock, None if computer is None else BUSY_NS)
+        self._computer = computer
         self._written_bytes = 0
         self._batch = Batch()
         self._counts = Counts()
@@ -98,33 +98,33 @@ class Recorder:
         self._refused_since_ns: int | None = None
 
     def handle(self, item: PortItem) -> None:
-        """Take what the port reader gave: bytes, a loss, a return."""
+        """Process what the port reader gave: bytes, a loss or a return of the port."""
         if isinstance(item, Arrival):
-            self._arrival(item)
+            self._handle_arrival(item)
         elif isinstance(item, PortLost):
-            self._keep(self._splitter.flush(), item.utc_ns, item.steady_ns)
+            self._keep_fragment(self._splitter.flush(), item.utc_ns, item.steady_ns)
             self._port_state, self._port_message = "lost", item.reason
             self._notice("port lost", item.reason, item.utc_ns, item.steady_ns)
         else:
             self._port_state, self._port_message = "open", ""
-            told = f"{item.url} is back."
+            message = f"{item.url} is back."
             if item.before:
-                told = f"The port is back as {item.url} (before: {item.before}). Is it the same meter?"
-            self._notice("port back", told, item.utc_ns, item.steady_ns)
+                message = f"The port is back as {item.url} (before: {item.before}). Is it the same meter?"
+            self._notice("port back", message, item.utc_ns, item.steady_ns)
 
     def tick(self) -> None:
-        """Say that time has passed: to the detector, and to what watches the meter."""
+        """Let the detector and the watches know that time has passed."""
         t_s = self._t_s(self._clock.steady_ns())
         self._batch.events += self._detector.tick(t_s)
         if self._port_state == "open":
-            for change in self._watch.silence(t_s):
+            for change in self._meter.silence(t_s):
                 self._notice(change.kind, change.message)
-        if self._machine is not None:
-            for change in self._machine.look(t_s, self._written_bytes):
+        if self._computer is not None:
+            for change in self._computer.poll(t_s, self._written_bytes):
                 self._notice(change.kind, change.message)
 
     def note(self, change: NoticeDraft) -> None:
-        """Take something into the log that others noticed."""
+        """Write a notice that others drafted."""
         self._notice(change.kind, change.message)
 
     def due_in_ns(self) -> int:
@@ -137,13 +137,13 @@ class Recorder:
         return BEAT_EVERY_NS - since
 
     def write(self) -> None:
-        """Write what has gathered. A disk that refuses is told once, and what it refused is kept in memory.
+        """Write what has gathered. A disk that refuses gives one notice; what it refused is kept in memory.
 
         Raises:
             StillvoltError: the disk refused for so long that memory is running short.
         """
         utc_ns, steady_ns = self._clock.utc_ns(), self._clock.steady_ns()
-        for change in self._time.look():
+        for change in self._clocks.poll():
             self._notice(change.kind, change.message, utc_ns, steady_ns)
         beat = Heartbeat(
             utc_ns=utc_ns,
@@ -154,14 +154,14 @@ class Recorder:
             open_events=self._detector.open_events(),
             counts=self._counts,
             last_refused=self._last_refused,
-            warning=self._watch.standing,
-            frozen=self._watch.frozen,
+            warning=self._meter.standing,
+            frozen=self._meter.frozen,
         )
         self._written_ns = steady_ns
         try:
             self._writer.write(self._batch, beat)
         except sqlite3.OperationalError as error:
-            self._refused(error, steady_ns)
+            self._on_write_refused(error, steady_ns)
             return
         self._written_bytes += sum(disk_space.ROW_BYTES + len(line[4]) for line in self._batch.lines)
         self._batch = Batch()
@@ -171,13 +171,13 @@ class Recorder:
             self._notice("disk back", f"The disk takes data again after {for_s:.0f} s; nothing is missing.")
 
     def stop_requested(self) -> bool:
-        """Whether a window has asked for the end."""
+        """Whether a window has requested the end of the run."""
         return self._writer.stop_requested
 
     def end(self, reason: str) -> None:
         """Close every open span, write all, close the run."""
         utc_ns, steady_ns = self._clock.utc_ns(), self._clock.steady_ns()
-        self._keep(self._splitter.flush(), utc_ns, steady_ns)
+        self._keep_fragment(self._splitter.flush(), utc_ns, steady_ns)
         self._batch.events += self._detector.finish()
         self.write()
         if self._refused_since_ns is not None:
@@ -191,7 +191,7 @@ class Recorder:
     def _t_s(self, steady_ns: int) -> float:
         return (steady_ns - self._start_ns) / NS_PER_S
 
-    def _arrival(self, item: Arrival) -> None:
+    def _handle_arrival(self, item: Arrival) -> None:
         utc_ns, t_ns = item.utc_ns, item.steady_ns - self._start_ns
         t_s = t_ns / NS_PER_S
         lines = self._batch.lines
@@ -199,10 +199,10 @@ class Recorder:
         counts = self._counts
         for raw, whole in self._splitter.feed(item.data, item.starts_mid_line):
             if not whole:
-                self._keep(raw, item.utc_ns, item.steady_ns)
+                self._keep_fragment(raw, item.utc_ns, item.steady_ns)
                 continue
             reading = self._read_line(raw)
-            for change in self._watch.see(t_s, raw, reading):
+            for change in self._meter.see(t_s, raw, reading):
                 self._notice(change.kind, change.message, utc_ns, item.steady_ns)
             status, volts = reading.status, reading.volts
             if status is LineStatus.VOLTS and not reading.is_live:
@@ -225,7 +225,7 @@ class Recorder:
                 counts.unreadable += 1
                 self._last_refused = reading.note
 
-    def _keep(self, piece: bytes, utc_ns: int, steady_ns: int) -> None:
+    def _keep_fragment(self, piece: bytes, utc_ns: int, steady_ns: int) -> None:
         """Keep bytes that are no whole line: they are never a sample, whatever they look like."""
         if piece:
             row: LineRow = (utc_ns, steady_ns - self._start_ns, LineStatus.UNREADABLE.value, None, piece)
@@ -239,9 +239,9 @@ class Recorder:
         utc_ns = self._clock.utc_ns() if utc_ns is None else utc_ns
         steady_ns = self._clock.steady_ns() if steady_ns is None else steady_ns
         self._batch.notices.append((utc_ns, steady_ns - self._start_ns, kind, message))
-        self._tell(message)
+        self._notify(message)
 
-    def _refused(self, error: sqlite3.OperationalError, steady_ns: int) -> None:
+    def _on_write_refused(self, error: sqlite3.OperationalError, steady_ns: int) -> None:
         if self._refused_since_ns is None:
             self._refused_since_ns = steady_ns
             self._notice(

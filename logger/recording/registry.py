@@ -1,4 +1,4 @@
-"""Which recorders are at work on this computer: one lock a visit log, and beside it a small file that says what.
+"""Which recorders are at work on this computer: one lock a visit log, and beside it a small file that describes the recording.
 
 The kernel holds the lock, so it dies with the recorder, and a recorder that was killed is never listed.
 """
@@ -25,10 +25,10 @@ from logger.visit.storage.visit_log import VisitLog
 
 LOCK_WAIT_S = 0.5
 
-STOP_PATIENCE_S = 20.0
+STOP_TIMEOUT_S = 20.0
 """An orderly end takes tenths of a second; on a disk that is slow or full it may take longer."""
 
-LOOK_EVERY_S = 0.05
+POLL_EVERY_S = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ class RunningRecorder:
 
 
 def lock_path(visit: Path) -> Path:
-    """The file whose lock tells that a recorder is at work on that visit log.
+    """The file whose lock is held while a recorder is at work on a visit log.
 
     Not beside the log: a lock's file outlives its lock, and the household gets that folder.
     """
@@ -88,7 +88,7 @@ def _is_held(lock_file: Path) -> bool:
 
 @contextlib.contextmanager
 def sole_recorder(visit: Path) -> Iterator[None]:
-    """Within it this process is the one recorder of that visit log.
+    """Make this process the one recorder of a visit log.
 
     Raises:
         StillvoltError: another one is at work on it, or the folder of the locks cannot be written.
@@ -121,7 +121,13 @@ def sole_recorder(visit: Path) -> Iterator[None]:
 
 
 def note_running(visit: Path, port: str, since_utc_ns: int) -> None:
-    """Write down what this process records; only within `sole_recorder`. A disk that is full costs only the list."""
+    """List this process as a running recorder; only within `sole_recorder`. A full disk costs the list entry only.
+
+    Args:
+        visit: the visit log.
+        port: URL of the port.
+        since_utc_ns: when the run began.
+    """
     path = _note_path(lock_path(visit))
     note = {
         "visit": os.path.realpath(visit),
@@ -146,11 +152,15 @@ def running() -> list[RunningRecorder]:
         if not _is_held(note.with_suffix(".lock")):
             continue
         with contextlib.suppress(OSError, ValueError, KeyError):  # it ended just now
-            said = json.loads(note.read_text(encoding="utf-8"))
-            visit = Path(said["visit"])
+            note_data = json.loads(note.read_text(encoding="utf-8"))
+            visit = Path(note_data["visit"])
             found.append(
                 RunningRecorder(
-                    visit, said["port"], said["since_utc_ns"], said["pid"], *_lines_and_state(visit)
+                    visit,
+                    note_data["port"],
+                    note_data["since_utc_ns"],
+                    note_data["pid"],
+                    *_lines_and_state(visit),
                 )
             )
     return sorted(found, key=lambda one: one.since_utc_ns)
@@ -179,22 +189,30 @@ def _lines_and_state(visit: Path) -> tuple[int | None, str | None]:
     return lines, "port lost" if live.port_state == "lost" else live.state.value
 
 
-def in_words(one: RunningRecorder, now_utc_ns: int) -> str:
-    """A line of `stillvolt running`."""
-    since = how_long(max(0, now_utc_ns - one.since_utc_ns) / NS_PER_S)
-    lines = "log not readable" if one.lines is None else f"{one.lines:,} lines"
-    return f"{one.visit}\t{one.port}\tfor {since}\t{lines}\t{one.state or 'begins'}\tprocess {one.pid}"
+def format_running(recorder: RunningRecorder, now_utc_ns: int) -> str:
+    """A recorder as a line of `stillvolt running`."""
+    since = how_long(max(0, now_utc_ns - recorder.since_utc_ns) / NS_PER_S)
+    lines = "log not readable" if recorder.lines is None else f"{recorder.lines:,} lines"
+    return f"{recorder.visit}\t{recorder.port}\tfor {since}\t{lines}\t{recorder.state or 'begins'}\tprocess {recorder.pid}"
 
 
 def stop(
     visit: Path,
     *,
-    patience_s: float = STOP_PATIENCE_S,
+    timeout_s: float = STOP_TIMEOUT_S,
     wait: Callable[[float], None] = time.sleep,
 ) -> str:
-    """Ask the recorder of a visit to end in order, wait until it has, and say so.
+    """Request the recorder of a visit to end in order, and wait until it has.
 
-    It is asked through the log, and by the system's signal where the log cannot be written (a full disk).
+    The request goes through the log, or is the system's signal where the log cannot be written (a full disk).
+
+    Args:
+        visit: the visit log.
+        timeout_s: how long to wait for the end.
+        wait: sleeps for so many seconds; a test gives its own.
+
+    Returns:
+        A sentence for the user.
 
     Raises:
         StillvoltError: no recorder is at work on it, or it has not ended in time.
@@ -206,14 +224,14 @@ def stop(
     waited_s, asked = 0.0, False
     while is_recording(visit):
         asked = asked or _ask_to_stop(visit)
-        if waited_s >= patience_s:
+        if waited_s >= timeout_s:
             raise StillvoltError(
-                f"The recorder of {visit} has been asked to stop, and has not ended within {patience_s:.0f} s.",
+                f"The recorder of {visit} has been asked to stop, and has not ended within {timeout_s:.0f} s.",
                 "What was recorded is kept.",
                 "`stillvolt running` shows whether it is still at work; a full disk holds it up.",
             )
-        wait(LOOK_EVERY_S)
-        waited_s += LOOK_EVERY_S
+        wait(POLL_EVERY_S)
+        waited_s += POLL_EVERY_S
     return f"Stopped: {visit}."
 
 

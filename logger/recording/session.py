@@ -23,7 +23,7 @@ from logger.meter.lines import read_line
 from logger.meter.meter_monitor import NoticeDraft
 from logger.meter.port import PortSettings
 from logger.meter.reader import PortItem, PortReader
-from logger.recording.recorder import TICK_NS, Machine, Recorder
+from logger.recording.recorder import TICK_NS, ComputerWatch, Recorder
 from logger.recording.registry import note_running, sole_recorder
 from logger.recording.watch import disk_space
 from logger.recording.watch.keep_awake import kept_awake
@@ -39,7 +39,7 @@ def record(
     for_s: float | None = None,
     clock: Clock | None = None,
     stop: threading.Event | None = None,
-    tell: Callable[[str], None] = print,
+    notify: Callable[[str], None] = print,
 ) -> None:
     """Record from a port into a visit log until asked to stop; a new log is made if there is none.
 
@@ -50,7 +50,7 @@ def record(
         for_s: stop by itself after so many seconds.
         clock: injected time.
         stop: set it to stop from another thread.
-        tell: is given one sentence for the user whenever something happens.
+        notify: receives one sentence for the user whenever something happens.
 
     Raises:
         StillvoltError: the log or the port cannot be used, or a recorder is already at work on either.
@@ -62,7 +62,7 @@ def record(
         if is_new:
             VisitLog.create(visit, clock).close()
         if short := disk_space.warning_before_start(visit):
-            tell(short)
+            notify(short)
         items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
         reader = PortReader(settings, clock, items)
         try:
@@ -75,13 +75,13 @@ def record(
                 visit.unlink()  # nothing was recorded: no empty log is left under that name
             raise
         note_running(visit, settings.url, started_utc_ns)
-        machine = Machine(partial(disk_space.free_bytes, visit.resolve().parent))
+        computer = ComputerWatch(partial(disk_space.free_bytes, visit.resolve().parent))
         read = meter.read() if meter else read_line
-        recorder = Recorder(writer, clock, started_steady_ns, tell, read, machine)
+        recorder = Recorder(writer, clock, started_steady_ns, notify, read, computer)
         reason = "stopped by an error"
         try:
             reader.start()
-            tell(f"Recording {settings.url} into {visit}.")
+            notify(f"Recording {settings.url} into {visit}.")
             with kept_awake(lambda message: recorder.note(NoticeDraft("sleep not prevented", message))):
                 reason = _loop(recorder, items, clock, for_s, stop)
         finally:
@@ -92,7 +92,7 @@ def record(
                 recorder.end(reason)
             finally:
                 writer.close()
-        tell(f"Recording ended: {reason}.")
+        notify(f"Recording ended: {reason}.")
 
 
 def _loop(
@@ -102,6 +102,7 @@ def _loop(
     for_s: float | None,
     stop: threading.Event,
 ) -> str:
+    """Record until the end is due; returns the reason of the end."""
     started_ns = clock.steady_ns()
     ticked_ns = started_ns
     while True:
@@ -147,7 +148,17 @@ def _begin_run(
 def record_in_foreground(
     visit: Path, settings: PortSettings, for_s: float | None = None, meter: Description | None = None
 ) -> None:
-    """`record`, stopped in an orderly way by Ctrl-C or by the system's request to end."""
+    """Run `record`; Ctrl-C and the system's request to end stop it in an orderly way.
+
+    Args:
+        visit: the visit log.
+        settings: the port.
+        for_s: stop by itself after so many seconds.
+        meter: what is known about the meter.
+
+    Raises:
+        StillvoltError: as `record`.
+    """
     stop = threading.Event()
     for name in ("SIGINT", "SIGTERM", "SIGBREAK", "SIGHUP"):
         if hasattr(signal, name):

@@ -35,7 +35,7 @@ def test_no_room_at_all_is_called_full():
 
 
 def test_enough_for_a_night_says_nothing():
-    assert Disk(13).watch.look(0.0, 0) == []
+    assert Disk(13).watch.poll(0.0, 0) == []
 
 
 def test_it_is_told_at_the_start_and_again_when_it_becomes_short():
@@ -44,15 +44,15 @@ def test_it_is_told_at_the_start_and_again_when_it_becomes_short():
     for minute in range(9 * 60):
         written = minute * 60 * USUAL_BYTES_PER_S
         disk.free = start - written
-        told += [(minute, change.message) for change in disk.watch.look(minute * 60.0, written)]
+        told += [(minute, change.message) for change in disk.watch.poll(minute * 60.0, written)]
     assert [minute for minute, _ in told] == [0, 5 * 60 + 1, 8 * 60 + 1, 8 * 60 + 46]
     assert "room for 9 h " in told[0][1] and "room for 3 h 59 min" in told[1][1] and "59 min" in told[2][1]
 
 
 def test_a_faster_meter_counts_with_its_own_rate():
     disk = Disk(20)
-    assert disk.watch.look(0.0, 0) == []
-    (change,) = disk.watch.look(60.0, 60 * 4 * USUAL_BYTES_PER_S)
+    assert disk.watch.poll(0.0, 0) == []
+    (change,) = disk.watch.poll(60.0, 60 * 4 * USUAL_BYTES_PER_S)
     assert change.kind == "disk short" and "5 h" in change.message
 
 
@@ -60,7 +60,7 @@ def test_a_disk_that_cannot_be_asked_costs_nothing():
     def gone() -> int:
         raise OSError
 
-    assert DiskSpaceWatch(gone).look(0.0, 0) == []
+    assert DiskSpaceWatch(gone).poll(0.0, 0) == []
 
 
 @pytest.mark.parametrize("raw_bytes", [10, 40])

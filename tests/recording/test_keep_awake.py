@@ -7,7 +7,7 @@ import sys
 import pytest
 import wakepy
 
-from logger.recording.watch.keep_awake import CANNOT, kept_awake
+from logger.recording.watch.keep_awake import CANNOT_KEEP_AWAKE, kept_awake
 
 
 @pytest.fixture
@@ -28,7 +28,7 @@ def test_a_system_that_does_not_is_told_once_and_work_goes_on(told, monkeypatch)
     monkeypatch.delenv("DBUS_SESSION_BUS_ADDRESS", raising=False)  # no desktop to ask
     with kept_awake(told.append):
         pass
-    assert told == [CANNOT]
+    assert told == [CANNOT_KEEP_AWAKE]
 
 
 @pytest.mark.parametrize("at", ["enter", "exit"])
@@ -47,7 +47,7 @@ def test_a_library_that_fails_costs_nothing(told, monkeypatch, at):
     monkeypatch.setattr(wakepy.keep, "running", lambda **_: Mode())
     with kept_awake(told.append):
         pass
-    assert told == ([CANNOT] if at == "enter" else [])
+    assert told == ([CANNOT_KEEP_AWAKE] if at == "enter" else [])
 
 
 def test_what_ends_the_recording_is_not_swallowed(told, monkeypatch):

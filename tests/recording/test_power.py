@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.recording.watch.power import ASK_EVERY_S, Power, PowerWatch
+from logger.recording.watch.power import POLL_EVERY_S, Power, PowerWatch
 
 
 class Laptop:
@@ -23,25 +23,25 @@ class Laptop:
     def look(
         self, percent: float, plugged_in: bool | None = False, left_s: float | None = None
     ) -> list[tuple[str, str]]:
-        self.time_s += ASK_EVERY_S
+        self.time_s += POLL_EVERY_S
         self.now = Power(plugged_in, percent, left_s)
-        return [(change.kind, change.message) for change in self.watch.look(self.time_s)]
+        return [(change.kind, change.message) for change in self.watch.poll(self.time_s)]
 
 
 def test_the_start_says_how_full_it_is_and_how_long_it_lasts():
     laptop = Laptop(left_s=15_000.0)
-    (change,) = laptop.watch.look(0.0)
+    (change,) = laptop.watch.poll(0.0)
     assert change.kind == "battery" and "87 %" in change.message and "4 h 10 min" in change.message
 
 
 def test_a_start_on_the_charger_says_what_that_means():
-    (change,) = Laptop(plugged_in=True).watch.look(0.0)
+    (change,) = Laptop(plugged_in=True).watch.poll(0.0)
     assert change.kind == "charger" and "building's wiring" in change.message
 
 
 def test_a_charger_plugged_in_and_out_is_told_each_time():
     laptop = Laptop()
-    laptop.watch.look(0.0)
+    laptop.watch.poll(0.0)
     assert laptop.look(87) == []
     ((kind, message),) = laptop.look(87, plugged_in=True)
     assert kind == "charger" and message.startswith("The charger was plugged in: it ties the laptop")
@@ -52,7 +52,7 @@ def test_a_charger_plugged_in_and_out_is_told_each_time():
 
 def test_every_ten_percent_is_told_once_even_if_the_value_flickers():
     laptop = Laptop()
-    laptop.watch.look(0.0)
+    laptop.watch.poll(0.0)
     told = [
         (percent, kind)
         for percent in (86, 81, 80, 81, 80, 79, 71, 70, 71, 69.6)
@@ -66,7 +66,7 @@ def test_every_ten_percent_is_told_once_even_if_the_value_flickers():
 
 def test_a_night_from_full_to_empty_tells_each_ten_and_warns_from_twenty():
     laptop = Laptop(100)
-    laptop.watch.look(0.0)
+    laptop.watch.poll(0.0)
     told = [(round(p), kind) for p in (100 - 0.1 * i for i in range(1, 1000)) for kind, _ in laptop.look(p)]
     low = "laptop battery low"
     assert [kind for _, kind in told] == ["battery"] * 7 + [low] * 2
@@ -75,8 +75,8 @@ def test_a_night_from_full_to_empty_tells_each_ten_and_warns_from_twenty():
 
 def test_where_the_system_gives_no_estimate_its_fall_tells_how_long_it_lasts():
     laptop = Laptop(40)
-    laptop.watch.look(0.0)
-    laptop.time_s = 7200.0 - ASK_EVERY_S
+    laptop.watch.poll(0.0)
+    laptop.time_s = 7200.0 - POLL_EVERY_S
     ((kind, message),) = laptop.look(20)
     assert kind == "laptop battery low" and "about 2 h" in message and "kept" in message
 
@@ -84,11 +84,11 @@ def test_where_the_system_gives_no_estimate_its_fall_tells_how_long_it_lasts():
 def test_the_system_is_asked_every_few_seconds_only():
     laptop = Laptop()
     for tenth in range(600):
-        laptop.watch.look(tenth / 10)
-    assert laptop.asked == 60 / ASK_EVERY_S
+        laptop.watch.poll(tenth / 10)
+    assert laptop.asked == 60 / POLL_EVERY_S
 
 
 def test_a_computer_without_a_battery_says_nothing():
     laptop = Laptop()
     laptop.now = None
-    assert laptop.watch.look(0.0) == []
+    assert laptop.watch.poll(0.0) == []

@@ -9,7 +9,7 @@ import pytest
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter.reader import Arrival, PortBack, PortLost
-from logger.recording.recorder import Machine, Recorder
+from logger.recording.recorder import ComputerWatch, Recorder
 from logger.recording.watch.power import Power
 from logger.settling.events import State
 from logger.visit import VisitLog
@@ -215,7 +215,7 @@ def test_what_is_watched_of_the_computer_stands_in_the_log(bench):
     free = [10**9]
     bench.recorder = Recorder(
         bench.writer, bench.clock, bench.clock.steady_ns(), bench.told.append,
-        machine=Machine(lambda: free[0], lambda: now[0]),
+        computer=ComputerWatch(lambda: free[0], lambda: now[0]),
     )  # fmt: skip
     bench.wait(20)
     now[0] = Power(True, 91.0)
@@ -258,7 +258,7 @@ def test_an_end_on_a_full_disk_says_what_is_missing_and_keeps_the_rest(bench):
 def test_a_recorder_that_got_no_time_says_so(bench):
     bench.recorder = Recorder(
         bench.writer, bench.clock, bench.clock.steady_ns(), bench.told.append,
-        machine=Machine(lambda: 10**12, lambda: None),
+        computer=ComputerWatch(lambda: 10**12, lambda: None),
     )  # fmt: skip
     bench.wait(20)
     bench.clock.advance_ns(9 * NS_PER_S)

@@ -10,7 +10,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.recording.registry import (
     RunningRecorder,
-    in_words,
+    format_running,
     is_recording,
     lock_path,
     note_running,
@@ -64,7 +64,7 @@ def test_a_line_of_the_list():
     from pathlib import Path
 
     one = RunningRecorder(Path("/home/night.visit"), "/dev/ttyUSB0", 0, 42, 12_345, "settled")
-    assert in_words(one, 9_000 * NS_PER_S) == (
+    assert format_running(one, 9_000 * NS_PER_S) == (
         "/home/night.visit\t/dev/ttyUSB0\tfor 2 h 30 min\t12,345 lines\tsettled\tprocess 42"
     )
 
@@ -77,7 +77,7 @@ def test_nothing_is_stopped_where_nothing_records(visit):
 def test_a_recorder_that_does_not_end_is_told_and_what_is_recorded_is_kept(visit):
     waited = []
     with sole_recorder(visit), pytest.raises(StillvoltError, match=r"(?s)has not ended within 3 s.*kept"):
-        stop(visit, patience_s=3.0, wait=waited.append)
+        stop(visit, timeout_s=3.0, wait=waited.append)
     assert sum(waited) == pytest.approx(3.0, abs=0.1)
 
 

@@ -17,7 +17,7 @@ def clock():
 
 
 def kinds(watch: SuspendWatch) -> list[str]:
-    return [change.kind for change in watch.look()]
+    return [change.kind for change in watch.poll()]
 
 
 def pass_time(watch: SuspendWatch, clock: ManualClock, seconds: float) -> list[str]:
@@ -38,7 +38,7 @@ def test_a_sleep_is_told_with_its_length_once(clock):
     pass_time(watch, clock, 60)
     clock.sleep_ns(80 * 60 * NS_PER_S)
     clock.advance_ns(NS_PER_S // 5)
-    (change,) = watch.look()
+    (change,) = watch.poll()
     assert change.kind == "sleep" and "1 h 20 min" in change.message and "gap" in change.message
     assert pass_time(watch, clock, 60) == []
 
@@ -47,7 +47,7 @@ def test_a_sleep_is_told_with_its_length_once(clock):
 def test_a_clock_that_was_set_is_no_sleep(clock, by_s, way):
     watch = SuspendWatch(clock)
     clock.set_utc_ns(clock.utc_ns() + round(by_s * NS_PER_S))
-    (change,) = watch.look()
+    (change,) = watch.poll()
     assert change.kind == "clock set" and way in change.message and f"{abs(by_s):.1f} s" in change.message
 
 
@@ -61,7 +61,7 @@ def test_a_clock_set_while_it_slept_gives_both(clock):
 def test_a_busy_computer_is_neither(clock):
     watch = SuspendWatch(clock)
     clock.advance_ns(12 * NS_PER_S)
-    (change,) = watch.look()
+    (change,) = watch.poll()
     assert change.kind == "busy" and "12 s" in change.message
 
 
@@ -77,7 +77,7 @@ def test_daylight_saving_moves_no_clock():
 
 def test_the_computers_own_clocks_go_together():
     watch = SuspendWatch(SystemClock())
-    assert watch.look() == []
+    assert watch.poll() == []
     clock = SystemClock()
     assert clock.awake_ns() <= clock.steady_ns() + NS_PER_S, "time slept is never negative"
 

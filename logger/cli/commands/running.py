@@ -6,7 +6,7 @@ import argparse
 import json
 
 from logger.clock import SystemClock
-from logger.recording.registry import in_words, running
+from logger.recording.registry import format_running, running
 
 
 def run(arguments: argparse.Namespace) -> None:
@@ -17,6 +17,6 @@ def run(arguments: argparse.Namespace) -> None:
         return
     now_utc_ns = SystemClock().utc_ns()
     for recorder in recorders:
-        print(in_words(recorder, now_utc_ns))
+        print(format_running(recorder, now_utc_ns))
     if not recorders:
         print("No recorder is at work on this computer.")

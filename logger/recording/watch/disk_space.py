@@ -1,6 +1,6 @@
-"""For how long the disk has room for a recording, and when to say so.
+"""For how long the disk has room for a recording, and when a notice of it is due.
 
-In: free bytes, and what the recording has written. Out: sentences for the log, before the space ends.
+In: free bytes, and what the recording has written. Out: drafts of notices for the log, before the space ends.
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ USUAL_BYTES_PER_S = 10 * (ROW_BYTES + 12)
 RESERVE_BYTES = 6_000_000
 """Journal (4 MB between two checkpoints) and its index; a recording stops before the disk's last byte."""
 
-LEAST_WATCHED_S = 60.0
+MIN_WATCHED_S = 60.0
 """The recording's own rate counts once it has been watched for so long."""
 
-ASK_EVERY_S = 10.0
+POLL_EVERY_S = 10.0
 
-TELL_BELOW_S = (12 * 3600.0, 4 * 3600.0, 3600.0, 900.0)
+WARN_BELOW_S = (12 * 3600.0, 4 * 3600.0, 3600.0, 900.0)
 """A night and its evening; then what still leaves time to do something."""
 
 
@@ -42,8 +42,8 @@ def lasts_s(free: int, bytes_per_s: float = USUAL_BYTES_PER_S) -> float:
 
 
 def warning(left_s: float) -> str:
-    """What to say of so much room; empty when it is enough for a night."""
-    if left_s >= TELL_BELOW_S[0]:
+    """The warning for room that lasts `left_s` seconds; empty when it is enough for a night."""
+    if left_s >= WARN_BELOW_S[0]:
         return ""
     if left_s <= 0:
         return "The disk is full: make room, or nothing can be recorded."
@@ -51,7 +51,7 @@ def warning(left_s: float) -> str:
 
 
 def warning_before_start(visit: Path) -> str:
-    """What to say before a recording into that file begins; empty when there is room for a night."""
+    """The warning before a recording into a file begins; empty when there is room for a night."""
     return warning(lasts_s(free_bytes(visit.resolve().parent)))
 
 
@@ -64,31 +64,31 @@ class DiskSpaceWatch:
 
     def __init__(self, free: Callable[[], int]) -> None:
         self._free = free
-        self._asked_s: float | None = None
-        self._told_s = float("inf")
+        self._polled_s: float | None = None
+        self._warned_below_s = float("inf")
 
-    def look(self, time_s: float, written_bytes: int) -> list[NoticeDraft]:
-        """What is new, mostly nothing; may be called at any rate.
+    def poll(self, time_s: float, written_bytes: int) -> list[NoticeDraft]:
+        """Notices that are due, mostly none; may be called at any rate.
 
         Args:
             time_s: seconds since the recording began.
             written_bytes: what it has written so far.
         """
-        if self._asked_s is not None and time_s - self._asked_s < ASK_EVERY_S:
+        if self._polled_s is not None and time_s - self._polled_s < POLL_EVERY_S:
             return []
-        self._asked_s = time_s
+        self._polled_s = time_s
         try:
             free = self._free()
         except OSError:  # a disk that went away shows at the next write
             return []
-        known = time_s >= LEAST_WATCHED_S and written_bytes > 0
+        known = time_s >= MIN_WATCHED_S and written_bytes > 0
         left_s = lasts_s(free, written_bytes / time_s if known else USUAL_BYTES_PER_S)
-        passed = [limit_s for limit_s in TELL_BELOW_S if left_s < limit_s]
+        passed = [limit_s for limit_s in WARN_BELOW_S if left_s < limit_s]
         if not passed:
-            if left_s > 2 * TELL_BELOW_S[0]:
-                self._told_s = float("inf")
+            if left_s > 2 * WARN_BELOW_S[0]:
+                self._warned_below_s = float("inf")
             return []
-        if passed[-1] >= self._told_s:
+        if passed[-1] >= self._warned_below_s:
             return []
-        self._told_s = passed[-1]
+        self._warned_below_s = passed[-1]
         return [NoticeDraft("disk short", warning(left_s))]

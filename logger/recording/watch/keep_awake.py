@@ -7,30 +7,30 @@ from contextlib import ExitStack, contextmanager
 
 from logger.diagnostics import log_exception, logged
 
-CANNOT = (
+CANNOT_KEEP_AWAKE = (
     "This computer could not be kept from sleeping by itself: switch automatic sleep off in its settings for the "
     "night, and leave the lid open."
 )
 
 
 @contextmanager
-def kept_awake(tell: Callable[[str], None]) -> Iterator[None]:
-    """Within it the computer does not fall asleep by itself; the screen may go dark. A closed lid is another matter.
+def kept_awake(notify: Callable[[str], None]) -> Iterator[None]:
+    """Keep the computer from falling asleep by itself; the screen may go dark, and closing the lid still suspends.
 
     Args:
-        tell: is given one sentence when the system does not do it. Recording goes on all the same.
+        notify: receives one sentence where the system refuses; recording goes on all the same.
     """
     stack = ExitStack()
     # Whatever the library meets on its way to the desktop must not cost the night.
     try:
-        from wakepy import keep  # 70 ms, only the recorder needs it
+        from wakepy import keep  # noqa: PLC0415  start-up time: 70 ms, only the recorder needs it
 
         active = stack.enter_context(keep.running(on_fail="pass")).active
     except Exception:
         log_exception("keeping the computer awake")
         active = False
     if not active:
-        tell(CANNOT)
+        notify(CANNOT_KEEP_AWAKE)
     try:
         yield
     finally:

@@ -1,6 +1,6 @@
 """How the computer is powered: a laptop on its charger is tied to the building's wiring, which spoils the reference.
 
-In: what the system says of battery and charger, asked now and then. Out: sentences for the log.
+In: the state of battery and charger, polled every few seconds. Out: drafts of notices for the log.
 """
 
 from __future__ import annotations
@@ -12,22 +12,22 @@ from math import ceil, floor
 from logger.clock import how_long
 from logger.meter.meter_monitor import NoticeDraft
 
-ASK_EVERY_S = 5.0
+POLL_EVERY_S = 5.0
 """A charger plugged in is in the log within this time; asking costs some tenths of a millisecond."""
 
-TELL_EVERY_PERCENT = 10
+NOTICE_EVERY_PERCENT = 10
 
 LOW_PERCENT = 20.0
 """From here on each notice is a warning: on most laptops an hour or less, and the system may suspend below 5 %."""
 
-LEAST_SPAN_S = 600.0
+MIN_SPAN_S = 600.0
 """How long the battery lasts is worked out from its fall once that has been watched for so long, where the system
 gives no estimate of its own."""
 
 
 @dataclass(frozen=True, slots=True)
 class Power:
-    """What the system says. None where it does not tell."""
+    """State of battery and charger; None where the system does not know."""
 
     plugged_in: bool | None
     percent: float
@@ -36,8 +36,8 @@ class Power:
 
 
 def power() -> Power | None:
-    """Battery and charger now; None where there is no battery, or the system does not tell."""
-    import psutil  # 20 ms, not needed by everybody
+    """Battery and charger now; None where there is no battery, or the system does not know."""
+    import psutil  # noqa: PLC0415  start-up time: 20 ms, not needed by every command
 
     battery = psutil.sensors_battery() if hasattr(psutil, "sensors_battery") else None
     if battery is None:
@@ -47,7 +47,7 @@ def power() -> Power | None:
 
 
 def charger_plugged_in() -> bool | None:
-    """Whether the charger is plugged in now; None where the system does not tell (or there is no battery)."""
+    """Whether the charger is plugged in now; None where the system does not know (or there is no battery)."""
     now = power()
     return None if now is None else now.plugged_in
 
@@ -56,51 +56,51 @@ class PowerWatch:
     """Follows battery and charger through a recording.
 
     Args:
-        ask: what the system says now.
+        ask: gives the present state; a test gives its own.
     """
 
     def __init__(self, ask: Callable[[], Power | None] = power) -> None:
-        self._ask = ask
-        self._asked_s: float | None = None
+        self._query = ask
+        self._polled_s: float | None = None
         self._before: Power | None = None
         self._next_below = self._next_above = 0.0
         """The percentages at which the next notice is due."""
         self._unplugged = (0.0, 0.0)
         """Time and percentage from which the battery's fall is watched."""
 
-    def look(self, time_s: float) -> list[NoticeDraft]:
-        """What is new at `time_s` (seconds on the recording's clock), mostly nothing; may be called at any rate."""
-        if self._asked_s is not None and time_s - self._asked_s < ASK_EVERY_S:
+    def poll(self, time_s: float) -> list[NoticeDraft]:
+        """Notices that are due at `time_s` (seconds on the recording's clock), mostly none; may be called at any rate."""
+        if self._polled_s is not None and time_s - self._polled_s < POLL_EVERY_S:
             return []
-        self._asked_s = time_s
-        now = self._ask()
+        self._polled_s = time_s
+        now = self._query()
         if now is None:
             return []
         before, self._before = self._before, now
         if before is None or now.plugged_in != before.plugged_in:
             self._unplugged = (time_s, now.percent)
         if before is None:
-            self._tell_again_from(
-                ceil(now.percent / TELL_EVERY_PERCENT), floor(now.percent / TELL_EVERY_PERCENT)
+            self._set_next_notices(
+                ceil(now.percent / NOTICE_EVERY_PERCENT), floor(now.percent / NOTICE_EVERY_PERCENT)
             )
             return [self._at_the_start(now, time_s)]
         out = []
         if now.plugged_in != before.plugged_in and now.plugged_in is not None:
             out.append(_charger(now.plugged_in))
         if now.percent <= self._next_below:
-            tens = ceil(now.percent / TELL_EVERY_PERCENT)
-            self._tell_again_from(tens, tens)
+            tens = ceil(now.percent / NOTICE_EVERY_PERCENT)
+            self._set_next_notices(tens, tens)
             out.append(self._percent(now, time_s))
         elif now.percent >= self._next_above:
-            tens = floor(now.percent / TELL_EVERY_PERCENT)
-            self._tell_again_from(tens, tens)
+            tens = floor(now.percent / NOTICE_EVERY_PERCENT)
+            self._set_next_notices(tens, tens)
             out.append(self._percent(now, time_s))
         return out
 
-    def _tell_again_from(self, tens_down: int, tens_up: int) -> None:
-        # One step in either direction from what was told: a value that flickers about a ten is told once.
-        self._next_below = TELL_EVERY_PERCENT * (tens_down - 1)
-        self._next_above = TELL_EVERY_PERCENT * (tens_up + 1)
+    def _set_next_notices(self, tens_down: int, tens_up: int) -> None:
+        # One step in either direction from the last notice: a value that flickers about a ten gives one notice.
+        self._next_below = NOTICE_EVERY_PERCENT * (tens_down - 1)
+        self._next_above = NOTICE_EVERY_PERCENT * (tens_up + 1)
 
     def _at_the_start(self, now: Power, time_s: float) -> NoticeDraft:
         if now.plugged_in:
@@ -129,7 +129,7 @@ class PowerWatch:
             return now.left_s
         since_s, percent_then = self._unplugged
         fall = percent_then - now.percent
-        if time_s - since_s < LEAST_SPAN_S or fall <= 0:
+        if time_s - since_s < MIN_SPAN_S or fall <= 0:
             return None
         return now.percent * (time_s - since_s) / fall
 

@@ -1,6 +1,6 @@
-"""Tells apart what can happen to the time of a recording: the computer slept, somebody set its clock, it was busy.
+"""Distinguishes what can happen to the time of a recording: the computer slept, its clock was set, or it was busy.
 
-In: the three clocks, looked at now and then. Out: sentences for the log. Plain state.
+In: the three clocks, polled now and then. Out: drafts of notices for the log. Plain state.
 """
 
 from __future__ import annotations
@@ -20,11 +20,11 @@ that it got no time, or that the disk held it up. Lines of that time are stamped
 
 
 class SuspendWatch:
-    """Looks at the clocks each time it is asked and says what happened to them since.
+    """Compares the three clocks from poll to poll.
 
     Args:
         clock: injected time.
-        busy_ns: a longer pause between two looks is told; None where time moves in leaps, as in a simulation.
+        busy_ns: a longer pause between two polls gives a notice; None where time moves in leaps, as in a simulation.
     """
 
     def __init__(self, clock: Clock, busy_ns: int | None = BUSY_NS) -> None:
@@ -33,8 +33,8 @@ class SuspendWatch:
         self._steady_ns, self._awake_ns = clock.steady_ns(), clock.awake_ns()
         self._utc_minus_steady_ns = clock.utc_ns() - self._steady_ns
 
-    def look(self) -> list[NoticeDraft]:
-        """What happened since the last look, mostly nothing."""
+    def poll(self) -> list[NoticeDraft]:
+        """Notices of what happened since the last poll, mostly none."""
         utc_ns, steady_ns, awake_ns = self._clock.utc_ns(), self._clock.steady_ns(), self._clock.awake_ns()
         out: list[NoticeDraft] = []
         awake_for_ns = awake_ns - self._awake_ns
