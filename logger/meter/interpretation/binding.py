@@ -14,7 +14,7 @@ from logger.meter.interpretation.items import NamedNumber, Run
 from logger.meter.interpretation.names import NamedLine
 from logger.meter.interpretation.results import LineFlag
 from logger.meter.interpretation.segments import OverloadFound
-from logger.meter.interpretation.units import merge_units
+from logger.meter.interpretation.units import STRONGEST_KIND_FIRST, merge_units
 from logger.meter.tokens import GLUED, SPACE, Refused, Token
 from logger.meter.vocabulary import BESIDE_VOLTS, Meaning, Quantity, Role, WordKind
 
@@ -138,7 +138,9 @@ def unit_of(run: Run) -> Meaning | None:
             is_function = unit is not None and meaning.kind is not None and meaning.exponent == 0
             unit = merge_units(meaning, unit) if is_function else merge_units(unit, meaning)
     if unit is not None and unit.quantity in _HAVE_KINDS:
-        for kind in kinds_of(run):
+        kinds = kinds_of(run)
+        # In a fixed order: the strongest settles what AC and DC beside it would contradict.
+        for kind in (kind for kind in STRONGEST_KIND_FIRST if kind in kinds):
             unit = merge_units(unit, Meaning(Role.UNIT, unit.quantity, unit.exponent, kind)) or unit
     return unit
 

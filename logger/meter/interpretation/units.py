@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from logger.meter.tokens import Refused
 from logger.meter.vocabulary import Meaning, Role, WordKind
 
-_STRONGEST_KIND_FIRST = (WordKind.PEAK, WordKind.AC_AND_DC, WordKind.AC, WordKind.DC)
+STRONGEST_KIND_FIRST = (WordKind.PEAK, WordKind.AC_AND_DC, WordKind.AC, WordKind.DC)
 """Peak and AC+DC say more than AC or DC alone."""
 
 
@@ -27,7 +27,7 @@ def merge_units(front: Meaning | None, behind: Meaning | None) -> Meaning | None
     kinds = {kind for kind in (front.kind, behind.kind) if kind}
     if kinds == {WordKind.AC, WordKind.DC}:
         raise Refused("it says both AC and DC")
-    kind = next((kind for kind in _STRONGEST_KIND_FIRST if kind in kinds), None)
+    kind = next((kind for kind in STRONGEST_KIND_FIRST if kind in kinds), None)
     return Meaning(Role.UNIT, front.quantity, behind.exponent, kind)
 
 
