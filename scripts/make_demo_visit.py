@@ -197,7 +197,7 @@ def rounds(person: Practitioner) -> None:
     mistaken = [r for r in log.readings.all() if r.spot_name == MISTAKEN]
     for reading in mistaken:
         log.readings.void(reading.id, "a hand was on the door frame")
-        person.say(f"go to {MISTAKEN}")
+        person.send_commands(f"go to {MISTAKEN}")
         person.wait(6.0)
         person.read(spot_named(log, MISTAKEN), condition=EVERYTHING_ON)
     person.round_of(log.spots.all(), EVERYTHING_OFF)
@@ -210,7 +210,7 @@ def name_lamp_steps(person: Practitioner) -> None:
     sources = log.circuits.all()
     person.switch(combination_of([c.id for c in circuits_of(sources)], sources))
     log.facts.set("condition", EVERYTHING_ON)
-    person.say("go to Bed, left")
+    person.send_commands("go to Bed, left")
     person.wait(6.0)
     person.settle()
     lamp = next(s for s in sources if s.name == "Bedside lamp")
@@ -218,7 +218,7 @@ def name_lamp_steps(person: Practitioner) -> None:
     run_id = log.runs.all()[-1].id
     for word in ("unplug", "plug", "unplug", "plug"):
         seen = len(steps_of(log))
-        person.say(f"bedside lamp {word}")
+        person.send_commands(f"bedside lamp {word}")
         person.settle()
         person.wait(10.0)
         (step,) = steps_of(log)[seen:]
@@ -251,7 +251,7 @@ def confirm(person: Practitioner) -> None:
             person.wait(2.0)
             return
         spot = next(s for s in log.spots.all() if s.id == at)
-        person.say(f"go to {spot.name}")
+        person.send_commands(f"go to {spot.name}")
         person.wait(6.0)
         person.read(spot, combination)
     raise SystemExit("The answer for tonight stays open: the scene has to be changed.")

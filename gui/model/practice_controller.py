@@ -16,7 +16,7 @@ from logger.simulation.practice_house import (
     Switch,
     SwitchGroup,
     SwitchPosition,
-    control_of,
+    control_path_of,
     is_house,
     url_of,
 )
@@ -53,7 +53,7 @@ class PracticeController:
 
     def open(self, url: str) -> bool:
         """Take a port's house in hand; False when that cannot be (`controller.message` tells why)."""
-        if not is_house(url) or control_of(url) is None:
+        if not is_house(url) or control_path_of(url) is None:
             self.controller.message = Message(BY_ITSELF if is_house(url) else NO_HOUSE, refused=True)
             return False
         if self._house is None or self._house.url != url:

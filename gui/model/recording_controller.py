@@ -8,7 +8,7 @@ from pathlib import Path
 from gui.model.visit_access import Message, VisitAccess
 from logger.meter.port import PortSettings
 from logger.recording.detached import DetachedRecorder
-from logger.simulation.practice_house import named
+from logger.simulation.practice_house import display_name
 
 RecorderStart = Callable[[Path, PortSettings], DetachedRecorder]
 """Starts a recorder process on a visit log and a port."""
@@ -43,7 +43,7 @@ class RecordingController:
         def do() -> str:
             self._run_before = snapshot.live.run_id if snapshot.live else None
             self._recorder = self._start_recorder(self._access.log.path, settings)
-            return f"Opening {named(settings.url)} …"
+            return f"Opening {display_name(settings.url)} …"
 
         self._access.do(do)
 
@@ -63,7 +63,7 @@ class RecordingController:
         live = self._access.snapshot.live
         if live is not None and live.run_id != self._run_before:
             self._recorder = None
-            self._access.message = Message(f"Recording {named(live.port)}")
+            self._access.message = Message(f"Recording {display_name(live.port)}")
             return
         refusal = self._recorder.refusal()
         if refusal is not None:

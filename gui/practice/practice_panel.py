@@ -27,7 +27,7 @@ from gui.widgets.appearance import Appearance, VisitWidget, label, set_role
 from gui.widgets.shortcut_buttons import ShortcutButtons
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
 from logger.errors import StillvoltError
-from logger.simulation.practice_house import Switch, SwitchPosition, find
+from logger.simulation.practice_house import Switch, SwitchPosition, find_switch
 
 COLUMNS = 3
 MARGIN = 8
@@ -351,7 +351,9 @@ class PracticePanel(VisitWidget):
                 self.set_keyboard(False)
         elif len(name) == 1 and name.isalnum():
             # What no longer fits begins anew, so that nobody has to erase.
-            self.typed = next((t for t in (self.typed + name, name) if find(switches, t) is not None), "")
+            self.typed = next(
+                (t for t in (self.typed + name, name) if find_switch(switches, t) is not None), ""
+            )
             self._choose_typed(switches)
         else:
             return False
@@ -425,7 +427,7 @@ class PracticePanel(VisitWidget):
         self.refresh()
 
     def _choose_typed(self, switches: list[Switch]) -> None:
-        found = find(switches, self.typed)
+        found = find_switch(switches, self.typed)
         if found is not None:
             self.board.chosen = found
 

@@ -8,7 +8,7 @@ from gui.model.practice_controller import PracticeController
 from gui.practice.practice_panel import PracticePanel
 from gui.stages.connect.connect_page import ConnectPage
 from logger.meter.port import PortSettings
-from logger.simulation.practice_house import control_of, is_house
+from logger.simulation.practice_house import control_path_of, is_house
 
 
 class PracticeActions:
@@ -35,7 +35,7 @@ class PracticeActions:
 
     def show_house(self, url: str) -> None:
         """Show the house of a port that is switched by a control file, the keyboard staying with the window."""
-        if control_of(url) is not None and self._practice.open(url):
+        if control_path_of(url) is not None and self._practice.open(url):
             self._panel.show()
             self._panel_shown()
 
@@ -63,7 +63,7 @@ class PracticeActions:
         if snapshot.recording and snapshot.live is not None:
             return snapshot.live.port
         url = self._connect_page.settings().url
-        if is_house(url) and control_of(url) is None:
+        if is_house(url) and control_path_of(url) is None:
             url = self._practice.own_url()
             self._connect_page.use(PortSettings(url))
         return url

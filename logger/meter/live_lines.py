@@ -45,8 +45,8 @@ class LiveLines:
         self._reader.open()
         self._reader.start()
 
-    def take(self) -> bool:
-        """Take over what has come; tells whether anything has."""
+    def poll(self) -> bool:
+        """Take over what has come; returns whether anything has."""
         changed = False
         while not self._items.empty():
             item = self._items.get()
@@ -61,8 +61,8 @@ class LiveLines:
                 self.trouble = item.reason if isinstance(item, PortLost) else ""
         return changed
 
-    def read_by(self, read: Callable[[bytes], LineReading]) -> None:
-        """Read the lines otherwise from now on, those that are there as well."""
+    def set_reader(self, read: Callable[[bytes], LineReading]) -> None:
+        """Read the lines by another function from now on, also those that are there."""
         self._read = read
         self.lines = deque((receive_line(line.raw, read) for line in self.lines), KEPT_LINES)
 

@@ -2,7 +2,7 @@
 low, switched off.
 
 In: each line as it was read, with its time in seconds. Out: now and then a `NoticeDraft`: one sentence for the user, to
-be kept in the log. `standing` is what is wrong with the meter now, as long as it lasts.
+be kept in the log. `problem` is what is wrong with the meter now, as long as it lasts.
 """
 
 from __future__ import annotations
@@ -17,19 +17,19 @@ from logger.meter.lines import LineReading, LineStatus
 SURE_LINES = 2
 """So many lines in a row must say the same before it counts: one may be damaged in a way that reads."""
 
-FROZEN_CHANCE = 1e-9
+MAX_FROZEN_CHANCE = 1e-9
 """A display counts as frozen when a meter that changes its value as often as this one did would stay on one value
 for so long with this probability. A night at 10 lines/s has 3e5 lines."""
 
-FROZEN_LEAST_S = 60.0
+MIN_FROZEN_S = 60.0
 """No display is called frozen sooner, whatever the chance: the body's own noise may fall when it comes to rest."""
 
 WINDOW_LINES = 100
-LEAST_WINDOWS = 3
+MIN_WINDOWS = 3
 WINDOWS = 20
 """How often the value changes is learned from so many lines at a time, and the quietest of the last windows counts."""
 
-LEAST_VALUES = 3
+MIN_VALUES = 3
 """A window with fewer different values tells nothing: between two neighbouring counts a level may flicker, and a
 little higher or lower the same noise does not show at all."""
 
@@ -40,7 +40,7 @@ AUTO_OFF_MINUTES = (5, 10, 15, 20, 30, 60)
 AUTO_OFF_TOLERANCE_S = 45.0
 """Meters that switch themselves off do so so many minutes after the last key press (common practice, no source)."""
 
-LEAST_ON_S = 60.0 * AUTO_OFF_MINUTES[0] - AUTO_OFF_TOLERANCE_S
+MIN_ON_S = 60.0 * AUTO_OFF_MINUTES[0] - AUTO_OFF_TOLERANCE_S
 """No automatic power-off comes sooner after the last key press."""
 
 KEEP_ON = (
@@ -61,7 +61,7 @@ class MeterMonitor:
     """Follows one meter line by line. Plain state, constant memory."""
 
     def __init__(self) -> None:
-        self.standing = ""
+        self.problem = ""
         """What is wrong with the meter now, in one sentence; empty when nothing is."""
         self.frozen = False
         """Whether the display stands on one value although this meter's value always moved."""
@@ -70,7 +70,7 @@ class MeterMonitor:
         self._on_before_s: float | None = None
         """For how long it sent until it fell silent the last time."""
         self._silent = False
-        self._said: tuple[str, str] = ("", "")
+        self._state: tuple[str, str] = ("", "")
         self._candidate: tuple[str, str] = ("", "")
         self._candidate_lines = 0
         self._resolution: str = ""
@@ -83,8 +83,17 @@ class MeterMonitor:
         self._window_values: set[bytes] = set()
         self._windows: deque[float] = deque(maxlen=WINDOWS)
 
-    def see(self, time_s: float, raw: bytes, reading: LineReading) -> list[NoticeDraft]:
-        """One line of the meter; gives what is new, mostly nothing."""
+    def on_line(self, time_s: float, raw: bytes, reading: LineReading) -> list[NoticeDraft]:
+        """Take one line of the meter.
+
+        Args:
+            time_s: when it came.
+            raw: the line without its terminator.
+            reading: how it is read.
+
+        Returns:
+            What is new, mostly nothing.
+        """
         out: list[NoticeDraft] = []
         if self._first_s is None:
             self._first_s = time_s
@@ -98,17 +107,17 @@ class MeterMonitor:
         shape = raw.translate(_DIGITS_ALIKE)
         # A line of the same shape as an ordinary one before it says nothing new but its value.
         if shape != self._shape or not is_volts:
-            self._watch_manner(reading, out)
+            self._watch_state(reading, out)
             if is_volts:
                 self._watch_range(raw, reading, out)
-            self._shape = b"" if self._candidate_lines or self._said[1] else shape
+            self._shape = b"" if self._candidate_lines or self._state[1] else shape
         if is_volts:
             self._watch_freezing(time_s, raw, out)
-        self.standing = _FROZEN if self.frozen else self._said[1]
+        self.problem = _FROZEN_PROBLEM if self.frozen else self._state[1]
         return out
 
-    def silence(self, time_s: float) -> list[NoticeDraft]:
-        """No line has come up to now although the port is open."""
+    def on_silence(self, time_s: float) -> list[NoticeDraft]:
+        """Take note that no line has come up to now although the port is open; returns what is new."""
         if self._first_s is None or self._silent or time_s - self._last_s < SILENT_S:
             return []
         self._silent = True
@@ -118,44 +127,44 @@ class MeterMonitor:
             abs(on_for_s - 60 * minutes) < AUTO_OFF_TOLERANCE_S for minutes in AUTO_OFF_MINUTES
         )
         again = self._on_before_s is not None and abs(on_for_s - self._on_before_s) < AUTO_OFF_TOLERANCE_S
-        if on_for_s >= LEAST_ON_S and (round_number or again):
+        if on_for_s >= MIN_ON_S and (round_number or again):
             message = (
                 f"The meter stopped sending {on_for_s / 60:.0f} minutes after "
                 f"{'it began, as the last time' if again else 'the start'}: its automatic power-off, most likely. "
                 f"{KEEP_ON}"
             )
-        elif on_for_s >= LEAST_ON_S:
+        elif on_for_s >= MIN_ON_S:
             message = (
                 f"The meter has stopped sending after {on_for_s / 60:.0f} minutes: it is switched off (perhaps by its "
                 f"automatic power-off), or its end of the cable is loose. {KEEP_ON}"
             )
         self._on_before_s = on_for_s
         self._first_s = None
-        self.standing = message
+        self.problem = message
         return [NoticeDraft("meter silent", message)]
 
-    def _watch_manner(self, reading: LineReading, out: list[NoticeDraft]) -> None:
+    def _watch_state(self, reading: LineReading, out: list[NoticeDraft]) -> None:
         """Function and flags: what the line says of the meter besides its value."""
         if reading.status is LineStatus.UNREADABLE:
             return
         if reading.status is LineStatus.NOT_AC_VOLTS:
-            manner = ("function", _sentence(reading.note))
+            state = ("function", _sentence(reading.note))
         elif reading.flags:
             flag = min(reading.flags, key=list(LineFlag).index)
-            manner = (_KIND[flag], f"The meter {flag.value}.")
+            state = (_KIND[flag], f"The meter {flag.value}.")
         else:
-            manner = ("", "")
-        if manner == self._said:
+            state = ("", "")
+        if state == self._state:
             self._candidate_lines = 0
             return
-        if manner != self._candidate:
-            self._candidate, self._candidate_lines = manner, 0
+        if state != self._candidate:
+            self._candidate, self._candidate_lines = state, 0
         self._candidate_lines += 1
         if self._candidate_lines < SURE_LINES:
             return
-        before, self._said = self._said, manner
-        if manner[1]:
-            out.append(NoticeDraft(*manner))
+        before, self._state = self._state, state
+        if state[1]:
+            out.append(NoticeDraft(*state))
         elif before[0] == "function":
             out.append(NoticeDraft("function", "The meter sends AC volts again."))
         else:
@@ -176,16 +185,16 @@ class MeterMonitor:
     def _watch_freezing(self, time_s: float, raw: bytes, out: list[NoticeDraft]) -> None:
         if raw == self._raw:
             self._same_lines += 1
-            standing_s = time_s - self._same_since_s
-            if self.frozen or standing_s < FROZEN_LEAST_S or len(self._windows) < LEAST_WINDOWS:
+            same_for_s = time_s - self._same_since_s
+            if self.frozen or same_for_s < MIN_FROZEN_S or len(self._windows) < MIN_WINDOWS:
                 return
             share = min(self._windows)
-            if share > 0.0 and self._same_lines * log1p(-share) < log(FROZEN_CHANCE):
+            if share > 0.0 and self._same_lines * log1p(-share) < log(MAX_FROZEN_CHANCE):
                 self.frozen = True
                 out.append(
                     NoticeDraft(
                         "frozen",
-                        f"The value has not changed by one digit for {standing_s:.0f} s, and it always did "
+                        f"The value has not changed by one digit for {same_for_s:.0f} s, and it always did "
                         "before: is HOLD pressed?",
                     )
                 )
@@ -205,12 +214,12 @@ class MeterMonitor:
         self._window_values.add(self._raw)
         if self._window_lines >= WINDOW_LINES:
             share = self._window_changes / (self._window_lines + 1)
-            self._windows.append(share if len(self._window_values) >= LEAST_VALUES else 0.0)
+            self._windows.append(share if len(self._window_values) >= MIN_VALUES else 0.0)
             self._window_lines = self._window_changes = 0
             self._window_values.clear()
 
 
-_FROZEN = "The value does not move at all: is HOLD pressed?"
+_FROZEN_PROBLEM = "The value does not move at all: is HOLD pressed?"
 
 _DIGITS_ALIKE = bytes.maketrans(b"123456789", b"0" * 9)
 

@@ -117,7 +117,7 @@ class Recorder:
         t_s = self._t_s(self._clock.steady_ns())
         self._batch.events += self._detector.tick(t_s)
         if self._port_state == "open":
-            for change in self._meter.silence(t_s):
+            for change in self._meter.on_silence(t_s):
                 self._notice(change.kind, change.message)
         if self._computer is not None:
             for change in self._computer.poll(t_s, self._written_bytes):
@@ -154,7 +154,7 @@ class Recorder:
             open_events=self._detector.open_events(),
             counts=self._counts,
             last_refused=self._last_refused,
-            warning=self._meter.standing,
+            warning=self._meter.problem,
             frozen=self._meter.frozen,
         )
         self._written_ns = steady_ns
@@ -202,7 +202,7 @@ class Recorder:
                 self._keep_fragment(raw, item.utc_ns, item.steady_ns)
                 continue
             reading = self._read_line(raw)
-            for change in self._meter.see(t_s, raw, reading):
+            for change in self._meter.on_line(t_s, raw, reading):
                 self._notice(change.kind, change.message, utc_ns, item.steady_ns)
             status, volts = reading.status, reading.volts
             if status is LineStatus.VOLTS and not reading.is_live:

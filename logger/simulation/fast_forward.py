@@ -33,10 +33,10 @@ class FastForward:
         visit: an existing visit log.
         scene: used up by this recording.
         start_utc_ns: when it begins.
-        zone: IANA name of the time zone that it is said to be in.
+        zone: IANA name of the time zone that the recording states.
         seed: draws motion and noise.
-        meter: the kept meter that it is said to be recorded with.
-        url: the port that it is said to be recorded from.
+        meter: the meter description that the recording states; None for none.
+        url: the port that the recording states.
     """
 
     def __init__(
@@ -68,12 +68,12 @@ class FastForward:
         )
         self.recorder = Recorder(self._writer, self.clock, self._start_ns, lambda _: None)
 
-    def run(self, until_s: float, each: Callable[[float], None] | None = None) -> None:
+    def run(self, until_s: float, on_progress: Callable[[float], None] | None = None) -> None:
         """Record until so many seconds after the start.
 
         Args:
             until_s: of simulated time.
-            each: is told the simulated time about once a simulated minute, for progress.
+            on_progress: is given the simulated time about once a simulated minute.
         """
         while self.simulation.now_s < until_s:
             at_s = min(self.simulation.now_s + WRITE_EVERY_S, until_s)
@@ -82,20 +82,16 @@ class FastForward:
             self._set_clock(at_s)
             self.recorder.tick()
             self.recorder.write()
-            if each is not None and int(at_s / 60) != int((at_s - WRITE_EVERY_S) / 60):
-                each(at_s)
+            if on_progress is not None and int(at_s / 60) != int((at_s - WRITE_EVERY_S) / 60):
+                on_progress(at_s)
 
-    def say(self, command: str) -> None:
+    def send_command(self, command: str) -> None:
         """Give the house a command now."""
         self.simulation.command(command)
 
     def end(self, reason: str = "the time was up") -> None:
         """Close the run in order."""
         self.recorder.end(reason)
-        self._writer.close()
-
-    def leave_running(self) -> None:
-        """Close the file as a recorder does that is still at work."""
         self._writer.close()
 
     def _take(self, line: SimulatedLine) -> None:

@@ -1,4 +1,4 @@
-"""A practice house in somebody's hands: every switch with its state in a word, and the command that changes it.
+"""The practice house with its switches: every switch with its state in a word, and the command that changes it.
 
 In: the URL of a simulated house with a control file. The state follows that file, whoever wrote the commands, as the
 house itself does; what is switched here is appended to it. Nothing else is touched, so that whoever reads the meter
@@ -20,7 +20,7 @@ from logger.simulation.protocol_sim import parameters_of, scene_of
 
 SCHEME = "sim://"
 
-OUT_AND_BACK = ("move",)
+MOVE_AFTERWARDS = ("move",)
 """Whoever works at the rod has moved before the posture is taken up again."""
 
 
@@ -64,7 +64,7 @@ def is_house(url: str) -> bool:
     return url.startswith(SCHEME)
 
 
-def control_of(url: str) -> Path | None:
+def control_path_of(url: str) -> Path | None:
     """The control file in a simulated house's URL; None where there is none, so that nobody can switch in it."""
     if not is_house(url):
         return None
@@ -75,9 +75,9 @@ def control_of(url: str) -> Path | None:
     return Path(given["control"]) if "control" in given else None
 
 
-def named(url: str) -> str:
+def display_name(url: str) -> str:
     """A port for people: a practice house's URL says nothing to them."""
-    return "the practice house" if control_of(url) is not None else url
+    return "the practice house" if control_path_of(url) is not None else url
 
 
 def url_of(control: Path) -> str:
@@ -96,7 +96,7 @@ class PracticeHouse:
     """
 
     def __init__(self, url: str) -> None:
-        path = control_of(url)
+        path = control_path_of(url)
         if path is None:
             raise StillvoltError(
                 f"{url} has no control file: things happen in it by themselves.",
@@ -120,7 +120,7 @@ class PracticeHouse:
         return self._simulation.spot.name
 
     def refresh(self) -> bool:
-        """Follow the control file; tells whether anything was said in it."""
+        """Follow the control file; returns whether it held new lines."""
         lines = self._control.new_lines()
         for line in lines:
             try:
@@ -132,13 +132,13 @@ class PracticeHouse:
                 self.walks = act is Act.WALK
         return bool(lines)
 
-    def switch(self, half: SwitchPosition) -> None:
-        """Do what is on the switch.
+    def switch(self, position: SwitchPosition) -> None:
+        """Send the commands that change a switch.
 
         Raises:
             StillvoltError: the control file cannot be written.
         """
-        for command in half.commands:
+        for command in position.commands:
             send_command(self._path, command)
         self.refresh()
 
@@ -201,9 +201,9 @@ class PracticeHouse:
             (f"probe {'in hand' if on_wire else 'on reference wire'}",),
         )
         soil = SwitchPosition(
-            "wet" if house.wet else "dry", house.wet, () if house.wet else ("wet the soil", *OUT_AND_BACK)
+            "wet" if house.wet else "dry", house.wet, () if house.wet else ("wet the soil", *MOVE_AFTERWARDS)
         )
-        rods = SwitchPosition(f"{house.rods} in soil", None, ("extra rod", *OUT_AND_BACK))
+        rods = SwitchPosition(f"{house.rods} in soil", None, ("extra rod", *MOVE_AFTERWARDS))
         charger = _two(house.charger, "plugged in", "not in", "charger")
         return SwitchGroup(
             "Earth and laptop",
@@ -250,7 +250,7 @@ def _two(on: bool, yes: str, no: str, what: str) -> SwitchPosition:
     return SwitchPosition(yes if on else no, on, (f"{what} {'off' if on else 'on'}",))
 
 
-def find(switches: Sequence[Switch], typed: str) -> int | None:
+def find_switch(switches: Sequence[Switch], typed: str) -> int | None:
     """The switch that is meant by a few typed letters or digits; None where none begins like that.
 
     A breaker's number goes first, then a whole word of a name, then its beginning, then that of a word in it. Blanks

@@ -30,15 +30,15 @@ SLEEPER = BodyHabits(motions_per_hour=4.0, shift=0.03, strength=0.8, breaths_per
 
 THERMOSTAT = "aquarium heater"
 """A cord that switches by itself all night, in a house that has one."""
-EVERY_S, ON_FROM_S, OFF_FROM_S, SPREAD_S = 43 * 60.0, 11 * 60.0, 28 * 60.0, 60.0
+THERMOSTAT_EVERY_S, ON_FROM_S, OFF_FROM_S, SPREAD_S = 43 * 60.0, 11 * 60.0, 28 * 60.0, 60.0
 
-AT_BED = ("lie still", "probe in hand", "meter on", "meter ac", "plug cable")
+BEDTIME_COMMANDS = ("lie still", "probe in hand", "meter on", "meter ac", "plug cable")
 """What is put right before the night, whatever was left."""
 
 PIECE_S = 60.0
-"""Simulated time between two looks at whether it is called off."""
+"""Simulated time between two looks at whether it is cancelled."""
 
-CALLED_OFF = "called off"
+CANCELLED_REASON = "called off"
 
 
 def bedtime(after: datetime) -> datetime:
@@ -53,14 +53,14 @@ def night_scene(url: str) -> Scene:
     Raises:
         StillvoltError: as `PracticeHouse`.
     """
-    in_hand = PracticeHouse(url)
-    house = in_hand.house
+    practice_house = PracticeHouse(url)
+    house = practice_house.house
     lying = [spot.name for spot in house.spots.values() if spot.posture == "lying"]
-    bed = in_hand.spot if in_hand.spot in lying or not lying else lying[0]
+    bed = practice_house.spot if practice_house.spot in lying or not lying else lying[0]
     script = []
     if THERMOSTAT in house.cords:
         script = [
-            Entry(from_s, EVERY_S, SPREAD_S, parse_command(f"{THERMOSTAT} {word}", house))
+            Entry(from_s, THERMOSTAT_EVERY_S, SPREAD_S, parse_command(f"{THERMOSTAT} {word}", house))
             for word, from_s in (("on", ON_FROM_S), ("off", OFF_FROM_S))
         ]
     scene = scene_of(url)
@@ -80,8 +80,8 @@ def record_night(
     url: str,
     now: datetime,
     zone: str,
-    told: Callable[[str], None] = lambda _: None,
-    called_off: Callable[[], bool] = lambda: False,
+    on_progress: Callable[[str], None] = lambda _: None,
+    is_cancelled: Callable[[], bool] = lambda: False,
     length_s: float = NIGHT_S,
 ) -> str:
     """Record a night into a visit, as a run of its own; gives a sentence for the user.
@@ -91,8 +91,8 @@ def record_night(
         url: the practice house, with its control file; neither is changed.
         now: local time with its offset; the night begins at the next bedtime after it and after what was recorded last.
         zone: IANA name of the zone.
-        told: is told how far it is.
-        called_off: asked once a simulated minute; what was recorded until then is kept.
+        on_progress: is given, in a short text, how far it is.
+        is_cancelled: asked once a simulated minute; what was recorded until then is kept.
         length_s: of simulated time.
 
     Raises:
@@ -113,20 +113,20 @@ def record_night(
             visit, scene, start_utc_ns, zone, seed, description_of(runs[-1]) if runs else None, url
         )
         note_running(visit, url, start_utc_ns)
-        for command in AT_BED:
-            run.say(command)
-        reason = CALLED_OFF
+        for command in BEDTIME_COMMANDS:
+            run.send_command(command)
+        reason = CANCELLED_REASON
         try:
             until_s = 0.0
-            while until_s < length_s and not called_off():
+            while until_s < length_s and not is_cancelled():
                 until_s = min(until_s + PIECE_S, length_s)
                 run.run(until_s)
-                told(f"Night: {how_long(until_s)} of {how_long(length_s)}")
+                on_progress(f"Night: {how_long(until_s)} of {how_long(length_s)}")
             if until_s >= length_s:
                 reason = "the night was over"
         finally:
             run.end(reason)
-    if reason == CALLED_OFF:
+    if reason == CANCELLED_REASON:
         return f"The night was called off after {how_long(until_s)}; that much is kept as a run of its own."
     return (
         f"A night of {how_long(length_s)} was recorded, from {start:%d %b %H:%M}. The stage Night sums it up."

@@ -4,7 +4,7 @@
 
 Everything above the port is unaware that no meter is there. Lines come at the pace of the real clock. A house goes
 on living while its port is closed and is the same when it is opened again, within one process; another process
-starts the scene afresh and brings about the state that the control file describes.
+starts the scene afresh and replays the lasting effects of the control file's commands.
 """
 
 from __future__ import annotations
@@ -28,23 +28,23 @@ from logger.toml_file import TomlByTable
 
 _log = logging.getLogger(__name__)
 
-LOOK_EVERY_S = 0.2
+POLL_CONTROL_EVERY_S = 0.2
 """How often the control file's length is looked at; nothing else happens between two lines."""
 
-AHEAD_S = 0.25
+WORKED_OUT_AHEAD_S = 0.25
 """Lines are worked out so far ahead, a few at a time: one by one they cost most of what the port costs. A command
-shows in the lines at most `LOOK_EVERY_S` and this later."""
+shows in the lines at most `POLL_CONTROL_EVERY_S` and this later."""
 
-MOST_WAITING_BYTES = 65_536
+MAX_WAITING_BYTES = 65_536
 """What nobody reads is dropped beyond this, oldest first."""
 
 CABLE_OUT = "the cable of the simulated meter is pulled"
 
-_NUMBERS = {
+NUMBER_PARAMETERS = {
     "rate_hz", "counts_mv", "averaging_s", "noise_mv", "range_volts", "jitter_ms", "auto_power_off_min",
     "input_mohm", "input_pf",
 }  # fmt: skip
-_WORDS = {"format"}
+WORD_PARAMETERS = {"format"}
 
 
 class LiveHouse:
@@ -61,20 +61,20 @@ class LiveHouse:
         self._control = control
         self._clock = clock
         self._start_ns = clock.steady_ns()
-        self._looked_s = -1.0
+        self._polled_s = -1.0
         self._ready: list[tuple[float, bytes]] = []
         self.lock = threading.Lock()
         for line in control.new_lines() if control else []:
-            self._obey(line, simulation.restore)
+            self._execute(line, simulation.restore)
 
     def poll(self) -> bytes:
         """The bytes that have arrived since the last call. Call with `lock` held."""
         now_s = self._now_s()
         simulation = self.simulation
-        if self._control and (now_s - self._looked_s >= LOOK_EVERY_S):
-            self._looked_s = now_s
+        if self._control and (now_s - self._polled_s >= POLL_CONTROL_EVERY_S):
+            self._polled_s = now_s
             for line in self._control.new_lines():
-                self._obey(line, simulation.command)
+                self._execute(line, simulation.command)
         self._take(now_s)
         due = [data for arrive_s, data in self._ready if arrive_s <= now_s]
         self._ready = self._ready[len(due) :]
@@ -90,7 +90,7 @@ class LiveHouse:
         now_s = self._now_s()
         next_s = self._ready[0][0] if self._ready else self.simulation.next_line_s
         if self._control:
-            next_s = min(next_s, self._looked_s + LOOK_EVERY_S)
+            next_s = min(next_s, self._polled_s + POLL_CONTROL_EVERY_S)
         return max(0.0, next_s - now_s)
 
     def _now_s(self) -> float:
@@ -98,11 +98,13 @@ class LiveHouse:
 
     def _take(self, now_s: float) -> None:
         if now_s >= self.simulation.next_line_s:
-            self._ready += [(line.time_s, line.data) for line in self.simulation.advance(now_s + AHEAD_S)]
+            self._ready += [
+                (line.time_s, line.data) for line in self.simulation.advance(now_s + WORKED_OUT_AHEAD_S)
+            ]
 
-    def _obey(self, line: str, carry_out: Callable[[str], None]) -> None:
+    def _execute(self, line: str, execute: Callable[[str], None]) -> None:
         try:
-            carry_out(line)
+            execute(line)
         except StillvoltError as error:
             _log.warning("A line of the control file was ignored. %s", error.what)
 
@@ -156,7 +158,7 @@ def parameters_of(url: str) -> dict[str, str]:
     Raises:
         StillvoltError: a key is not known, or has no value.
     """
-    known = {"scene", "control", "seed"} | _NUMBERS | _WORDS
+    known = {"scene", "control", "seed"} | NUMBER_PARAMETERS | WORD_PARAMETERS
     given: dict[str, str] = {}
     for part in url.partition("?")[2].split("&"):
         if not part:
@@ -180,8 +182,8 @@ def _scene(given: dict[str, str]) -> Scene:
 
 
 def _changed(meter: MeterModel, given: dict[str, str]) -> MeterModel:
-    values: dict[str, object] = {key: given[key] for key in _WORDS if key in given}
-    for key in _NUMBERS & given.keys():
+    values: dict[str, object] = {key: given[key] for key in WORD_PARAMETERS if key in given}
+    for key in NUMBER_PARAMETERS & given.keys():
         try:
             values[key] = float(given[key])
         except ValueError:
@@ -306,7 +308,7 @@ class Serial(serial.SerialBase):
         self._quiet_until_ns = 0 if pulled else now_ns + int(due_s * NS_PER_S)
         with self._wake:
             self._waiting += data
-            del self._waiting[:-MOST_WAITING_BYTES]
+            del self._waiting[:-MAX_WAITING_BYTES]
             if pulled and not self._waiting:
                 raise serial.SerialException(CABLE_OUT)
         return due_s

@@ -70,13 +70,13 @@ class Meter:
         assert not self.is_open, "the port was not given back"
         self.is_open = True
 
-    def take(self) -> bool:
+    def poll(self) -> bool:
         self.lines = [receive_line(raw, self._read) if self._read else receive_line(raw) for raw in self.raw]
         return True
 
-    def read_by(self, read: Any) -> None:
+    def set_reader(self, read: Any) -> None:
         self._read = read
-        self.take()
+        self.poll()
 
     def stop(self) -> None:
         self.is_open = False

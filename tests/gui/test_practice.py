@@ -20,7 +20,7 @@ from gui.model.worker_process import Work, WorkerProcess
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.simulation.house.control import send_command
-from logger.simulation.practice_house import PracticeHouse, Switch, find, url_of
+from logger.simulation.practice_house import PracticeHouse, Switch, find_switch, url_of
 from logger.visit import VisitLog
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard
 
@@ -284,7 +284,7 @@ def test_a_name_is_found_by_few_letters(control: Path) -> None:
     switches = [s for group in PracticeHouse(url_of(control)).groups() for s in group.switches]
 
     def found(typed: str) -> str:
-        index = find(switches, typed)
+        index = find_switch(switches, typed)
         return switches[index].name if index is not None else ""
 
     assert found("1") == "Bedroom outlets" and found("12") == "Water heater"

@@ -24,7 +24,7 @@ class Session:
         for _ in range(lines):
             self.t_s += every_s
             raw = form.format(abs(level_volts + self.random.gauss(0.0, self.noise_volts))).encode()
-            for change in self.watch.see(self.t_s, raw, read_line(raw)):
+            for change in self.watch.on_line(self.t_s, raw, read_line(raw)):
                 self.told.append((change.kind, change.message))
 
     def kinds(self) -> list[str]:
@@ -35,7 +35,7 @@ class Session:
 def session() -> Session:
     session = Session()
     session.send("{:.3f} VAC", 400)
-    assert session.told == [] and session.watch.standing == ""
+    assert session.told == [] and session.watch.problem == ""
     return session
 
 
@@ -52,10 +52,10 @@ def session() -> Session:
 def test_a_turned_knob_or_a_flag_is_told_once_and_again_when_it_is_over(session, form, kind, says):
     session.send(form, 20)
     assert session.kinds() == [kind]
-    assert says in session.told[0][1] and says in session.watch.standing
+    assert says in session.told[0][1] and says in session.watch.problem
     session.send("{:.3f} VAC", 20)
     assert session.kinds() == [kind, kind]
-    assert session.watch.standing == ""
+    assert session.watch.problem == ""
 
 
 def test_one_damaged_line_is_no_turned_knob(session):
@@ -79,7 +79,7 @@ def test_a_display_that_stands_still_although_it_always_moved_is_called_frozen(s
     session.send("0.274 VAC", 145)
     assert session.told == [], "not before a minute"
     session.send("0.274 VAC", 100)
-    assert session.kinds() == ["frozen"] and session.watch.frozen and "HOLD" in session.watch.standing
+    assert session.kinds() == ["frozen"] and session.watch.frozen and "HOLD" in session.watch.problem
     session.send("{:.3f} VAC", 5)
     assert session.kinds() == ["frozen", "frozen"] and not session.watch.frozen
 
@@ -100,33 +100,33 @@ def test_a_night_of_noise_has_no_frozen_display():
 
 
 def test_silence_is_told_once_and_so_is_the_return(session):
-    assert session.watch.silence(session.t_s + 4) == []
-    (change,) = session.watch.silence(session.t_s + 6)
+    assert session.watch.on_silence(session.t_s + 4) == []
+    (change,) = session.watch.on_silence(session.t_s + 6)
     assert change.kind == "meter silent" and "switched off" in change.message
-    assert session.watch.silence(session.t_s + 60) == []
+    assert session.watch.on_silence(session.t_s + 60) == []
     session.t_s += 90
     session.send("{:.3f} VAC", 5)
     assert session.told[0][0] == "meter back" and "after 90 s" in session.told[0][1]
-    assert session.watch.standing == ""
+    assert session.watch.problem == ""
 
 
 def test_silence_a_round_number_of_minutes_after_the_start_is_the_automatic_power_off():
     session = Session()
     session.send("{:.3f} VAC", 15 * 150)
-    (change,) = session.watch.silence(session.t_s + 6)
+    (change,) = session.watch.on_silence(session.t_s + 6)
     assert "15 minutes" in change.message and "automatic power-off" in change.message
 
 
 def test_a_second_power_off_after_as_long_a_time_is_recognised_whatever_its_length():
     session = Session()
     session.send("{:.3f} VAC", round(12.3 * 150))
-    (change,) = session.watch.silence(session.t_s + 6)
+    (change,) = session.watch.on_silence(session.t_s + 6)
     assert "perhaps by its automatic power-off" in change.message and "holding a key" in change.message
     session.t_s += 90
     session.send("{:.3f} VAC", round(12.3 * 150))
-    (change,) = session.watch.silence(session.t_s + 6)
+    (change,) = session.watch.on_silence(session.t_s + 6)
     assert "as the last time: its automatic power-off" in change.message
 
 
 def test_nothing_is_said_of_a_meter_that_never_sent():
-    assert MeterMonitor().silence(1000.0) == []
+    assert MeterMonitor().on_silence(1000.0) == []

@@ -60,7 +60,7 @@ def work(visit: Path) -> None:
     log = at_work.log
     at_work.wait(10.0)
     at_work.check(CheckKind.ZERO, ("probe on reference wire",))
-    at_work.say("probe in hand")
+    at_work.send_commands("probe in hand")
     log.checks.skip(CheckKind.FUNCTION, "somebody is sensitive")
     at_work.round_of(spots, EVERYTHING_ON)
     log.readings.void(log.readings.all()[-1].id, "moved <too early>")
@@ -69,11 +69,11 @@ def work(visit: Path) -> None:
     at_work.sweep(spots[0])
     log.readings.enter(spots[1].id, "lamp at the desk moved", 0.31, 0.02)
     log.marks.add("a window was opened & closed")
-    at_work.say("pull cable")
+    at_work.send_commands("pull cable")
     at_work.wait(8.0)
-    at_work.say("plug cable", "breaker Bedroom outlets on", "lamp on")
+    at_work.send_commands("plug cable", "breaker Bedroom outlets on", "lamp on")
     at_work.wait(30.0)
-    at_work.say("lamp unplug")
+    at_work.send_commands("lamp unplug")
     at_work.wait(40.0)
     newest = [logged for logged in log.events.after() if isinstance(logged.event, Step)][-1]
     assert isinstance(newest.event, Step)

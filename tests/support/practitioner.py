@@ -22,7 +22,7 @@ STILL_S = 12.0
 
 PATIENCE_S = 300.0
 
-MOST_ASKED = 8
+MAX_EXTRA_READINGS = 8
 """Readings that may be asked for after the plain sweep."""
 
 
@@ -35,7 +35,7 @@ class Practitioner:
         start_utc_ns: when it begins.
         zone: IANA name of the time zone.
         seed: draws motion and noise.
-        meter: the kept meter that it is said to be recorded with.
+        meter: the kept meter that the recording states; None for none.
     """
 
     def __init__(
@@ -60,10 +60,10 @@ class Practitioner:
         """Let time pass."""
         self.run.run(self.run.simulation.now_s + seconds)
 
-    def say(self, *commands: str) -> None:
+    def send_commands(self, *commands: str) -> None:
         """Give the house commands."""
         for command in commands:
-            self.run.say(command)
+            self.run.send_command(command)
 
     def settle(self) -> None:
         """Wait until a value has been settled for a while; raises StillvoltError when none comes."""
@@ -83,7 +83,7 @@ class Practitioner:
         """Do a check: the commands before each of its values."""
         spans: list[Span] = []
         for commands in steps:
-            self.say(*commands)
+            self.send_commands(*commands)
             self.settle()
             spans.append(self.log.current_value.settled_span())
         self.log.checks.add(kind, spans)
@@ -109,19 +109,19 @@ class Practitioner:
             everything = {EVERYTHING_ON: [s.id for s in sources], EVERYTHING_OFF: []}[condition]
             self.switch(combination_of(everything, sources))
         for spot in spots:
-            self.say(f"go to {spot.name}")
+            self.send_commands(f"go to {spot.name}")
             self.wait(6.0)
             self.read(spot, condition=condition)
 
     def sweep(self, spot: Spot) -> SwitchOffPlan | None:
         """Sweep the breakers at a spot, and read what tonight's answer asks for."""
-        self.say(f"go to {spot.name}")
+        self.send_commands(f"go to {spot.name}")
         self.wait(6.0)
         sources = self.log.circuits.all()
         while left := progress(self.log.readings.all(), spot.id, sources).left:
             self.read(spot, left[0])
         found = self._tonight()
-        for _ in range(MOST_ASKED):
+        for _ in range(MAX_EXTRA_READINGS):
             wanted = (found.next_combination or found.to_confirm) if found else None
             if wanted is None:
                 break
@@ -136,7 +136,7 @@ class Practitioner:
             if self._live.get(source.id, True) != on:
                 words = ("plug", "unplug") if source.kind == "cord" else ("on", "off")
                 before = "" if source.kind == "cord" else "breaker "
-                self.say(f"{before}{source.name} {words[0 if on else 1]}")
+                self.send_commands(f"{before}{source.name} {words[0 if on else 1]}")
                 self._live[source.id] = on
         live = self.log.recorder.live()
         return live.beat_steady_utc_ns if live else 0

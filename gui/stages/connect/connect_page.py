@@ -21,7 +21,7 @@ from logger.errors import StillvoltError
 from logger.meter.description import Description
 from logger.meter.port import PortInfo, PortSettings, list_ports
 from logger.simulation import SIMULATED_URL
-from logger.simulation.practice_house import named
+from logger.simulation.practice_house import display_name
 from logger.visit.storage.run_meter import not_kept_here
 from logger.visit.storage.time_zone import zone_note
 
@@ -165,13 +165,13 @@ class ConnectPage(Page):
         if live is not None and snapshot.recording:
             length = duration_text((live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S)
             message = "The port is lost" if live.port_state == "lost" else "Recording"
-            state = f"{named(live.port)}\nsince {clock_text(live.run_started_utc_ns)}, {length}"
+            state = f"{display_name(live.port)}\nsince {clock_text(live.run_started_utc_ns)}, {length}"
             if live.port_state == "lost":
                 state = (
                     f"{live.port_message}\nPut the cable back: recording goes on by itself, nothing is lost."
                 )
         elif self.controller.recording.starting:
-            message, state = "Opening the port …", named(self.settings().url)
+            message, state = "Opening the port …", display_name(self.settings().url)
         elif snapshot.stale and live is not None:
             message = "The recorder was cut off"
             state = f"Everything up to {clock_text(live.beat_utc_ns)} is kept. Enter starts it again."

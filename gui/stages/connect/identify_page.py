@@ -284,7 +284,7 @@ class IdentifyPage(Page):
 
     def look_at_lines(self) -> None:
         """Show what has come since."""
-        if self._watch is None or not self._watch.take():
+        if self._watch is None or not self._watch.poll():
             return
         if self._watch.trouble:
             self.why.setText(self._watch.trouble)
@@ -337,7 +337,7 @@ class IdentifyPage(Page):
             self._candidates = []
             self.form = candidates[0].line_format
             if self._watch is not None and self.form is not None:
-                self._watch.read_by(reader_of(self.form))
+                self._watch.set_reader(reader_of(self.form))
                 self.lines.show_lines(tuple(self._watch.lines) or self.lines.lines)
             self.why.setText(
                 f"The display shows {candidates[0].describe()}. Does the value follow the display?"

@@ -12,7 +12,7 @@ from enum import StrEnum
 from logger.errors import StillvoltError
 from logger.simulation.house.house import House
 
-LONGEST_COMMAND = 200
+MAX_COMMAND = 200
 
 
 class Act(StrEnum):
@@ -89,16 +89,16 @@ def parse_command(text: str, house: House) -> Command:
     Raises:
         StillvoltError: it is no command, or names something that the house has not.
     """
-    said = " ".join(text.split()).casefold()
-    if len(said) > LONGEST_COMMAND:
-        raise StillvoltError(f'"{said[:40]}..." is too long for a command.')
-    if said in _FIXED:
-        act, word = _FIXED[said]
-        return Command(act, said, word=word)
-    if match := _BREAKER.fullmatch(said):
-        return Command(Act.BREAKER, said, str(house.find_circuit(match[1])), match[2])
-    if match := _GO_TO.fullmatch(said):
-        return Command(Act.GO_TO, said, house.find_spot(match[1]))
-    if match := _CORD.fullmatch(said):
-        return Command(Act.CORD, said, house.find_cord(match[1]), match[2])
-    raise StillvoltError(f'"{said or text.strip()}" is not a command of the simulated house.')
+    words = " ".join(text.split()).casefold()
+    if len(words) > MAX_COMMAND:
+        raise StillvoltError(f'"{words[:40]}..." is too long for a command.')
+    if words in _FIXED:
+        act, word = _FIXED[words]
+        return Command(act, words, word=word)
+    if match := _BREAKER.fullmatch(words):
+        return Command(Act.BREAKER, words, str(house.find_circuit(match[1])), match[2])
+    if match := _GO_TO.fullmatch(words):
+        return Command(Act.GO_TO, words, house.find_spot(match[1]))
+    if match := _CORD.fullmatch(words):
+        return Command(Act.CORD, words, house.find_cord(match[1]), match[2])
+    raise StillvoltError(f'"{words or text.strip()}" is not a command of the simulated house.')

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 
-MOST_NEW_BYTES = 1_000_000
+MAX_NEW_BYTES = 1_000_000
 """Most of a control file that is read at once; of a longer piece only the end."""
 
 
@@ -46,14 +46,14 @@ class Control:
             if size < self._read_bytes:
                 self._read_bytes, self._partial = 0, b""
             with self._path.open("rb") as file:
-                if size - self._read_bytes > MOST_NEW_BYTES:
-                    self._read_bytes, self._partial = size - MOST_NEW_BYTES, b""
+                if size - self._read_bytes > MAX_NEW_BYTES:
+                    self._read_bytes, self._partial = size - MAX_NEW_BYTES, b""
                 file.seek(self._read_bytes)
                 data = file.read(size - self._read_bytes)
         except (OSError, ValueError):
             return []
         self._read_bytes += len(data)
         *complete, self._partial = (self._partial + data).split(b"\n")
-        self._partial = self._partial[-MOST_NEW_BYTES:]
+        self._partial = self._partial[-MAX_NEW_BYTES:]
         lines = (line.decode("utf-8", "replace").split("#", 1)[0].strip() for line in complete)
         return [line for line in lines if line]

@@ -168,9 +168,9 @@ class House:
             StillvoltError: there is none.
         """
         names = {name.casefold(): name for name in self.cords}
-        said = words.casefold().strip()
-        short = said.removeprefix("lamp ").removeprefix("cord ").removeprefix("appliance ").strip()
-        for candidate in (said, short):
+        wanted = words.casefold().strip()
+        short = wanted.removeprefix("lamp ").removeprefix("cord ").removeprefix("appliance ").strip()
+        for candidate in (wanted, short):
             if candidate in names:
                 return names[candidate]
         raise StillvoltError(
@@ -183,9 +183,9 @@ class House:
         Raises:
             StillvoltError: there is none.
         """
-        said = words.casefold().strip()
+        wanted = words.casefold().strip()
         for circuit in self.circuits.values():
-            if said in (str(circuit.number), circuit.name.casefold()):
+            if wanted in (str(circuit.number), circuit.name.casefold()):
                 return circuit.number
         numbers = ", ".join(str(number) for number in self.circuits)
         raise StillvoltError(f'There is no breaker "{words}" in this house; there are {numbers}.')
@@ -196,8 +196,8 @@ class House:
         Raises:
             StillvoltError: there is none.
         """
-        said = words.casefold().strip()
+        wanted = words.casefold().strip()
         for name in self.spots:
-            if name.casefold() == said:
+            if name.casefold() == wanted:
                 return name
         raise StillvoltError(f'There is no spot "{words}" in this house; there are {", ".join(self.spots)}.')

@@ -22,7 +22,7 @@ USUAL_INPUT = Impedance(10e6, 30 * PICO)
 AUTO_RANGE_COUNTS = 6000
 """A meter that chooses its range by itself shows at most so many counts in each."""
 
-LONGEST_RUN = 500
+MAX_FILTER_CONSTANTS = 500
 """Most time constants in one piece of the filter: exp(500) is still a number."""
 
 
@@ -163,7 +163,7 @@ class Averaging:
         if self._value is None:
             self._value = float(values[0])
         out = np.empty_like(values)
-        longest = max(1, int(LONGEST_RUN / self._decay))
+        longest = max(1, int(MAX_FILTER_CONSTANTS / self._decay))
         for start in range(0, len(values), longest):
             piece = values[start : start + longest]
             kept = np.exp(-self._decay * np.arange(1, len(piece) + 1))

@@ -6,7 +6,7 @@ The script is text, one line an entry:
     every 41 min from 5 min: heating pad on
     every 41 min +- 2 min from 19 min: heating pad off
 
-Mistakes are told with file and line.
+A mistake is named by file and line.
 """
 
 from __future__ import annotations
@@ -29,15 +29,15 @@ from logger.simulation.house.meter_model import MeterModel, read_meter
 from logger.toml_file import Text, TomlByTable, parse_by_table, read_text
 
 BUILT_IN_SCENES = ("lively", "practice")
-"""lively: things happen by themselves, over and over. practice: nothing happens unless told."""
+"""lively: things happen by themselves, over and over. practice: nothing happens unless commanded."""
 
 BUILT_IN_HOUSE = "built-in"
 
 CHANGEABLE = ("supply", "outside", "reference")
 """Tables of a house of which a scene may change single values."""
 
-SHORTEST_EVERY_S = 1.0
-LONGEST_SCENE_S = 100 * 86400.0
+MIN_EVERY_S = 1.0
+MAX_SCENE_S = 100 * 86400.0
 
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 _TIME = r"([0-9]+(?:\.[0-9]+)?) ?(s|min|h)"
@@ -64,7 +64,7 @@ class Entry:
 
 @dataclass
 class Scene:
-    """All that a simulation starts from. The house in it is used up by one simulation."""
+    """All that a simulation starts from. A simulation changes the house in it, so a scene serves one simulation only."""
 
     title: str
     house: House
@@ -79,7 +79,7 @@ class Scene:
 class _SceneFile(msgspec.Struct, forbid_unknown_fields=True):
     title: Text = "a scene"
     start: Text | UnsetType = UNSET
-    repeat_s: Annotated[float, Meta(ge=0.0, le=LONGEST_SCENE_S)] = 0.0
+    repeat_s: Annotated[float, Meta(ge=0.0, le=MAX_SCENE_S)] = 0.0
     script: Text | UnsetType = UNSET
     meter: dict[str, Any] = {}
     """As in `read_meter`."""
@@ -167,23 +167,23 @@ def _read_script(script: str, text: str, where: str, house: House) -> list[Entry
     lines = text.splitlines()
     line_number = next((n for n, line in enumerate(lines, 1) if line.lstrip().startswith("script")), 1)
     for line in script.splitlines():
-        said = line.split("#", 1)[0].strip()
-        if not said:
+        entry_text = line.split("#", 1)[0].strip()
+        if not entry_text:
             continue
         # The same text may stand on several lines; each is looked for after the one before.
         line_number = next(
-            (n for n in range(line_number, len(lines) + 1) if said in lines[n - 1]), line_number
+            (n for n in range(line_number, len(lines) + 1) if entry_text in lines[n - 1]), line_number
         )
         try:
-            entries.append(_read_entry(said, house))
+            entries.append(_read_entry(entry_text, house))
         except StillvoltError as error:
             raise StillvoltError(f"{where}, line {line_number}: {error.what}") from error
         line_number = min(line_number + 1, len(lines))
     return sorted(entries, key=lambda entry: entry.at_s)
 
 
-def _read_entry(said: str, house: House) -> Entry:
-    plain = " ".join(said.split())
+def _read_entry(entry_text: str, house: House) -> Entry:
+    plain = " ".join(entry_text.split())
     if match := _AT.fullmatch(plain):
         at_s = _seconds(match[1], match[2])
         return Entry(at_s, 0.0, 0.0, parse_command(match[3], house))
@@ -191,16 +191,16 @@ def _read_entry(said: str, house: House) -> Entry:
         every_s = _seconds(match[1], match[2])
         spread_s = _seconds(match[3], match[4]) if match[3] else 0.0
         at_s = _seconds(match[5], match[6]) if match[5] else 0.0
-        if every_s < SHORTEST_EVERY_S:
-            raise StillvoltError(f'"{said}" repeats more than once a second.')
+        if every_s < MIN_EVERY_S:
+            raise StillvoltError(f'"{entry_text}" repeats more than once a second.')
         if 2 * spread_s >= every_s:
-            raise StillvoltError(f'"{said}" is spread over more than half its period.')
+            raise StillvoltError(f'"{entry_text}" is spread over more than half its period.')
         return Entry(at_s, every_s, spread_s, parse_command(match[7], house))
-    raise StillvoltError(f'"{said[:60]}" is not of the form "at 12 s: lamp on".')
+    raise StillvoltError(f'"{entry_text[:60]}" is not of the form "at 12 s: lamp on".')
 
 
 def _seconds(number: str, unit: str) -> float:
     seconds = float(number) * _SECONDS[unit]
-    if seconds > LONGEST_SCENE_S:
+    if seconds > MAX_SCENE_S:
         raise StillvoltError(f"{number} {unit} is more than 100 days.")
     return seconds

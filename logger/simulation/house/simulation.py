@@ -22,10 +22,10 @@ from logger.simulation.house.house import ReferenceKind
 from logger.simulation.house.meter_model import Averaging
 from logger.simulation.house.scene import Entry, Scene
 
-LEAST_GRID_HZ = 50.0
+MIN_GRID_HZ = 50.0
 """The body's course is worked out at least so often: fast against any movement."""
 
-LONGEST_PIECE = 20_000
+MAX_PIECE_POINTS = 20_000
 """Most points of the grid in one piece, so that a night needs no memory."""
 
 GO_TO_S = 3.0
@@ -92,7 +92,7 @@ class Simulation:
         self._arrival = arrival
         self._spread = spread
         meter = scene.meter
-        self._every = max(1, int(np.ceil(LEAST_GRID_HZ / meter.rate_hz)))
+        self._every = max(1, int(np.ceil(MIN_GRID_HZ / meter.rate_hz)))
         self._step_s = 1 / (meter.rate_hz * self._every)
         self._averaging = Averaging(meter.averaging_s, self._step_s)
         self._point = 0
@@ -126,8 +126,8 @@ class Simulation:
         lines: list[SimulatedLine] = []
         end = int(until_s / self._step_s + 1e-9) + 1
         while self._point < end:
-            self._carry_out()
-            stop = min(end, self._point + LONGEST_PIECE)
+            self._execute_due()
+            stop = min(end, self._point + MAX_PIECE_POINTS)
             if self._due:
                 # A command takes effect at the first point of the grid that is not before it.
                 stop = min(stop, max(self._point + 1, int(np.ceil(self._due[0].at_s / self._step_s - 1e-9))))
@@ -153,10 +153,10 @@ class Simulation:
         Raises:
             StillvoltError: it is none, or names what is not there; nothing changed.
         """
-        self._do(parse_command(text, self.house), self.now_s)
+        self._execute(parse_command(text, self.house), self.now_s)
 
     def restore(self, text: str) -> None:
-        """Bring about, at once, the state in which a command of the past left the house; motions are over.
+        """Replay the lasting effect of a past command at once; skip its motion.
 
         Raises:
             StillvoltError: as `command`.
@@ -165,7 +165,7 @@ class Simulation:
         if command.act is Act.GO_TO:
             self.spot = self.house.spots[command.name]
         elif command.act not in (Act.MOVE, Act.TURN_OVER, Act.OVERLOAD):
-            self._do(command, self.now_s)
+            self._execute(command, self.now_s)
 
     def still_volts(self) -> float:
         """What a perfect meter would show now if the body lay still."""
@@ -188,14 +188,14 @@ class Simulation:
             at_s = max(0.0, at_s + float(self._spread.uniform(-entry.spread_s, entry.spread_s)))
         heapq.heappush(self._due, _Due(at_s, next(self._order), entry.command, entry, turn))
 
-    def _carry_out(self) -> None:
+    def _execute_due(self) -> None:
         while self._due and self._due[0].at_s <= self.now_s + 1e-9:
             due = heapq.heappop(self._due)
-            self._do(due.command, due.at_s)
+            self._execute(due.command, due.at_s)
             if due.entry and (due.entry.every_s or self.scene.repeat_s):
                 self._schedule(due.entry, due.turn + 1)
 
-    def _do(self, command: Command, at_s: float) -> None:
+    def _execute(self, command: Command, at_s: float) -> None:
         if command.act is Act.GO_TO and not command.word:
             # Half-way there the new spot counts.
             self.body.walk_for(at_s, GO_TO_S)
@@ -271,13 +271,13 @@ class Simulation:
         if not (self.meter_on and self.cable_in):
             return []
         lines = []
-        for when, level, volts, seen, move, sent in zip(
+        for arrives, still_volts, true_volts, shown_volts, moves, sent in zip(
             arrive_s.tolist(), still.tolist(), true.tolist(), shown.tolist(), moving.tolist(),
             times_s.tolist(), strict=True,
         ):  # fmt: skip
             if meter.auto_power_off_s and sent - self._switched_on_s >= meter.auto_power_off_s:
                 break
-            lines.append(SimulatedLine(when, self._line(seen), level, volts, move))
+            lines.append(SimulatedLine(arrives, self._line(shown_volts), still_volts, true_volts, moves))
         return lines
 
     def _line(self, shown_volts: float) -> bytes:
