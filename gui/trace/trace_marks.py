@@ -32,7 +32,7 @@ STRIP_SHARE = 0.62
 PALE = 0.35
 """Opacity of what is to be ignored."""
 
-LEAST_TOP_VOLTS = 0.05
+MIN_TOP_VOLTS = 0.05
 HEADROOM = 1.3
 """Top of the picture over the highest value in sight: room for the labels."""
 
@@ -54,16 +54,20 @@ class Scale:
 
     @property
     def s_per_pixel(self) -> float:
+        """Seconds for each pixel of the width."""
         return (self.end_s - self.start_s) / max(self.box.width(), 1.0)
 
     def x(self, time_s: float) -> float:
+        """Pixel of a time; what is out of sight lies just beyond the edge."""
         share = (time_s - self.start_s) / (self.end_s - self.start_s)
         return float(self.box.left() + min(max(share, -0.01), 1.01) * self.box.width())
 
     def y(self, volts: float) -> float:
+        """Pixel of a value."""
         return float(self.box.bottom() - volts / self.top_volts * self.box.height())
 
     def strip(self, height: float) -> QRectF:
+        """The foot of the picture, of that height in pixels."""
         return QRectF(self.box.left(), self.box.bottom() - height, self.box.width(), height)
 
 
@@ -164,7 +168,7 @@ def label_motion(labels: Labels, scale: Scale, placed: Placed, motion: Motion) -
 
 def wanted_top(highest_volts: float) -> float:
     """The least top of a picture whose highest value that is, in volts."""
-    return max(highest_volts * HEADROOM, LEAST_TOP_VOLTS)
+    return max(highest_volts * HEADROOM, MIN_TOP_VOLTS)
 
 
 def round_top(wanted_volts: float) -> float:

@@ -9,7 +9,8 @@ from gui.model.stages import NIGHT, SOURCES, SPOTS, Stage
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.shell.stage_list import StageList
-from gui.trace.trace_plot import TracePlot, ViewRange
+from gui.trace.time_window import ViewRange
+from gui.trace.trace_plot import TracePlot
 from gui.widgets.page import Page
 from gui.window.stage_pages import StagePages
 
@@ -48,7 +49,7 @@ class Navigator:
             controller.hands_free.disarm()
             controller.message = Message("Hands-free reading ended: the sheet of the spots was left.")
         self._stage_list.current = stage
-        self._trace.asks_labels = stage is SOURCES
+        self._trace.ask_for_labels(stage is SOURCES)
         self._pages.show_stage(stage)
         if stage is NIGHT:
             self._show_night()

@@ -90,7 +90,7 @@ def frames() -> None:
                 if not window.isVisible():
                     windows[1 - which].hide()
                     window.show()
-                    window.trace.span_s = span_s
+                    window.trace.time_window.set_span(span_s)
                     window.redraw()
                     QApplication.processEvents()
                 at_s[which] += 1 / RATE_HZ

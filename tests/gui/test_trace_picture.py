@@ -84,13 +84,13 @@ def test_asks_for_the_stretch_and_its_margins_only(
     picture = picture_of(controller, reading)
     asked: list[tuple[float, float, int]] = []
     trace = controller.snapshot.trace
-    appearance = trace.appearance
+    polyline = trace.polyline
 
-    def noted(start_s: float, end_s: float, most_bins: int) -> Polyline:
-        asked.append((start_s, end_s, most_bins))
-        return appearance(start_s, end_s, most_bins)
+    def noted(start_s: float, end_s: float, max_bins: int) -> Polyline:
+        asked.append((start_s, end_s, max_bins))
+        return polyline(start_s, end_s, max_bins)
 
-    monkeypatch.setattr(trace, "look", noted)
+    monkeypatch.setattr(trace, "polyline", noted)
     picture.grab()
     (rested,) = picture.intervals
     assert rested.end_s - rested.start_s == pytest.approx(40.0, abs=3.0)

@@ -9,7 +9,8 @@ import pytest
 from PySide6.QtGui import QColor
 
 from gui.dev.demo import DemoRecorder
-from gui.trace.trace_plot import SPANS_S, TracePlot
+from gui.trace.time_window import SPANS_S
+from gui.trace.trace_plot import TracePlot
 from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION
 from logger.settling.events import Gap, Motion, Settled, Step
 from logger.visit import VisitLog
