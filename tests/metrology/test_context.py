@@ -13,10 +13,8 @@ from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.metrology.context import Context, why_not_comparable
 from logger.metrology.setup import MeterFacts, Setup
 from logger.settling.events import State
-from logger.visit import VisitLog
 from logger.visit.results.input_correction import restated_reading
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, mixed
-from logger.visit.storage import connection, schema
 
 GOOD = Setup(
     household="Garden flat",
@@ -144,24 +142,3 @@ def test_a_context_comes_back_from_its_text():
     verdicts = {CheckKind.ZERO: CheckVerdict.PASSED, CheckKind.FUNCTION: CheckVerdict.SKIPPED}
     context = Context(GOOD, verdicts, 0.013)
     assert Context.from_json(context.to_json()) == context
-
-
-def test_a_log_of_the_first_version_is_brought_up_to_date_and_keeps_what_it_has(tmp_path, monkeypatch, clock):
-    with monkeypatch.context() as patch:
-        patch.setattr(connection, "UPGRADES", schema.UPGRADES[:1])
-        patch.setattr(connection, "USER_VERSION", 1)
-        db = connection.create(tmp_path / "old.visit")
-        db.execute("INSERT INTO spot (name, position) VALUES ('Bed', 1)")
-        db.execute(
-            "INSERT INTO reading (utc_ns, spot_id, spot_name, condition, volts, u_volts, samples, taken) "
-            "VALUES (1, 1, 'Bed', 'everything on', 0.3, 0.01, 20, 'settled')"
-        )
-        db.close()
-    log = VisitLog.open(tmp_path / "old.visit", clock)
-    (reading,) = log.readings.all()
-    assert (reading.volts, reading.context) == (0.3, None)
-    assert (log.spots.all()[0].name, log.spots.all()[0].room, log.checks.all()) == ("Bed", "", [])
-    log.close()
-    with sqlite3.connect(tmp_path / "old.visit") as db:
-        assert db.execute("PRAGMA user_version").fetchone()[0] == len(schema.UPGRADES)
-        assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"

@@ -13,6 +13,9 @@ from logger.recording.watch.disk_space import (
     warning,
 )
 from logger.recording.watch.disk_space import warning_before_start as before_start
+from logger.visit import VisitLog
+from logger.visit.storage.connection import transaction
+from logger.visit.storage.run_writer import RunWriter
 
 
 class Disk:
@@ -64,10 +67,7 @@ def test_a_disk_that_cannot_be_asked_costs_nothing():
 
 
 @pytest.mark.parametrize("raw_bytes", [10, 40])
-def test_a_row_costs_what_is_said(tmp_path, raw_bytes):
-    from logger.visit import VisitLog
-    from logger.visit.storage.run_writer import RunWriter
-
+def test_a_row_takes_as_many_bytes_as_are_planned_for(tmp_path, raw_bytes):
     path = tmp_path / "a.visit"
     VisitLog.create(path).close()
     empty = path.stat().st_size
@@ -75,8 +75,8 @@ def test_a_row_costs_what_is_said(tmp_path, raw_bytes):
     rows = [
         (1_767_225_600_000_000_000 + i, 10**13 + i, "volts", 0.2731, b"0" * raw_bytes) for i in range(20_000)
     ]
-    for row in rows:
-        writer._db.execute(writer._insert_line, row)
+    with transaction(writer._db):
+        writer._db.executemany(writer._insert_line, rows)
     writer.close()
     each = (path.stat().st_size - empty) / len(rows)
     assert each <= ROW_BYTES + raw_bytes <= 1.2 * each

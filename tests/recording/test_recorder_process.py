@@ -36,7 +36,7 @@ class Meter:
 
     def plug(self) -> None:
         self.end, self._far = os.openpty()
-        import tty
+        import tty  # noqa: PLC0415  Windows has none
 
         tty.setraw(self._far)
         Path(self.url).symlink_to(os.ttyname(self._far))

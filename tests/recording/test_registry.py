@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from pathlib import Path
 
 import pytest
 
@@ -61,8 +62,6 @@ def test_a_log_that_was_moved_away_is_still_listed(visit):
 
 
 def test_a_line_of_the_list():
-    from pathlib import Path
-
     one = RunningRecorder(Path("/home/night.visit"), "/dev/ttyUSB0", 0, 42, 12_345, "settled")
     assert format_running(one, 9_000 * NS_PER_S) == (
         "/home/night.visit\t/dev/ttyUSB0\tfor 2 h 30 min\t12,345 lines\tsettled\tprocess 42"

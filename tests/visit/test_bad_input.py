@@ -1,5 +1,7 @@
-"""What goes wrong on a visit and must cost nothing: names twice, spots gone, clocks set, the port gone, what is on
-forgotten, two windows at once."""
+"""What goes wrong on a visit and must cost nothing.
+
+Names twice, spots gone, clocks set, the port gone, a condition forgotten, two windows at once.
+"""
 
 from __future__ import annotations
 

@@ -14,7 +14,7 @@ from logger.errors import StillvoltError
 from logger.settling.events import Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.storage import connection
-from logger.visit.storage.run_writer import Batch, RunWriter
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
 
 
@@ -213,8 +213,6 @@ def test_a_second_writer_waits_for_the_first(log):
 
 
 def _beat(t_ns):
-    from logger.visit.storage.run_writer import Counts, Heartbeat
-
     return Heartbeat(1, t_ns, "open", "", Now(State.WAITING, 0.0, None, None, 0), [], Counts(), "")
 
 

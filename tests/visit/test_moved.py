@@ -24,6 +24,7 @@ from logger.metrology.setup import MeterFacts, Setup
 from logger.recording.session import record
 from logger.report.export.export import export
 from logger.visit import VisitLog
+from logger.visit.records.records import Run
 from logger.visit.results.on_off_result import SpotResult, budget_of
 from logger.visit.storage.run_meter import not_kept_here
 from logger.visit.storage.run_writer import RunWriter
@@ -37,7 +38,8 @@ def facts(log: VisitLog) -> list[object]:
     """All that a visit says, to be compared before and after a journey."""
     samples = log.samples.after()
     return [
-        log.runs.all(), log.spots.all(), log.readings.all(), log.marks.all(), log.checks.all(), log.setup.current(), log.facts.condition(),
+        log.runs.all(), log.spots.all(), log.readings.all(), log.marks.all(), log.checks.all(), log.setup.current(),
+        log.facts.condition(),
         [e.event for e in log.events.after()], samples.volts.tolist(), samples.utc_ns.tolist(),
         samples.steady_utc_ns.tolist(),
     ]  # fmt: skip
@@ -161,8 +163,6 @@ def test_a_zone_of_half_hours():
 
 
 def _run():
-    from logger.visit.records.records import Run
-
     return Run(1, 1_767_225_600 * 10**9, "UTC", 0, "sim://", "{}", "test", None, "")
 
 
@@ -300,7 +300,7 @@ def test_an_upgrade_that_the_disk_refuses_leaves_the_old_file(old, monkeypatch):
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no pseudo-terminals of this kind")
 def test_two_recorders_on_two_ports_keep_apart(tmp_path):
-    import tty
+    import tty  # noqa: PLC0415  Windows has none
 
     ends, threads, stops = [], [], []
     for name in ("east", "west"):

@@ -1,0 +1,104 @@
+"""Makes fixtures/visits/version_N.sql for every version of the visit log after the first.
+
+python scripts/make_visit_versions.py        the same files every time; run it after `UPGRADES` has grown
+
+Each file is the one before it, upgraded by one script, with a few rows of what that version brought. `version_1.sql`
+was written by the first version itself and stays as it is.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+from logger.meter.description import Description
+from logger.metrology.setup import MeterFacts, Setup
+from logger.visit.storage.schema import APPLICATION_ID, UPGRADES
+
+VISITS = Path(__file__).resolve().parent.parent / "fixtures" / "visits"
+
+SETUP = Setup(
+    household="mill lane 4",
+    reference="earth rod",
+    supply="split phase",
+    mains_hz=60.0,
+    meter=MeterFacts.of(Description("Bench meter")),
+)
+SPAN = {
+    "volts": 0.004, "u_volts": 0.001, "samples": 12, "run_id": 1, "start_t_ns": 0, "end_t_ns": 5_500_000_000,
+    "first_line_id": 1, "last_line_id": 12,
+}  # fmt: skip
+CONTEXT = {
+    "setup": json.loads(SETUP.to_json()),
+    "verdicts": {"zero check": "passed"},
+    "rod_volts": None,
+}
+
+NEW_ROWS: dict[int, list[tuple[str, tuple[object, ...]]]] = {
+    2: [
+        ("UPDATE spot SET room = 'Bedroom', reminder = 'as at night' WHERE id = ?", (1,)),
+        (
+            "INSERT INTO fact (utc_ns, name, value) VALUES (?, 'setup', ?)",
+            (1_767_211_150_000_000_000, SETUP.to_json()),
+        ),
+        (
+            "INSERT INTO check_result (utc_ns, kind, verdict, sentence, steps) VALUES (?,?,?,?,?)",
+            (
+                1_767_211_160_000_000_000,
+                "zero check",
+                "passed",
+                "0.004 V ± 0.002 V on the reference wire; at most 0.02 V is near zero.",
+                json.dumps([{"name": "on the reference wire", "span": SPAN}]),
+            ),
+        ),
+        (
+            "INSERT INTO reading (utc_ns, spot_id, spot_name, condition, volts, u_volts, samples, taken, context) "
+            "VALUES (?, 2, 'Desk', 'everything off', 0.11, 0.01, 1, 'by hand', ?)",
+            (1_767_211_240_000_000_000, json.dumps(CONTEXT)),
+        ),
+    ],
+    3: [
+        ("INSERT INTO source (kind, name, position) VALUES ('circuit', ?, 1)", ("Bedroom",)),
+        ("INSERT INTO source (kind, name, position, circuit_id) VALUES ('cord', ?, 2, 1)", ("Bedside lamp",)),
+        (
+            "INSERT INTO step_name (utc_ns, run_id, t_ns, before_volts, after_volts, u_volts, spot_id, meaning, "
+            "source_id) VALUES (?, 1, 5750000000, 0.271, 0.052, 0.006, 1, 'off', 2)",
+            (1_767_211_250_000_000_000,),
+        ),
+        (
+            "INSERT INTO reading (utc_ns, spot_id, spot_name, condition, volts, u_volts, samples, taken, context, "
+            "live) VALUES (?, 2, 'Desk', 'without Bedroom', 0.2, 0.01, 1, 'by hand', ?, ?)",
+            (1_767_211_260_000_000_000, json.dumps(CONTEXT), json.dumps({"live": [], "listed": [1, 2]})),
+        ),
+    ],
+}
+"""Rows that only this version could hold, each a statement with its values."""
+
+
+def load(version: int) -> sqlite3.Connection:
+    """The visit of a version, in memory."""
+    db = sqlite3.connect(":memory:", isolation_level=None)
+    db.executescript((VISITS / f"version_{version}.sql").read_text(encoding="utf-8"))
+    return db
+
+
+def main() -> None:
+    """Write all files after the first."""
+    for version in range(2, len(UPGRADES) + 1):
+        with closing(load(version - 1)) as db:
+            db.executescript(UPGRADES[version - 1])
+            for statement, values in NEW_ROWS[version]:
+                db.execute(statement, values)
+            head = (
+                f"-- A visit as version {version} of the log kept it. An invented household.\n"
+                f"PRAGMA application_id = {APPLICATION_ID};\nPRAGMA user_version = {version};\n"
+            )
+            path = VISITS / f"version_{version}.sql"
+            path.write_text(head + "\n".join(db.iterdump()) + "\n", encoding="utf-8")
+            print(f"{path.stat().st_size:>9,} bytes  {path}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,72 @@
+"""A visit log of every schema version opens whole, and is a current one afterwards."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from logger.visit import VisitLog
+from logger.visit.storage.schema import USER_VERSION
+
+VISITS = Path(__file__).parents[2] / "fixtures" / "visits"
+
+FIRST_READINGS = [
+    ("Bed, lying down", "everything on", 0.271, 0.004, 12, "settled", None),
+    ("Bed, lying down", "everything off", 0.052, 0.004, 12, "settled", None),
+    ("Desk", "everything on", 0.4, 0.02, 1, "by hand", "wrong spot"),
+]
+LATER_READINGS = [
+    ("Desk", "everything off", 0.11, 0.01, 1, "by hand", None),
+    ("Desk", "without Bedroom", 0.2, 0.01, 1, "by hand", None),
+]
+"""Version 2 brought the first of them, version 3 the second."""
+
+
+def load(version: int, path: Path) -> Path:
+    with closing(sqlite3.connect(path)) as db:
+        db.executescript((VISITS / f"version_{version}.sql").read_text(encoding="utf-8"))
+    return path
+
+
+def schema_of(path: Path) -> set[tuple[str, str]]:
+    with closing(sqlite3.connect(path)) as db:
+        return set(db.execute("SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL"))
+
+
+def test_there_is_a_visit_of_every_version():
+    kept = {path.name for path in VISITS.glob("*.sql")}
+    assert kept == {f"version_{version}.sql" for version in range(1, USER_VERSION + 1)}
+
+
+@pytest.mark.parametrize("version", range(1, USER_VERSION + 1))
+def test_a_visit_of_that_version_has_the_same_readings(tmp_path, clock, version):
+    log = VisitLog.open(load(version, tmp_path / "old.visit"), clock)
+    found = [
+        (r.spot_name, r.condition, r.volts, r.u_volts, r.samples, r.taken, r.void_reason)
+        for r in log.readings.all()
+    ]
+    assert found == FIRST_READINGS + LATER_READINGS[: version - 1]
+    assert log.samples.after().volts.tolist() == [0.271] * 12 + [0.052] * 12
+    assert [e.event.kind for e in log.events.after()] == ["settled", "settled"]
+    assert [m.text for m in log.marks.all()] == ["kettle on"]
+    assert log.facts.condition().condition == "everything on"
+    assert [s.room for s in log.spots.all()] == (["", ""] if version == 1 else ["Bedroom", ""])
+    assert [c.kind for c in log.checks.all()] == ([] if version == 1 else ["zero check"])
+    assert [c.name for c in log.circuits.all()] == ([] if version < 3 else ["Bedroom", "Bedside lamp"])
+    assert len(log.step_labels.all()) == (0 if version < 3 else 1)
+    log.close()
+
+
+@pytest.mark.parametrize("version", range(1, USER_VERSION + 1))
+def test_a_visit_of_that_version_becomes_a_current_one(tmp_path, clock, version):
+    VisitLog.create(tmp_path / "new.visit", clock).close()
+    old = load(version, tmp_path / "old.visit")
+    VisitLog.open(old, clock).close()
+    assert schema_of(old) == schema_of(tmp_path / "new.visit")
+    with closing(sqlite3.connect(old)) as db:
+        assert db.execute("PRAGMA user_version").fetchone()[0] == USER_VERSION
+        assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+        assert db.execute("PRAGMA foreign_key_check").fetchall() == []
