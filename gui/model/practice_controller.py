@@ -1,4 +1,4 @@
-"""The practice house behind the panel: which port is one, what is switched in it, a night recorded in a minute."""
+"""The practice house: which port is one, what is switched in it, and a night that is recorded in a minute."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ BY_ITSELF = (
 
 
 class PracticeController:
-    """A house in the user's hands.
+    """A simulated house that the user switches.
 
     Args:
         controller: the visit.
@@ -40,8 +40,8 @@ class PracticeController:
         self._start = start
         self._house: PracticeHouse | None = None
         self._night: Job | None = None
-        self._told = Message("")
-        """What was said of the night last."""
+        self._night_message = Message("")
+        """The last message about the night."""
 
     # --- the house ---------------------------------------------------------------------------------------
 
@@ -52,7 +52,7 @@ class PracticeController:
         return url_of(control)
 
     def open(self, url: str) -> bool:
-        """Take a port's house in hand; False when that cannot be (`controller.message` tells why)."""
+        """Open the house of a port; False when that cannot be (`controller.message` says why)."""
         if not is_house(url) or control_path_of(url) is None:
             self.controller.message = Message(BY_ITSELF if is_house(url) else NO_HOUSE, refused=True)
             return False
@@ -64,40 +64,44 @@ class PracticeController:
                 return False
         return True
 
-    def follow(self) -> None:
-        """Take in what anybody said to the house."""
+    def refresh(self) -> None:
+        """Take in what anybody has switched in the house."""
         if self._house is not None:
             self._house.refresh()
 
     def groups(self) -> Sequence[SwitchGroup]:
-        """The switches, by where they are; none while no house is in hand."""
+        """The switches, by where they are; none while no house is open."""
         return self._house.groups() if self._house is not None else ()
 
     def switches(self) -> list[Switch]:
         """The same, one after the other."""
         return [switch for group in self.groups() for switch in group.switches]
 
-    def switch(self, half: SwitchPosition) -> None:
-        """Do what is on a switch; raises StillvoltError."""
+    def switch(self, position: SwitchPosition) -> None:
+        """Put a switch into a position.
+
+        Raises:
+            StillvoltError: the command could not be written.
+        """
         assert self._house is not None
-        self._house.switch(half)
+        self._house.switch(position)
 
     # --- a night in a minute -----------------------------------------------------------------------------
 
     @property
     def records_night(self) -> bool:
-        """A night is being recorded."""
+        """Whether a night is being recorded."""
         return self._night is not None
 
     def night_progress(self) -> str:
         """How far the night is; empty while there is none."""
-        return (self._night.says or "Night: it begins …") if self._night is not None else ""
+        return (self._night.progress or "Night: it begins …") if self._night is not None else ""
 
     def record_or_cancel_night(self, url: str) -> None:
-        """Record a night into this visit, as a run of its own; or call off the one that is being recorded."""
+        """Record a night into this visit, as a run of its own; cancel the one that is being recorded."""
         if self._night is not None:
-            self._night.call_off()
-            self._say("The night is being called off …")
+            self._night.cancel()
+            self._show_night_message("The night is being called off …")
             return
         if self.controller.snapshot.recording or self.controller.recording.starting:
             self.controller.message = Message(
@@ -106,37 +110,38 @@ class PracticeController:
             return
         if not self.open(url):
             return
-        self._night = self._start(partial(_night, self.controller.log.path, url))
-        self._say("A night is being recorded in a minute; F3 calls it off")
+        self._night = self._start(partial(_record_night, self.controller.log.path, url))
+        self._show_night_message("A night is being recorded in a minute; F3 calls it off")
 
     def has_news(self) -> bool:
-        """Look how far the night is; tells whether anything is new."""
+        """Take in the progress of the night; True when anything is new."""
         night = self._night
         if night is None or not night.poll():
             return False
         if night.done:
             self._night = None
             self.controller.message = Message(night.refusal or str(night.result), refused=bool(night.refusal))
-        elif self.controller.message is self._told:  # nothing else was said in between
-            self._say(f"{night.says}. F3 calls it off")
+        elif self.controller.message is self._night_message:  # no other message in between
+            self._show_night_message(f"{night.progress}. F3 calls it off")
         return True
 
-    def _say(self, text: str) -> None:
-        self.controller.message = self._told = Message(text)
+    def _show_night_message(self, text: str) -> None:
+        self.controller.message = self._night_message = Message(text)
 
     def close(self) -> None:
-        """The window closes."""
+        """End a night that is being recorded, since the window closes."""
         if self._night is not None:
             self._night.kill()
             self._night = None
 
 
-def _night(visit: Path, url: str, told: ProgressCallback, called_off: CancelRequested) -> str:
-    """In a process of its own."""
-    import tzlocal
+def _record_night(
+    visit: Path, url: str, report_progress: ProgressCallback, cancel_requested: CancelRequested
+) -> str:
+    """Record the night, in a process of its own; returns the message for the user."""
+    import tzlocal  # noqa: PLC0415 needed in the worker process only; it would delay the window's start
 
-    from logger.simulation.practice_night import record_night
+    from logger.simulation.practice_night import record_night  # noqa: PLC0415 as above
 
-    return record_night(
-        visit, url, datetime.now().astimezone(), tzlocal.get_localzone_name(), told, called_off
-    )
+    zone = tzlocal.get_localzone_name()
+    return record_night(visit, url, datetime.now().astimezone(), zone, report_progress, cancel_requested)

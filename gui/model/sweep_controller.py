@@ -6,19 +6,17 @@ here is only what is chosen, and the moment at which something was switched.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from concurrent.futures import Future, ThreadPoolExecutor, wait
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 
+from gui.model.cached_task import CachedTask
+from gui.model.source_list_controller import SourceListController
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import reading_text
 from logger.clock import NS_PER_S
-from logger.errors import StillvoltError
-from logger.metrology.setup import Setup
-from logger.metrology.setup import Supply as StatedSupply
 from logger.settling.events import State
 from logger.sweep.sweep_progress import (
     SKIPPED_FACT,
@@ -31,14 +29,11 @@ from logger.sweep.sweep_progress import (
 )
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
-from logger.visit.records.records import Reading, Source, SourceKind, Spot
+from logger.visit.records.records import Reading, Source, Spot
 
 STILL_AFTER_SWITCHING_S = 5.0
 """So long the value must have been settled after something was switched, before it is taken: a meter's averaging and
 the detector's own delay are over by then."""
-
-FEW = 3
-"""So many names are said one by one when they are added."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,132 +58,18 @@ class SweepController:
         self.waiting: PendingSwitching | None = None
         self.chosen: Combination | None = None
         """A combination that the user chose instead of the next one of the plan."""
-        self._worker = ThreadPoolExecutor(1)
-        self._asked: tuple[object, Future[SwitchOffPlan | None]] | None = None
-        self._told = True
-        """Whether `has_news` has told of the answer that was last asked for."""
-
-    # --- the list ----------------------------------------------------------------------------------------
+        self.source_list = SourceListController(controller, self._forget_chosen)
+        executor = ThreadPoolExecutor(1)
+        self._plan: CachedTask[SwitchOffPlan | None] = CachedTask(lambda: executor)
 
     @property
     def sources(self) -> list[Source]:
         """Circuits and cords, in the order of the list."""
         return self.controller.snapshot.sources
 
-    def add(self, kind: SourceKind, *names: str) -> list[Source]:
-        """Add circuits or cords; those whose names suggest it are marked as ones that must stay on."""
-        added: list[Source] = []
-
-        def do() -> str:
-            for name in names:
-                added.append(self.controller.log.circuits.add(kind, name))
-                self._can_undo(
-                    f"“{name}” is off the list again",
-                    partial(self.controller.log.circuits.remove, added[-1].id),
-                )
-            few = len(added) <= FEW
-            stay = [f"“{s.name}” ({s.stays})" if few else s.name for s in added if s.stays]
-            message = f"Added: {', '.join(s.name for s in added)}" if few else f"Added {len(added)} {kind}s"
-            return f"{message}. Must stay on: {', '.join(stay)}. K changes that" if stay else message
-
-        self.controller.do(do)
-        return added
-
-    def switch_stays(self, source: Source, because: str = "as the household decided") -> None:
-        """Mark a circuit or cord as one that must stay on, or take the mark away."""
-        why = "" if source.stays else because
-
-        def do() -> str:
-            self.controller.log.circuits.set_essential(source.id, why)
-            back = source.stays
-            self._can_undo(
-                f"“{source.name}” as it was",
-                lambda: self.controller.log.circuits.set_essential(source.id, back),
-            )
-            return f"“{source.name}” must stay on: {why}" if why else f"“{source.name}” may be switched off"
-
-        self._edit(do)
-
-    def switch_two_pole(self, source: Source) -> None:
-        """State that a breaker switches two legs together, or that it does not."""
-
-        def do() -> str:
-            self.controller.log.circuits.set_two_pole(source.id, not source.two_pole)
-            self._can_undo(
-                f"“{source.name}” as it was",
-                lambda: self.controller.log.circuits.set_two_pole(source.id, source.two_pole),
-            )
-            return f"“{source.name}” is a {'single-pole' if source.two_pole else 'two-pole'} breaker"
-
-        self._edit(do)
-
-    def rename(self, source: Source, name: str) -> None:
-        """Rename a circuit or cord."""
-
-        def do() -> str:
-            self.controller.log.circuits.rename(source.id, name)
-            self._can_undo(
-                f"Named “{source.name}” again",
-                lambda: self.controller.log.circuits.rename(source.id, source.name),
-            )
-            return f"“{source.name}” is “{name}” now"
-
-        self._edit(do)
-
-    def plug_into(self, cord: Source, circuit: Source | None) -> None:
-        """State which circuit a cord is plugged into; None: not known."""
-
-        def do() -> str:
-            self.controller.log.circuits.set_circuit(cord.id, circuit.id if circuit else None)
-            self._can_undo(
-                f"“{cord.name}” as it was",
-                lambda: self.controller.log.circuits.set_circuit(cord.id, cord.circuit_id),
-            )
-            return f"“{cord.name}” is plugged into {f'“{circuit.name}”' if circuit else 'an unknown circuit'}"
-
-        self._edit(do)
-
-    def remove(self, source: Source) -> None:
-        """Take a circuit or cord off the list."""
-
-        def do() -> str:
-            self.controller.log.circuits.remove(source.id)
-            self._can_undo(
-                f"“{source.name}” is back", lambda: self.controller.log.circuits.restore(source.id)
-            )
-            return f"Removed “{source.name}”; its readings stay. U brings it back"
-
-        self._edit(do)
-
-    def move(self, source: Source, places: int) -> None:
-        """Move a circuit along the panel, or a cord along the cords; stops at the ends."""
-        of_kind = [s.id for s in self.sources if s.kind == source.kind]
-        to = of_kind.index(source.id) + places
-        if not 0 <= to < len(of_kind):
-            return
-        every = [s.id for s in self.sources]
-        by = every.index(of_kind[to]) - every.index(source.id)
-
-        def do() -> str:
-            self.controller.log.circuits.move(source.id, by)
-            self._can_undo(
-                f"Moved “{source.name}” back", lambda: self.controller.log.circuits.move(source.id, -by)
-            )
-            return f"Moved “{source.name}” {'down' if places > 0 else 'up'}"
-
-        self._edit(do)
-
-    def state_supply(self, supply: StatedSupply) -> None:
-        """State how the home is supplied: which legs there are hangs on it."""
-        self.controller.setup.state(f"supply {supply}", supply=supply)
-
-    def _edit(self, do: Callable[[], str]) -> None:
-        """Change the list: what was chosen to be read next is worked out anew from it."""
+    def _forget_chosen(self) -> None:
+        """What was chosen to be read next belongs to the list as it was."""
         self.chosen = None
-        self.controller.do(do)
-
-    def _can_undo(self, says: str, undo: Callable[[], None]) -> None:
-        self.controller.history.remember_edit(UndoableEdit(says, undo))
 
     # --- the breaker sweep -------------------------------------------------------------------------------
 
@@ -209,20 +90,19 @@ class SweepController:
         """Ids of circuits that are not read alone in this visit."""
         return frozenset(map(int, self.controller.snapshot.skipped.split()))
 
-    def switch_skip(self, circuit: Source) -> None:
+    def toggle_skipped(self, circuit: Source) -> None:
         """Do not read a circuit alone, or read it after all."""
 
         def do() -> str:
             was = self.skipped
             now = was ^ {circuit.id}
             self.controller.log.facts.set(SKIPPED_FACT, " ".join(map(str, sorted(now))))
-            self._can_undo(
-                f"“{circuit.name}” as it was",
-                lambda: self.controller.log.facts.set(SKIPPED_FACT, " ".join(map(str, sorted(was)))),
-            )
+            undo = partial(self.controller.log.facts.set, SKIPPED_FACT, " ".join(map(str, sorted(was))))
+            self.controller.history.remember_edit(UndoableEdit(f"“{circuit.name}” as it was", undo))
             return f"“{circuit.name}” is {'skipped' if circuit.id in now else 'read after all'}"
 
-        self._edit(do)
+        self.chosen = None
+        self.controller.do(do)
 
     def next_reading(self) -> tuple[Spot, Combination] | None:
         """Where to lie and what to set and read next: as chosen, else as planned at the chosen spot, else what
@@ -302,7 +182,9 @@ class SweepController:
         if not snapshot.recording or snapshot.live is None:
             return snapshot.refusal or "Nothing is being recorded."
         if self.next_reading() is None:
-            return "Tonight's answer is being worked out." if self.thinking else "Nothing is left to read."
+            return (
+                "Tonight's answer is being worked out." if self.is_computing else "Nothing is left to read."
+            )
         return ""
 
     def cancel_waiting(self) -> bool:
@@ -350,41 +232,31 @@ class SweepController:
     # --- tonight -----------------------------------------------------------------------------------------
 
     def tonight(self) -> SwitchOffPlan | None:
-        """What to switch off tonight, from all spots that were swept; None while it is being worked out, or while
-        there is nothing to work it out from. It takes up to a second, so it is done beside the window."""
-        prompt = self._question()
-        if self._asked is None or self._asked[0] != prompt:
-            self._asked = (prompt, self._worker.submit(switch_off_plan, *prompt))
-            self._told = False
-        future = self._asked[1]
-        if not future.done():
-            return None
-        try:
-            return future.result()
-        except StillvoltError as error:
-            self.controller.message = Message(str(error), refused=True)
-            return None
+        """What to switch off tonight, from all spots that were swept.
 
-    @property
-    def thinking(self) -> bool:
-        """Tonight's answer is being worked out."""
-        return self._asked is not None and not self._asked[1].done()
+        It takes up to a second, so it is computed beside the window.
 
-    def wait(self) -> None:
-        """Wait until tonight's answer is worked out; the window never does, a test and a picture do."""
-        if self._asked is not None:
-            wait([self._asked[1]])
-
-    def has_news(self) -> bool:
-        """Tonight's answer has come since this was last asked."""
-        if self._told or self.thinking:
-            return False
-        self._told = True
-        return True
-
-    def _question(
-        self,
-    ) -> tuple[tuple[Reading, ...], tuple[tuple[int, str], ...], tuple[Source, ...], Setup]:
+        Returns:
+            None while it is being computed, or while there is nothing to compute it from.
+        """
         snapshot = self.controller.snapshot
         spots = tuple((spot.id, spot.name) for spot in self.controller.route.indoor_spots())
-        return tuple(snapshot.readings), spots, tuple(self.sources), snapshot.setup
+        inputs = tuple(snapshot.readings), spots, tuple(self.sources), snapshot.setup
+        self._plan.request(inputs, partial(switch_off_plan, *inputs))
+        plan = self._plan.result()
+        if self._plan.refusal and not self._plan.running:
+            self.controller.message = Message(self._plan.refusal, refused=True)
+        return plan
+
+    @property
+    def is_computing(self) -> bool:
+        """Whether tonight's list is being computed."""
+        return self._plan.running
+
+    def wait(self) -> None:
+        """Wait until tonight's list is computed; the window never does, a test and a picture do."""
+        self._plan.wait()
+
+    def has_news(self) -> bool:
+        """Whether tonight's list has come since this was last called."""
+        return self._plan.has_news()

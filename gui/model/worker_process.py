@@ -1,4 +1,4 @@
-"""One piece of long work in a process of its own: the window stays alive, sees how far it is, and can call it off.
+"""One piece of long work in a process of its own: the window stays alive, shows its progress and can cancel it.
 
 A thread would take turns with the window at Python, and the window would stutter.
 """
@@ -16,24 +16,28 @@ ProgressCallback = Callable[[str], None]
 CancelRequested = Callable[[], bool]
 
 Work = Callable[[ProgressCallback, CancelRequested], Any]
-"""To be pickled: a module's function, or a `partial` of one."""
+"""Reports its progress in a few words, looks now and then whether it is to be cancelled, and returns its result.
+
+It is pickled: a function of a module, or a `partial` of one.
+"""
 
 
 class Job(Protocol):
     """Work that has begun."""
 
-    says: str
+    progress: str
     """How far it is, in a few words."""
     done: bool
     result: Any
+    """What the work returned; None before it is done."""
     refusal: str
     """Why there is no result; empty when nothing is wrong."""
 
     def poll(self) -> bool:
-        """Take in what it has told; whether anything is new."""
+        """Take in its progress and result; True when anything is new."""
         ...
 
-    def call_off(self) -> None:
+    def cancel(self) -> None:
         """Ask it to end; it keeps what it has."""
         ...
 
@@ -46,11 +50,11 @@ class WorkerProcess:
     """See `Job`; in a process of its own.
 
     Args:
-        work: what is done; it is given a way to tell how far it is, and to ask whether it is called off.
+        work: what is done.
     """
 
     def __init__(self, work: Work) -> None:
-        self.says, self.done, self.result, self.refusal = "", False, None, ""
+        self.progress, self.done, self.result, self.refusal = "", False, None, ""
         context = get_context("spawn")
         self._ours, theirs = context.Pipe()
         self._process = context.Process(target=_carry_out, args=(work, theirs), daemon=True)
@@ -69,11 +73,11 @@ class WorkerProcess:
             self.refusal = "It was ended from outside before it was done. Try again."
         return news
 
-    def call_off(self) -> None:
+    def cancel(self) -> None:
         """See `Job`."""
         if not self.done:
             try:
-                self._ours.send("call off")
+                self._ours.send("cancel")
             except OSError:  # it has ended just now; `poll` tells how
                 return
 
@@ -84,8 +88,8 @@ class WorkerProcess:
             self.done = True
 
     def _take(self, kind: str, what: Any) -> None:
-        if kind == "told":
-            self.says = what
+        if kind == "progress":
+            self.progress = what
             return
         self.done = True
         if kind == "done":
@@ -95,19 +99,19 @@ class WorkerProcess:
 
 
 def _carry_out(work: Work, connection: Connection) -> None:
-    """In the other process."""
-    asked_to_end = False
+    """Do the work in the other process, and send progress and result."""
+    is_cancelled = False
 
-    def called_off() -> bool:
-        nonlocal asked_to_end
-        asked_to_end = asked_to_end or connection.poll()
-        return asked_to_end
+    def cancel_requested() -> bool:
+        nonlocal is_cancelled
+        is_cancelled = is_cancelled or connection.poll()
+        return is_cancelled
 
-    def told(text: str) -> None:
-        connection.send(("told", text))
+    def report_progress(text: str) -> None:
+        connection.send(("progress", text))
 
     try:
-        connection.send(("done", work(told, called_off)))
+        connection.send(("done", work(report_progress, cancel_requested)))
     except StillvoltError as error:
         connection.send(("refused", str(error)))
     except OSError as error:  # such as no room, or the window was closed

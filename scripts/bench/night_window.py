@@ -118,7 +118,7 @@ def main() -> int:
             return took_s * 1000
 
         meanwhile_ms = []
-        while windows[0].night.thinking:
+        while windows[0].night_controller.is_computing:
             meanwhile_ms.append(frame_ms(windows[0]))
         there_s = time.perf_counter() - began
         afterwards_ms = [frame_ms(windows[0]) for _ in meanwhile_ms]

@@ -54,7 +54,7 @@ def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> Non
     assert window.page is window.pages.spots
     window.grab()
     hints = window.pages.spots._hints
-    QTest.mouseClick(hints, Qt.MouseButton.LeftButton, pos=hints._places[0][0].center().toPoint())
+    QTest.mouseClick(hints, Qt.MouseButton.LeftButton, pos=hints._key_boxes[0][0].center().toPoint())
     assert driver.asked == "New spot"
 
 

@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QApplication
 from gui.dev.demo import DemoRecorder
 from gui.model.night_controller import NightController
 from gui.model.stages import NIGHT
+from gui.model.supplies import Supplies
 from gui.model.visit_controller import VisitController
 from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import NightComparePage
@@ -35,10 +36,10 @@ class Computer:
         self.power: Power | None = Power(False, 81.0, 10 * 3600.0)
         self.free = 10**10
 
-    def ask_power(self) -> Power | None:
+    def read_power(self) -> Power | None:
         return self.power
 
-    def ask_free(self, _: Path) -> int:
+    def read_free_bytes(self, _: Path) -> int:
         return self.free
 
 
@@ -53,9 +54,7 @@ class Bedside:
         controller = VisitController(self.log, self.clock, start, lambda: None)  # type: ignore[arg-type]
         self.night_controller = NightController(
             controller,
-            self.computer.ask_power,
-            self.computer.ask_free,
-            self.clock,
+            Supplies(path.parent, self.clock, self.computer.read_power, self.computer.read_free_bytes),
             partial(ThreadPoolExecutor, 1),
         )
         self.window = Window(controller, sounds=Heard(), polls=False, night_controller=self.night_controller)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
 import wcag_contrast_ratio
 
 from gui.dev.demo import DemoRecorder
-from gui.model.night_controller import NightController
+from gui.model.supplies import Supplies
 from gui.stages.night.night_screen import GROUND, INK, PROBLEM, NightScreen
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
@@ -181,13 +182,11 @@ def test_the_dot_moves_with_the_recorder_and_stands_still_without(night: Driver,
         (None, 5_000_000, ["DISK FULL"]),
     ],
 )
-def test_disk_and_battery_in_a_few_words(
-    night: Driver, power: Power | None, free: int, words: list[str]
-) -> None:
-    work = NightController(night.window.controller, lambda: power, lambda _: free)
-    work.ask_system()
-    assert work.problems() == words
-    assert ("battery" in work.battery_words()) == (power is not None and not power.plugged_in)
+def test_disk_and_battery_in_a_few_words(power: Power | None, free: int, words: list[str]) -> None:
+    supplies = Supplies(Path(), ManualClock(), lambda: power, lambda _: free)
+    supplies.poll()
+    assert supplies.problems() == words
+    assert ("battery" in supplies.battery_text()) == (power is not None and not power.plugged_in)
 
 
 def test_it_fills_the_screen_and_the_window_is_as_before_afterwards(night: Driver) -> None:

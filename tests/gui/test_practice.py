@@ -31,14 +31,14 @@ class SteppedJob:
     """Long work that is done piece by piece, by the test."""
 
     def __init__(self, work: Work) -> None:
-        self.says, self.done, self.result, self.refusal = "", False, None, ""
-        self.called_off = self.killed = False
+        self.progress, self.done, self.result, self.refusal = "", False, None, ""
+        self.cancelled = self.killed = False
 
     def poll(self) -> bool:
         return True
 
-    def call_off(self) -> None:
-        self.called_off = True
+    def cancel(self) -> None:
+        self.cancelled = True
 
     def kill(self) -> None:
         self.killed = True
@@ -105,7 +105,7 @@ def test_it_is_in_sight_with_its_port_and_the_trace_keeps_its_place(
 ) -> None:
     driver = open_practice()
     window = driver.window
-    assert window.panel.shown and not window.panel.has_keyboard
+    assert window.panel.is_shown and not window.panel.has_keyboard
     for size in ((1280, 720), (1920, 1080)):
         window.resize(*size)
         QApplication.processEvents()
@@ -171,11 +171,11 @@ def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Drive
     driver.press("Esc")
     assert driver.window.panel.has_keyboard, "the first Esc takes back what was typed"
     driver.press("Esc")
-    assert driver.window.panel.shown and not driver.window.panel.has_keyboard
+    assert driver.window.panel.is_shown and not driver.window.panel.has_keyboard
     driver.press("4")
     assert driver.window.stage_list.current is SPOTS and said_to(control) == []
     driver.press("F2", "F2")
-    assert not driver.window.panel.shown
+    assert not driver.window.panel.is_shown
 
 
 def test_it_follows_whoever_switches(open_practice: Callable[..., Driver], control: Path) -> None:
@@ -224,9 +224,9 @@ def test_a_question_has_the_keys_and_f2_switches_before_it_is_answered(
 
 def test_a_meter_has_no_practice_house(open_practice: Callable[..., Driver]) -> None:
     driver = open_practice("/dev/ttyUSB7")
-    assert not driver.window.panel.shown
+    assert not driver.window.panel.is_shown
     driver.press("F2")
-    assert not driver.window.panel.shown and "simulated house" in driver.message
+    assert not driver.window.panel.is_shown and "simulated house" in driver.message
     driver.press("F3")
     assert "simulated house" in driver.message
 
@@ -235,7 +235,7 @@ def test_a_house_that_lives_by_itself_gives_way_to_one_in_hand(
     open_practice: Callable[..., Driver], log: VisitLog
 ) -> None:
     driver = open_practice("sim://house")
-    assert not driver.window.panel.shown
+    assert not driver.window.panel.is_shown
     driver.press("F2")
     assert driver.window.panel.has_keyboard
     assert driver.window.pages.connect.settings().url == url_of(log.path.with_suffix(".control"))
@@ -247,11 +247,11 @@ def test_a_night_is_begun_told_and_called_off(
     driver = open_practice()
     driver.press("F3")
     (night,) = nights
-    night.says = "Night: 3 h of 8 h"
+    night.progress = "Night: 3 h of 8 h"
     driver.window.refresh()
     assert "3 h of 8 h" in driver.window.panel.title.text() and "3 h of 8 h" in driver.message
     driver.press("F3")
-    assert night.called_off and len(nights) == 1
+    assert night.cancelled and len(nights) == 1
     night.done, night.result = True, "The night was called off after 3 h."
     driver.window.refresh()
     assert driver.message == "The night was called off after 3 h."
@@ -305,7 +305,7 @@ def test_work_in_a_process_of_its_own_is_told_of_and_refused(tmp_path: Path) -> 
 
 def test_a_night_in_a_process_of_its_own_is_called_off(log: VisitLog, control: Path) -> None:
     job = WorkerProcess(partial(_night, log.path, url_of(control)))
-    job.call_off()
+    job.cancel()
     while not job.done:
         job.poll()
     assert not job.refusal and job.result.startswith("The night was called off")

@@ -29,25 +29,25 @@ class DoneJob:
     """Long work that is done in a moment, in this process; what it tells is taken in by the first look."""
 
     def __init__(self, work: Work) -> None:
-        self.says, self.done, self.result, self.refusal = "", False, None, ""
+        self.progress, self.done, self.result, self.refusal = "", False, None, ""
         self._work = work
 
     def poll(self) -> bool:
         if not self.done:
             try:
-                self.result = self._work(self._tell, lambda: False)
+                self.result = self._work(self._report_progress, lambda: False)
             except StillvoltError as error:
                 self.refusal = str(error)
             self.done = True
         return True
 
-    def call_off(self) -> None: ...
+    def cancel(self) -> None: ...
 
     def kill(self) -> None:
         self.done = True
 
-    def _tell(self, text: str) -> None:
-        self.says = text
+    def _report_progress(self, text: str) -> None:
+        self.progress = text
 
 
 @pytest.fixture

@@ -209,7 +209,7 @@ def worked_out(driver: Driver) -> None:
     """Wait until tonight's answer is there; the window asks for it at each refresh."""
     for _ in range(100):
         driver.window.redraw()
-        if not driver.window.sweep_controller.thinking:
+        if not driver.window.sweep_controller.is_computing:
             driver.window.redraw()
             return
         driver.window.sweep_controller.wait()

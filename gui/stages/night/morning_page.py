@@ -89,7 +89,7 @@ class MorningPage(TabPage):
 
     def primary_action(self) -> Message | None:
         """See `Page`."""
-        if self.night_controller.analysis() is None and not self.night_controller.thinking:
+        if self.night_controller.analysis() is None and not self.night_controller.is_computing:
             return Message("Nothing has been recorded yet.", refused=True)
         return Message("sum the night up anew")
 
@@ -98,7 +98,7 @@ class MorningPage(TabPage):
         morning = self.night_controller.analysis()
         if morning is None:
             return None
-        return self.night_controller.in_trace(morning.night, (0.0, morning.summary.end_s))
+        return self.night_controller.on_trace(morning.night, (0.0, morning.summary.end_s))
 
     def _say_headline(self, morning: NightAnalysis | None) -> str:
         if self.night_controller.refusal:
@@ -106,7 +106,7 @@ class MorningPage(TabPage):
         if morning is None:
             return (
                 "The night is being summed up …"
-                if self.night_controller.thinking
+                if self.night_controller.is_computing
                 else "Nothing has been recorded yet."
             )
         began = morning.night.local(0.0)
@@ -114,13 +114,13 @@ class MorningPage(TabPage):
         count = len(morning.lengths_s)
         if count > 1:
             which += f", {morning.night.number} of {counted(count, 'night')}"
-        return f"{which} — being summed up anew …" if self.night_controller.thinking else which
+        return f"{which} — being summed up anew …" if self.night_controller.is_computing else which
 
     def _show_facts(self, morning: NightAnalysis) -> None:
         snapshot = self.controller.snapshot
         message = (snapshot.step_names, snapshot.every_source)
         if self._told is None or self._told[0] is not morning or self._told[1] != message:
-            names = self.night_controller.step_names(morning)
+            names = self.night_controller.step_labels(morning)
             groups = night_facts(morning.night, morning.summary, morning.target_volts, morning.matched, names)
             self._told = (morning, message, groups)
         groups = self._told[2]
@@ -142,7 +142,7 @@ class MorningPage(TabPage):
         """See `Page`."""
         steps = {"Up": -1, "Down": 1, "PgUp": -6, "PgDown": 6}
         if ACTION_OF.get(name) == "take":
-            self.night_controller.again()
+            self.night_controller.summarise_again()
         elif name in steps and self.facts:
             self.chosen = min(max(self.chosen + steps[name], 0), len(self.facts) - 1)
             self.refresh()
@@ -161,7 +161,7 @@ class MorningPage(TabPage):
         if stretch_s is None or self._shown is None:
             self._show_whole()
         else:
-            self.stretch_requested.emit(*self.night_controller.in_trace(self._shown.night, stretch_s))
+            self.stretch_requested.emit(*self.night_controller.on_trace(self._shown.night, stretch_s))
 
     def _show_whole(self) -> None:
         whole = self.whole()
@@ -172,7 +172,7 @@ class MorningPage(TabPage):
         if self._shown is not None:
             hour = self._shown.summary.hours[index]
             self.stretch_requested.emit(
-                *self.night_controller.in_trace(self._shown.night, (hour.start_s, hour.end_s))
+                *self.night_controller.on_trace(self._shown.night, (hour.start_s, hour.end_s))
             )
 
     def _clicked(self, item: QListWidgetItem) -> None:

@@ -107,7 +107,7 @@ class NightComparePage(TabPage):
         return f"After: {verdict(found.compared[2])}", compared_in_words(found.compared)
 
     def _ask_other(self) -> None:
-        others = self.night_controller.others()
+        others = self.night_controller.other_nights()
         if not others:
             self.controller.message = Message(
                 "There is no other night, neither in this visit nor in its folder.", refused=True

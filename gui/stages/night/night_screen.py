@@ -152,7 +152,7 @@ class NightScreen(QWidget):
 
     def refresh(self) -> None:
         """Draw what is known now."""
-        self.night_controller.ask_system()
+        self.night_controller.supplies.poll()
         self.setAccessibleName(" ".join((self.glance().time, self.glance().word, self.glance().value)))
         self.update()
 
@@ -191,9 +191,15 @@ class NightScreen(QWidget):
             is_problem,
             self._last_settled(),
             "   ".join(
-                filter(None, (self.night_controller.disk_words(), self.night_controller.battery_words()))
+                filter(
+                    None,
+                    (
+                        self.night_controller.supplies.disk_text(),
+                        self.night_controller.supplies.battery_text(),
+                    ),
+                )
             ),
-            tuple(self.night_controller.problems()),
+            tuple(self.night_controller.supplies.problems()),
         )
 
     def _last_settled(self) -> str:

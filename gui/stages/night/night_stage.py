@@ -56,7 +56,7 @@ class NightStage(PagedStage):
         """Ask for the planned switchings; what was typed and not understood stays in the line."""
 
         def keep(text: str) -> None:
-            if not self.night_controller.plan(text):
+            if not self.night_controller.plan_switchings(text):
                 self.ask_plan(text)
 
         self.prompt_requested.emit(

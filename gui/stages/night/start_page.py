@@ -54,7 +54,7 @@ class StartPage(TabPage):
 
     def refresh(self) -> None:
         """See `StyledWidget`."""
-        self.night_controller.ask_system()
+        self.night_controller.supplies.poll()
         headline, detail = self._state()
         self.headline.setText(headline)
         self.detail.setText(detail)
@@ -90,14 +90,17 @@ class StartPage(TabPage):
         return "Space starts the night", RUNS_ON
 
     def _disk(self) -> ListRow:
-        problem = self.night_controller.disk_problem()
+        problem = self.night_controller.supplies.disk_warning()
         badge = BAD if problem else GOOD
         return ListRow(
-            "Disk", self.night_controller.disk_words().removeprefix("disk "), note=problem, badge=badge
+            "Disk",
+            self.night_controller.supplies.disk_text().removeprefix("disk "),
+            note=problem,
+            badge=badge,
         )
 
     def _battery(self) -> ListRow:
-        now, words = self.night_controller.power, self.night_controller.battery_words()
+        now, words = self.night_controller.supplies.power, self.night_controller.supplies.battery_text()
         if now is None:
             return ListRow("Battery", "not told by the system", note=CHARGER, badge=UNCLEAR)
         if now.plugged_in:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
-from gui.model.report_controller import ReportContent, ReportController
+from gui.model.report_contents import ReportContent
+from gui.model.report_controller import ReportController
 from gui.model.visit_access import Message
 from gui.model.wording import counted
 from gui.stages.report.archive_page import ArchivePage
@@ -48,7 +49,7 @@ class WritePage(TabPage):
 
     def refresh(self) -> None:
         """See `StyledWidget`."""
-        contents = self.report_controller.contents()
+        contents = self.report_controller.contents.all()
         self.headline.setText(self._state(sum(bool(c.missing) for c in contents)))
         self.rows.show_rows([_row(content) for content in contents], None)
 
@@ -85,9 +86,9 @@ class WritePage(TabPage):
 
 def _row(content: ReportContent) -> ListRow:
     if content.missing:
-        return ListRow(content.name, content.says, content.missing, badge=UNCLEAR)
-    badge = GOOD if content.asked_for else LEFT_OUT
-    return ListRow(content.name, content.says, badge=badge)
+        return ListRow(content.name, content.amount, content.missing, badge=UNCLEAR)
+    badge = GOOD if content.is_expected else LEFT_OUT
+    return ListRow(content.name, content.amount, badge=badge)
 
 
 WRITE, COMPARE, ARCHIVE = range(3)

@@ -385,7 +385,7 @@ class StepsPage(TabPage):
         """A name that is not on the list yet."""
 
         def add(kind: SourceKind) -> None:
-            for source in self.sweep_controller.add(kind, text):
+            for source in self.sweep_controller.source_list.add(kind, text):
                 stays = self.controller.message.text if source.stays else ""
                 self._name(step, source, (step.change_volts > 0) is not other_way)
                 if stays:
@@ -424,19 +424,19 @@ class StepsPage(TabPage):
     def _remove_or_ignore(self) -> None:
         item = self._item()
         if isinstance(item, Source):
-            self.sweep_controller.remove(item)
+            self.sweep_controller.source_list.remove(item)
             self._chosen = None
         else:
             self._ignore()
 
     def _switch_stays(self) -> None:
         if (source := self._chosen_source()) is not None:
-            self.sweep_controller.switch_stays(source)
+            self.sweep_controller.source_list.toggle_essential(source)
 
     def _switch_two_pole(self) -> None:
         source = self._chosen_source()
         if source is not None and source.kind == "circuit":
-            self.sweep_controller.switch_two_pole(source)
+            self.sweep_controller.source_list.toggle_two_pole(source)
         elif source is not None:
             self._refuse(f"“{source.name}” is a cord; only a breaker has two poles.")
 
@@ -455,7 +455,7 @@ class StepsPage(TabPage):
 
     def _ask_added(self, kind: SourceKind) -> None:
         def add(name: str) -> None:
-            if self.sweep_controller.add(kind, name):
+            if self.sweep_controller.source_list.add(kind, name):
                 self._ask_added(kind)  # a panel has many
 
         self.prompt_requested.emit(
@@ -469,7 +469,7 @@ class StepsPage(TabPage):
             self.prompt_requested.emit(
                 Prompt(
                     f"Rename “{source.name}”",
-                    on_text=partial(self.sweep_controller.rename, source),
+                    on_text=partial(self.sweep_controller.source_list.rename, source),
                     prefilled=source.name,
                     enter_says="rename it",
                 )
@@ -494,16 +494,18 @@ class StepsPage(TabPage):
             if circuit is None:
                 self._refuse(f"There is no circuit “{text}”. Nothing was changed.")
             else:
-                self.sweep_controller.plug_into(cord, circuit)
+                self.sweep_controller.source_list.plug_into(cord, circuit)
 
         self.prompt_requested.emit(
             Prompt(
                 f"Which circuit is “{cord.name}” plugged into?",
                 "A number, or the first letters of its name.",
                 (
-                    Choice("0", "not known", partial(self.sweep_controller.plug_into, cord, None)),
+                    Choice(
+                        "0", "not known", partial(self.sweep_controller.source_list.plug_into, cord, None)
+                    ),
                     *(
-                        Choice(str(n), c.name, partial(self.sweep_controller.plug_into, cord, c))
+                        Choice(str(n), c.name, partial(self.sweep_controller.source_list.plug_into, cord, c))
                         for n, c in enumerate(circuits[: self._most_by_digit()], 1)
                     ),
                 ),

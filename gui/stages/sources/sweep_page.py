@@ -58,7 +58,7 @@ def ask_supply(sweep_controller: SweepController, then: Callable[[], None] | Non
 
     def state(supply: Supply) -> Callable[[], None]:
         def do() -> None:
-            sweep_controller.state_supply(supply)
+            sweep_controller.source_list.state_supply(supply)
             if then is not None:
                 then()
 
@@ -176,7 +176,7 @@ class SweepPage(TabPage):
         elif found is None:
             text = (
                 "Every circuit is read; tonight's list is being worked out."
-                if sweep_controller.thinking
+                if sweep_controller.is_computing
                 else "Every circuit is read. Tab shows tonight's list."
             )
         else:
@@ -284,18 +284,18 @@ class SweepPage(TabPage):
                 Prompt(
                     f"Rename “{source.name}”",
                     "Readings keep what was said when they were taken.",
-                    on_text=lambda text: self.sweep_controller.rename(source, text),
+                    on_text=lambda text: self.sweep_controller.source_list.rename(source, text),
                     prefilled=source.name,
                     enter_says="rename it",
                 )
             )
         elif name == "T":
-            self.sweep_controller.switch_two_pole(source)
+            self.sweep_controller.source_list.toggle_two_pole(source)
         elif name in ("Del", "Backspace"):
-            self.sweep_controller.remove(source)
+            self.sweep_controller.source_list.remove(source)
             self._chosen = None
         else:
-            self.sweep_controller.move(source, 1 if ACTION_OF[name] == "later" else -1)
+            self.sweep_controller.source_list.move(source, 1 if ACTION_OF[name] == "later" else -1)
 
     def _go_to(self, row: int) -> None:
         rows = self.sweep_controller.rows()
@@ -335,7 +335,7 @@ class SweepPage(TabPage):
     def _ask_circuits(self) -> None:
         def add(text: str) -> None:
             names = [name for part in re.split(r"[,;\n]", text) if (name := " ".join(part.split()))]
-            self.sweep_controller.add("circuit", *names)
+            self.sweep_controller.source_list.add("circuit", *names)
 
         there = {source.name.casefold() for source in self.sweep_controller.sources}
         usual = [name for name in USUAL_CIRCUITS if name.casefold() not in there]
@@ -355,26 +355,28 @@ class SweepPage(TabPage):
     def _ask_stays(self, source: Source) -> None:
         sweep_controller = self.sweep_controller
         if source.stays:
-            sweep_controller.switch_stays(source)
+            sweep_controller.source_list.toggle_essential(source)
             return
         if source.id in sweep_controller.skipped:
-            sweep_controller.switch_skip(source)
+            sweep_controller.toggle_skipped(source)
             return
 
         def because(reason: str) -> Callable[[], None]:
-            return lambda: sweep_controller.switch_stays(source, reason)
+            return lambda: sweep_controller.source_list.toggle_essential(source, reason)
 
         def by_words() -> None:
             self.prompt_requested.emit(
                 Prompt(
                     f"Why must “{source.name}” stay on?",
-                    on_text=lambda text: sweep_controller.switch_stays(source, text),
+                    on_text=lambda text: sweep_controller.source_list.toggle_essential(source, text),
                 )
             )
 
         skip = (
             Choice(
-                "K", "skip it: not read alone, but switched off", lambda: sweep_controller.switch_skip(source)
+                "K",
+                "skip it: not read alone, but switched off",
+                lambda: sweep_controller.toggle_skipped(source),
             ),
         )
         self.prompt_requested.emit(

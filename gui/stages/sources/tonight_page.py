@@ -78,7 +78,7 @@ class TonightPage(TabPage):
     def refresh(self) -> None:
         """See `StyledWidget`."""
         found = self.sweep_controller.tonight()
-        if found is not None or not self.sweep_controller.thinking:
+        if found is not None or not self.sweep_controller.is_computing:
             self.answer = found
         answer = self.answer
         headline = self._say_headline(answer)
@@ -134,7 +134,7 @@ class TonightPage(TabPage):
             return Message("state what supply the home has")
         wanted = self.sweep_controller.wanted_for_tonight()
         if wanted is None:
-            if self.sweep_controller.thinking:
+            if self.sweep_controller.is_computing:
                 return Message("Tonight's list is being worked out.", refused=True)
             return Message("Nothing is left to read for tonight's list.", refused=True)
         spot, _ = wanted
@@ -144,7 +144,7 @@ class TonightPage(TabPage):
         if answer is None:
             if self.controller.setup.stated.supply is None:
                 return "What supply has the home? Space asks."
-            if self.sweep_controller.thinking:
+            if self.sweep_controller.is_computing:
                 return "Tonight's list is being worked out."
             return "Not enough is read yet: sweep the breakers first."
         off = ", ".join(source.name for source in answer.off)
@@ -230,7 +230,7 @@ class TonightPage(TabPage):
             if left_s is None:
                 return f"Waiting: {held}, until the value has settled. Esc gives it up."
             return f"Settled, {held}: taken in {math.ceil(left_s)} s."
-        if self.sweep_controller.thinking:
+        if self.sweep_controller.is_computing:
             return "It is being worked out anew."
         wanted = self.sweep_controller.wanted_for_tonight()
         if wanted is None:

@@ -1,0 +1,108 @@
+"""What the report of the visit will contain, and what is missing: a list for the stage Report."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from gui.model.stages import CHECK, NIGHT, PREPARE, SOURCES, SPOTS
+from gui.model.visit_controller import VisitController
+from gui.model.wording import counted
+from logger.errors import StillvoltError
+from logger.metrology.checks import CheckKind
+from logger.report.archive import ArchiveEntry, look_at
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+
+
+@dataclass(frozen=True, slots=True)
+class ReportContent:
+    """One thing that a report contains."""
+
+    name: str
+    amount: str
+    """How much of it there is, in a few words."""
+    missing: str = ""
+    """What is missing and which key leads there; empty when nothing is."""
+    is_expected: bool = True
+    """False for what a visit may well do without."""
+
+
+class ReportContents:
+    """Lists what the report will contain.
+
+    Args:
+        controller: the visit.
+    """
+
+    def __init__(self, controller: VisitController) -> None:
+        self._controller = controller
+        self._entry: tuple[object, ArchiveEntry | None] = (None, None)
+        """The visit's entry in the archive, and what it was read for."""
+
+    def all(self) -> list[ReportContent]:
+        """Everything in the order of the report, with what is missing."""
+        entry = self._archive_entry()
+        has_sweep, has_night = entry is not None and entry.has_sweep, entry is not None and entry.has_night
+        return [
+            self._setup(),
+            self._checks(),
+            self._round(EVERYTHING_ON, f"{SPOTS.number}: Space takes a value"),
+            self._round(EVERYTHING_OFF, f"{SPOTS.number}: O begins that round"),
+            self._causes(has_sweep),
+            _present_or_missing(has_sweep, "Tonight's list", "from the sweep", f"{SOURCES.number}: a breaker sweep"),
+            _present_or_missing(has_night, "Night", "recorded", f"{NIGHT.number}: a night's recording"),
+            *self._without_which_it_can_do(),
+        ]  # fmt: skip
+
+    def _archive_entry(self) -> ArchiveEntry | None:
+        """What the archive reads from this visit; read again only when something differs."""
+        snapshot = self._controller.snapshot
+        ended = snapshot.live is not None and snapshot.live.ended
+        key = (len(snapshot.readings), snapshot.live.run_id if snapshot.live else 0, ended)
+        if self._entry[0] != key:
+            try:
+                self._entry = (key, look_at(self._controller.log.path))
+            except StillvoltError:
+                self._entry = (key, None)
+        return self._entry[1]
+
+    def _setup(self) -> ReportContent:
+        missing = self._controller.setup.stated.missing()
+        if not missing:
+            return ReportContent("Set-up", "stated")
+        return ReportContent("Set-up", f"{len(missing)} not stated", f"{PREPARE.number}: Space asks for it")
+
+    def _checks(self) -> ReportContent:
+        passed, total = self._controller.checks.passed_count(), len(CheckKind)
+        missing = "" if passed == total else f"{CHECK.number}: Space takes the steps"
+        return ReportContent("Checks", f"{passed} of {total} passed", missing)
+
+    def _round(self, condition: str, missing: str) -> ReportContent:
+        spots, read = (
+            len(self._controller.route.indoor_spots()),
+            self._controller.readings.count_read(condition),
+        )
+        name = condition[:1].upper() + condition[1:]
+        if spots and read == spots:
+            return ReportContent(name, f"all {counted(spots, 'spot')}")
+        return ReportContent(name, f"{read} of {counted(spots, 'spot')}" if spots else "no spot", missing)
+
+    def _causes(self, has_sweep: bool) -> ReportContent:
+        labelled = sum(known.name is not None for known in self._controller.snapshot.known_steps())
+        found = ([f"{labelled} named"] if labelled else []) + (["sweep"] if has_sweep else [])
+        missing = "" if found else f"{SOURCES.number}: steps, or breakers"
+        return ReportContent("What causes what", ", ".join(found) or "none", missing)
+
+    def _without_which_it_can_do(self) -> list[ReportContent]:
+        readings = self._controller.snapshot.readings
+        found = []
+        outside = sum(r.condition == OUTSIDE_WALK and r.void_reason is None for r in readings)
+        if outside:
+            found.append(ReportContent("Outside walk", counted(outside, "point"), is_expected=False))
+        voided = sum(r.void_reason is not None for r in readings)
+        if voided:
+            found.append(ReportContent("Voided, with reasons", counted(voided, "reading"), is_expected=False))
+        return found
+
+
+def _present_or_missing(present: bool, name: str, amount: str, missing: str) -> ReportContent:
+    return ReportContent(name, amount) if present else ReportContent(name, "none", missing)

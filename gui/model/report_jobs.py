@@ -1,0 +1,140 @@
+"""The long work of the stage Report: functions for a process of their own, which know no window."""
+
+from __future__ import annotations
+
+from calendar import monthrange
+from datetime import date
+from importlib.util import find_spec
+from pathlib import Path
+
+from gui.model.worker_process import CancelRequested, ProgressCallback
+from logger.errors import StillvoltError
+from logger.report.archive import Archive, Search, look_at, search
+from logger.report.compare.comparison import Comparison
+
+
+def write_files(
+    visit: Path, out: Path, pdf: Path | None, report_progress: ProgressCallback, _: CancelRequested
+) -> tuple[tuple[Path, ...], str]:
+    """Write the report of a visit.
+
+    Args:
+        visit: the visit log.
+        out: file of the page.
+        pdf: file of the PDF; None for none.
+        report_progress: takes what is being done, in a few words.
+
+    Returns:
+        The files, and why there is no PDF: the page is worth having without it.
+
+    Raises:
+        StillvoltError: the page could not be written.
+    """
+    from logger.report.document.write_report import write_report  # noqa: PLC0415 needed in the worker process only; it would delay the window's start
+
+    before_ns = out.stat().st_mtime_ns if out.exists() else 0
+    try:
+        write_report(visit, out, pdf, report_progress)
+    except StillvoltError as error:
+        if pdf is None or not out.is_file() or out.stat().st_mtime_ns == before_ns:
+            raise
+        return (out,), str(error)
+    return (out,) if pdf is None else (out, pdf), ""
+
+
+def export_files(
+    visit: Path, folder: Path, report_progress: ProgressCallback, _: CancelRequested
+) -> list[Path]:
+    """Write the tables of a visit.
+
+    Args:
+        visit: the visit log.
+        folder: where the files go.
+        report_progress: takes what is being done, in a few words.
+
+    Returns:
+        The files.
+    """
+    from logger.report.export.export import FORMATS, USUAL_FORMATS, export  # noqa: PLC0415 needed in the worker process only; it would delay the window's start
+
+    report_progress("writing the tables")
+    return export(visit, folder, FORMATS if find_spec("pyarrow") is not None else USUAL_FORMATS)
+
+
+def compare_with(
+    here: Path, other: Path, by_hand: dict[str, str], report_progress: ProgressCallback, _: CancelRequested
+) -> Comparison:
+    """Compare two visits spot by spot, the earlier one first.
+
+    Args:
+        here: the visit of this window.
+        other: the visit that it is compared with.
+        by_hand: spots of the later visit by those of the earlier, as matched by the user.
+        report_progress: takes what is being done, in a few words.
+
+    Raises:
+        StillvoltError: one of them cannot be read.
+    """
+    from logger.report.compare.comparison import compare_visits  # noqa: PLC0415 needed in the worker process only; it would delay the window's start
+
+    report_progress("comparing spot by spot")
+    days = [_day_of(path) for path in (here, other)]
+    here_is_later = days[0] is None or days[1] is None or days[0] > days[1]
+    if days[0] == days[1]:
+        found = compare_visits(other, here)
+        starts = found.before.first_utc_ns, found.after.first_utc_ns
+        here_is_later = None in starts or starts[0] <= starts[1]  # type: ignore[operator]
+    before, after = (other, here) if here_is_later else (here, other)
+    return compare_visits(before, after, by_hand or None)
+
+
+def _day_of(visit: Path) -> date | None:
+    """The local day of a visit; a refusal names it."""
+    try:
+        return look_at(visit).day
+    except StillvoltError as error:
+        raise StillvoltError(f"{visit.name}: {error.what}", "Nothing was changed.") from error
+
+
+def search_folder(folder: Path, typed: str, report_progress: ProgressCallback, _: CancelRequested) -> Archive:
+    """Search a folder of visits.
+
+    Args:
+        folder: where they are.
+        typed: what is looked for; see `parse_search`.
+        report_progress: takes what is being done, in a few words.
+    """
+    report_progress("looking through the folder")
+    return search(folder, parse_search(typed))
+
+
+def parse_search(typed: str) -> Search:
+    """What a line asks for: words, of which a date (2026-05-16) or a month (2026-05) limits the days.
+
+    Everything else is looked for in household, rooms, spots and all that was typed.
+    """
+    first, last = date.min, date.max
+    words = []
+    for word in typed.split():
+        days = _days(word)
+        if days is None:
+            words.append(word)
+        else:
+            first, last = days
+    limited = first != date.min
+    return Search(
+        text=" ".join(words), first_day=first if limited else None, last_day=last if limited else None
+    )
+
+
+def _days(word: str) -> tuple[date, date] | None:
+    """The days of a date or a month; None for another word."""
+    try:
+        if len(word) == len("2026-05"):
+            first = date.fromisoformat(f"{word}-01")
+            return first, first.replace(day=monthrange(first.year, first.month)[1])
+        if len(word) == len("2026-05-16"):
+            return date.fromisoformat(word), date.fromisoformat(word)
+    except ValueError:  # a word that is as long
+        return None
+    return None

@@ -1,0 +1,97 @@
+"""Disk and battery: for how long both last, and what must be known of them during a night."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from logger.clock import NS_PER_S, Clock, how_long
+from logger.recording.watch.disk_space import USUAL_BYTES_PER_S, free_bytes, lasts_s
+from logger.recording.watch.disk_space import warning as disk_warning
+from logger.recording.watch.power import LOW_PERCENT, Power, power
+
+POLL_NS = 2 * NS_PER_S
+"""How often disk and battery are read."""
+
+MAX_DAYS = 30
+"""Longer is not counted."""
+
+LOW_DISK_S = 3600.0
+"""The night screen warns from here on; the stage and the log warn long before."""
+
+
+class Supplies:
+    """Disk room and battery of the computer.
+
+    Args:
+        folder: on the disk that is recorded to.
+        clock: injected time.
+        read_power: what the system reports of battery and charger; None where it reports nothing.
+        read_free_bytes: room on the disk of a folder, in bytes.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        clock: Clock,
+        read_power: Callable[[], Power | None] = power,
+        read_free_bytes: Callable[[Path], int] = free_bytes,
+    ) -> None:
+        self._folder = folder
+        self._clock = clock
+        self._read_power = read_power
+        self._read_free_bytes = read_free_bytes
+        self._read_ns: int | None = None
+        self.power: Power | None = None
+        """Battery and charger as last reported."""
+        self.disk_s = 0.0
+        """For how long the disk has room, in seconds of recording."""
+
+    def poll(self) -> bool:
+        """Read disk and battery, at most every `POLL_NS`; True when something differs."""
+        now_ns = self._clock.steady_ns()
+        if self._read_ns is not None and now_ns - self._read_ns < POLL_NS:
+            return False
+        self._read_ns = now_ns
+        before = self.power, self.disk_s
+        self.power = self._read_power()
+        try:
+            free = self._read_free_bytes(self._folder)
+        except OSError:  # the recorder reports a disk that went away
+            free = 0
+        self.disk_s = lasts_s(free, USUAL_BYTES_PER_S)
+        return before != (self.power, self.disk_s)
+
+    def disk_text(self) -> str:
+        """Disk room in a few words."""
+        return f"disk {_days_text(self.disk_s)}"
+
+    def battery_text(self) -> str:
+        """Battery and charger in a few words; empty where the system reports nothing."""
+        now = self.power
+        if now is None:
+            return ""
+        if now.plugged_in:
+            return f"on charger, {now.percent:.0f} %"
+        left = f", {how_long(now.left_s)}" if now.left_s is not None else ""
+        return f"battery {now.percent:.0f} %{left}"
+
+    def disk_warning(self) -> str:
+        """A warning of a disk without room for the night; empty when there is enough."""
+        return disk_warning(self.disk_s)
+
+    def problems(self) -> list[str]:
+        """What must be known at the bedside, each in two or three words."""
+        found = []
+        if self.disk_s < LOW_DISK_S:
+            found.append("DISK FULL" if self.disk_s <= 0 else f"DISK ONLY {how_long(self.disk_s).upper()}")
+        if self.power is not None and not self.power.plugged_in and self.power.percent <= LOW_PERCENT:
+            found.append(f"BATTERY {self.power.percent:.0f} %")
+        return found
+
+
+def _days_text(seconds: float) -> str:
+    days = seconds / 86400
+    if days > MAX_DAYS:
+        return f"over {MAX_DAYS} days"
+    return f"{days:.0f} days" if days >= 3 else how_long(seconds)

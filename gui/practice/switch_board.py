@@ -1,0 +1,265 @@
+"""Every switch of the simulated house in columns, drawn by state: word, shape and colour."""
+
+from __future__ import annotations
+
+import math
+
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import (
+    QColor,
+    QFontMetricsF,
+    QHelpEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QPolygonF,
+)
+from PySide6.QtWidgets import QToolTip
+
+from gui.model.practice_controller import PracticeController
+from gui.widgets.appearance import Appearance, VisitWidget
+from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
+from logger.simulation.practice_house import Switch, SwitchPosition
+
+COLUMNS = 3
+
+
+class SwitchBoard(VisitWidget):
+    """The switches in columns, whole groups one below the other.
+
+    Args:
+        practice_controller: the house.
+        appearance: theme and sizes.
+    """
+
+    pressed = Signal(int, bool)
+    """A switch was clicked: its index among all, and whether on its second position."""
+
+    def __init__(self, practice_controller: PracticeController, appearance: Appearance) -> None:
+        super().__init__(practice_controller.controller, appearance)
+        self.practice_controller = practice_controller
+        self.chosen = 0
+        self.has_keyboard = False
+        self._first_row = 0
+        self._boxes: list[tuple[QRectF, int, bool]] = []
+
+    # --- where things are --------------------------------------------------------------------------------
+
+    def columns(self) -> list[list[Switch | str]]:
+        """The rows of each column: switches, and the names of groups that have no switch for the whole."""
+        blocks: list[list[Switch | str]] = []
+        for group in self.practice_controller.groups():
+            head: list[Switch | str] = [] if group.switches[0].leads else [group.name]
+            blocks.append([*head, *group.switches])
+        rows = sum(map(len, blocks))
+        for height in range(max(map(len, blocks), default=0), rows + 1):
+            columns: list[list[Switch | str]] = [[]]
+            for block in blocks:
+                if columns[-1] and len(columns[-1]) + len(block) > height:
+                    columns.append([])
+                columns[-1] += block
+            if len(columns) <= COLUMNS:
+                return columns
+        return []
+
+    @property
+    def row_height(self) -> float:
+        """Of one switch, in pixels."""
+        return math.ceil(QFontMetricsF(font(self.appearance.sizes.small)).lineSpacing() + 2)
+
+    def wanted_height(self) -> int:
+        """All rows in sight."""
+        return math.ceil(max(map(len, self.columns()), default=0) * self.row_height) + 4
+
+    def move(self, columns: int, rows: int) -> None:  # type: ignore[override]
+        """Choose another switch beside or below the chosen one."""
+        places = self._places()
+        if not places:
+            return
+        column, row = places[self.chosen]
+        if rows:
+            self.chosen = min(max(self.chosen + rows, 0), len(places) - 1)
+            return
+        others = {c for c, _ in places}
+        to = min(max(column + columns, 0), max(others))
+        in_column = [i for i, (c, _) in enumerate(places) if c == to]
+        self.chosen = min(in_column, key=lambda i: abs(places[i][1] - row))
+
+    def _places(self) -> list[tuple[int, int]]:
+        """Column and row of each switch."""
+        return [
+            (c, r)
+            for c, column in enumerate(self.columns())
+            for r, item in enumerate(column)
+            if isinstance(item, Switch)
+        ]
+
+    # --- drawing -----------------------------------------------------------------------------------------
+
+    def sizeHint(self) -> QSize:
+        """See Qt."""
+        return QSize(500, self.wanted_height())
+
+    def event(self, event: QEvent) -> bool:
+        """The whole name under the mouse, where a narrow column shortens it; see Qt."""
+        if isinstance(event, QHelpEvent):
+            at = next((index for box, index, _ in self._boxes if box.contains(event.pos())), None)
+            QToolTip.showText(
+                event.globalPos(), "" if at is None else _named(self.practice_controller.switches()[at]), self
+            )
+            return True
+        return super().event(event)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """See Qt."""
+        for box, index, second in self._boxes:
+            if box.contains(event.position()):
+                self.pressed.emit(index, second)
+                return
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """See Qt."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        columns, height = self.columns(), self.row_height
+        places = self._places()
+        self.chosen = min(self.chosen, max(len(places) - 1, 0))
+        most = max(int(self.height() // height), 1)
+        rows = max(map(len, columns), default=0)
+        chosen_row = places[self.chosen][1] if places else 0
+        first = min(self._first_row, max(rows - most, 0))
+        self._first_row = min(max(first, chosen_row - most + 1), chosen_row) if rows > most else 0
+        gap = self.appearance.sizes.small * 0.7
+        widths = self._widths(columns, self.width() - gap * (COLUMNS - 1))
+        left = 0.0
+        self._boxes = []
+        index = 0
+        for c, column in enumerate(columns):
+            for r, item in enumerate(column):
+                box = QRectF(left, (r - self._first_row) * height, widths[c], height)
+                in_sight = 0 <= r - self._first_row < most
+                if isinstance(item, Switch):
+                    if in_sight:
+                        self._draw_switch(painter, item, index, box)
+                    index += 1
+                elif in_sight:
+                    self._draw_heading(painter, item, box)
+            left += widths[c] + gap
+        if rows > most:
+            self._draw_more(painter, rows - most - self._first_row)
+        painter.end()
+
+    def _widths(self, columns: list[list[Switch | str]], room: float) -> list[float]:
+        """Of each column: in proportion to what its longest row needs."""
+        small = self.appearance.sizes.small
+        plain, bold = QFontMetricsF(font(small)), QFontMetricsF(font(small, True))
+
+        def needed(item: Switch | str) -> float:
+            if isinstance(item, str):
+                return bold.horizontalAdvance(item)
+            metrics = bold if item.leads else plain
+            words = [_named(item), item.main.word, item.second.word if item.second else ""]
+            return sum(map(metrics.horizontalAdvance, words)) + small * (4.9 if item.second else 3.1)
+
+        wanted = [max(map(needed, column)) for column in columns]
+        return [width * room / sum(wanted) for width in wanted]
+
+    def _draw_heading(self, painter: QPainter, text: str, box: QRectF) -> None:
+        painter.setFont(font(self.appearance.sizes.small, True))
+        painter.setPen(QColor(self.appearance.theme.quiet))
+        painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, text)
+
+    def _draw_switch(self, painter: QPainter, switch: Switch, index: int, box: QRectF) -> None:
+        theme, small = self.appearance.theme, self.appearance.sizes.small
+        chosen = self.has_keyboard and index == self.chosen
+        if chosen:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(QColor(theme.chosen))
+            painter.drawRoundedRect(box, 4, 4)
+        ink = QColor(theme.on_chosen if chosen else theme.text)
+        faint = QColor(theme.on_chosen if chosen else theme.quiet)
+        face = font(small, switch.leads)
+        metrics = QFontMetricsF(face)
+        side = small * 1.0
+        left = box.left() + small * 0.25
+        shape = QRectF(left, box.center().y() - side * 0.5, side * 1.4, side)
+        draw_position(painter, switch.main, shape, ink)
+        right = box.right() - small * 0.25
+        split = right
+        if switch.second is not None:
+            right = self._word(painter, switch.second.word, right, box, faint)
+            mark = QRectF(right - side * 1.5, shape.top(), side * 1.4, side)
+            draw_position(painter, switch.second, mark, ink)
+            split = mark.left() - small * 0.15
+            right = split - small * 0.3
+        name = _named(switch)
+        begins = shape.right() + small * 0.4
+        word_begins = right - QFontMetricsF(font(small)).horizontalAdvance(switch.main.word) - small * 0.7
+        # The chosen one has its whole name; its state is then told by the shape and, once switched, below the sheet.
+        if not (chosen and metrics.horizontalAdvance(name) > word_begins - begins):
+            right = self._word(painter, switch.main.word, right, box, faint)
+        room = QRectF(begins, box.top(), right - shape.right() - small * 0.5, box.height())
+        painter.setFont(face)
+        painter.setPen(ink)
+        # In the middle: the ends tell "Living room outlets" from "Living room light".
+        shown = metrics.elidedText(name, Qt.TextElideMode.ElideMiddle, room.width() + 1)
+        painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, shown)
+        if switch.second is not None:
+            self._boxes.append((QRectF(split, box.top(), box.right() - split, box.height()), index, True))
+        self._boxes.append((box, index, False))
+
+    def _word(self, painter: QPainter, word: str, right: float, box: QRectF, ink: QColor) -> float:
+        """A word that ends there; returns where it begins."""
+        painter.setFont(font(self.appearance.sizes.small))
+        width = QFontMetricsF(painter.font()).horizontalAdvance(word)
+        painter.setPen(ink)
+        painter.drawText(
+            QRectF(right - width, box.top(), width + 1, box.height()), Qt.AlignmentFlag.AlignVCenter, word
+        )
+        return right - width - self.appearance.sizes.small * 0.2
+
+    def _draw_more(self, painter: QPainter, below: int) -> None:
+        """Something is out of sight: an arrow on the side where it is."""
+        side = self.appearance.sizes.small * 0.6
+        x = self.width() - side
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(self.appearance.theme.text))
+        if below > 0:
+            y = self.height() - side
+            painter.drawPolygon(
+                QPolygonF([QPointF(x, y), QPointF(x + side, y), QPointF(x + side / 2, y + side)])
+            )
+        if self._first_row:
+            painter.drawPolygon(
+                QPolygonF([QPointF(x, side), QPointF(x + side, side), QPointF(x + side / 2, 0.0)])
+            )
+
+
+def _named(switch: Switch) -> str:
+    return f"{switch.number} {switch.name}" if switch.number else switch.name
+
+
+def draw_position(painter: QPainter, position: SwitchPosition, box: QRectF, ink: QColor) -> None:
+    """Draw a sliding switch.
+
+    It is filled with its knob on the right when on, empty with its knob on the left when off; what is neither is a dot.
+
+    Args:
+        painter: draws.
+        position: on, off, or neither.
+        box: where, in pixels.
+        ink: colour of the outline.
+    """
+    painter.setPen(QPen(ink, 1.4))
+    radius = box.height() / 2
+    if position.on is None:
+        painter.setBrush(QColor(ORANGE))
+        painter.drawEllipse(box.center(), radius * 0.75, radius * 0.75)
+        return
+    painter.setBrush(QColor(BLUISH_GREEN) if position.on else Qt.BrushStyle.NoBrush)
+    painter.drawRoundedRect(box.adjusted(0, 1, 0, -1), radius, radius)
+    painter.setPen(QPen(ink, 1.2))
+    painter.setBrush(QColor("#FFFFFF") if position.on else QColor(GREY))
+    x = box.right() - radius if position.on else box.left() + radius
+    painter.drawEllipse(QPointF(x, box.center().y()), radius * 0.55, radius * 0.55)
