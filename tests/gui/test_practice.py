@@ -12,8 +12,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from gui.model.practice_controller import PracticeController, _night
-from gui.model.report_controller import _search
+from gui.model.practice_controller import PracticeController, _record_night
+from gui.model.report_jobs import search_folder
 from gui.model.stages import SPOTS
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work, WorkerProcess
@@ -293,18 +293,18 @@ def test_a_name_is_found_by_few_letters(control: Path) -> None:
 
 
 def test_work_in_a_process_of_its_own_is_told_of_and_refused(tmp_path: Path) -> None:
-    job = WorkerProcess(partial(_search, tmp_path, ""))
+    job = WorkerProcess(partial(search_folder, tmp_path, ""))
     while not job.done:
         job.poll()
     assert job.says == "looking through the folder" and job.result.looked_at == 0 and not job.refusal
-    job = WorkerProcess(partial(_search, tmp_path / "missing", ""))
+    job = WorkerProcess(partial(search_folder, tmp_path / "missing", ""))
     while not job.done:
         job.poll()
     assert job.result is None and "There is no folder" in job.refusal
 
 
 def test_a_night_in_a_process_of_its_own_is_called_off(log: VisitLog, control: Path) -> None:
-    job = WorkerProcess(partial(_night, log.path, url_of(control)))
+    job = WorkerProcess(partial(_record_night, log.path, url_of(control)))
     job.cancel()
     while not job.done:
         job.poll()

@@ -10,7 +10,8 @@ import pytest
 from PySide6.QtWidgets import QApplication
 
 from gui.actions.other_visit_actions import VisitRequest
-from gui.model.report_controller import ReportController, wanted
+from gui.model.report_controller import ReportController
+from gui.model.report_jobs import parse_search
 from gui.model.stages import REPORT
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work
@@ -294,8 +295,8 @@ def test_one_thing_after_the_other(open_report: Callable[[], Driver], log: Visit
 def test_what_a_search_line_asks_for() -> None:
     from datetime import date
 
-    both = wanted("bed 2026-02 room")
+    both = parse_search("bed 2026-02 room")
     assert (both.text, both.first_day, both.last_day) == ("bed room", date(2026, 2, 1), date(2026, 2, 28))
-    day = wanted("2026-05-16")
+    day = parse_search("2026-05-16")
     assert (day.text, day.first_day, day.last_day) == ("", date(2026, 5, 16), date(2026, 5, 16))
-    assert wanted("2026-13 x").text == "2026-13 x" and wanted("").first_day is None
+    assert parse_search("2026-13 x").text == "2026-13 x" and wanted("").first_day is None
