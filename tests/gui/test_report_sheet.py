@@ -299,4 +299,4 @@ def test_what_a_search_line_asks_for() -> None:
     assert (both.text, both.first_day, both.last_day) == ("bed room", date(2026, 2, 1), date(2026, 2, 28))
     day = parse_search("2026-05-16")
     assert (day.text, day.first_day, day.last_day) == ("", date(2026, 5, 16), date(2026, 5, 16))
-    assert parse_search("2026-13 x").text == "2026-13 x" and wanted("").first_day is None
+    assert parse_search("2026-13 x").text == "2026-13 x" and parse_search("").first_day is None
