@@ -309,7 +309,7 @@ def test_two_recorders_on_two_ports_keep_apart(tmp_path):
         ends.append(end)
         stops.append(threading.Event())
         settings = PortSettings(url=os.ttyname(far))
-        arguments = {"stop": stops[-1], "tell": lambda _: None}
+        arguments = {"stop": stops[-1], "notify": lambda _: None}
         thread = threading.Thread(
             target=record, args=(tmp_path / f"{name}.visit", settings), kwargs=arguments
         )
