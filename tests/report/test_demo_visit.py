@@ -8,6 +8,7 @@ import sqlite3
 import sys
 from collections.abc import Iterator
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
 
@@ -22,7 +23,7 @@ from logger.sweep.labelled_steps import FoundStep, effects, known_steps
 from logger.sweep.sweep_progress import live_of, progress
 from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit import VisitLog
-from logger.visit.records.records import Reading
+from logger.visit.records.records import CheckStep, Reading
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, budget_of
 
 SCRIPT = Path(__file__).parents[2] / "scripts" / "make_demo_visit.py"
@@ -175,11 +176,25 @@ def test_the_demo_is_small_and_of_this_version(script, tmp_path):
 
 
 def test_the_script_gives_the_same_content_each_time(demo, short):
-    """The short visit goes the same way until its first spot is read."""
-    assert [c.steps for c in short.checks.all()] == [c.steps for c in demo.checks.all()]
+    """The short visit goes the same way until its first spot is read.
+
+    Lines and times are the same to the last digit. A mean may differ in its last bits: numpy adds in an order that
+    depends on its version and on the processor, and the demo that is kept was made with one of them.
+    """
     last = demo.checks.all()[-1].steps[-1].span.last_line_id
     one, other = (log.samples.between(1, last) for log in (short, demo))
+    assert len(one.volts) == last
     assert one.utc_ns.tolist() == other.utc_ns.tolist() and one.volts.tolist() == other.volts.tolist()
-    assert short.setup.current() == demo.setup.current() and short.facts.get("setup") == demo.facts.get(
-        "setup"
-    )
+    steps, kept = ([step for check in log.checks.all() for step in check.steps] for log in (short, demo))
+    assert [_without_means(step) for step in steps] == [_without_means(step) for step in kept]
+    assert _means(steps) == pytest.approx(_means(kept), rel=1e-12)
+    assert short.setup.current() == demo.setup.current()
+    assert short.facts.get("setup") == demo.facts.get("setup")
+
+
+def _means(steps: list[CheckStep]) -> list[float]:
+    return [value for step in steps for value in (step.span.volts, step.span.u_volts)]
+
+
+def _without_means(step: CheckStep) -> CheckStep:
+    return replace(step, span=replace(step.span, volts=0.0, u_volts=0.0))
