@@ -10,6 +10,7 @@ os.environ["QT_QPA_PLATFORM"] = "offscreen"
 
 import pytest
 from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
 
 from gui.app import make_application
 from gui.dev.demo import DemoRecorder
@@ -20,7 +21,7 @@ from logger.meter.port import PortInfo
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import read_scene
 from logger.visit import VisitLog
-from tests.support.window_driver import Charger, Driver, FakeStart, Heard
+from tests.support.window_driver import Charger, Driver, FakeStart, Heard, show_with_keyboard
 
 NIGHT = """
 title = "a night"
@@ -41,7 +42,8 @@ breaths_per_minute = 13
 
 
 @pytest.fixture(scope="session", autouse=True)
-def application() -> QApplication:
+def qapp() -> QApplication:
+    """The application of pytest-qt, made as the program makes its own."""
     return make_application()
 
 
@@ -89,7 +91,8 @@ def record(log: VisitLog, clock: ManualClock) -> Iterator[Callable[[], DemoRecor
 @pytest.fixture(scope="session")
 def night_visit(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """80 min of an invented night at one line a second, from midnight UTC: a heater switches by itself, a breaker is
-    switched off. To be copied by who changes it."""
+    switched off. To be copied by who changes it.
+    """
     scene = read_scene(NIGHT, "the night of the tests", None)
     path = tmp_path_factory.mktemp("night") / "night.visit"
     VisitLog.create(path).close()
@@ -100,34 +103,41 @@ def night_visit(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
+def show_window(qtbot: QtBot) -> Iterator[Callable[[Window], Driver]]:
+    """Shows windows with the keyboard in them; pytest-qt closes them when the test ends."""
+    shown: list[Window] = []  # pytest-qt keeps no window alive
+
+    def let_close(window: Window) -> None:
+        window.may_close = True
+
+    def show(window: Window) -> Driver:
+        shown.append(window)
+        qtbot.addWidget(window, before_close_func=let_close)
+        return show_with_keyboard(window, qtbot)
+
+    yield show
+    shown.clear()
+
+
+@pytest.fixture
 def open_window(
-    application: QApplication,
     log: VisitLog,
     clock: ManualClock,
     start: FakeStart,
     heard: Heard,
     charger: Charger,
+    show_window: Callable[[Window], Driver],
     monkeypatch: pytest.MonkeyPatch,
-) -> Iterator[Callable[[], Driver]]:
+) -> Callable[[], Driver]:
     """Opens windows on the log; the computer has one cable plugged in."""
     ports = [
         PortInfo("/dev/ttyUSB0", "Serial cable (Maker)"),
         PortInfo("sim://house", "Simulated house (practice)"),
     ]
     monkeypatch.setattr("gui.stages.connect.connect_page.list_ports", lambda: ports)
-    opened: list[Window] = []
 
     def make() -> Driver:
         controller = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
-        window = Window(controller, sounds=heard, polls=False)
-        opened.append(window)
-        window.show()
-        window.activateWindow()
-        application.processEvents()  # the keyboard goes to this window from here on
-        return Driver(window)
+        return show_window(Window(controller, sounds=heard, polls=False))
 
-    yield make
-    for window in opened:
-        window.may_close = True
-        window.close()
-        window.deleteLater()
+    return make

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -59,7 +59,6 @@ def nights() -> list[SteppedJob]:
 
 @pytest.fixture
 def open_practice(
-    application: QApplication,
     log: VisitLog,
     clock: ManualClock,
     start: FakeStart,
@@ -67,9 +66,9 @@ def open_practice(
     charger: Charger,
     control: Path,
     nights: list[SteppedJob],
-) -> Iterator[Callable[..., Driver]]:
+    show_window: Callable[[Window], Driver],
+) -> Callable[..., Driver]:
     """Opens windows whose chosen port is the practice house, or another."""
-    opened: list[Window] = []
 
     def begin(work: Work) -> SteppedJob:
         nights.append(SteppedJob(work))
@@ -79,17 +78,9 @@ def open_practice(
         controller = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
         work = PracticeController(controller, start=begin)
         window = Window(controller, port or url_of(control), heard, polls=False, practice_controller=work)
-        opened.append(window)
-        window.show()
-        window.activateWindow()
-        application.processEvents()
-        return Driver(window)
+        return show_window(window)
 
-    yield make
-    for window in opened:
-        window.may_close = True
-        window.close()
-        window.deleteLater()
+    return make
 
 
 def said_to(control: Path) -> list[str]:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from PySide6.QtWidgets import QApplication
 
 from gui.actions.other_visit_actions import VisitRequest
 from gui.model.report_controller import ReportController
@@ -58,15 +57,14 @@ def opened_files() -> list[Path]:
 
 @pytest.fixture
 def open_report(
-    application: QApplication,
     log: VisitLog,
     clock: ManualClock,
     start: FakeStart,
     heard: Heard,
     charger: Charger,
     opened_files: list[Path],
-) -> Iterator[Callable[[], Driver]]:
-    windows: list[Window] = []
+    show_window: Callable[[Window], Driver],
+) -> Callable[[], Driver]:
 
     def opens(path: Path) -> bool:
         opened_files.append(path)
@@ -80,19 +78,11 @@ def open_report(
             polls=False,
             report_controller=ReportController(controller, DoneJob, opens),
         )
-        windows.append(window)
-        window.show()
-        window.activateWindow()
-        application.processEvents()
-        driver = Driver(window)
+        driver = show_window(window)
         driver.press(KEY)
         return driver
 
-    yield make
-    for window in windows:
-        window.may_close = True
-        window.close()
-        window.deleteLater()
+    return make
 
 
 def read_spots(log: VisitLog, demo: Any, volts: dict[str, float], condition: str = "everything on") -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QUrl
 from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
 from shiboken6 import isValid
 
 from gui.app import WindowSwitcher
@@ -22,12 +23,12 @@ from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.records.condition import HOLDS_S
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
-from tests.support.window_driver import Driver, FakeStart, Heard
+from tests.support.window_driver import Driver, FakeStart, Heard, show_with_keyboard
 
 
 @pytest.fixture
 def open_window(
-    application: QApplication, log: VisitLog, clock: ManualClock, start: FakeStart, heard: Heard
+    qtbot: QtBot, log: VisitLog, clock: ManualClock, start: FakeStart, heard: Heard
 ) -> Iterator[Callable[[], Driver]]:
     """Opens windows as programs of their own do: each with its own connection to the log."""
     opened: list[Window] = []
@@ -36,10 +37,7 @@ def open_window(
         controller = VisitController(VisitLog.open(log.path, clock), clock, start)  # type: ignore[arg-type]
         window = Window(controller, sounds=heard, polls=False)
         opened.append(window)
-        window.show()
-        window.activateWindow()
-        application.processEvents()
-        return Driver(window)
+        return show_with_keyboard(window, qtbot)
 
     yield make
     for window in filter(isValid, opened):  # one whose program went on to another visit is gone already
@@ -467,7 +465,7 @@ def test_leaving_a_visit_that_is_recorded_asks_as_closing_does(
 
 
 def test_two_visits_at_once_each_with_its_recorder(
-    application: QApplication, tmp_path: Path, clock: ManualClock, start: FakeStart, heard: Heard
+    tmp_path: Path, clock: ManualClock, start: FakeStart, heard: Heard
 ) -> None:
     logs = [VisitLog.create(tmp_path / f"{name}.visit", clock) for name in ("east", "west")]
     demos = [DemoRecorder(log, clock, seed=seed) for seed, log in enumerate(logs)]

@@ -1,5 +1,6 @@
 """A meter at the other end of a serial wire, level by level, in simulated time: a receiver with other settings
-receives what a real one would."""
+receives what a real one would.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +25,8 @@ def levels_of(data: bytes, settings: PortSettings) -> list[int]:
 
 def received(levels: list[int], sent_baud: int, settings: PortSettings) -> bytes:
     """What a receiver makes of the levels, as pyserial sets it up: parity is not looked at (INPCK is off), and a
-    character without a stop bit comes as NUL."""
+    character without a stop bit comes as NUL.
+    """
     step = sent_baud / settings.baud
     """Bits of the sender in one of the receiver."""
 

@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
 
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Sounds, Tone
@@ -61,7 +62,8 @@ class FakeStart:
 
 def raise_arm(demo: DemoRecorder, log: VisitLog, take: Callable[[], object]) -> None:
     """From still at 0.4 V, an arm is raised slowly and lowered again; `take` is called in the pause between, as soon as
-    that is called settled. What follows shows that it was none."""
+    that is called settled. What follows shows that it was none.
+    """
     demo.approach(0.4, 0.7, 5)
     for _ in range(40):
         demo.still(0.7, 0.2)
@@ -73,6 +75,14 @@ def raise_arm(demo: DemoRecorder, log: VisitLog, take: Callable[[], object]) -> 
             demo.still(0.4, 30)
             return
     raise AssertionError("the pause was never called settled")
+
+
+def show_with_keyboard(window: Window, qtbot: QtBot) -> Driver:
+    """Show a window and wait until keys go to it."""
+    with qtbot.waitActive(window):
+        window.show()
+        window.activateWindow()
+    return Driver(window)
 
 
 class Driver:
