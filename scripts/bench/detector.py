@@ -96,7 +96,14 @@ def spreadsheet(trace: Trace) -> list[Event]:
 
 
 def line(what: str, value: str, asked: str, good: bool | None) -> bool:
-    """Print one measure."""
+    """Print one measure and return whether it is good enough.
+
+    Args:
+        what: its name.
+        value: the figure.
+        asked: the figure to reach, in words.
+        good: whether it is reached; None when nothing is asked.
+    """
     print(f"  {what:<54}{value:>22}   {asked:<18}{'' if good is None else 'pass' if good else 'FALLS SHORT'}")
     return good is not False
 
@@ -108,24 +115,24 @@ def show(name: str, found: Score) -> bool:
     print(f"\n{name}: {found.traces} traces")
     return all(
         [
-            line("still spans of 15 s and more, level right", f"{found.still_recall:.2%} of {found.long_stills}",
-                 ">= 99%", found.still_recall >= 0.99),
+            line("settled for 15 s and more, level right", f"{found.settled_recall:.2%} of {found.long_settled}",
+                 ">= 99%", found.settled_recall >= 0.99),
             line("settled spans with a step of 0.03 V inside", f"{found.spans_with_step} of {found.spans}", "0",
                  found.spans_with_step == 0),
             line("settled spans with over 2 s of evident motion", f"{found.spans_with_evident_motion} of {found.spans}",
                  "0", found.spans_with_evident_motion == 0),
             line("  of any motion, also such as looks like a level", f"{found.spans_with_motion} of {found.spans}",
                  "(0)", None),
-            line("  movements that look like a level: told",
+            line("  movements that look like a level: reported",
                  f"{found.motions_like_levels_found} of {found.motions_like_levels}", "(all)", None),
-            line("  steps told there instead", f"{found.false_steps_at_levels}", "(0)", None),
+            line("  steps reported there instead", f"{found.false_steps_at_levels}", "(0)", None),
             line("spans with either, per 1,000", f"{1000 * bad / max(found.spans, 1):.1f}", "0", bad == 0),
             line("motion recall", f"{found.motion_recall:.2%} of {found.motions}", ">= 95%",
                  found.motion_recall >= 0.95),
-            line("motion precision", f"{found.motion_precision:.2%} of {found.motions_told}", ">= 97%",
+            line("motion precision", f"{found.motion_precision:.2%} of {found.motions_reported}", ">= 97%",
                  found.motion_precision >= 0.97),
             line("step recall", f"{found.step_recall:.2%} of {found.steps}", ">= 98%", found.step_recall >= 0.98),
-            line("step precision", f"{found.step_precision:.2%} of {found.steps_told}", ">= 98%",
+            line("step precision", f"{found.step_precision:.2%} of {found.steps_reported}", ">= 98%",
                  found.step_precision >= 0.98),
             line("step size right", f"{found.step_size_right:.2%}", "(all)", None),
             line("settled during drifts", f"{found.settled_in_drift_s:.0f} of {found.drift_s:.0f} s", "(0)", None),
@@ -136,7 +143,7 @@ def show(name: str, found: Score) -> bool:
 
 
 def show_delay(seeds: range) -> bool:
-    """Delay at 2.5 samples/s, on meters drawn as always."""
+    """Print the delay at 2.5 samples/s, on meters drawn as always."""
     found = Score()
     for seed in seeds:
         meter = draw_meter(np.random.default_rng(seed + 5_000_000))
@@ -153,7 +160,7 @@ def show_delay(seeds: range) -> bool:
 
 
 def show_nights(seeds: range) -> bool:
-    """Quiet nights of 8 hours at 2.5 samples/s."""
+    """Print what is found in quiet nights of 8 hours at 2.5 samples/s."""
     print("\nQuiet nights, 8 h at 2.5 samples/s: motions, steps, share of the night settled, cost")
     good = True
     for noise in ("white", "slow", "breathing", "beat"):
@@ -172,7 +179,7 @@ def show_nights(seeds: range) -> bool:
     return good
 
 
-def _time_of(trace: Trace) -> float:
+def _feed_time_s(trace: Trace) -> float:
     feed = Detector().feed
     begun = time.process_time()
     for time_s, volts in zip(trace.times_s, trace.volts, strict=True):
@@ -181,13 +188,13 @@ def _time_of(trace: Trace) -> float:
 
 
 def show_cost(traces: list[Trace]) -> bool:
-    """Microseconds for a sample, and memory."""
+    """Print the microseconds for a sample, and memory."""
     print("\nCost on one core")
     spent_s, samples = 0.0, 0
     slow_spent_s, slow_samples = 0.0, 0
     for trace in traces:
         # The least of three: whatever else runs on the machine only ever adds.
-        used = min(_time_of(trace) for _ in range(3))
+        used = min(_feed_time_s(trace) for _ in range(3))
         spent_s, samples = spent_s + used, samples + len(trace.volts)
         if trace.rate_hz <= 5:
             slow_spent_s, slow_samples = slow_spent_s + used, slow_samples + len(trace.volts)
@@ -207,13 +214,13 @@ def show_cost(traces: list[Trace]) -> bool:
 
 
 def show_lamps(seeds: range) -> bool:
-    """A lamp switched on and off again, back to the very level before: which the families hardly ever are."""
+    """Print how a lamp is found that goes on and off again, to the level before: the families have hardly any."""
     print(
-        "\nA lamp on and off again, told as two steps (else as a motion), by how long it was on; meters of 2.5 to 20/s"
+        "\nA lamp on and off again, reported as two steps (else as a motion), by how long it was on; meters of 2.5 to 20/s"
     )
     good = True
     for shortest_s, longest_s in ((5.0, 8.0), (8.0, 11.0), (11.0, 15.0), (15.0, 40.0)):
-        told = 0
+        as_steps = 0
         for seed in seeds:
             rng = np.random.default_rng(seed)
             rate_hz, averaging_s = rng.choice([2.5, 5.0, 10.0, 20.0]), rng.uniform(0.1, 1.0)
@@ -228,8 +235,8 @@ def show_lamps(seeds: range) -> bool:
             )
             volts = level + lit + noise * rng.standard_normal(len(times_s))
             events = replay(times_s, np.round(volts / count_volts) * count_volts)
-            told += sum(isinstance(event, Step) for event in events) == 2
-        share = told / len(seeds)
+            as_steps += sum(isinstance(event, Step) for event in events) == 2
+        share = as_steps / len(seeds)
         asked = ">= 98%" if shortest_s >= 15.0 else ""
         good &= line(f"on for {shortest_s:g} to {longest_s:g} s", f"{share:.1%} of {len(seeds)}", asked,
                      share >= 0.98 if asked else None)  # fmt: skip
@@ -245,21 +252,22 @@ def show_appliances(wheel: Path) -> None:
         for row in io.StringIO(text)
         if row.strip() and row[0] not in "@#"
     ]
-    agreed = told = offline = 0
+    agreed = found = offline = 0
     for values in series:
         # Four quantities take turns in a series; the first is one reading in ten seconds of one of them.
         volts = np.round(0.5 + 0.2 * (values[::4] - values[::4].min()), 3)
         steps = [event for event in detector_of(volts) if isinstance(event, Step)]
         jitter = max(float(np.median(np.abs(np.diff(volts)))), 0.003)
         breaks = ruptures.KernelCPD("linear", min_size=8).fit(volts).predict(pen=60 * jitter**2)[:-1]
-        told += len(steps)
+        found += len(steps)
         offline += len(breaks)
         agreed += sum(any(abs(step.time_s / 0.4 - at) <= 3 for at in breaks) for step in steps)
-    print(f"\nAppliance recordings: {len(series)} series; of {told} steps told {agreed} stand within 3 samples of one"
+    print(f"\nAppliance recordings: {len(series)} series; of {found} steps found {agreed} are within 3 samples of one"
           f" of the {offline} that ruptures finds offline")  # fmt: skip
 
 
 def main() -> int:
+    """Run what is asked for and return the exit code."""
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )

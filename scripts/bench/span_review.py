@@ -23,7 +23,7 @@ from tests.support.traces_wandering import wandering
 TAKEN_AFTER_S = 4.0
 LEVEL_VOLTS = 0.01
 LEVEL_U = 3.0
-STILL_SHARE = 0.75
+SETTLED_SHARE = 0.75
 
 
 def take_all(trace: Trace) -> tuple[list[SpanUnderReview], list[Event]]:
@@ -43,11 +43,11 @@ def take_all(trace: Trace) -> tuple[list[SpanUnderReview], list[Event]]:
 
 def is_right(stretch: SpanUnderReview, trace: Trace) -> bool:
     """Whether the body was still at that level for most of the stretch."""
-    for still in trace.truth.still:
-        shared_s = min(stretch.end_s, still.end_s) - max(stretch.start_s, still.start_s)
-        off_volts = abs(stretch.volts - still.level_volts)
+    for settled in trace.truth.settled:
+        shared_s = min(stretch.end_s, settled.end_s) - max(stretch.start_s, settled.start_s)
+        off_volts = abs(stretch.volts - settled.level_volts)
         if (
-            shared_s >= STILL_SHARE * stretch.length_s
+            shared_s >= SETTLED_SHARE * stretch.length_s
             and off_volts <= LEVEL_VOLTS + LEVEL_U * stretch.u_volts
         ):
             return True
@@ -55,7 +55,7 @@ def is_right(stretch: SpanUnderReview, trace: Trace) -> bool:
 
 
 def main() -> int:
-    """Returns the exit code."""
+    """Print the counts of each family and return the exit code."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 250
     seeds = range(REPORT_SEEDS.start, REPORT_SEEDS.start + count)
     for name, make in (("varied", varied), ("recorded style", recorded_style), ("wandering", wandering)):
@@ -69,7 +69,7 @@ def main() -> int:
         wrong = counts[False, True] + counts[False, False]
         right = counts[True, True] + counts[True, False]
         print(
-            f"{name:16} {wrong + right:5} values: of {wrong:4} wrong ones {counts[False, True]:4} are told; "
+            f"{name:16} {wrong + right:5} values: of {wrong:4} wrong ones {counts[False, True]:4} are found; "
             f"of {right:5} right ones {counts[True, True]:3} are doubted"
         )
     return 0

@@ -1,19 +1,20 @@
-"""The measures themselves, on events made up for the purpose; and the detector against them on a few traces."""
+"""The measures themselves, on events written for the purpose; and the detector by them on a few traces."""
 
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable
 
 import pytest
 
-from logger.settling.events import Motion, Settled, Step
+from logger.settling.events import Event, Motion, Settled, Step
 from logger.settling.replay import replay
 from tests.support.metrics import Score, bad_spans, score
 from tests.support.traces import (
     Trace,
     TrueMotion,
+    TrueSettled,
     TrueStep,
-    TrueStill,
     Truth,
     quiet_night,
     recorded_style,
@@ -22,7 +23,7 @@ from tests.support.traces import (
 from tests.support.traces_wandering import wandering
 
 TRUTH = Truth(
-    still=[TrueStill(0, 30, 0.5), TrueStill(40, 70, 0.5), TrueStill(70, 100, 0.9)],
+    settled=[TrueSettled(0, 30, 0.5), TrueSettled(40, 70, 0.5), TrueSettled(70, 100, 0.9)],
     motions=[TrueMotion(30, 40, 1.0)],
     steps=[TrueStep(70, 0.5, 0.9, False)],
 )
@@ -38,8 +39,9 @@ def reading(time_s: float) -> float:
 
 CLEAN = [reading(time_s) for time_s in TIMES]
 TRACE = Trace(0, "made up", 2.5, 0.005, 0.001, TIMES, CLEAN, TRUTH, CLEAN)
-PERFECT = [
-    Settled(0, 30, 0.5, 0.001, 3.5, 75),
+FIRST = Settled(0, 30, 0.5, 0.001, 3.5, 75)
+PERFECT: list[Event] = [
+    FIRST,
     Motion(30.5, 39, 1.5, 44),
     Settled(40, 69.8, 0.501, 0.001, 44, 75),
     Step(70, 0.5, 0.9, 0.002, 74),
@@ -49,7 +51,7 @@ PERFECT = [
 
 def test_a_perfect_answer_has_perfect_figures() -> None:
     found = score(TRACE, PERFECT)
-    figures = (found.still_recall, found.motion_recall, found.motion_precision, found.step_recall)
+    figures = (found.settled_recall, found.motion_recall, found.motion_precision, found.step_recall)
     assert figures == (1, 1, 1, 1)
     assert (found.step_precision, found.step_size_right) == (1, 1)
     assert found.median_delay_s == pytest.approx(4.0)
@@ -58,12 +60,12 @@ def test_a_perfect_answer_has_perfect_figures() -> None:
 
 def test_silence_finds_nothing() -> None:
     found = score(TRACE, [])
-    assert (found.still_recall, found.motion_recall, found.step_recall) == (0, 0, 0)
+    assert (found.settled_recall, found.motion_recall, found.step_recall) == (0, 0, 0)
 
 
 def test_a_wrong_level_is_not_found() -> None:
-    wrong = [dataclasses.replace(PERFECT[0], volts=0.52), *PERFECT[1:]]  # type: ignore[type-var]
-    assert score(TRACE, wrong).still_recall == pytest.approx(2 / 3)
+    wrong = [dataclasses.replace(FIRST, volts=0.52), *PERFECT[1:]]
+    assert score(TRACE, wrong).settled_recall == pytest.approx(2 / 3)
 
 
 def test_a_span_over_motion_and_a_step_is_bad_twice() -> None:
@@ -90,23 +92,23 @@ def test_inventions_cost_precision() -> None:
 
 def test_scores_add_up() -> None:
     both = score(TRACE, PERFECT) + score(TRACE, [])
-    assert both.traces == 2 and both.still_recall == 0.5
+    assert both.traces == 2 and both.settled_recall == 0.5
 
 
 @pytest.mark.parametrize("family", [varied, recorded_style, wandering])
-def test_the_same_seed_gives_the_same_trace(family: object) -> None:
-    assert family(7) == family(7)  # type: ignore[operator]
-    assert family(7) != family(8)  # type: ignore[operator]
+def test_the_same_seed_gives_the_same_trace(family: Callable[[int], Trace]) -> None:
+    assert family(7) == family(7)
+    assert family(7) != family(8)
 
 
 @pytest.mark.parametrize("family", [varied, recorded_style, wandering])
-def test_the_detector_keeps_near_its_measures(family: object) -> None:
+def test_the_detector_keeps_near_its_measures(family: Callable[[int], Trace]) -> None:
     """A guard against getting worse, on tuning seeds; scripts/bench/detector.py reports on the others."""
     total = Score()
     for seed in range(300, 330):
-        trace = family(seed)  # type: ignore[operator]
+        trace = family(seed)
         total += score(trace, replay(trace.times_s, trace.volts))
-    assert total.still_recall >= 0.985
+    assert total.settled_recall >= 0.985
     assert total.spans_with_step <= 1
     assert total.spans_with_motion <= 0.04 * total.spans
     assert total.spans_with_evident_motion <= 0.01 * total.spans

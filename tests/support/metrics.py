@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from logger.settling.events import Event, Motion, Settled, Step
 from tests.support.traces import Trace, TrueMotion, TrueStep
 
-LONG_STILL_S = 15.0
+LONG_SETTLED_S = 15.0
 LEVEL_VOLTS, LEVEL_SHARE = 0.012, 0.02
 STEP_VOLTS, STEP_SHARE = 0.025, 0.06
 STEP_TIME_S = 2.0
@@ -40,8 +40,8 @@ class Score:
     """Counts and errors over any number of traces."""
 
     traces: int = 0
-    long_stills: int = 0
-    long_stills_found: int = 0
+    long_settled: int = 0
+    long_settled_found: int = 0
     level_errors_volts: list[float] = field(default_factory=list)
     level_errors_in_u: list[float] = field(default_factory=list)
     spans: int = 0
@@ -56,13 +56,13 @@ class Score:
     delays_s: list[float] = field(default_factory=list)
     motions: int = 0
     motions_found: int = 0
-    motions_told: int = 0
-    motions_told_right: int = 0
+    motions_reported: int = 0
+    motions_reported_right: int = 0
     motion_start_errors_s: list[float] = field(default_factory=list)
     steps: int = 0
     steps_found: int = 0
-    steps_told: int = 0
-    steps_told_right: int = 0
+    steps_reported: int = 0
+    steps_reported_right: int = 0
     steps_sized_right: int = 0
     step_time_errors_s: list[float] = field(default_factory=list)
     step_size_errors_volts: list[float] = field(default_factory=list)
@@ -71,9 +71,9 @@ class Score:
         return Score(*(getattr(self, part.name) + getattr(other, part.name) for part in fields(self)))
 
     @property
-    def still_recall(self) -> float:
-        """Share of long still spans found with the right level."""
-        return _share(self.long_stills_found, self.long_stills)
+    def settled_recall(self) -> float:
+        """Share of long settled times found with the right level."""
+        return _share(self.long_settled_found, self.long_settled)
 
     @property
     def motion_recall(self) -> float:
@@ -82,8 +82,8 @@ class Score:
 
     @property
     def motion_precision(self) -> float:
-        """Share of the motions told that were motions."""
-        return _share(self.motions_told_right, self.motions_told)
+        """Share of the reported motions that were motions."""
+        return _share(self.motions_reported_right, self.motions_reported)
 
     @property
     def step_recall(self) -> float:
@@ -92,8 +92,8 @@ class Score:
 
     @property
     def step_precision(self) -> float:
-        """Share of the steps told that were steps."""
-        return _share(self.steps_told_right, self.steps_told)
+        """Share of the reported steps that were steps."""
+        return _share(self.steps_reported_right, self.steps_reported)
 
     @property
     def step_size_right(self) -> float:
@@ -102,7 +102,7 @@ class Score:
 
     @property
     def median_delay_s(self) -> float:
-        """From the start of stillness to the declaration."""
+        """Median time in seconds from when the trace has settled to when the detector declares it."""
         return median(self.delays_s) if self.delays_s else 0.0
 
     @property
@@ -160,7 +160,7 @@ def bad_spans(trace: Trace, spans: Sequence[Settled]) -> list[tuple[Settled, Tru
 
 
 def evident_at(trace: Trace) -> NDArray[np.bool_]:
-    """Where the trace moves so that anybody would see it, at times `EVIDENT_STEP_S` apart from its start on."""
+    """Where the trace evidently moves, at times `EVIDENT_STEP_S` apart from its start on."""
     times_s = np.array(trace.times_s)
     grid_s = np.arange(times_s[0], times_s[-1], EVIDENT_STEP_S)
     clean = np.interp(grid_s, times_s, trace.clean_volts)
@@ -172,13 +172,26 @@ def evident_at(trace: Trace) -> NDArray[np.bool_]:
 
 
 def evident_s(trace: Trace, evident: NDArray[np.bool_], start_s: float, end_s: float) -> float:
-    """For how long between two times the trace evidently moves."""
+    """For how many seconds between two times the trace evidently moves.
+
+    Args:
+        trace: gives its start.
+        evident: from `evident_at`.
+        start_s: the earlier time on the trace's clock.
+        end_s: the later time.
+    """
     first, last = (max(round((at - trace.times_s[0]) / EVIDENT_STEP_S), 0) for at in (start_s, end_s))
     return float(np.sum(evident[first:last])) * EVIDENT_STEP_S
 
 
 def looks_level(trace: Trace, evident: NDArray[np.bool_], motion: TrueMotion) -> bool:
-    """Whether a movement, through the meter's averaging and noise, reads like another level."""
+    """Whether a movement, through the meter's averaging and noise, reads like another level.
+
+    Args:
+        trace: gives its start.
+        evident: from `evident_at`.
+        motion: the movement.
+    """
     if motion.end_s - motion.start_s < LEVEL_LENGTH_S:
         return False
     middle = (motion.start_s + LEVEL_EDGE_S, motion.end_s - LEVEL_EDGE_S)
@@ -196,22 +209,22 @@ def _score_spans(trace: Trace, spans: Sequence[Settled], total: Score) -> None:
         total.settled_in_drift_s += sum(
             max(0.0, overlap_s((start_s, end_s), (span.start_s, span.end_s))) for span in spans
         )
-    for still in truth.still:
-        where = (still.start_s, still.end_s)
+    for settled in truth.settled:
+        where = (settled.start_s, settled.end_s)
         inside = [span for span in spans if overlap_s(where, (span.start_s, span.end_s)) > 0]
-        if inside and still.end_s - still.start_s >= 8:
-            total.delays_s.append(max(0.0, min(span.known_at_s for span in inside) - still.start_s))
-        if still.end_s - still.start_s < LONG_STILL_S:
+        if inside and settled.end_s - settled.start_s >= 8:
+            total.delays_s.append(max(0.0, min(span.known_at_s for span in inside) - settled.start_s))
+        if settled.end_s - settled.start_s < LONG_SETTLED_S:
             continue
-        total.long_stills += 1
+        total.long_settled += 1
         best = max(inside, key=lambda span: overlap_s(where, (span.start_s, span.end_s)), default=None)
         if best is None:
             continue
-        error = best.volts - still.level_volts
+        error = best.volts - settled.level_volts
         total.level_errors_volts.append(error)
         total.level_errors_in_u.append(error / best.u_volts)
-        if abs(error) <= max(LEVEL_VOLTS, LEVEL_SHARE * still.level_volts):
-            total.long_stills_found += 1
+        if abs(error) <= max(LEVEL_VOLTS, LEVEL_SHARE * settled.level_volts):
+            total.long_settled_found += 1
 
 
 def must_be_found(trace: Trace, size_volts: float) -> bool:
@@ -220,17 +233,17 @@ def must_be_found(trace: Trace, size_volts: float) -> bool:
 
 
 def _score_motions(
-    trace: Trace, told: Sequence[Motion], like_levels: Sequence[TrueMotion], total: Score
+    trace: Trace, reported: Sequence[Motion], like_levels: Sequence[TrueMotion], total: Score
 ) -> None:
     truth = trace.truth
-    free = list(told)
+    free = list(reported)
     for motion in truth.motions:
         where = (motion.start_s - 0.5, motion.end_s + 0.5)
         best = max(free, key=lambda event: overlap_s(where, (event.start_s, event.end_s)), default=None)
         found = best is not None and overlap_s(where, (best.start_s, best.end_s)) >= 0
         if found and best is not None:
             free.remove(best)
-            total.motions_told_right += 1
+            total.motions_reported_right += 1
             total.motion_start_errors_s.append(best.start_s - motion.start_s)
         if must_be_found(trace, motion.height_volts):
             total.motions += 1
@@ -238,21 +251,23 @@ def _score_motions(
             if motion in like_levels:
                 total.motions_like_levels += 1
                 total.motions_like_levels_found += found
-    total.motions_told = len(told)
-    total.motions_told_right += sum(
-        any(overlap_s((event.start_s, event.end_s), where) > 0 for where in truth.restless) for event in free
+    total.motions_reported = len(reported)
+    total.motions_reported_right += sum(
+        any(overlap_s((event.start_s, event.end_s), where) > 0 for where in truth.fidgeting) for event in free
     )
 
 
-def _score_steps(trace: Trace, told: Sequence[Step], like_levels: Sequence[TrueMotion], total: Score) -> None:
-    free = list(told)
+def _score_steps(
+    trace: Trace, reported: Sequence[Step], like_levels: Sequence[TrueMotion], total: Score
+) -> None:
+    free = list(reported)
     for step in trace.truth.steps:
         size = step.after_volts - step.before_volts
         best = min(free, key=lambda event: abs(event.time_s - step.time_s), default=None)
         found = best is not None and _near(trace, best, step)
         if found and best is not None:
             free.remove(best)
-            total.steps_told_right += 1
+            total.steps_reported_right += 1
         if not must_be_found(trace, abs(size)):
             continue
         total.steps += 1
@@ -263,17 +278,17 @@ def _score_steps(trace: Trace, told: Sequence[Step], like_levels: Sequence[TrueM
             total.step_size_errors_volts.append(error)
             if not step.hidden:
                 total.step_time_errors_s.append(best.time_s - step.time_s)
-    total.steps_told = len(told)
+    total.steps_reported = len(reported)
     total.false_steps_at_levels += sum(
         any(motion.start_s - 1 <= step.time_s <= motion.end_s + 1 for motion in like_levels) for step in free
     )
 
 
-def _near(trace: Trace, told: Step, step: TrueStep) -> bool:
+def _near(trace: Trace, reported: Step, step: TrueStep) -> bool:
     if not step.hidden:
-        return abs(told.time_s - step.time_s) <= STEP_TIME_S
+        return abs(reported.time_s - step.time_s) <= STEP_TIME_S
     return any(
-        motion.start_s - HIDDEN_STEP_TIME_S <= told.time_s <= motion.end_s + HIDDEN_STEP_TIME_S
+        motion.start_s - HIDDEN_STEP_TIME_S <= reported.time_s <= motion.end_s + HIDDEN_STEP_TIME_S
         for motion in trace.truth.motions
         if motion.start_s - 1 <= step.time_s <= motion.end_s + 1
     )

@@ -1,4 +1,4 @@
-"""Made-up traces with the truth beside them, to measure the detector with (see `metrics`).
+"""Generated traces with what truly happened in them, to measure the detector with (see `metrics`).
 
 Two families that share no shape, and a third in `traces_wandering`. `varied` draws a meter (rate, count, averaging,
 noise) and a course of events, adds the events up as smooth curves and passes them through the meter's averaging.
@@ -24,14 +24,14 @@ REPORT_SEEDS = range(4_000_000, 4_100_000)
 
 NEAR_VOLTS = 0.006
 NEAR_SHARE = 0.01
-"""The reading counts as still from when the meter's averaging has brought it this close to the level."""
+"""The reading counts as settled from when the meter's averaging has brought it this close to the level."""
 
 SHOWS_VOLTS = 0.005
-"""A motion starts and ends where it stands this much above the level, or as much as the noise."""
+"""Volts. A motion starts and ends where it is this much above the level, or as much as the noise."""
 
 
 @dataclass(frozen=True, slots=True)
-class TrueStill:
+class TrueSettled:
     """The body lies still and the meter has settled."""
 
     start_s: float
@@ -41,7 +41,7 @@ class TrueStill:
 
 @dataclass(frozen=True, slots=True)
 class TrueMotion:
-    """The body moves; `height_volts` is what its peak stands above both levels beside it."""
+    """The body moves; `height_volts` is how far its peak is above both levels beside it."""
 
     start_s: float
     end_s: float
@@ -62,18 +62,18 @@ class TrueStep:
 class Truth:
     """What really happened in a trace. Spans are (start_s, end_s)."""
 
-    still: list[TrueStill] = field(default_factory=list)
+    settled: list[TrueSettled] = field(default_factory=list)
     motions: list[TrueMotion] = field(default_factory=list)
     steps: list[TrueStep] = field(default_factory=list)
     drifts: list[tuple[float, float]] = field(default_factory=list)
-    restless: list[tuple[float, float]] = field(default_factory=list)
+    fidgeting: list[tuple[float, float]] = field(default_factory=list)
     gaps: list[tuple[float, float]] = field(default_factory=list)
     overloads: list[tuple[float, float]] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """A trace and its truth. `noise_volts` is the standard deviation of one still sample, without the count."""
+    """A trace and its truth. `noise_volts` is the standard deviation of one settled sample, without the count."""
 
     seed: int
     label: str
@@ -120,7 +120,16 @@ def draw_meter(random: np.random.Generator) -> Meter:
 
 
 def sample_times(random: np.random.Generator, meter: Meter, length_s: float) -> Floats:
-    """Times at which the meter sends a line."""
+    """Times at which the meter sends a line.
+
+    Args:
+        random: what is drawn from.
+        meter: gives the rate, and how regular it is.
+        length_s: length of the trace in seconds.
+
+    Returns:
+        seconds, shape (samples,).
+    """
     rate = meter.rate_hz
     if meter.timing == "changing":
         other = float(random.choice([1.0, 2.5, 5.0, 10.0]))
@@ -138,7 +147,16 @@ def sample_times(random: np.random.Generator, meter: Meter, length_s: float) -> 
 
 
 def noise_at(random: np.random.Generator, meter: Meter, times: Floats) -> Floats:
-    """Noise of the meter's standard deviation at these times."""
+    """Noise of the meter's standard deviation.
+
+    Args:
+        random: what is drawn from.
+        meter: gives the kind of noise and its standard deviation.
+        times: seconds, shape (samples,).
+
+    Returns:
+        volts, of the same shape.
+    """
     white = random.normal(0, 1, len(times))
     if meter.noise == "white":
         unit = white
@@ -198,118 +216,139 @@ def _fidget(random: np.random.Generator, u: Floats, length_s: float) -> Floats:
 SHAPES: tuple[Callable[[np.random.Generator, Floats, float], Floats], ...] = (_bumps, _hump, _walk, _fidget)
 
 
+class _Course:
+    """What happens in a `varied` trace, piece by piece on a fine grid, before the meter reads it."""
+
+    def __init__(self, random: np.random.Generator, meter: Meter) -> None:
+        self.random = random
+        self.meter = meter
+        self.least_volts = max(0.05, 5 * meter.noise_volts)
+        """The smallest change that stands out of the meter's noise."""
+        self.level = float(np.exp(random.uniform(np.log(0.01), np.log(10.0))))
+        self.now_s = 0.0
+        self.pieces: list[Floats] = []
+        self.quiet: list[tuple[float, float, float]] = []
+        """Times at rest: start_s, end_s, level in volts."""
+        self.truth = Truth()
+        self.overloads: list[tuple[float, float]] = []
+        self.cuts: list[tuple[float, float]] = []
+
+    def _add(self, piece: Floats, length_s: float) -> None:
+        self.pieces.append(piece)
+        self.now_s += length_s
+
+    def _flat(self, length_s: float) -> Floats:
+        return np.full(round(length_s / FINE_S), self.level)
+
+    def hold(self, length_s: float) -> None:
+        """Rest at the level."""
+        self.quiet.append((self.now_s, self.now_s + length_s, self.level))
+        self._add(self._flat(length_s), length_s)
+
+    def move(self, length_s: float, height: float, after: float) -> None:
+        """Move, and come to the level `after`.
+
+        Args:
+            length_s: how long.
+            height: how far the reading rises, volts.
+            after: the level afterwards, volts; a step is hidden in the movement when it is another one.
+        """
+        random, count = self.random, round(length_s / FINE_S)
+        u = np.linspace(0, 1, count)
+        shape = SHAPES[random.integers(len(SHAPES))](random, u, length_s)
+        base = np.full(count, self.level)
+        if after != self.level:
+            at = random.uniform(0.2, 0.8)
+            base[u >= at] = after
+            self.truth.steps.append(TrueStep(self.now_s + at * length_s, self.level, after, True))
+        moving = height * shape / shape.max()
+        top = float(np.max(base + moving) - max(self.level, after))
+        shown = np.flatnonzero(moving > max(SHOWS_VOLTS, self.meter.noise_volts))
+        if len(shown):
+            start_s, end_s = (self.now_s + shown[i] * FINE_S for i in (0, -1))
+            self.truth.motions.append(TrueMotion(start_s, end_s, top))
+        self._add(base + moving, length_s)
+        self.level = after
+
+    def other_level(self) -> float:
+        """Another level, in volts, far enough away to be found."""
+        size = self.least_volts * float(np.exp(self.random.uniform(0.1, np.log(40.0))))
+        down = self.level - size > 0.005 and self.random.random() < 0.5
+        return self.level - size if down else self.level + size
+
+    def _motion(self) -> None:
+        length_s = float(np.exp(self.random.uniform(np.log(2), np.log(45))))
+        height = max(0.05, self.least_volts * 1.1) * float(np.exp(self.random.uniform(0.1, 4)))
+        self.move(length_s, height, self.level)
+
+    def _switch(self) -> None:
+        after = self.other_level()
+        self.truth.steps.append(TrueStep(self.now_s, self.level, after, False))
+        self.level = after
+
+    def _pair(self) -> None:
+        for _ in range(2):
+            self._switch()
+            self.hold(self.random.uniform(7, 10))
+
+    def _both(self) -> None:
+        length_s, height = self.random.uniform(4, 20), self.least_volts * self.random.uniform(3, 30)
+        self.move(length_s, height, self.other_level())
+
+    def _ramp(self) -> None:
+        length_s = self.random.uniform(15, 60)
+        after = self.other_level()
+        self.truth.drifts.append((self.now_s, self.now_s + length_s))
+        self._add(np.linspace(self.level, after, round(length_s / FINE_S)), length_s)
+        self.level = after
+
+    def _gap(self) -> None:
+        length_s = self.random.uniform(6, 30)
+        self.cuts.append((self.now_s, self.now_s + length_s))
+        self._add(self._flat(length_s), length_s)
+
+    def _overload(self) -> None:
+        length_s = self.random.uniform(1, 6)
+        self.overloads.append((self.now_s, self.now_s + length_s))
+        self._add(self._flat(length_s), length_s)
+
+    def _fidgeting(self) -> None:
+        length_s = self.random.uniform(30, 60)
+        shape = _fidget(self.random, np.linspace(0, 1, round(length_s / FINE_S)), length_s)
+        self.truth.fidgeting.append((self.now_s, self.now_s + length_s))
+        self._add(self.level + max(0.1, 3 * self.least_volts) * shape, length_s)
+
+    def happen(self) -> None:
+        """Let one thing happen, drawn at random, and then rest."""
+        things = (
+            self._motion, self._motion, self._motion, self._switch, self._switch, self._pair, self._both,
+            self._ramp, self._gap, self._overload, self._fidgeting,
+        )  # fmt: skip
+        things[self.random.choice(len(things))]()
+        self.hold(self.random.choice([self.random.uniform(7, 15), self.random.uniform(15, 60)]))
+
+
 def varied(seed: int, meter: Meter | None = None) -> Trace:
     """A trace of two to five minutes with anything that can happen in it."""
     random = np.random.default_rng(seed)
     meter = meter or draw_meter(random)
-    least = max(0.05, 5 * meter.noise_volts)
-    level = float(np.exp(random.uniform(np.log(0.01), np.log(10.0))))
-    truth = Truth()
-    pieces: list[Floats] = []
-    now = 0.0
-    quiet: list[tuple[float, float, float]] = []
-    overloads: list[tuple[float, float]] = []
-    cuts: list[tuple[float, float]] = []
-
-    def hold(length_s: float) -> None:
-        nonlocal now
-        pieces.append(np.full(round(length_s / FINE_S), level))
-        quiet.append((now, now + length_s, level))
-        now += length_s
-
-    def move(length_s: float, height: float, after: float) -> None:
-        nonlocal now, level
-        count = round(length_s / FINE_S)
-        u = np.linspace(0, 1, count)
-        shape = SHAPES[random.integers(len(SHAPES))](random, u, length_s)
-        base = np.full(count, level)
-        if after != level:
-            at = random.uniform(0.2, 0.8)
-            base[u >= at] = after
-            truth.steps.append(TrueStep(now + at * length_s, level, after, True))
-        moving = height * shape / shape.max()
-        top = float(np.max(base + moving) - max(level, after))
-        pieces.append(base + moving)
-        shown = np.flatnonzero(moving > max(SHOWS_VOLTS, meter.noise_volts))
-        if len(shown):
-            truth.motions.append(TrueMotion(now + shown[0] * FINE_S, now + shown[-1] * FINE_S, top))
-        now += length_s
-        level = after
-
-    def other_level() -> float:
-        size = least * float(np.exp(random.uniform(0.1, np.log(40.0))))
-        return level - size if level - size > 0.005 and random.random() < 0.5 else level + size
-
+    course = _Course(random, meter)
     if random.random() < 0.3:
-        move(random.uniform(3, 15), least * random.uniform(1.5, 30), level)
-    hold(random.uniform(12, 40))
+        course.move(random.uniform(3, 15), course.least_volts * random.uniform(1.5, 30), course.level)
+    course.hold(random.uniform(12, 40))
     for _ in range(random.integers(3, 8)):
-        kind = random.choice(
-            [
-                "motion",
-                "motion",
-                "motion",
-                "step",
-                "step",
-                "pair",
-                "both",
-                "ramp",
-                "gap",
-                "overload",
-                "restless",
-            ]
-        )
-        if kind == "motion":
-            move(
-                float(np.exp(random.uniform(np.log(2), np.log(45)))),
-                max(0.05, least * 1.1) * float(np.exp(random.uniform(0.1, 4))), level,
-            )  # fmt: skip
-        elif kind in ("step", "pair"):
-            for _ in range(1 if kind == "step" else 2):
-                after = other_level()
-                truth.steps.append(TrueStep(now, level, after, False))
-                level = after
-                if kind == "pair":
-                    hold(random.uniform(7, 10))
-        elif kind == "both":
-            move(random.uniform(4, 20), least * random.uniform(3, 30), other_level())
-        elif kind == "ramp":
-            length_s = random.uniform(15, 60)
-            after = other_level()
-            truth.drifts.append((now, now + length_s))
-            pieces.append(np.linspace(level, after, round(length_s / FINE_S)))
-            now += length_s
-            level = after
-        elif kind == "gap":
-            length_s = random.uniform(6, 30)
-            cuts.append((now, now + length_s))
-            pieces.append(np.full(round(length_s / FINE_S), level))
-            now += length_s
-        elif kind == "overload":
-            length_s = random.uniform(1, 6)
-            overloads.append((now, now + length_s))
-            pieces.append(np.full(round(length_s / FINE_S), level))
-            now += length_s
-        else:
-            length_s = random.uniform(30, 60)
-            count = round(length_s / FINE_S)
-            shape = _fidget(random, np.linspace(0, 1, count), length_s)
-            pieces.append(level + max(0.1, 3 * least) * shape)
-            truth.restless.append((now, now + length_s))
-            now += length_s
-        hold(random.choice([random.uniform(7, 15), random.uniform(15, 60)]))
+        course.happen()
 
-    ideal = np.concatenate(pieces)
-    smooth = average(ideal, meter.averaging_s, FINE_S)
-    truth.still += settled_parts(smooth, quiet, FINE_S)
-    times = sample_times(random, meter, now)
-    for start_s, end_s in cuts:
+    smooth = average(np.concatenate(course.pieces), meter.averaging_s, FINE_S)
+    truth = course.truth
+    truth.settled += settled_parts(smooth, course.quiet, FINE_S)
+    times = sample_times(random, meter, course.now_s)
+    for start_s, end_s in course.cuts:
         times = times[(times < start_s) | (times >= end_s)]
         truth.gaps.append((start_s, end_s))
     clean = smooth[np.minimum((times / FINE_S).astype(int), len(smooth) - 1)]
-    reading = np.maximum(clean + noise_at(random, meter, times), 0.0)
-    reading = np.round(np.round(reading / meter.count_volts) * meter.count_volts, 6)
-    for start_s, end_s in overloads:
+    reading = in_counts(clean + noise_at(random, meter, times), meter.count_volts)
+    for start_s, end_s in course.overloads:
         inside = (times >= start_s) & (times < end_s)
         reading[inside] = np.inf
         if inside.any():
@@ -328,8 +367,20 @@ def varied(seed: int, meter: Meter | None = None) -> Trace:
     )
 
 
+def in_counts(volts: Floats, count_volts: float) -> Floats:
+    """What a meter of this count shows: whole counts, nothing below zero."""
+    shown: Floats = np.round(np.round(np.maximum(volts, 0.0) / count_volts) * count_volts, 6)
+    return shown
+
+
 def average(ideal: Floats, averaging_s: float, step_s: float) -> Floats:
-    """First-order averaging of values that are `step_s` apart."""
+    """First-order averaging of values at equal distances.
+
+    Args:
+        ideal: volts, shape (points,).
+        averaging_s: time constant in seconds; 0 for none.
+        step_s: seconds between two points.
+    """
     if averaging_s <= 0:
         return ideal
     share = 1 - np.exp(-step_s / averaging_s)
@@ -341,16 +392,105 @@ def average(ideal: Floats, averaging_s: float, step_s: float) -> Floats:
     return out
 
 
-def settled_parts(smooth: Floats, quiet: list[tuple[float, float, float]], step_s: float) -> list[TrueStill]:
-    """The parts of quiet times (start_s, end_s, level) in which the meter's averaging has come to the level."""
-    found: list[TrueStill] = []
+def settled_parts(
+    smooth: Floats, quiet: list[tuple[float, float, float]], step_s: float
+) -> list[TrueSettled]:
+    """The parts of quiet times in which the meter's averaging has come to the level.
+
+    Args:
+        smooth: volts after the averaging, shape (points,).
+        quiet: start_s, end_s and level in volts of each quiet time.
+        step_s: seconds between two points.
+    """
+    found: list[TrueSettled] = []
     for start_s, end_s, value in quiet:
         reading = smooth[round(start_s / step_s) : round(end_s / step_s)]
         far = np.flatnonzero(np.abs(reading - value) >= max(NEAR_VOLTS, NEAR_SHARE * value))
         begin_s = start_s + (far[-1] + 1) * step_s if len(far) else start_s
         if begin_s < end_s:
-            found.append(TrueStill(begin_s, end_s, value))
+            found.append(TrueSettled(begin_s, end_s, value))
     return found
+
+
+class _Recording:
+    """What happens in a `recorded_style` trace, from sample to sample, before the meter's lag and noise."""
+
+    def __init__(self, random: np.random.Generator, rate_hz: float, noise_volts: float, level: float) -> None:
+        self.random = random
+        self.rate_hz = rate_hz
+        self.noise_volts = noise_volts
+        self.level = level
+        self.now_s = 0.0
+        self.times_s: list[float] = []
+        self.targets: list[float] = []
+        """Volts that the meter would come to, one for each time."""
+        self.quiet: list[tuple[int, int, float]] = []
+        """Samples at rest: first, one past the last, level in volts."""
+        self.truth = Truth()
+
+    def _add(self, volts: float) -> None:
+        self.times_s.append(self.now_s)
+        self.targets.append(volts)
+        self.now_s += 1 / self.rate_hz * self.random.uniform(0.9, 1.1)
+
+    def hold(self, length_s: float) -> None:
+        """Rest at the level."""
+        first, end_s = len(self.times_s), self.now_s + length_s
+        while self.now_s < end_s:
+            self._add(self.level)
+        self.quiet.append((first, len(self.times_s), self.level))
+
+    def switch(self) -> None:
+        """Something is switched."""
+        before = self.level
+        change = max(0.05, 6 * self.noise_volts) * float(np.exp(self.random.exponential(0.9)))
+        up = self.random.random() < 0.5 or before - change < 0.01
+        self.level = before + change if up else before - change
+        self.truth.steps.append(TrueStep(self.now_s, before, self.level, False))
+
+    def move(self, kind: str) -> None:
+        """The body moves: "held arm", "jerks", "turning", or "walk over", which ends at a higher level."""
+        random, start_s, before = self.random, self.now_s, self.level
+        height = max(0.06, 7 * self.noise_volts) * float(np.exp(random.exponential(1.0)))
+        length_s = random.uniform(3, 10) if kind == "held arm" else random.uniform(3, 25)
+        after = before
+        switch_s = start_s + random.uniform(0.3, 0.8) * length_s
+        if kind == "walk over":
+            after = before + max(0.06, 7 * self.noise_volts) * float(np.exp(random.exponential(0.9)))
+            self.truth.steps.append(TrueStep(switch_s, before, after, True))
+        highest, shown_s = 0.0, [start_s]
+        pull = tremor = 0.0
+        while self.now_s < start_s + length_s:
+            u = (self.now_s - start_s) / length_s
+            base = after if self.now_s >= switch_s else before
+            if kind == "jerks":
+                pull = pull * 0.6 + (random.exponential(0.5) if random.random() < 0.45 else 0.0)
+            elif kind == "held arm":
+                tremor = 0.7 * tremor + random.normal(0, 0.15)
+                pull = min(1.0, 5 * u, 5 * (1 - u)) * (1 + tremor)
+            else:
+                pull = abs(np.sin(np.pi * u * (1 + int(length_s / 5)))) * 0.7 + 0.3 * random.random()
+            if height * pull > max(SHOWS_VOLTS, self.noise_volts):
+                shown_s.append(self.now_s)
+            self._add(base + height * pull)
+            highest = max(highest, base + height * pull - max(before, after))
+        if len(shown_s) > 1:
+            self.truth.motions.append(TrueMotion(shown_s[1], shown_s[-1], float(highest)))
+        self.level = after
+
+    def lagged(self, lag_s: float) -> Floats:
+        """The readings of a meter without noise that lags by so many seconds; notes where it has settled."""
+        times_s, targets = self.times_s, self.targets
+        reading = np.array(targets)
+        for i in range(1, len(reading)):
+            keep = np.exp(-(times_s[i] - times_s[i - 1]) / lag_s) if lag_s else 0.0
+            reading[i] = keep * reading[i - 1] + (1 - keep) * targets[i]
+        for first, end, volts in self.quiet:
+            far = np.flatnonzero(np.abs(reading[first:end] - volts) > max(NEAR_VOLTS, NEAR_SHARE * volts))
+            begin = first + (int(far[-1]) + 1 if len(far) else 0)
+            if begin < end - 1:
+                self.truth.settled.append(TrueSettled(times_s[begin], times_s[end - 1], volts))
+        return reading
 
 
 def recorded_style(seed: int) -> Trace:
@@ -362,95 +502,45 @@ def recorded_style(seed: int) -> Trace:
     freedom = float(random.choice([4.0, 6.0, 30.0]))
     wander_volts = float(random.choice([0.0, 0.001, 0.003]))
     lag_s = float(random.choice([0.0, 0.4, 1.0]))
-    level = float(random.gamma(1.2, 0.8)) + 0.02
-    truth = Truth()
-    times: list[float] = []
-    targets: list[float] = []
-    quiet: list[tuple[int, float]] = []
-    now = 0.0
-
-    def add(value: float) -> None:
-        nonlocal now
-        times.append(now)
-        targets.append(value)
-        now += 1 / rate_hz * random.uniform(0.9, 1.1)
-
-    def hold(length_s: float) -> None:
-        end_s = now + length_s
-        quiet.append((len(times), level))
-        while now < end_s:
-            add(level)
-        quiet.append((len(times), level))
-
-    hold(random.uniform(10, 30))
+    recording = _Recording(random, rate_hz, noise_volts, float(random.gamma(1.2, 0.8)) + 0.02)
+    recording.hold(random.uniform(10, 30))
     for _ in range(random.integers(3, 7)):
-        kind = random.choice(["held arm", "jerks", "turning", "switch", "switch", "walk over"])
-        start_s, before = now, level
+        kind = str(random.choice(["held arm", "jerks", "turning", "switch", "switch", "walk over"]))
         if kind == "switch":
-            change = max(0.05, 6 * noise_volts) * float(np.exp(random.exponential(0.9)))
-            level = level + change if random.random() < 0.5 or level - change < 0.01 else level - change
-            truth.steps.append(TrueStep(now, before, level, False))
+            recording.switch()
         else:
-            height = max(0.06, 7 * noise_volts) * float(np.exp(random.exponential(1.0)))
-            length_s = random.uniform(3, 10) if kind == "held arm" else random.uniform(3, 25)
-            after = level
-            switch_s = start_s + random.uniform(0.3, 0.8) * length_s
-            if kind == "walk over":
-                after = level + max(0.06, 7 * noise_volts) * float(np.exp(random.exponential(0.9)))
-                truth.steps.append(TrueStep(switch_s, before, after, True))
-            seen, shown = 0.0, [now]
-            pull = tremor = 0.0
-            while now < start_s + length_s:
-                u = (now - start_s) / length_s
-                base = after if now >= switch_s else before
-                if kind == "jerks":
-                    pull = pull * 0.6 + (random.exponential(0.5) if random.random() < 0.45 else 0.0)
-                elif kind == "held arm":
-                    tremor = 0.7 * tremor + random.normal(0, 0.15)
-                    pull = min(1.0, 5 * u, 5 * (1 - u)) * (1 + tremor)
-                else:
-                    pull = abs(np.sin(np.pi * u * (1 + int(length_s / 5)))) * 0.7 + 0.3 * random.random()
-                if height * pull > max(SHOWS_VOLTS, noise_volts):
-                    shown.append(now)
-                add(base + height * pull)
-                seen = max(seen, base + height * pull - max(before, after))
-            if len(shown) > 1:
-                truth.motions.append(TrueMotion(shown[1], shown[-1], float(seen)))
-            level = after
-        hold(random.uniform(9, 45))
+            recording.move(kind)
+        recording.hold(random.uniform(9, 45))
 
-    lagged = np.array(targets)
-    for i in range(1, len(lagged)):
-        keep = np.exp(-(times[i] - times[i - 1]) / lag_s) if lag_s else 0.0
-        lagged[i] = keep * lagged[i - 1] + (1 - keep) * targets[i]
-    for (first, value), (end, _) in zip(quiet[::2], quiet[1::2], strict=True):
-        far = np.flatnonzero(np.abs(lagged[first:end] - value) > max(NEAR_VOLTS, NEAR_SHARE * value))
-        begin = first + (int(far[-1]) + 1 if len(far) else 0)
-        if begin < end - 1:
-            truth.still.append(TrueStill(times[begin], times[end - 1], value))
-    tails = random.standard_t(freedom, len(times)) * np.sqrt((freedom - 2) / freedom)
-    wander = np.zeros(len(times))
-    for i in range(1, len(times)):
+    lagged = recording.lagged(lag_s)
+    count = len(lagged)
+    tails = random.standard_t(freedom, count) * np.sqrt((freedom - 2) / freedom)
+    wander = np.zeros(count)
+    for i in range(1, count):
         wander[i] = 0.97 * wander[i - 1] + random.normal(0, wander_volts * 0.24)
-    reading = np.maximum(lagged + noise_volts * tails + wander, 0)
-    reading = np.round(np.round(reading / count_volts) * count_volts, 6)
-    noise = float(np.hypot(noise_volts, wander_volts))
-    label = f"recorded-style {rate_hz:g}/s"
+    reading = in_counts(lagged + noise_volts * tails + wander, count_volts)
     return Trace(
         seed,
-        label,
+        f"recorded-style {rate_hz:g}/s",
         rate_hz,
-        noise,
+        float(np.hypot(noise_volts, wander_volts)),
         count_volts,
-        [round(t, 4) for t in times],
+        [round(time_s, 4) for time_s in recording.times_s],
         reading.tolist(),
-        truth,
+        recording.truth,
         lagged.tolist(),
     )
 
 
 def quiet_night(seed: int, noise: str = "white", hours: float = 8.0, rate_hz: float = 2.5) -> Trace:
-    """A night in which nothing happens."""
+    """A night in which nothing happens.
+
+    Args:
+        seed: everything follows from it.
+        noise: kind of noise of the meter (see `Meter`).
+        hours: length of the night.
+        rate_hz: samples a second.
+    """
     random = np.random.default_rng(seed + 9_000_000_000)
     meter = Meter(
         rate_hz=rate_hz,
@@ -461,9 +551,8 @@ def quiet_night(seed: int, noise: str = "white", hours: float = 8.0, rate_hz: fl
     )
     level = float(np.exp(random.uniform(np.log(0.05), np.log(5.0))))
     times = sample_times(random, meter, hours * 3600)
-    reading = np.maximum(level + noise_at(random, meter, times), 0.0)
-    reading = np.round(np.round(reading / meter.count_volts) * meter.count_volts, 6)
-    truth = Truth(still=[TrueStill(0.0, float(times[-1]), level)])
+    reading = in_counts(level + noise_at(random, meter, times), meter.count_volts)
+    truth = Truth(settled=[TrueSettled(0.0, float(times[-1]), level)])
     return Trace(
         seed,
         f"night {noise}",

@@ -1,6 +1,6 @@
 """A third family of made-up traces, of other hands than `traces`: movements that swing, jerk or wander at random.
 
-A movement here may be a few noise widths high, last from 2 to 20 s, and stand nearly level for seconds: the hardest
+A movement here may be a few noise widths high, last from 2 to 20 s, and be nearly level for seconds: the hardest
 case, since a body that is held and a lamp that is on may then read the same (see `metrics.looks_level`).
 """
 
@@ -16,6 +16,7 @@ from tests.support.traces import (
     TrueStep,
     Truth,
     average,
+    in_counts,
     settled_parts,
 )
 
@@ -68,8 +69,16 @@ def _first_order(random: np.random.Generator, count: int, keep: float) -> Floats
     return noise
 
 
+def _breath(random: np.random.Generator, count: int) -> Floats:
+    """What breathing adds to a body at rest, often nothing."""
+    volts = float(random.choice([0, 0, 0.0005, 0.002]))
+    start = random.uniform(0, 6)
+    phase = start + 2 * np.pi * random.uniform(0.2, 0.3) * FINE_S * np.arange(count)
+    return np.asarray(volts * np.sin(phase), dtype=np.float64)
+
+
 def wandering(seed: int) -> Trace:
-    """A trace of three to eight minutes: still spans with movements, steps and both between them."""
+    """A trace of three to eight minutes: settled spans with movements, steps and both between them."""
     random = np.random.default_rng(seed + 3_000_000_000)
     rate_hz = float(random.choice([1, 2, 2.5, 2.5, 4, 5, 10, 20, 50, 100]))
     count_volts = float(random.choice([1e-4, 1e-3, 1e-3, 1e-2]))
@@ -89,21 +98,17 @@ def wandering(seed: int) -> Trace:
 
     kinds = ["motion"] if random.random() < 0.5 else []
     for _ in range(random.integers(5, 10)):
-        kinds += ["still", str(random.choice(["motion", "motion", "step", "both"]))]
-    for kind in [*kinds, "still"]:
+        kinds += ["rest", str(random.choice(["motion", "motion", "step", "both"]))]
+    for kind in [*kinds, "rest"]:
         if kind == "step":
             after = other_level()
             truth.steps.append(TrueStep(now_s, level, after, False))
             level = after
             continue
-        length_s = float(random.uniform(12, 60) if kind == "still" else random.uniform(2, 20))
+        length_s = float(random.uniform(12, 60) if kind == "rest" else random.uniform(2, 20))
         piece = np.full(round(length_s / FINE_S), level)
-        if kind == "still":
-            breath_volts = float(random.choice([0, 0, 0.0005, 0.002]))
-            phase = random.uniform(0, 6) + 2 * np.pi * random.uniform(0.2, 0.3) * FINE_S * np.arange(
-                len(piece)
-            )
-            piece = piece + breath_volts * np.sin(phase)
+        if kind == "rest":
+            piece = piece + _breath(random, len(piece))
             quiet.append((now_s, now_s + length_s, level))
         else:
             peak_volts = max(0.06, 6 * noise_volts) * float(10 ** random.uniform(0, 1.5))
@@ -120,12 +125,11 @@ def wandering(seed: int) -> Trace:
         now_s += length_s
 
     smooth = average(np.concatenate(pieces), averaging_s, FINE_S)
-    truth.still += settled_parts(smooth, quiet, FINE_S)
+    truth.settled += settled_parts(smooth, quiet, FINE_S)
     count = int(now_s * rate_hz) - 1
     times = np.arange(count) / rate_hz + random.uniform(0, 1 / rate_hz)
     clean = smooth[np.minimum((times / FINE_S).astype(int), len(smooth) - 1)]
-    reading = clean + noise_volts * _first_order(random, count, keep)
-    reading = np.maximum(np.round(np.round(reading / count_volts) * count_volts, 6), 0.0)
+    reading = in_counts(clean + noise_volts * _first_order(random, count, keep), count_volts)
     if random.random() < 0.4:
         times = np.sort(times + random.normal(0, 0.05 / rate_hz, count))
     label = f"wandering {rate_hz:g}/s correlated {keep:g}"
