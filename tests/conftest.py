@@ -7,10 +7,15 @@ import tempfile
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
 
 from logger.simulation import register_simulated_port
 
 register_simulated_port()
+
+# A deadline for each example would be a wall-clock ceiling: it fails on a machine at work.
+settings.register_profile("stillvolt", deadline=None)
+settings.load_profile("stillvolt")
 
 pytest_plugins = ["tests.support.skips", "tests.support.visit_fixtures", "tests.support.cable"]
 

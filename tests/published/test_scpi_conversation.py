@@ -43,9 +43,7 @@ def instrument(tmp_path: Path) -> Iterator[str]:
 
 
 def test_identified_and_polled(instrument: str) -> None:
-    begun = time.monotonic()
     found = identify(PortSettings(instrument), SystemClock(), queries=KNOWN_QUERIES)
-    assert time.monotonic() - begun < 15
     assert isinstance(found, IdentifiedMeter)
     assert found.identity == "INVENTED,BENCH-1,0001,1.0"
     assert found.settings.query == "MEAS:VOLT:AC?"
