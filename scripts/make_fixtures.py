@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from logger.meter.lines import LineStatus, read_line
-from logger.simulation.house.meter_model import FORMATS
+from logger.simulation.house.meter_model import FORMATS, LineFormatName
 from logger.simulation.house.scene import Scene, load_scene
 from logger.simulation.house.simulation import Simulation
 
@@ -41,7 +41,7 @@ def write_trace(name: str, length_s: float, rate_hz: float, seed: int) -> None:
     (FIXTURES / "traces" / f"{name}.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
 
 
-def write_stream(line_format: str) -> None:
+def write_stream(line_format: LineFormatName) -> None:
     """What a meter with that form of line sends in the evening while it is turned to DC and overloaded."""
     scene = scene_at("evening", 4.0)
     scene = replace(scene, meter=replace(scene.meter, line_format=line_format))

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from logger.body_circuit import LEG_DEGREES, PICO, CoupledSource, Impedance, meter_volts, phasor, total
-from logger.sweep.solver.posterior import DIRECTIONS
+from logger.sweep.solver.posterior import DIRECTIONS, Supply
 
 Live = frozenset[str]
 
@@ -26,7 +26,7 @@ Live = frozenset[str]
 class House:
     """A house, the truth about it, and how it is read."""
 
-    supply: str
+    supply: Supply
     names: list[str]
     background: complex
     contributions: np.ndarray
@@ -40,7 +40,7 @@ class House:
     never_off: Live = frozenset()
     not_alone: Live = frozenset()
     repeats: int = 0
-    wires: list[list[CoupledSource]] = field(default_factory=list)
+    wires: list[CoupledSource] = field(default_factory=list)
 
     def volts(self, live: Live) -> float:
         """The true value."""
@@ -81,10 +81,14 @@ def _chosen(rng: np.random.Generator, names: list[str], most: int) -> Live:
     return frozenset(rng.permutation(names)[: rng.integers(0, most + 1)].tolist())
 
 
+def _one_of(rng: np.random.Generator, *supplies: Supply) -> Supply:
+    return supplies[rng.choice(len(supplies))]
+
+
 def numbers(seed: int) -> House:
     """Sizes from 0.08 to 3 V for what matters, up to 0.02 V for the rest."""
     rng = np.random.default_rng(seed)
-    supply = str(rng.choice(["split", "split", "single", "three"]))
+    supply = _one_of(rng, "split", "split", "single", "three")
     count = int(rng.integers(10, 25))
     matter = rng.permutation(count)[: rng.integers(2, 7)]
     sizes = rng.uniform(0.0, 0.02, count) * (rng.random(count) < 0.5)
@@ -100,7 +104,7 @@ def numbers(seed: int) -> House:
 def couplings(seed: int) -> House:
     """Capacitances: a few strong ones (0.2 to 6 pF), the rest weak."""
     rng = np.random.default_rng(seed + 7_000_000)
-    supply = str(rng.choice(["split", "single", "three"]))
+    supply = _one_of(rng, "split", "single", "three")
     leg_volts, frequency_hz = (120.0, 60.0) if supply == "split" else (230.0, 50.0)
     count = int(rng.integers(10, 43))
     farads = 10 ** rng.uniform(-3.5, -1.9, count) * PICO
@@ -146,7 +150,7 @@ def couplings(seed: int) -> House:
 def hard(seed: int) -> House:
     """Made to mislead."""
     rng = np.random.default_rng(seed + 9_000_000)
-    supply = str(rng.choice(["split", "split", "three"]))
+    supply = _one_of(rng, "split", "split", "three")
     directions = DIRECTIONS[supply]
     count = int(rng.integers(10, 31))
     background = rng.uniform(0.02, 0.3) * np.exp(2j * np.pi * rng.random())

@@ -22,7 +22,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Gap, Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 from scripts.bench.window import RATE_HZ
 
 SAMPLES = 360_000
@@ -45,7 +45,7 @@ def night(folder: Path, name: str, count: int) -> VisitLog:
     times_s = np.arange(count) / RATE_HZ
     heater = (times_s % 2460 < 840) * 0.07
     volts = 0.3 + heater + 0.004 * np.random.default_rng(1).standard_normal(count)
-    rows = [
+    rows: list[LineRow] = [
         (start_ns + int(t), int(t), "volts", float(v), b"0.300 V")
         for t, v in zip((times_s * NS_PER_S).astype(np.int64), volts, strict=True)
     ]

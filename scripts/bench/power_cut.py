@@ -250,8 +250,8 @@ def cuts(seconds: float, rate_hz: float, count: int, seed: int) -> list[Cut]:
             for file, content in disk.after_a_cut(rng).items():
                 (place / file).write_bytes(content)
             found.append(Cut(*_look(place / path.name, at_ns, sent), unsure))
-            for file in place.iterdir():
-                file.unlink()
+            for left in place.iterdir():
+                left.unlink()
     return found
 
 

@@ -194,7 +194,7 @@ def check(visit: Path, folder: Path) -> None:
 def _in_browser(out: Path, folder: Path) -> None:
     with browser() as started, opened(out, started) as found:
         findings = told(found.findings())
-        print(f"asked for: {found.asked or 'nothing but the file'}; console: {found.message or 'nothing'}")
+        print(f"asked for: {found.asked or 'nothing but the file'}; console: {found.said or 'nothing'}")
         print(f"axe-core: {len(findings)} findings", *findings, sep="\n  ")
         for paper in ("A4", "Letter"):
             found.page.pdf(path=folder / f"printed-{paper}.pdf", format=paper)

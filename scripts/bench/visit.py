@@ -162,7 +162,8 @@ def visit(person: Person) -> None:
         if index == 3:
             time.sleep(8.0)
             person.shot("hands-free-counts-down")
-        wait_for(f"reading {10 + index}", lambda n=10 + index: len(log.readings.all()) == n)
+        count = 10 + index
+        wait_for(f"reading {count}", lambda count=count: len(log.readings.all()) == count)  # type: ignore[misc]
     person.shot("finished")
     person.part = "afterwards, for the pictures"
     person.press("x")

@@ -33,7 +33,7 @@ def meters(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture
-def sending(cable) -> Iterator[str]:  # type: ignore[no-untyped-def]
+def sending(cable) -> Iterator[str]:
     """A meter whose lines do not say which of two numbers is the value."""
     ended = threading.Event()
 
@@ -50,7 +50,7 @@ def sending(cable) -> Iterator[str]:  # type: ignore[no-untyped-def]
     thread.join()
 
 
-def test_taught_kept_and_recorded(sending, meters, tmp_path, capsys) -> None:  # type: ignore[no-untyped-def]
+def test_taught_kept_and_recorded(sending, meters, tmp_path, capsys) -> None:
     assert main(["identify", "--port", sending, "--shown", "273.4 mV", "--keep", "Bench meter"]) == 0
     printed = capsys.readouterr().out
     assert f"stillvolt record --port {sending} --meter 'Bench meter' --visit FILE" in printed
@@ -73,12 +73,12 @@ def test_taught_kept_and_recorded(sending, meters, tmp_path, capsys) -> None:  #
     assert 'separator = "semicolon"' in settings["description"]
 
 
-def test_what_the_display_does_not_show_is_refused(sending, capsys) -> None:  # type: ignore[no-untyped-def]
+def test_what_the_display_does_not_show_is_refused(sending, capsys) -> None:
     assert main(["identify", "--port", sending, "--shown", "7.77"]) == 1
     assert "No number of the lines is 7.77" in capsys.readouterr().err
 
 
-def test_found_settings_are_a_ready_command(cable, monkeypatch, capsys) -> None:  # type: ignore[no-untyped-def]
+def test_found_settings_are_a_ready_command(cable, monkeypatch, capsys) -> None:
     settings = PortSettings(cable.url, 2400, 7, "E", dtr=True, rts=False, query="D\r", query_every_s=0.4)
     line = ReceivedLine(b"0.273 V", "0.273 V", read_line(b"0.273 V"))
     found = IdentifiedMeter(settings, (line,), 2.5, "V", "", "", "", Certainty.LIKELY, "Because.", False)
@@ -100,7 +100,7 @@ def test_a_detached_recorder_is_given_every_setting() -> None:
     assert unescaped(words[words.index("--query") + 1]) == "READ?\r\n"
 
 
-def test_a_broken_description_does_not_hide_the_others(meters, capsys) -> None:  # type: ignore[no-untyped-def]
+def test_a_broken_description_does_not_hide_the_others(meters, capsys) -> None:
     description_folder.save(Description("good"), meters)
     (meters / "bad.toml").write_text("nonsense = 1\n")
     assert main(["meters"]) == 0

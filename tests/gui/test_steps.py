@@ -104,13 +104,13 @@ def test_type_ahead_takes_the_first_match_and_a_new_name_is_added(
     switch(driver, demo, 0.75)
     driver.press("Return")
     driver.type("la")
-    assert "Enter takes “Lamp”." in driver.window.prompt._suggested.text()  # type: ignore[union-attr]
+    assert "Enter takes “Lamp”." in driver.window.prompt._suggested.text()
     driver.press("Return")
     assert driver.message == "+0.35 V: Lamp on"
     switch(driver, demo, 1.0)
     driver.press("Return")
     driver.type("Aquarium")
-    assert "“Aquarium” is new" in driver.window.prompt._suggested.text()  # type: ignore[union-attr]
+    assert "“Aquarium” is new" in driver.window.prompt._suggested.text()
     driver.press("Return")
     assert driver.asked == "What is “Aquarium”?"
     driver.press("C")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
@@ -59,6 +60,11 @@ def house(open_window: Callable[[], Driver], record: Callable[[], DemoRecorder],
     return House(driver, demo, log, OWN_VOLTS)
 
 
+def page_of(driver: Driver) -> Any:
+    """The page that is in sight, whichever it is."""
+    return driver.window.pages.sources.page
+
+
 def add_circuits(house: House) -> None:
     house.driver.press("A")
     house.driver.type(", ".join(NAMES))
@@ -111,7 +117,7 @@ def test_a_whole_sweep_by_space_alone_interrupted_and_resumed(
 ) -> None:
     driver, log = house.driver, house.log
     add_circuits(house)
-    page = driver.window.pages.sources.page
+    page = page_of(driver)
     assert page.to_switch.text() == "Everything off except Refrigerator."
     for _ in range(3):
         house.read()
@@ -121,13 +127,13 @@ def test_a_whole_sweep_by_space_alone_interrupted_and_resumed(
     again = open_window()
     again.press("5", "Tab")
     house.driver = again
-    assert again.window.pages.sources.page.to_switch.text() == "Off: Study. On: Hall."
+    assert page_of(again).to_switch.text() == "Off: Study. On: Hall."
     for _ in range(3):
         house.read()
     assert [r.condition for r in log.readings.all()][3:] == ["only Hall on", "only Kitchen on", EVERYTHING_ON]
     cold = log.circuits.all()[1].id
     assert all(r.live is not None and cold in r.live for r in log.readings.all()), "it stays on"
-    values = {bar.head: bar for bar in again.window.pages.sources.page.bars.bars}
+    values = {bar.head: bar for bar in page_of(again).bars.bars}
     assert values["Bedroom"].volts == pytest.approx(0.63, abs=0.01)
     assert values["Refrigerator"].value == "stays on" and values["Refrigerator"].note == "keeps food cold"
 
@@ -142,12 +148,12 @@ def test_the_order_is_free_and_repeats_are_counted(house: House) -> None:
     driver.press(*["Up"] * 9, "Down")
     house.read()
     assert [r.condition for r in log.readings.all()] == ["only Hall on", "only Bedroom on", "only Bedroom on"]
-    bar = driver.window.pages.sources.page.bars.bars[1]
+    bar = page_of(driver).bars.bars[1]
     assert bar.note == "2 readings" and bar.volts == pytest.approx(0.63, abs=0.01)
     driver.press("U")
     assert driver.asked == "Void the last one? Why?"
     driver.press("1")
-    assert driver.window.pages.sources.page.bars.bars[1].note == ""
+    assert page_of(driver).bars.bars[1].note == ""
 
 
 def test_it_waits_while_the_body_moves_and_escape_gives_it_up(house: House) -> None:
@@ -223,7 +229,7 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     sweep_all(house)
     driver.press("Tab")
     worked_out(driver)
-    page = driver.window.pages.sources.page
+    page = page_of(driver)
     assert isinstance(page, TonightPage)
     for _ in range(6):
         if driver.window.sweep_controller.wanted_for_tonight() is None:
@@ -247,7 +253,7 @@ def test_what_relies_on_cancelling_is_shown_beside_what_does_not(house: House) -
     sweep_all(house)
     driver.press("Tab")
     worked_out(driver)
-    page = driver.window.pages.sources.page
+    page = page_of(driver)
     for _ in range(6):
         if driver.window.sweep_controller.wanted_for_tonight() is None:
             break
@@ -263,7 +269,7 @@ def test_without_a_sweep_it_says_what_is_missing(house: House) -> None:
     driver = house.driver
     driver.press("Tab")
     worked_out(driver)
-    page = driver.window.pages.sources.page
+    page = page_of(driver)
     assert page.headline.text() == "Not enough is read yet: sweep the breakers first."
     house.log.setup.set(Setup())
     driver.window.controller.refresh(force=True)
@@ -278,7 +284,7 @@ def test_two_spots_are_answered_together_and_each_is_confirmed(house: House) -> 
     driver.window.controller.refresh(force=True)
     driver.press("Tab")
     worked_out(driver)
-    page = driver.window.pages.sources.page
+    page = page_of(driver)
     assert page.missing.text() == "Not swept: Bed, right."
     driver.press("Shift+Tab", "N")
     assert driver.window.controller.route.chosen_id == right.id
@@ -305,7 +311,7 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
     sweep_all(house)
     driver.press("Tab")
     worked_out(driver)
-    page = driver.window.pages.sources.page
+    page = page_of(driver)
     assert page.headline.text().startswith("Not decided yet.")
     assert page.next.text().startswith("One more reading would decide.")
     for _ in range(8):

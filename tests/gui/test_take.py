@@ -115,7 +115,7 @@ def test_leaving_the_question_takes_nothing(
 
 def test_a_condition_by_name(settled: Driver, log: VisitLog) -> None:
     settled.press("W", "T")
-    settled.window.prompt.line.clear()  # type: ignore[union-attr]
+    settled.window.prompt.line.clear()
     settled.type("only breaker 3")
     settled.press("Return", "Space")
     assert log.readings.all()[-1].condition == "only breaker 3"

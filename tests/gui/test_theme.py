@@ -235,7 +235,7 @@ def drawn(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
 
 def test_every_sheet_was_looked_at(drawn: dict[str, list[Drawn]]) -> None:
     """What the tests below say is said of this much."""
-    pages = {name.partition(",")[0] for name in drawn if "Sheet" in name}
+    pages = {name.partition(",")[0] for name in drawn if "Page" in name}
     assert len(pages) >= 7 and len(drawn) >= 48
     texts = [each.text for scene in drawn.values() for each in scene]
     for text in ("SETTLED", "MOVING", "OVERLOAD", "PORT LOST", "What is on now?", "Bedroom", "0.5 V"):

@@ -104,10 +104,10 @@ def test_events_are_where_the_samples_are(driver: Driver) -> None:
     snapshot = driver.window.controller.snapshot
     (step,) = snapshot.events.between(Step, 0, 400)
     points = snapshot.trace.polyline(step.start_s + 1, step.start_s + 5, 1000)
-    assert step.event.after_volts == pytest.approx(float(np.median(points.volts)), abs=0.01)  # type: ignore[union-attr]
+    assert step.event.after_volts == pytest.approx(float(np.median(points.volts)), abs=0.01)
     (motion,) = snapshot.events.between(Motion, 0, 400)
     inside = snapshot.trace.polyline(motion.start_s, motion.end_s, 1000)
-    assert motion.event.peak_volts == pytest.approx(float(inside.volts.max()), abs=0.01)  # type: ignore[union-attr]
+    assert motion.event.peak_volts == pytest.approx(float(inside.volts.max()), abs=0.01)
 
 
 def test_the_span_that_goes_on_is_in_sight_too(driver: Driver) -> None:

@@ -172,7 +172,7 @@ def test_after_a_pause_what_is_on_is_asked_again(
     assert mine.window.controller.snapshot.condition == ""
     mine.press("Space")
     assert mine.asked == "What is on now?" and len(taken(log)) == 1
-    assert "Last stated" in mine.window.prompt.prompt.text  # type: ignore[union-attr]
+    assert "Last stated" in mine.window.prompt.prompt.text
     mine.press("S")
     assert taken(log) == [("Bed", EVERYTHING_ON)] * 2
     demo.move(0.9, 3.0, 6)

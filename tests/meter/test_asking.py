@@ -79,7 +79,7 @@ def test_without_an_answer_it_is_asked_again(monkeypatch: pytest.MonkeyPatch) ->
 
 
 @pytest.fixture
-def answering(cable) -> Iterator[None]:  # type: ignore[no-untyped-def]
+def answering(cable) -> Iterator[None]:
     """The cable with a meter that answers READ?."""
     ended = threading.Event()
 
@@ -100,7 +100,7 @@ def answering(cable) -> Iterator[None]:  # type: ignore[no-untyped-def]
     meter.join()
 
 
-def test_asked_again_after_the_cable_was_put_back(cable, answering, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+def test_asked_again_after_the_cable_was_put_back(cable, answering, monkeypatch) -> None:
     monkeypatch.setattr(module, "RETRY_S", 0.01)
     items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
     reader = PortReader(PortSettings(cable.url, query="READ?", query_every_s=0.02), SystemClock(), items)

@@ -77,7 +77,7 @@ def test_socket(ended: threading.Event) -> None:
         assert found.settings == PortSettings(url)
 
 
-class WithWires(serial.Serial):  # type: ignore[misc]
+class WithWires(serial.Serial):
     """A pseudo-terminal has no control wires, and a serial server tells their state."""
 
     cts = dsr = cd = True
@@ -89,7 +89,7 @@ class WithWires(serial.Serial):  # type: ignore[misc]
 
 
 @pytest.fixture
-def serial_server(cable, ended) -> Iterator[tuple[str, serial.Serial]]:  # type: ignore[no-untyped-def]
+def serial_server(cable, ended) -> Iterator[tuple[str, serial.Serial]]:
     """A serial server: it has the meter's cable in it and offers the port by the protocol of RFC 2217."""
     port = WithWires(cable.url, timeout=0.02)
     server = socket.create_server(("127.0.0.1", 0))
@@ -103,7 +103,7 @@ def serial_server(cable, ended) -> Iterator[tuple[str, serial.Serial]]:  # type:
 
     def serve() -> None:
         stream, _ = server.accept()
-        manager = serial.rfc2217.PortManager(port, Connection(stream))
+        manager = serial.rfc2217.PortManager(port, Connection(stream))  # type: ignore[arg-type]  # has what it uses
 
         def to_net() -> None:
             with contextlib.suppress(OSError, TypeError):  # the reader, or at the end the port, is gone
@@ -124,15 +124,15 @@ def serial_server(cable, ended) -> Iterator[tuple[str, serial.Serial]]:  # type:
     server.close()
 
 
-def test_rfc2217(serial_server, cable, ended) -> None:  # type: ignore[no-untyped-def]
+def test_rfc2217(serial_server, cable, ended) -> None:
     url, far = serial_server
     sends(cable.send, ended)
     assert first_line(PortSettings(url, baud=2400)) == b"0.273 V AC"
     assert far.baudrate == 2400
 
 
-def test_hwgrep(cable, ended, monkeypatch) -> None:  # type: ignore[no-untyped-def]
-    class Adapter(list_ports_common.ListPortInfo):  # type: ignore[misc]
+def test_hwgrep(cable, ended, monkeypatch) -> None:
+    class Adapter(list_ports_common.ListPortInfo):
         def __init__(self) -> None:
             super().__init__(cable.url, skip_link_detection=True)
             self.description = "USB meter cable"

@@ -39,6 +39,7 @@ def test_the_uncertainty_of_a_wandering_level_is_honest():
 def test_breakers_off_is_told_from_breakers_on_and_alike_nights_are_not():
     rng = np.random.default_rng(4)
     on, off, again = (night_level(wandering(v, 3.0, rng)) for v in (0.35, 0.12, 0.35))
+    assert on is not None and off is not None and again is not None
     fell = level_difference(on, off)
     assert fell.volts == pytest.approx(-0.23, abs=0.03) and fell.significance < 1e-6
     assert level_difference(on, again).significance > 0.01

@@ -20,7 +20,7 @@ from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import longest_night
 from logger.settling.events import Now, Settled, State
 from logger.visit import VisitLog
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 
 
 def test_lag_1_autocorrelation_is_the_certified_one():
@@ -75,7 +75,7 @@ def test_a_night_over_a_daylight_saving_change_has_the_right_times(tmp_path, sta
         path, utc_ns=clock.utc_ns(), zone="Europe/Vienna", utc_offset_s=int(began.utcoffset().total_seconds()),
         port="sim://", settings="{}", software="test", pid=1,
     )  # fmt: skip
-    lines = []
+    lines: list[LineRow] = []
     for _ in range(8 * 60):
         clock.advance_ns(60 * NS_PER_S)
         lines.append((clock.utc_ns(), clock.steady_ns(), "volts", 0.2, b"0.2"))

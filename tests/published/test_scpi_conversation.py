@@ -12,6 +12,7 @@ import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -53,7 +54,8 @@ def test_identified_and_polled(instrument: str) -> None:
     reader = PortReader(found.settings, SystemClock(), items)
     reader.open()
     reader.start()
-    splitter, readings = LineSplitter(), []
+    splitter = LineSplitter()
+    readings: list[Any] = []
     try:
         while len(readings) < 8:
             item = items.get(timeout=WAIT_S)

@@ -74,11 +74,11 @@ def test_verdict_agrees_with_welch_where_only_scatter_counts():
     agreed = decided = 0
     for shift in np.repeat((0.0, 0.5, 2.0, 4.0), 100):
         before, after = rng.normal(0.5, 0.01, 60), rng.normal(0.5 + 0.002 * shift, 0.014, 80)
-        budgets = [
+        later, earlier = (
             Budget.of_u("scatter", float(x.mean()), float(x.std(ddof=1) / len(x) ** 0.5))
             for x in (after, before)
-        ]
-        told = verdict_of(independent_difference_budget(*budgets, ("after", "before")))
+        )
+        told = verdict_of(independent_difference_budget(later, earlier, ("after", "before")))
         p = stats.ttest_ind(after, before, equal_var=False).pvalue
         if abs(p - 0.0455) < 0.005:
             continue  # at the border itself t and normal differ

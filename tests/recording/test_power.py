@@ -60,8 +60,8 @@ def test_every_ten_percent_is_told_once_even_if_the_value_flickers():
     ]
     assert told == [(80, "battery"), (70, "battery")]
     laptop.look(69, plugged_in=True)
-    told = [percent for percent in (71, 79, 80, 79, 80, 90) for _ in laptop.look(percent, plugged_in=True)]
-    assert told == [80, 90]
+    rising = [percent for percent in (71, 79, 80, 79, 80, 90) for _ in laptop.look(percent, plugged_in=True)]
+    assert rising == [80, 90]
 
 
 def test_a_night_from_full_to_empty_tells_each_ten_and_warns_from_twenty():

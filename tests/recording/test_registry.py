@@ -74,7 +74,7 @@ def test_nothing_is_stopped_where_nothing_records(visit):
 
 
 def test_a_recorder_that_does_not_end_is_told_and_what_is_recorded_is_kept(visit):
-    waited = []
+    waited: list[float] = []
     with sole_recorder(visit), pytest.raises(StillvoltError, match=r"(?s)has not ended within 3 s.*kept"):
         stop(visit, timeout_s=3.0, wait=waited.append)
     assert sum(waited) == pytest.approx(3.0, abs=0.1)

@@ -13,7 +13,7 @@ SERVICE = Path(__file__).parents[2] / "scripts" / "service" / "stillvolt-night.s
 
 def test_the_example_service_starts_a_recording_that_the_command_line_knows():
     unit = configparser.ConfigParser(interpolation=None, strict=False)
-    unit.optionxform = str
+    unit.optionxform = str  # type: ignore[assignment,method-assign]  # as configparser's own documents do it
     unit.read_string(SERVICE.read_text())
     program, *words = shlex.split(unit["Service"]["ExecStart"])
     assert Path(program).name == "stillvolt"

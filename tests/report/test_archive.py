@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import calendar
 import hashlib
 import json
 import sqlite3
 import subprocess
 import sys
-from datetime import UTC, date, datetime
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -22,7 +23,7 @@ from logger.report.document.read_report_data import read_report_data
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 from logger.visit.storage.schema import USER_VERSION
 
 VERSION_1 = Path(__file__).parents[2] / "fixtures/visits/version_1.sql"
@@ -30,7 +31,7 @@ HOUR_NS = 3600 * NS_PER_S
 
 
 def utc_ns(*moment: int) -> int:
-    return round(datetime(*moment, tzinfo=UTC).timestamp()) * NS_PER_S
+    return calendar.timegm((*moment, 0, 0, 0)[:6]) * NS_PER_S
 
 
 def make(
@@ -56,7 +57,7 @@ def make(
             start_ns, length_ns, "open", "", Now(State.SETTLED, 0.0, 0.3, 0.01, 9), [], Counts(), ""
         )
         until_ns = length_ns if values_until_h is None else round(values_until_h * HOUR_NS)
-        lines = [(start_ns + t_ns, t_ns, "volts", 0.3, b"0.3") for t_ns in (0, until_ns)]
+        lines: list[LineRow] = [(start_ns + t_ns, t_ns, "volts", 0.3, b"0.3") for t_ns in (0, until_ns)]
         run.write(Batch(lines), beat)
         run.end(start_ns + length_ns, length_ns, "stopped")
         run.close()

@@ -19,10 +19,10 @@ from logger.report.export import export as export_module
 from logger.report.export import xlsx
 from logger.report.export.export import export
 from logger.report.export.tables import PARQUET, TABLES, rfc3339
-from logger.settling.events import Motion, Now, Settled, State, Step
+from logger.settling.events import Event, Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import budget_of
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 
 START_NS = 1_774_745_999 * NS_PER_S + 123_456_789
 """One second before clocks went forward in central Europe: 2026-03-29 00:59:59.123456789 UTC."""
@@ -39,9 +39,11 @@ def visit(tmp_path: Path) -> Path:
         path, utc_ns=START_NS, zone="Europe/Vienna", utc_offset_s=3600, port="sim://", settings="{}",
         software="test", pid=1,
     )  # fmt: skip
-    lines = [(START_NS + t, t, "volts", t / 7e9, b"v") for t in range(0, 5 * NS_PER_S, NS_PER_S)]
+    lines: list[LineRow] = [
+        (START_NS + t, t, "volts", t / 7e9, b"v") for t in range(0, 5 * NS_PER_S, NS_PER_S)
+    ]
     lines.append((START_NS + 6 * NS_PER_S, 6 * NS_PER_S, "unreadable", None, b'\x00\xff,"\n'))
-    events = [
+    events: list[Event] = [
         Step(1.5, 0.1, 0.4, 0.01, 3.0),
         Motion(1.0, 2.0, 2.5, 1.1),
         Settled(2.0, 4.0, 1 / 3, 0.01, 3.0, 3),
@@ -82,8 +84,9 @@ def test_every_table_comes_back_the_same_from_csv(visit, tmp_path):
     assert str(pd.to_datetime(samples.utc).dt.tz) == "UTC"
     events = tables["events"].set_index("kind")
     assert events.loc["settled", "volts"] == 1 / 3
-    assert events.loc["step", ["before_volts", "after_volts", "u_volts"]].tolist() == [0.1, 0.4, 0.01]
-    assert events.loc["motion", "peak_volts"] == 2.5 and np.isnan(events.loc["motion", "volts"])
+    steps = events.loc[["step"], ["before_volts", "after_volts", "u_volts"]]
+    assert steps.to_numpy().tolist() == [[0.1, 0.4, 0.01]]
+    assert events.loc["motion", "peak_volts"] == 2.5 and events.volts.isna()["motion"]
     readings = tables["readings"]
     assert readings.spot.tolist() == ['Bed, "left"'] * 4 and readings.room.tolist() == ["Bedroom"] * 4
     assert readings.void_reason.fillna("").tolist() == ["lamp fell", "", "", ""]

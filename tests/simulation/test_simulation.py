@@ -12,7 +12,7 @@ import pytest
 from logger.errors import StillvoltError
 from logger.meter.lines import LineStatus, read_line
 from logger.simulation.house.body import BodyHabits
-from logger.simulation.house.meter_model import MeterModel
+from logger.simulation.house.meter_model import LineFormatName, MeterModel
 from logger.simulation.house.scene import Scene, built_in_scene, read_scene
 from logger.simulation.house.simulation import SimulatedLine, Simulation
 
@@ -220,7 +220,7 @@ def test_the_built_in_scene_settles_within_seconds() -> None:
 
 @pytest.mark.parametrize("line_format", ["plain", "unit", "milli", "nr3", "comma"])
 @pytest.mark.parametrize("count_volts", [0.0001, 0.001, 0.01])
-def test_every_form_of_line_is_read_back(line_format: str, count_volts: float) -> None:
+def test_every_form_of_line_is_read_back(line_format: LineFormatName, count_volts: float) -> None:
     meter = MeterModel(line_format=line_format, count_volts=count_volts)
     for shown in (0.0, 0.07, 0.27341, 1.5, 12.345):
         reading = read_line(meter.line(shown).strip())

@@ -113,7 +113,9 @@ def _pixels(image: QImage) -> np.ndarray:
 
 def _ground(picture: np.ndarray, box: QRectF, ink: str) -> str:
     """The commonest colour in a box a little larger than a text, other than the text's own."""
-    left, top, right, bottom = box.adjusted(-2, 0, 2, 0).toRect().getCoords()
-    counts = Counter(picture[max(top, 0) : bottom + 1, max(left, 0) : right + 1].ravel().tolist())
+    at = box.adjusted(-2, 0, 2, 0).toRect()
+    counts = Counter(
+        picture[max(at.top(), 0) : at.bottom() + 1, max(at.left(), 0) : at.right() + 1].ravel().tolist()
+    )
     counts.pop(int(ink[1:], 16), None)
     return f"#{counts.most_common(1)[0][0]:06X}"

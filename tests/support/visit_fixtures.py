@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from logger.clock import NS_PER_S, ManualClock
-from logger.settling.events import Now, State
+from logger.settling.events import Event, Now, State
 from logger.visit import VisitLog
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 
@@ -40,7 +40,7 @@ class Recording:
         """Seconds since the run began."""
         return (self.clock.steady_ns() - self.started_ns) / NS_PER_S
 
-    def beat(self, batch: Batch, now: Now, open_events: list | None = None) -> None:
+    def beat(self, batch: Batch, now: Now, open_events: list[Event] | None = None) -> None:
         """Write a batch with its heartbeat."""
         t_ns = self.clock.steady_ns() - self.started_ns
         self.writer.write(

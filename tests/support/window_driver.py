@@ -114,11 +114,14 @@ class Driver:
             elif modifier is Qt.KeyboardModifier.ControlModifier:
                 QTest.keyClick(target, Qt.Key(ord(name.upper())), modifier)
             else:
-                QTest.keyClick(target, name.lower() if name.isalpha() else name, modifier)
+                # A key by its character; the types of Qt know only keys by number.
+                QTest.keyClick(target, name.lower() if name.isalpha() else name, modifier)  # type: ignore[call-overload]
 
     def type(self, text: str) -> None:
         """Type into the field that has the keyboard."""
-        QTest.keyClicks(QApplication.focusWidget(), text)
+        field = QApplication.focusWidget()
+        assert field is not None, "nothing has the keyboard"
+        QTest.keyClicks(field, text)
 
     def hold(self, key: Qt.Key) -> None:
         """What a keyboard sends while a key is held down."""

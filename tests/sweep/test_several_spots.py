@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 import pytest
@@ -24,7 +25,7 @@ def volts(contributions: Mapping[str, complex], live: frozenset[str], cords: Map
     return float(abs(total))
 
 
-def plain(contributions: Mapping[str, complex], cords: Mapping[str, str] = {}, base=frozenset()) -> list:
+def plain(contributions: Mapping[str, complex], cords: Mapping[str, str] = {}, base=frozenset()) -> list[Any]:
     """Off, each circuit alone, everything; cords plugged in."""
     circuits = [n for n in contributions if n not in cords and n not in base]
     always = base | set(cords)
@@ -98,7 +99,7 @@ def test_spots_may_name_different_circuits() -> None:
 CORDS = {"Lamp": "Bedroom"}
 
 
-def with_lamp(lamp: float, bedroom: float, **others: float) -> tuple[dict[str, float], list]:
+def with_lamp(lamp: float, bedroom: float, **others: float) -> tuple[dict[str, float], list[Any]]:
     """A bedroom whose contribution includes a lamp's, also read with the lamp unplugged."""
     house = {"Bedroom": bedroom, "Lamp": lamp, **others}
     rows = plain(house, CORDS)

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from logger.clock import NS_PER_S
-from logger.settling.events import Gap, Settled, Step
+from logger.settling.events import Event, Gap, Settled, Step
 from logger.visit import LoggedEvent, Samples
 from logger.visit.trace import EventLine, Trace, merged
 
@@ -133,7 +133,7 @@ def test_events_are_found_by_stretch_of_time() -> None:
     trace = Trace()
     trace.append(run([0, 100], [0.1, 0.1]))
     events = EventLine(trace)
-    logged = [
+    logged: list[Event] = [
         Settled(0, 10, 0.3, 0.01, 4, 60),
         Settled(20, 30, 0.5, 0.01, 24, 60),
         Step(20, 0.3, 0.5, 0.01, 24),
