@@ -375,7 +375,7 @@ def test_a_clock_set_by_an_hour_is_no_stopped_recorder_and_keeps_the_order(
 
 
 @pytest.fixture
-def shown(open_window: Callable[[], Driver], application: QApplication) -> Iterator[WindowSwitcher]:
+def shown(open_window: Callable[[], Driver]) -> Iterator[WindowSwitcher]:
     """The program with its one window."""
     shown = WindowSwitcher(open_window().window)
     yield shown
