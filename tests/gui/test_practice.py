@@ -31,7 +31,8 @@ class SteppedJob:
     """Long work that is done piece by piece, by the test."""
 
     def __init__(self, work: Work) -> None:
-        self.progress, self.done, self.result, self.refusal = "", False, None, ""
+        self.progress, self.done, self.refusal = "", False, ""
+        self.result: object = None
         self.cancelled = self.killed = False
 
     def poll(self) -> bool:
@@ -284,10 +285,10 @@ def test_a_name_is_found_by_few_letters(control: Path) -> None:
 
 
 def test_work_in_a_process_of_its_own_is_told_of_and_refused(tmp_path: Path) -> None:
-    job = WorkerProcess(partial(search_folder, tmp_path, ""))
+    job: Any = WorkerProcess(partial(search_folder, tmp_path, ""))
     while not job.done:
         job.poll()
-    assert job.says == "looking through the folder" and job.result.looked_at == 0 and not job.refusal
+    assert job.progress == "looking through the folder" and job.result.looked_at == 0 and not job.refusal
     job = WorkerProcess(partial(search_folder, tmp_path / "missing", ""))
     while not job.done:
         job.poll()
@@ -295,7 +296,7 @@ def test_work_in_a_process_of_its_own_is_told_of_and_refused(tmp_path: Path) -> 
 
 
 def test_a_night_in_a_process_of_its_own_is_called_off(log: VisitLog, control: Path) -> None:
-    job = WorkerProcess(partial(_record_night, log.path, url_of(control)))
+    job: Any = WorkerProcess(partial(_record_night, log.path, url_of(control)))
     job.cancel()
     while not job.done:
         job.poll()

@@ -14,7 +14,7 @@ from logger.errors import StillvoltError
 from logger.settling.events import Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.storage import connection
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
 
 
@@ -116,7 +116,7 @@ def test_a_disk_that_is_full_leaves_no_half_made_log(tmp_path):
 def test_a_batch_is_written_whole_or_not_at_all(log, recording):
     recording.samples([0.3])
     recording.writer._db.execute("PRAGMA max_page_count = 1")  # cannot go below what is used: no page more
-    lines = [(0, 10**9 + i, "volts", 0.1, b"0.1" * 300) for i in range(500)]
+    lines: list[LineRow] = [(0, 10**9 + i, "volts", 0.1, b"0.1" * 300) for i in range(500)]
     with pytest.raises(sqlite3.OperationalError, match="full"):
         recording.beat(Batch(lines=lines), Now(State.SETTLED, 0.0, 0.1, 0.1, 1))
     assert log.samples.after().volts.tolist() == [0.3]
