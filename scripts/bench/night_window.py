@@ -17,6 +17,8 @@ from pathlib import Path
 
 import numpy as np
 
+from gui.model.stages import SPOTS
+
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
 from logger.clock import NS_PER_S
@@ -99,7 +101,7 @@ def main() -> int:
             window.repaint()
             window.trace.plot.viewport().repaint()
 
-        windows[0].go_to(0)
+        windows[0].navigator.go_to(SPOTS)
         painted(windows[0])
         began = time.perf_counter()
         windows[0].handle_key("6")

@@ -176,12 +176,12 @@ def test_stopped_at_any_time_and_progress_reported() -> None:
     assert reports[0].doing == "listening"
 
 
-def test_a_port_that_does_not_open_is_refused(tmp_path) -> None:  # type: ignore[no-untyped-def]
+def test_a_port_that_does_not_open_is_refused(tmp_path) -> None:
     with pytest.raises(StillvoltError, match="There is no port"):
         identify(PortSettings(str(tmp_path / "none")), SystemClock())
 
 
-def test_at_a_terminal_the_first_setting_that_reads_right_wins(cable) -> None:  # type: ignore[no-untyped-def]
+def test_at_a_terminal_the_first_setting_that_reads_right_wins(cable) -> None:
     ended = threading.Event()
 
     def meter() -> None:
@@ -201,7 +201,7 @@ def test_at_a_terminal_the_first_setting_that_reads_right_wins(cable) -> None:  
     assert outcome.settings == PortSettings(cable.url)
 
 
-def test_a_silent_terminal_is_asked(cable) -> None:  # type: ignore[no-untyped-def]
+def test_a_silent_terminal_is_asked(cable) -> None:
     def meter() -> None:
         heard = b""
         while not ended.wait(0.01):

@@ -54,7 +54,7 @@ def run() -> Iterator[Callable[..., Running]]:
         running.reader.stop()
 
 
-def test_bytes_arrive_stamped_by_both_clocks(cable, run) -> None:  # type: ignore[no-untyped-def]
+def test_bytes_arrive_stamped_by_both_clocks(cable, run) -> None:
     running = run(cable.url)
     running.clock.advance_ns(NS_PER_S)
     cable.send(b"0.273 V\r\n")
@@ -62,7 +62,7 @@ def test_bytes_arrive_stamped_by_both_clocks(cable, run) -> None:  # type: ignor
     assert item == Arrival(running.clock.utc_ns(), NS_PER_S, b"0.273 V\r\n", starts_mid_line=False)
 
 
-def test_bytes_right_after_the_opening_may_be_the_rest_of_a_line(cable, run) -> None:  # type: ignore[no-untyped-def]
+def test_bytes_right_after_the_opening_may_be_the_rest_of_a_line(cable, run) -> None:
     running = run(cable.url)
     running.clock.advance_ns(MID_LINE_NS - 1)
     cable.send(b"73 V\r\n")
@@ -71,14 +71,14 @@ def test_bytes_right_after_the_opening_may_be_the_rest_of_a_line(cable, run) -> 
     assert not running.next().starts_mid_line
 
 
-def test_the_first_opening_that_fails_is_told_to_the_caller(tmp_path) -> None:  # type: ignore[no-untyped-def]
+def test_the_first_opening_that_fails_is_told_to_the_caller(tmp_path) -> None:
     reader = PortReader(PortSettings(str(tmp_path / "nothing")), SystemClock(), queue.SimpleQueue())
     with pytest.raises(StillvoltError, match="There is no port"):
         reader.open()
     reader.stop()
 
 
-def test_a_cable_pulled_and_put_back_is_a_loss_and_a_return(cable, run) -> None:  # type: ignore[no-untyped-def]
+def test_a_cable_pulled_and_put_back_is_a_loss_and_a_return(cable, run) -> None:
     running = run(cable.url)
     cable.send(b"0.1\n")
     running.bytes(4)
@@ -94,7 +94,7 @@ def test_a_cable_pulled_and_put_back_is_a_loss_and_a_return(cable, run) -> None:
     assert (item.data, item.starts_mid_line) == (b"0.2\n", True)
 
 
-def test_every_one_of_many_pulls_is_recovered(cable, run, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+def test_every_one_of_many_pulls_is_recovered(cable, run, monkeypatch) -> None:
     monkeypatch.setattr("logger.meter.reader.RETRY_S", 0.005)
     running = run(cable.url)
     for number in range(100):
@@ -107,7 +107,7 @@ def test_every_one_of_many_pulls_is_recovered(cable, run, monkeypatch) -> None: 
     assert running.items.empty()
 
 
-def test_a_usb_adapter_is_found_under_its_new_name(tmp_path, cable, run, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+def test_a_usb_adapter_is_found_under_its_new_name(tmp_path, cable, run, monkeypatch) -> None:
     monkeypatch.setattr("logger.meter.reader.RETRY_S", 0.005)
     monkeypatch.setattr(os.path, "realpath", lambda path: path)
     identity = UsbIdentity(1, 2, "A7", "1-1")
@@ -128,7 +128,7 @@ def test_a_usb_adapter_is_found_under_its_new_name(tmp_path, cable, run, monkeyp
     assert running.bytes(4) == b"0.2\n"
 
 
-def test_another_adapter_under_the_old_name_is_left_alone(cable, run, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+def test_another_adapter_under_the_old_name_is_left_alone(cable, run, monkeypatch) -> None:
     monkeypatch.setattr("logger.meter.reader.RETRY_S", 0.005)
     monkeypatch.setattr(os.path, "realpath", lambda path: path)
     there = [PortInfo(cable.url, "adapter", UsbIdentity(1, 2, "A7", "1-1"))]
@@ -155,7 +155,7 @@ def test_another_adapter_under_the_old_name_is_left_alone(cable, run, monkeypatc
 @pytest.mark.parametrize("usb", [None, UsbIdentity(1, 2, None, "1-1")])
 def test_a_port_without_a_number_is_the_only_one_that_appeared(
     tmp_path, cable, run, monkeypatch, usb
-) -> None:  # type: ignore[no-untyped-def]
+) -> None:
     monkeypatch.setattr("logger.meter.reader.RETRY_S", 0.005)
     monkeypatch.setattr(os.path, "realpath", lambda path: path)
     moved = None if usb is None else UsbIdentity(1, 2, None, "1-4")
@@ -175,7 +175,7 @@ def test_a_port_without_a_number_is_the_only_one_that_appeared(
     assert running.bytes(4) == b"0.2\n"
 
 
-def test_of_two_ports_that_appeared_none_is_guessed(tmp_path, cable, run, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+def test_of_two_ports_that_appeared_none_is_guessed(tmp_path, cable, run, monkeypatch) -> None:
     monkeypatch.setattr("logger.meter.reader.RETRY_S", 0.005)
     monkeypatch.setattr(os.path, "realpath", lambda path: path)
     looked = threading.Semaphore(0)
@@ -204,7 +204,7 @@ def test_of_two_ports_that_appeared_none_is_guessed(tmp_path, cable, run, monkey
     assert isinstance(back, PortBack) and back.url == str(old)
 
 
-def test_a_closed_connection_is_a_loss_and_a_new_one_a_return(run) -> None:  # type: ignore[no-untyped-def]
+def test_a_closed_connection_is_a_loss_and_a_new_one_a_return(run) -> None:
     with socket.create_server(("127.0.0.1", 0)) as server:
         running = run(f"socket://127.0.0.1:{server.getsockname()[1]}")
         meter, _ = server.accept()
@@ -224,7 +224,7 @@ def test_a_closed_connection_is_a_loss_and_a_new_one_a_return(run) -> None:  # t
 @pytest.mark.parametrize(
     "failure", [OSError(5, "Input/output error"), TypeError("None"), ValueError(), KeyError()]
 )
-def test_whatever_a_driver_raises_is_a_loss_and_what_came_before_is_kept(run, monkeypatch, failure) -> None:  # type: ignore[no-untyped-def]
+def test_whatever_a_driver_raises_is_a_loss_and_what_came_before_is_kept(run, monkeypatch, failure) -> None:
     fails, pause = threading.Event(), threading.Event()
 
     class Port:
@@ -249,7 +249,7 @@ def test_whatever_a_driver_raises_is_a_loss_and_what_came_before_is_kept(run, mo
     assert isinstance(running.next(), PortBack)
 
 
-def test_stop_ends_the_thread_and_closes_the_port(cable, run) -> None:  # type: ignore[no-untyped-def]
+def test_stop_ends_the_thread_and_closes_the_port(cable, run) -> None:
     running = run(cable.url)
     running.reader.stop()
     assert not running.reader._thread.is_alive(), "it would still hold the port"
@@ -258,7 +258,7 @@ def test_stop_ends_the_thread_and_closes_the_port(cable, run) -> None:  # type: 
     again.reader.stop()
 
 
-def test_stop_while_the_port_is_lost(cable, run) -> None:  # type: ignore[no-untyped-def]
+def test_stop_while_the_port_is_lost(cable, run) -> None:
     running = run(cable.url)
     cable.pull()
     assert isinstance(running.next(), PortLost)
@@ -266,7 +266,7 @@ def test_stop_while_the_port_is_lost(cable, run) -> None:  # type: ignore[no-unt
     assert not running.reader._thread.is_alive()
 
 
-def test_a_flood_is_read_whole_and_in_order(cable, run) -> None:  # type: ignore[no-untyped-def]
+def test_a_flood_is_read_whole_and_in_order(cable, run) -> None:
     running = run(cable.url)
     sent = b"".join(b"%06d\r\n" % number for number in range(20_000))
     sender = threading.Thread(
