@@ -216,7 +216,7 @@ def show_cost(traces: list[Trace]) -> bool:
 def show_lamps(seeds: range) -> bool:
     """Print how a lamp is found that goes on and off again, to the level before: the families have hardly any."""
     print(
-        """Print how a lamp on and off again is found, back at the level before: the families have hardly any."""
+        "\nA lamp on and off again, reported as two steps (else as a motion), by how long it was on; 2.5 to 20/s"
     )
     good = True
     for shortest_s, longest_s in ((5.0, 8.0), (8.0, 11.0), (11.0, 15.0), (15.0, 40.0)):
