@@ -87,36 +87,36 @@ class WindowSwitcher:
 
     def __init__(self, window: Window) -> None:
         self.window = window
-        self._listen()
+        self._connect_window()
 
     def close(self) -> None:
         """Close the visit log that is open now."""
         self.window.controller.log.close()
 
-    def show(self, wanted: VisitRequest) -> None:
+    def show(self, request: VisitRequest) -> None:
         """Show another visit in place of this one; where it cannot be opened, this one stays."""
         old = self.window
         try:
-            log = VisitLog.create(wanted.path) if wanted.new else VisitLog.open(wanted.path)
+            log = VisitLog.create(request.path) if request.new else VisitLog.open(request.path)
         except StillvoltError as error:
             old.controller.message = Message(str(error), refused=True)
             old.redraw()
             return
-        if wanted.stop:
+        if request.stop:
             old.controller.recording.stop()
         self.window = Window(VisitController(log), sounds=old.sounds)
         self.window.setGeometry(old.geometry())
         self.window.setWindowState(old.windowState())
-        self._listen()
+        self._connect_window()
         self.window.show()
         old.may_close = True
         old.close()
         old.controller.log.close()
         old.deleteLater()
 
-    def _listen(self) -> None:
+    def _connect_window(self) -> None:
         # After the key that asked for it has been dealt with, since its window goes away.
-        self.window.visit_wanted.connect(lambda wanted: QTimer.singleShot(0, lambda: self.show(wanted)))
+        self.window.visit_requested.connect(lambda request: QTimer.singleShot(0, lambda: self.show(request)))
 
 
 def _no_screen() -> bool:
@@ -148,7 +148,7 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
     shown = WindowSwitcher(Window(VisitController(log), port))
     shown.window.show()
     if start and not shown.window.controller.snapshot.recording:
-        shown.window.recording_actions.start()
+        shown.window.window_actions.recording.start()
     try:
         return application.exec()
     finally:

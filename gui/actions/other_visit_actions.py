@@ -15,7 +15,7 @@ from logger.clock import NS_PER_S
 from logger.recording.registry import is_recording
 from logger.visit.storage.visit_folder import default_name, new_visit, visits_in, written_s
 
-MOST_SHOWN = 8
+MAX_SHOWN = 8
 """More do not fit into the sheet; older ones are opened by their path."""
 
 
@@ -44,40 +44,43 @@ class OtherVisitActions:
         self._controller = controller
         self._ask = ask
         self._show = show
-        self._here = controller.log.path.resolve()
+        self._present_path = controller.log.path.resolve()
 
     def ask(self) -> None:
         """Show the visits of the folder, the newest first."""
-        folder = self._here.parent
-        others = [path for path in visits_in(folder) if path.resolve() != self._here]
+        folder = self._present_path.parent
+        others = [path for path in visits_in(folder) if path.resolve() != self._present_path]
         answers = [
-            Choice(str(n), _says(path), self._opens(path)) for n, path in enumerate(others[:MOST_SHOWN], 1)
+            Choice(str(n), _visit_text(path), self._open_on_choice(path))
+            for n, path in enumerate(others[:MAX_SHOWN], 1)
         ]
         self._ask(
             Prompt(
                 "Which visit?",
-                f"Open now: {self._here.stem}, in {folder}. It is kept as it is.",
+                f"Open now: {self._present_path.stem}, in {folder}. It is kept as it is.",
                 (
                     *answers,
                     Choice("N", "begin a new visit", self._ask_new),
                     Choice("T", "another one: type its path", self._ask_path),
                 ),
-                escape_says="stay here",
+                escape_text="stay here",
             )
         )
 
     def open(self, path: Path) -> None:
         """Show a visit that was chosen elsewhere; asks first whether a recording of the present one goes on."""
-        self._chosen(VisitRequest(path))
+        self._open_or_ask(VisitRequest(path))
 
     def _ask_new(self) -> None:
         self._ask(
             Prompt(
                 "Name of the new visit",
-                f"A file in {self._here.parent}. No personal names are needed.",
-                on_text=lambda name: self._chosen(VisitRequest(new_visit(self._here.parent, name), new=True)),
+                f"A file in {self._present_path.parent}. No personal names are needed.",
+                on_text=lambda name: self._open_or_ask(
+                    VisitRequest(new_visit(self._present_path.parent, name), new=True)
+                ),
                 prefilled=default_name(datetime.now()),
-                enter_says="begin it",
+                enter_text="begin it",
             )
         )
 
@@ -85,38 +88,40 @@ class OtherVisitActions:
         self._ask(
             Prompt(
                 "Path of the visit log",
-                f"Without a folder it is looked for in {self._here.parent}.",
-                on_text=lambda text: self._chosen(VisitRequest(self._here.parent / Path(text).expanduser())),
-                enter_says="open it",
+                f"Without a folder it is looked for in {self._present_path.parent}.",
+                on_text=lambda text: self._open_or_ask(
+                    VisitRequest(self._present_path.parent / Path(text).expanduser())
+                ),
+                enter_text="open it",
             )
         )
 
-    def _opens(self, path: Path) -> Callable[[], None]:
-        return lambda: self._chosen(VisitRequest(path))
+    def _open_on_choice(self, path: Path) -> Callable[[], None]:
+        return lambda: self._open_or_ask(VisitRequest(path))
 
-    def _chosen(self, wanted: VisitRequest) -> None:
-        if wanted.path.resolve() == self._here:
+    def _open_or_ask(self, request: VisitRequest) -> None:
+        if request.path.resolve() == self._present_path:
             self._controller.message = Message("This visit is open already.", refused=True)
         elif self._controller.snapshot.recording or self._controller.recording.starting:
-            self._ask_recording(wanted)
+            self._ask_recording(request)
         else:
-            self._show(wanted)
+            self._show(request)
 
-    def _ask_recording(self, wanted: VisitRequest) -> None:
+    def _ask_recording(self, request: VisitRequest) -> None:
         self._ask(
             Prompt(
                 "Does the recording of this visit go on?",
                 "It can go on without the window, on its port. Opening this visit again shows it from where it is.",
                 (
-                    Choice("G", "recording goes on", lambda: self._show(wanted), ("Return",)),
-                    Choice("S", "stop recording", lambda: self._show(replace(wanted, stop=True))),
+                    Choice("G", "recording goes on", lambda: self._show(request), ("Return",)),
+                    Choice("S", "stop recording", lambda: self._show(replace(request, stop=True))),
                 ),
-                escape_says="stay here",
+                escape_text="stay here",
             )
         )
 
 
-def _says(path: Path) -> str:
+def _visit_text(path: Path) -> str:
     state = (
         "being recorded"
         if is_recording(path)

@@ -24,7 +24,7 @@ class SpotActions(Actions):
                 "Which room?",
                 "Its usual spots are shown next.",
                 on_text=self._ask_usual_spots_of,
-                enter_says="show its spots",
+                enter_text="show its spots",
             )
         )
 
@@ -51,7 +51,7 @@ class SpotActions(Actions):
                     f"Another spot in “{room}”",
                     "Place and posture, such as “window seat”.",
                     on_text=lambda place: self._ask_spots_of(room, [*places, (place, "", True)]),
-                    enter_says="put it with the others",
+                    enter_text="put it with the others",
                 )
             )
 
@@ -79,7 +79,7 @@ class SpotActions(Actions):
                 f"Spots of “{room}”",
                 "A number leaves that spot out, or takes it in again.",
                 (Choice("Return", adds, add), *answers),
-                escape_says="add none",
+                escape_text="add none",
             )
         )
 
@@ -127,7 +127,7 @@ class SpotActions(Actions):
         self.show_spots()
         self.prompt.ask(
             Prompt(
-                "New spot", "Place and posture, such as “Bed, lying down”.", on_text=add, enter_says="add it"
+                "New spot", "Place and posture, such as “Bed, lying down”.", on_text=add, enter_text="add it"
             )
         )
 
@@ -144,7 +144,7 @@ class SpotActions(Actions):
                 "Readings keep the name that they were taken with.",
                 on_text=lambda name: self.controller.route.rename(spot, name),
                 prefilled=spot.name,
-                enter_says="rename it",
+                enter_text="rename it",
             )
         )
 
@@ -162,7 +162,7 @@ class SpotActions(Actions):
                 f"Remove “{spot.name}” from the list?",
                 "Its readings stay in the log.",
                 (Choice("Return", "remove it", lambda: self.controller.route.remove(spot), ("Del",)),),
-                escape_says="it stays",
+                escape_text="it stays",
             )
         )
 
@@ -173,3 +173,23 @@ class SpotActions(Actions):
             return
         if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))):
             self.controller.message = Message(f"The form is in {path}; open it in a browser and print it.")
+
+    def ask_where(self, then: Callable[[], None]) -> None:
+        """Ask for a spot where none is chosen: there is none yet, or another window removed the chosen one."""
+        removed = self.controller.route.removed_spot
+        if removed is None:
+            self.ask_new_spot(then)
+            return
+
+        def restore() -> None:
+            if self.controller.route.restore(removed):
+                then()
+
+        self.prompt.ask(
+            Prompt(
+                f"“{removed.name}” is no longer on the list",
+                "It was removed in another window; its readings stay. Down and Up choose another spot.",
+                (Choice("B", "bring it back and go on", restore),),
+                escape_text="leave it removed",
+            )
+        )

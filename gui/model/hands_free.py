@@ -26,54 +26,54 @@ class HandsFree:
     """Whether it is armed, and when it is time.
 
     Args:
-        feed: what is known of the visit.
+        snapshot: what is known of the visit.
     """
 
     def __init__(self, snapshot: VisitSnapshot) -> None:
         self._snapshot = snapshot
         self.still_for_s = STILL_FOR_S
-        self._armed: AutoCapture | None = None
+        self._capture: AutoCapture | None = None
         self._taken_s: float | None = None
         """When the last reading was taken, on the trace's time line; None before the first."""
 
     @property
-    def on(self) -> bool:
+    def is_armed(self) -> bool:
         """Armed."""
-        return self._armed is not None
+        return self._capture is not None
 
     def arm(self) -> None:
         """Arm; only a value that settles from now on is taken, since the person is still on the way."""
         live = self._snapshot.live
-        self._armed = AutoCapture(self.still_for_s, live.beat_steady_utc_ns if live else 0)
+        self._capture = AutoCapture(self.still_for_s, live.beat_steady_utc_ns if live else 0)
         self._taken_s = None
 
     def disarm(self) -> None:
         """Let go."""
-        self._armed = None
+        self._capture = None
 
-    def set_time(self, seconds: float) -> None:
+    def set_still_for(self, seconds: float) -> None:
         """Choose how long the value must have been settled."""
         self.still_for_s = seconds
-        if self._armed is not None:
-            self._armed.still_for_s = seconds
+        if self._capture is not None:
+            self._capture.still_for_s = seconds
 
-    def is_time(self) -> bool:
+    def is_due(self) -> bool:
         """Whether a reading is due now."""
-        if self._armed is None or not self._has_moved():
+        if self._capture is None or not self._has_moved():
             return False
-        return self._armed.is_time(self._snapshot.live, self._snapshot.refusal)
+        return self._capture.is_time(self._snapshot.live, self._snapshot.refusal)
 
-    def used(self) -> None:
+    def note_taken(self) -> None:
         """The span that is going on was taken (also by hand): the next one needs a move."""
-        if self._armed is not None and self._snapshot.live is not None:
-            self._armed.taken(self._snapshot.live)
+        if self._capture is not None and self._snapshot.live is not None:
+            self._capture.taken(self._snapshot.live)
             self._taken_s = self._snapshot.now_s
 
     def countdown(self) -> Countdown | None:
         """What to show; None while not armed."""
-        if self._armed is None:
+        if self._capture is None:
             return None
-        left_s = self._armed.left_s(self._snapshot.live)
+        left_s = self._capture.left_s(self._snapshot.live)
         if left_s is None or self._snapshot.refusal or not self._has_moved():
             return Countdown("move there, hold still", 0.0)
         return Countdown(f"taken in {math.ceil(left_s)} s", 1.0 - min(left_s / self.still_for_s, 1.0))

@@ -122,7 +122,7 @@ class ReadingController:
             reading = self._access.log.readings.take(spot.id, condition, override, live)
             taken.append(reading)
             self._history.remember(reading)
-            self._hands_free.used()
+            self._hands_free.note_taken()
             kind = "Taken although not settled:" if reading.taken == "override" else "Taken:"
             return f"{kind} {reading_text(reading)} at “{reading.spot_name}”, {reading.condition}"
 

@@ -13,7 +13,7 @@ from gui.widgets.appearance import label
 from gui.widgets.keys import key_name
 from gui.widgets.shortcut_buttons import KeyCap
 
-MOST_ALSO = 3
+MAX_FURTHER = 3
 """So many further suggestions are shown behind the first."""
 
 
@@ -41,8 +41,8 @@ class Prompt:
     answers: tuple[Choice, ...] = ()
     on_text: Callable[[str], None] | None = None
     prefilled: str = ""
-    enter_says: str = "keep"
-    escape_says: str = "leave it"
+    enter_text: str = "keep"
+    escape_text: str = "leave it"
     suggest: Callable[[str], Sequence[str]] | None = None
     """Known texts that go with what is typed so far, the best first: that one is taken instead of what was typed."""
 
@@ -103,8 +103,8 @@ class PromptPanel(QFrame):
                 self._suggested.hide()
                 grid.addWidget(self._suggested, 3, 0, 1, 2)
                 self.line.textEdited.connect(self._show_suggested)
-            shown.append(Choice("Return", prompt.enter_says, self._take_text))
-        shown.append(Choice("Esc", prompt.escape_says, self.close_question))
+            shown.append(Choice("Return", prompt.enter_text, self._take_text))
+        shown.append(Choice("Esc", prompt.escape_text, self.close_question))
         for row, answer in enumerate(shown, start=4):
             cap = KeyCap("Enter" if answer.key == "Return" else answer.key)
             says = label(answer.text)
@@ -182,7 +182,7 @@ class PromptPanel(QFrame):
         first, *others = self._suggestions() or ("",)
         text = f"Enter takes “{first}”." if first else f"“{self.line.text().strip()}” is new."
         if others:
-            text += f" Also: {', '.join(others[:MOST_ALSO])}{' and more' if others[MOST_ALSO:] else ''}."
+            text += f" Also: {', '.join(others[:MAX_FURTHER])}{' and more' if others[MAX_FURTHER:] else ''}."
         self._suggested.setText(text)
         self._suggested.setVisible(bool(self.line.text().strip()))
         self.fit(self.width())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from gui.actions.reading_actions import ReadingActions
+from gui.actions.hands_free_actions import HandsFreeActions
 from gui.model.stages import SOURCES
 from gui.model.status import status
 from gui.model.sweep_controller import SweepController
@@ -30,7 +30,7 @@ class AutomaticActions:
 
     Args:
         sweep_controller: the sweep, whose awaited reading is taken once it has settled.
-        reading_actions: takes the hands-free reading.
+        hands_free_actions: takes the hands-free reading.
         pages: tell whether steps are looked at.
         prompt: while it is open, nothing is taken hands-free.
         sounds: tones and voice.
@@ -41,7 +41,7 @@ class AutomaticActions:
     def __init__(
         self,
         sweep_controller: SweepController,
-        reading_actions: ReadingActions,
+        hands_free_actions: HandsFreeActions,
         pages: StagePages,
         prompt: PromptPanel,
         sounds: Sounds,
@@ -50,7 +50,7 @@ class AutomaticActions:
     ) -> None:
         self._sweep = sweep_controller
         self._controller = sweep_controller.controller
-        self._reading_actions = reading_actions
+        self._hands_free_actions = hands_free_actions
         self._pages = pages
         self._prompt = prompt
         self._sounds = sounds
@@ -62,8 +62,8 @@ class AutomaticActions:
     def take_what_is_due(self) -> None:
         """Take the hands-free reading, or the one that the sweep or tonight's list awaits, when it is time."""
         hands_free = self._controller.hands_free
-        if hands_free.on and self._prompt.prompt is None and hands_free.is_time():
-            self._reading_actions.take_hands_free()
+        if hands_free.is_armed and self._prompt.prompt is None and hands_free.is_due():
+            self._hands_free_actions.take_due()
         if self._sweep.waiting is not None and self._sweep.left_s() == 0.0:
             self._take_switched()
 

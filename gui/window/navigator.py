@@ -45,7 +45,7 @@ class Navigator:
     def go_to(self, stage: Stage) -> None:
         """Show a stage's page; hands-free reading belongs to the spots and ends when they are left."""
         controller = self._controller
-        if stage is not SPOTS and controller.hands_free.on:
+        if stage is not SPOTS and controller.hands_free.is_armed:
             controller.hands_free.disarm()
             controller.message = Message("Hands-free reading ended: the sheet of the spots was left.")
         self._stage_list.current = stage

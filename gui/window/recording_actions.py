@@ -73,7 +73,7 @@ class RecordingActions:
                 "Stop recording?",
                 "Everything recorded is kept. Recording can go on later in the same visit log.",
                 (Choice("R", "stop recording", self._controller.recording.stop, ("Return",)),),
-                escape_says="go on recording",
+                escape_text="go on recording",
             )
         )
 
@@ -100,7 +100,7 @@ class RecordingActions:
                 Choice("G", "recording goes on", close, ("Return",)),
                 Choice("S", "stop recording", stop_and_close),
             ),
-            escape_says="do not close",
+            escape_text="do not close",
         )
         self._prompt.ask(self._close_prompt)
         return False

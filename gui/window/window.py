@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, QSize, Qt, QTimer, QUrl, Signal
@@ -10,13 +9,10 @@ from PySide6.QtGui import QCloseEvent, QDesktopServices, QGuiApplication, QKeyEv
 from PySide6.QtWidgets import QMainWindow
 
 from gui.actions.base import ActionContext
-from gui.actions.other_visit_actions import OtherVisitActions
-from gui.actions.reading_actions import ReadingActions
-from gui.actions.spot_actions import SpotActions
 from gui.model.night_controller import NightController
 from gui.model.practice_controller import PracticeController
 from gui.model.report_controller import ReportController
-from gui.model.stages import CHECK, CONNECT, PREPARE, SPOTS, Stage
+from gui.model.stages import CONNECT, PREPARE, SPOTS, Stage
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
@@ -41,6 +37,7 @@ from gui.window.navigator import Navigator
 from gui.window.practice_actions import PracticeActions
 from gui.window.recording_actions import RecordingActions
 from gui.window.stage_pages import StagePages
+from gui.window.window_actions import WindowActions
 
 POLL_MS = 33
 """How often the log is read: the longest wait between a sample on disk and its pixel."""
@@ -50,10 +47,6 @@ NIGHT_POLL_MS = 250
 
 FIRST_SIZE = QSize(1280, 720)
 MIN_SIZE = QSize(960, 540)
-
-PAN_SHARE = 0.25
-"""Of the stretch in sight, for one key press."""
-ZOOM_FACTOR = 2.0
 
 
 class Window(QMainWindow):
@@ -69,7 +62,7 @@ class Window(QMainWindow):
         report_controller: the work of the stage Report; a test gives one that is done at once.
     """
 
-    visit_wanted = Signal(object)
+    visit_requested = Signal(object)
     """A `gui.actions.other_visit_actions.VisitRequest` to show in this window's place."""
 
     def __init__(
@@ -115,22 +108,21 @@ class Window(QMainWindow):
         context = ActionContext(
             controller, self.prompt, self.sounds, self.action_bar, self.redraw, lambda: self.navigator.go_to(SPOTS)
         )  # fmt: skip
-        self.spot_actions = SpotActions(context)
-        self.reading_actions = ReadingActions(context, self.spot_actions)
-        self.other_visit_actions = OtherVisitActions(controller, self.prompt.ask, self.visit_wanted.emit)
-        self.recording_actions = RecordingActions(
+        recording = RecordingActions(
             controller, self.pages, self.navigator, self.prompt, self.setFocus, self.redraw
         )
-        self.practice_actions = PracticeActions(
-            self.practice_controller, self.panel, self.pages.connect, self._restyle
+        practice = PracticeActions(self.practice_controller, self.panel, self.pages.connect, self._restyle)
+        self.window_actions = WindowActions(
+            context, self.pages, self.navigator, self.trace, recording, practice, self.visit_requested.emit
         )
         self.automatic_actions = AutomaticActions(
-            self.sweep_controller, self.reading_actions, self.pages, self.prompt, self.sounds, self.action_bar,
+            self.sweep_controller, self.window_actions.hands_free, self.pages, self.prompt, self.sounds, self.action_bar,
             self.redraw,
         )  # fmt: skip
+        of_window = {"sound": self._toggle_sound, "dark": self._toggle_dark, "close": self._request_close}
         self.keys = KeyDispatcher(
-            self._actions_by_name(), self.pages, self.navigator, self.prompt, self.panel, self.night_screen,
-            self.sweep_controller, self.setFocus, self.redraw,
+            self.window_actions.by_name() | of_window, self.pages, self.navigator, self.prompt, self.panel,
+            self.night_screen, self.sweep_controller, self.setFocus, self.redraw,
         )  # fmt: skip
         self._connect_parts()
 
@@ -141,14 +133,14 @@ class Window(QMainWindow):
         self._restyle()
         self.navigator.go_to(self._stage_at_work() if controller.snapshot.recording else CONNECT)
         if port is not None:
-            self.practice_actions.show_house(port)
+            self.window_actions.practice.show_house(port)
         self._timer = QTimer(self, interval=POLL_MS)
         self._timer.timeout.connect(self.refresh)
         if polls:
             self._timer.start()
 
     def _connect_parts(self) -> None:
-        pages, handle, start = self.pages, self.handle_key, self.recording_actions.start
+        pages, handle, start = self.pages, self.handle_key, self.window_actions.recording.start
         self.stage_list.stage_requested.connect(self.navigator.go_to)
         self.action_bar.clicked.connect(handle)
         self.action_bar.primary_action = lambda: self.page.primary_action()
@@ -161,62 +153,18 @@ class Window(QMainWindow):
             taking.reading_taken.connect(lambda: self.sounds.play(Tone.TAKEN))
         pages.stack.currentChanged.connect(self._page_changed)
         pages.connect.recording_requested.connect(start)
-        pages.connect.identify_requested.connect(self.recording_actions.identify)
-        pages.connect.meter_choice_requested.connect(self.recording_actions.ask_meter)
+        pages.connect.identify_requested.connect(self.window_actions.recording.identify)
+        pages.connect.meter_choice_requested.connect(self.window_actions.recording.ask_meter)
         pages.identify.key_clicked.connect(handle)
-        pages.identify.recording_requested.connect(self.recording_actions.start_with)
+        pages.identify.recording_requested.connect(self.window_actions.recording.start_with)
         pages.identify.kept.connect(pages.connect.use)
-        pages.spots.spot_clicked.connect(self.spot_actions.choose_spot)
+        pages.spots.spot_clicked.connect(self.window_actions.spots.choose_spot)
         pages.night.night_screen_requested.connect(self.enter_night)
         pages.night.recording_requested.connect(start)
         pages.night.stretch_requested.connect(self.navigator.show_stretch)
-        pages.report.visit_requested.connect(self.other_visit_actions.open)
+        pages.report.visit_requested.connect(self.window_actions.other_visit.open)
         self.night_screen.left.connect(self._leave_night)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._restyle)
-
-    def _actions_by_name(self) -> dict[str, Callable[[], None]]:
-        """What each action of `gui.widgets.keys.KEYS` does."""
-        trace, spots, readings, pages = self.trace, self.spot_actions, self.reading_actions, self.pages
-        return {
-            "take": readings.take,
-            "override": lambda: readings.take(override=True),
-            "next": lambda: spots.choose_along(1),
-            "previous": lambda: spots.choose_along(-1),
-            "unread": spots.choose_first_unread,
-            "hands_free": readings.arm_or_disarm,
-            "still_for": readings.ask_still_for,
-            "by_hand": readings.ask_by_hand,
-            "round": readings.ask_round,
-            "walk": readings.go_outside,
-            "results": lambda: self.navigator.go_to(CHECK),
-            "budget": lambda: self.navigator.toggle(pages.budget),
-            "room": spots.ask_room,
-            "remind": spots.ask_reminder,
-            "condition": readings.ask_condition,
-            "mark": readings.ask_mark,
-            "undo": readings.ask_undo,
-            "add": spots.ask_new_spot,
-            "rename": spots.ask_spot_name,
-            "later": lambda: spots.move_spot(1),
-            "earlier": lambda: spots.move_spot(-1),
-            "remove": spots.ask_remove_spot,
-            "zoom_in": lambda: trace.zoom(1 / ZOOM_FACTOR),
-            "zoom_out": lambda: trace.zoom(ZOOM_FACTOR),
-            "span": trace.next_span,
-            "pan_back": lambda: trace.pan(-PAN_SHARE),
-            "pan_on": lambda: trace.pan(PAN_SHARE),
-            "follow": trace.follow,
-            "fit": trace.toggle_fit,
-            "record": self.recording_actions.start_or_ask_stop,
-            "sound": self._toggle_sound,
-            "dark": self._toggle_dark,
-            "form": spots.show_form,
-            "visits": self.other_visit_actions.ask,
-            "practice": self.practice_actions.show_or_hide,
-            "practice_night": self.practice_actions.record_or_cancel_night,
-            "help": lambda: self.navigator.toggle(pages.shortcuts),
-            "close": self._request_close,
-        }
 
     # --- what is shown -----------------------------------------------------------------------------------
 
@@ -344,7 +292,7 @@ class Window(QMainWindow):
         """Close, or ask first whether recording goes on."""
         self.night_screen.leave()
         at_once = self.may_close or self.practice_controller.records_night
-        if not at_once and not self.recording_actions.confirms_closing(self._close_without_asking):
+        if not at_once and not self.window_actions.recording.confirms_closing(self._close_without_asking):
             event.ignore()
             return
         self._timer.stop()

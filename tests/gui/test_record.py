@@ -109,7 +109,7 @@ def test_starting_twice_is_refused(
 ) -> None:
     record().still(0.3, 2)
     driver = open_window()
-    driver.window.recording_actions.start()
+    driver.window.window_actions.recording.start()
     assert start.asked == [] and driver.message == "This visit is being recorded already."
 
 

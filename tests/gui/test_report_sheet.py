@@ -256,7 +256,7 @@ def test_the_archive_is_searched_and_a_visit_opened(
     (log.path.parent / "torn.visit").write_text("nothing")
     driver = open_report()
     asked_for: list[VisitRequest] = []
-    driver.window.visit_wanted.connect(asked_for.append)
+    driver.window.visit_requested.connect(asked_for.append)
     driver.press("A")
     driver.window.refresh()
     assert {"Garden flat", "Mill house", "torn.visit"} == set(rows(driver))

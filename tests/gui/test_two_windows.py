@@ -128,7 +128,7 @@ def test_hands_free_and_by_hand_ask_too_when_the_spot_is_gone(
     assert taken(log) == [] and mine.asked == "“Bed” is no longer on the list"
     assert heard.spoken == ["Not taken. There is a question on the screen."], "said once"
     mine.press("Esc")
-    assert not mine.window.controller.hands_free.on
+    assert not mine.window.controller.hands_free.is_armed
     mine.press("K", "B")
     mine.type("0.9")
     mine.press("Return")
@@ -192,7 +192,7 @@ def test_a_visit_opened_the_next_day_holds_no_condition(
     mine.press("4", "H")
     assert mine.asked == "What is on now?"
     mine.press("F")
-    assert mine.window.controller.hands_free.on and log.facts.condition().condition == EVERYTHING_OFF
+    assert mine.window.controller.hands_free.is_armed and log.facts.condition().condition == EVERYTHING_OFF
 
 
 def test_armed_while_what_is_on_runs_out_takes_nothing_and_asks(
@@ -208,7 +208,7 @@ def test_armed_while_what_is_on_runs_out_takes_nothing_and_asks(
     assert taken(log) == [] and mine.asked == "What is on now?"
     assert len(heard.spoken) == 1
     mine.press("O")
-    assert mine.window.controller.hands_free.on, "armed anew"
+    assert mine.window.controller.hands_free.is_armed, "armed anew"
     demo.move(0.9, 3.0, 6)
     for _ in range(20):
         demo.still(0.9, 1)
@@ -480,7 +480,7 @@ def test_two_visits_at_once_each_with_its_recorder(
             demo.still(volts, 1)
     for window, volts in zip(windows, levels, strict=True):
         window.refresh()
-        window.reading_actions.take()
+        window.window_actions.readings.take()
         (reading,) = window.controller.log.readings.all()
         assert reading.volts == pytest.approx(volts, abs=0.01)
         assert len(window.controller.snapshot.trace) == 100

@@ -194,7 +194,7 @@ class CheckPage(Page):
                 Prompt(
                     "Why is it skipped?",
                     on_text=lambda text: controller.checks.skip(text),
-                    enter_says="skip it",
+                    enter_text="skip it",
                 )
             )
 
@@ -210,7 +210,7 @@ class CheckPage(Page):
                 f"Skip the {kind}?",
                 "The visit goes on; every reading says that it was skipped.",
                 tuple(answers),
-                escape_says="do not skip",
+                escape_text="do not skip",
             )
         )
 

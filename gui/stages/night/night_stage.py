@@ -66,6 +66,6 @@ class NightStage(PagedStage):
                 "A single dash plans nothing.",
                 on_text=keep,
                 prefilled=typed or self.night_controller.schedule,
-                enter_says="keep them",
+                enter_text="keep them",
             )
         )

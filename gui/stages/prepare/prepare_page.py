@@ -192,7 +192,7 @@ class PreparePage(Page):
     def type(self, title: str, text: str, on_text: Callable[[str], None], prefilled: str = "") -> None:
         """Ask for a line of text."""
         self.prompt_requested.emit(
-            Prompt(title, text, (self._later(),), on_text, prefilled, enter_says="keep it")
+            Prompt(title, text, (self._later(),), on_text, prefilled, enter_text="keep it")
         )
 
     def type_metres(self, title: str, field: str) -> None:

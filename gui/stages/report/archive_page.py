@@ -109,7 +109,7 @@ class ArchivePage(TabPage):
                 "2026-05. All of it has to fit. A single dash shows all.",
                 on_text=self._search,
                 prefilled=self.report_controller.searched,
-                enter_says="search",
+                enter_text="search",
             )
         )
 
@@ -126,7 +126,7 @@ class ArchivePage(TabPage):
                     self.report_controller.searched, Path(text).expanduser()
                 ),
                 prefilled=str(self.report_controller.folder),
-                enter_says="look there",
+                enter_text="look there",
             )
         )
 

@@ -114,7 +114,7 @@ class VisitComparePage(TabPage):
                 on_text=lambda text: self.report_controller.compare(
                     self.report_controller.folder / Path(text).expanduser()
                 ),
-                enter_says="compare",
+                enter_text="compare",
             )
         )
 
@@ -150,7 +150,7 @@ class VisitComparePage(TabPage):
                 f"Now matched with “{before.name}” ({spot.pair.how})." if before else "Not matched now.",
                 tuple(answers),
                 on_text=lambda text: self.report_controller.match(text, after.name),
-                enter_says="that spot",
+                enter_text="that spot",
                 suggest=lambda typed: [n for n in earlier if typed.casefold() in n.casefold()],
             )
         )
@@ -167,7 +167,7 @@ class VisitComparePage(TabPage):
                 "It is not matched now.",
                 tuple(Choice(str(n), name, is_(name)) for n, name in enumerate(later[:MOST_SHOWN], 1)),
                 on_text=lambda text: self.report_controller.match(before, text),
-                enter_says="that spot",
+                enter_text="that spot",
                 suggest=lambda typed: [n for n in later if typed.casefold() in n.casefold()],
             )
         )

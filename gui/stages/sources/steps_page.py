@@ -373,7 +373,7 @@ class StepsPage(TabPage):
                 "A number, or the first letters of a name; a new name is added.",
                 tuple(answers),
                 on_text=by_name,
-                enter_says="that one",
+                enter_text="that one",
                 suggest=self.step_controller.matching,
             )
         )
@@ -399,7 +399,7 @@ class StepsPage(TabPage):
                     Choice("Return", "a cord", partial(add, "cord")),
                     Choice("C", "a circuit (a breaker)", partial(add, "circuit")),
                 ),
-                escape_says="nothing: do not add it",
+                escape_text="nothing: do not add it",
             )
         )
 
@@ -449,7 +449,7 @@ class StepsPage(TabPage):
                     Choice("Return", "a cord", partial(self._ask_added, "cord"), ("K", "1")),
                     Choice("C", "a circuit (a breaker)", partial(self._ask_added, "circuit"), ("2",)),
                 ),
-                escape_says="nothing",
+                escape_text="nothing",
             )
         )
 
@@ -459,8 +459,8 @@ class StepsPage(TabPage):
                 self._ask_added(kind)  # a panel has many
 
         self.prompt_requested.emit(
-            Prompt(f"Name of the {kind}", "The next one follows.", on_text=add, enter_says="add it",
-                     escape_says="that is all")
+            Prompt(f"Name of the {kind}", "The next one follows.", on_text=add, enter_text="add it",
+                     escape_text="that is all")
         )  # fmt: skip
 
     def _ask_name(self) -> None:
@@ -471,7 +471,7 @@ class StepsPage(TabPage):
                     f"Rename “{source.name}”",
                     on_text=partial(self.sweep_controller.source_list.rename, source),
                     prefilled=source.name,
-                    enter_says="rename it",
+                    enter_text="rename it",
                 )
             )
 
@@ -510,7 +510,7 @@ class StepsPage(TabPage):
                     ),
                 ),
                 on_text=by_name,
-                enter_says="that one",
+                enter_text="that one",
                 suggest=lambda typed: [c.name for c in circuits if typed.casefold() in c.name.casefold()],
             )
         )

@@ -71,7 +71,7 @@ def ask_supply(sweep_controller: SweepController, then: Callable[[], None] | Non
             Choice(str(n), f"{supply}: {means}", state(supply))
             for n, (supply, means) in enumerate(SUPPLIES, 1)
         ),
-        escape_says="not now",
+        escape_text="not now",
     )
 
 
@@ -286,7 +286,7 @@ class SweepPage(TabPage):
                     "Readings keep what was said when they were taken.",
                     on_text=lambda text: self.sweep_controller.source_list.rename(source, text),
                     prefilled=source.name,
-                    enter_says="rename it",
+                    enter_text="rename it",
                 )
             )
         elif name == "T":
@@ -348,7 +348,7 @@ class SweepPage(TabPage):
                 "As they stand on the panel, in its order, several separated by commas.",
                 answers,
                 on_text=add,
-                enter_says="add them",
+                enter_text="add them",
             )
         )
 

@@ -1,0 +1,56 @@
+"""Asks what is on; it is never assumed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from gui.actions.base import Actions
+from gui.model.wording import moment_text
+from gui.shell.prompt import Choice, Prompt
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+
+
+class ConditionActions(Actions):
+    """Questions about what is on."""
+
+    def ask_condition(self, then: Callable[[], None] | None = None) -> None:
+        """Ask what is on now.
+
+        Args:
+            then: what goes on once it is stated.
+        """
+
+        def state(condition: str) -> None:
+            self.controller.condition.state(condition)
+            if then is not None:
+                then()
+            self.redraw()
+
+        def by_name() -> None:
+            self.prompt.ask(
+                Prompt(
+                    "What is on?",
+                    "Name the circuits and cords that are live.",
+                    on_text=state,
+                    prefilled=self.controller.snapshot.condition,
+                )
+            )
+
+        stated = self.controller.snapshot.stated
+        text = "It stands with every reading until you change it."
+        still: tuple[Choice, ...] = ()
+        if stated.condition and not self.controller.snapshot.condition:
+            text = f"Last stated {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"
+            still = (Choice("S", f"Still {stated.condition}", lambda: state(stated.condition)),)
+        self.prompt.ask(
+            Prompt(
+                "What is on now?",
+                text,
+                (
+                    *still,
+                    Choice("O", "Everything on, as in the evening", lambda: state(EVERYTHING_ON), ("1",)),
+                    Choice("F", "Everything off", lambda: state(EVERYTHING_OFF), ("2",)),
+                    Choice("T", "Something else: type it", by_name, ("3",)),
+                ),
+            )
+        )

@@ -1,0 +1,113 @@
+"""Hands-free reading: armed, it takes a reading once the value has settled, and goes on to the next spot."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from gui.actions.base import ActionContext, Actions
+from gui.actions.condition_actions import ConditionActions
+from gui.actions.round_actions import RoundActions
+from gui.actions.spot_actions import SpotActions
+from gui.model.hands_free import STILL_CHOICES_S
+from gui.model.visit_access import Message
+from gui.shell.prompt import Choice, Prompt
+from gui.sound.sounds import Tone
+from logger.metrology.rounding import form_volts
+from logger.visit.results.on_off_result import EVERYTHING_ON
+
+
+class HandsFreeActions(Actions):
+    """Arm hands-free reading, and take the reading that is due.
+
+    Args:
+        context: the parts of the window.
+        spot_actions: ask for a spot where none is chosen.
+        condition_actions: ask what is on where that is not known.
+        round_actions: offer the next round.
+    """
+
+    def __init__(
+        self,
+        context: ActionContext,
+        spot_actions: SpotActions,
+        condition_actions: ConditionActions,
+        round_actions: RoundActions,
+    ) -> None:
+        super().__init__(context)
+        self._spot_actions = spot_actions
+        self._condition_actions = condition_actions
+        self._round_actions = round_actions
+
+    def arm_or_disarm(self) -> None:
+        """Hands-free reading on or off; asks first for what is not known."""
+        controller = self.controller
+        self.show_spots()
+        if controller.hands_free.is_armed:
+            controller.hands_free.disarm()
+            controller.message = Message("Hands-free reading is off.")
+        elif controller.route.chosen is None and controller.route.removed_spot is not None:
+            self._spot_actions.ask_where(then=self.arm_or_disarm)
+        elif controller.route.chosen is None:
+            controller.message = Message(
+                "There is no spot to read. A adds one, T those of a room.", refused=True
+            )
+        elif not controller.condition.at(controller.route.chosen):
+            self._condition_actions.ask_condition(then=self.arm_or_disarm)
+        else:
+            controller.hands_free.arm()
+            controller.message = Message(
+                f"Hands-free: go to “{controller.route.chosen.name}” and hold still; taken once settled for "
+                f"{controller.hands_free.still_for_s:g} s, then on to the next spot. H ends it."
+            )
+
+    def ask_still_for(self) -> None:
+        """Ask how long the value must have been settled before it is taken by itself."""
+
+        def choose(seconds: float) -> Callable[[], None]:
+            def do() -> None:
+                self.controller.hands_free.set_still_for(seconds)
+                self.controller.message = Message(f"Hands-free: taken once settled for {seconds:g} s")
+
+            return do
+
+        self.prompt.ask(
+            Prompt(
+                "Settled for how long, hands-free?",
+                "The longer, the surer; a body seldom lies still for a minute.",
+                tuple(Choice(str(n), f"{s:g} s", choose(s)) for n, s in enumerate(STILL_CHOICES_S, 1)),
+            )
+        )
+
+    def take_due(self) -> None:
+        """Take the reading that is due, say so, and go on to the next spot."""
+        controller = self.controller
+        if controller.route.chosen is None or not controller.condition.at(controller.route.chosen):
+            # Asked like everywhere, never assumed. Who answers has left the spot: it is armed anew.
+            controller.hands_free.disarm()
+            self.sounds.speak("Not taken. There is a question on the screen.")
+            self.arm_or_disarm()
+            self.redraw()
+            return
+        on_before = controller.readings.count_read(EVERYTHING_ON)
+        reading = controller.readings.take()
+        controller.hands_free.note_taken()  # a refused one too, so that it is not tried again many times a second
+        if reading is None:
+            self.action_bar.flash()
+            self.redraw()
+            return
+        self.sounds.play(Tone.TAKEN)
+        taken = f"{form_volts(reading.volts)} volts taken."
+        if controller.route.choose_next_unread() and controller.route.chosen is not None:
+            reminder = controller.condition.reminder_at(controller.route.chosen)
+            self.sounds.speak(
+                f"{taken} Next: {controller.route.chosen.name}{f', {reminder}' if reminder else ''}"
+            )
+        elif not self._round_actions.offer_round(on_before):
+            controller.hands_free.disarm()
+            controller.message = Message(
+                f"{controller.message.text}\nThis was the last spot of the round: hands-free is off."
+            )
+            self.sounds.speak(f"{taken} That was the last spot.")
+        else:
+            self.sounds.speak(f"{taken} Every spot is read. Next: everything off.")
+        self.redraw()
