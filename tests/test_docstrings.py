@@ -15,6 +15,9 @@ PACKAGES = ("logger", "gui")
 ARGUMENTS = 3
 """From this many arguments on, a docstring names each in its Args section."""
 
+ELSEWHERE = re.compile(r"See [^.]+\.")
+"""The docstring of a method that another library, or the class above, defines and documents."""
+
 MAX_CLASS_LINES = 250
 MAX_FUNCTION_LINES = 60
 REASON = re.compile(r"#\s*long: \w")
@@ -29,7 +32,10 @@ def undocumented_arguments(tree: ast.Module) -> Iterator[tuple[int, str, list[st
         names = _arguments(function, method=owner is not None)
         if len(names) < ARGUMENTS:
             continue
-        documented = _documented(ast.get_docstring(function) or "")
+        docstring = ast.get_docstring(function) or ""
+        if ELSEWHERE.fullmatch(docstring):
+            continue
+        documented = _documented(docstring)
         if function.name == "__init__" and owner is not None:
             documented |= _documented(ast.get_docstring(owner) or "")
         missing = [name for name in names if name not in documented]
@@ -59,11 +65,10 @@ def _public(
     for node in body.body:
         if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
             yield from _public(node, node)
-        elif isinstance(node, Function) and (node.name == "__init__" or not node.name.startswith("_")):
-            if not any(
-                _last_name(decorator) in ("overload", "override") for decorator in node.decorator_list
-            ):
-                yield node, owner
+        if not isinstance(node, Function) or (node.name.startswith("_") and node.name != "__init__"):
+            continue
+        if not any(_last_name(decorator) in ("overload", "override") for decorator in node.decorator_list):
+            yield node, owner
 
 
 def _last_name(node: ast.expr) -> str:
