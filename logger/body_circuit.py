@@ -129,6 +129,12 @@ def lead_reference(ohms: float, lead_farads: float, lead_volts: complex, frequen
     """An earth connection of `ohms` whose wire runs along live wiring at `lead_volts` with `lead_farads` to it.
 
     The wire's current lifts the reference by the drop over the earth connection: little on moist soil, much on dry.
+
+    Args:
+        ohms: resistance of the earth connection.
+        lead_farads: capacitance between the wire and the live wiring beside it.
+        lead_volts: complex amplitude of that wiring, rms.
+        frequency_hz: of the mains.
     """
     omega = 2 * pi * frequency_hz
     impedance = 1 / (1 / ohms + 1j * omega * lead_farads)

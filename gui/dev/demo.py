@@ -56,18 +56,36 @@ class DemoRecorder:
         self.recorder = Recorder(self._writer, clock, clock.steady_ns(), lambda _: None)
 
     def still(self, volts: float, seconds: float, noise_volts: float = 0.004) -> None:
-        """Lie still at a level."""
+        """Lie still at a level.
+
+        Args:
+            volts: the level.
+            seconds: how long.
+            noise_volts: standard deviation of the noise.
+        """
         count = self._count(seconds)
         self._send(volts + noise_volts * self._random.standard_normal(count))
 
     def move(self, volts: float, peak_volts: float, seconds: float) -> None:
-        """Move: rises above the level that return to it."""
+        """Move: rises above the level that return to it.
+
+        Args:
+            volts: the level it starts from and returns to.
+            peak_volts: the highest value.
+            seconds: how long.
+        """
         count = self._count(seconds)
         rise = np.abs(np.sin(np.linspace(0, 3 * np.pi, count))) * (0.6 + 0.4 * self._random.random(count))
         self._send(volts + (peak_volts - volts) * rise)
 
     def approach(self, start_volts: float, end_volts: float, seconds: float) -> None:
-        """Settle from one level towards another."""
+        """Settle from one level towards another.
+
+        Args:
+            start_volts: the level it comes from.
+            end_volts: the level it settles at.
+            seconds: how long it is recorded: four time constants.
+        """
         times = np.linspace(0, 4, self._count(seconds))
         self._send(end_volts + (start_volts - end_volts) * np.exp(-times))
 

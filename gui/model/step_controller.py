@@ -101,7 +101,13 @@ class StepController:
         return step.change_volts > 0 if last is None else last == "off"
 
     def name(self, step: KnownStep, source: Source, turned_on: bool) -> None:
-        """Say what a step was."""
+        """Say what a step was.
+
+        Args:
+            step: the step.
+            source: the circuit or cord that was switched.
+            turned_on: whether it was switched on, not off.
+        """
         word: Meaning = "on" if turned_on else "off"
         self._say(
             f"{step_text(step.change_volts)}: {source.name} {word}", [step], lambda s: (word, source.id)

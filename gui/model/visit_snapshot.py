@@ -114,7 +114,13 @@ class VisitSnapshot:
         return self._run_starts.get(run_id, 0)
 
     def in_sight(self, kind: Kind, start_s: float, end_s: float) -> list[Placed]:
-        """The events of a kind that touch a stretch of the trace, also those that are still going on."""
+        """The events of a kind that touch a stretch of the trace, also those that are still going on.
+
+        Args:
+            kind: the class of the events.
+            start_s: start of the stretch, on the time line of the trace.
+            end_s: its end.
+        """
         going_on = [
             p
             for p in self.open_events

@@ -85,7 +85,14 @@ class MarkedInterval:
 def paint_stretches(
     painter: QPainter, scale: Scale, strip_height: float, stretches: Sequence[MarkedInterval]
 ) -> None:
-    """The grounds of stretches, and their shapes in the strip at the foot."""
+    """The grounds of stretches, and their shapes in the strip at the foot.
+
+    Args:
+        painter: paints the picture.
+        scale: turns time and volts into pixels.
+        strip_height: height in pixels of the strip at the foot.
+        stretches: those in sight.
+    """
     strip = scale.strip(strip_height)
     places = [(s, scale.x(s.start_s), max(scale.x(s.end_s) - scale.x(s.start_s), 1.5)) for s in stretches]
     paint_columns(painter, scale, [(left, width, colour(s.hue, s.alpha)) for s, left, width in places])
@@ -98,6 +105,11 @@ def paint_columns(painter: QPainter, scale: Scale, columns: Sequence[tuple[float
 
     As one row of pixels that is laid over the whole height: Qt needs a quarter of a millisecond for each narrow column
     that is drawn by itself, and a night has many.
+
+    Args:
+        painter: paints the picture.
+        scale: turns time and volts into pixels.
+        columns: left edge and width in pixels, and colour.
     """
     row = QImage(max(ceil(scale.box.width()), 1), 1, QImage.Format.Format_ARGB32_Premultiplied)
     row.fill(0)
@@ -111,13 +123,27 @@ def paint_columns(painter: QPainter, scale: Scale, columns: Sequence[tuple[float
 
 
 def paint_step(painter: QPainter, scale: Scale, labels: Labels, step: Step, at_s: float) -> None:
-    """A step as a line with a tick at both levels, and its size."""
+    """A step as a line with a tick at both levels, and its size.
+
+    Args:
+        painter: paints the picture.
+        scale: turns time and volts into pixels.
+        labels: keeps the places that are taken.
+        step: the step.
+        at_s: its time on the time line of the trace.
+    """
     paint_step_lines(painter, scale, [(step, at_s, False)])
     label_step(labels, scale, step, at_s)
 
 
 def paint_step_lines(painter: QPainter, scale: Scale, steps: Sequence[tuple[Step, float, bool]]) -> None:
-    """The lines and ticks of steps: step, its time, and whether it is to be ignored, which makes it pale."""
+    """The lines and ticks of steps: step, its time, and whether it is to be ignored, which makes it pale.
+
+    Args:
+        painter: paints the picture.
+        scale: turns time and volts into pixels.
+        steps: those in sight.
+    """
     inks = [colour(REDDISH_PURPLE, PALE if ignored else 1.0) for _, _, ignored in steps]
     paint_columns(
         painter,
@@ -133,7 +159,15 @@ def paint_step_lines(painter: QPainter, scale: Scale, steps: Sequence[tuple[Step
 
 
 def label_step(labels: Labels, scale: Scale, step: Step, at_s: float, name: str = "") -> None:
-    """The size of a step and what it was."""
+    """The size of a step and what it was.
+
+    Args:
+        labels: keeps the places that are taken.
+        scale: turns time and volts into pixels.
+        step: the step.
+        at_s: its time on the time line of the trace.
+        name: what it was, if that is known.
+    """
     size = step_text(step.after_volts - step.before_volts)
     labels.put_top(f"{size} {name}".strip(), scale.x(at_s), scale.box, REDDISH_PURPLE, ON_STATE)
 
@@ -158,7 +192,14 @@ def _paint_strip(painter: QPainter, kind: Kind, box: QRectF, hue: str) -> None:
 
 
 def label_motion(labels: Labels, scale: Scale, placed: Placed, motion: Motion) -> None:
-    """The word and the peak of a motion, above it."""
+    """The word and the peak of a motion, above it.
+
+    Args:
+        labels: keeps the places that are taken.
+        scale: turns time and volts into pixels.
+        placed: where it lies on the time line.
+        motion: the motion.
+    """
     middle = scale.x((placed.start_s + placed.end_s) / 2)
     y = max(scale.y(motion.peak_volts), scale.box.top())
     labels.put_centred(
@@ -192,7 +233,16 @@ class Labels:
         self._taken.append(box)
 
     def put_above(self, text: str, left: float, right: float, y: float, ground: str, ink: str) -> None:
-        """Above a line from left to right, else below it, if it is long enough."""
+        """Above a line from left to right, else below it, if it is long enough.
+
+        Args:
+            text: the label.
+            left: where the line begins, in pixels.
+            right: where it ends.
+            y: its height in the picture.
+            ground: colour of the label.
+            ink: colour of its text.
+        """
         width, height = self._size(text)
         if right - left < width * 0.8:
             return
@@ -202,13 +252,31 @@ class Labels:
                     return
 
     def put_inside(self, text: str, left: float, right: float, y: float, ground: str, ink: str) -> None:
-        """In the middle of a stretch, if it is wide enough."""
+        """In the middle of a stretch, if it is wide enough.
+
+        Args:
+            text: the label.
+            left: where the stretch begins, in pixels.
+            right: where it ends.
+            y: the middle of the label.
+            ground: colour of the label.
+            ink: colour of its text.
+        """
         width, height = self._size(text)
         if right - left >= width:
             self._draw(QRectF((left + right - width) / 2, y - height / 2, width, height), text, ground, ink)
 
     def put_centred(self, text: str, x: float, y: float, box: QRectF, ground: str, ink: str) -> None:
-        """Above a point, else a row higher or lower, within the picture."""
+        """Above a point, else a row higher or lower, within the picture.
+
+        Args:
+            text: the label.
+            x: the point, in pixels.
+            y: its height in the picture.
+            box: the picture.
+            ground: colour of the label.
+            ink: colour of its text.
+        """
         width, height = self._size(text)
         left = min(max(x - width / 2, box.left()), box.right() - width)
         first = max(y - height - 4, box.top() + 2.0)
@@ -219,7 +287,15 @@ class Labels:
                 return
 
     def put_top(self, text: str, x: float, box: QRectF, ground: str, ink: str) -> None:
-        """At the top of a vertical line, in the first row that is free."""
+        """At the top of a vertical line, in the first row that is free.
+
+        Args:
+            text: the label.
+            x: where the line is, in pixels.
+            box: the picture.
+            ground: colour of the label.
+            ink: colour of its text.
+        """
         text = self._metrics.elidedText(text, Qt.TextElideMode.ElideRight, 16 * self._small)
         width, height = self._size(text)
         left = min(max(x - width / 2, box.left()), box.right() - width)

@@ -73,7 +73,13 @@ class ReadingInterval:
 
     @classmethod
     def of_reading(cls, controller: VisitController, reading: Reading, name: str) -> ReadingInterval | None:
-        """A reading; None for one that rests on no trace."""
+        """A reading; None for one that rests on no trace.
+
+        Args:
+            controller: the visit.
+            reading: the reading.
+            name: what the interval is called in the picture.
+        """
         if reading.run_id is None or reading.start_utc_ns is None or reading.end_utc_ns is None:
             return None
         trace = controller.snapshot.trace

@@ -58,7 +58,13 @@ class TextBlock:
 
 
 def text_blocks(row: ListRow, width: float, sizes: Sizes) -> list[TextBlock]:
-    """The texts of a row as they are set in that width in pixels."""
+    """The texts of a row as they are set in that width in pixels.
+
+    Args:
+        row: what the row has to show.
+        width: room in pixels.
+        sizes: the sizes of text.
+    """
     # A long name is set smaller before it is wrapped.
     size = fitting_font_pixels(f"{row.head}  {row.value}", width, sizes.normal, sizes.small, not row.quiet)
     bold, small = font(size, not row.quiet), font(sizes.small)

@@ -9,7 +9,14 @@ from logger.settling.events import State
 
 
 def draw_shape(painter: QPainter, state: State, box: QRectF, ink: QColor) -> None:
-    """Draw a state's shape into a box."""
+    """Draw a state's shape into a box.
+
+    Args:
+        painter: paints into the widget.
+        state: the state of the trace.
+        box: where, in pixels.
+        ink: the colour.
+    """
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     weight = max(box.height() * 0.09, 1.5)

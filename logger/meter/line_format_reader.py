@@ -103,6 +103,13 @@ def interpret_by_format(line_format: LineFormat, raw: bytes) -> Value | OverRang
 
 
 def is_value_of(key: str, name: Token, token: Token) -> bool:
+    """Whether a token is the value of a key.
+
+    Args:
+        key: the name that is looked for, as the line format has it.
+        name: the token in front.
+        token: the token that follows it.
+    """
     return name.kind is TokenKind.NAME and name.text == key and token.kind is not TokenKind.NAME
 
 
@@ -125,7 +132,13 @@ def _tokens_of_field(text: str, start: int, end: int) -> list[Token]:
 
 
 def tokens_of_other_field(text: str, start: int, end: int) -> list[Token]:
-    """The tokens of a field that is not the value; one that makes no sense is one word, unknown."""
+    """The tokens of a field that is not the value; one that makes no sense is one word, unknown.
+
+    Args:
+        text: the whole line.
+        start: index of the field's first character.
+        end: index after its last character.
+    """
     with contextlib.suppress(Refused):
         tokens = _tokens_of_field(text, start, end)
         in_front = next((token for token, after in pairwise(tokens) if after.gap == GLUED), None)

@@ -108,6 +108,11 @@ CAUTIONS: dict[CheckKind, str] = {
 def judge(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) -> CheckOutcome:
     """The outcome of a check from the values of its steps, in order, read with that meter.
 
+    Args:
+        kind: which check.
+        values: one for each step, in the order of the steps.
+        meter: the meter that they were read with.
+
     Raises:
         ValueError: not as many values as the check has steps.
     """
@@ -123,7 +128,13 @@ def skipped(reason: str) -> CheckOutcome:
 
 def rod_half_width_volts(before: Value, after: Value, meter: MeterFacts) -> float:
     """How far the rod may be off as its reference check found: the change that was seen, and never less than what
-    the check could have resolved."""
+    the check could have resolved.
+
+    Args:
+        before: the value before the soil was wetted.
+        after: the value after it.
+        meter: the meter that both were read with.
+    """
     change = _change(step_budget(before, meter), step_budget(after, meter), meter)
     return max(abs(change.volts), change.expanded_volts)
 

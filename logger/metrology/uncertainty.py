@@ -88,7 +88,13 @@ class Budget:
 
     @classmethod
     def of_u(cls, name: str, volts: float, u_volts: float) -> Budget:
-        """Of a value whose standard uncertainty is known as a whole."""
+        """Of a value whose standard uncertainty is known as a whole.
+
+        Args:
+            name: the component's name in the budget.
+            volts: the value.
+            u_volts: its standard uncertainty.
+        """
         return cls(volts, (Component(name, "B", "standard uncertainty as computed", u_volts),))
 
     @property
@@ -157,6 +163,12 @@ def difference_budget(
     The meter's share of reading is the same error in both and acts on the difference; its counts are taken as
     independent. So is the reference: what lifts it is switched together with what is measured, and its error need
     not cancel.
+
+    Args:
+        on: the budget of the first value.
+        off: the budget of the value that is subtracted.
+        accuracy: the meter's accuracy on the range of both.
+        labels: what the two are called in the names of the components.
     """
     difference = on.volts - off.volts
     counts_volts = sqrt(2.0) * accuracy.counts * accuracy.resolution_volts
@@ -167,7 +179,13 @@ def difference_budget(
 
 
 def independent_difference_budget(one: Budget, other: Budget, labels: tuple[str, str]) -> Budget:
-    """The budget of one minus other that have no error in common: read with different meters, or on other ranges."""
+    """The budget of one minus other that have no error in common: read with different meters, or on other ranges.
+
+    Args:
+        one: the budget of the first value.
+        other: the budget of the value that is subtracted.
+        labels: what the two are called in the names of the components.
+    """
     components = [*_labelled(labels[0], one.components), *_labelled(labels[1], other.components)]
     return Budget(one.volts - other.volts, tuple(components))
 

@@ -77,7 +77,13 @@ def night_facts(
 
 
 def clock(night: Night, time_s: float, seconds: bool = True) -> str:
-    """The time of day where it was recorded."""
+    """The time of day where it was recorded.
+
+    Args:
+        night: the night, which has the time zone.
+        time_s: seconds since the night's start.
+        seconds: whether the text has seconds.
+    """
     return night.local(time_s).strftime("%H:%M:%S" if seconds else "%H:%M")
 
 

@@ -71,7 +71,14 @@ def _read(visit: Path, number: int | None) -> tuple[Night, float, str]:
 def in_words(
     night: Night, summary: NightSummary, target_volts: float, matched: ScheduleMatch | None = None
 ) -> list[str]:
-    """The summary as lines of text."""
+    """The summary as lines of text.
+
+    Args:
+        night: the night as it was recorded.
+        summary: what was summed up of it.
+        target_volts: the level to stay below.
+        matched: how its steps fit the planned switchings; None where none were planned.
+    """
     lines = [
         f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)} ({night.zone_name}): "
         f"{length(summary.covered_s)} recorded, {length(summary.missed_s)} missed"

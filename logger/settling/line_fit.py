@@ -85,7 +85,13 @@ def onset_of_step(values: Sequence[float], level: float) -> int:
 
 
 def split_between(values: Sequence[float], before: float, after: float) -> int:
-    """Index of the first value that belongs to `after` when each value before it belongs to `before`."""
+    """Index of the first value that belongs to `after` when each value before it belongs to `before`.
+
+    Args:
+        values: volts, in order of time.
+        before: the level in volts of the values in front of the split.
+        after: the level in volts of those behind it.
+    """
     best, index, cost = 0.0, 0, 0.0
     for i, value in enumerate(values):
         cost += (value - before) ** 2 - (value - after) ** 2

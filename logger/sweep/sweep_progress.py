@@ -146,7 +146,13 @@ class Progress:
 
 
 def progress(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]) -> Progress:
-    """What has been read at a spot and what is left."""
+    """What has been read at a spot and what is left.
+
+    Args:
+        readings: all readings of the visit.
+        spot_id: the spot of the sweep.
+        sources: circuits and cords of the visit.
+    """
     taken: dict[frozenset[int], tuple[Reading, ...]] = {}
     for reading in readings:
         live = (
@@ -203,6 +209,11 @@ def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source
 
     Circuits that were never off are part of the background, cords that were never unplugged part of their circuit. A
     reading in which something was off that must stay on, as was found out later, is of another background: left out.
+
+    Args:
+        readings: all readings of the visit.
+        spot_id: the spot of the sweep.
+        sources: circuits and cords of the visit.
     """
     staying = frozenset(source.id for source in sources if source.stays)
     read = progress(readings, spot_id, sources).taken

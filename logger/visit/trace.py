@@ -264,26 +264,51 @@ class EventLine:
             self._ends[kind] = np.array([p.end_s for p in placed])
 
     def place(self, event: Event, run_id: int, run_started_utc_ns: int) -> Placed:
-        """Where an event of a run lies on the time line."""
+        """Where an event of a run lies on the time line.
+
+        Args:
+            event: times in seconds since the start of its run.
+            run_id: the run.
+            run_started_utc_ns: when the run began, by the wall clock.
+        """
         zero_s = self._trace.seconds(run_started_utc_ns, run_id)
         start_s, end_s = span_s(event)
         return Placed(zero_s + start_s, zero_s + end_s, event)
 
     def between(self, kind: Kind, start_s: float, end_s: float) -> Sequence[Placed]:
-        """The events of a kind that touch a stretch of time, in order."""
+        """The events of a kind that touch a stretch of time, in order.
+
+        Args:
+            kind: the class of the events.
+            start_s: start of the stretch, on the time line of the trace.
+            end_s: its end.
+        """
         if kind not in self._placed:
             return ()
         return self._placed[kind][self._range(kind, start_s, end_s)]
 
     def merged_between(self, kind: Kind, start_s: float, end_s: float, resolution_s: float) -> Spans:
-        """The same as bare spans, joined where a picture could not show them apart."""
+        """The same as bare spans, joined where a picture could not show them apart.
+
+        Args:
+            kind: the class of the events.
+            start_s: start of the stretch, on the time line of the trace.
+            end_s: its end.
+            resolution_s: spans with a smaller gap between them are joined.
+        """
         if kind not in self._placed:
             return Spans(np.empty(0), np.empty(0))
         part = self._range(kind, start_s, end_s)
         return merged(self._starts[kind][part], self._ends[kind][part], resolution_s)
 
     def count(self, kind: Kind, start_s: float, end_s: float) -> int:
-        """How many `between` would give."""
+        """How many `between` would give.
+
+        Args:
+            kind: the class of the events.
+            start_s: start of the stretch, on the time line of the trace.
+            end_s: its end.
+        """
         part = self._range(kind, start_s, end_s) if kind in self._placed else slice(0, 0)
         return int(part.stop - part.start)
 

@@ -34,6 +34,8 @@ class ConnectPage(Page):
     """Ports by name and description; the free URL and the serial settings behind 'More'.
 
     Args:
+        controller: the visit.
+        appearance: theme and sizes.
         port: URL to choose first.
     """
 

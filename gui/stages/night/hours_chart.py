@@ -39,7 +39,13 @@ class HoursChart(StyledWidget):
         self._target_volts = 0.0
 
     def show_night(self, night: Night, summary: NightSummary, target_volts: float) -> None:
-        """Show a night's hours."""
+        """Show a night's hours.
+
+        Args:
+            night: the night as it was recorded.
+            summary: what was summed up of it, hour by hour.
+            target_volts: the level to stay below.
+        """
         self._night, self._summary, self._target_volts = night, summary, target_volts
         self.setAccessibleName("; ".join(self._spoken(hour) for hour in summary.hours))
         self._take_height()

@@ -144,7 +144,14 @@ class PreparePage(Page):
     def choose(
         self, title: str, text: str, *choices: tuple[str, dict[str, Any]], known: int | None = None
     ) -> None:
-        """Ask for one of a few, each by its number; Enter takes the one that the system knows of."""
+        """Ask for one of a few, each by its number; Enter takes the one that the system knows of.
+
+        Args:
+            title: the question.
+            text: what explains it.
+            *choices: what each is called, with the fields of the set-up that it states.
+            known: index of the choice that the system knows of; None if it does not.
+        """
 
         def state(says: str, changes: dict[str, Any]) -> Callable[[], None]:
             return lambda: self._stated(says, **changes)
@@ -177,7 +184,14 @@ class PreparePage(Page):
         )
 
     def choose_or_type(self, title: str, text: str, field: str, *choices: str) -> None:
-        """Ask for one of a few words, or others."""
+        """Ask for one of a few words, or others.
+
+        Args:
+            title: the question.
+            text: what explains it.
+            field: the field of the set-up that is answered.
+            *choices: the words.
+        """
 
         def state(word: str) -> Callable[[], None]:
             return lambda: self._stated(word, **{field: word})
@@ -190,7 +204,14 @@ class PreparePage(Page):
         self.prompt_requested.emit(Prompt(title, text, (*answers, self._later())))
 
     def type(self, title: str, text: str, on_text: Callable[[str], None], prefilled: str = "") -> None:
-        """Ask for a line of text."""
+        """Ask for a line of text.
+
+        Args:
+            title: the question.
+            text: what explains it.
+            on_text: gets the line that was typed.
+            prefilled: what the line holds at first.
+        """
         self.prompt_requested.emit(
             Prompt(title, text, (self._later(),), on_text, prefilled, enter_text="keep it")
         )

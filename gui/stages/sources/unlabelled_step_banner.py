@@ -20,7 +20,14 @@ class UnlabelledStepBanner(StyledWidget):
         self._rises = True
 
     def show_step(self, size: str, time: str, asks: str, rises: bool) -> None:
-        """Show a step: its size with uncertainty, its time, what it is asked to be."""
+        """Show a step: its size with uncertainty, its time, what it is asked to be.
+
+        Args:
+            size: its size with uncertainty, as text.
+            time: when it was, as text.
+            asks: what the user is asked.
+            rises: whether the level went up.
+        """
         if (size, time, asks, rises) != (self._size, self._time, self._asks, self._rises):
             self._size, self._time, self._asks, self._rises = size, time, asks, rises
             self.setAccessibleName(f"{size} {time} {asks}")

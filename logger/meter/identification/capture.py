@@ -58,7 +58,13 @@ class Capture:
 
 
 def judge(capture: Capture, since_first_s: float, is_burst: bool) -> Verdict | None:
-    """Whether a setting is right; None when more has to be capture."""
+    """Whether a setting is right; None when more has to be capture.
+
+    Args:
+        capture: the bytes received so far, with their times of arrival.
+        since_first_s: seconds since the first byte arrived.
+        is_burst: whether the bytes ended with a pause, as a whole line does.
+    """
     # A cable that has just got its power sends NULs.
     data = capture.data.lstrip(b"\x00")
     text = text_share(data)

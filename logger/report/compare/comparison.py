@@ -173,7 +173,13 @@ def kept_matches(after: VisitLog, before: VisitLog) -> dict[int, int | None]:
 
 
 def keep_matches(after: VisitLog, before: VisitLog, by_hand: Partners) -> None:
-    """Keep what was matched by hand, in the later visit; a new word on a spot takes the place of an older one."""
+    """Keep what was matched by hand, in the later visit; a new word on a spot takes the place of an older one.
+
+    Args:
+        after: the later visit, in which the matches are kept.
+        before: the earlier visit.
+        by_hand: the earlier spot of each later one, as the user matched them.
+    """
     kept: dict[str, dict[str, int | None]] = json.loads(after.facts.get(MATCHES_FACT) or "{}")
     matched_anew = set(by_hand.values()) - {None}
     older = {
@@ -220,7 +226,15 @@ def change(
     target_volts: float,
     remarks: tuple[str, ...] = (),
 ) -> ValueChange:
-    """What has become of one spot in one condition."""
+    """What has become of one spot in one condition.
+
+    Args:
+        condition: what was on.
+        before: the earlier reading; None where there is none.
+        after: the later reading; None where there is none.
+        target_volts: the level to stay below.
+        remarks: what limits the comparison.
+    """
     new = budget_of(after)
     says = against_target(new, target_volts) if new else ""
 

@@ -9,7 +9,14 @@ from logger.sweep.solver.readings import Sweep
 
 
 def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_volts: float) -> str:
-    """The answer for a reader: effects, tonight's list beside the plain rule, what to read next, cautions."""
+    """The answer for a reader: effects, tonight's list beside the plain rule, what to read next, cautions.
+
+    Args:
+        found: the answer.
+        sweep: the readings that it rests on.
+        keep: names of the circuits that must stay on.
+        target_volts: the level to stay below.
+    """
     lines = [f"Background {found.background_volts:.2f} V"]
     for circuit in sorted(found.circuits, key=lambda c: -c.volts):
         leg = f", leg {circuit.leg}" if circuit.leg else ""

@@ -22,7 +22,13 @@ OVERRIDE_SPAN_S = 3.0
 
 
 class CurrentValue:
-    """The value of the newest heartbeat, with the samples it comes from."""
+    """The value of the newest heartbeat, with the samples it comes from.
+
+    Args:
+        connection: the open log.
+        recorder: gives the newest heartbeat.
+        samples: gives the samples of a span.
+    """
 
     def __init__(self, connection: LogConnection, recorder: RecorderStatus, samples: SampleStore) -> None:
         self._connection = connection

@@ -15,7 +15,13 @@ from logger.visit.storage.log_connection import LogConnection
 
 
 class ReadingStore:
-    """The readings."""
+    """The readings.
+
+    Args:
+        connection: the open log.
+        current_value: what a reading is taken from.
+        checks: the checks that a reading keeps with it.
+    """
 
     def __init__(self, connection: LogConnection, current_value: CurrentValue, checks: CheckStore) -> None:
         self._connection = connection

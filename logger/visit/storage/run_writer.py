@@ -132,7 +132,13 @@ class RunWriter:
             self._synced_t_ns = beat.t_ns
 
     def end(self, utc_ns: int, t_ns: int, reason: str) -> None:
-        """Close the run in order and make everything safe from a power cut."""
+        """Close the run in order and make everything safe from a power cut.
+
+        Args:
+            utc_ns: the end by the wall clock.
+            t_ns: the end in nanoseconds since the start of the run.
+            reason: why it ended, as the log keeps it.
+        """
         self._set_synchronous("FULL")
         self._db.execute(
             "INSERT OR IGNORE INTO run_end (run_id, utc_ns, t_ns, reason) VALUES (?,?,?,?)",
@@ -171,7 +177,13 @@ _BEAT = (
 
 
 def insert_event(db: sqlite3.Connection, run_id: int, event: Event) -> None:
-    """Write one event of a run."""
+    """Write one event of a run.
+
+    Args:
+        db: the connection, inside a transaction.
+        run_id: the run that the event belongs to.
+        event: times in seconds since the start of the run.
+    """
     start_s, end_s = span_s(event)
     volts = getattr(event, "volts", getattr(event, "peak_volts", None))
     db.execute(
