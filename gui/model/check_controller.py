@@ -47,7 +47,7 @@ class CheckController:
 
     def doubts(self, check: CheckResult) -> dict[str, str]:
         """What later evidence speaks against steps of a check: sentences by step name; only steps in doubt."""
-        review = self._access.snapshot.standing
+        review = self._access.snapshot.span_review
         doubts = {step.name: review.of_span(step.span) for step in check.steps}
         return {name: doubt for name, doubt in doubts.items() if doubt}
 

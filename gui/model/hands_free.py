@@ -1,4 +1,4 @@
-"""Hands-free reading: armed, the window takes each reading by itself and moves to the next spot."""
+"""Hands-free reading: while it is armed, the window takes each reading by itself and goes on to the next spot."""
 
 from __future__ import annotations
 
@@ -15,15 +15,15 @@ STILL_CHOICES_S = (5.0, 8.0, 15.0, 30.0)
 
 @dataclass(frozen=True, slots=True)
 class Countdown:
-    """What the value band shows while armed."""
+    """What the readout shows while it is armed."""
 
     text: str
     share: float
-    """Of the waiting that is over, 0 to 1."""
+    """The part of the waiting time that is over, 0 to 1."""
 
 
 class HandsFree:
-    """Whether it is armed, and when it is time.
+    """Whether hands-free reading is armed, and when a reading is due.
 
     Args:
         snapshot: what is known of the visit.
@@ -38,7 +38,7 @@ class HandsFree:
 
     @property
     def is_armed(self) -> bool:
-        """Armed."""
+        """Whether it is armed."""
         return self._capture is not None
 
     def arm(self) -> None:
@@ -48,7 +48,7 @@ class HandsFree:
         self._taken_s = None
 
     def disarm(self) -> None:
-        """Let go."""
+        """Disarm; readings are taken by key again."""
         self._capture = None
 
     def set_still_for(self, seconds: float) -> None:
@@ -64,7 +64,7 @@ class HandsFree:
         return self._capture.is_time(self._snapshot.live, self._snapshot.refusal)
 
     def note_taken(self) -> None:
-        """The span that is going on was taken (also by hand): the next one needs a move."""
+        """Note that the present level was taken, also by key: the next reading needs a motion before it."""
         if self._capture is not None and self._snapshot.live is not None:
             self._capture.taken(self._snapshot.live)
             self._taken_s = self._snapshot.now_s
@@ -79,11 +79,13 @@ class HandsFree:
         return Countdown(f"taken in {math.ceil(left_s)} s", 1.0 - min(left_s / self.still_for_s, 1.0))
 
     def _has_moved(self) -> bool:
-        """Whether the body has moved since the last reading. A lamp that is switched, or a level that is doubted and
-        found again, begins a new span too, while nobody has left the spot."""
+        """Whether the body has moved since the last reading.
+
+        A new settled span is not enough: a lamp that is switched begins one too, while nobody has left the spot.
+        """
         if self._taken_s is None:
             return True
-        # The newest motion is often still open: it is closed once the level after it is beyond doubt.
+        # The newest motion is often still open: it is closed once the level after it is certain.
         return any(
             moved.start_s >= self._taken_s
             for moved in (

@@ -14,7 +14,7 @@ from gui.model.supplies import Supplies
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
-from gui.model.wording import step_name_text
+from gui.model.wording import step_label_text
 from logger.clock import NS_PER_S, SystemClock, how_long
 from logger.night.night_facts import Stretch
 from logger.night.night_job import NightAnalysis, OtherNight, SideBySide, compare_with, sum_up
@@ -129,7 +129,7 @@ class NightController:
         """The labels that steps of a night were given on the stage Sources."""
         snapshot, starts_s = self.controller.snapshot, morning.night.run_starts_s
         labels = {
-            round(starts_s[known.found.run_id] + known.found.step.time_s, 3): step_name_text(
+            round(starts_s[known.found.run_id] + known.found.step.time_s, 3): step_label_text(
                 known, snapshot.every_source
             )
             for known in snapshot.known_steps()

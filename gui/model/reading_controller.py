@@ -55,7 +55,7 @@ class ReadingController:
 
     def doubt(self, reading: Reading) -> str:
         """What later evidence speaks against a reading, in one sentence; empty when nothing does."""
-        return self._access.snapshot.standing.of_reading(reading)
+        return self._access.snapshot.span_review.of_reading(reading)
 
     def result(self, spot: Spot) -> SpotResult:
         """On and off of a spot."""

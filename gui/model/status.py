@@ -1,4 +1,4 @@
-"""What the value band says at a glance, from what the log holds."""
+"""State, word and value of a visit at a glance, as the readout shows them."""
 
 from __future__ import annotations
 

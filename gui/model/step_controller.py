@@ -1,7 +1,6 @@
-"""What the user does with the steps of the trace, without a widget: name, ignore, take back; and what is new.
+"""What the user does with the steps of the trace: label, ignore, remove a label; and which steps are news.
 
-Everything is worked out from the log (`logger.sweep.labelled_steps`); this module only keeps what the user has
-been shown already.
+Steps and labels come from the log (`logger.sweep.labelled_steps`); this module only keeps what was reported already.
 """
 
 from __future__ import annotations
@@ -11,7 +10,7 @@ from dataclasses import dataclass
 
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
-from gui.model.wording import clock_text, step_name_text, step_text
+from gui.model.wording import clock_text, step_label_text, step_text
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import MATCH_S, KnownStep, effects
@@ -20,13 +19,13 @@ from logger.visit.records.records import Meaning, Source, StepName
 
 @dataclass(frozen=True, slots=True)
 class StepNews:
-    """What the detector found since this was last asked."""
+    """What the detector has found since the news were last read."""
 
     steps: tuple[KnownStep, ...]
     withdrawn: tuple[StepName, ...]
-    """Names whose steps are no longer there."""
+    """Labels whose steps are no longer there."""
     final: tuple[KnownStep, ...]
-    """Named steps that the detector will not change any more."""
+    """Labelled steps that the detector will not change any more."""
 
 
 class StepController:
@@ -38,41 +37,44 @@ class StepController:
 
     def __init__(self, controller: VisitController) -> None:
         self.controller = controller
-        self._seen: set[tuple[int, int]] = set()
-        """Run and time of every step that was told."""
-        self._told_back: set[int] = set()
-        self._told_sure: set[int] = set()
-        """Ids of the words on steps of which one or the other was told."""
-        self.news()  # what is there when the visit is opened is none
+        self._reported_steps: set[tuple[int, int]] = set()
+        """Run and time of every step that was in the news."""
+        self._reported_withdrawn: set[int] = set()
+        self._reported_final: set[int] = set()
+        """Ids of labels that were in the news as withdrawn, or as final."""
+        self.news()  # what is in the log when the visit is opened is not news
 
     def known(self) -> list[KnownStep]:
-        """All steps of the visit with what was said of them, oldest first."""
+        """All steps of the visit with their labels, oldest first."""
         return self.controller.snapshot.known_steps()
 
-    def waiting(self) -> list[KnownStep]:
-        """Steps that wait for a name, newest first."""
+    def unlabelled(self) -> list[KnownStep]:
+        """Steps without a label, newest first."""
         return [known for known in reversed(self.known()) if known.name is None]
 
-    def named(self) -> list[KnownStep]:
-        """Steps with a name, and ignored ones, newest first."""
+    def labelled(self) -> list[KnownStep]:
+        """Steps with a label, and ignored ones, newest first."""
         return [known for known in reversed(self.known()) if known.name is not None]
 
-    def by_use(self) -> list[Source]:
+    def sources_by_use(self) -> list[Source]:
         """Circuits and cords, the last used first; those never used in the order of the list."""
         sources = {source.id: source for source in self.controller.snapshot.sources}
         used = (n.source_id for n in reversed(self.controller.snapshot.step_names) if n.source_id in sources)
         return [sources[i] for i in dict.fromkeys((*used, *sources)) if i is not None]
 
-    def last_used(self) -> Source | None:
-        """What the newest name said that was switched."""
+    def last_used_source(self) -> Source | None:
+        """The circuit or cord of the newest label."""
         used = any(name.source_id is not None for name in self.controller.snapshot.step_names)
-        return next(iter(self.by_use()), None) if used else None
+        return next(iter(self.sources_by_use()), None) if used else None
 
-    def matching(self, typed: str) -> list[str]:
-        """Names of circuits and cords that go with what is typed: those that begin so, then those of which a word
-        does, then the rest that have it anywhere; among equals the last used first."""
+    def source_names_matching(self, typed: str) -> list[str]:
+        """Names of circuits and cords that contain what is typed, the best first.
+
+        Names that begin with it come first, then those with a word that does, then the others; among equals the last
+        used first.
+        """
         wanted = typed.casefold()
-        names = [source.name for source in self.by_use() if wanted in source.name.casefold()]
+        names = [source.name for source in self.sources_by_use() if wanted in source.name.casefold()]
 
         def rank(name: str) -> int:
             folded = name.casefold()
@@ -80,18 +82,20 @@ class StepController:
 
         return sorted(names, key=rank)
 
-    def called(self, name: str) -> Source | None:
+    def source_named(self, name: str) -> Source | None:
         """The circuit or cord of that name."""
         wanted = name.casefold()
         return next((s for s in self.controller.snapshot.sources if s.name.casefold() == wanted), None)
 
     def label_of(self, known: KnownStep) -> str:
-        """What was said of a step: 'lamp off', 'ignored'; empty while nothing was."""
-        return step_name_text(known, self.controller.snapshot.every_source)
+        """The label of a step: 'lamp off', 'ignored'; empty without one."""
+        return step_label_text(known, self.controller.snapshot.every_source)
 
     def likely_on(self, source: Source, step: KnownStep) -> bool:
-        """Whether a step was more likely on than off: the other way than its last one before; the first one by its
-        sign."""
+        """Whether a step was more likely on than off.
+
+        It is the other way than the source's last step before; the first one is taken by its sign.
+        """
         last = None
         for known in self.known():
             if (known.found.run_id, known.found.t_ns) == (step.found.run_id, step.found.t_ns):
@@ -100,45 +104,45 @@ class StepController:
                 last = known.name.meaning
         return step.change_volts > 0 if last is None else last == "off"
 
-    def name(self, step: KnownStep, source: Source, turned_on: bool) -> None:
-        """Say what a step was.
+    def label(self, step: KnownStep, source: Source, turned_on: bool) -> None:
+        """Label a step.
 
         Args:
-            step: the step.
-            source: the circuit or cord that was switched.
-            turned_on: whether it was switched on, not off.
+            step: what is labelled.
+            source: what was switched.
+            turned_on: on, or off.
         """
         word: Meaning = "on" if turned_on else "off"
-        self._say(
+        self._put_label(
             f"{step_text(step.change_volts)}: {source.name} {word}", [step], lambda s: (word, source.id)
         )
 
     def ignore(self, *steps: KnownStep) -> None:
-        """Say that steps are to be ignored."""
+        """Label steps as ignored."""
         what = step_text(steps[0].change_volts) if len(steps) == 1 else f"{len(steps)} steps"
-        says = f"{what} {'is' if len(steps) == 1 else 'are'} ignored"
-        self._say(says, steps, lambda s: ("ignored", None))
+        text = f"{what} {'is' if len(steps) == 1 else 'are'} ignored"
+        self._put_label(text, steps, lambda s: ("ignored", None))
 
     def remove_label(self) -> bool:
-        """Undo the newest word on a step, also one of another window; False when there is none."""
+        """Remove the newest label, also one of another window; False when there is none."""
         named = [known for known in self.known() if known.name is not None]
         if not named:
             return False
-        message = max(named, key=lambda known: known.name.id if known.name else 0)
-        self._say(
-            f"{step_text(message.change_volts)} waits for a name again",
-            [message],
+        newest = max(named, key=lambda known: known.name.id if known.name else 0)
+        self._put_label(
+            f"{step_text(newest.change_volts)} waits for a name again",
+            [newest],
             lambda s: ("unnamed", None),
         )
         return True
 
-    def _say(
+    def _put_label(
         self,
-        says: str,
+        message: str,
         steps: Sequence[KnownStep],
-        word: Callable[[KnownStep], tuple[Meaning, int | None]],
+        label: Callable[[KnownStep], tuple[Meaning, int | None]],
     ) -> None:
-        """Put a word on steps, with the way back to what was said of them before."""
+        """Put a label on steps, with the way back to the labels that they had."""
         controller = self.controller
         spot_id = controller.route.chosen.id if controller.route.chosen else None
 
@@ -155,24 +159,24 @@ class StepController:
 
         def do() -> str:
             for step in steps:
-                meaning, source_id = word(step)
-                # A word that is put right later keeps the place where the body was.
+                meaning, source_id = label(step)
+                # A label that is corrected later keeps the place where the body was.
                 where = step.name.spot_id if step.name and step.name.source_id is not None else spot_id
                 controller.log.step_labels.add(step.found.run_id, step.found.step, where, meaning, source_id)
             before = self.label_of(steps[0]) if len(steps) == 1 else ""
             back = f"is “{before}” again" if before else "waits for a name again"
             what = step_text(steps[0].change_volts) if len(steps) == 1 else f"{len(steps)} steps: each"
             controller.history.remember_edit(UndoableEdit(f"{what} {back}", undo))
-            return says
+            return message
 
         controller.do(do)
 
-    def unsure(self) -> KnownStep | None:
-        """The newest step that the detector may still take back; None when all are final."""
+    def newest_open(self) -> KnownStep | None:
+        """The newest step that the detector may still withdraw; None when all are final."""
         return next((known for known in reversed(self.known()) if not known.found.final), None)
 
     def final_in_s(self, known: KnownStep) -> float:
-        """How long everything has to stay as it is for a step to be sure, at most."""
+        """How many seconds everything has to stay as it is, at most, until a step is final."""
         live = self.controller.snapshot.live
         if live is None:
             return 0.0
@@ -191,11 +195,11 @@ class StepController:
         return sorted(found, key=lambda item: -abs(item[1].volts))
 
     def withdrawn(self) -> list[StepName]:
-        """Names whose steps the detector has taken back."""
+        """Labels whose steps the detector has withdrawn."""
         return [known.name for known in self.known() if known.found.by_word and known.name is not None]
 
     def withdrawal_text(self, name: StepName) -> str:
-        """For the user: which step is no longer there."""
+        """A message that names the step which is no longer there."""
         source = self.controller.snapshot.every_source.get(name.source_id or 0)
         started_utc_ns = self.controller.snapshot.run_started_utc_ns(name.run_id)
         at = f" at {clock_text(started_utc_ns + name.t_ns, seconds=False)}"
@@ -203,22 +207,22 @@ class StepController:
         return f"The detector took {what} back as no lasting change; it counts by your word. I ignores it."
 
     def news(self) -> StepNews:
-        """What is new since the last look."""
+        """What is new since the last call."""
         new = []
         for known in self.known():
             run_id, t_ns = key = (known.found.run_id, known.found.t_ns)
-            if key in self._seen:
+            if key in self._reported_steps:
                 continue
-            # One that was only placed anew is none.
-            if all(run != run_id or abs(t - t_ns) > MATCH_S * NS_PER_S for run, t in self._seen):
+            # A step that was only placed anew is not news.
+            if all(run != run_id or abs(t - t_ns) > MATCH_S * NS_PER_S for run, t in self._reported_steps):
                 new.append(known)
-            self._seen.add(key)
-        back = [name for name in self.withdrawn() if name.id not in self._told_back]
-        self._told_back |= {name.id for name in back}
+            self._reported_steps.add(key)
+        back = [name for name in self.withdrawn() if name.id not in self._reported_withdrawn]
+        self._reported_withdrawn |= {name.id for name in back}
         sure = [
             known
             for known in self.known()
-            if known.found.final and known.name is not None and known.name.id not in self._told_sure
+            if known.found.final and known.name is not None and known.name.id not in self._reported_final
         ]
-        self._told_sure |= {known.name.id for known in sure if known.name is not None}
+        self._reported_final |= {known.name.id for known in sure if known.name is not None}
         return StepNews(tuple(new), tuple(back), tuple(known for known in sure if not known.ignored))

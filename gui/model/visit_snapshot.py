@@ -1,4 +1,4 @@
-"""What the window knows of a visit log. Holds, computes nothing: `refresh` reads what is new."""
+"""What the window knows of a visit log: it is held here as read; `refresh` reads what is new."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ SLOW_NS = NS_PER_S // 2
 """Lists that only people change are read again this often, for the sake of a second window."""
 
 SAME_STEP_NS = NS_PER_S
-"""A step is placed anew by less than this when it becomes final."""
+"""A step moves by less than this when it becomes final."""
 
 
 class VisitSnapshot:
@@ -40,7 +40,7 @@ class VisitSnapshot:
         self._clock = clock or SystemClock()
         self.trace = Trace()
         self.events = EventLine(self.trace)
-        self.standing = SpanReview()
+        self.span_review = SpanReview()
         self.open_events: list[Placed] = []
         self.live: Live | None = None
         self.stale = False
@@ -67,7 +67,7 @@ class VisitSnapshot:
         self._run_spans: dict[int, RunSpan] = {}
         self._known: tuple[tuple[list[FoundStep], list[StepName]], list[KnownStep]] | None = None
         self.condition = ""
-        """What is live, as stated; empty when never stated, or when nobody has stood by it for too long."""
+        """What is on, as stated; empty when it was never stated, or too long ago."""
         self.stated = Statement()
         """What was last stated, whether it still holds or not."""
         self.context = Context(self.setup, {})
@@ -86,7 +86,7 @@ class VisitSnapshot:
 
     @property
     def now_s(self) -> float:
-        """The newest moment that the recorder told of, on the trace's time line."""
+        """The newest moment that the recorder has reported, on the trace's time line."""
         if self.live is None:
             return self.trace.end_s
         beat_s = self.trace.seconds(self.live.beat_steady_utc_ns, self.live.run_id)
@@ -102,7 +102,7 @@ class VisitSnapshot:
 
     @property
     def still_s(self) -> float:
-        """How long the state that the recorder last told has gone on."""
+        """How many seconds the state that the recorder last reported has gone on."""
         if self.live is None:
             return 0.0
         return (self.live.beat_steady_utc_ns - self.live.since_steady_utc_ns) / NS_PER_S
@@ -113,13 +113,13 @@ class VisitSnapshot:
             self._run_starts = {run.id: run.started_utc_ns for run in self.log.runs.all()}
         return self._run_starts.get(run_id, 0)
 
-    def in_sight(self, kind: Kind, start_s: float, end_s: float) -> list[Placed]:
+    def events_between(self, kind: Kind, start_s: float, end_s: float) -> list[Placed]:
         """The events of a kind that touch a stretch of the trace, also those that are still going on.
 
         Args:
-            kind: the class of the events.
-            start_s: start of the stretch, on the time line of the trace.
-            end_s: its end.
+            kind: of the events.
+            start_s: on the trace's time line.
+            end_s: on the trace's time line.
         """
         going_on = [
             p
@@ -142,14 +142,21 @@ class VisitSnapshot:
         ]
 
     def known_steps(self) -> list[KnownStep]:
-        """The same with what was said of them, oldest first; worked out anew only when something differs."""
+        """All steps with their labels, oldest first; worked out again only when something differs."""
         found = self.found_steps()
         if self._known is None or (found, self.step_names) != self._known[0]:
             self._known = ((found, self.step_names), known_steps(found, self.step_names))
         return self._known[1]
 
     def refresh(self, force: bool = False) -> bool:
-        """Read what is new; `force` after this window has written itself. Tells whether anything changed."""
+        """Read what is new in the log.
+
+        Args:
+            force: read also the lists that only people change, as after this window has written itself.
+
+        Returns:
+            Whether anything changed.
+        """
         version = self.log.data_version()
         changed = force or version != self._data_version
         if changed:
@@ -162,10 +169,10 @@ class VisitSnapshot:
             self._lists_may_differ = False
             self._read_lists()
             changed = True
-        return self._look_at_clock() or changed
+        return self._notice_time() or changed
 
     def _read_recorded(self) -> None:
-        # The heartbeat is read first: what it tells of is then surely among the lines read after it.
+        # The heartbeat is read first: the lines that it counts are then surely among those read after it.
         self.live = self.log.recorder.live()
         if self.live is not None and self.trace.origin_utc_ns is None:
             self.trace.origin_utc_ns = self.log.runs.all()[0].started_utc_ns
@@ -179,9 +186,9 @@ class VisitSnapshot:
             self._last_event_id = events[-1].id
             self.events.append(events)
             self._steps += [FoundStep(e.run_id, e.event, True) for e in events if isinstance(e.event, Step)]
-            self.standing.append(events)
+            self.span_review.append(events)
         live = self.live
-        self.standing.recording_run_id = live.run_id if live is not None and not live.ended else None
+        self.span_review.recording_run_id = live.run_id if live is not None and not live.ended else None
         self.open_events = (
             [self.events.place(e, live.run_id, live.run_started_utc_ns) for e in live.open_events]
             if live is not None and not live.ended
@@ -213,9 +220,8 @@ class VisitSnapshot:
         self.schedule = self.log.facts.get(SCHEDULE_FACT)
         self.context = context_of(self.setup, self.checks)
 
-    def _look_at_clock(self) -> bool:
-        """A recorder that was killed changes nothing in the log, nor does a statement that is too old: only time
-        tells."""
+    def _notice_time(self) -> bool:
+        """Notice what only the passing of time changes: a recorder that was killed, a condition that is too old."""
         before = self.stale, self.refusal, self.condition
         live = self.live
         self.stale = live is not None and self.log.recorder.is_stale(live)
@@ -223,5 +229,5 @@ class VisitSnapshot:
         self.condition = self.stated.condition if holds else ""
         self.refusal = self.log.current_value.why_not_settled()
         if self.refusal and live is not None and live.port_state == "lost" and self.recording:
-            self.refusal = live.port_message  # says that the port is lost, and which
+            self.refusal = live.port_message  # names the lost port
         return before != (self.stale, self.refusal, self.condition)

@@ -1,4 +1,4 @@
-"""How the window says things: states, values, times. Text only, whole words."""
+"""Values, states, steps and times as the window words them: plain texts."""
 
 from __future__ import annotations
 
@@ -67,12 +67,12 @@ def change_text(change_volts: float, u_volts: float) -> str:
     return f"{sign}{value_text(abs(change_volts), u_volts)}"
 
 
-def step_name_text(known: KnownStep, sources: Mapping[int, Source]) -> str:
-    """What was said of a step: 'lamp off', 'ignored'; empty while nothing was.
+def step_label_text(known: KnownStep, sources: Mapping[int, Source]) -> str:
+    """The label of a step: 'lamp off', 'ignored'; empty without one.
 
     Args:
         known: the step.
-        sources: all that ever stood on the list, by id.
+        sources: all that were ever on the list, by id.
     """
     name = known.name
     if name is None or name.source_id is None:
@@ -85,7 +85,7 @@ _DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight
 
 
 def spoken_change(change_volts: float) -> str:
-    """A change to be said aloud, digit by digit: 'plus zero point three five volts'."""
+    """A change to be spoken, digit by digit: 'plus zero point three five volts'."""
     words = [_DIGITS[int(c)] if c.isdigit() else "point" for c in f"{abs(change_volts):.2f}"]
     return f"{'plus' if change_volts >= 0 else 'minus'} {' '.join(words)} volts"
 
@@ -96,7 +96,7 @@ def counted(count: int, thing: str) -> str:
 
 
 def duration_text(seconds: float) -> str:
-    """A length of time as one would say it: '14 s', '2 min 05 s', '41 min', '1 h 05 min'."""
+    """A length of time in words: '14 s', '2 min 05 s', '41 min', '1 h 05 min'."""
     whole = max(int(seconds), 0)
     if whole < 60:
         return f"{whole} s"
@@ -120,7 +120,12 @@ def moment_text(utc_ns: int) -> str:
 
 
 def doubt_text(doubts: dict[str, str], ask: str) -> str:
-    """What the detector found later against values, by their names, and what to do: '' when there is nothing."""
+    """A warning of values that later evidence speaks against, with what to do; empty when there are none.
+
+    Args:
+        doubts: the evidence, one sentence each, by the names of the values.
+        ask: what to do, in a few words.
+    """
     if not doubts:
         return ""
     names = " and ".join(doubts)

@@ -14,7 +14,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
 
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.model.wording import duration_text, span_text, step_name_text, volts_text
+from gui.model.wording import duration_text, span_text, step_label_text, volts_text
 from gui.trace.time_window import TimeWindow
 from gui.trace.trace_axes import first_ticks
 from gui.trace.trace_marks import (
@@ -138,7 +138,7 @@ class TraceOverlay:
         """The events of a kind in sight, or none where they are too many to be labelled."""
         if self._snapshot.events.count(kind, scale.start_s, scale.end_s) > MAX_LABELLED:
             return []
-        return self._snapshot.in_sight(kind, scale.start_s, scale.end_s)
+        return self._snapshot.events_between(kind, scale.start_s, scale.end_s)
 
     def _label_levels(self, scale: Scale, labels: Labels) -> None:
         theme = self.appearance.theme
@@ -176,7 +176,7 @@ class TraceOverlay:
             assert isinstance(placed.event, Step)
             if known is not None and known.ignored:
                 continue
-            name = step_name_text(known, snapshot.every_source) if known else ""
+            name = step_label_text(known, snapshot.every_source) if known else ""
             text = "which?" if self.asks_labels and not name else name
             label_step(labels, scale, placed.event, placed.start_s, text)
 

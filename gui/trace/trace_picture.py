@@ -68,7 +68,7 @@ class ReadingInterval:
         return cls(
             step.name, span.volts, span.u_volts, start_utc_ns,
             trace.seconds(start_utc_ns, span.run_id), trace.seconds(end_utc_ns, span.run_id),
-            bool(controller.snapshot.standing.of_span(span)),
+            bool(controller.snapshot.span_review.of_span(span)),
         )  # fmt: skip
 
     @classmethod
@@ -124,9 +124,9 @@ class TracePicture(VisitWidget):
         pixel_s = (end_s - start_s) * len(self.intervals) / max(self.width(), 1)
         seen: list[object] = [min(snapshot.trace.end_s, end_s) // pixel_s]
         for kind, _hue, _alpha in STRETCHES:
-            placed = snapshot.in_sight(kind, start_s, end_s)
+            placed = snapshot.events_between(kind, start_s, end_s)
             seen += [(kind, p.start_s // pixel_s, min(p.end_s, end_s) // pixel_s) for p in placed]
-        return [*seen, *snapshot.in_sight(Step, start_s, end_s)]
+        return [*seen, *snapshot.events_between(Step, start_s, end_s)]
 
     def set_appearance(self, appearance: Appearance) -> None:
         """See `VisitWidget`."""
@@ -201,10 +201,10 @@ class TracePicture(VisitWidget):
         labels = Labels(painter, self.appearance)
         text = f"{volts_text(interval.volts, interval.u_volts)} V{' ?' if interval.in_doubt else ''}"
         labels.put_centred(text, (left + right) / 2, y, box, theme.note, theme.text)
-        for placed in self.controller.snapshot.in_sight(Motion, scale.start_s, scale.end_s):
+        for placed in self.controller.snapshot.events_between(Motion, scale.start_s, scale.end_s):
             middle = (max(placed.start_s, scale.start_s) + min(placed.end_s, scale.end_s)) / 2
             labels.put_top("motion", scale.x(middle), box, VERMILLION, ON_STATE)
-        for placed in self.controller.snapshot.in_sight(Step, scale.start_s, scale.end_s):
+        for placed in self.controller.snapshot.events_between(Step, scale.start_s, scale.end_s):
             assert isinstance(placed.event, Step)
             paint_step(painter, scale, labels, placed.event, placed.start_s)
         painter.restore()
@@ -234,7 +234,7 @@ class TracePicture(VisitWidget):
         stretches = [
             MarkedInterval(kind, hue, alpha, placed.start_s, placed.end_s)
             for kind, hue, alpha in STRETCHES
-            for placed in snapshot.in_sight(kind, scale.start_s, scale.end_s)
+            for placed in snapshot.events_between(kind, scale.start_s, scale.end_s)
         ]
         paint_stretches(painter, scale, self.appearance.sizes.small * STRIP_SHARE, stretches)
 

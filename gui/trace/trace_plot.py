@@ -181,7 +181,7 @@ class TracePlot(VisitWidget):
             return
         highest = float(volts.max())
         if self.overlay.fits_levels:
-            settled = self.controller.snapshot.in_sight(Settled, *self.window_s())
+            settled = self.controller.snapshot.events_between(Settled, *self.window_s())
             levels = [p.event.volts for p in settled if isinstance(p.event, Settled)]
             highest = max(levels) if levels else highest
         wanted = wanted_top(highest)

@@ -86,7 +86,7 @@ def test_a_step_that_was_passed_over_is_not_named_by_one_key_too_many(
     driver.press("Return", "2")
     assert driver.window.action_bar.text() == "Space: asks what +0.35 V was"
     driver.press("Space")
-    assert driver.asked.startswith("What was +0.35") and len(page(driver).step_controller.waiting()) == 1
+    assert driver.asked.startswith("What was +0.35") and len(page(driver).step_controller.unlabelled()) == 1
     driver.press("Esc", "Down", "Space")
     assert driver.message == "+0.35 V: Lamp on"
 
@@ -146,17 +146,19 @@ def test_the_direction_can_be_turned_round(driver: Driver, demo: DemoRecorder) -
 def test_ignored_and_taken_back(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
     switch(driver, demo, 0.75)
     driver.press("I")
-    assert driver.message == "+0.35 V is ignored" and not page(driver).step_controller.waiting()
+    assert driver.message == "+0.35 V is ignored" and not page(driver).step_controller.unlabelled()
     driver.press("U")
-    assert len(page(driver).step_controller.waiting()) == 1
+    assert len(page(driver).step_controller.unlabelled()) == 1
     driver.press("Del", "U", "Return", "2", "U")
-    assert len(page(driver).step_controller.waiting()) == 1 and page(driver).step_controller.effects() == []
+    assert (
+        len(page(driver).step_controller.unlabelled()) == 1 and page(driver).step_controller.effects() == []
+    )
     switch(driver, demo, 0.40)
-    assert len(page(driver).step_controller.waiting()) == 2
+    assert len(page(driver).step_controller.unlabelled()) == 2
     driver.press("Shift+Del")
     assert driver.message == "2 steps are ignored"
     driver.press("U")
-    assert len(page(driver).step_controller.waiting()) == 2
+    assert len(page(driver).step_controller.unlabelled()) == 2
 
 
 def test_a_word_of_an_earlier_window_can_be_taken_back(
@@ -174,7 +176,7 @@ def test_an_older_step_can_be_chosen(driver: Driver, demo: DemoRecorder) -> None
         switch(driver, demo, volts)
     driver.press("Down", "Down", "Return", "1")
     assert driver.message == "−0.35 V: Heater off"
-    assert [k.change_volts > 0 for k in page(driver).step_controller.waiting()] == [True, True]
+    assert [k.change_volts > 0 for k in page(driver).step_controller.unlabelled()] == [True, True]
 
 
 def test_a_new_step_is_heard_on_this_stage_only(driver: Driver, demo: DemoRecorder, heard: Heard) -> None:

@@ -206,7 +206,7 @@ class NightScreen(QWidget):
         snapshot = self.controller.snapshot
         spans = [
             placed.event
-            for placed in snapshot.in_sight(Settled, snapshot.now_s - FAR_BACK_S, snapshot.now_s)
+            for placed in snapshot.events_between(Settled, snapshot.now_s - FAR_BACK_S, snapshot.now_s)
             if isinstance(placed.event, Settled)
         ]
         return f"{volts_text(spans[-1].volts)} V" if spans else ""

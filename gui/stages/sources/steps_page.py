@@ -80,11 +80,11 @@ class StepsPage(TabPage):
     def refresh(self) -> None:
         """See `StyledWidget`."""
         step_controller = self.step_controller
-        waiting, effects = step_controller.waiting(), step_controller.effects()
+        waiting, effects = step_controller.unlabelled(), step_controller.effects()
         rest = [
             s for s in self.controller.snapshot.sources if s.id not in {source.id for source, _ in effects}
         ]
-        named = step_controller.named()[:MOST_NAMED]
+        named = step_controller.labelled()[:MOST_NAMED]
         shown: list[ListRow | ListHeading] = []
         self._items = []
         if len(waiting) > 1 or any(map(self._passed_over, waiting)):
@@ -171,13 +171,13 @@ class StepsPage(TabPage):
     def _detail(self, effects: dict[int, Effect]) -> str:
         """Of the chosen row, and which steps the detector has taken back."""
         lines = [self.step_controller.withdrawal_text(name) for name in self.step_controller.withdrawn()[-1:]]
-        unsure = self.step_controller.unsure()
+        unsure = self.step_controller.newest_open()
         if unsure is not None:
             what = self.step_controller.label_of(unsure) or step_text(unsure.change_volts)
             seconds = self.step_controller.final_in_s(unsure)
             longer = f"{seconds:.0f} s more" if seconds >= 1 else "a moment more"
             lines = [f"{what} is not sure yet: leave it as it is, {longer}."]
-        item = self._item() or self.step_controller.last_used()
+        item = self._item() or self.step_controller.last_used_source()
         if isinstance(item, Source) and item.id in effects:
             effect = effects[item.id]
             lines.append(f"{item.name}: {in_words(effect)}. {missing(effect)}".strip())
@@ -210,7 +210,7 @@ class StepsPage(TabPage):
         item = self._item()
         if isinstance(item, KnownStep) and item.name is None:
             return item
-        return next(iter(self.step_controller.waiting()), None)
+        return next(iter(self.step_controller.unlabelled()), None)
 
     def _choose(self, places: int) -> None:
         if not self._items:
@@ -233,7 +233,7 @@ class StepsPage(TabPage):
         """What a waiting step probably was: the last used source, the other way than before. None for a step that was
         passed over, such as one of a movement, unless it was chosen: one key too many must not name it.
         """
-        source = self.step_controller.last_used()
+        source = self.step_controller.last_used_source()
         if source is None or (self._passed_over(step) and self._item() is not step):
             return None
         likely = self.step_controller.likely_on(source, step)
@@ -241,7 +241,7 @@ class StepsPage(TabPage):
 
     def _passed_over(self, step: KnownStep) -> bool:
         """A later step has a name already."""
-        named = (known for known in self.step_controller.named() if not known.ignored)
+        named = (known for known in self.step_controller.labelled() if not known.ignored)
         return any(_key(known) > _key(step) for known in named)
 
     # --- keys --------------------------------------------------------------------------------------------
@@ -250,7 +250,7 @@ class StepsPage(TabPage):
         """See `Page`."""
         step = self._target()
         if step is None:
-            unsure = self.step_controller.unsure()
+            unsure = self.step_controller.newest_open()
             if unsure is not None and self.step_controller.label_of(unsure):
                 return Message(
                     f"{self.step_controller.label_of(unsure)} is not sure yet, leave it as it is",
@@ -299,7 +299,7 @@ class StepsPage(TabPage):
             self._ask_which()
 
     def _name(self, step: KnownStep, source: Source, turned_on: bool) -> None:
-        self.step_controller.name(step, source, turned_on)
+        self.step_controller.label(step, source, turned_on)
         self._chosen = self._other_way = None
         if not self.controller.message.refused:
             self.reading_taken.emit()
@@ -320,7 +320,7 @@ class StepsPage(TabPage):
             again = self._other_way is not None and _near(step, self._other_way)
             self._other_way = None if again else _key(step)
         elif (source := self._source_of(step)) is not None:
-            self.step_controller.name(step, source, step.name.meaning == "off")
+            self.step_controller.label(step, source, step.name.meaning == "off")
 
     def _source_of(self, step: KnownStep) -> Source | None:
         return self.controller.snapshot.every_source.get(step.name.source_id or 0) if step.name else None
@@ -334,7 +334,7 @@ class StepsPage(TabPage):
             self._chosen = None
 
     def _ignore_all(self) -> None:
-        waiting = self.step_controller.waiting()
+        waiting = self.step_controller.unlabelled()
         if waiting:
             self.step_controller.ignore(*waiting)
         else:
@@ -354,13 +354,13 @@ class StepsPage(TabPage):
             return self.step_controller.likely_on(source, step) is not (turned is not other_way)
 
         def by_name(text: str) -> None:
-            source = self.step_controller.called(text)
+            source = self.step_controller.source_named(text)
             if source is not None:
                 self._name(step, source, way(source))
             else:
                 self._ask_new(text, step, other_way)
 
-        sources = self.step_controller.by_use()[: self._most_by_digit()]
+        sources = self.step_controller.sources_by_use()[: self._most_by_digit()]
         answers = [
             Choice(str(n), f"{s.name} {_on(way(s))}", partial(self._name_as, step, s, way))
             for n, s in enumerate(sources, 1)
@@ -374,7 +374,7 @@ class StepsPage(TabPage):
                 tuple(answers),
                 on_text=by_name,
                 enter_text="that one",
-                suggest=self.step_controller.matching,
+                suggest=self.step_controller.source_names_matching,
             )
         )
 
@@ -415,7 +415,7 @@ class StepsPage(TabPage):
         item = self._item()
         if isinstance(item, Source):
             return item
-        found = self._source_of(item) if item is not None else self.step_controller.last_used()
+        found = self._source_of(item) if item is not None else self.step_controller.last_used_source()
         if found is None or all(found.id != source.id for source in self.controller.snapshot.sources):
             self._refuse("Choose a circuit or a cord first, with Up and Down; A adds one.")
             return None
