@@ -1,0 +1,1 @@
+"""The window on a visit log; see README.md."""

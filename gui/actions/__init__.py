@@ -1,0 +1,1 @@
+"""What keys and buttons do, by kind."""

@@ -1,0 +1,1 @@
+"""A demo visit, and every part of the window opened alone."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from pathlib import Path
 
 import numpy as np
@@ -169,8 +170,6 @@ def evening(log: VisitLog, clock: ManualClock) -> DemoRecorder:
 
 def demo_visit(folder: Path) -> tuple[VisitLog, ManualClock]:
     """A visit in that folder with `evening` in it, its recorder still beating."""
-    import time
-
     length_s = 190
     clock = ManualClock(time.time_ns() - length_s * NS_PER_S)
     log = VisitLog.create(folder / "demo.visit", clock)

@@ -1,0 +1,1 @@
+"""What the window knows and does, without a widget; see README.md."""

@@ -1,7 +1,6 @@
-"""What the user does on the stage Sources, without a widget: name steps, sweep the breakers, ask for tonight's list.
+"""The sweep on the stage Sources: what is read next, the reading that is awaited, and tonight's list.
 
-Everything that is shown is worked out from the log (`logger.sweep`);
-here is only what is chosen, and the moment at which something was switched.
+What is shown is worked out from the log (`logger.sweep`); only the choice and the moment of a switching are kept here.
 """
 
 from __future__ import annotations
@@ -32,8 +31,10 @@ from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit.records.records import Reading, Source, Spot
 
 STILL_AFTER_SWITCHING_S = 5.0
-"""So long the value must have been settled after something was switched, before it is taken: a meter's averaging and
-the detector's own delay are over by then."""
+"""How long the value must have been settled after a switching before it is taken.
+
+A meter's averaging and the detector's own delay are over by then.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +44,7 @@ class PendingSwitching:
     spot: Spot
     combination: Combination
     since_utc_ns: int
-    """When the user said that it is set, on the steady time line."""
+    """When the user reported that it is set, on the steady time line."""
 
 
 class SweepController:
@@ -105,8 +106,13 @@ class SweepController:
         self.controller.do(do)
 
     def next_reading(self) -> tuple[Spot, Combination] | None:
-        """Where to lie and what to set and read next: as chosen, else as planned at the chosen spot, else what
-        tonight's answer asks for. None: nothing is left, or there is no spot."""
+        """The spot and the combination of circuits that are read next.
+
+        A combination that the user chose comes first, then the plan at the chosen spot, then what tonight's list needs.
+
+        Returns:
+            None when nothing is left to read, or when there is no spot.
+        """
         here = self.controller.route.chosen
         if here is None:
             return None
@@ -115,8 +121,10 @@ class SweepController:
         return (here, planned) if planned is not None else self.wanted_for_tonight()
 
     def wanted_for_tonight(self) -> tuple[Spot, Combination] | None:
-        """The reading that tonight's answer asks for: the one that would decide, or the one that confirms it at the
-        first spot where that is missing (the chosen one before the others)."""
+        """The reading that tonight's list needs: the one that would decide it, or else the one that confirms it.
+
+        It is confirmed at the chosen spot, unless only others are left to confirm.
+        """
         found, here = self.tonight(), self.controller.route.chosen
         if found is None or here is None:
             return None
@@ -135,7 +143,7 @@ class SweepController:
         return found[1] if found else None
 
     def choose(self, combination: Combination | None) -> None:
-        """Read this one next, whatever the plan says; None goes back to the plan."""
+        """Read a combination next instead of the planned one; None goes back to the plan."""
         self.chosen, self.waiting = combination, None
 
     def alone(self, circuit: Source) -> Combination:
@@ -143,23 +151,23 @@ class SweepController:
         return combination_of([circuit.id], self.sources)
 
     def live_now(self) -> frozenset[int] | None:
-        """Which circuits are live, as far as is known: those of the last reading that says so."""
+        """Which circuits are live, by the awaited or the newest reading with known circuits; None where none is."""
         if self.waiting is not None:
             return self.waiting.combination.live
         stated = (r.live for r in reversed(self.controller.snapshot.readings) if r.live is not None)
         return next(stated, None)
 
     def what_to_switch(self) -> str:
-        """For the person at the panel: what to switch to come to the next combination; empty when none is left."""
+        """What the person at the panel switches to come to the next combination; empty when none is left."""
         found = self.next_reading()
         return self.to_switch_for(found[1]) if found else ""
 
     def to_switch_for(self, combination: Combination) -> str:
-        """For the person at the panel: what to switch to come to a combination."""
+        """What the person at the panel switches to come to a combination."""
         return switching(self.live_now(), combination.live, self.sources)
 
     def switched(self) -> None:
-        """The next combination is set: its reading is taken once the value has settled since."""
+        """Note that the next combination is set: its reading is taken once the value has settled since."""
         refusal, snapshot, found = self.why_not_switched(), self.controller.snapshot, self.next_reading()
         if refusal or found is None or snapshot.live is None:
             self.controller.message = Message(refusal, refused=True)
@@ -167,7 +175,7 @@ class SweepController:
         spot, combination = found
         self.controller.route.chosen_id = spot.id
         if self.controller.snapshot.condition != combination.says:
-            # Whatever was stated before is no longer so, for a reading on the stage Spots neither.
+            # What was stated before no longer holds, also for a reading on the stage Spots.
             self.controller.condition.state(combination.says)
         self.waiting = PendingSwitching(spot, combination, snapshot.live.beat_steady_utc_ns)
         self.controller.message = Message(f"{combination.says}: hold still, it is taken by itself")

@@ -1,0 +1,1 @@
+"""The practice house below the trace."""

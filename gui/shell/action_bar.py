@@ -1,4 +1,4 @@
-"""The bottom line: what Space would do now, or why it would refuse; the other main keys."""
+"""The action bar: what Space would do now, or why it would be refused, and the other main keys."""
 
 from __future__ import annotations
 
@@ -25,38 +25,42 @@ class ActionBar(VisitWidget):
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
-        self._says = Message("")
+        self._message = Message("")
         self._lit = QTimer(self, singleShot=True, interval=FLASH_MS)
         self._lit.timeout.connect(self.update)
-        self._places: list[tuple[QRectF, str]] = []
+        self._key_boxes: list[tuple[QRectF, str]] = []
         self.prompt_is_open = False
-        """A question is open in the sheet."""
+        """A question is open in place of the page."""
         self.primary_action: Callable[[], Message | None] = lambda: None
-        """What Space does on the sheet in sight, where that is not taking a reading."""
+        """What Space does on the page in sight, where that is not taking a reading."""
         self.refresh()
 
     def refresh(self) -> None:
         """See `VisitWidget`."""
-        says = self.primary_action() or self.controller.readings.next_take()
+        message = self.primary_action() or self.controller.readings.next_take()
         if self.prompt_is_open:
-            says = Message("a question is open in the sheet; its keys come first", refused=True)
-        if says != self._says:
-            self._says = says
+            message = Message("a question is open in the sheet; its keys come first", refused=True)
+        if message != self._message:
+            self._message = message
             self.setAccessibleName(self.text())
             self.update()
 
     def text(self) -> str:
-        """What the line says about Space."""
-        return f"Space refuses: {self._says.text}" if self._says.refused else f"Space: {self._says.text}"
+        """The text about Space."""
+        return (
+            f"Space refuses: {self._message.text}"
+            if self._message.refused
+            else f"Space: {self._message.text}"
+        )
 
     def flash(self) -> None:
-        """Light the line up: Space was pressed and refused."""
+        """Light up for a moment: Space was pressed and refused."""
         self._lit.start()
         self.update()
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """See Qt."""
-        for box, key in self._places:
+        for box, key in self._key_boxes:
             if box.contains(event.position()):
                 self.clicked.emit(key)
                 return
@@ -74,7 +78,7 @@ class ActionBar(VisitWidget):
         painter.fillRect(self.rect(), QColor(theme.ask if lit else theme.panel))
         pad = float(sizes.normal)
         right = self.width() - pad
-        self._places = []
+        self._key_boxes = []
         for key, what in reversed(HINTS):
             end = right
             painter.setFont(font(sizes.normal))
@@ -84,17 +88,19 @@ class ActionBar(VisitWidget):
                 QRectF(right - width, 0, width + 2, self.height()), Qt.AlignmentFlag.AlignVCenter, what
             )
             right = self._key(painter, right - width - pad * 0.4, key, from_right=True)
-            self._places.append((QRectF(right, 0, end - right, self.height()), key))
+            self._key_boxes.append((QRectF(right, 0, end - right, self.height()), key))
             right -= pad * 1.2
         left = self._key(painter, pad, "Space", from_right=False) + pad * 0.5
-        self._places.append((QRectF(0, 0, right, self.height()), "Space"))
-        bold = not self._says.refused
-        says = f"refuses: {self._says.text}" if self._says.refused else self._says.text
-        painter.setFont(font(fitting_font_pixels(says, right - left, sizes.normal, sizes.small, bold), bold))
-        painter.setPen(QColor(theme.on_ask if lit else (theme.quiet if self._says.refused else theme.text)))
+        self._key_boxes.append((QRectF(0, 0, right, self.height()), "Space"))
+        bold = not self._message.refused
+        text = f"refuses: {self._message.text}" if self._message.refused else self._message.text
+        painter.setFont(font(fitting_font_pixels(text, right - left, sizes.normal, sizes.small, bold), bold))
+        painter.setPen(
+            QColor(theme.on_ask if lit else (theme.quiet if self._message.refused else theme.text))
+        )
         metrics = QFontMetricsF(painter.font())
-        says = metrics.elidedText(says, Qt.TextElideMode.ElideRight, right - left)
-        painter.drawText(QRectF(left, 0, right - left, self.height()), Qt.AlignmentFlag.AlignVCenter, says)
+        text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, right - left)
+        painter.drawText(QRectF(left, 0, right - left, self.height()), Qt.AlignmentFlag.AlignVCenter, text)
         painter.end()
 
     def _key(self, painter: QPainter, at: float, key: str, from_right: bool) -> float:

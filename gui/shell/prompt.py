@@ -1,4 +1,4 @@
-"""A question at the top of the sheet, answered by one key or one line of text. Nothing pops up."""
+"""A question in place of the page, answered by one key or one line of text. Nothing pops up."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ MAX_FURTHER = 3
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One answer: its key (as `gui.widgets.keys.key_name` names it), what it says, what it does."""
+    """One answer: its key (as `gui.widgets.keys.key_name` names it), its text, what it does."""
 
     key: str
     text: str
@@ -73,7 +73,7 @@ class PromptPanel(QFrame):
         self._changed = changed
         self._body: QWidget | None = None
         self._shown: list[Choice] = []
-        self._places: list[tuple[QWidget, str]] = []
+        self._key_widgets: list[tuple[QWidget, str]] = []
         self._suggested: QLabel | None = None
         layout = QVBoxLayout(self)
         layout.setContentsMargins(14, 12, 14, 12)
@@ -93,7 +93,7 @@ class PromptPanel(QFrame):
         if prompt.text:
             grid.addWidget(label(prompt.text), 1, 0, 1, 2)
         shown = list(prompt.answers)
-        self._places = []
+        self._key_widgets = []
         if prompt.on_text is not None:
             self.line = _Line(prompt.prefilled, self._answer_by_key)
             self.line.selectAll()
@@ -104,13 +104,13 @@ class PromptPanel(QFrame):
                 grid.addWidget(self._suggested, 3, 0, 1, 2)
                 self.line.textEdited.connect(self._show_suggested)
             shown.append(Choice("Return", prompt.enter_text, self._take_text))
-        shown.append(Choice("Esc", prompt.escape_text, self.close_question))
+        shown.append(Choice("Esc", prompt.escape_text, self.close_prompt))
         for row, answer in enumerate(shown, start=4):
             cap = KeyCap("Enter" if answer.key == "Return" else answer.key)
-            says = label(answer.text)
+            text = label(answer.text)
             grid.addWidget(cap, row, 0, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
-            grid.addWidget(says, row, 1)
-            self._places += [(cap, answer.key), (says, answer.key)]
+            grid.addWidget(text, row, 1)
+            self._key_widgets += [(cap, answer.key), (text, answer.key)]
         self._shown = shown
         layout = self.layout()
         assert layout is not None
@@ -125,7 +125,7 @@ class PromptPanel(QFrame):
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """See Qt."""
         clicked = self.childAt(event.position().toPoint())
-        for widget, key in self._places:
+        for widget, key in self._key_widgets:
             if widget is clicked:
                 self.clicked.emit(key)
                 return
@@ -151,12 +151,12 @@ class PromptPanel(QFrame):
         for answer in self._shown if self.prompt is not None else ():
             if name == answer.key or name in answer.also:
                 if answer.do != self._take_text:  # which leaves an empty line open
-                    self.close_question()
+                    self.close_prompt()
                 answer.do()
                 return True
         return False
 
-    def close_question(self) -> None:
+    def close_prompt(self) -> None:
         """Take the question away."""
         if self.prompt is None:
             return
@@ -169,7 +169,7 @@ class PromptPanel(QFrame):
         typed, on_text = self.line.text().strip(), self.prompt.on_text
         text = next(iter(self._suggestions()), typed)
         if text:
-            self.close_question()
+            self.close_prompt()
             on_text(text)
 
     def _suggestions(self) -> Sequence[str]:

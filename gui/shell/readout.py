@@ -1,4 +1,4 @@
-"""The value band: state as shape, word and colour; the value, readable across a room; the chosen spot."""
+"""The readout: state as shape, word and colour; the value, readable across a room; the chosen spot."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ HEIGHT_SHARE = 0.21
 
 
 class Readout(VisitWidget):
-    """Never leaves the screen, nothing is ever drawn over it."""
+    """Shows value and state all the time; nothing is ever drawn over it."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
@@ -39,14 +39,14 @@ class Readout(VisitWidget):
         now, countdown = status(snapshot), self.controller.hands_free.countdown()
         if (now, spot, countdown) != (self._status, self._spot, self._countdown):
             self._status, self._spot, self._countdown = now, spot, countdown
-            self.setAccessibleName(self.spoken())
+            self.setAccessibleName(self.accessible_text())
             self.update()
 
-    def spoken(self) -> str:
-        """The band in words, for a screen reader."""
-        told = self._status
-        value = "" if told.volts is None else f", {volts_text(told.volts, told.u_volts)} volts"
-        return f"{told.word}, {told.detail}{value}"
+    def accessible_text(self) -> str:
+        """The readout in words, for a screen reader."""
+        shown = self._status
+        value = "" if shown.volts is None else f", {volts_text(shown.volts, shown.u_volts)} volts"
+        return f"{shown.word}, {shown.detail}{value}"
 
     def sizeHint(self) -> QSize:
         """See Qt."""
@@ -70,43 +70,43 @@ class Readout(VisitWidget):
         self._draw_spot(painter, QRectF(width - right_width, 0, right_width, height))
         painter.end()
 
-    def _draw_tile(self, painter: QPainter, tile: QRectF, told: Status) -> None:
-        painter.fillRect(tile, QColor(STATE_COLOURS[told.state]))
+    def _draw_tile(self, painter: QPainter, tile: QRectF, shown: Status) -> None:
+        painter.fillRect(tile, QColor(STATE_COLOURS[shown.state]))
         ink = QColor(ON_STATE)
-        if told.state in (State.LOST, State.WAITING):
+        if shown.state in (State.LOST, State.WAITING):
             pen = QPen(ink, 3, Qt.PenStyle.DashLine)
             painter.setPen(pen)
             painter.drawRect(tile.adjusted(3, 3, -3, -3))
         height = tile.height()
         pad = height * 0.15
-        draw_shape(painter, told.state, QRectF(pad, height * 0.1, height * 0.62, height * 0.32), ink)
+        draw_shape(painter, shown.state, QRectF(pad, height * 0.1, height * 0.62, height * 0.32), ink)
         painter.setPen(ink)
         room = tile.width() - 2 * pad
         small = self.appearance.sizes.small
-        painter.setFont(font(fitting_font_pixels(told.word, room, round(height * 0.265), small, True), True))
+        painter.setFont(font(fitting_font_pixels(shown.word, room, round(height * 0.265), small, True), True))
         word_box = QRectF(pad, height * 0.42, room, height * 0.31)
-        painter.drawText(word_box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, told.word)
-        painter.setFont(font(fitting_font_pixels(told.detail, room, round(height * 0.15), small)))
+        painter.drawText(word_box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, shown.word)
+        painter.setFont(font(fitting_font_pixels(shown.detail, room, round(height * 0.15), small)))
         detail_box = QRectF(pad, height * 0.72, room, height * 0.2)
-        painter.drawText(detail_box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, told.detail)
+        painter.drawText(detail_box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, shown.detail)
 
-    def _draw_value(self, painter: QPainter, box: QRectF, told: Status) -> None:
+    def _draw_value(self, painter: QPainter, box: QRectF, shown: Status) -> None:
         theme, sizes = self.appearance.theme, self.appearance.sizes
-        is_value = told.u_volts is not None
-        if told.volts is None:
+        is_value = shown.u_volts is not None
+        if shown.volts is None:
             painter.setPen(QColor(theme.pale))
             painter.setFont(font(round(sizes.large * 1.3)))
             painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, "no value")
             return
-        number = volts_text(told.volts, told.u_volts)
-        doubt = ""
-        if told.u_volts is not None:
-            doubt = uncertainty_text(told.volts, told.u_volts)
+        number = volts_text(shown.volts, shown.u_volts)
+        uncertainty = ""
+        if shown.u_volts is not None:
+            uncertainty = uncertainty_text(shown.volts, shown.u_volts)
 
         def width_at(pixels: int) -> float:
             wide = QFontMetricsF(font(pixels, True)).horizontalAdvance(number)
             narrow = QFontMetricsF(font(round(pixels * 0.42))).horizontalAdvance(
-                f" V  {doubt} V" if doubt else " V"
+                f" V  {uncertainty} V" if uncertainty else " V"
             )
             return wide + narrow
 
@@ -130,7 +130,7 @@ class Readout(VisitWidget):
             return
         at += metrics.horizontalAdvance("V  ")
         painter.setPen(QColor(theme.quiet))
-        painter.drawText(round(at), round(baseline), f"{doubt} V")
+        painter.drawText(round(at), round(baseline), f"{uncertainty} V")
         painter.setFont(font(sizes.small))
         painter.drawText(
             round(at), round(baseline - cap + metrics.capHeight() * 0.55), f"k = {COVERAGE_FACTOR}"

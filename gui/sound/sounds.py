@@ -21,7 +21,7 @@ from gui.sound.speech import speak
 
 RATE_HZ = 44_100
 LOUDNESS = 0.35
-"""Of full scale: to be heard in a quiet bedroom, not to make a body jump."""
+"""Of full scale: loud enough for a quiet bedroom, not so loud that a body jumps."""
 
 FADE_S = 0.012
 
@@ -38,7 +38,7 @@ class Tone(StrEnum):
 
 
 _NOTES: dict[Tone, tuple[tuple[float, float], ...]] = {
-    # Frequency in hertz, length in seconds. Rising: good; falling: not; told apart by number and direction.
+    # Frequency in hertz, length in seconds. Rising: good; falling: not; they differ in number and direction.
     Tone.SETTLED: ((660.0, 0.09), (880.0, 0.16)),
     Tone.TAKEN: ((880.0, 0.07), (880.0, 0.07), (1320.0, 0.18)),
     Tone.MOVING: ((330.0, 0.10),),
@@ -89,14 +89,14 @@ class Sounds:
         if self._player is not None:
             QProcess.startDetached(self._player[0], [*self._player[1:], str(self._file(tone))])
         elif sys.platform == "win32":
-            import winsound
+            import winsound  # noqa: PLC0415 a module of Windows only
 
             winsound.PlaySound(str(self._file(tone)), winsound.SND_FILENAME | winsound.SND_ASYNC)
         elif tone in (Tone.SETTLED, Tone.LOST):
             QApplication.beep()
 
     def speak(self, text: str) -> None:
-        """Say it aloud, where the system has a voice and sounds are on."""
+        """Speak a sentence, where the system has a voice and sounds are on."""
         if self.on:
             speak(text)
 

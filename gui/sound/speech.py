@@ -1,4 +1,4 @@
-"""Says a sentence aloud, where the system has a voice; never waited for, never an error."""
+"""Speaks a sentence, where the system has a voice; it is never waited for and never an error."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ SPEAKERS: tuple[tuple[str, ...], ...] = (
     ("espeak", "--"),
     ("say", "--"),
 )
-"""Programs that speak what stands behind these words; the first that is there."""
+"""Programs that speak the argument after these words; the first that is installed is used."""
 
 
 def command(text: str) -> tuple[str, ...] | None:
-    """The program and its words that say a text on this system; None where there is no voice."""
+    """The program with its arguments that speaks a text on this system; None where there is no voice."""
     if sys.platform == "win32":
         quoted = text.replace("'", "''")  # all that has a meaning within single quotes
         script = (
@@ -30,7 +30,7 @@ def command(text: str) -> tuple[str, ...] | None:
 
 
 def speak(text: str) -> None:
-    """Say it."""
+    """Speak a text, without waiting for it."""
     words = command(text)
     if words is not None:
         QProcess.startDetached(words[0], list(words[1:]))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, QSize, Qt, QTimer, QUrl, Signal
@@ -105,9 +106,10 @@ class Window(QMainWindow):
         self.night_screen = NightScreen(self, self.night_controller, self.sounds, controller.clock)
 
         self.navigator = Navigator(controller, self.pages, self.stage_list, self.trace, self.redraw)
+        show_spots = partial(self.navigator.go_to, SPOTS)
         context = ActionContext(
-            controller, self.prompt, self.sounds, self.action_bar, self.redraw, lambda: self.navigator.go_to(SPOTS)
-        )  # fmt: skip
+            controller, self.prompt, self.sounds, self.action_bar, self.redraw, show_spots
+        )
         recording = RecordingActions(
             controller, self.pages, self.navigator, self.prompt, self.setFocus, self.redraw
         )
@@ -116,8 +118,8 @@ class Window(QMainWindow):
             context, self.pages, self.navigator, self.trace, recording, practice, self.visit_requested.emit
         )
         self.automatic_actions = AutomaticActions(
-            self.sweep_controller, self.window_actions.hands_free, self.pages, self.prompt, self.sounds, self.action_bar,
-            self.redraw,
+            self.sweep_controller, self.window_actions.hands_free, self.pages, self.prompt, self.sounds,
+            self.action_bar, self.redraw,
         )  # fmt: skip
         of_window = {"sound": self._toggle_sound, "dark": self._toggle_dark, "close": self._request_close}
         self.keys = KeyDispatcher(

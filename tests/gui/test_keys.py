@@ -39,11 +39,11 @@ def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> Non
     driver = open_window()
     window = driver.window
     window.grab()  # places are known once drawn
-    places = {key: box.center().toPoint() for box, key in window.action_bar._places}
+    places = {key: box.center().toPoint() for box, key in window.action_bar._key_boxes}
     assert set(places) == {"Space", "M", "U", "?"}
     QTest.mouseClick(window.action_bar, Qt.MouseButton.LeftButton, pos=places["M"])
     assert driver.asked == "Mark"
-    answer = next(widget for widget, key in window.prompt._places if key == "Esc")
+    answer = next(widget for widget, key in window.prompt._key_widgets if key == "Esc")
     QTest.mouseClick(
         window.prompt, Qt.MouseButton.LeftButton, pos=answer.mapTo(window.prompt, answer.rect().center())
     )

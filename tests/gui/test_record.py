@@ -161,7 +161,7 @@ def test_a_second_window_shows_what_the_first_shows(
     for driver in (first, second):
         driver.window.refresh()
         assert status(driver.window.controller.snapshot).state is State.SETTLED
-    assert first.window.readout.spoken() == second.window.readout.spoken()
+    assert first.window.readout.accessible_text() == second.window.readout.accessible_text()
     assert len(first.window.controller.snapshot.trace) == len(second.window.controller.snapshot.trace) == 175
 
 
