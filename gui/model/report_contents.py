@@ -9,7 +9,7 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind
-from logger.report.archive import ArchiveEntry, look_at
+from logger.report.archive.entry import ArchiveEntry, read_entry
 from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
 
@@ -60,7 +60,7 @@ class ReportContents:
         key = (len(snapshot.readings), snapshot.live.run_id if snapshot.live else 0, ended)
         if self._entry[0] != key:
             try:
-                self._entry = (key, look_at(self._controller.log.path))
+                self._entry = (key, read_entry(self._controller.log.path))
             except StillvoltError:
                 self._entry = (key, None)
         return self._entry[1]

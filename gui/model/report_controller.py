@@ -17,7 +17,7 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from gui.model.worker_process import Job, Work, WorkerProcess
-from logger.report.archive import Archive
+from logger.report.archive.search import Archive
 from logger.report.compare.comparison import Comparison
 from logger.report.output_paths import export_folder, report_path
 
@@ -149,6 +149,6 @@ class ReportController:
 
         def on_done(found: Any) -> str:
             self.archive, self.searched = found, typed
-            return f"Found: {len(found.visits)} of {counted(found.looked_at, 'visit')}"
+            return f"Found: {len(found.visits)} of {counted(found.visit_count, 'visit')}"
 
         self._begin(partial(search_folder, self.folder, typed), on_done)

@@ -9,7 +9,8 @@ from pathlib import Path
 
 from gui.model.worker_process import CancelRequested, ProgressCallback
 from logger.errors import StillvoltError
-from logger.report.archive import Archive, Search, look_at, search
+from logger.report.archive.entry import read_entry
+from logger.report.archive.search import Archive, Search, search
 from logger.report.compare.comparison import Comparison
 
 
@@ -91,7 +92,7 @@ def compare_with(
 def _day_of(visit: Path) -> date | None:
     """The local day of a visit; a refusal names it."""
     try:
-        return look_at(visit).day
+        return read_entry(visit).day
     except StillvoltError as error:
         raise StillvoltError(f"{visit.name}: {error.what}", "Nothing was changed.") from error
 

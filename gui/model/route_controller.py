@@ -9,7 +9,7 @@ from gui.model.condition_controller import ConditionController
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import VisitAccess
 from logger.errors import StillvoltError
-from logger.report.blank_form import form_path, write_form
+from logger.report.output_paths import form_path
 from logger.visit import Spot
 from logger.visit.results.on_off_result import OUTSIDE_WALK
 
@@ -258,6 +258,8 @@ class RouteController:
 
     def write_form(self) -> Path | None:
         """Write the blank form of the planned spots next to the visit log; None when refused."""
+        from logger.report.blank_form import write_form  # noqa: PLC0415 - Jinja2: the window starts without it
+
         path = form_path(self._access.log.path)
 
         def do() -> str:

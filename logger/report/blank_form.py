@@ -91,11 +91,6 @@ def _check_rows() -> list[FormCheck]:
     ]
 
 
-def form_path(visit: Path) -> Path:
-    """Return where the form of a visit goes by default: next to the visit log."""
-    return visit.with_name(f"{visit.stem} form.html")
-
-
 def write_form(visit: Path, out: Path) -> None:
     """Write the empty form of a visit's planned spots.
 

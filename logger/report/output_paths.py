@@ -1,4 +1,4 @@
-"""Where a visit's report and data go that were given no other place: beside the visit."""
+"""Where the report, the form and the data of a visit go by default: next to the visit log."""
 
 from __future__ import annotations
 
@@ -6,10 +6,15 @@ from pathlib import Path
 
 
 def report_path(visit: Path) -> Path:
-    """The report as a page; a PDF of it has the same name."""
+    """Return the path of the report as a page; a PDF of it has the same name."""
     return visit.with_name(f"{visit.stem} report.html")
 
 
+def form_path(visit: Path) -> Path:
+    """Return the path of the blank form."""
+    return visit.with_name(f"{visit.stem} form.html")
+
+
 def export_folder(visit: Path) -> Path:
-    """The data as files."""
+    """Return the folder of the exported files."""
     return visit.with_name(f"{visit.stem} data")

@@ -288,7 +288,7 @@ def test_work_in_a_process_of_its_own_is_told_of_and_refused(tmp_path: Path) -> 
     job: Any = WorkerProcess(partial(search_folder, tmp_path, ""))
     while not job.done:
         job.poll()
-    assert job.progress == "looking through the folder" and job.result.looked_at == 0 and not job.refusal
+    assert job.progress == "looking through the folder" and job.result.visit_count == 0 and not job.refusal
     job = WorkerProcess(partial(search_folder, tmp_path / "missing", ""))
     while not job.done:
         job.poll()

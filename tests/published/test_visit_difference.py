@@ -16,7 +16,7 @@ from logger.meter.description import Accuracy
 from logger.metrology.checks import AGREEMENT_SHARE
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.uncertainty import AGREEMENT_VOLTS, RECTANGULAR, Budget, independent_difference_budget
-from logger.report.compare.comparison import difference_of, verdict_of
+from logger.report.compare.value_change import difference_of, verdict_of
 from logger.visit import VisitLog
 
 ACCURACY = Accuracy(6.0, 0.8, 5, 0.001)

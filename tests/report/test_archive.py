@@ -17,8 +17,10 @@ from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
-from logger.report import archive
-from logger.report.archive import Highest, Search, in_words, look_at, search
+from logger.report.archive.entry import Highest, read_entry
+from logger.report.archive.listing import archive_text
+from logger.report.archive.read_only import opened_read_only
+from logger.report.archive.search import Search, search
 from logger.report.document.read_report_data import read_report_data
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
@@ -126,7 +128,7 @@ def test_what_is_said_of_each_visit(folder):
 )
 def test_search(folder, wanted, names):
     found = search(folder, wanted)
-    assert [entry.path.stem for entry in found.visits] == names and found.looked_at == 2
+    assert [entry.path.stem for entry in found.visits] == names and found.visit_count == 2
 
 
 def test_nothing_in_the_folder_is_changed_by_looking(folder):
@@ -137,12 +139,12 @@ def test_nothing_in_the_folder_is_changed_by_looking(folder):
 
 def test_not_even_a_program_error_could_write_into_a_visit(folder):
     before = state_of(folder)
-    with archive._read_only(folder / "mill.visit") as db:
+    with opened_read_only(folder / "mill.visit") as db:
         assert state_of(folder) == before, "no journal beside it while it is read"
         with pytest.raises(sqlite3.OperationalError, match="readonly"):
             db.execute("CREATE TABLE t (x)")
     live = make(folder / "live.visit", "Live", "Hall", utc_ns(2026, 6, 1, 12))
-    with archive._read_only(live.path) as db, pytest.raises(sqlite3.OperationalError, match="readonly"):
+    with opened_read_only(live.path) as db, pytest.raises(sqlite3.OperationalError, match="readonly"):
         db.execute("CREATE TABLE t (x)")
     live.close()
 
@@ -164,20 +166,21 @@ def test_a_visit_that_is_being_recorded_shows_what_is_in_its_journal(folder):
     log = make(path, "Live", "Hall", utc_ns(2026, 6, 1, 12))
     assert path.with_name("live.visit-wal").stat().st_size
     before = path.read_bytes()
-    entry = look_at(path)
+    entry = read_entry(path)
     assert (entry.household, entry.readings) == ("Live", 4)
     assert path.read_bytes() == before
     log.readings.enter(1, EVERYTHING_ON, 2.0, 0.01)
-    assert look_at(path).readings == 5
+    assert read_entry(path).readings == 5
     log.close()
-    assert look_at(path).readings == 5
+    assert read_entry(path).readings == 5
 
 
 def test_a_log_that_this_process_has_open_keeps_its_locks(tmp_path):
     """SQLite, "How To Corrupt An SQLite Database File", 2.2: a close of another handle drops this process's locks, and
-    the next program that closes the log would remove the journal of an open one."""
+    the next program that closes the log would remove the journal of an open one.
+    """
     log = make(tmp_path / "live.visit", "Live", "Hall", utc_ns(2026, 6, 1, 12))
-    look_at(log.path)
+    read_entry(log.path)
     other = f"import sqlite3; db = sqlite3.connect({str(log.path)!r}); db.execute('SELECT * FROM fact'); db.close()"
     subprocess.run([sys.executable, "-c", other], check=True)
     assert log.path.with_name("live.visit-wal").exists()
@@ -218,7 +221,7 @@ def test_what_cannot_be_read_is_listed_with_its_reason_and_left_alone(folder):
     assert "damaged" in reasons["cut"] and "damaged" in reasons["worn"]
     assert "newer Stillvolt" in reasons["newer"]
     assert state_of(folder) == before
-    assert "left alone" in in_words(found) and "worn.visit" in in_words(found)
+    assert "left alone" in archive_text(found) and "worn.visit" in archive_text(found)
 
 
 def test_a_folder_name_with_any_character(tmp_path):
@@ -229,10 +232,10 @@ def test_a_folder_name_with_any_character(tmp_path):
 
 def test_the_command(folder, capsys):
     assert main(["archive", str(folder), "--household", "flat"]) == 0
-    told = capsys.readouterr().out
+    printed = capsys.readouterr().out
     assert (
-        "Garden flat: Attic, Study; 7 readings, on up to 0.7 V (Bed, left)" in told
-        and "1 of 2 visits" in told
+        "Garden flat: Attic, Study; 7 readings, on up to 0.7 V (Bed, left)" in printed
+        and "1 of 2 visits" in printed
     )
     assert (
         main(
@@ -250,9 +253,9 @@ def test_the_command(folder, capsys):
         )
         == 0
     )
-    told = json.loads(capsys.readouterr().out)
-    assert [visit["date"] for visit in told["visits"]] == ["2026-05-16"] and told["looked_at"] == 2
-    assert told["visits"][0]["highest_off"] == {"volts": 0.05, "spot": "Desk"}
+    printed = json.loads(capsys.readouterr().out)
+    assert [visit["date"] for visit in printed["visits"]] == ["2026-05-16"] and printed["looked_at"] == 2
+    assert printed["visits"][0]["highest_off"] == {"volts": 0.05, "spot": "Desk"}
     assert main(["archive", str(folder), "--from", "May"]) == 1
     assert "not a date" in capsys.readouterr().err
     with pytest.raises(StillvoltError, match="no folder"):
@@ -266,4 +269,4 @@ def test_archive_and_report_agree_on_what_a_night_is(tmp_path, values_until_h, i
     log = make(path, "House", "Hall", utc_ns(2026, 5, 16, 21), hours=8, values_until_h=values_until_h)
     assert bool(read_report_data(log).nights) is is_night
     log.close()
-    assert look_at(path).has_night is is_night
+    assert read_entry(path).has_night is is_night

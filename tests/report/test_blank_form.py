@@ -11,7 +11,8 @@ from logger.cli.main import main
 from logger.errors import StillvoltError
 from logger.metrology.checks import CAUTIONS, STEPS, CheckKind
 from logger.metrology.setup import Setup
-from logger.report.blank_form import USUAL_SPOTS, form_html, form_path, write_form
+from logger.report.blank_form import USUAL_SPOTS, form_html, write_form
+from logger.report.output_paths import form_path
 from logger.visit import VisitLog
 
 

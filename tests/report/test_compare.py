@@ -17,7 +17,9 @@ from logger.meter.description import Accuracy
 from logger.metrology.checks import AGREEMENT_SHARE
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.uncertainty import METER, RECTANGULAR
-from logger.report.compare.comparison import MATCHES_FACT, as_json, compare_visits, in_words
+from logger.report.compare.comparison import compare_visits
+from logger.report.compare.kept_matches import MATCHES_FACT
+from logger.report.compare.listing import comparison_json, comparison_text
 from logger.report.compare.spot_matching import pairs, read_matches
 from logger.visit import VisitLog
 from logger.visit.records.records import Spot
@@ -69,8 +71,8 @@ def test_each_spot_is_improved_worse_or_not_distinguishable(visit):
         "Hall": ("only after", "only after"),
     }
     assert found.spots[0].on.difference.volts == pytest.approx(-1.5)
-    assert found.spots[0].on.after_says == "above 0.1 V" and not found.notes
-    text = in_words(found)
+    assert found.spots[0].on.after_against_target == "above 0.1 V" and not found.notes
+    text = comparison_text(found)
     assert "improved; 1.800 V" in text and "improved: 1" in text and "only before, 0.300 V" in text
 
 
@@ -123,8 +125,10 @@ def test_another_input_is_not_comparable_but_computed_and_marked_so(visit):
     assert change.computed_difference.volts == pytest.approx(0.5 - change.computed_before.volts)
     u_volts = hypot(*(c.u_volts for c in change.computed_difference.components))
     assert u_volts > budget_of(change.after).u_volts
-    assert "Computed, not read" in in_words(found) and "which would be improved" in in_words(found)
-    told = as_json(found)["spots"][0]["on"]
+    assert "Computed, not read" in comparison_text(found) and "which would be improved" in comparison_text(
+        found
+    )
+    told = comparison_json(found)["spots"][0]["on"]
     assert told["difference_volts"] is None and told["computed_difference_volts"] < 0
 
 
@@ -147,7 +151,7 @@ def test_a_reading_of_an_old_log_without_context_is_not_comparable(tmp_path, vis
     verdicts = {spot.on.verdict, spot.off.verdict}
     assert "not comparable" in verdicts and not verdicts & {"improved", "worse"}
     assert "nothing is kept" in (spot.on.why or spot.off.why)
-    assert "uncertainty not known" in in_words(found)
+    assert "uncertainty not known" in comparison_text(found)
 
 
 def test_voided_readings_do_not_count(visit):
@@ -266,8 +270,8 @@ def test_what_has_to_be_said_of_either_reading_is_said(visit):
     remarks = only(found).on.remarks
     assert "before: laptop on its charger" in remarks and "after: laptop on its charger" not in remarks
     assert "after: zero check not done" in remarks
-    assert "[before: laptop on its charger; " in in_words(found)
-    assert as_json(found)["spots"][0]["on"]["remarks"] == list(remarks)
+    assert "[before: laptop on its charger; " in comparison_text(found)
+    assert comparison_json(found)["spots"][0]["on"]["remarks"] == list(remarks)
 
 
 def test_what_looks_like_a_mix_up_of_the_visits_is_said(visit):

@@ -17,7 +17,8 @@ from gui.widgets.page import TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.metrology.rounding import form_volts
-from logger.report.archive import ArchiveEntry, UnreadableVisit
+from logger.report.archive.entry import ArchiveEntry
+from logger.report.archive.search import UnreadableVisit
 
 
 class ArchivePage(TabPage):
@@ -68,7 +69,7 @@ class ArchivePage(TabPage):
             return
         asked = f" for “{self.report_controller.searched}”" if self.report_controller.searched else ""
         self.head.setText(
-            f"{len(found.visits)} of {counted(found.looked_at, 'visit')}{asked}, in {self.report_controller.folder}"
+            f"{len(found.visits)} of {counted(found.visit_count, 'visit')}{asked}, in {self.report_controller.folder}"
         )
         rows: list[ListRow | ListHeading] = [self._row(entry) for entry in found.visits]
         if found.refused:

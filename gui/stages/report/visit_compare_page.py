@@ -14,13 +14,10 @@ from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
-from logger.report.compare.comparison import (
-    ComparedVisit,
-    Comparison,
-    SpotChange,
-    ValueChange,
-    change_in_words,
-)
+from logger.report.compare.compared_visit import ComparedVisit
+from logger.report.compare.comparison import Comparison, SpotChange
+from logger.report.compare.listing import change_text
+from logger.report.compare.value_change import ValueChange
 from logger.visit.storage.visit_folder import visits_in
 
 MOST_SHOWN = 7
@@ -184,7 +181,7 @@ def _row(spot: SpotChange, change: ValueChange) -> ListRow:
     called = ""
     if pair.before is not None and pair.after is not None and pair.before.name != pair.after.name:
         called = f"before: “{pair.before.name}” ({pair.how})"
-    words = change_in_words(change).removeprefix(f"{change.verdict}; ").removeprefix(f"{change.verdict}, ")
+    words = change_text(change).removeprefix(f"{change.verdict}; ").removeprefix(f"{change.verdict}, ")
     return ListRow(
         spot.name,
         change.verdict,

@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 import json
 
-from logger.report.archive import Search, as_json, day_of, in_words, search
+from logger.report.archive.listing import archive_json, archive_text
+from logger.report.archive.search import Search, read_day, search
 
 
 def run(arguments: argparse.Namespace) -> None:
@@ -15,8 +16,8 @@ def run(arguments: argparse.Namespace) -> None:
         room=arguments.room,
         spot=arguments.spot,
         text=arguments.text,
-        first_day=day_of(arguments.first_day) if arguments.first_day else None,
-        last_day=day_of(arguments.last_day) if arguments.last_day else None,
+        first_day=read_day(arguments.first_day) if arguments.first_day else None,
+        last_day=read_day(arguments.last_day) if arguments.last_day else None,
     )
     archive = search(arguments.folder, wanted)
-    print(json.dumps(as_json(archive)) if arguments.json else in_words(archive))
+    print(json.dumps(archive_json(archive)) if arguments.json else archive_text(archive))

@@ -1,0 +1,169 @@
+"""One visit of the archive: what is read of it, without its samples and without changing it.
+
+Hundreds of visits are read in a moment, each of whatever schema version it is.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+from logger.clock import NS_PER_S
+from logger.errors import StillvoltError
+from logger.metrology.setup import FACT as SETUP_FACT
+from logger.metrology.setup import Setup
+from logger.night.recorded_nights import RunSpan, counts_as_night, longest_recording_s
+from logger.report.archive.read_only import opened_read_only, refuse_other_files, schema_version
+from logger.sweep.switch_off_plan import LEAST_COMBINATIONS
+from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+
+
+@dataclass(frozen=True, slots=True)
+class Highest:
+    """The highest value of a visit in one condition."""
+
+    volts: float
+    spot: str
+
+
+@dataclass(frozen=True, slots=True)
+class ArchiveEntry:
+    """A visit of the archive."""
+
+    path: Path
+    version: int
+    """Of the log's schema; an older log is not upgraded."""
+    household: str
+    day: date | None
+    """Local date of the first valid reading, else of the first recording; None for a visit that was only planned."""
+    rooms: tuple[str, ...]
+    spots: tuple[str, ...]
+    readings: int
+    """Number of valid ones."""
+    highest_on: Highest | None
+    highest_off: Highest | None
+    has_sweep: bool
+    has_night: bool
+    recording: bool
+    """A run has no end in it: it goes on, or the recorder was cut off."""
+    texts: tuple[str, ...]
+    """Everything else that was typed: reminders, circuits and cords, marks, soil."""
+
+
+def read_entry(path: Path) -> ArchiveEntry:
+    """Read one visit; the file stays as it is.
+
+    Raises:
+        StillvoltError: it is no visit log, is damaged, from a newer version, or cannot be read.
+    """
+    try:
+        with opened_read_only(path) as db:
+            refuse_other_files(db)
+            return _entry(path, schema_version(db), db)
+    except (sqlite3.Error, ValueError, KeyError, TypeError) as error:
+        raise StillvoltError(f"It is damaged ({error}).", "It was not changed.") from error
+    except OSError as error:
+        raise StillvoltError(f"It cannot be read ({error.strerror}).", "It was not changed.") from error
+
+
+def _entry(path: Path, version: int, db: sqlite3.Connection) -> ArchiveEntry:
+    """Read an open log. Version 1 has no rooms, version 2 no circuits."""
+    setup = _setup(db)
+    runs = db.execute(
+        "SELECT run.id, run.started_utc_ns, run.utc_offset_s, run_end.run_id IS NULL AS open "
+        "FROM run LEFT JOIN run_end ON run_end.run_id = run.id ORDER BY run.id"
+    ).fetchall()
+    live = "live" if version >= 3 else "'' AS live"
+    readings = db.execute(
+        f"SELECT utc_ns, spot_id, spot_name, condition, volts, {live} FROM reading "
+        "WHERE id NOT IN (SELECT reading_id FROM reading_void) ORDER BY id"
+    ).fetchall()
+    where = "room, reminder" if version >= 2 else "'' AS room, '' AS reminder"
+    spots = db.execute(
+        f"SELECT name, {where} FROM spot WHERE removed_utc_ns IS NULL ORDER BY position, id"
+    ).fetchall()
+    sources = db.execute("SELECT name FROM source").fetchall() if version >= 3 else []
+    marks = db.execute("SELECT text FROM mark WHERE id NOT IN (SELECT mark_id FROM mark_void)").fetchall()
+    texts = [*(s["reminder"] for s in spots), *(s["name"] for s in sources), *(m["text"] for m in marks)]
+    names = dict.fromkeys((*(s["name"] for s in spots), *(r["spot_name"] for r in readings)))
+    return ArchiveEntry(
+        path=path,
+        version=version,
+        household=setup.household,
+        day=_day(runs, readings),
+        rooms=tuple(dict.fromkeys(s["room"] for s in spots if s["room"])),
+        spots=tuple(names),
+        readings=len(readings),
+        highest_on=_highest(readings, EVERYTHING_ON),
+        highest_off=_highest(readings, EVERYTHING_OFF),
+        has_sweep=_has_sweep(readings),
+        has_night=counts_as_night(longest_recording_s(_run_spans(db, runs))),
+        recording=any(run["open"] for run in runs),
+        texts=tuple(text for text in (*texts, setup.soil) if text),
+    )
+
+
+def _setup(db: sqlite3.Connection) -> Setup:
+    row = db.execute(
+        "SELECT value FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (SETUP_FACT,)
+    ).fetchone()
+    return Setup.from_json(row["value"] if row else "")
+
+
+def _day(runs: Sequence[sqlite3.Row], readings: Sequence[sqlite3.Row]) -> date | None:
+    """Return the local date where it was recorded; without a recording the one in UTC."""
+    moments_ns = [r["utc_ns"] for r in readings] or [run["started_utc_ns"] for run in runs]
+    if not moments_ns:
+        return None
+    offset_s = runs[0]["utc_offset_s"] if runs else 0
+    return (datetime.fromtimestamp(moments_ns[0] // NS_PER_S, UTC) + timedelta(seconds=offset_s)).date()
+
+
+def _highest(readings: Sequence[sqlite3.Row], condition: str) -> Highest | None:
+    """Return the highest of the newest valid readings of each spot."""
+    newest = {r["spot_id"]: r for r in readings if r["condition"] == condition}
+    if not newest:
+        return None
+    row = max(newest.values(), key=lambda r: float(r["volts"]))
+    return Highest(row["volts"], row["spot_name"])
+
+
+def _has_sweep(readings: Sequence[sqlite3.Row]) -> bool:
+    combinations: dict[int, set[str]] = {}
+    for reading in readings:
+        if reading["live"]:
+            combinations.setdefault(reading["spot_id"], set()).add(reading["live"])
+    return any(len(sets) >= LEAST_COMBINATIONS for sets in combinations.values())
+
+
+def _run_spans(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> list[RunSpan]:
+    """Return when each run began and when its last value came; no other value is read."""
+    spans = []
+    for run in runs:
+        last = db.execute(
+            "SELECT t_ns FROM line WHERE id BETWEEN ? AND ? AND status = 'volts' ORDER BY id DESC LIMIT 1",
+            (_first_line_id(db, run["id"]), _first_line_id(db, run["id"] + 1) - 1),
+        ).fetchone()
+        spans.append(RunSpan(run["id"], run["started_utc_ns"], last["t_ns"] if last else 0))
+    return spans
+
+
+def _first_line_id(db: sqlite3.Connection, run_id: int) -> int:
+    """Return the id of the first line of a run or of a later one; one past the last id if there is none.
+
+    Lines are stored in the order of runs, so a binary search over the ids needs no index.
+    """
+    low, high = 1, db.execute("SELECT coalesce(max(id), 0) + 1 FROM line").fetchone()[0]
+    while low < high:
+        middle = (low + high) // 2
+        line = db.execute(
+            "SELECT id, run_id FROM line WHERE id >= ? ORDER BY id LIMIT 1", (middle,)
+        ).fetchone()
+        if line["run_id"] < run_id:
+            low = line["id"] + 1
+        else:
+            high = middle
+    return int(low)

@@ -1,0 +1,83 @@
+"""Opens a visit log of any version to read it, and changes neither the file nor its folder."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+from logger.errors import StillvoltError
+from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
+
+
+@contextmanager
+def opened_read_only(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open a connection that leaves file and folder as they are.
+
+    A log without a journal is at rest: it is read as one that cannot change, since a plain read-only connection would
+    leave journal files beside it. With both journal files a recorder is at work, or was cut off: they are used as they
+    are. With only the one that holds data, SQLite would have to make the other: a copy is read instead.
+    """
+    wal, shm = _journal(path, "wal"), _journal(path, "shm")
+    at_rest = not wal.exists() or wal.stat().st_size == 0
+    if at_rest or shm.exists():
+        with closing(_connect(path, "mode=ro&immutable=1" if at_rest else "mode=ro")) as db:
+            yield db
+        return
+    with tempfile.TemporaryDirectory(prefix="stillvolt-archive-") as folder:
+        for file in (path, wal):
+            shutil.copy(file, Path(folder) / file.name)
+        with closing(_connect(Path(folder) / path.name, "mode=rw")) as db:
+            yield db
+
+
+def refuse_other_files(db: sqlite3.Connection) -> None:
+    """Refuse what is no visit log; a file that was cut off is refused by SQLite itself.
+
+    The file is read through SQLite only: another handle on a log that this process has open would, once closed, drop
+    the locks on it (see `logger.visit.storage.connection`).
+
+    Raises:
+        StillvoltError: it is no visit log.
+    """
+    not_one = StillvoltError("It is not a visit log.", "It was not changed.")
+    try:
+        application_id = db.execute("PRAGMA application_id").fetchone()[0]
+    except sqlite3.DatabaseError as error:
+        if error.sqlite_errorcode == sqlite3.SQLITE_NOTADB:
+            raise not_one from error
+        raise
+    if application_id != APPLICATION_ID:
+        raise not_one
+
+
+def schema_version(db: sqlite3.Connection) -> int:
+    """Return the version of the schema, which may be in the journal only.
+
+    Raises:
+        StillvoltError: it is newer than this program.
+        ValueError: there are no tables.
+    """
+    version = int(db.execute("PRAGMA user_version").fetchone()[0])
+    if version > USER_VERSION:
+        raise StillvoltError(
+            f"It was written by a newer Stillvolt (version {version} of the log; this one reads up to "
+            f"{USER_VERSION}).",
+            "It was not changed.",
+        )
+    if version == 0:
+        raise ValueError("its tables are missing")
+    return version
+
+
+def _journal(path: Path, kind: str) -> Path:
+    return path.with_name(f"{path.name}-{kind}")
+
+
+def _connect(path: Path, parameters: str) -> sqlite3.Connection:
+    db = sqlite3.connect(f"{path.resolve().as_uri()}?{parameters}", uri=True, timeout=1.0)
+    db.row_factory = sqlite3.Row
+    return db

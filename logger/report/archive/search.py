@@ -1,0 +1,119 @@
+"""Searches a folder of visits by household, date, room, spot and text.
+
+A visit that cannot be read (not a visit log, damaged, from a newer version) is listed with the reason and not changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from logger.errors import StillvoltError
+from logger.report.archive.entry import ArchiveEntry, read_entry
+from logger.visit.storage.ordered_list import name_key
+from logger.visit.storage.visit_folder import SUFFIX
+
+
+@dataclass(frozen=True, slots=True)
+class UnreadableVisit:
+    """A file that cannot be read, and why."""
+
+    path: Path
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Archive:
+    """The visits that were found, the newest first."""
+
+    visits: tuple[ArchiveEntry, ...]
+    refused: tuple[UnreadableVisit, ...]
+    visit_count: int
+    """Number of visits that could be read, found or not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """What is looked for: all of it must hold, and what is empty holds for every visit.
+
+    Case and the form of accents do not matter, and a part of a name is enough.
+
+    Args:
+        household: a part of its name.
+        room: a part of the name of one of its rooms.
+        spot: a part of the name of one of its spots.
+        text: words; each is a part of anything that was typed in the visit.
+        first_day: local date; that day is included.
+        last_day: likewise.
+    """
+
+    household: str = ""
+    room: str = ""
+    spot: str = ""
+    text: str = ""
+    first_day: date | None = None
+    last_day: date | None = None
+
+    def matches(self, entry: ArchiveEntry) -> bool:
+        """Return whether a visit is one of those that are looked for."""
+        anything = (entry.household, entry.path.stem, *entry.rooms, *entry.spots, *entry.texts)
+        return (
+            _within(self.household, (entry.household,))
+            and _within(self.room, entry.rooms)
+            and _within(self.spot, entry.spots)
+            and all(_within(word, anything) for word in self.text.split())
+            and (self.first_day is None or (entry.day is not None and entry.day >= self.first_day))
+            and (self.last_day is None or (entry.day is not None and entry.day <= self.last_day))
+        )
+
+
+def search(folder: Path, wanted: Search = Search()) -> Archive:
+    """Search a folder and the folders in it.
+
+    Args:
+        folder: of visit logs.
+        wanted: which of them; all if not given.
+
+    Raises:
+        StillvoltError: there is no such folder, or it cannot be read.
+    """
+    if not folder.is_dir():
+        raise StillvoltError(f"There is no folder {folder}.", next_step="See whether the name is right.")
+    found: list[ArchiveEntry] = []
+    refused: list[UnreadableVisit] = []
+    visit_count = 0
+    try:
+        paths = sorted(path for path in folder.rglob(f"*{SUFFIX}") if path.is_file())
+    except OSError as error:
+        raise StillvoltError(
+            f"{folder} cannot be read ({error.strerror}).", "Nothing was changed."
+        ) from error
+    for path in paths:
+        try:
+            entry = read_entry(path)
+        except StillvoltError as error:
+            refused.append(UnreadableVisit(path, error.what))
+            continue
+        visit_count += 1
+        if wanted.matches(entry):
+            found.append(entry)
+    found.sort(key=lambda entry: (entry.day or date.min, entry.path.name), reverse=True)
+    return Archive(tuple(found), tuple(refused), visit_count)
+
+
+def _within(wanted: str, texts: Sequence[str]) -> bool:
+    return not wanted or any(name_key(wanted) in name_key(text) for text in texts)
+
+
+def read_day(text: str) -> date:
+    """Read a date as typed: 2026-05-16.
+
+    Raises:
+        StillvoltError: it is no date.
+    """
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError as error:
+        raise StillvoltError(f"{text!r} is not a date.", next_step="Type it like 2026-05-16.") from error

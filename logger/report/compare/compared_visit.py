@@ -1,0 +1,41 @@
+"""Household, path and date of a visit that is compared."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from logger.clock import NS_PER_S
+from logger.visit.storage.time_zone import zone_of
+from logger.visit.storage.visit_log import VisitLog
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedVisit:
+    """Which visit it is."""
+
+    path: Path
+    household: str
+    first_utc_ns: int | None
+    """Of its first valid reading, else of its first run; None where there is neither."""
+    date: str
+    """ISO date of that moment where it was recorded; empty where it is not known."""
+
+
+def compared_visit(log: VisitLog) -> ComparedVisit:
+    """Describe an open visit log."""
+    household = log.setup.current().household
+    first_ns = first_moment_ns(log)
+    if first_ns is None:
+        return ComparedVisit(log.path, household, None, "")
+    runs = log.runs.all()
+    moment = datetime.fromtimestamp(first_ns // NS_PER_S, zone_of(runs[0]) if runs else UTC)
+    return ComparedVisit(log.path, household, first_ns, moment.date().isoformat())
+
+
+def first_moment_ns(log: VisitLog) -> int | None:
+    """Return when the first valid reading was taken, else when the first run began, UTC nanoseconds."""
+    moments = [reading.utc_ns for reading in log.readings.all() if reading.void_reason is None]
+    moments = moments or [run.started_utc_ns for run in log.runs.all()]
+    return moments[0] if moments else None

@@ -1,0 +1,41 @@
+"""Spots that were matched by hand, as the later visit keeps them."""
+
+from __future__ import annotations
+
+import json
+
+from logger.report.compare.compared_visit import first_moment_ns
+from logger.report.compare.spot_matching import Partners
+from logger.visit.storage.visit_log import VisitLog
+
+MATCHES_FACT = "comparison: spots matched by hand"
+"""The fact in the later visit: JSON, {start of the earlier visit: {id of the spot before: id after, or null}}. Ids
+outlast another name."""
+
+
+def kept_matches(after: VisitLog, before: VisitLog) -> dict[int, int | None]:
+    """Return which spots were matched by hand: id before to id after, or None for one that has no partner."""
+    kept: dict[str, dict[str, int | None]] = json.loads(after.facts.get(MATCHES_FACT) or "{}")
+    return {int(old_id): new_id for old_id, new_id in kept.get(_key(before), {}).items()}
+
+
+def keep_matches(after: VisitLog, before: VisitLog, by_hand: Partners) -> None:
+    """Keep what was matched by hand, in the later visit; a new match of a spot replaces an older one.
+
+    Args:
+        after: the later visit, which is written.
+        before: the earlier visit.
+        by_hand: id of a spot before to its id after, or None for one that has no partner.
+    """
+    kept: dict[str, dict[str, int | None]] = json.loads(after.facts.get(MATCHES_FACT) or "{}")
+    rematched = set(by_hand.values()) - {None}
+    older = {
+        old_id: new_id for old_id, new_id in kept_matches(after, before).items() if new_id not in rematched
+    }
+    both = {str(old_id): new_id for old_id, new_id in (older | dict(by_hand)).items()}
+    after.facts.set(MATCHES_FACT, json.dumps(kept | {_key(before): both}))
+
+
+def _key(log: VisitLog) -> str:
+    """Return a key of a visit that holds wherever its file is and whatever its name."""
+    return str(first_moment_ns(log) or "")

@@ -1,0 +1,119 @@
+"""A comparison of two visits as text for a terminal and as JSON."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Any
+
+from logger.metrology.uncertainty import Budget, shown
+from logger.report.compare.compared_visit import ComparedVisit
+from logger.report.compare.comparison import Comparison
+from logger.report.compare.value_change import ValueChange, verdict_of
+from logger.visit.records.records import Reading
+from logger.visit.results.on_off_result import budget_of
+
+
+def comparison_text(comparison: Comparison) -> str:
+    """Write a paragraph for each spot."""
+    before, after = comparison.before, comparison.after
+    lines = [
+        f"Before: {before.household or before.path.stem}, {before.date or 'no date'} ({before.path})",
+        f"After:  {after.household or after.path.stem}, {after.date or 'no date'} ({after.path})",
+        *comparison.notes,
+    ]
+    for spot in comparison.spots:
+        old = spot.pair.before
+        called = f" (before: {old.name})" if old and spot.pair.after and old.name != spot.name else ""
+        lines += ["", f"{spot.name}{called}"]
+        lines += [
+            f"  {c.condition}: {_with_remarks(c)}" for c in (spot.on, spot.off) if c.verdict != "not read"
+        ]
+        if spot.on.verdict == spot.off.verdict == "not read":
+            lines.append("  not read in either visit")
+    counts = Counter(
+        c.verdict for spot in comparison.spots for c in (spot.on, spot.off) if c.verdict != "not read"
+    )
+    lines += [
+        "",
+        ", ".join(f"{verdict}: {count}" for verdict, count in counts.items()) or "Nothing was read.",
+    ]
+    return "\n".join(lines)
+
+
+def _with_remarks(change: ValueChange) -> str:
+    words = change_text(change)
+    return f"{words} [{'; '.join(change.remarks)}]" if change.remarks else words
+
+
+def change_text(change: ValueChange) -> str:
+    """Write one sentence or two; the window shows them too."""
+    before, after = change.before, change.after
+    if before is None or after is None:
+        one = after or before
+        return f"{change.verdict}, {_reading_text(one)}" if one else "not read"
+    text = f"{_reading_text(before)} before, {_reading_text(after)} after"
+    if change.difference is not None:
+        by = f"changed by {shown(change.difference)}"
+        return f"{change.verdict}; {text}; {by}; now {change.after_against_target}"
+    if change.computed_before is None or change.computed_difference is None:
+        return f"{text}. {change.why}"
+    return (
+        f"{text}. {change.why} Computed, not read: with the later meter it would have been "
+        f"{shown(change.computed_before)} before, which would be {_as_if(change.computed_difference)}."
+    )
+
+
+def _as_if(difference: Budget) -> str:
+    return f"{verdict_of(difference)} (changed by {shown(difference)})"
+
+
+def _reading_text(reading: Reading) -> str:
+    budget = budget_of(reading)
+    return shown(budget) if budget else f"{reading.volts:.3f} V (uncertainty not known)"
+
+
+def comparison_json(comparison: Comparison) -> dict[str, Any]:
+    """Return what other programs get: volts; `expanded` is k = 2; `difference` is after minus before."""
+    return {
+        "before": _visit_json(comparison.before),
+        "after": _visit_json(comparison.after),
+        "notes": list(comparison.notes),
+        "spots": [
+            {
+                "before_spot": spot.pair.before.name if spot.pair.before else None,
+                "after_spot": spot.pair.after.name if spot.pair.after else None,
+                "room": spot.room,
+                "matched": spot.pair.how or None,
+                "on": _change_json(spot.on),
+                "off": _change_json(spot.off),
+            }
+            for spot in comparison.spots
+        ],
+    }
+
+
+def _visit_json(visit: ComparedVisit) -> dict[str, Any]:
+    return {"path": str(visit.path), "household": visit.household, "date": visit.date}
+
+
+def _change_json(change: ValueChange) -> dict[str, Any]:
+    values = {
+        "before": budget_of(change.before),
+        "after": budget_of(change.after),
+        "difference": change.difference,
+        "computed_before": change.computed_before,
+        "computed_difference": change.computed_difference,
+    }
+    entries: dict[str, Any] = {
+        "verdict": change.verdict,
+        "why": change.why,
+        "after_against_target": change.after_against_target,
+        "remarks": list(change.remarks),
+    }
+    for name, budget in values.items():
+        entries[f"{name}_volts"] = budget.volts if budget else None
+        entries[f"{name}_expanded_volts"] = budget.expanded_volts if budget else None
+    for name, reading in (("before", change.before), ("after", change.after)):
+        if reading is not None and reading.context is None:
+            entries[f"{name}_volts"] = reading.volts
+    return entries
