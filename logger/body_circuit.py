@@ -126,7 +126,7 @@ def meter_volts(
 
 
 def lead_reference(ohms: float, lead_farads: float, lead_volts: complex, frequency_hz: float) -> Reference:
-    """An earth connection of `ohms` whose wire runs along live wiring at `lead_volts` with `lead_farads` to it.
+    """An earth connection whose wire runs along live wiring.
 
     The wire's current lifts the reference by the drop over the earth connection: little on moist soil, much on dry.
 

@@ -55,11 +55,15 @@ def test_the_line_of_a_key(path: KeyPath, line: int) -> None:
 
 
 class Inner(msgspec.Struct, forbid_unknown_fields=True):
+    """A table."""
+
     size: Annotated[float, msgspec.Meta(ge=0.5, le=20.0)]
     kind: Literal["b", "a"] = "a"
 
 
 class Outer(msgspec.Struct, forbid_unknown_fields=True):
+    """A file."""
+
     inner: Inner
     words: list[str] = []
     more: list[Inner] = []

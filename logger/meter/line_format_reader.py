@@ -60,6 +60,12 @@ def read_formatted_line(line_format: LineFormat, raw: bytes) -> LineReading:
 
 
 def interpret_by_format(line_format: LineFormat, raw: bytes) -> Value | OverRange:
+    """What a line says by a format.
+
+    Raises:
+        Refused: it cannot be told, or the line is of another form.
+        NotAcVolts: it says something else than AC volts.
+    """
     text = decode(raw)
     if line_format.key is not None:
         tokens = tokens_of(text)
@@ -114,7 +120,7 @@ def is_value_of(key: str, name: Token, token: Token) -> bool:
 
 
 def fields_of(text: str, separator: SeparatorName) -> list[tuple[int, int]]:
-    """Where the fields of a line stand."""
+    """Where the fields of a line are: start and end of each."""
     char = SEPARATORS[separator]
     if not char:
         return [(0, len(text))]

@@ -110,8 +110,8 @@ def how_to_decide(candidates: Sequence[Candidate], lines: Sequence[bytes]) -> st
     first, second = candidates[:2]
     if _readings(first, lines) == _readings(second, lines):
         return (
-            f"So far {first.describe()} and {second.describe()} always say the same. Let the voltage change, then type what "
-            "the display shows; if they still agree, take the first."
+            f"So far {first.describe()} and {second.describe()} always say the same. "
+            "Let the voltage change, then type what the display shows; if they still agree, take the first."
         )
     readings = ", ".join(
         f"{candidate.describe()} reads {candidate.volts:g} V" for candidate in candidates[:4]

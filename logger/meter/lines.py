@@ -1,4 +1,4 @@
-"""One line of a meter, read: AC rms volts, an overload, something that is not AC volts, or unreadable.
+r"""One line of a meter, read: AC rms volts, an overload, something that is not AC volts, or unreadable.
 
 In: the bytes of a line without its terminator. Out: a `LineReading`. What is decided, and why:
 
@@ -19,13 +19,13 @@ In: the bytes of a line without its terminator. Out: a `LineReading`. What is de
 | `HOLD 0.273 V`, `MAX 0.273 V`, `0.273 V REL` | volts, flagged, `is_live` false | read, but not of this moment |
 | `OL` `0L` `O.L mV~` `-OL` `OVLD` `----` `inf` `9.9E37` | overload | SCPI-1999: +-9.9E37 is infinity |
 | `9.91E37` `NaN` | unreadable | SCPI-1999: not a number |
-| `0.273 V DC` `DCV 0.273` `4.7 kOhm` `50 Hz` `OL MOhm` `0.6 V DIODE` | not AC volts | told to the user |
+| `0.273 V DC` `DCV 0.273` `4.7 kOhm` `50 Hz` `OL MOhm` `0.6 V DIODE` | not AC volts | the user gets a message |
 | `0.273 V AC+DC`, `0.8 Vpp` | not AC volts | holds a direct part; is no rms value |
 | `-0.273 V` | unreadable | an AC rms voltage is never negative |
 | `2.73E3` | unreadable | NR3 writes the exponent's sign; the E may be a damaged digit |
-| `0.2?3`, `0.2\\x003`, `0.273X`, `0.273 QQ` | unreadable | a damaged byte; never a guess |
+| `0.2?3`, `0.2\x003`, `0.273X`, `0.273 QQ` | unreadable | a damaged byte; never a guess |
 | NULs, STX, XON at either end | as without them | cables and meters send them there |
-| `0.273 VAC ready` | volts | with V and AC both said, unknown words of states do no harm |
+| `0.273 VAC ready` | volts | with both V and AC on the line, unknown words of states do no harm |
 
 A line is worked out once for each shape it comes in (digits replaced); further lines of that shape only need
 their number converted. `read_line` is `read_any_line` with that memory.
@@ -75,7 +75,7 @@ NOT_LIVE = frozenset({LineFlag.HOLD, LineFlag.EXTREME, LineFlag.RELATIVE})
 
 
 class LineReading(NamedTuple):
-    """A line as it was read. (A tuple, since making one takes a third of a frozen dataclass's time.)
+    """A line as it was read. A tuple, since making one takes a third of a frozen dataclass's time.
 
     Args:
         status: how it was read.

@@ -1,5 +1,6 @@
-"""What the meter itself does in mid-session: function knob turned, range changed, display held or frozen, battery
-low, switched off.
+"""What the meter itself does in mid-session.
+
+Its function knob is turned, its range changes, its display is held or frozen, its battery is low, it is switched off.
 
 In: each line as it was read, with its time in seconds. Out: now and then a `NoticeDraft`: one sentence for the user, to
 be kept in the log. `problem` is what is wrong with the meter now, as long as it lasts.

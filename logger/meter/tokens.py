@@ -176,9 +176,12 @@ def tokens_of(text: str) -> list[Token]:
 
 
 def _text_tokens(text: str, start: int, end: int, first_gap: int) -> list[Token]:
-    """Tokens of text[start:end]."""
-    out: list[Token] = []
-    body = _set_asides(text[start:end], start, out)
+    """Tokens of text[start:end].
+
+    One branch for each kind of character, in the order in which they are tried: a line is cut in one pass, and none of
+    the branches makes sense without those before it. So the function is longer than others.
+    """
+    body, out = _set_asides(text[start:end], start)
     comma_is_decimal = _comma_is_decimal(body)
     text = text[:start] + body  # asides are blotted out
     position, gap, brackets, quotes = start, first_gap, "", ""
@@ -238,25 +241,30 @@ def _text_tokens(text: str, start: int, end: int, first_gap: int) -> list[Token]
     return out
 
 
-def _set_asides(body: str, offset: int, out: list[Token]) -> str:
-    """Take times, dates, marked counters and checksums out of the text; they become tokens."""
+def _set_asides(body: str, offset: int) -> tuple[str, list[Token]]:
+    """Blot times, dates, marked counters and checksums out of a text; returns it with their tokens."""
+    asides: list[Token] = []
 
     def set_aside(match: re.Match[str]) -> str:
         touches = body[: match.start()][-1:] in tuple("0123456789.,")
         if match[0][0] == "*" and (touches or body.lstrip()[:1] == "$"):
             _compare_checksum(body[: match.start()], match[0][1:])
-        out.append(Token(TokenKind.ASIDE, match[0], offset + match.start(), offset + match.end(), FIELD))
+        asides.append(Token(TokenKind.ASIDE, match[0], offset + match.start(), offset + match.end(), FIELD))
         return _ASIDE_MARK * len(match[0])
 
     body = _ASIDE.sub(set_aside, body)
     if _TIME_THEN_THREE_DIGITS.search(body):
         raise Refused("three digits after a time may be its milliseconds or the value")
-    return body
+    return body, asides
 
 
 def _compare_checksum(text: str, checksum: str) -> None:
-    """Compare the characters folded together (exclusive or), as "$...*hh" has it. Without the "$" the kind of
-    sum is unknown, but where it touches the number, its star may be a damaged digit.
+    """Compare the characters folded together (exclusive or), as "$...*hh" has it.
+
+    Without the "$" the kind of sum is unknown, but where it touches the number, its star may be a damaged digit.
+
+    Raises:
+        Refused: the checksum is another.
     """
     folded = 0
     for char in text.strip(_CONTROL + " ").removeprefix("$"):

@@ -1,5 +1,7 @@
-"""A scene of the simulated house recorded as fast as the computer can, through the recorder's own code: nights for
-practice, for the demo visit, for tests and benches. A ten-hour night at 10 lines/s takes about half a minute.
+"""A scene of the simulated house recorded as fast as the computer can, through the recorder's own code.
+
+For nights of practice, for the demo visit, for tests and benches. A ten-hour night at 10 lines/s takes about half a
+minute.
 """
 
 from __future__ import annotations

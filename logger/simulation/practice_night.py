@@ -1,5 +1,7 @@
-"""A night in a minute: the practice house as it is switched now, slept in for a whole night, recorded into the visit
-as a run of its own through the recorder's own code. For learning the stage Night at a desk.
+"""A night in a minute: the practice house as it is switched now, with somebody asleep in it for a whole night.
+
+It is recorded into the visit as a run of its own, through the recorder's own code; for learning the stage Night at a
+desk.
 """
 
 from __future__ import annotations

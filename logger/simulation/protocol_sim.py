@@ -208,7 +208,12 @@ class Serial(serial.SerialBase):
         super().__init__(*args, **kwargs)  # type: ignore[arg-type]
 
     def open(self) -> None:
-        """Raises SerialException while the cable is pulled, StillvoltError when the scene is wrong."""
+        """Open the port.
+
+        Raises:
+            SerialException: the cable is pulled, or the port is open or not configured.
+            StillvoltError: the scene is wrong.
+        """
         if self.is_open:
             raise serial.SerialException("Port is already open.")
         if self.port is None:
@@ -259,7 +264,11 @@ class Serial(serial.SerialBase):
             self._wake.notify_all()
 
     def write(self, data: bytes, /) -> int:  # type: ignore[override]
-        """The simulated meter does not listen."""
+        """Take the bytes and forget them: the simulated meter does not listen.
+
+        Raises:
+            PortNotOpenError: the port is closed.
+        """
         if not self.is_open:
             raise serial.PortNotOpenError
         return len(data)

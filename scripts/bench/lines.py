@@ -44,7 +44,8 @@ ALPHABET = b"0123456789.,+-eE VAC;:=\t\x00\x11\xff{}\"'mkuDROLHz\xb5#*/"
 def measure(form: str, lines: int = 100_000) -> float:
     """Lines/s of one form with values that change from line to line, split and read; the best of three.
 
-    Processor time, so that other work on the machine does not count."""
+    Processor time, so that other work on the machine does not count.
+    """
     source = random.Random(1)
     stream = b"".join(form.format(source.uniform(0.05, 4.0)).encode() + b"\r\n" for _ in range(lines))
     took_s = []

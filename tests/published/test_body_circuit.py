@@ -198,8 +198,10 @@ def test_a_purely_capacitive_divider() -> None:
 
 
 def test_the_body_against_a_ten_megohm_meter_is_a_corner_of_known_frequency() -> None:
-    """Textbook RC high-pass: at f = 1/(2 pi R C) the output is 1/sqrt(2) of that at high frequency. JS-001's 100 pF
-    and 10 Mohm put it at 159.15 Hz."""
+    """Textbook RC high-pass: at f = 1/(2 pi R C) the output is 1/sqrt(2) of that at high frequency.
+
+    JS-001's 100 pF and 10 Mohm put it at 159.15 Hz.
+    """
     meter = Impedance(10e6, 0.0)
     charge, coupling = total([CoupledSource(1 + 0j, 1e-9 * PICO)])
     corner_hz = 1 / (2 * pi * 10e6 * 100e-12)

@@ -12,13 +12,12 @@ import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from logger.clock import SystemClock
 from logger.meter.identification import KNOWN_QUERIES, Certainty, IdentifiedMeter, identify
-from logger.meter.lines import LineStatus, read_line
+from logger.meter.lines import LineReading, LineStatus, read_line
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortReader
 from logger.meter.splitter import LineSplitter
@@ -55,7 +54,7 @@ def test_identified_and_polled(instrument: str) -> None:
     reader.open()
     reader.start()
     splitter = LineSplitter()
-    readings: list[Any] = []
+    readings: list[LineReading] = []
     try:
         while len(readings) < 8:
             item = items.get(timeout=WAIT_S)

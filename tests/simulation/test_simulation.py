@@ -12,7 +12,7 @@ import pytest
 from logger.errors import StillvoltError
 from logger.meter.lines import LineStatus, read_line
 from logger.simulation.house.body import BodyHabits
-from logger.simulation.house.meter_model import LineFormatName, MeterModel
+from logger.simulation.house.meter_model import FORMATS, LineFormatName, MeterModel
 from logger.simulation.house.scene import Scene, built_in_scene, read_scene
 from logger.simulation.house.simulation import SimulatedLine, Simulation
 
@@ -218,7 +218,7 @@ def test_the_built_in_scene_settles_within_seconds() -> None:
     assert np.ptp(volts([line for line in lines if line.time_s > 12])) < 0.02
 
 
-@pytest.mark.parametrize("line_format", ["plain", "unit", "milli", "nr3", "comma"])
+@pytest.mark.parametrize("line_format", FORMATS)
 @pytest.mark.parametrize("count_volts", [0.0001, 0.001, 0.01])
 def test_every_form_of_line_is_read_back(line_format: LineFormatName, count_volts: float) -> None:
     meter = MeterModel(line_format=line_format, count_volts=count_volts)

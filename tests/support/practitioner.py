@@ -1,5 +1,7 @@
-"""A practitioner at the simulated house, faster than time: goes to spots, does the checks, takes readings, sweeps the
-breakers. For the demo visit, for tests and benches; everything is taken through the visit log as the window does it.
+"""A practitioner at the simulated house, faster than time.
+
+Goes to spots, does the checks, takes readings, sweeps the breakers: for the demo visit, for tests and benches.
+Everything is taken through the visit log as the window does it.
 """
 
 from __future__ import annotations

@@ -30,6 +30,7 @@ class Instrument(BaseDevice):
         )
 
     def handle_message(self, message: bytes) -> bytes | None:
+        """Answer one message; None for one that asks nothing."""
         text = message.decode().strip()
         try:
             command = self._commands[text.removesuffix("?")]

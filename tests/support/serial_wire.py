@@ -1,5 +1,6 @@
-"""A meter at the other end of a serial wire, level by level, in simulated time: a receiver with other settings
-receives what a real one would.
+"""A meter at the other end of a serial wire, level by level, in simulated time.
+
+A receiver with other settings receives what a real one would.
 """
 
 from __future__ import annotations
@@ -24,8 +25,14 @@ def levels_of(data: bytes, settings: PortSettings) -> list[int]:
 
 
 def received(levels: list[int], sent_baud: int, settings: PortSettings) -> bytes:
-    """What a receiver makes of the levels, as pyserial sets it up: parity is not looked at (INPCK is off), and a
-    character without a stop bit comes as NUL.
+    """What a receiver makes of the levels, as pyserial sets it up.
+
+    Parity is not looked at (INPCK is off), and a character without a stop bit comes as NUL.
+
+    Args:
+        levels: of the wire, one for each bit of the sender.
+        sent_baud: the sender's rate.
+        settings: the receiver's.
     """
     step = sent_baud / settings.baud
     """Bits of the sender in one of the receiver."""
@@ -84,6 +91,7 @@ class Wire:
         self._asked = b""
 
     def open(self, settings: PortSettings) -> Wire:
+        """Open the wire under these settings."""
         assert self._at is None, "one port at a time"
         self.opened.append(settings)
         self._at, self._here = settings, b""
@@ -93,19 +101,23 @@ class Wire:
         return self
 
     def close(self) -> None:
+        """Give the wire back."""
         self._at = None
 
     @property
     def in_waiting(self) -> int:
+        """Bytes that are there."""
         return len(self._here)
 
     def read(self, size: int = 1) -> bytes:
+        """Up to so many bytes; time passes until the first."""
         if not self._here:
             self._wait()
         data, self._here = self._here[:size], self._here[size:]
         return data
 
     def write(self, data: bytes) -> int:
+        """Send bytes to the meter, which may answer."""
         assert self._at is not None
         self.written += data
         self._asked += received(levels_of(data, self._at), self._at.baud, self._settings)

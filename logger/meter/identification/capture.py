@@ -29,6 +29,8 @@ READ_SHARE = 0.7
 
 
 class Verdict(StrEnum):
+    """Whether a setting is right, by what came under it."""
+
     SILENT = "silent"
     WRONG = "wrong"
     RIGHT = "right"
@@ -36,7 +38,15 @@ class Verdict(StrEnum):
 
 @dataclass(slots=True)
 class Capture:
-    """What came under one setting."""
+    """What came under one setting.
+
+    Args:
+        settings: of the port.
+        data: all bytes.
+        lines: the newest lines.
+        times_ns: when they came, steady time.
+        verdict: whether the setting is right.
+    """
 
     settings: PortSettings
     data: bytearray = field(default_factory=bytearray)
@@ -58,12 +68,15 @@ class Capture:
 
 
 def judge(capture: Capture, since_first_s: float, is_burst: bool) -> Verdict | None:
-    """Whether a setting is right; None when more has to be capture.
+    """Judge whether a setting is right.
 
     Args:
-        capture: the bytes received so far, with their times of arrival.
-        since_first_s: seconds since the first byte arrived.
-        is_burst: whether the bytes ended with a pause, as a whole line does.
+        capture: what came under it.
+        since_first_s: seconds since the first byte.
+        is_burst: whether a burst of bytes has just ended.
+
+    Returns:
+        The verdict; None when more has to come.
     """
     # A cable that has just got its power sends NULs.
     data = capture.data.lstrip(b"\x00")
@@ -117,4 +130,5 @@ def seven_bit_framing(capture: Capture) -> PortSettings | None:
 
 
 def has_digit(line: ReceivedLine) -> bool:
+    """Whether there is any digit in a line."""
     return any(char.isdigit() for char in line.text)

@@ -70,7 +70,11 @@ class IdentifySession:
         self._started_ns = clock.steady_ns()
 
     def check_stop(self) -> None:
-        """Raise `Stopped` when the search is to stop."""
+        """Go on, unless the search is to stop.
+
+        Raises:
+            Stopped: it is.
+        """
         if self._stop.is_set():
             raise Stopped
 

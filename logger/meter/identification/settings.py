@@ -41,6 +41,7 @@ def ways_to_ask(first: PortSettings) -> Iterator[tuple[PortSettings, str]]:
 
 
 def rate_and_framing(settings: PortSettings) -> tuple[int, int, str, float]:
+    """Rate, data bits, parity and stop bits."""
     return settings.baud, settings.data_bits, settings.parity, settings.stop_bits
 
 

@@ -109,7 +109,7 @@ def _choose(line: MeasuredLine) -> _Choice:
 
 
 def _alternating_batteries(numbers: Sequence[MeasuredNumber]) -> list[MeasuredNumber]:
-    """ "BATT 0.273 V AC": a state of the battery rather than its voltage, since that is direct."""
+    """Numbers named by the battery, with AC volts: a state of it ("BATT 0.273 V AC"), since its voltage is direct."""
     return [
         number
         for number in numbers

@@ -1,4 +1,7 @@
-"""Stage 3: segments -> a line with names. Names without a sign stand in front of their number: "RANGE 4 V", "FREQ 50.0"."""
+"""Stage 3: segments -> a line with names.
+
+Names without a sign stand in front of their number: "RANGE 4 V", "FREQ 50.0".
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the interpretation of a line ends in: its value, an overload, or one of two refusals (`Refused`, `NotAcVolts`)."""
+"""What the interpretation of a line ends in: its value, an overload, or a refusal (`Refused`, `NotAcVolts`)."""
 
 from __future__ import annotations
 

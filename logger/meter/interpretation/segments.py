@@ -118,10 +118,15 @@ def _overload(items: Sequence[Item]) -> OverloadFound | None:
             is_certain |= item.is_certain
         elif isinstance(item, FieldState) and item.is_overload:
             token, is_certain = _OVERLOAD_FIELD, True
-        elif isinstance(item, NamedNumber) and item.name is not None and item.name.role is Role.OVERLOAD:
-            if float(item.token.text):
-                token, is_certain = item.token, True
+        elif isinstance(item, NamedNumber) and _is_overload_field(item):
+            token, is_certain = item.token, True
     return OverloadFound(token, is_certain) if token is not None else None
+
+
+def _is_overload_field(number: NamedNumber) -> bool:
+    """Whether a number is that of an overload field, and not zero."""
+    is_named_so = number.name is not None and number.name.role is Role.OVERLOAD
+    return is_named_so and bool(float(number.token.text))
 
 
 def _without_states(run: Sequence[RunWord], known_words: frozenset[str], *, is_last: bool) -> _StatelessRun:

@@ -126,12 +126,12 @@ class Body:
         self._postures: deque[tuple[float, float]] = deque([(-np.inf, 1.0)])
 
     def move(self, at_s: float, length_s: float | None = None, shift: float = 0.0) -> None:
-        """A short motion; with `shift` it comes to rest at another level (see `BodyHabits.shift`).
+        """Begin a short motion.
 
         Args:
-            at_s: when it begins, in seconds of the simulation.
-            length_s: how long it takes; None: drawn at random.
-            shift: relative change of the level afterwards.
+            at_s: when.
+            length_s: for how long; None draws it.
+            shift: it comes to rest at another level when this is not 0 (see `BodyHabits.shift`).
         """
         length = length_s or float(np.clip(self._random.lognormal(1.2, 0.5), 1.5, 15.0))
         self._add(at_s, length, feet=0.0)

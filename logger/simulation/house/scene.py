@@ -64,7 +64,7 @@ class Entry:
 
 @dataclass
 class Scene:
-    """All that a simulation starts from. A simulation changes the house in it, so a scene serves one simulation only."""
+    """All that a simulation starts from. A simulation changes its house: a scene serves one only."""
 
     title: str
     house: House
