@@ -45,14 +45,14 @@ def undocumented_arguments(tree: ast.Module) -> Iterator[tuple[int, str, list[st
 
 
 def too_long(text: str) -> Iterator[tuple[int, str, int]]:
-    """Line, name and length of each class and function that is too long and does not say why."""
+    """Line, name and length of each class and function that is too long and does not say why; docstrings do not count."""
     lines = text.splitlines()
     for node in ast.walk(ast.parse(text)):
         if not isinstance(node, ast.ClassDef | Function):
             continue
         first = min([node.lineno, *(decorator.lineno for decorator in node.decorator_list)])
         assert node.end_lineno is not None
-        length = node.end_lineno - first + 1
+        length = node.end_lineno - first + 1 - sum(_docstring_lines(inner) for inner in ast.walk(node))
         most = MAX_CLASS_LINES if isinstance(node, ast.ClassDef) else MAX_FUNCTION_LINES
         beside = "\n".join(lines[max(first - 2, 0) : node.lineno])
         if length > most and not REASON.search(beside):
@@ -69,6 +69,13 @@ def _public(
             continue
         if not any(_last_name(decorator) in ("overload", "override") for decorator in node.decorator_list):
             yield node, owner
+
+
+def _docstring_lines(node: ast.AST) -> int:
+    if not isinstance(node, ast.ClassDef | Function) or ast.get_docstring(node) is None:
+        return 0
+    assert node.body[0].end_lineno is not None
+    return node.body[0].end_lineno - node.body[0].lineno + 1
 
 
 def _last_name(node: ast.expr) -> str:
@@ -168,6 +175,7 @@ def test_the_rule_of_arguments_looks_at_classes() -> None:
         ("def f():", MAX_FUNCTION_LINES + 1, True),
         ("class C:", MAX_CLASS_LINES, False),
         ("class C:", MAX_CLASS_LINES + 1, True),
+        ('def f():\n    """Docstring.\n\n    On."""', MAX_FUNCTION_LINES + 3, False),
         ("def f():  # long: one table", MAX_FUNCTION_LINES + 1, False),
         ("# long: one table\n@cache\ndef f():", MAX_FUNCTION_LINES + 1, False),
         ("def f():  # long:", MAX_FUNCTION_LINES + 1, True),
