@@ -45,7 +45,10 @@ def undocumented_arguments(tree: ast.Module) -> Iterator[tuple[int, str, list[st
 
 
 def too_long(text: str) -> Iterator[tuple[int, str, int]]:
-    """Line, name and length of each class and function that is too long and does not say why; docstrings do not count."""
+    """Line, name and length of each class and function that is too long and does not say why.
+
+    Docstrings do not count.
+    """
     lines = text.splitlines()
     for node in ast.walk(ast.parse(text)):
         if not isinstance(node, ast.ClassDef | Function):

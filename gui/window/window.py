@@ -66,6 +66,7 @@ class Window(QMainWindow):
     visit_requested = Signal(object)
     """A `gui.actions.other_visit_actions.VisitRequest` to show in this window's place."""
 
+    # long: makes each part of the window once, in the order in which they need each other.
     def __init__(
         self,
         controller: VisitController,

@@ -106,6 +106,7 @@ _FIELD_SAYS = {
 }
 
 
+# long: one page for each phase of the search; what is shown, typed and pressed changes with the phase.
 class IdentifyPage(Page):
     """The sheet behind I."""
 

@@ -41,6 +41,7 @@ LEAST_BY_DIGIT = 3
 Item = KnownStep | Source
 
 
+# long: keys, list and questions act on the one step or source that is chosen.
 class StepsPage(TabPage):
     """The step that waits, above one list: further steps, circuits and cords with their effects, named steps."""
 

@@ -75,6 +75,7 @@ def ask_supply(sweep_controller: SweepController, then: Callable[[], None] | Non
     )
 
 
+# long: each text and bar of the page is worked out from the same list of what has been read.
 class SweepPage(TabPage):
     """The sweep at the chosen spot.
 

@@ -32,6 +32,7 @@ SHORT_TEXT = 60
 """So many letters fill two lines in large letters; longer lists are set smaller, for the rest of the page."""
 
 
+# long: each text, list and bar of the page is worked out from the same answer.
 class TonightPage(TabPage):
     """Tonight's list beside the plain rule, with what it leaves.
 
