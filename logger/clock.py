@@ -14,8 +14,8 @@ from typing import Protocol
 NS_PER_S = 1_000_000_000
 
 
-def how_long(seconds: float) -> str:
-    """A length of time as people say it: '45 s', '12 min', '9 h 20 min'."""
+def format_duration(seconds: float) -> str:
+    """A duration in words: '45 s', '12 min', '9 h 20 min', '9 h'."""
     if seconds < 99.5:
         return f"{seconds:.0f} s"
     minutes = round(seconds / 60)
@@ -23,6 +23,14 @@ def how_long(seconds: float) -> str:
     if not hours:
         return f"{minutes} min"
     return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
+def format_long_duration(seconds: float) -> str:
+    """A duration as `format_duration`, with two digits of minutes for tables: '45 s', '14 min', '8 h 05 min'."""
+    minutes = round(seconds / 60)
+    if seconds < 90:
+        return f"{seconds:.0f} s"
+    return f"{minutes} min" if minutes < 60 else f"{minutes // 60} h {minutes % 60:02d} min"
 
 
 class Clock(Protocol):

@@ -26,7 +26,7 @@ from logger.settling.events import State
 from logger.sweep.sweep_progress import Combination, circuits_of, progress
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from scripts.screenshots import Screen, wait_for
 
 PICTURES = Path(__file__).parents[1] / "fixtures" / "pictures"

@@ -29,8 +29,8 @@ from logger.simulation.house.scene import Scene, load_scene, read_scene
 from logger.sweep.sweep_progress import circuits_of, combination_of
 from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.records import Spot
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.practitioner import Practitioner
 
 DEMO = Path(__file__).parents[1] / "fixtures" / "demo"

@@ -9,7 +9,7 @@ from gui.actions.round_actions import RoundActions
 from gui.actions.spot_actions import SpotActions
 from gui.model.visit_access import Message
 from gui.shell.prompt import Choice, Prompt
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 
 class ByHandActions(Actions):

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from gui.actions.base import Actions
 from gui.model.wording import moment_text
 from gui.shell.prompt import Choice, Prompt
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 
 class ConditionActions(Actions):

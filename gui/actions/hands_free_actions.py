@@ -13,7 +13,7 @@ from gui.model.visit_access import Message
 from gui.shell.prompt import Choice, Prompt
 from gui.sound.sounds import Tone
 from logger.metrology.rounding import form_volts
-from logger.visit.results.on_off_result import EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_ON
 
 
 class HandsFreeActions(Actions):

@@ -8,7 +8,7 @@ from gui.actions.round_actions import RoundActions
 from gui.actions.spot_actions import SpotActions
 from gui.model.visit_access import Message
 from gui.sound.sounds import Tone
-from logger.visit.results.on_off_result import EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_ON
 
 
 class ReadingActions(Actions):

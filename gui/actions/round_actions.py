@@ -6,7 +6,7 @@ from gui.actions.base import ActionContext, Actions
 from gui.actions.history_actions import HistoryActions
 from gui.model.visit_access import Message
 from gui.shell.prompt import Choice, Prompt
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
 
 class RoundActions(Actions):

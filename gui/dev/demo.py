@@ -14,6 +14,8 @@ from logger.meter.description_toml import as_toml
 from logger.meter.reader import Arrival, PortBack, PortLost
 from logger.recording.recorder import Recorder
 from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_ON
+from logger.visit.records.fact_names import CONDITION
 from logger.visit.storage.run_writer import RunWriter
 
 URL = "sim://house"
@@ -142,17 +144,17 @@ def evening(log: VisitLog, clock: ManualClock) -> DemoRecorder:
         log.spots.add(n)
         for n in ("Bed, lying down", "Desk, seated", "Armchair by the window", "Centre of the room")
     ]
-    log.facts.set("condition", "everything on")
+    log.facts.set(CONDITION, EVERYTHING_ON)
     demo = DemoRecorder(log, clock)
     demo.approach(0.9, 0.62, 6)
     demo.still(0.62, 30)
-    log.readings.take(desk.id, "everything on")
+    log.readings.take(desk.id, EVERYTHING_ON)
     demo.move(0.62, 2.1, 6)
     demo.approach(0.8, 0.41, 4)
     demo.still(0.41, 22)
-    mistaken = log.readings.take(bed.id, "everything on")
+    mistaken = log.readings.take(bed.id, EVERYTHING_ON)
     log.readings.void(mistaken.id, "wrong spot")
-    log.readings.take(seat.id, "everything on")
+    log.readings.take(seat.id, EVERYTHING_ON)
     demo.lines(b"OL", b"OL", b"OL", b"0.41 V DC", b"\x00\xff\x8e")
     demo.pull_cable(6)
     demo.put_cable_back()
@@ -163,7 +165,7 @@ def evening(log: VisitLog, clock: ManualClock) -> DemoRecorder:
     demo.still(0.44, 20)
     demo.move(0.44, 1.5, 4)
     demo.still(0.27, 18)
-    log.readings.take(bed.id, "everything on")
+    log.readings.take(bed.id, EVERYTHING_ON)
     demo.still(0.27, 6)
     return demo
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from gui.model.visit_access import VisitAccess
 from logger.visit import Spot
-from logger.visit.records.condition import FACT as CONDITION_FACT
-from logger.visit.results.on_off_result import EVERYTHING_OFF, OUTSIDE_WALK
+from logger.visit.records.condition import EVERYTHING_OFF, OUTSIDE_WALK
+from logger.visit.records.fact_names import CONDITION
 
 
 class ConditionController:
@@ -23,7 +23,7 @@ class ConditionController:
         condition = " ".join(condition.split())
 
         def do() -> str:
-            self._access.log.facts.set(CONDITION_FACT, condition)
+            self._access.log.facts.set(CONDITION, condition)
             return f"From now on readings are with {condition}"
 
         if condition:
@@ -33,7 +33,7 @@ class ConditionController:
         """What is on is no longer known; it is asked before the next reading."""
 
         def do() -> str:
-            self._access.log.facts.set(CONDITION_FACT, "")
+            self._access.log.facts.set(CONDITION, "")
             return "What is on is not stated now"
 
         self._access.do(do)

@@ -15,13 +15,13 @@ from gui.model.undo_history import UndoableEdit
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import step_label_text
-from logger.clock import NS_PER_S, SystemClock, how_long
+from logger.clock import NS_PER_S, SystemClock, format_duration
 from logger.night.night_facts import Stretch
 from logger.night.night_job import NightAnalysis, OtherNight, SideBySide, compare_with, sum_up
 from logger.night.recorded_nights import Night
-from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import parse_schedule
 from logger.settling.events import Step
+from logger.visit.records.fact_names import SCHEDULE
 from logger.visit.storage.visit_folder import visits_in
 
 RESUMMARISE_AFTER_S = 300.0
@@ -157,7 +157,7 @@ class NightController:
         if morning is not None:
             longest_first = sorted(enumerate(morning.lengths_s, 1), key=lambda pair: -pair[1])
             found = [
-                OtherNight(f"night {number} of this visit, {how_long(length_s)}", here, number)
+                OtherNight(f"night {number} of this visit, {format_duration(length_s)}", here, number)
                 for number, length_s in longest_first
                 if number != morning.night.number
             ]
@@ -203,11 +203,11 @@ class NightController:
 
         def do() -> str:
             entries = parse_schedule(text)
-            self.controller.log.facts.set(SCHEDULE_FACT, text)
+            self.controller.log.facts.set(SCHEDULE, text)
             self.controller.history.remember_edit(
                 UndoableEdit(
                     "Planned switchings as they were",
-                    lambda: self.controller.log.facts.set(SCHEDULE_FACT, before),
+                    lambda: self.controller.log.facts.set(SCHEDULE, before),
                 )
             )
             kept.append(text)

@@ -13,7 +13,8 @@ from gui.model.wording import reading_text, value_text
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_under
 from logger.visit import Live, Mark, Reading, Spot
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, SpotResult
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.typed_value import read_pair_by_hand
 
 

@@ -10,7 +10,7 @@ from gui.model.wording import counted
 from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind
 from logger.report.archive.entry import ArchiveEntry, read_entry
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from gui.model.visit_access import VisitAccess
 from logger.errors import StillvoltError
 from logger.report.output_paths import form_path
 from logger.visit import Spot
-from logger.visit.results.on_off_result import OUTSIDE_WALK
+from logger.visit.records.condition import OUTSIDE_WALK
 
 USUAL_SPOTS = (
     ("centre", ""),

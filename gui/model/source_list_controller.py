@@ -7,7 +7,7 @@ from functools import partial
 
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
-from logger.metrology.setup import Supply
+from logger.metrology.supply import Supply
 from logger.visit.records.records import Source, SourceKind
 
 MAX_NAMED = 3

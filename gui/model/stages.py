@@ -10,7 +10,7 @@ from gui.model.wording import counted, duration_text
 from logger.metrology.checks import CheckKind
 from logger.night.recorded_nights import counts_as_night
 from logger.report.output_paths import report_path
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from logger.clock import NS_PER_S, Clock, how_long
+from logger.clock import NS_PER_S, Clock, format_duration
 from logger.recording.watch.disk_space import USUAL_BYTES_PER_S, free_bytes, lasts_s
 from logger.recording.watch.disk_space import warning as disk_warning
 from logger.recording.watch.power import LOW_PERCENT, Power, power
@@ -73,7 +73,7 @@ class Supplies:
             return ""
         if now.plugged_in:
             return f"on charger, {now.percent:.0f} %"
-        left = f", {how_long(now.left_s)}" if now.left_s is not None else ""
+        left = f", {format_duration(now.left_s)}" if now.left_s is not None else ""
         return f"battery {now.percent:.0f} %{left}"
 
     def disk_warning(self) -> str:
@@ -84,7 +84,9 @@ class Supplies:
         """What must be known at the bedside, each in two or three words."""
         found = []
         if self.disk_s < LOW_DISK_S:
-            found.append("DISK FULL" if self.disk_s <= 0 else f"DISK ONLY {how_long(self.disk_s).upper()}")
+            found.append(
+                "DISK FULL" if self.disk_s <= 0 else f"DISK ONLY {format_duration(self.disk_s).upper()}"
+            )
         if self.power is not None and not self.power.plugged_in and self.power.percent <= LOW_PERCENT:
             found.append(f"BATTERY {self.power.percent:.0f} %")
         return found
@@ -94,4 +96,4 @@ def _days_text(seconds: float) -> str:
     days = seconds / 86400
     if days > MAX_DAYS:
         return f"over {MAX_DAYS} days"
-    return f"{days:.0f} days" if days >= 3 else how_long(seconds)
+    return f"{days:.0f} days" if days >= 3 else format_duration(seconds)

@@ -18,7 +18,6 @@ from gui.model.wording import reading_text
 from logger.clock import NS_PER_S
 from logger.settling.events import State
 from logger.sweep.sweep_progress import (
-    SKIPPED_FACT,
     Combination,
     Progress,
     circuits_of,
@@ -28,6 +27,7 @@ from logger.sweep.sweep_progress import (
 )
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
+from logger.visit.records.fact_names import SKIPPED_CIRCUITS
 from logger.visit.records.records import Reading, Source, Spot
 
 STILL_AFTER_SWITCHING_S = 5.0
@@ -97,8 +97,8 @@ class SweepController:
         def do() -> str:
             was = self.skipped
             now = was ^ {circuit.id}
-            self.controller.log.facts.set(SKIPPED_FACT, " ".join(map(str, sorted(now))))
-            undo = partial(self.controller.log.facts.set, SKIPPED_FACT, " ".join(map(str, sorted(was))))
+            self.controller.log.facts.set(SKIPPED_CIRCUITS, " ".join(map(str, sorted(now))))
+            undo = partial(self.controller.log.facts.set, SKIPPED_CIRCUITS, " ".join(map(str, sorted(was))))
             self.controller.history.remember_edit(UndoableEdit(f"“{circuit.name}” as it was", undo))
             return f"“{circuit.name}” is {'skipped' if circuit.id in now else 'read after all'}"
 

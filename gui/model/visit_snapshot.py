@@ -9,12 +9,11 @@ from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget
 from logger.night.recorded_nights import RunSpan, longest_recording_s
-from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.settling.events import Step
 from logger.sweep.labelled_steps import FoundStep, KnownStep, known_steps
-from logger.sweep.sweep_progress import SKIPPED_FACT
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
+from logger.visit.records.fact_names import SCHEDULE, SKIPPED_CIRCUITS
 from logger.visit.records.records import CheckResult, Samples, Source, StepName
 from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.check_store import context_of
@@ -58,7 +57,7 @@ class VisitSnapshot:
         """Also those that were taken off the list: older steps name them."""
         self.step_names: list[StepName] = []
         self.skipped = ""
-        """Ids of the circuits that the sweep leaves out, as `SKIPPED_FACT` holds them."""
+        """Ids of the circuits that the sweep leaves out, as `SKIPPED_CIRCUITS` holds them."""
         self.schedule = ""
         """Planned switchings of the night, as typed."""
         self._steps: list[FoundStep] = []
@@ -216,8 +215,8 @@ class VisitSnapshot:
         self.sources = self.log.circuits.all()
         self.every_source = self.log.circuits.with_removed()
         self.step_names = self.log.step_labels.all()
-        self.skipped = self.log.facts.get(SKIPPED_FACT)
-        self.schedule = self.log.facts.get(SCHEDULE_FACT)
+        self.skipped = self.log.facts.get(SKIPPED_CIRCUITS)
+        self.schedule = self.log.facts.get(SCHEDULE)
         self.context = context_of(self.setup, self.checks)
 
     def _notice_time(self) -> bool:

@@ -6,13 +6,11 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from logger.clock import NS_PER_S
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import State
 from logger.sweep.labelled_steps import KnownStep
 from logger.visit.records.records import Reading, Source
 from logger.visit.results.on_off_result import budget_of
-
-COVERAGE_FACTOR = 2
-"""The window shows expanded uncertainty, k = 2 (about 95%), as GUM 6 puts behind a plus-minus sign."""
 
 STATE_WORDS: dict[State, str] = {
     State.WAITING: "WAITING",

@@ -8,10 +8,11 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 from gui.model.hands_free import Countdown
 from gui.model.status import Status, status
 from gui.model.visit_controller import VisitController
-from gui.model.wording import COVERAGE_FACTOR, uncertainty_text, volts_text
+from gui.model.wording import uncertainty_text, volts_text
 from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels, wrapped
 from gui.widgets.state_glyphs import draw_shape
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, STATE_COLOURS, font
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import State
 
 HEIGHT_SHARE = 0.21

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args
+
+from logger.metrology.supply import SupplyKey
 
 if TYPE_CHECKING:
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -94,7 +96,7 @@ def _add_analysis(commands: Commands) -> None:
     )
     sources.add_argument("readings", type=Path, help="the sweep as CSV: on,volts,u_volts")
     sources.add_argument("--json", action="store_true", help="the whole answer as JSON")
-    sources.add_argument("--supply", choices=("split", "single", "three"), default="split")
+    sources.add_argument("--supply", choices=get_args(SupplyKey), default="split")
     sources.add_argument("--circuits", default="", help="all names on the panel, joined by commas")
     sources.add_argument("--keep", default="", help="names that must stay on, joined by commas")
     sources.add_argument("--target", type=float, metavar="VOLTS", help="default 0.1 V")

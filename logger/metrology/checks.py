@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from logger.metrology.posture import TAKEN_UP_AGAIN_SHARE
 from logger.metrology.setup import MeterFacts
 from logger.metrology.uncertainty import (
     AGREEMENT_VOLTS,
@@ -26,10 +27,6 @@ ZERO_LIMIT_VOLTS = 0.02
 """With the probe on the reference wire the meter must read no more than this: a fifth of the usual target, so that
 what is left cannot decide a verdict. Common practice is "near zero", no source; the number is ours. A meter whose data
 sheet allows more at zero passes within its data sheet; its readings carry that in their uncertainty."""
-
-AGREEMENT_SHARE = 0.05
-"""Before and after the reference was improved, the values must agree within AGREEMENT_VOLTS or this share of them,
-whichever is larger. No source; the share is what a body's posture repeats to at best."""
 
 RISE_VOLTS = 1.0
 """A live unearthed lamp cord near the body raises the value by 1 V or more (common practice, no source)."""
@@ -154,7 +151,7 @@ def _judge_zero(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
 def _judge_reference(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
     before, after = values
     change = _change(before, after, meter)
-    tolerance = max(AGREEMENT_VOLTS, AGREEMENT_SHARE * max(abs(before.volts), abs(after.volts)))
+    tolerance = max(AGREEMENT_VOLTS, TAKEN_UP_AGAIN_SHARE * max(abs(before.volts), abs(after.volts)))
     text = (
         f"{shown(before)} before, {shown(after)} after the reference was improved: "
         f"{abs(change.volts):.3f} V apart; at most {tolerance:.3f} V is agreement."

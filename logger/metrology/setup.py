@@ -10,13 +10,10 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
 
 from logger.meter.description import Accuracy, Description
+from logger.metrology.supply import Supply
 from logger.metrology.uncertainty import AGREEMENT_VOLTS, ReferenceState
 
-FACT = "setup"
-"""The name of the fact in the visit log that holds the set-up as JSON."""
-
 Reference = Literal["earth rod", "building earth"]
-Supply = Literal["split phase", "single phase", "three-phase"]
 
 TARGET_VOLTS = 0.1
 TARGET_SOURCE = "common practice, no source"

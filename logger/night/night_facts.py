@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from logger.clock import format_long_duration
 from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import ScheduleMatch
 from logger.night.analysis.summary import NightSummary
@@ -87,17 +88,9 @@ def clock(night: Night, time_s: float, seconds: bool = True) -> str:
     return night.local(time_s).strftime("%H:%M:%S" if seconds else "%H:%M")
 
 
-def length(seconds: float) -> str:
-    """A length of time: '45 s', '14 min', '8 h 05 min'."""
-    minutes = round(seconds / 60)
-    if seconds < 90:
-        return f"{seconds:.0f} s"
-    return f"{minutes} min" if minutes < 60 else f"{minutes // 60} h {minutes % 60:02d} min"
-
-
 def load_in_words(load: RepeatingLoad) -> str:
     """'About 0.07 V, on for 14 min every 41 min, 9 times'"""
-    return f"About {load.volts:.2f} V, on for {length(load.on_s)} every {length(load.period_s)}, {load.count} times"
+    return f"About {load.volts:.2f} V, on for {format_long_duration(load.on_s)} every {format_long_duration(load.period_s)}, {load.count} times"
 
 
 def change_in_words(step: Step) -> str:
@@ -115,10 +108,10 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
     facts = [
         NightFact(
             "Recorded",
-            length(summary.covered_s),
+            format_long_duration(summary.covered_s),
             note=f"{clock(night, 0.0, False)} to {clock(night, summary.end_s, False)} ({night.zone_name})",
         ),
-        NightFact("Missed", length(summary.missed_s) if summary.missed else "nothing"),
+        NightFact("Missed", format_long_duration(summary.missed_s) if summary.missed else "nothing"),
     ]
     facts += [
         NightFact("not recorded", f"{clock(night, start_s)} to {clock(night, end_s)}", (start_s, end_s))
@@ -127,10 +120,10 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
     motions = len(night.record.motions)
     return [
         *facts,
-        NightFact("Still", length(summary.still_s)),
+        NightFact("Still", format_long_duration(summary.still_s)),
         NightFact(
             "Motion",
-            length(summary.motion_s),
+            format_long_duration(summary.motion_s),
             note=f"{motions} episode{'' if motions == 1 else 's'}, {summary.motions_per_hour:.1f} an hour",
         ),
     ]
@@ -143,7 +136,9 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
     facts = [
         NightFact("Median", f"{level.median_volts:.3f} V"),
         NightFact("5th to 95th percentile", f"{level.p05_volts:.3f} to {level.p95_volts:.3f} V"),
-        NightFact(f"Above {target_volts:g} V", f"{length(level.above_target_s)} of the still time"),
+        NightFact(
+            f"Above {target_volts:g} V", f"{format_long_duration(level.above_target_s)} of the still time"
+        ),
     ]
     for name, hour in (("Quietest hour", summary.quietest_hour), ("Highest hour", summary.highest_hour)):
         if hour is not None and hour.median_volts is not None:
@@ -162,7 +157,7 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
             f"{longest.volts:.3f} V",
             (longest.start_s, longest.end_s),
             f"{clock(night, longest.start_s)} to {clock(night, longest.end_s)}, "
-            f"{length(longest.end_s - longest.start_s)}",
+            f"{format_long_duration(longest.end_s - longest.start_s)}",
         ),
     ]
 

@@ -5,15 +5,16 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+from logger.clock import format_long_duration
 from logger.errors import StillvoltError
 from logger.night.analysis.night_comparison import NightDifference, NightLevel, level_difference, night_level
 from logger.night.analysis.schedule_match import ScheduleMatch, match_schedule
 from logger.night.analysis.summary import NightSummary, summarise
-from logger.night.night_facts import length, night_facts
+from logger.night.night_facts import night_facts
 from logger.night.night_json import night_json
 from logger.night.recorded_nights import Night, longest_night, nights
-from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import planned_in
+from logger.visit.records.fact_names import SCHEDULE
 from logger.visit.storage.visit_log import VisitLog
 
 Compared = tuple[NightLevel, NightLevel, NightDifference]
@@ -57,7 +58,7 @@ def _read(visit: Path, number: int | None) -> tuple[Night, float, str]:
     """A night, the target that it is held against, and the planned switchings as typed."""
     log = VisitLog.open(visit)
     try:
-        target_volts, schedule = log.setup.current().target_volts, log.facts.get(SCHEDULE_FACT)
+        target_volts, schedule = log.setup.current().target_volts, log.facts.get(SCHEDULE)
         if number is None:
             return longest_night(log), target_volts, schedule
         found = nights(log)
@@ -81,7 +82,7 @@ def in_words(
     """
     lines = [
         f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)} ({night.zone_name}): "
-        f"{length(summary.covered_s)} recorded, {length(summary.missed_s)} missed"
+        f"{format_long_duration(summary.covered_s)} recorded, {format_long_duration(summary.missed_s)} missed"
     ]
     for group in night_facts(night, summary, target_volts, matched):
         lines.append(group.heading)

@@ -13,9 +13,6 @@ from logger.errors import StillvoltError
 from logger.night.analysis.schedule_match import PlannedSwitching
 from logger.night.recorded_nights import Night
 
-FACT = "schedule"
-"""The name of the fact in the visit log."""
-
 BEFORE_S = 300.0
 """What was planned up to so long before the night's start still belongs to it."""
 

@@ -19,7 +19,7 @@ from typing import Any
 import platformdirs
 from filelock import FileLock, Timeout
 
-from logger.clock import NS_PER_S, how_long
+from logger.clock import NS_PER_S, format_duration
 from logger.errors import StillvoltError
 from logger.visit.storage.visit_log import VisitLog
 
@@ -191,7 +191,7 @@ def _lines_and_state(visit: Path) -> tuple[int | None, str | None]:
 
 def format_running(recorder: RunningRecorder, now_utc_ns: int) -> str:
     """A recorder as a line of `stillvolt running`."""
-    since = how_long(max(0, now_utc_ns - recorder.since_utc_ns) / NS_PER_S)
+    since = format_duration(max(0, now_utc_ns - recorder.since_utc_ns) / NS_PER_S)
     lines = "log not readable" if recorder.lines is None else f"{recorder.lines:,} lines"
     return f"{recorder.visit}\t{recorder.port}\tfor {since}\t{lines}\t{recorder.state or 'begins'}\tprocess {recorder.pid}"
 

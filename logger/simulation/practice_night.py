@@ -11,7 +11,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from logger.clock import NS_PER_S, how_long
+from logger.clock import NS_PER_S, format_duration
 from logger.recording.registry import note_running, sole_recorder
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.body import BodyHabits
@@ -123,13 +123,11 @@ def record_night(
             while until_s < length_s and not is_cancelled():
                 until_s = min(until_s + PIECE_S, length_s)
                 run.run(until_s)
-                on_progress(f"Night: {how_long(until_s)} of {how_long(length_s)}")
+                on_progress(f"Night: {format_duration(until_s)} of {format_duration(length_s)}")
             if until_s >= length_s:
                 reason = "the night was over"
         finally:
             run.end(reason)
     if reason == CANCELLED_REASON:
-        return f"The night was called off after {how_long(until_s)}; that much is kept as a run of its own."
-    return (
-        f"A night of {how_long(length_s)} was recorded, from {start:%d %b %H:%M}. The stage Night sums it up."
-    )
+        return f"The night was called off after {format_duration(until_s)}; that much is kept as a run of its own."
+    return f"A night of {format_duration(length_s)} was recorded, from {start:%d %b %H:%M}. The stage Night sums it up."

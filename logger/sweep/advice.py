@@ -13,6 +13,7 @@ from enum import StrEnum
 from typing import Literal
 
 from logger.metrology.setup import TARGET_VOLTS
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 
 BUILDING_EARTH_ERROR_VOLTS = 0.3
 """By how much the building's protective earth as reference may be wrong (common practice, no source)."""
@@ -91,7 +92,7 @@ def advise(
 
 
 def _amount(volts: float, u_volts: float) -> str:
-    return f"{volts:.2f} V (± {2 * u_volts:.2f} V)"
+    return f"{volts:.2f} V (± {COVERAGE_FACTOR * u_volts:.2f} V)"
 
 
 def _cord(cord: Finding) -> Advice:

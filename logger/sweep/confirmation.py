@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from math import erfc, hypot, sqrt
 
+from logger.metrology.posture import STEP_SCATTER_SHARE
 from logger.statistics import student_two_sided
 from logger.sweep.solver.readings import LEAST_U_VOLTS
 
@@ -24,10 +25,6 @@ RETURNS_SIGMAS = 3.0
 RETURN_SHARE = 0.3
 """A thing that is switched on and off again must give back what it gave: within so many standard uncertainties, or this
 share of it, since the body has never quite the same posture. No source; the share is ours."""
-
-POSTURE_SHARE = 0.15
-"""Steps of one thing that scatter by no more than this share of their mean (standard deviation) differ by the posture:
-that changes how much the thing gives, and says nothing against its giving something. No source; the share is ours."""
 
 
 class ConfirmationVerdict(StrEnum):
@@ -97,7 +94,7 @@ def effect_of(switchings: Sequence[SwitchedStep]) -> Effect:
     mean, u_own = _weighted_mean(values, u_each)
     birge = _birge_ratio(values, u_each, mean)
     u_volts = u_own * max(birge, 1.0)
-    if _birge_ratio(values, [hypot(u, POSTURE_SHARE * mean) for u in u_each], mean) > 1.0:
+    if _birge_ratio(values, [hypot(u, STEP_SCATTER_SHARE * mean) for u in u_each], mean) > 1.0:
         significance = student_two_sided(abs(mean) / u_volts, len(values) - 1)
     else:
         significance = erfc(abs(mean) / u_own / sqrt(2.0))

@@ -14,20 +14,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import hypot
 
+from logger.metrology.posture import STILL_SHARE
 from logger.metrology.uncertainty import RECTANGULAR
 from logger.sweep.solver.readings import Sweep, sweep_of_sets
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.records import Reading, Source
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
-
-SKIPPED_FACT = "sweep: skipped circuits"
-"""The fact in the visit log that holds the ids of circuits that are not read alone, parted by spaces."""
 
 MOST_NAMED = 2
 """Circuits that must stay on are said one by one up to that many: the list shows them all."""
-
-POSTURE_SHARE = 0.02
-"""A body that lies still for minutes while somebody goes to the panel and back repeats its value within this share
-(half-width; no source). It is part of every reading's uncertainty when readings are combined."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,7 +226,7 @@ def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source
 
 def _u_in_sweep_volts(reading: Reading) -> float:
     """Meter and reference are the same for all readings of a sweep; what is new each time is scatter and posture."""
-    return hypot(reading.u_volts, POSTURE_SHARE * abs(reading.volts) / RECTANGULAR)
+    return hypot(reading.u_volts, STILL_SHARE * abs(reading.volts) / RECTANGULAR)
 
 
 def _joined(names: Iterable[str]) -> str:

@@ -13,8 +13,8 @@ from statistics import fmean, stdev
 
 from logger.metrology.uncertainty import Budget
 from logger.sweep.sweep_progress import Combination, Progress, circuits_of, combination_of, cords_of
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.records import Reading, Source
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,22 +11,15 @@ from dataclasses import dataclass
 from math import hypot
 
 from logger.metrology.setup import Setup
-from logger.metrology.setup import Supply as StatedSupply
+from logger.metrology.supply import SUPPLY_KEYS
 from logger.metrology.uncertainty import Budget
 from logger.sweep.advice import Advice, Finding, advise
 from logger.sweep.solver.answer import CircuitEffect, MultiSpotAnswer, SpotAnswer, solve_spots
 from logger.sweep.solver.plain_rule import plain_rule
-from logger.sweep.solver.posterior import Supply
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.sweep_progress import Combination, circuits_of, combination_of, cords_of, progress, sweep_at
 from logger.visit.records.records import Reading, Source
 from logger.visit.results.on_off_result import against_target, budget_of
-
-SUPPLIES: dict[StatedSupply, Supply] = {
-    "split phase": "split",
-    "single phase": "single",
-    "three-phase": "three",
-}
 
 LEAST_COMBINATIONS = 3
 """A spot with fewer combinations read (on, off and one between) says nothing of single circuits."""
@@ -119,7 +112,7 @@ def switch_off_plan(
     }
     found = solve_spots(
         [(str(spot_id), sweep) for spot_id, _, sweep in swept],
-        SUPPLIES[setup.supply],
+        SUPPLY_KEYS[setup.supply],
         keep,
         setup.target_volts,
         cords,

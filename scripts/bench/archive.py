@@ -17,7 +17,7 @@ from logger.metrology.setup import Setup
 from logger.report.archive.search import Search, search
 from logger.report.export.export import FORMATS, export
 from logger.visit import VisitLog
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 DAY_NS = 86_400 * NS_PER_S
 

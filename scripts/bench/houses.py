@@ -17,7 +17,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from logger.body_circuit import LEG_DEGREES, PICO, CoupledSource, Impedance, meter_volts, phasor, total
-from logger.sweep.solver.posterior import DIRECTIONS, Supply
+from logger.metrology.supply import SupplyKey
+from logger.sweep.solver.posterior import DIRECTIONS
 
 Live = frozenset[str]
 
@@ -26,7 +27,7 @@ Live = frozenset[str]
 class House:
     """A house, the truth about it, and how it is read."""
 
-    supply: Supply
+    supply: SupplyKey
     names: list[str]
     background: complex
     contributions: np.ndarray
@@ -81,7 +82,7 @@ def _chosen(rng: np.random.Generator, names: list[str], most: int) -> Live:
     return frozenset(rng.permutation(names)[: rng.integers(0, most + 1)].tolist())
 
 
-def _one_of(rng: np.random.Generator, *supplies: Supply) -> Supply:
+def _one_of(rng: np.random.Generator, *supplies: SupplyKey) -> SupplyKey:
     return supplies[rng.choice(len(supplies))]
 
 

@@ -27,14 +27,14 @@ from logger.clock import NS_PER_S
 from logger.meter.description import Accuracy, Description
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import MeterFacts, Setup
-from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.report.document.write_report import write_report
 from logger.settling.events import Step
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import Scene, read_scene
 from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.fact_names import SCHEDULE
 from logger.visit.records.records import Meaning
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.browser import CHROMIUM, NO_CHROMIUM, browser, opened, parse_errors, told
 from tests.support.practitioner import Practitioner
 
@@ -138,7 +138,7 @@ def build(visit: Path, hours: float = 10.0, rate_hz: float = 10.0) -> None:
         for at_s, meaning in zip(switched_s, meanings, strict=True):
             if isinstance(logged.event, Step) and abs(logged.event.time_s - at_s) < 5.0:
                 log.step_labels.add(logged.run_id, logged.event, desk.id, meaning, computer.id)
-    log.facts.set(SCHEDULE_FACT, "00:30 Bedroom light off; 06:30 Bedroom light on")
+    log.facts.set(SCHEDULE, "00:30 Bedroom light off; 06:30 Bedroom light on")
     afternoon.end()
     night = (
         "every 41 min +- 1 min from 12 min: aquarium heater on\n"

@@ -22,7 +22,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree
 from logger.settling.events import State
 from logger.simulation.house.control import send_command
 from logger.visit import VisitLog
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.results.on_off_result import SpotResult
 from scripts.screenshots import Screen, wait_for
 
 ROOMS: dict[str, tuple[str, tuple[str, ...]]] = {

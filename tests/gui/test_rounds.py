@@ -10,7 +10,7 @@ from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from tests.support.window_driver import Driver, Heard
 
 

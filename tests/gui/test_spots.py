@@ -16,7 +16,7 @@ from gui.widgets.row_painter import ListHeading, text_blocks
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.drawn_text import drawn_texts
 from tests.support.window_driver import Driver
 

@@ -14,7 +14,7 @@ from gui.stages.sources.sweep_page import USUAL_CIRCUITS
 from gui.stages.sources.tonight_page import TonightPage
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.window_driver import Driver, Heard
 
 NAMES = ("Bedroom", "Refrigerator", "Study", "Hall", "Kitchen")

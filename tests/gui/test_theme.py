@@ -20,7 +20,7 @@ from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.settling.events import Step
 from logger.visit import VisitLog
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.drawn_text import Drawn, drawn_texts
 from tests.support.window_driver import Driver, Heard
 

@@ -21,8 +21,7 @@ from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.settling.events import State
 from logger.visit import VisitLog
-from logger.visit.records.condition import HOLDS_S
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, HOLDS_S, OUTSIDE_WALK
 from tests.support.window_driver import Driver, FakeStart, Heard, show_with_keyboard
 
 

@@ -13,8 +13,9 @@ from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.metrology.context import Context, why_not_comparable
 from logger.metrology.setup import MeterFacts, Setup
 from logger.settling.events import State
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.results.input_correction import restated_reading
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, mixed
+from logger.visit.results.on_off_result import SpotResult, mixed
 
 GOOD = Setup(
     household="Garden flat",

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 
 import pytest
 
+from logger.metrology.supply import SupplyKey
 from logger.sweep.solver.answer import solve_sweep
-from logger.sweep.solver.posterior import Supply
 from logger.sweep.solver.readings import sweep_of_sets
 
 needs_ngspice = pytest.mark.skipif(
@@ -30,7 +30,7 @@ DEGREES: dict[str, tuple[float, ...]] = {
 class NetlistHouse:
     """A house as a netlist: wires of circuits and a field from outside couple to a body that a meter reads."""
 
-    def __init__(self, seed: int, supply: Supply) -> None:
+    def __init__(self, seed: int, supply: SupplyKey) -> None:
         draw = random.Random(seed)
         self.supply = supply
         self.names = [f"Circuit {n}" for n in range(1, 13)]
@@ -73,7 +73,7 @@ class NetlistHouse:
 @needs_ngspice
 @pytest.mark.parametrize("supply", ["split", "single", "three"])
 @pytest.mark.parametrize("seed", [1, 2])
-def test_what_is_predicted_is_what_a_circuit_solver_reads(supply: Supply, seed: int) -> None:
+def test_what_is_predicted_is_what_a_circuit_solver_reads(supply: SupplyKey, seed: int) -> None:
     """Independent solver: ngspice (Debian). Readings rounded to 5 mV; the prediction within 0.03 V, legs as built."""
     house = NetlistHouse(seed, supply)
     sets = [frozenset[str](), *(frozenset({n}) for n in house.names), frozenset(house.names)]

@@ -13,7 +13,7 @@ from uncertainties import ufloat
 
 from logger.clock import ManualClock
 from logger.meter.description import Accuracy
-from logger.metrology.checks import AGREEMENT_SHARE
+from logger.metrology.posture import TAKEN_UP_AGAIN_SHARE
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.uncertainty import AGREEMENT_VOLTS, RECTANGULAR, Budget, independent_difference_budget
 from logger.report.compare.value_change import difference_of, verdict_of
@@ -41,7 +41,7 @@ def test_difference_of_visits_as_linear_propagation_gives_it(tmp_path, before, a
 
     def value(volts, u_volts, meter_half_width_volts):
         rod = ufloat(0, AGREEMENT_VOLTS / RECTANGULAR)
-        posture = ufloat(0, AGREEMENT_SHARE * volts / RECTANGULAR)
+        posture = ufloat(0, TAKEN_UP_AGAIN_SHARE * volts / RECTANGULAR)
         return ufloat(volts, u_volts) + rod + posture + ufloat(0, meter_half_width_volts / RECTANGULAR)
 
     def limit(volts):

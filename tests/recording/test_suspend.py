@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from logger.clock import NS_PER_S, ManualClock, SystemClock, how_long
+from logger.clock import NS_PER_S, ManualClock, SystemClock, format_duration
 from logger.recording.watch.suspend import SuspendWatch
 
 
@@ -87,4 +87,4 @@ def test_the_computers_own_clocks_go_together():
     [(12.3, "12 s"), (99.6, "2 min"), (3570, "1 h"), (33_600, "9 h 20 min"), (86_400, "24 h")],
 )
 def test_lengths_as_people_say_them(seconds, text):
-    assert how_long(seconds) == text
+    assert format_duration(seconds) == text

@@ -11,12 +11,12 @@ import pytest
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
-from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.settling.events import Step
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import Scene, read_scene
 from logger.visit import VisitLog
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.fact_names import SCHEDULE
 from tests.support.practitioner import Practitioner
 
 AFTERNOON_NS = 1_767_276_000 * NS_PER_S
@@ -78,7 +78,7 @@ def work(visit: Path) -> None:
     newest = [logged for logged in log.events.after() if isinstance(logged.event, Step)][-1]
     assert isinstance(newest.event, Step)
     log.step_labels.add(newest.run_id, newest.event, spots[0].id, "off", lamp.id)
-    log.facts.set(SCHEDULE_FACT, "23:00 Bedroom light off; 00:40 the timer")
+    log.facts.set(SCHEDULE, "23:00 Bedroom light off; 00:40 the timer")
     at_work.end()
 
 

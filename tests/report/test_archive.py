@@ -24,7 +24,7 @@ from logger.report.archive.search import Search, search
 from logger.report.document.read_report_data import read_report_data
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 from logger.visit.storage.schema import USER_VERSION
 

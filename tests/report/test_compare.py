@@ -14,16 +14,17 @@ from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter.description import Accuracy
-from logger.metrology.checks import AGREEMENT_SHARE
+from logger.metrology.posture import TAKEN_UP_AGAIN_SHARE
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.uncertainty import METER, RECTANGULAR
 from logger.report.compare.comparison import compare_visits
-from logger.report.compare.kept_matches import MATCHES_FACT
 from logger.report.compare.listing import comparison_json, comparison_text
 from logger.report.compare.spot_matching import pairs, read_matches
 from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.fact_names import MATCHED_SPOTS
 from logger.visit.records.records import Spot
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, budget_of
+from logger.visit.results.on_off_result import budget_of
 
 METER_FACTS = replace(UNKNOWN_METER, name="Bench", accuracy=(Accuracy(6.0, 1.0, 5, 0.001),), assumed=())
 SETUP = Setup(
@@ -95,7 +96,7 @@ def test_the_same_meter_shares_its_error_and_another_one_does_not(visit):
 def test_a_posture_taken_up_again_is_part_of_both(visit):
     found = only(compare_visits(visit(2025, {"Bed": (1.8, None)}), visit(2026, {"Bed": (1.7, None)}))).on
     shares = [c.u_volts for c in found.difference.components if c.name.startswith("posture")]
-    assert shares == [pytest.approx(AGREEMENT_SHARE * v / RECTANGULAR) for v in (1.7, 1.8)]
+    assert shares == [pytest.approx(TAKEN_UP_AGAIN_SHARE * v / RECTANGULAR) for v in (1.7, 1.8)]
     assert found.verdict == "not distinguishable", "5 % of posture on each side"
 
 
@@ -214,7 +215,7 @@ def test_a_match_by_hand_is_kept_in_the_later_visit_and_holds_for_the_two(visit,
     assert told["spots"][0]["before_spot"] == "Bed"
     assert only(compare_visits(before, after)).on.verdict == "improved", "kept"
     log = VisitLog.open(after)
-    assert json.loads(log.facts.get(MATCHES_FACT))
+    assert json.loads(log.facts.get(MATCHED_SPOTS))
     log.spots.rename(log.spots.all()[0].id, "Attic bed")
     log.close()
     assert only(compare_visits(before, after)).pair.how == "by hand", "whatever it is called by now"
@@ -260,7 +261,7 @@ def test_mistaken_matches_and_files_are_told(visit):
     with pytest.raises(StillvoltError, match="does not match two spots"):
         read_matches(["Bed"])
     log = VisitLog.open(after)
-    assert not log.facts.get(MATCHES_FACT), "nothing was kept of a mistake"
+    assert not log.facts.get(MATCHED_SPOTS), "nothing was kept of a mistake"
     log.close()
 
 

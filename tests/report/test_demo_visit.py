@@ -23,8 +23,9 @@ from logger.sweep.labelled_steps import FoundStep, effects, known_steps
 from logger.sweep.sweep_progress import live_of, progress
 from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.records import CheckStep, Reading
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult, budget_of
+from logger.visit.results.on_off_result import SpotResult, budget_of
 
 SCRIPT = Path(__file__).parents[2] / "scripts" / "make_demo_visit.py"
 MOST_BYTES = 6_000_000

@@ -24,7 +24,8 @@ from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import ReportData
 from logger.report.document.write_report import write_report
 from logger.visit import VisitLog
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, budget_of
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.results.on_off_result import budget_of
 
 WRITTEN = datetime(2026, 1, 3, 9, 0, tzinfo=UTC)
 

@@ -16,8 +16,8 @@ from logger.simulation.house.scene import Scene
 from logger.sweep.sweep_progress import Combination, combination_of, progress
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.records import Reading, Span, Spot
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
 
 STILL_S = 12.0
 """For so long a value has been settled before it is taken."""

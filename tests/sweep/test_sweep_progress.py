@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from logger.sweep.sweep_progress import combination_of, plain_sweep, progress, sweep_at, switching
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 
 @pytest.fixture

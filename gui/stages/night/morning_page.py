@@ -20,7 +20,7 @@ from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListHeading, ListRow
-from logger.clock import how_long
+from logger.clock import format_duration
 from logger.night.night_facts import NO_STEP, PLANNED, FactGroup, NightFact, Stretch, night_facts
 from logger.night.night_job import NightAnalysis
 
@@ -197,7 +197,7 @@ class MorningPage(TabPage):
                 "Which night?",
                 "The longest comes first; they are numbered in the order recorded.",
                 tuple(
-                    Choice(str(key), f"night {number}, {how_long(length_s)}", _do(choose, number))
+                    Choice(str(key), f"night {number}, {format_duration(length_s)}", _do(choose, number))
                     for key, (number, length_s) in enumerate(longest_first[:MOST_NIGHTS], 1)
                 ),
             )

@@ -9,13 +9,14 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QP
 
 from gui.model.night_controller import NightController
 from gui.model.visit_access import Message
-from gui.model.wording import COVERAGE_FACTOR, value_text
+from gui.model.wording import value_text
 from gui.shell.prompt import Choice, Prompt
 from gui.widgets.appearance import Appearance, StyledWidget, label
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.bar_painter import Bar
 from gui.widgets.page import TabPage
 from gui.widgets.theme import ORANGE, font
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.night.analysis.distribution import LevelDistribution
 from logger.night.night_job import SideBySide
 from logger.night.night_text import compared_in_words, verdict

@@ -16,7 +16,7 @@ from gui.widgets.page import TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
 from logger.cautions import CAUTIONS, CHARGER, RUNS_ON
-from logger.clock import how_long
+from logger.clock import format_duration
 from logger.night.schedule import parse_schedule
 
 NIGHT_S = 9 * 3600.0
@@ -112,7 +112,7 @@ class StartPage(TabPage):
             )
         text = words.removeprefix("battery ")
         if now.left_s is not None and now.left_s < NIGHT_S:
-            note = f"That is less than a night of {how_long(NIGHT_S)}. {CHARGER}"
+            note = f"That is less than a night of {format_duration(NIGHT_S)}. {CHARGER}"
             return ListRow("Battery", text, note=note, badge=BAD)
         return ListRow("Battery", text, note=CHARGER, badge=GOOD)
 

@@ -10,7 +10,7 @@ from PySide6.QtGui import QResizeEvent
 
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
-from gui.model.wording import COVERAGE_FACTOR, counted, value_text
+from gui.model.wording import counted, value_text
 from gui.shell.prompt import Choice, Prompt
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.badge import GOOD, LEFT_OUT, OPEN
@@ -18,7 +18,8 @@ from gui.widgets.bar_chart import BarChart
 from gui.widgets.bar_painter import Bar
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import TabPage
-from logger.metrology.setup import Supply
+from logger.metrology.supply import SUPPLY_WORDS, Supply
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.sweep_progress import circuits_of
 from logger.sweep.sweep_rows import SweepRow
 from logger.visit.records.records import Source
@@ -28,12 +29,6 @@ USUAL_CIRCUITS = (
     "Refrigerator", "Range", "Bathroom", "Washing machine", "Water heater",
 )  # fmt: skip
 """A home's usual circuits, to begin with; common practice, no source."""
-
-SUPPLIES: tuple[tuple[Supply, str], ...] = (
-    ("split phase", "two legs against each other, such as 120/240 V"),
-    ("single phase", "one leg"),
-    ("three-phase", "three legs, such as 230/400 V"),
-)
 
 STAYS = (
     "as the household decided",
@@ -69,7 +64,7 @@ def ask_supply(sweep_controller: SweepController, then: Callable[[], None] | Non
         "Which circuits can cancel each other hangs on it. It stands on the meter or in the panel's papers.",
         tuple(
             Choice(str(n), f"{supply}: {means}", state(supply))
-            for n, (supply, means) in enumerate(SUPPLIES, 1)
+            for n, (supply, means) in enumerate(SUPPLY_WORDS.items(), 1)
         ),
         escape_text="not now",
     )

@@ -11,7 +11,7 @@ from PySide6.QtGui import QResizeEvent
 
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
-from gui.model.wording import COVERAGE_FACTOR, value_text
+from gui.model.wording import value_text
 from gui.stages.sources.sweep_page import PANEL_CAUTION, ask_supply
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.badge import GOOD, OPEN, UNCLEAR
@@ -22,6 +22,7 @@ from gui.widgets.page import TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
 from logger.sweep.switch_off_plan import SourceContribution as Given
 from logger.visit.results.on_off_result import against_target

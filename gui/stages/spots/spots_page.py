@@ -14,8 +14,9 @@ from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.metrology.checks import CheckKind
 from logger.visit import Mark, Reading, Spot
+from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.results.chronology import in_order
-from logger.visit.results.on_off_result import OUTSIDE_WALK, budget_of, walk_meaning
+from logger.visit.results.on_off_result import budget_of, walk_meaning
 
 
 class SpotsPage(Page):

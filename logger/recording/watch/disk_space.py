@@ -9,7 +9,7 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
-from logger.clock import how_long
+from logger.clock import format_duration
 from logger.meter.meter_monitor import NoticeDraft
 
 ROW_BYTES = 48
@@ -47,7 +47,7 @@ def warning(left_s: float) -> str:
         return ""
     if left_s <= 0:
         return "The disk is full: make room, or nothing can be recorded."
-    return f"The disk has room for {how_long(left_s)} at this rate. Make room before then, and recording goes on."
+    return f"The disk has room for {format_duration(left_s)} at this rate. Make room before then, and recording goes on."
 
 
 def warning_before_start(visit: Path) -> str:

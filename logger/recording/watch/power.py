@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import ceil, floor
 
-from logger.clock import how_long
+from logger.clock import format_duration
 from logger.meter.meter_monitor import NoticeDraft
 
 POLL_EVERY_S = 5.0
@@ -113,7 +113,7 @@ class PowerWatch:
 
     def _percent(self, now: Power, time_s: float) -> NoticeDraft:
         left_s = self._left_s(now, time_s)
-        lasts = f"; it will last for about {how_long(left_s)}" if left_s is not None else ""
+        lasts = f"; it will last for about {format_duration(left_s)}" if left_s is not None else ""
         if now.plugged_in or now.percent > LOW_PERCENT:
             return NoticeDraft("battery", f"The laptop's battery is at {now.percent:.0f} %{lasts}.")
         return NoticeDraft(

@@ -5,7 +5,7 @@ In: the three clocks, polled now and then. Out: drafts of notices for the log. P
 
 from __future__ import annotations
 
-from logger.clock import NS_PER_S, Clock, how_long
+from logger.clock import NS_PER_S, Clock, format_duration
 from logger.meter.meter_monitor import NoticeDraft
 
 SLEPT_NS = NS_PER_S // 2
@@ -44,7 +44,7 @@ class SuspendWatch:
             out.append(
                 NoticeDraft(
                     "sleep",
-                    f"The computer slept for {how_long(slept_ns / NS_PER_S)}; nothing was recorded in that time, and "
+                    f"The computer slept for {format_duration(slept_ns / NS_PER_S)}; nothing was recorded in that time, and "
                     "the trace has a gap there. Switch automatic sleep off in the system's settings, and leave the "
                     "lid open.",
                 )
@@ -53,7 +53,7 @@ class SuspendWatch:
             out.append(
                 NoticeDraft(
                     "busy",
-                    f"The recorder was held up for {how_long(awake_for_ns / NS_PER_S)} (a busy computer or a slow "
+                    f"The recorder was held up for {format_duration(awake_for_ns / NS_PER_S)} (a busy computer or a slow "
                     "disk); lines of that time may be missing or late.",
                 )
             )

@@ -13,12 +13,12 @@ from pathlib import Path
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.metrology.setup import FACT as SETUP_FACT
 from logger.metrology.setup import Setup
 from logger.night.recorded_nights import RunSpan, counts_as_night, longest_recording_s
 from logger.report.archive.read_only import opened_read_only, refuse_other_files, schema_version
 from logger.sweep.switch_off_plan import LEAST_COMBINATIONS
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.fact_names import SETUP
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,9 +107,7 @@ def _entry(path: Path, version: int, db: sqlite3.Connection) -> ArchiveEntry:
 
 
 def _setup(db: sqlite3.Connection) -> Setup:
-    row = db.execute(
-        "SELECT value FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (SETUP_FACT,)
-    ).fetchone()
+    row = db.execute("SELECT value FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (SETUP,)).fetchone()
     return Setup.from_json(row["value"] if row else "")
 
 

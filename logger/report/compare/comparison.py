@@ -16,8 +16,9 @@ from logger.report.compare.compared_visit import ComparedVisit, compared_visit
 from logger.report.compare.kept_matches import keep_matches, kept_matches
 from logger.report.compare.spot_matching import Pair, pairs, partners
 from logger.report.compare.value_change import ValueChange, value_change
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.records import Reading, Spot
-from logger.visit.results.on_off_result import EVERYTHING_OFF, EVERYTHING_ON, SpotResult
+from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.ordered_list import name_key
 from logger.visit.storage.visit_log import VisitLog

@@ -6,16 +6,16 @@ import json
 
 from logger.report.compare.compared_visit import first_moment_ns
 from logger.report.compare.spot_matching import Partners
+from logger.visit.records.fact_names import MATCHED_SPOTS
 from logger.visit.storage.visit_log import VisitLog
 
-MATCHES_FACT = "comparison: spots matched by hand"
 """The fact in the later visit: JSON, {start of the earlier visit: {id of the spot before: id after, or null}}. Ids
 outlast another name."""
 
 
 def kept_matches(after: VisitLog, before: VisitLog) -> dict[int, int | None]:
     """Return which spots were matched by hand: id before to id after, or None for one that has no partner."""
-    kept: dict[str, dict[str, int | None]] = json.loads(after.facts.get(MATCHES_FACT) or "{}")
+    kept: dict[str, dict[str, int | None]] = json.loads(after.facts.get(MATCHED_SPOTS) or "{}")
     return {int(old_id): new_id for old_id, new_id in kept.get(_key(before), {}).items()}
 
 
@@ -27,13 +27,13 @@ def keep_matches(after: VisitLog, before: VisitLog, by_hand: Partners) -> None:
         before: the earlier visit.
         by_hand: id of a spot before to its id after, or None for one that has no partner.
     """
-    kept: dict[str, dict[str, int | None]] = json.loads(after.facts.get(MATCHES_FACT) or "{}")
+    kept: dict[str, dict[str, int | None]] = json.loads(after.facts.get(MATCHED_SPOTS) or "{}")
     rematched = set(by_hand.values()) - {None}
     older = {
         old_id: new_id for old_id, new_id in kept_matches(after, before).items() if new_id not in rematched
     }
     both = {str(old_id): new_id for old_id, new_id in (older | dict(by_hand)).items()}
-    after.facts.set(MATCHES_FACT, json.dumps(kept | {_key(before): both}))
+    after.facts.set(MATCHED_SPOTS, json.dumps(kept | {_key(before): both}))
 
 
 def _key(log: VisitLog) -> str:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from logger.metrology.checks import AGREEMENT_SHARE
 from logger.metrology.context import why_not_comparable
+from logger.metrology.posture import TAKEN_UP_AGAIN_SHARE
 from logger.metrology.setup import UNKNOWN_METER
 from logger.metrology.uncertainty import (
     Budget,
@@ -93,7 +93,7 @@ def difference_of(before: Reading, after: Reading) -> Budget:
     """Return after minus before of two readings that are comparable.
 
     Where both were taken with the same meter on the same range its share of reading is one error, else two. The
-    posture is taken up again: what it repeats to (`AGREEMENT_SHARE`, half-width) is part of both.
+    posture is taken up again: what it repeats to (`TAKEN_UP_AGAIN_SHARE`, half-width) is part of both.
     """
     old, new = budget_of(before), budget_of(after)
     assert old is not None and new is not None and before.context is not None and after.context is not None
@@ -113,7 +113,7 @@ def verdict_of(difference: Budget) -> Verdict:
 
 
 def _with_posture(budget: Budget) -> Budget:
-    posture = rectangular("posture taken up again", AGREEMENT_SHARE * abs(budget.volts))
+    posture = rectangular("posture taken up again", TAKEN_UP_AGAIN_SHARE * abs(budget.volts))
     return Budget(budget.volts, (*budget.components, posture))
 
 

@@ -7,7 +7,6 @@ from collections.abc import Callable, Sequence
 from logger.night.analysis.schedule_match import match_schedule
 from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import Night, counts_as_night, nights
-from logger.night.schedule import FACT as SCHEDULE_FACT
 from logger.night.schedule import planned_in
 from logger.report.document.excerpts import excerpt_of_reading, excerpt_of_span
 from logger.report.document.report_data import NightData, ReportData, SweptSpot
@@ -17,6 +16,7 @@ from logger.sweep.sweep_progress import progress
 from logger.sweep.sweep_rows import sweep_rows
 from logger.sweep.switch_off_plan import LEAST_COMBINATIONS, switch_off_plan
 from logger.visit import VisitLog
+from logger.visit.records.fact_names import SCHEDULE
 from logger.visit.records.records import CheckResult, LoggedEvent, Reading, Source, Spot
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.span_review import SpanReview
@@ -73,7 +73,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         tonight=tonight,
         steps=tuple(k for k in known if k.found.run_id not in night_runs or k.name is not None),
         effects=effects(known),
-        nights=tuple(_night(night, log.facts.get(SCHEDULE_FACT), setup.target_volts) for night in of_nights),
+        nights=tuple(_night(night, log.facts.get(SCHEDULE), setup.target_volts) for night in of_nights),
         marks=tuple(log.marks.all()),
         notices=tuple(log.notices.after()),
         gaps=tuple((e.start_utc_ns, e.end_utc_ns) for e in events if isinstance(e.event, Gap)),

@@ -16,10 +16,11 @@ from numpy.typing import NDArray
 
 from logger.errors import StillvoltError
 from logger.metrology.setup import TARGET_VOLTS
+from logger.metrology.supply import SupplyKey
 from logger.sweep.solver.decision import Decision, decide
 from logger.sweep.solver.leg_names import agreed_leg_names, legs_by_agreement
 from logger.sweep.solver.plain_rule import plain_rule
-from logger.sweep.solver.posterior import NO_CORDS, Supply, infer
+from logger.sweep.solver.posterior import NO_CORDS, infer
 from logger.sweep.solver.readings import Sweep
 
 
@@ -101,7 +102,7 @@ class SweepAnswer:
 
 def solve_sweep(
     sweep: Sweep,
-    supply: Supply = "split",
+    supply: SupplyKey = "split",
     keep: frozenset[str] = frozenset(),
     target_volts: float = TARGET_VOLTS,
     cords: Mapping[str, str] = NO_CORDS,
@@ -140,7 +141,7 @@ def solve_sweep(
 
 def solve_spots(
     sweeps: Sequence[tuple[str, Sweep]],
-    supply: Supply = "split",
+    supply: SupplyKey = "split",
     keep: frozenset[str] = frozenset(),
     target_volts: float = TARGET_VOLTS,
     cords: Mapping[str, str] = NO_CORDS,

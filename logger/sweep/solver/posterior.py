@@ -13,19 +13,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from logger.metrology.supply import SupplyKey
 from logger.sweep.solver.leg_assignments import Start, assignments, representatives
 from logger.sweep.solver.phasor_fit import Fits, fit, refit
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.solver.sweep_design import SweepDesign, design_matrix, sweep_design
 
-Supply = Literal["split", "single", "three"]
-
-DIRECTIONS: dict[Supply, NDArray[np.complex128]] = {
+DIRECTIONS: dict[SupplyKey, NDArray[np.complex128]] = {
     # ANSI C84.1: the legs of a 120/240 V service are 180 degrees apart; three-phase: 120 degrees.
     "split": np.array([1.0, -1.0], complex),
     "single": np.array([1.0], complex),
@@ -129,7 +127,7 @@ class Posterior:
         return np.where(np.isnan(self.null_volts), variance, self.weights @ magnitudes**2) ** 0.5
 
 
-def infer(sweep: Sweep, supply: Supply, cords: Mapping[str, str] = NO_CORDS, seed: int = 0) -> Posterior:
+def infer(sweep: Sweep, supply: SupplyKey, cords: Mapping[str, str] = NO_CORDS, seed: int = 0) -> Posterior:
     """Infer from readings which houses are possible.
 
     Args:

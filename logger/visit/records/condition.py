@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from logger.clock import NS_PER_S
 from logger.visit.records.records import Reading
 
-FACT = "condition"
-"""The name of the fact in the visit log."""
+EVERYTHING_ON = "everything on"
+EVERYTHING_OFF = "everything off"
+OUTSIDE_WALK = "outside walk"
+"""Names of conditions that the tool itself gives; any other is a name that the user or the sweep made."""
 
 HOLDS_S = 3600.0
 """A statement that nobody has stood by for this long, by stating it or by taking a reading under it, is asked for

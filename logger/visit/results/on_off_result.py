@@ -12,12 +12,9 @@ from dataclasses import dataclass
 from logger.metrology.context import why_not_comparable
 from logger.metrology.rounding import form_pair
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with, difference_budget, shown
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.records import Reading
 from logger.visit.results.input_correction import restated_reading
-
-EVERYTHING_ON = "everything on"
-EVERYTHING_OFF = "everything off"
-OUTSIDE_WALK = "outside walk"
 
 
 @dataclass(frozen=True, slots=True)

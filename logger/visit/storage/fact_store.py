@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from logger.visit.records.condition import FACT as CONDITION_FACT
 from logger.visit.records.condition import Statement
+from logger.visit.records.fact_names import CONDITION
 from logger.visit.storage.log_connection import LogConnection
 
 
@@ -29,6 +29,6 @@ class FactStore:
     def condition(self) -> Statement:
         """The condition that was last stated; see there for how long it holds."""
         rows = self._connection.all(
-            "SELECT value, utc_ns FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (CONDITION_FACT,)
+            "SELECT value, utc_ns FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (CONDITION,)
         )
         return Statement(rows[0]["value"], rows[0]["utc_ns"]) if rows else Statement()

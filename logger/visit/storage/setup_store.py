@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from logger.metrology.setup import FACT, Setup
+from logger.metrology.setup import Setup
+from logger.visit.records.fact_names import SETUP
 from logger.visit.storage.fact_store import FactStore
 
 
@@ -14,8 +15,8 @@ class SetupStore:
 
     def current(self) -> Setup:
         """The newest set-up."""
-        return Setup.from_json(self._facts.get(FACT))
+        return Setup.from_json(self._facts.get(SETUP))
 
     def set(self, setup: Setup) -> None:
         """Set the set-up; readings that were taken before keep the one that held then."""
-        self._facts.set(FACT, setup.to_json())
+        self._facts.set(SETUP, setup.to_json())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.night.night_facts import length
+from logger.clock import format_long_duration
 from logger.report.document.report_data import NightData
 from logger.report.document.wording import day, joined
 
@@ -15,9 +15,11 @@ def night_sentence(data: NightData, target_volts: float) -> str:
         return f"{when}: never still for long enough to tell a level."
     text = (
         f"{when}: {level.median_volts:.2f} V in the middle while lying still, above {target_volts:g} V for "
-        f"{length(level.above_target_s)} of {length(data.summary.still_s)}."
+        f"{format_long_duration(level.above_target_s)} of {format_long_duration(data.summary.still_s)}."
     )
     if not data.summary.loads:
         return text
-    loads = joined([f"{load.volts:.2f} V every {length(load.period_s)}" for load in data.summary.loads])
+    loads = joined(
+        [f"{load.volts:.2f} V every {format_long_duration(load.period_s)}" for load in data.summary.loads]
+    )
     return f"{text} Something switches by itself again and again: {loads}."

@@ -8,8 +8,9 @@ from logger.metrology.uncertainty import compare_with
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import joined
 from logger.sweep.advice import AdviceKind
+from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.records import Source
-from logger.visit.results.on_off_result import OUTSIDE_WALK, budget_of, walk_meaning
+from logger.visit.results.on_off_result import budget_of, walk_meaning
 
 
 def outside_sentences(data: ReportData) -> list[str]:

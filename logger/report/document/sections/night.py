@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.night.night_facts import length
+from logger.clock import format_long_duration
 from logger.night.night_text import compare_nights, compared_in_words
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Section, TableBlock, Text
 from logger.report.document.figures.night import night_svg
@@ -57,21 +57,21 @@ def _night(data: NightData, target_volts: float) -> list[Block]:
 def _summary(data: NightData, target_volts: float) -> list[str]:
     night, summary = data.night, data.summary
     out = [
-        f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)}: {length(summary.covered_s)} recorded, "
-        f"{length(summary.missed_s)} without a value.",
-        f"Still for {length(summary.still_s)}; {len(night.record.motions)} motion episodes, "
-        f"{summary.motions_per_hour:.1f} an hour, {length(summary.motion_s)} in all.",
+        f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)}: {format_long_duration(summary.covered_s)} recorded, "
+        f"{format_long_duration(summary.missed_s)} without a value.",
+        f"Still for {format_long_duration(summary.still_s)}; {len(night.record.motions)} motion episodes, "
+        f"{summary.motions_per_hour:.1f} an hour, {format_long_duration(summary.motion_s)} in all.",
     ]
     level = summary.level
     if level is not None:
         out.append(
             f"Still level: median {level.median_volts:.4f} V, 5th to 95th percentile {level.p05_volts:.4f} to "
-            f"{level.p95_volts:.4f} V; above {target_volts:g} V for {length(level.above_target_s)}."
+            f"{level.p95_volts:.4f} V; above {target_volts:g} V for {format_long_duration(level.above_target_s)}."
         )
     if summary.longest_still is not None:
         span = summary.longest_still
         out.append(
-            f"Longest still span: {length(span.end_s - span.start_s)} from {night.local(span.start_s):%H:%M:%S}, "
+            f"Longest still span: {format_long_duration(span.end_s - span.start_s)} from {night.local(span.start_s):%H:%M:%S}, "
             f"{span.volts:.4f} V."
         )
     for word, hour in (("Quietest", summary.quietest_hour), ("Highest", summary.highest_hour)):
@@ -93,7 +93,7 @@ def _hours(data: NightData) -> TableBlock:
             (
                 f"{night.local(hour.start_s):%H:%M}",
                 f"{night.local(hour.end_s):%H:%M}",
-                length(hour.still_s),
+                format_long_duration(hour.still_s),
                 "–" if hour.median_volts is None else f"{hour.median_volts:.4f}",
                 str(hour.motions),
             )
@@ -111,8 +111,8 @@ def _loads(data: NightData) -> TableBlock:
         tuple(
             (
                 f"{load.volts:.4f}",
-                length(load.on_s),
-                length(load.period_s),
+                format_long_duration(load.on_s),
+                format_long_duration(load.period_s),
                 f"{load.count} times",
                 f"{data.night.local(load.starts_s[0]):%H:%M:%S}",
                 f"{data.night.local(load.starts_s[-1]):%H:%M:%S}",

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from logger.clock import NS_PER_S
-from logger.night.night_facts import length
+from logger.clock import NS_PER_S, format_long_duration
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import joined, moment
@@ -40,7 +39,11 @@ def recording(data: ReportData) -> Section | None:
                 f"Gaps in the trace{more}",
                 ("From", "To", "Length"),
                 tuple(
-                    (moment(data.local(start)), moment(data.local(end)), length((end - start) / NS_PER_S))
+                    (
+                        moment(data.local(start)),
+                        moment(data.local(end)),
+                        format_long_duration((end - start) / NS_PER_S),
+                    )
                     for start, end in data.gaps[:MAX_GAPS]
                 ),
                 frozenset({2}),

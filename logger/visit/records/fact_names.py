@@ -1,0 +1,18 @@
+"""The names of the facts of a visit log. They are kept in files of every version, so a name never changes."""
+
+from __future__ import annotations
+
+SETUP = "setup"
+"""The set-up as JSON (`logger.metrology.setup.Setup`)."""
+
+CONDITION = "condition"
+"""The condition that was last stated; empty: to be asked again."""
+
+SCHEDULE = "schedule"
+"""What is planned to be switched in the night (`logger.night.schedule`)."""
+
+SKIPPED_CIRCUITS = "sweep: skipped circuits"
+"""Ids of the circuits that the sweep does not read alone, parted by spaces."""
+
+MATCHED_SPOTS = "comparison: spots matched by hand"
+"""Spots of this visit that the user matched with those of an earlier one, as JSON."""
