@@ -1,0 +1,133 @@
+"""What the page Steps shows of steps, circuits and cords, as rows and sentences. No widget."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from gui.model.step_controller import StepController
+from gui.model.visit_snapshot import VisitSnapshot
+from gui.model.wording import change_text, clock_text, counted, step_text
+from gui.stages.sources.step_selection import Item, StepSelection
+from gui.stages.verdict_badges import confirmation_badge
+from gui.widgets.badge import OPEN
+from gui.widgets.row_painter import ListHeading, ListRow
+from logger.sweep.confirmation import Effect, in_words, missing
+from logger.sweep.labelled_steps import KnownStep
+from logger.visit.records.records import Source, Spot
+
+MAX_UNLABELLED = 4
+"""So many steps without a label are listed; the older ones move up as these are dealt with."""
+
+MAX_LABELLED = 40
+"""So many labelled steps are listed, the newest first."""
+
+NO_STEP = "No step waits for a name. Lie still while somebody else switches: each step shows here."
+
+
+def on_off(turned_on: bool) -> str:
+    """The direction of a step in a word."""
+    return "on" if turned_on else "off"
+
+
+@dataclass(frozen=True, slots=True)
+class StepRows:
+    """Words the rows of the list.
+
+    Args:
+        snapshot: what is known of the visit log.
+        steps: the steps of the visit.
+        selection: what is chosen, and what a step probably was.
+    """
+
+    snapshot: VisitSnapshot
+    steps: StepController
+    selection: StepSelection
+
+    def rows(self, spot: Spot | None) -> tuple[list[ListRow | ListHeading], list[Item]]:
+        """List the steps without a label, the circuits and cords with their effects, and the labelled steps.
+
+        Args:
+            spot: the spot whose effects are shown.
+
+        Returns:
+            The rows with their headings, and what each row stands for.
+        """
+        waiting, effects = self.steps.waiting(), self.steps.effects()
+        with_effect = {source.id for source, _ in effects}
+        rest = [source for source in self.snapshot.sources if source.id not in with_effect]
+        labelled = self.steps.named()[:MAX_LABELLED]
+        rows: list[ListRow | ListHeading] = []
+        items: list[Item] = []
+        if len(waiting) > 1 or any(map(self.selection.is_passed_over, waiting)):
+            older = f", {len(waiting) - MAX_UNLABELLED} older" if len(waiting) > MAX_UNLABELLED else ""
+            rows.append(ListHeading(f"Waiting for a name: {counted(len(waiting), 'step')}{older}"))
+            items += waiting[:MAX_UNLABELLED]
+            rows += [self._unlabelled_row(known) for known in waiting[:MAX_UNLABELLED]]
+        if effects or rest:
+            rows.append(ListHeading(f"What they do at “{spot.name}”" if spot else "Circuits and cords"))
+            items += [source for source, _ in effects] + rest
+            rows += [self._source_row(source, effect) for source, effect in effects]
+            rows += [self._source_row(source, None) for source in rest]
+        if labelled:
+            rows.append(ListHeading("Named steps"))
+            items += labelled
+            rows += [self._labelled_row(known) for known in labelled]
+        return rows, items
+
+    def detail(self) -> str:
+        """Describe the chosen row, and which steps the detector has withdrawn or may still withdraw."""
+        lines = [self.steps.withdrawal_text(name) for name in self.steps.withdrawn()[-1:]]
+        unsure = self.steps.unsure()
+        if unsure is not None:
+            what = self.steps.label_of(unsure) or step_text(unsure.change_volts)
+            seconds = self.steps.final_in_s(unsure)
+            longer = f"{seconds:.0f} s more" if seconds >= 1 else "a moment more"
+            lines = [f"{what} is not sure yet: leave it as it is, {longer}."]
+        effects: Mapping[int, Effect] = {source.id: effect for source, effect in self.steps.effects()}
+        item = self.selection.item or self.steps.last_used()
+        if isinstance(item, Source) and item.id in effects:
+            effect = effects[item.id]
+            lines.append(f"{item.name}: {in_words(effect)}. {missing(effect)}".strip())
+        elif isinstance(item, KnownStep) and item.name is not None:
+            lines.append("X: it was the other way round. Enter: it was something else. I ignores it.")
+        return "\n".join(lines)
+
+    def clock(self, known: KnownStep) -> str:
+        """Time of day of a step."""
+        run_utc_ns = self.snapshot.run_started_utc_ns(known.found.run_id)
+        return clock_text(run_utc_ns + known.found.t_ns)
+
+    def guess_text(self, known: KnownStep, otherwise: str) -> str:
+        """What a step probably was, as a question; `otherwise` where there is no guess."""
+        guess = self.selection.guess(known)
+        return f"{guess[0].name} {on_off(guess[1])}?" if guess else otherwise
+
+    def _unlabelled_row(self, known: KnownStep) -> ListRow:
+        return ListRow(size_text(known), "", self.guess_text(known, "which?"), self.clock(known), badge=OPEN)
+
+    def _labelled_row(self, known: KnownStep) -> ListRow:
+        return ListRow(self.steps.label_of(known), size_text(known), self.clock(known), quiet=known.ignored)
+
+    def _source_row(self, source: Source, effect: Effect | None) -> ListRow:
+        parts = [self._kind_of(source)]
+        if source.stays:
+            parts.append(f"must stay on: {source.stays}")
+        small = "; ".join(parts)
+        if effect is None:
+            return ListRow(source.name, "", small, "no step yet", badge=OPEN)
+        value = change_text(effect.volts, effect.u_volts)
+        verdict = f"{effect.verdict} (on {effect.ons}, off {effect.offs})"
+        return ListRow(source.name, value, small, verdict, badge=confirmation_badge(effect.verdict))
+
+    def _kind_of(self, source: Source) -> str:
+        """What kind of thing a source is, and which circuit a cord is on."""
+        if source.kind == "circuit":
+            return "two-pole circuit" if source.two_pole else "circuit"
+        circuit = self.snapshot.every_source.get(source.circuit_id or 0)
+        return f"cord on {circuit.name}" if circuit else "cord"
+
+
+def size_text(known: KnownStep) -> str:
+    """The change of a step with its uncertainty."""
+    return change_text(known.change_volts, known.found.step.u_volts)
