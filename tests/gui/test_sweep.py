@@ -10,7 +10,7 @@ import pytest
 
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
-from gui.stages.sources.sweep_page import USUAL_CIRCUITS
+from gui.stages.sources.source_prompts import USUAL_CIRCUITS
 from gui.stages.sources.tonight_page import TonightPage
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog

@@ -11,8 +11,9 @@ from PySide6.QtGui import QResizeEvent
 
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
-from gui.model.wording import value_text
-from gui.stages.sources.sweep_page import PANEL_CAUTION, ask_supply
+from gui.model.wording import COVERAGE_FACTOR, value_text
+from gui.stages.sources.source_prompts import supply_prompt
+from gui.stages.sources.sweep_page import PANEL_CAUTION
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.badge import GOOD, OPEN, UNCLEAR
 from gui.widgets.bar_chart import BarChart
@@ -22,7 +23,6 @@ from gui.widgets.page import TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
-from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
 from logger.sweep.switch_off_plan import SourceContribution as Given
 from logger.visit.results.on_off_result import against_target
@@ -33,7 +33,6 @@ SHORT_TEXT = 60
 """So many letters fill two lines in large letters; longer lists are set smaller, for the rest of the page."""
 
 
-# long: each text, list and bar of the page is worked out from the same answer.
 class TonightPage(TabPage):
     """Tonight's list beside the plain rule, with what it leaves.
 
@@ -330,7 +329,7 @@ class TonightPage(TabPage):
             )
             return
         if self.controller.setup.stated.supply is None:
-            self.prompt_requested.emit(ask_supply(self.sweep_controller))
+            self.prompt_requested.emit(supply_prompt(self.sweep_controller))
             return
         wanted = self.sweep_controller.wanted_for_tonight()
         says = self.primary_action()

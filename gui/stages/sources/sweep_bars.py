@@ -1,0 +1,79 @@
+"""What the page Breakers shows of a sweep: a bar for each row, and what is switched, read and awaited. No widget."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from gui.model.sweep_controller import SweepController
+from gui.model.wording import COVERAGE_FACTOR, counted, value_text
+from gui.widgets.badge import GOOD, LEFT_OUT, OPEN
+from gui.widgets.bar_painter import Bar
+from logger.sweep.sweep_rows import SweepRow
+
+
+def sweep_bar(row: SweepRow, skipped: frozenset[int]) -> Bar:
+    """Show a row of the sweep: its reading, or why it has none.
+
+    Args:
+        row: everything off, a circuit or a cord.
+        skipped: ids of the circuits that are not read alone.
+    """
+    source = row.source
+    notes = ["two-pole"] if source is not None and source.two_pole else []
+    if len(row.readings) > 1:
+        notes.append(counted(len(row.readings), "reading"))
+    if row.value is not None:
+        if source is not None and source.kind == "cord":
+            notes.insert(0, "everything on without it")
+        value = value_text(row.value.volts, row.value.u_volts)
+        u_volts = COVERAGE_FACTOR * row.value.u_volts
+        return Bar(row.name, value, row.value.volts, u_volts, ", ".join(notes), GOOD)
+    if source is not None and source.stays:
+        note = ", ".join([source.stays, *notes])
+        return Bar(row.name, "stays on", note=note, badge=LEFT_OUT, has_bar=False)
+    if row.combination is None:
+        notes.append("on which circuit? The page Steps states it")
+        return Bar(row.name, "cord", note=", ".join(notes), badge=OPEN, quiet=True, has_bar=False)
+    if source is not None and source.id in skipped:
+        return Bar(row.name, "skipped", note=", ".join(notes), badge=LEFT_OUT, quiet=True, has_bar=False)
+    return Bar(row.name, "not read yet", note=", ".join(notes), badge=OPEN, quiet=True)
+
+
+def progress_text(sweep_controller: SweepController, rows: Sequence[SweepRow]) -> str:
+    """Where the sweep is done, and how much of it is read."""
+    route = sweep_controller.controller.route
+    if route.chosen is None:
+        return "There is no spot to read. The stage Spots adds one."
+    switched = [row for row in rows if row.combination is not None]
+    read = sum(bool(row.readings) for row in switched)
+    other = ". N: next spot" if len(route.indoor_spots()) > 1 else ""
+    return f"At “{route.chosen.name}”: {read} of {len(switched)} read{other}"
+
+
+def what_to_switch_text(sweep_controller: SweepController) -> str:
+    """What the person at the panel switches next, or what is awaited."""
+    found = sweep_controller.next_reading()
+    if sweep_controller.waiting is not None:
+        awaited = sweep_controller.waiting.combination.says
+        return f"{awaited[0].upper()}{awaited[1:]}: hold still"
+    if found is None:
+        return (
+            "Every circuit is read; tonight's list is being worked out."
+            if sweep_controller.thinking
+            else "Every circuit is read. Tab shows tonight's list."
+        )
+    spot, combination = found
+    lie = f"Lie at “{spot.name}”. " if spot.id != sweep_controller.controller.route.chosen_id else ""
+    return f"{lie}{sweep_controller.to_switch_for(combination)}"
+
+
+def awaited_text(sweep_controller: SweepController) -> str:
+    """When the awaited reading is taken; empty while none is awaited."""
+    waiting = sweep_controller.waiting
+    if waiting is None:
+        return ""
+    left_s = sweep_controller.left_s()
+    if left_s is None:
+        return f"Waiting at “{waiting.spot.name}” until the value has settled. Esc gives it up."
+    return f"Settled at “{waiting.spot.name}”: taken in {math.ceil(left_s)} s."
