@@ -199,7 +199,7 @@ def steps(
     driver.press("Esc", "I")
     driver.press(*["Down"] * 4)
     yield appearance("Steps, another row is chosen")
-    driver.window.pages.sources.steps._choose_item(log.circuits.all()[0])
+    driver.window.pages.sources.steps._selection.choose(log.circuits.all()[0])
     for key in ("P", "E", "A"):
         driver.press(key)
         assert driver.asked, key

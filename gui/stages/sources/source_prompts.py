@@ -43,7 +43,7 @@ def supply_prompt(sweep_controller: SweepController, then: Callable[[], None] | 
     """
 
     def state(supply: Supply) -> None:
-        sweep_controller.state_supply(supply)
+        sweep_controller.source_list.state_supply(supply)
         if then is not None:
             then()
 
@@ -63,7 +63,7 @@ def circuits_prompt(sweep_controller: SweepController) -> Prompt:
 
     def add(text: str) -> None:
         names = [name for part in re.split(r"[,;\n]", text) if (name := " ".join(part.split()))]
-        sweep_controller.add("circuit", *names)
+        sweep_controller.source_list.add("circuit", *names)
 
     listed = {source.name.casefold() for source in sweep_controller.sources}
     usual = [name for name in USUAL_CIRCUITS if name.casefold() not in listed]
@@ -94,19 +94,19 @@ def essential_prompt(
         ask(
             Prompt(
                 f"Why must “{source.name}” stay on?",
-                on_text=lambda text: sweep_controller.switch_stays(source, text),
+                on_text=lambda text: sweep_controller.source_list.toggle_essential(source, text),
             )
         )
 
     skip = Choice(
-        "K", "skip it: not read alone, but switched off", lambda: sweep_controller.switch_skip(source)
+        "K", "skip it: not read alone, but switched off", lambda: sweep_controller.toggle_skipped(source)
     )
     return Prompt(
         f"Must “{source.name}” stay on?",
         "It is then live in every reading and on no list. K once more takes it back.",
         (
             *(
-                Choice(str(n), reason, partial(sweep_controller.switch_stays, source, reason))
+                Choice(str(n), reason, partial(sweep_controller.source_list.toggle_essential, source, reason))
                 for n, reason in enumerate(ESSENTIAL_REASONS, 1)
             ),
             Choice("T", "another reason: type it", by_words),
@@ -126,7 +126,7 @@ def rename_prompt(sweep_controller: SweepController, source: Source, text: str =
     return Prompt(
         f"Rename “{source.name}”",
         text,
-        on_text=partial(sweep_controller.rename, source),
+        on_text=partial(sweep_controller.source_list.rename, source),
         prefilled=source.name,
         enter_says="rename it",
     )
@@ -170,7 +170,7 @@ def names_prompt(
     """
 
     def add(name: str) -> None:
-        if sweep_controller.add(kind, name):
+        if sweep_controller.source_list.add(kind, name):
             ask(names_prompt(sweep_controller, kind, ask))  # a panel has many
 
     return Prompt(
@@ -204,15 +204,15 @@ def circuit_of_cord_prompt(
         if circuit is None:
             refuse(f"There is no circuit “{text}”. Nothing was changed.")
         else:
-            sweep_controller.plug_into(cord, circuit)
+            sweep_controller.source_list.plug_into(cord, circuit)
 
     return Prompt(
         f"Which circuit is “{cord.name}” plugged into?",
         "A number, or the first letters of its name.",
         (
-            Choice("0", "not known", partial(sweep_controller.plug_into, cord, None)),
+            Choice("0", "not known", partial(sweep_controller.source_list.plug_into, cord, None)),
             *(
-                Choice(str(n), c.name, partial(sweep_controller.plug_into, cord, c))
+                Choice(str(n), c.name, partial(sweep_controller.source_list.plug_into, cord, c))
                 for n, c in enumerate(circuits[:max_choices], 1)
             ),
         ),

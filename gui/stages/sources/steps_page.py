@@ -251,7 +251,7 @@ class StepsPage(TabPage):
         """Ask what a name is that is not on the list yet, and label the step by it."""
 
         def add(kind: SourceKind) -> None:
-            for source in self.sweep_controller.add(kind, text):
+            for source in self.sweep_controller.source_list.add(kind, text):
                 stays = self.controller.message.text if source.stays else ""
                 self._label(step, source, (step.change_volts > 0) is not other_way)
                 if stays:
@@ -280,19 +280,19 @@ class StepsPage(TabPage):
     def _remove_or_ignore(self) -> None:
         item = self._selection.item
         if isinstance(item, Source):
-            self.sweep_controller.remove(item)
+            self.sweep_controller.source_list.remove(item)
             self._selection.clear()
         else:
             self._ignore()
 
     def _switch_essential(self) -> None:
         if (source := self._chosen_source()) is not None:
-            self.sweep_controller.switch_stays(source)
+            self.sweep_controller.source_list.toggle_essential(source)
 
     def _switch_two_pole(self) -> None:
         source = self._chosen_source()
         if source is not None and source.kind == "circuit":
-            self.sweep_controller.switch_two_pole(source)
+            self.sweep_controller.source_list.toggle_two_pole(source)
         elif source is not None:
             self._refuse(f"“{source.name}” is a cord; only a breaker has two poles.")
 

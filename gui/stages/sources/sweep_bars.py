@@ -60,7 +60,7 @@ def what_to_switch_text(sweep_controller: SweepController) -> str:
     if found is None:
         return (
             "Every circuit is read; tonight's list is being worked out."
-            if sweep_controller.thinking
+            if sweep_controller.is_computing
             else "Every circuit is read. Tab shows tonight's list."
         )
     spot, combination = found

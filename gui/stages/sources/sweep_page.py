@@ -158,12 +158,12 @@ class SweepPage(TabPage):
                 )
             )
         elif name == "T":
-            self.sweep_controller.switch_two_pole(source)
+            self.sweep_controller.source_list.toggle_two_pole(source)
         elif name in ("Del", "Backspace"):
-            self.sweep_controller.remove(source)
+            self.sweep_controller.source_list.remove(source)
             self._chosen = None
         else:
-            self.sweep_controller.move(source, 1 if ACTION_OF[name] == "later" else -1)
+            self.sweep_controller.source_list.move(source, 1 if ACTION_OF[name] == "later" else -1)
 
     def _go_to(self, row: int) -> None:
         rows = self.sweep_controller.rows()
@@ -204,9 +204,9 @@ class SweepPage(TabPage):
         """Ask why a source must stay on; one that stays on or is skipped already is read again."""
         sweep_controller = self.sweep_controller
         if source.stays:
-            sweep_controller.switch_stays(source)
+            sweep_controller.source_list.toggle_essential(source)
         elif source.id in sweep_controller.skipped:
-            sweep_controller.switch_skip(source)
+            sweep_controller.toggle_skipped(source)
         else:
             ask = self.prompt_requested.emit
             ask(essential_prompt(sweep_controller, source, ask))
