@@ -171,11 +171,11 @@ def test_another_stated_meter_is_named_and_one_key_takes_over(
     driver = open_window()
     driver.press("2")
     assert log.setup.current().meter == MeterFacts.of(stated), "what somebody stated is not overwritten"
-    assert says in driver.window.pages.prepare.against.text()
+    assert says in driver.window.pages.prepare.contradictions.text()
     assert is_orange(row(driver, "Meter")) and "T takes it over" in row(driver, "Meter").small
     driver.press("T")
     assert log.setup.current().meter == MeterFacts.of(KEPT)
-    assert not driver.window.pages.prepare.against.isVisible()
+    assert not driver.window.pages.prepare.contradictions.isVisible()
     recorder.end()
 
 
@@ -233,7 +233,7 @@ def test_a_charger_that_contradicts_is_said_when_it_is_plugged_in(
     clock.advance_ns(3 * NS_PER_S)
     driver.window.refresh()
     assert row(driver, "Laptop").small == says and is_orange(row(driver, "Laptop"))
-    assert says in driver.window.pages.prepare.against.text()
+    assert says in driver.window.pages.prepare.contradictions.text()
 
 
 def test_a_system_that_does_not_tell(driver: Driver, log: VisitLog) -> None:

@@ -11,7 +11,7 @@ from gui.dev.demo import DemoRecorder
 from gui.model.route_controller import USUAL_SPOTS
 from gui.model.stages import STAGES
 from gui.model.visit_controller import VisitController
-from gui.stages.prepare.prepare_page import ASSUMED
+from gui.stages.prepare.setup_prompts import ASSUMED
 from gui.widgets import theme
 from gui.widgets.theme import DARK, LIGHT, Sizes, Theme, contrast, text_pairs
 from gui.window import Window
@@ -142,7 +142,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
         driver.press("Esc")
     driver.press("2")
     for item in window.pages.prepare.items():
-        item.ask(window.pages.prepare)
+        item.ask(window.pages.prepare.prompts)
         yield appearance(f"the question of {item.name}")
         driver.press("Esc")
     yield from steps(driver, demo, log, look_at_all)
@@ -199,7 +199,7 @@ def steps(
     driver.press("Esc", "I")
     driver.press(*["Down"] * 4)
     yield appearance("Steps, another row is chosen")
-    driver.window.pages.sources.steps._selection.choose(log.circuits.all()[0])
+    driver.window.pages.sources.steps.selection.choose(log.circuits.all()[0])
     for key in ("P", "E", "A"):
         driver.press(key)
         assert driver.asked, key

@@ -48,8 +48,8 @@ class StepsPage(TabPage):
         super().__init__(sweep_controller.controller, appearance)
         self.sweep_controller = sweep_controller
         self.step_controller = StepController(sweep_controller.controller)
-        self._selection = StepSelection(self.step_controller)
-        self._rows = StepRows(self.controller.snapshot, self.step_controller, self._selection)
+        self.selection = StepSelection(self.step_controller)
+        self._rows = StepRows(self.controller.snapshot, self.step_controller, self.selection)
         self.banner = UnlabelledStepBanner(appearance)
         self.no_step = label(NO_STEP)
         self.list = RowList(appearance)
@@ -75,8 +75,8 @@ class StepsPage(TabPage):
 
     def refresh(self) -> None:
         """See `StyledWidget`."""
-        rows, self._selection.items = self._rows.rows(self.controller.route.chosen)
-        self.list.show_rows(rows, self._selection.index)
+        rows, self.selection.items = self._rows.rows(self.controller.route.chosen)
+        self.list.show_rows(rows, self.selection.index)
         self.list.setVisible(bool(rows))
         self._show_unlabelled_step()
         self.detail.setText(self._rows.detail())
@@ -100,7 +100,7 @@ class StepsPage(TabPage):
             self._hints.setVisible(fits)
 
     def _show_unlabelled_step(self) -> None:
-        step = self._selection.unlabelled_step()
+        step = self.selection.unlabelled_step()
         self.banner.setVisible(step is not None)
         self.no_step.setVisible(step is None)
         if step is not None:
@@ -110,21 +110,21 @@ class StepsPage(TabPage):
     def _clicked(self, item: QListWidgetItem) -> None:
         index = self.list.row_at(item)
         if index is not None:
-            self._selection.choose(self._selection.items[index])
+            self.selection.choose(self.selection.items[index])
             self.refresh()
 
     # --- keys --------------------------------------------------------------------------------------------
 
     def primary_action(self) -> Message | None:
         """See `Page`."""
-        step = self._selection.unlabelled_step()
+        step = self.selection.unlabelled_step()
         if step is None:
             unsure = self.step_controller.unsure()
             if unsure is not None and self.step_controller.label_of(unsure):
                 unsure_label = self.step_controller.label_of(unsure)
                 return Message(f"{unsure_label} is not sure yet, leave it as it is", refused=True)
             return Message("no step waits for a name", refused=True)
-        guess = self._selection.guess(step)
+        guess = self.selection.guess(step)
         size = step_text(step.change_volts)
         return Message(
             f"name {size}: {guess[0].name} {on_off(guess[1])}" if guess else f"asks what {size} was"
@@ -153,7 +153,7 @@ class StepsPage(TabPage):
         elif action == "undo" and self.controller.history.last_edit() is None:
             return self.step_controller.remove_label()
         elif name in ("Down", "Up"):
-            self._selection.choose_along(1 if name == "Down" else -1)
+            self.selection.choose_along(1 if name == "Down" else -1)
         else:
             return False
         return True
@@ -164,26 +164,26 @@ class StepsPage(TabPage):
     # --- labels of steps ---------------------------------------------------------------------------------
 
     def _label_as_guessed(self) -> None:
-        step = self._selection.unlabelled_step()
+        step = self.selection.unlabelled_step()
         if step is None:
             self._refuse("No step waits for a name.")
-        elif guess := self._selection.guess(step):
+        elif guess := self.selection.guess(step):
             self._label(step, *guess)
         else:
             self._ask_which()
 
     def _label(self, step: KnownStep, source: Source, turned_on: bool) -> None:
         self.step_controller.name(step, source, turned_on)
-        self._selection.clear_all()
+        self.selection.clear_all()
         if not self.controller.message.refused:
             self.reading_taken.emit()
 
     def _reverse(self) -> None:
-        step = self._selection.step()
+        step = self.selection.step()
         if step is None:
             self._refuse("There is no step to turn round.")
         elif step.name is None:
-            self._selection.reverse(step)
+            self.selection.reverse(step)
         elif (source := self._source_of(step)) is not None:
             self.step_controller.name(step, source, step.name.meaning == "off")
 
@@ -191,12 +191,12 @@ class StepsPage(TabPage):
         return self.controller.snapshot.every_source.get(step.name.source_id or 0) if step.name else None
 
     def _ignore(self) -> None:
-        step = self._selection.step()
+        step = self.selection.step()
         if step is None:
             self._refuse("There is no step to ignore.")
         else:
             self.step_controller.ignore(step)
-            self._selection.clear()
+            self.selection.clear()
 
     def _ignore_all(self) -> None:
         waiting = self.step_controller.waiting()
@@ -207,7 +207,7 @@ class StepsPage(TabPage):
 
     def _ask_which(self, other_way: bool = False) -> None:
         """Ask what a step was: a digit for those used last, or the first letters of its name."""
-        step = self._selection.step()
+        step = self.selection.step()
         if step is None:
             self._refuse("There is no step to name.")
             return
@@ -215,7 +215,7 @@ class StepsPage(TabPage):
         def turned_on(source: Source) -> bool:
             if step.name is not None and step.name.source_id is not None:
                 return (step.name.meaning == "on") is not other_way
-            is_reversed = self._selection.is_reversed(step) is not other_way
+            is_reversed = self.selection.is_reversed(step) is not other_way
             return self.step_controller.likely_on(source, step) is not is_reversed
 
         def by_name(text: str) -> None:
@@ -268,7 +268,7 @@ class StepsPage(TabPage):
 
     def _chosen_source(self) -> Source | None:
         """The circuit or cord that a key is about: the chosen row's, else the last used one."""
-        item = self._selection.item
+        item = self.selection.item
         if isinstance(item, Source):
             return item
         found = self._source_of(item) if item is not None else self.step_controller.last_used()
@@ -278,10 +278,10 @@ class StepsPage(TabPage):
         return found
 
     def _remove_or_ignore(self) -> None:
-        item = self._selection.item
+        item = self.selection.item
         if isinstance(item, Source):
             self.sweep_controller.source_list.remove(item)
-            self._selection.clear()
+            self.selection.clear()
         else:
             self._ignore()
 

@@ -1,0 +1,189 @@
+"""What is stated once for a visit: each item with its words, how it is asked for, and what leaving it open does."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from gui.stages.prepare.setup_prompts import SetupPrompts
+from gui.widgets.badge import GOOD, OPEN, UNCLEAR
+from gui.widgets.row_painter import ListRow
+from logger.metrology.setup import UNKNOWN_METER, Setup
+
+ROD_CAUTION = (
+    "Ask before digging: pipes and cables lie in the ground. No outdoor earth wire in or before a thunderstorm; "
+    "local codes on earthing hold."
+)
+LINK_CAUTION = "Optical or radio isolates. A plain cable ties the meter's zero to the laptop."
+HOUSEHOLD_CAUTION = "No names are needed. Never hold the probe to a live conductor."
+
+LAPTOP, METER = "Laptop", "Meter"
+"""Names of the items of which the system may know otherwise."""
+
+
+@dataclass(frozen=True, slots=True)
+class SetupItem:
+    """One thing that is stated."""
+
+    name: str
+    value: Callable[[Setup], str]
+    """In words, as stated; empty when it is not."""
+    ask: Callable[[SetupPrompts], None]
+    needed: bool = False
+    """Widens the uncertainty while it is not stated."""
+    applies: Callable[[Setup], bool] = lambda _: True
+
+
+def consequence_text(setup: Setup) -> str:
+    """What widens the uncertainty: because it is not stated, or because it is so."""
+    missing = setup.missing()
+    named = [
+        text
+        for text, applies in (
+            ("building earth as reference", setup.reference == "building earth"),
+            ("laptop on its charger", setup.on_battery is False),
+            ("link not isolated", setup.link_isolated is False),
+        )
+        if applies
+    ]
+    message = []
+    if named:
+        message.append(f"Widens the uncertainty, and is named on every reading: {', '.join(named)}.")
+    if missing:
+        message.append(
+            f"Not stated, which widens it as well: {', '.join(missing)}."
+            if named
+            else f"Not stated, which widens the uncertainty: {', '.join(missing)}."
+        )
+    return "\n".join(message) or "Nothing stated here widens the uncertainty."
+
+
+def _is_rod(setup: Setup) -> bool:
+    return setup.reference == "earth rod"
+
+
+def _metres(value: float | None) -> str:
+    return "" if value is None else f"{value:g} m"
+
+
+def _yes_no(value: bool | None, yes: str, no: str) -> str:
+    return "" if value is None else (yes if value else no)
+
+
+def _field_text(field: str) -> str:
+    """Name a field of the meter without its unit."""
+    return field.removesuffix("_farad").removesuffix("_ohm").replace("_", " ")
+
+
+def _meter_text(setup: Setup) -> str:
+    return "" if setup.meter.name == UNKNOWN_METER.name else setup.meter.name
+
+
+ITEMS: tuple[SetupItem, ...] = (
+    SetupItem(
+        "Household",
+        lambda s: s.household,
+        lambda prompts: prompts.ask_household(HOUSEHOLD_CAUTION),
+    ),
+    SetupItem(
+        "Reference",
+        lambda s: s.reference or "",
+        lambda prompts: prompts.choose(
+            "What is the reference?",
+            ROD_CAUTION,
+            ("earth rod", {"reference": "earth rod"}),
+            ("building earth: second best, widens the uncertainty", {"reference": "building earth"}),
+        ),
+        needed=True,
+    ),
+    SetupItem(
+        "Soil",
+        lambda s: s.soil,
+        lambda prompts: prompts.choose_or_type(
+            "What soil is the rod in?", "", "soil", "loam or clay", "sand", "gravel"
+        ),
+        applies=_is_rod,
+    ),
+    SetupItem(
+        "Moisture",
+        lambda s: s.moisture,
+        lambda prompts: prompts.choose_or_type("How moist is it?", "", "moisture", "wet", "damp", "dry"),
+        applies=_is_rod,
+    ),
+    SetupItem(
+        "Rod to main panel",
+        lambda s: _metres(s.panel_distance_m),
+        lambda prompts: prompts.type_metres("Rod to main panel", "panel_distance_m"),
+        applies=_is_rod,
+    ),
+    SetupItem(
+        "Reference wire",
+        lambda s: _metres(s.wire_length_m),
+        lambda prompts: prompts.type_metres("Reference wire", "wire_length_m"),
+        applies=_is_rod,
+    ),
+    SetupItem(
+        "Supply",
+        lambda s: s.supply or "",
+        lambda prompts: prompts.choose(
+            "What supply has the home?",
+            "",
+            ("split phase", {"supply": "split phase"}),
+            ("single phase", {"supply": "single phase"}),
+            ("three-phase", {"supply": "three-phase"}),
+        ),
+    ),
+    SetupItem(
+        "Mains",
+        lambda s: f"{s.mains_hz:g} Hz" if s.mains_hz else "",
+        lambda prompts: prompts.choose(
+            "Mains frequency?", "", ("50 Hz", {"mains_hz": 50.0}), ("60 Hz", {"mains_hz": 60.0})
+        ),
+    ),
+    SetupItem(
+        LAPTOP,
+        lambda s: _yes_no(s.on_battery, "on battery", "on its charger"),
+        SetupPrompts.ask_power,
+        needed=True,
+    ),
+    SetupItem(
+        "Link to the meter",
+        lambda s: _yes_no(s.link_isolated, "isolated", "not isolated"),
+        lambda prompts: prompts.choose(
+            "Is the link between meter and laptop isolated?",
+            LINK_CAUTION,
+            ("isolated: optical or radio", {"link_isolated": True}),
+            ("not isolated: spoils the reference, widens the uncertainty", {"link_isolated": False}),
+        ),
+        needed=True,
+    ),
+    SetupItem(METER, _meter_text, SetupPrompts.ask_meter),
+    SetupItem(
+        "Target",
+        lambda s: f"{s.target_volts:g} V",
+        SetupPrompts.ask_target,
+    ),
+)
+
+
+def setup_row(item: SetupItem, setup: Setup) -> ListRow:
+    """Show what is stated of an item, and what that does to the uncertainty."""
+    value = item.value(setup)
+    small = ""
+    if item.name == "Target":
+        small = setup.target_source
+    elif item.name == METER:
+        names = ", ".join(_field_text(name) for name in setup.meter.assumed)
+        small = f"assumed: {names}" if names else "nothing assumed"
+    if value:
+        widens = (item.name, value) in (
+            ("Reference", "building earth"), (LAPTOP, "on its charger"), ("Link to the meter", "not isolated"),
+        )  # fmt: skip
+        small = "widens the uncertainty" if widens else small
+        badge = UNCLEAR if widens else GOOD
+        if item.name == METER and setup.meter.assumed:
+            badge = UNCLEAR
+        return ListRow(item.name, value, small, badge=badge)
+    if item.needed:
+        return ListRow(item.name, "not stated", "widens the uncertainty", badge=UNCLEAR)
+    return ListRow(item.name, "not stated", small, quiet=True, badge=OPEN)
