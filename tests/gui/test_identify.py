@@ -116,8 +116,8 @@ def identify(driver: Driver, stage: IdentifyPhase) -> IdentifyPage:
 def reaches(driver: Driver, stage: IdentifyPhase) -> IdentifyPage:
     page = sheet_of(driver)
     until = time.monotonic() + WAIT_S
-    while page.stage is not stage:
-        assert time.monotonic() < until, page.stage
+    while page.phase is not stage:
+        assert time.monotonic() < until, page.phase
         QApplication.processEvents()
     return page
 
@@ -128,7 +128,7 @@ def test_found_compared_with_the_display_and_recorded(driver: Driver, meter: Met
     assert page.message.text() == "Found: 2400 baud, 7E1 · 2.5 lines/s"
     assert page.value.text() == "0.273 V" and page.value.isVisible()
     meter.raw += (b"0.301 V AC",)
-    page.look_at_lines()
+    page.show_new_lines()
     assert page.value.text() == "0.301 V"
     driver.press("Return")
     (settings,) = start.asked
@@ -171,11 +171,11 @@ def test_taught_by_the_display_kept_and_recorded(
     assert "No number of the newest lines is 7.7" in page.why.text()
     driver.type("0.405")
     driver.press("Return")
-    assert page.stage is IdentifyPhase.FOUND
-    page.look_at_lines()
+    assert page.phase is IdentifyPhase.FOUND
+    page.show_new_lines()
     assert page.value.text() == "0.405 V"
     driver.press("Return")
-    assert page.stage is IdentifyPhase.ASKING_NAME
+    assert page.phase is IdentifyPhase.ASKING_NAME
     driver.type("Bench meter")
     driver.press("Return")
     kept = description_folder.load("Bench meter")
@@ -189,13 +189,13 @@ def test_two_numbers_that_fit_are_asked_about_again(driver: Driver, meter: Meter
     page = identify(driver, IdentifyPhase.ASKING_SHOWN)
     driver.type("0.271")
     driver.press("Return")
-    assert page.stage is IdentifyPhase.ASKING_SHOWN
+    assert page.phase is IdentifyPhase.ASKING_SHOWN
     assert "More than one number fits." in page.why.text()
     meter.raw = (b"2;0.302;0.271",)
-    page.look_at_lines()
+    page.show_new_lines()
     driver.type("302 mV")
     driver.press("Return")
-    assert page.stage is IdentifyPhase.FOUND
+    assert page.phase is IdentifyPhase.FOUND
     assert page.form is not None and page.form.field == 2
 
 
@@ -206,7 +206,7 @@ def test_what_is_no_number_is_told(driver: Driver, meter: Meter) -> None:
     driver.press("Return")
     assert "is no voltage" in page.why.text()
     driver.press("Esc")
-    assert page.stage is IdentifyPhase.FOUND and driver.window.page is page
+    assert page.phase is IdentifyPhase.FOUND and driver.window.page is page
 
 
 def test_kept_without_recording_and_chosen_later(
@@ -242,7 +242,7 @@ def test_escape_stops_at_once_and_gives_the_port_back(driver: Driver, meter: Met
     QApplication.processEvents()
     driver.press("Esc")
     assert driver.window.page is driver.window.pages.connect
-    assert page.stage is IdentifyPhase.IDLE
+    assert page.phase is IdentifyPhase.IDLE
     meter.waits = None
     identify(driver, IdentifyPhase.FOUND)
     driver.press("4")

@@ -85,13 +85,13 @@ def test_text_is_large_enough_for_two_metres(night: Driver) -> None:
 
 
 def test_it_says_still_and_moving_with_the_last_settled_value(night: Driver, demo: DemoRecorder) -> None:
-    shown = rendered(night).glance()
+    shown = rendered(night).night_status()
     assert (shown.word, shown.value, shown.is_problem) == ("STILL", "0.27 V", False)
     demo.move(0.27, 2.0, 6)
-    shown = rendered(night).glance()
+    shown = rendered(night).night_status()
     assert (shown.word, shown.value) == ("MOVING", "0.27 V"), "what is read while moving is no value"
     demo.pull_cable(5)
-    shown = rendered(night).glance()
+    shown = rendered(night).night_status()
     assert shown.word == "PORT LOST" and shown.is_problem
 
 
@@ -104,13 +104,13 @@ def test_space_marks_and_u_takes_it_back(night: Driver, log: VisitLog, clock: Ma
         and mark.text == "marked from the bed"
         and mark.steady_utc_ns == live.beat_steady_utc_ns
     )
-    assert rendered(night).says().startswith("marked at ")
+    assert rendered(night).answer().startswith("marked at ")
     clock.advance_ns(6 * NS_PER_S)
-    assert rendered(night).says() == ""
+    assert rendered(night).answer() == ""
     night.press("U")
     assert log.marks.all()[0].void_reason == "taken back from the bed"
     night.press("U")
-    assert rendered(night).says() == "no mark to take back"
+    assert rendered(night).answer() == "no mark to take back"
 
 
 def test_u_takes_back_no_reading_and_no_mark_of_the_day(

@@ -52,8 +52,8 @@ def test_the_port_is_chosen_by_keys_and_its_settings_by_name(
     driver = open_window()
     driver.press("Up")
     page = driver.window.pages.connect
-    for field, text in zip(page.fields[1:], ("2400", "7", "even", "2", "on", "off"), strict=True):
-        field.setCurrentText(text)  # type: ignore[attr-defined]
+    for field, text in zip(page.fields.choices, ("2400", "7", "even", "2", "on", "off"), strict=True):
+        field.setCurrentText(text)
     driver.press("Return")
     (settings,) = start.asked
     assert (settings.url, settings.baud, settings.data_bits) == ("/dev/ttyUSB0", 2400, 7)
@@ -74,9 +74,9 @@ def test_a_log_whose_port_settings_cannot_be_read_opens_all_the_same(
 def test_any_url_can_be_typed(open_window: Callable[[], Driver], start: FakeStart) -> None:
     driver = open_window()
     driver.press("O")
-    url = driver.window.pages.connect.fields[0]
+    url = driver.window.pages.connect.fields.url
     url.setFocus()
-    url.clear()  # type: ignore[attr-defined]
+    url.clear()
     driver.type("socket://meter.local:4001")  # its letters are text, not keys
     driver.press("Return")
     assert [settings.url for settings in start.asked] == ["socket://meter.local:4001"]

@@ -1,22 +1,22 @@
 """Find out what a meter sends: listen, ask if it is silent, compare with its display, keep it under a name.
 
-The looking is done by `logger.meter.identification` in a thread of its own, the live lines come from `LiveLines`; this sheet
-shows them and takes the keys.
+`MeterSearch` does the work in a thread of its own, the live lines come from `LiveLines`; this page shows them and takes
+the keys.
 """
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Sequence
 from dataclasses import replace
 from enum import Enum, auto
 
-from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtCore import QTimer, Signal
 from PySide6.QtWidgets import QLineEdit
 
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.stages.connect.lines_view import LinesView
+from gui.stages.connect.meter_search import MeterSearch
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import Page
 from logger.clock import SystemClock
@@ -29,7 +29,6 @@ from logger.meter.identification import (
     IdentifiedMeter,
     IdentifyProgress,
     NotIdentified,
-    identify,
 )
 from logger.meter.line_format import LineFormat
 from logger.meter.line_format_reader import reader_of
@@ -38,56 +37,15 @@ from logger.meter.lines import LineStatus
 from logger.meter.live_lines import LiveLines
 from logger.meter.port import PortSettings
 
-LOOK_MS = 100
+REFRESH_MS = 100
 """How often new lines are shown while they are compared with the display."""
 
-JOIN_S = 1.0
-"""How long a stopped search may take to give the port back."""
-
-TAUGHT_BY_LINES = 12
+MAX_TAUGHT_LINES = 12
 """The display shows one of the newest lines; the typing takes some seconds."""
 
 
-class MeterSearch(QObject):
-    """Identifies in a thread, and tells it in the thread of the window."""
-
-    progressed = Signal(object)
-    ended = Signal(object)
-    """A `IdentifiedMeter`, a `NotIdentified`, or a `StillvoltError`."""
-
-    def __init__(self, settings: PortSettings, queries: Sequence[str]) -> None:
-        super().__init__()
-        self._settings = settings
-        self._queries = tuple(queries)
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="identify", daemon=True)
-
-    def start(self) -> None:
-        """Begin."""
-        self._thread.start()
-
-    def stop(self) -> None:
-        """End, and wait until the port is given back."""
-        self._stop.set()
-        self._thread.join(JOIN_S)
-
-    def _run(self) -> None:
-        try:
-            outcome: object = identify(
-                self._settings,
-                SystemClock(),
-                queries=self._queries,
-                stop=self._stop,
-                on_progress=self.progressed.emit,
-            )
-        except StillvoltError as error:
-            outcome = error
-        if not self._stop.is_set():
-            self.ended.emit(outcome)
-
-
 class IdentifyPhase(Enum):
-    """Where the sheet is."""
+    """What the page is doing, or is waiting for."""
 
     IDLE = auto()
     LOOKING = auto()
@@ -99,16 +57,43 @@ class IdentifyPhase(Enum):
     ASKING_NAME = auto()
 
 
-_FIELD_SAYS = {
+_FIELD_CAPTIONS = {
     IdentifyPhase.ASKING_QUERY: "The question that the meter understands, such as READ?",
     IdentifyPhase.ASKING_SHOWN: "What does the meter's display show now? With its unit: 0.273 V, 273 mV",
     IdentifyPhase.ASKING_NAME: "A name for this meter",
 }
 
 
-# long: one page for each phase of the search; what is shown, typed and pressed changes with the phase.
+_SHORTCUTS: dict[tuple[IdentifyPhase, ...], tuple[tuple[str, str], ...]] = {
+    (IdentifyPhase.LOOKING,): (("Esc", "stop"),),
+    (IdentifyPhase.SILENT,): (
+        ("A", "ask it with the known questions"),
+        ("Q", "type the question"),
+        ("L", "listen again"),
+        ("Esc", "back"),
+    ),
+    (IdentifyPhase.NOT_FOUND,): (("L", "look again"), ("Esc", "back")),
+    (IdentifyPhase.FOUND,): (
+        ("Enter", "it matches the display: record"),
+        ("T", "it does not: type what it shows"),
+        ("K", "keep this meter"),
+        ("Esc", "back"),
+    ),
+    (IdentifyPhase.ASKING_QUERY, IdentifyPhase.ASKING_SHOWN, IdentifyPhase.ASKING_NAME): (
+        ("Enter", "go on"),
+        ("Esc", "leave it"),
+    ),
+}
+"""The keys that are shown in each phase."""
+
+
 class IdentifyPage(Page):
-    """The sheet behind I."""
+    """Opened by I on the page Connect.
+
+    Args:
+        controller: what the window does with the visit.
+        appearance: theme and sizes.
+    """
 
     title = "Identify the meter"
     recording_requested = Signal(object)
@@ -118,43 +103,23 @@ class IdentifyPage(Page):
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
-        self.stage = IdentifyPhase.IDLE
+        self.phase = IdentifyPhase.IDLE
         self.found: IdentifiedMeter | None = None
         self.form: LineFormat | None = None
         self._settings = PortSettings("")
         self._search: MeterSearch | None = None
-        self._watch: LiveLines | None = None
+        self._live_lines: LiveLines | None = None
         self._candidates: list[Candidate] = []
         self._records_next = False
-        self._timer = QTimer(self, interval=LOOK_MS)
-        self._timer.timeout.connect(self.look_at_lines)
+        self._timer = QTimer(self, interval=REFRESH_MS)
+        self._timer.timeout.connect(self.show_new_lines)
         self.message = label("")
         self.why = label("", "quiet")
         self.value = label("", wrap=False)
         self.lines = LinesView(appearance)
         self._caption = label("", "small")
         self.field = QLineEdit()
-        hints = {
-            (IdentifyPhase.LOOKING,): (("Esc", "stop"),),
-            (IdentifyPhase.SILENT,): (
-                ("A", "ask it with the known questions"),
-                ("Q", "type the question"),
-                ("L", "listen again"),
-                ("Esc", "back"),
-            ),
-            (IdentifyPhase.NOT_FOUND,): (("L", "look again"), ("Esc", "back")),
-            (IdentifyPhase.FOUND,): (
-                ("Enter", "it matches the display: record"),
-                ("T", "it does not: type what it shows"),
-                ("K", "keep this meter"),
-                ("Esc", "back"),
-            ),
-            (IdentifyPhase.ASKING_QUERY, IdentifyPhase.ASKING_SHOWN, IdentifyPhase.ASKING_NAME): (
-                ("Enter", "go on"),
-                ("Esc", "leave it"),
-            ),
-        }
-        self._hints = {stages: self.make_shortcuts(*pairs) for stages, pairs in hints.items()}
+        self._hints = {phases: self.make_shortcuts(*pairs) for phases, pairs in _SHORTCUTS.items()}
         for part in (self.message, self.value, self.why):
             self.column.addWidget(part)
         self.column.addWidget(self.lines, 100)
@@ -166,7 +131,7 @@ class IdentifyPage(Page):
         self.restyles(self.lines)
         self.refresh()
 
-    # --- what the window calls ---------------------------------------------------------------------------
+    # --- beginning and leaving ---------------------------------------------------------------------------
 
     def begin(self, settings: PortSettings, queries: Sequence[str] = ()) -> None:
         """Look at a port."""
@@ -190,16 +155,16 @@ class IdentifyPage(Page):
             self._search.ended.disconnect()
             self._search.stop()
             self._search = None
-        if self._watch is not None:
-            self._watch.stop()
-            self._watch = None
+        if self._live_lines is not None:
+            self._live_lines.stop()
+            self._live_lines = None
         self._go(IdentifyPhase.IDLE)
 
     def escape(self) -> bool:
-        """One step back; False when there is none but out of the sheet."""
-        if self.stage is IdentifyPhase.ASKING_QUERY:
+        """One step back; False when there is none but out of the page."""
+        if self.phase is IdentifyPhase.ASKING_QUERY:
             self._go(IdentifyPhase.SILENT)
-        elif self.stage in (IdentifyPhase.ASKING_SHOWN, IdentifyPhase.ASKING_NAME):
+        elif self.phase in (IdentifyPhase.ASKING_SHOWN, IdentifyPhase.ASKING_NAME):
             self._records_next = False
             self._go(IdentifyPhase.FOUND)
         else:
@@ -208,21 +173,21 @@ class IdentifyPage(Page):
 
     def handle(self, name: str) -> bool:
         """See `Page`."""
-        stage = self.stage
+        phase = self.phase
         if name == "Return" and not self.field.isHidden():
             self._take_text(self.field.text().strip())
-        elif stage is IdentifyPhase.SILENT and name == "A":
+        elif phase is IdentifyPhase.SILENT and name == "A":
             self.begin(self._settings, KNOWN_QUERIES)
-        elif stage is IdentifyPhase.SILENT and name == "Q":
+        elif phase is IdentifyPhase.SILENT and name == "Q":
             self._go(IdentifyPhase.ASKING_QUERY)
-        elif stage in (IdentifyPhase.SILENT, IdentifyPhase.NOT_FOUND) and name == "L":
+        elif phase in (IdentifyPhase.SILENT, IdentifyPhase.NOT_FOUND) and name == "L":
             self.begin(self._settings)
-        elif stage is IdentifyPhase.FOUND and name == "T":
+        elif phase is IdentifyPhase.FOUND and name == "T":
             self._go(IdentifyPhase.ASKING_SHOWN)
-        elif stage is IdentifyPhase.FOUND and name == "K":
+        elif phase is IdentifyPhase.FOUND and name == "K":
             self._records_next = False
             self._go(IdentifyPhase.ASKING_NAME)
-        elif stage is IdentifyPhase.FOUND and name == "Return":
+        elif phase is IdentifyPhase.FOUND and name == "Return":
             self._use()
         else:
             return False
@@ -230,12 +195,12 @@ class IdentifyPage(Page):
 
     def refresh(self) -> None:
         """See `StyledWidget`."""
-        asks = self.stage in _FIELD_SAYS
-        for stages, hints in self._hints.items():
-            hints.setVisible(self.stage in stages)
-        self._caption.setText(_FIELD_SAYS.get(self.stage, ""))
-        self._caption.setVisible(asks)
-        self.field.setVisible(asks)
+        has_field = self.phase in _FIELD_CAPTIONS
+        for phases, hints in self._hints.items():
+            hints.setVisible(self.phase in phases)
+        self._caption.setText(_FIELD_CAPTIONS.get(self.phase, ""))
+        self._caption.setVisible(has_field)
+        self.field.setVisible(has_field)
         self.lines.setVisible(bool(self.lines.lines))
         self.value.setVisible(bool(self.value.text()) and self.found is not None)
         self.value.setStyleSheet(f"font-size: {self.appearance.sizes.large}px; font-weight: bold;")
@@ -271,26 +236,26 @@ class IdentifyPage(Page):
         parts = (found.settings.framing(), f"asked {query.strip()}" if query else rate)
         self.message.setText(f"Found: {' · '.join(part for part in parts if part)}")
         self.why.setText(f"{found.why}\n{found.describe_marks()}" if not found.needs_teaching else found.why)
-        watch = LiveLines(found.settings, SystemClock())
+        live_lines = LiveLines(found.settings, SystemClock())
         try:
-            watch.start()
+            live_lines.start()
         except StillvoltError as error:
             self.why.setText(str(error))
             self._go(IdentifyPhase.NOT_FOUND)
             return
-        self._watch = watch
+        self._live_lines = live_lines
         self._timer.start()
         self._go(IdentifyPhase.ASKING_SHOWN if found.needs_teaching else IdentifyPhase.FOUND)
         self._show_value()
 
-    def look_at_lines(self) -> None:
+    def show_new_lines(self) -> None:
         """Show what has come since."""
-        if self._watch is None or not self._watch.poll():
+        if self._live_lines is None or not self._live_lines.poll():
             return
-        if self._watch.trouble:
-            self.why.setText(self._watch.trouble)
-        if self._watch.lines:
-            self.lines.show_lines(tuple(self._watch.lines))
+        if self._live_lines.trouble:
+            self.why.setText(self._live_lines.trouble)
+        if self._live_lines.lines:
+            self.lines.show_lines(tuple(self._live_lines.lines))
             self._show_value()
 
     def _show_value(self) -> None:
@@ -304,13 +269,13 @@ class IdentifyPage(Page):
 
     # --- what is typed -----------------------------------------------------------------------------------
 
-    def _go(self, stage: IdentifyPhase) -> None:
-        self.stage = stage
-        if stage is IdentifyPhase.IDLE:
+    def _go(self, phase: IdentifyPhase) -> None:
+        self.phase = phase
+        if phase is IdentifyPhase.IDLE:
             self.value.setText("")
         self.refresh()
-        if stage in _FIELD_SAYS:
-            self.field.setText(_free_name() if stage is IdentifyPhase.ASKING_NAME else "")
+        if phase in _FIELD_CAPTIONS:
+            self.field.setText(_free_name() if phase is IdentifyPhase.ASKING_NAME else "")
             self.field.selectAll()
             self.field.setFocus()
         else:
@@ -319,15 +284,15 @@ class IdentifyPage(Page):
     def _take_text(self, text: str) -> None:
         if not text:
             return
-        if self.stage is IdentifyPhase.ASKING_QUERY:
+        if self.phase is IdentifyPhase.ASKING_QUERY:
             self.begin(self._settings, (text,))
-        elif self.stage is IdentifyPhase.ASKING_SHOWN:
+        elif self.phase is IdentifyPhase.ASKING_SHOWN:
             self._teach(text)
-        elif self.stage is IdentifyPhase.ASKING_NAME:
+        elif self.phase is IdentifyPhase.ASKING_NAME:
             self._keep(text)
 
     def _teach(self, shown: str) -> None:
-        newest = [line.raw for line in self.lines.lines[-TAUGHT_BY_LINES:]]
+        newest = [line.raw for line in self.lines.lines[-MAX_TAUGHT_LINES:]]
         try:
             candidates = matching_formats(newest, shown, self._candidates)
         except StillvoltError as error:
@@ -337,9 +302,9 @@ class IdentifyPage(Page):
         if len(candidates) == 1:
             self._candidates = []
             self.form = candidates[0].line_format
-            if self._watch is not None and self.form is not None:
-                self._watch.set_reader(reader_of(self.form))
-                self.lines.show_lines(tuple(self._watch.lines) or self.lines.lines)
+            if self._live_lines is not None and self.form is not None:
+                self._live_lines.set_reader(reader_of(self.form))
+                self.lines.show_lines(tuple(self._live_lines.lines) or self.lines.lines)
             self.why.setText(
                 f"The display shows {candidates[0].describe()}. Does the value follow the display?"
             )

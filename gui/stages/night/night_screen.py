@@ -48,7 +48,7 @@ DOT_S = 60.0
 """For once there and back of the dot."""
 
 FRAME_MS = 250
-SAYS_NS = 5 * NS_PER_S
+ANSWER_NS = 5 * NS_PER_S
 """How long an answer to a key stays."""
 
 MARK = "marked from the bed"
@@ -60,7 +60,7 @@ _BAD = (State.LOST, State.OVERLOAD, State.WAITING)
 
 
 @dataclass(frozen=True, slots=True)
-class Glance:
+class NightStatus:
     """What is shown."""
 
     time: str
@@ -95,8 +95,8 @@ class NightScreen(QWidget):
         self._sounds, self._clock = sounds, clock
         self._sounds_were = sounds.on
         self._marks: list[Mark] = []
-        self._says = ""
-        self._says_until_ns = 0
+        self._answer = ""
+        self._answer_until_ns = 0
         self._timer = QTimer(self, interval=FRAME_MS)
         self._timer.timeout.connect(self.update)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -115,7 +115,7 @@ class NightScreen(QWidget):
         """Cover the window; sounds are off from here on."""
         self._sounds_were, self._sounds.on = self._sounds.on, False
         self._marks = []
-        self._say(HINT)
+        self._show_answer(HINT)
         self.cover()
         self.show()
         self.raise_()
@@ -146,48 +146,50 @@ class NightScreen(QWidget):
             self._void()
         elif name == "S":
             self._sounds.on = not self._sounds.on
-            self._say("sound on" if self._sounds.on else "sound off")
+            self._show_answer("sound on" if self._sounds.on else "sound off")
         else:
-            self._say(HINT)
+            self._show_answer(HINT)
 
     def refresh(self) -> None:
         """Draw what is known now."""
         self.night_controller.supplies.poll()
-        self.setAccessibleName(" ".join((self.glance().time, self.glance().word, self.glance().value)))
+        self.setAccessibleName(
+            " ".join((self.night_status().time, self.night_status().word, self.night_status().value))
+        )
         self.update()
 
     def _mark(self) -> None:
         snapshot = self.controller.snapshot
         if not snapshot.recording or snapshot.live is None:
-            self._say("nothing is recorded: not marked")
+            self._show_answer("nothing is recorded: not marked")
             return
         before = {mark.id for mark in snapshot.marks}
         self.controller.readings.mark(MARK, snapshot.live)
         new = [mark for mark in snapshot.marks if mark.id not in before]
         self._marks += new
-        self._say(f"marked at {clock_text(snapshot.live.beat_utc_ns)}" if new else "not marked")
+        self._show_answer(f"marked at {clock_text(snapshot.live.beat_utc_ns)}" if new else "not marked")
 
     def _void(self) -> None:
         if not self._marks:
-            self._say("no mark to take back")
+            self._show_answer("no mark to take back")
             return
         self.controller.readings.void(self._marks.pop(), "taken back from the bed")
-        self._say("mark taken back")
+        self._show_answer("mark taken back")
 
-    def _say(self, text: str) -> None:
-        self._says, self._says_until_ns = text, self._clock.steady_ns() + SAYS_NS
+    def _show_answer(self, text: str) -> None:
+        self._answer, self._answer_until_ns = text, self._clock.steady_ns() + ANSWER_NS
         self.update()
 
     # --- what is shown -----------------------------------------------------------------------------------
 
-    def glance(self) -> Glance:
+    def night_status(self) -> NightStatus:
         """What is shown now."""
-        told = status(self.controller.snapshot)
-        is_problem = told.state in _BAD or told.word == "FROZEN"
-        return Glance(
+        now = status(self.controller.snapshot)
+        is_problem = now.state in _BAD or now.word == "FROZEN"
+        return NightStatus(
             datetime.fromtimestamp(self._clock.utc_ns() / NS_PER_S).strftime("%H:%M"),
-            told.state,
-            _WORDS.get(told.word, told.word),
+            now.state,
+            _WORDS.get(now.word, now.word),
             is_problem,
             self._last_settled(),
             "   ".join(
@@ -211,9 +213,9 @@ class NightScreen(QWidget):
         ]
         return f"{volts_text(spans[-1].volts)} V" if spans else ""
 
-    def says(self) -> str:
+    def answer(self) -> str:
         """The answer to the last key, as long as it stays."""
-        return self._says if self._clock.steady_ns() < self._says_until_ns else ""
+        return self._answer if self._clock.steady_ns() < self._answer_until_ns else ""
 
     def wander(self) -> QPointF:
         """How far the text is off its place in this minute, in pixels."""
@@ -231,7 +233,7 @@ class NightScreen(QWidget):
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
-        shown = self.glance()
+        shown = self.night_status()
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.fillRect(self.rect(), QColor(GROUND))
@@ -241,13 +243,13 @@ class NightScreen(QWidget):
         self._draw_line(painter, shown.supplies, QUIET_SHARE, height * 0.52, INK)
         problems = ", ".join(shown.problems)
         self._draw_line(painter, problems, QUIET_SHARE, height * 0.64, PROBLEM)
-        says = self.says()
+        answer = self.answer()
         warning = self.controller.snapshot.live.warning if self.controller.snapshot.live is not None else ""
-        self._draw_small(painter, says or warning, height * 0.76, INK if says else PROBLEM)
+        self._draw_small(painter, answer or warning, height * 0.76, INK if answer else PROBLEM)
         self._draw_dot(painter, shown.is_problem, height * 0.92)
         painter.end()
 
-    def _draw_first(self, painter: QPainter, shown: Glance, middle: float) -> None:
+    def _draw_first(self, painter: QPainter, shown: NightStatus, middle: float) -> None:
         """Time of day, shape and word, value."""
         room = self.width() * WIDTH_SHARE
         gap = "  "

@@ -1,0 +1,109 @@
+"""The fields of a port: its URL and the serial settings."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtCore import QPointF, Qt
+from PySide6.QtGui import QPainter, QPaintEvent, QPolygonF
+from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
+
+from gui.widgets.appearance import label
+from logger.meter.port import PortSettings
+
+BAUDS = ("300", "600", "1200", "2400", "4800", "9600", "19200", "38400", "57600", "115200")
+PARITIES = {"none": "N", "even": "E", "odd": "O", "mark": "M", "space": "S"}
+LEVELS: dict[str, bool | None] = {"as the system sets it": None, "on": True, "off": False}
+
+
+class PortFields(QWidget):
+    """One field for each setting.
+
+    Args:
+        settings: what the fields hold first.
+    """
+
+    def __init__(self, settings: PortSettings) -> None:
+        super().__init__()
+        self.url = QLineEdit(settings.url)
+        baud, bits, parity, stop, dtr, rts = _field_texts(settings)
+        self.baud = _combo_box(BAUDS, baud)
+        self.baud.setEditable(True)
+        self.data_bits = _combo_box(("8", "7", "6", "5"), bits)
+        self.parity = _combo_box(tuple(PARITIES), parity)
+        self.stop_bits = _combo_box(("1", "1.5", "2"), stop)
+        self.dtr = _combo_box(tuple(LEVELS), dtr)
+        self.rts = _combo_box(tuple(LEVELS), rts)
+        grid = QGridLayout(self)
+        grid.setContentsMargins(0, 0, 0, 0)
+        names = ("Port or URL", "Baud rate", "Data bits", "Parity", "Stop bits", "DTR level", "RTS level")
+        for row, (name, field) in enumerate(zip(names, (self.url, *self.choices), strict=True)):
+            caption = label(name, "quiet", wrap=False)
+            caption.setBuddy(field)
+            grid.addWidget(caption, row, 0)
+            grid.addWidget(field, row, 1)
+        grid.setColumnStretch(1, 1)
+
+    @property
+    def choices(self) -> tuple[QComboBox, ...]:
+        """The fields below the URL, from the top."""
+        return self.baud, self.data_bits, self.parity, self.stop_bits, self.dtr, self.rts
+
+    def read(self, settings: PortSettings) -> PortSettings:
+        """Put what the fields hold into settings; a baud rate that is no number is left as it was."""
+        baud = _text(self.baud)
+        return replace(
+            settings,
+            url=self.url.text().strip(),
+            baud=int(baud) if baud.isdigit() else settings.baud,
+            data_bits=int(_text(self.data_bits)),
+            parity=PARITIES[_text(self.parity)],
+            stop_bits=float(_text(self.stop_bits)),
+            dtr=LEVELS[_text(self.dtr)],
+            rts=LEVELS[_text(self.rts)],
+        )
+
+    def show_settings(self, settings: PortSettings) -> None:
+        """Show settings, all but the URL."""
+        for field, text in zip(self.choices, _field_texts(settings), strict=True):
+            if field.findText(text) < 0:
+                field.addItem(text)
+            field.setCurrentText(text)
+
+
+def _field_texts(settings: PortSettings) -> tuple[str, str, str, str, str, str]:
+    """What the fields below the URL hold."""
+    parity = next(name for name, letter in PARITIES.items() if letter == settings.parity)
+    dtr, rts = (
+        next(name for name, value in LEVELS.items() if value is level)
+        for level in (settings.dtr, settings.rts)
+    )
+    return str(settings.baud), str(settings.data_bits), parity, f"{settings.stop_bits:g}", dtr, rts
+
+
+class _ArrowComboBox(QComboBox):
+    """A combo box with the arrow that Qt leaves out of a styled one."""
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """See Qt."""
+        super().paintEvent(event)
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self.palette().text())
+        x, y = self.width() - 15.0, self.height() / 2
+        painter.drawPolygon(QPolygonF([QPointF(x - 5, y - 3), QPointF(x + 5, y - 3), QPointF(x, y + 4)]))
+
+
+def _combo_box(choices: tuple[str, ...], chosen: str) -> QComboBox:
+    box = _ArrowComboBox()
+    box.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+    box.addItems(choices)
+    if chosen not in choices:
+        box.addItem(chosen)
+    box.setCurrentText(chosen)
+    return box
+
+
+def _text(field: QComboBox) -> str:
+    return field.currentText().strip()
