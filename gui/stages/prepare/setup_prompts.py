@@ -129,7 +129,7 @@ class SetupPrompts:
             on_text: takes what was typed.
             prefilled: what stands in the line first.
         """
-        self._show(Prompt(title, text, (self._later(),), on_text, prefilled, enter_says="keep it"))
+        self._show(Prompt(title, text, (self._later(),), on_text, prefilled, enter_text="keep it"))
 
     def type_metres(self, title: str, field: str) -> None:
         """Ask for a length."""

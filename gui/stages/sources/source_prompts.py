@@ -54,7 +54,7 @@ def supply_prompt(sweep_controller: SweepController, then: Callable[[], None] | 
             Choice(str(n), f"{supply}: {meaning}", partial(state, supply))
             for n, (supply, meaning) in enumerate(SUPPLIES, 1)
         ),
-        escape_says="not now",
+        escape_text="not now",
     )
 
 
@@ -75,7 +75,7 @@ def circuits_prompt(sweep_controller: SweepController) -> Prompt:
         "As they stand on the panel, in its order, several separated by commas.",
         choices,
         on_text=add,
-        enter_says="add them",
+        enter_text="add them",
     )
 
 
@@ -128,7 +128,7 @@ def rename_prompt(sweep_controller: SweepController, source: Source, text: str =
         text,
         on_text=partial(sweep_controller.source_list.rename, source),
         prefilled=source.name,
-        enter_says="rename it",
+        enter_text="rename it",
     )
 
 
@@ -141,7 +141,7 @@ def kind_prompt(then: Callable[[SourceKind], None]) -> Prompt:
             Choice("Return", "a cord", partial(then, "cord"), ("K", "1")),
             Choice("C", "a circuit (a breaker)", partial(then, "circuit"), ("2",)),
         ),
-        escape_says="nothing",
+        escape_text="nothing",
     )
 
 
@@ -154,7 +154,7 @@ def kind_of_new_prompt(name: str, then: Callable[[SourceKind], None]) -> Prompt:
             Choice("Return", "a cord", partial(then, "cord")),
             Choice("C", "a circuit (a breaker)", partial(then, "circuit")),
         ),
-        escape_says="nothing: do not add it",
+        escape_text="nothing: do not add it",
     )
 
 
@@ -177,8 +177,8 @@ def names_prompt(
         f"Name of the {kind}",
         "The next one follows.",
         on_text=add,
-        enter_says="add it",
-        escape_says="that is all",
+        enter_text="add it",
+        escape_text="that is all",
     )
 
 
@@ -217,6 +217,6 @@ def circuit_of_cord_prompt(
             ),
         ),
         on_text=by_name,
-        enter_says="that one",
+        enter_text="that one",
         suggest=lambda typed: [c.name for c in circuits if typed.casefold() in c.name.casefold()],
     )

@@ -53,10 +53,10 @@ class StepRows:
         Returns:
             The rows with their headings, and what each row stands for.
         """
-        waiting, effects = self.steps.waiting(), self.steps.effects()
+        waiting, effects = self.steps.unlabelled(), self.steps.effects()
         with_effect = {source.id for source, _ in effects}
         rest = [source for source in self.snapshot.sources if source.id not in with_effect]
-        labelled = self.steps.named()[:MAX_LABELLED]
+        labelled = self.steps.labelled()[:MAX_LABELLED]
         rows: list[ListRow | ListHeading] = []
         items: list[Item] = []
         if len(waiting) > 1 or any(map(self.selection.is_passed_over, waiting)):
@@ -78,14 +78,14 @@ class StepRows:
     def detail(self) -> str:
         """Describe the chosen row, and which steps the detector has withdrawn or may still withdraw."""
         lines = [self.steps.withdrawal_text(name) for name in self.steps.withdrawn()[-1:]]
-        unsure = self.steps.unsure()
+        unsure = self.steps.newest_open()
         if unsure is not None:
             what = self.steps.label_of(unsure) or step_text(unsure.change_volts)
             seconds = self.steps.final_in_s(unsure)
             longer = f"{seconds:.0f} s more" if seconds >= 1 else "a moment more"
             lines = [f"{what} is not sure yet: leave it as it is, {longer}."]
         effects: Mapping[int, Effect] = {source.id: effect for source, effect in self.steps.effects()}
-        item = self.selection.item or self.steps.last_used()
+        item = self.selection.item or self.steps.last_used_source()
         if isinstance(item, Source) and item.id in effects:
             effect = effects[item.id]
             lines.append(f"{item.name}: {in_words(effect)}. {missing(effect)}".strip())

@@ -71,7 +71,7 @@ class StepSelection:
         item = self.item
         if isinstance(item, KnownStep) and item.name is None:
             return item
-        return next(iter(self._steps.waiting()), None)
+        return next(iter(self._steps.unlabelled()), None)
 
     def step(self) -> KnownStep | None:
         """The step that a key is about: the chosen one, labelled or not, else the newest without a label."""
@@ -93,14 +93,14 @@ class StepSelection:
             The source and whether it was turned on. None for a step that was passed over, such as one of a movement,
             unless it was chosen: one key too many must not label it.
         """
-        source = self._steps.last_used()
+        source = self._steps.last_used_source()
         if source is None or (self.is_passed_over(step) and self.item is not step):
             return None
         return source, self._steps.likely_on(source, step) is not self.is_reversed(step)
 
     def is_passed_over(self, step: KnownStep) -> bool:
         """Whether a later step has a label already."""
-        labelled = (known for known in self._steps.named() if not known.ignored)
+        labelled = (known for known in self._steps.labelled() if not known.ignored)
         return any(step_key(known) > step_key(step) for known in labelled)
 
 

@@ -119,7 +119,7 @@ class StepsPage(TabPage):
         """See `Page`."""
         step = self.selection.unlabelled_step()
         if step is None:
-            unsure = self.step_controller.unsure()
+            unsure = self.step_controller.newest_open()
             if unsure is not None and self.step_controller.label_of(unsure):
                 unsure_label = self.step_controller.label_of(unsure)
                 return Message(f"{unsure_label} is not sure yet, leave it as it is", refused=True)
@@ -173,7 +173,7 @@ class StepsPage(TabPage):
             self._ask_which()
 
     def _label(self, step: KnownStep, source: Source, turned_on: bool) -> None:
-        self.step_controller.name(step, source, turned_on)
+        self.step_controller.label(step, source, turned_on)
         self.selection.clear_all()
         if not self.controller.message.refused:
             self.reading_taken.emit()
@@ -185,7 +185,7 @@ class StepsPage(TabPage):
         elif step.name is None:
             self.selection.reverse(step)
         elif (source := self._source_of(step)) is not None:
-            self.step_controller.name(step, source, step.name.meaning == "off")
+            self.step_controller.label(step, source, step.name.meaning == "off")
 
     def _source_of(self, step: KnownStep) -> Source | None:
         return self.controller.snapshot.every_source.get(step.name.source_id or 0) if step.name else None
@@ -199,7 +199,7 @@ class StepsPage(TabPage):
             self.selection.clear()
 
     def _ignore_all(self) -> None:
-        waiting = self.step_controller.waiting()
+        waiting = self.step_controller.unlabelled()
         if waiting:
             self.step_controller.ignore(*waiting)
         else:
@@ -219,13 +219,13 @@ class StepsPage(TabPage):
             return self.step_controller.likely_on(source, step) is not is_reversed
 
         def by_name(text: str) -> None:
-            source = self.step_controller.called(text)
+            source = self.step_controller.source_named(text)
             if source is not None:
                 self._label(step, source, turned_on(source))
             else:
                 self._ask_new(text, step, other_way)
 
-        sources = self.step_controller.by_use()[: self._max_digit_choices()]
+        sources = self.step_controller.sources_by_use()[: self._max_digit_choices()]
         choices = [
             Choice(
                 str(n),
@@ -242,8 +242,8 @@ class StepsPage(TabPage):
                 "A number, or the first letters of a name; a new name is added.",
                 tuple(choices),
                 on_text=by_name,
-                enter_says="that one",
-                suggest=self.step_controller.matching,
+                enter_text="that one",
+                suggest=self.step_controller.source_names_matching,
             )
         )
 
@@ -271,7 +271,7 @@ class StepsPage(TabPage):
         item = self.selection.item
         if isinstance(item, Source):
             return item
-        found = self._source_of(item) if item is not None else self.step_controller.last_used()
+        found = self._source_of(item) if item is not None else self.step_controller.last_used_source()
         if found is None or all(found.id != source.id for source in self.controller.snapshot.sources):
             self._refuse("Choose a circuit or a cord first, with Up and Down; A adds one.")
             return None
