@@ -87,6 +87,7 @@ _SHORTCUTS: dict[tuple[IdentifyPhase, ...], tuple[tuple[str, str], ...]] = {
 """The keys that are shown in each phase."""
 
 
+# long: what is shown, typed and pressed changes with the phase of the search.
 class IdentifyPage(Page):
     """Opened by I on the page Connect.
 

@@ -8,7 +8,7 @@ from functools import partial
 
 from gui.model.sweep_controller import SweepController
 from gui.shell.prompt import Choice, Prompt
-from logger.metrology.setup import Supply
+from logger.metrology.supply import SUPPLY_WORDS, Supply
 from logger.sweep.sweep_progress import circuits_of
 from logger.visit.records.records import Source, SourceKind
 
@@ -17,12 +17,6 @@ USUAL_CIRCUITS = (
     "Refrigerator", "Range", "Bathroom", "Washing machine", "Water heater",
 )  # fmt: skip
 """A home's usual circuits, to begin with; common practice, no source."""
-
-SUPPLIES: tuple[tuple[Supply, str], ...] = (
-    ("split phase", "two legs against each other, such as 120/240 V"),
-    ("single phase", "one leg"),
-    ("three-phase", "three legs, such as 230/400 V"),
-)
 
 ESSENTIAL_REASONS = (
     "as the household decided",
@@ -52,7 +46,7 @@ def supply_prompt(sweep_controller: SweepController, then: Callable[[], None] | 
         "Which circuits can cancel each other hangs on it. It stands on the meter or in the panel's papers.",
         tuple(
             Choice(str(n), f"{supply}: {meaning}", partial(state, supply))
-            for n, (supply, meaning) in enumerate(SUPPLIES, 1)
+            for n, (supply, meaning) in enumerate(SUPPLY_WORDS.items(), 1)
         ),
         escape_text="not now",
     )

@@ -33,7 +33,7 @@ MIN_DIGIT_CHOICES, MAX_DIGIT_CHOICES = 3, 9
 """So many sources can be chosen by a digit, by the height of the page."""
 
 
-# The class is a little long: each key of the page is one short method here.
+# long: each key of the page is one short method here.
 class StepsPage(TabPage):
     """The step without a label, above one list: further steps, circuits and cords with their effects, labelled steps.
 

@@ -6,9 +6,10 @@ import math
 from collections.abc import Sequence
 
 from gui.model.sweep_controller import SweepController
-from gui.model.wording import COVERAGE_FACTOR, counted, value_text
+from gui.model.wording import counted, value_text
 from gui.widgets.badge import GOOD, LEFT_OUT, OPEN
 from gui.widgets.bar_painter import Bar
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.sweep_rows import SweepRow
 
 

@@ -6,11 +6,12 @@ import math
 from collections.abc import Sequence
 
 from gui.model.sweep_controller import SweepController
-from gui.model.wording import COVERAGE_FACTOR, value_text
+from gui.model.wording import value_text
 from gui.widgets.badge import GOOD, OPEN, UNCLEAR
 from gui.widgets.bar_painter import Bar
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.switch_off_plan import AtSpot, SourceContribution, SwitchOffPlan
 from logger.visit.records.records import Source
 from logger.visit.results.on_off_result import against_target
