@@ -5,6 +5,7 @@ A thread would take turns with the window at Python, and the window would stutte
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
@@ -72,6 +73,14 @@ class WorkerProcess:
             self.done, news = True, True
             self.refusal = "It was ended from outside before it was done. Try again."
         return news
+
+    def wait(self, timeout_s: float) -> bool:
+        """Wait until it is done, or for so long; the window never does, a test does. Returns whether it is done."""
+        end_s = time.monotonic() + timeout_s
+        while not self.done and (left_s := end_s - time.monotonic()) > 0:
+            self._ours.poll(left_s)
+            self.poll()
+        return self.done
 
     def cancel(self) -> None:
         """See `Job`."""

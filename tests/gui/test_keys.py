@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLabel
 
+from gui.model.stages import STAGES
 from gui.widgets.keys import GROUPS, KEYS
 from tests.support.window_driver import Driver
 
@@ -60,12 +61,13 @@ def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> Non
 
 def test_stages_by_number(open_window: Callable[[], Driver]) -> None:
     driver = open_window()
-    driver.press("4")
-    assert driver.window.page is driver.window.pages.spots
-    driver.press("1")
-    assert driver.window.page is driver.window.pages.connect
+    pages = driver.window.pages
+    assert [stage.number for stage in STAGES] == list(range(1, 8))
+    for stage, page in zip(STAGES, pages.of_stages(), strict=True):
+        driver.press(str(stage.number))
+        assert pages.shows(stage) and driver.window.page is page
     driver.press("9")
-    assert driver.window.page is driver.window.pages.connect
+    assert driver.window.page is pages.report, "there is no such stage"
 
 
 def test_a_question_lies_over_the_sheet_and_never_over_value_or_trace(
@@ -82,5 +84,7 @@ def test_a_question_lies_over_the_sheet_and_never_over_value_or_trace(
 def test_a_question_shows_its_text_whole(open_window: Callable[[], Driver]) -> None:
     driver = open_window()
     driver.press("W")
-    for label in driver.window.prompt.findChildren(QLabel):
+    labels = driver.window.prompt.findChildren(QLabel)
+    assert {"What is on now?", "Everything off"} <= {label.text() for label in labels}
+    for label in labels:
         assert label.height() >= label.heightForWidth(label.width())

@@ -26,14 +26,17 @@ def test_short_and_without_a_click(tone: Tone, tmp_path: Path) -> None:
 
 def test_all_differ() -> None:
     for one, other in itertools.combinations(Tone, 2):
-        a, b = samples(one), samples(other)
-        assert len(a) != len(b) or not np.array_equal(a, b)
+        assert samples(one).tolist() != samples(other).tolist()
 
 
-def test_no_player_no_error(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_a_player_the_system_beeps_for_settled_and_lost_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    beeps: list[Tone] = []
+    monkeypatch.setattr(sounds.sys, "platform", "linux")
     monkeypatch.setattr(sounds.shutil, "which", lambda _: None)
     for tone in Tone:
+        monkeypatch.setattr(sounds.QApplication, "beep", lambda tone=tone: beeps.append(tone))
         Sounds().play(tone)
+    assert beeps == [Tone.SETTLED, Tone.LOST]
 
 
 def test_the_systems_player_gets_the_file_and_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -56,9 +59,18 @@ def test_speech_goes_to_the_systems_voice_as_one_word(monkeypatch: pytest.Monkey
     assert speech.command("-v next; Bed") == ("espeak-ng", "--", "-v next; Bed")
     monkeypatch.setattr(speech.shutil, "which", lambda _: None)
     assert speech.command("Bed") is None
-    speech.speak("Bed")
     monkeypatch.setattr(speech.sys, "platform", "win32")
-    assert "Speak('Anna''s bed')" in (speech.command("Anna's bed") or ("",))[-1]
+    words = speech.command("Anna's bed")
+    assert words is not None and "Speak('Anna''s bed')" in words[-1]
+
+
+def test_without_a_voice_nothing_is_started(monkeypatch: pytest.MonkeyPatch) -> None:
+    started: list[object] = []
+    monkeypatch.setattr(speech.sys, "platform", "linux")
+    monkeypatch.setattr(speech.shutil, "which", lambda _: None)
+    monkeypatch.setattr(speech.QProcess, "startDetached", lambda *words: started.append(words))
+    speech.speak("Bed")
+    assert started == []
 
 
 def test_speech_is_off_with_the_sounds(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -299,6 +299,7 @@ def test_nothing_is_cut_at_any_size(
     QApplication.processEvents()
     page, sizes = driver.window.pages.spots, driver.window.appearance.sizes
     assert page.spots.rows[0].value == "0.1 (0.1) V"
+    assert (len(page.spots.rows), len(page.written.rows)) == (2, 2)
     for rows in (page.spots, page.written):
         for place, row in enumerate(rows._items):
             if isinstance(row, ListHeading):
