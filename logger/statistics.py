@@ -1,4 +1,4 @@
-"""Student's t, for whoever compares a few values."""
+"""Student's t, for comparisons of a few values."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ def student_two_sided(t: float, degrees: float) -> float:
     """Probability of a value of Student's t at least so far from zero, to either side.
 
     Args:
-        t: difference over its standard uncertainty.
-        degrees: of freedom, above zero; those of Welch and Satterthwaite (GUM G.4.1) are no whole number.
+        t: a difference over its standard uncertainty.
+        degrees: degrees of freedom, above zero; those of Welch and Satterthwaite (GUM G.4.1) are no whole number.
     """
-    from scipy.special import stdtr  # 0.4 s to import, and seldom needed
+    from scipy.special import stdtr  # noqa: PLC0415 - 0.4 s to import, and seldom needed
 
     return float(2.0 * stdtr(degrees, -abs(t)))

@@ -10,16 +10,16 @@ from operator import mul, sub
 
 @dataclass(frozen=True, slots=True)
 class FittedLine:
-    """A straight line through a window.
-
-    change: rise from the first to the last value, volts; scatter: standard deviation of one value about the line;
-    spread: about the mean.
-    """
+    """A straight line through a window."""
 
     mean: float
+    """Mean of the values, volts."""
     change: float
+    """Rise from the first to the last value, volts."""
     scatter: float
+    """Standard deviation of one value about the line, volts."""
     spread: float
+    """Standard deviation of one value about the mean, volts."""
 
 
 _CENTRED: dict[int, tuple[list[float], float]] = {}

@@ -43,12 +43,12 @@ class Transition:
             self.largest_rise_volts = volts - self.lowest_volts
 
     def add_blocks(self, history: History, start: int, end: int) -> None:
-        """Take in the blocks `start` to `end` (not included), as far as they are still kept.
+        """Take in blocks, as far as they are still kept.
 
         Args:
-            history: the blocks that are still kept.
-            start: index of the first block.
-            end: index after the last one.
+            history: has them.
+            start: number of the first.
+            end: number of the one after the last.
         """
         for index in range(max(start - history.first, 0), max(end - history.first, 0)):
             self.add(history.volts[index], history.highs[index])

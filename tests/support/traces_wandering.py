@@ -77,6 +77,58 @@ def _breath(random: np.random.Generator, count: int) -> Floats:
     return np.asarray(volts * np.sin(phase), dtype=np.float64)
 
 
+class _Course:
+    """What happens in a `wandering` trace, piece by piece on a fine grid, before the meter reads it."""
+
+    def __init__(self, random: np.random.Generator, noise_volts: float) -> None:
+        self.random = random
+        self.noise_volts = noise_volts
+        self.level = float(10 ** random.uniform(-1.3, 0.5))
+        self.now_s = 0.0
+        self.pieces: list[Floats] = []
+        self.quiet: list[tuple[float, float, float]] = []
+        """Times at rest: start_s, end_s, level in volts."""
+        self.truth = Truth()
+
+    def _add(self, piece: Floats, length_s: float) -> None:
+        self.pieces.append(piece)
+        self.now_s += length_s
+
+    def _other_level(self) -> float:
+        least = max(0.05, 5 * self.noise_volts)
+        size = float(10 ** self.random.uniform(np.log10(least), 0.3))
+        up = self.random.random() < 0.5 or self.level - size < LOWEST_VOLTS
+        return self.level + size if up else self.level - size
+
+    def step(self) -> None:
+        """Something is switched."""
+        after = self._other_level()
+        self.truth.steps.append(TrueStep(self.now_s, self.level, after, False))
+        self.level = after
+
+    def rest(self) -> None:
+        """The body rests and breathes."""
+        length_s = float(self.random.uniform(12, 60))
+        count = round(length_s / FINE_S)
+        self.quiet.append((self.now_s, self.now_s + length_s, self.level))
+        self._add(self.level + _breath(self.random, count), length_s)
+
+    def move(self, hides_step: bool) -> None:
+        """The body moves; something may be switched meanwhile."""
+        random, length_s = self.random, float(self.random.uniform(2, 20))
+        piece = np.full(round(length_s / FINE_S), self.level)
+        peak_volts = max(0.06, 6 * self.noise_volts) * float(10 ** random.uniform(0, 1.5))
+        if hides_step:
+            after, at_s = self._other_level(), random.uniform(0.2, 0.8) * length_s
+            piece[round(at_s / FINE_S) :] = after
+            self.truth.steps.append(TrueStep(self.now_s + at_s, self.level, after, True))
+            self.level = after
+        moving = _movement(random, length_s, peak_volts)
+        shown_s = self.now_s + np.flatnonzero(moving > max(SHOWS_VOLTS, self.noise_volts)) * FINE_S
+        self.truth.motions.append(TrueMotion(shown_s[0], shown_s[-1], peak_volts))
+        self._add(piece + moving, length_s)
+
+
 def wandering(seed: int) -> Trace:
     """A trace of three to eight minutes: settled spans with movements, steps and both between them."""
     random = np.random.default_rng(seed + 3_000_000_000)
@@ -85,62 +137,34 @@ def wandering(seed: int) -> Trace:
     noise_volts = float(random.choice([0.0002, 0.001, 0.002, 0.005, 0.01]))
     keep = float(random.choice([0, 0, 0.5, 0.8] if rate_hz <= 20 else [0, 0.9]))
     averaging_s = float(random.uniform(0.1, 1.0))
-    level = float(10 ** random.uniform(-1.3, 0.5))
-    truth = Truth()
-    pieces: list[Floats] = []
-    quiet: list[tuple[float, float, float]] = []
-    now_s = 0.0
-
-    def other_level() -> float:
-        size = float(10 ** random.uniform(np.log10(max(0.05, 5 * noise_volts)), 0.3))
-        up = random.random() < 0.5 or level - size < LOWEST_VOLTS
-        return level + size if up else level - size
-
+    course = _Course(random, noise_volts)
     kinds = ["motion"] if random.random() < 0.5 else []
     for _ in range(random.integers(5, 10)):
         kinds += ["rest", str(random.choice(["motion", "motion", "step", "both"]))]
     for kind in [*kinds, "rest"]:
         if kind == "step":
-            after = other_level()
-            truth.steps.append(TrueStep(now_s, level, after, False))
-            level = after
-            continue
-        length_s = float(random.uniform(12, 60) if kind == "rest" else random.uniform(2, 20))
-        piece = np.full(round(length_s / FINE_S), level)
-        if kind == "rest":
-            piece = piece + _breath(random, len(piece))
-            quiet.append((now_s, now_s + length_s, level))
+            course.step()
+        elif kind == "rest":
+            course.rest()
         else:
-            peak_volts = max(0.06, 6 * noise_volts) * float(10 ** random.uniform(0, 1.5))
-            if kind == "both":
-                after, at_s = other_level(), random.uniform(0.2, 0.8) * length_s
-                piece[round(at_s / FINE_S) :] = after
-                truth.steps.append(TrueStep(now_s + at_s, level, after, True))
-                level = after
-            moving = _movement(random, length_s, peak_volts)
-            piece = piece + moving
-            shown = np.flatnonzero(moving > max(SHOWS_VOLTS, noise_volts)) * FINE_S
-            truth.motions.append(TrueMotion(now_s + shown[0], now_s + shown[-1], peak_volts))
-        pieces.append(piece)
-        now_s += length_s
+            course.move(hides_step=kind == "both")
 
-    smooth = average(np.concatenate(pieces), averaging_s, FINE_S)
-    truth.settled += settled_parts(smooth, quiet, FINE_S)
-    count = int(now_s * rate_hz) - 1
+    smooth = average(np.concatenate(course.pieces), averaging_s, FINE_S)
+    course.truth.settled += settled_parts(smooth, course.quiet, FINE_S)
+    count = int(course.now_s * rate_hz) - 1
     times = np.arange(count) / rate_hz + random.uniform(0, 1 / rate_hz)
     clean = smooth[np.minimum((times / FINE_S).astype(int), len(smooth) - 1)]
     reading = in_counts(clean + noise_volts * _first_order(random, count, keep), count_volts)
     if random.random() < 0.4:
         times = np.sort(times + random.normal(0, 0.05 / rate_hz, count))
-    label = f"wandering {rate_hz:g}/s correlated {keep:g}"
     return Trace(
         seed,
-        label,
+        f"wandering {rate_hz:g}/s correlated {keep:g}",
         rate_hz,
         noise_volts,
         count_volts,
         times.tolist(),
         reading.tolist(),
-        truth,
+        course.truth,
         clean.tolist(),
     )
