@@ -6,6 +6,9 @@ import os
 import sqlite3
 import subprocess
 import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -16,6 +19,10 @@ from logger.visit import VisitLog
 from logger.visit.storage import connection
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
+
+
+NOBODY = 65534
+"""A user that owns nothing."""
 
 
 def contents(path: Path) -> bytes:
@@ -69,14 +76,28 @@ def test_a_missing_file_and_a_missing_folder_are_told(tmp_path):
         VisitLog.create(tmp_path / "no folder" / "a.visit")
 
 
-@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write anywhere")
-def test_a_read_only_folder_is_refused(tmp_path):
-    tmp_path.chmod(0o555)
+@contextmanager
+def _not_root() -> Iterator[None]:
+    """Root may write anywhere: the user nobody for as long as it takes."""
+    if os.geteuid() != 0:
+        yield
+        return
+    os.setresuid(NOBODY, NOBODY, 0)
     try:
-        with pytest.raises(StillvoltError, match="cannot be written"):
-            VisitLog.create(tmp_path / "a.visit")
+        yield
     finally:
-        tmp_path.chmod(0o755)
+        os.setresuid(0, 0, 0)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no permissions of this kind")
+def test_a_read_only_folder_is_refused(log):
+    log.close()  # it has been made so that nothing is imported as nobody, who may not read every library
+    # Not tmp_path: the folders above that are for one user only.
+    with tempfile.TemporaryDirectory() as folder:
+        Path(folder).chmod(0o555)
+        with _not_root(), pytest.raises(StillvoltError, match="cannot be written"):
+            VisitLog.create(Path(folder) / "a.visit")
+        Path(folder).chmod(0o755)
 
 
 def test_a_log_that_may_not_be_written_is_refused(log, monkeypatch):
