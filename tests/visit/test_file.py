@@ -20,7 +20,6 @@ from logger.visit.storage import connection
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
 
-
 NOBODY = 65534
 """A user that owns nothing."""
 
