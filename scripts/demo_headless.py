@@ -11,7 +11,7 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.meter.port import PortSettings
 from logger.recording.session import record
-from logger.report.export.export import export
+from logger.report.export.write_export import export
 from logger.settling.events import State
 from logger.visit import VisitLog
 

@@ -56,7 +56,7 @@ def export_files(
     Returns:
         The files.
     """
-    from logger.report.export.export import FORMATS, USUAL_FORMATS, export  # noqa: PLC0415 needed in the worker process only; it would delay the window's start
+    from logger.report.export.write_export import FORMATS, USUAL_FORMATS, export  # noqa: PLC0415 needed in the worker process only; it would delay the window's start
 
     report_progress("writing the tables")
     return export(visit, folder, FORMATS if find_spec("pyarrow") is not None else USUAL_FORMATS)

@@ -15,7 +15,7 @@ from pathlib import Path
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.setup import Setup
 from logger.report.archive.search import Search, search
-from logger.report.export.export import FORMATS, export
+from logger.report.export.write_export import FORMATS, export
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 

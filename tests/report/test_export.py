@@ -15,10 +15,11 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
-from logger.report.export import export as export_module
+from logger.report.export import write_export as export_module
 from logger.report.export import xlsx
-from logger.report.export.export import export
-from logger.report.export.tables import PARQUET, TABLES, rfc3339
+from logger.report.export.table import rfc3339
+from logger.report.export.tables import PARQUET, TABLES
+from logger.report.export.write_export import export
 from logger.settling.events import Event, Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import budget_of
@@ -182,7 +183,7 @@ def test_times_are_the_same_in_all_three(visit, tmp_path):
 
 
 def test_samples_that_a_sheet_does_not_hold_are_named_instead(visit, tmp_path, monkeypatch):
-    monkeypatch.setattr(xlsx, "MOST_ROWS", 5)
+    monkeypatch.setattr(xlsx, "MAX_ROWS", 5)
     (book,) = export(visit, tmp_path / "out", ["xlsx"])
     sheets = pd.read_excel(book, sheet_name=None)
     assert "samples" not in sheets and "readings" in sheets

@@ -22,7 +22,7 @@ from logger.meter.description_toml import as_toml
 from logger.meter.port import PortSettings
 from logger.metrology.setup import MeterFacts, Setup
 from logger.recording.session import record
-from logger.report.export.export import export
+from logger.report.export.write_export import export
 from logger.visit import VisitLog
 from logger.visit.records.records import Run
 from logger.visit.results.on_off_result import SpotResult, budget_of

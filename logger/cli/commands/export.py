@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from logger.cli.name_list import names_in
-from logger.report.export.export import USUAL_FORMATS, export
+from logger.report.export.write_export import USUAL_FORMATS, export
 
 
 def run(arguments: argparse.Namespace) -> None:

@@ -5,22 +5,25 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import isfinite
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from logger.report.export.tables import ExportTable
+import pandas as pd
+from xlsxwriter import Workbook
+from xlsxwriter.exceptions import FileCreateError
 
-if TYPE_CHECKING:
-    import pandas as pd
+from logger.report.export.table import ExportTable
 
-MOST_ROWS = 1_048_576
+MAX_ROWS = 1_048_576
 """Of a sheet, its header included (the limit of the usual programs, from memory)."""
 
-MOST_CHARACTERS = 32_767
+MAX_CHARACTERS = 32_767
 """Of a cell, likewise."""
 
-_WIDEST = 60
-_LOOKED_AT = 200
-"""Rows that a column's width is taken from."""
+MAX_WIDTH = 60
+"""Of a column, in characters."""
+
+WIDTH_ROWS = 200
+"""The width of a column is that of its longest value in so many rows, from above."""
 
 
 class _Exact(float):
@@ -31,7 +34,7 @@ class _Exact(float):
 
 
 def write_workbook(
-    path: Path, frames: Sequence[tuple[ExportTable, pd.DataFrame]], about: pd.DataFrame
+    path: Path, frames: Sequence[tuple[ExportTable[Any], pd.DataFrame]], about: pd.DataFrame
 ) -> None:
     """Write the file.
 
@@ -43,10 +46,7 @@ def write_workbook(
     Raises:
         OSError: it cannot be written.
     """
-    from xlsxwriter import Workbook
-    from xlsxwriter.exceptions import FileCreateError
-
-    too_long = {table.name for table, frame in frames if len(frame) >= MOST_ROWS}
+    too_long = {table.name for table, frame in frames if len(frame) >= MAX_ROWS}
     about = about.copy()
     for name in too_long:
         whole = (about["table"] == name) & (about["column"] == "")
@@ -72,8 +72,8 @@ def _sheet(book: Any, name: str, header: list[str], frame: pd.DataFrame) -> None
     sheet.freeze_panes(1, 0)
     columns = [frame[column].tolist() for column in frame.columns]
     for at, (title, values) in enumerate(zip(header, columns, strict=True)):
-        longest = max(len(str(value)) for value in (title, *values[:_LOOKED_AT]))
-        sheet.set_column(at, at, min(longest + 2, _WIDEST))
+        longest = max(len(str(value)) for value in (title, *values[:WIDTH_ROWS]))
+        sheet.set_column(at, at, min(longest + 2, MAX_WIDTH))
     bold = book.add_format({"bold": True})
     for at, title in enumerate(header):
         sheet.write_string(0, at, title, bold)
@@ -89,7 +89,7 @@ def _sheet(book: Any, name: str, header: list[str], frame: pd.DataFrame) -> None
 
 
 def _storable(text: str) -> str:
-    """Control characters as \\xNN: the file format has no place for them."""
+    r"""Write control characters as \xNN: the file format has no place for them."""
     if not text.isprintable():
         text = "".join(c if c.isprintable() or c == "\n" else f"\\x{ord(c):02x}" for c in text)
-    return text[:MOST_CHARACTERS]
+    return text[:MAX_CHARACTERS]

@@ -8,14 +8,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
+
+import pandas as pd
 
 from logger.errors import StillvoltError
-from logger.report.export.tables import PARQUET, TABLES, ExportTable
+from logger.report.export.table import ExportTable
+from logger.report.export.tables import PARQUET, TABLES
 from logger.visit.storage.visit_log import VisitLog
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 FORMATS = ("csv", "xlsx", "parquet")
 USUAL_FORMATS = ("csv", "xlsx")
@@ -43,7 +43,7 @@ def export(visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS) ->
     log = VisitLog.open(visit)
     try:
         with log.read_transaction():
-            frames = [(table, table.rows(log)) for table in TABLES]
+            frames = [(table, table.frame(log)) for table in TABLES]
     finally:
         log.close()
     written: list[Path] = []
@@ -60,7 +60,7 @@ def export(visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS) ->
             for name, frame in [("about", about(frames)), *((table.name, frame) for table, frame in frames)]:
                 write(f"{name}.csv", _csv_of(frame))
         if "xlsx" in formats:
-            from logger.report.export.xlsx import write_workbook
+            from logger.report.export.xlsx import write_workbook  # noqa: PLC0415 - xlsxwriter takes a moment
 
             write("visit.xlsx", lambda path: write_workbook(path, frames, about(frames)))
         if "parquet" in formats:
@@ -76,10 +76,8 @@ def export(visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS) ->
     return written
 
 
-def about(frames: Sequence[tuple[ExportTable, pd.DataFrame]]) -> pd.DataFrame:
-    """What the tables and their columns hold: a row for each table, then one for each of its columns."""
-    import pandas as pd
-
+def about(frames: Sequence[tuple[ExportTable[Any], pd.DataFrame]]) -> pd.DataFrame:
+    """Describe the tables: a row for each table, then one for each of its columns."""
     rows = []
     for table, frame in frames:
         rows.append((table.name, "", "", f"{table.about} {len(frame)} rows."))
@@ -107,9 +105,7 @@ def _csv_of(frame: pd.DataFrame) -> Callable[[Path], None]:
 
 
 def _parquet_of(frame: pd.DataFrame) -> Callable[[Path], None]:
-    """Times as such, not as text: a columnar file has a type for them."""
-    import pandas as pd
-
+    """Write times as such, not as text: a columnar file has a type for them."""
     typed = frame.copy()
     for name in typed.columns:
         if name.endswith("utc"):

@@ -1,0 +1,70 @@
+"""Zero, reference and function checks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from logger.report.export.table import ExportColumn, ExportTable, end_steady_utc, local, start_steady_utc, utc
+from logger.visit.records.records import CheckResult, CheckStep
+from logger.visit.storage.visit_log import VisitLog
+
+
+@dataclass(frozen=True, slots=True)
+class CheckLine:
+    """A step of a check; the only line of a skipped one has no step."""
+
+    check: CheckResult
+    step: CheckStep | None
+    run_started_ns: int
+
+    @property
+    def start_utc_ns(self) -> int | None:
+        """Beginning of the step's span."""
+        return self.run_started_ns + self.step.span.start_t_ns if self.step else None
+
+    @property
+    def end_utc_ns(self) -> int | None:
+        """End of the step's span."""
+        return self.run_started_ns + self.step.span.end_t_ns if self.step else None
+
+
+def _rows(log: VisitLog) -> list[CheckLine]:
+    started_ns = {run.id: run.started_utc_ns for run in log.runs.all()}
+    lines = []
+    for check in log.checks.all():
+        if not check.steps:
+            lines.append(CheckLine(check, None, 0))
+        lines += [CheckLine(check, step, started_ns[step.span.run_id]) for step in check.steps]
+    return lines
+
+
+CHECKS: ExportTable[CheckLine] = ExportTable(
+    "checks",
+    "Zero, reference and function checks, one row for each value that a check took.",
+    _rows,
+    (
+        ExportColumn("check_id", "", "number of the check", lambda line: line.check.id),
+        utc(lambda line: line.check.utc_ns),
+        local(lambda line: line.check.utc_ns),
+        ExportColumn(
+            "kind", "", "zero check, reference check, function check", lambda line: str(line.check.kind)
+        ),
+        ExportColumn(
+            "verdict", "", "passed, failed, not decided, skipped", lambda line: str(line.check.outcome.verdict)
+        ),
+        ExportColumn("sentence", "", "why", lambda line: line.check.outcome.sentence),
+        ExportColumn(
+            "step", "", "which value of the check; empty where it was skipped",
+            lambda line: line.step.name if line.step else "",
+        ),
+        ExportColumn(
+            "volts", "V", "settled level of that step", lambda line: line.step.span.volts if line.step else None
+        ),
+        ExportColumn(
+            "u_volts", "V", "its standard uncertainty from scatter and resolution",
+            lambda line: line.step.span.u_volts if line.step else None,
+        ),
+        start_steady_utc(lambda line: line.start_utc_ns),
+        end_steady_utc(lambda line: line.end_utc_ns),
+    ),
+)  # fmt: skip

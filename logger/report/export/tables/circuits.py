@@ -1,0 +1,116 @@
+"""Circuits and cords, and the readings of which is known what was live."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from logger.report.export.table import (
+    JOINED_BY,
+    ExportColumn,
+    ExportTable,
+    condition,
+    integers,
+    local,
+    reading_id,
+    spot,
+    utc,
+    void_reason,
+)
+from logger.sweep.sweep_progress import live_of
+from logger.visit.records.records import Reading, Source
+from logger.visit.storage.visit_log import VisitLog
+
+
+@dataclass(frozen=True, slots=True)
+class SourceLine:
+    """A circuit or cord."""
+
+    source: Source
+    circuit: str
+    """Name of the circuit that a cord is plugged into."""
+    listed: bool
+
+
+def _sources(log: VisitLog) -> list[SourceLine]:
+    listed, every = log.circuits.all(), log.circuits.with_removed()
+    ids = {source.id for source in listed}
+    names = {source.id: source.name for source in every.values()}
+    return [
+        SourceLine(source, names.get(source.circuit_id or 0, ""), source.id in ids)
+        for source in [*listed, *(source for source in every.values() if source.id not in ids)]
+    ]
+
+
+SOURCES: ExportTable[SourceLine] = ExportTable(
+    "sources",
+    "Circuits and cords of the home.",
+    _sources,
+    (
+        ExportColumn("source_id", "", "number in this visit", lambda line: line.source.id),
+        ExportColumn("kind", "", "circuit, cord", lambda line: line.source.kind),
+        ExportColumn("name", "", "as on the panel, or as the household calls it", lambda line: line.source.name),
+        ExportColumn(
+            "circuit_id", "", "source_id of the circuit that a cord is plugged into",
+            lambda line: line.source.circuit_id, integers,
+        ),
+        ExportColumn("circuit", "", "its name", lambda line: line.circuit),
+        ExportColumn(
+            "two_pole", "", "yes: the breaker switches two legs together",
+            lambda line: "yes" if line.source.two_pole else "no",
+        ),
+        ExportColumn(
+            "stays_because", "", "why it must stay on; empty: it may be switched off", lambda line: line.source.stays
+        ),
+        ExportColumn(
+            "listed", "", "no: taken off the list since", lambda line: "yes" if line.listed else "no"
+        ),
+    ),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class SweepLine:
+    """A reading of which is known what was live."""
+
+    reading: Reading
+    live: str
+    not_live: str
+
+
+def _sweep(log: VisitLog) -> list[SweepLine]:
+    sources = log.circuits.all()
+    names = {source.id: source.name for source in log.circuits.with_removed().values()}
+    known = [(r, live) for r in log.readings.all() if (live := live_of(r, sources)) is not None]
+    return [
+        SweepLine(
+            reading,
+            JOINED_BY.join(names[i] for i in sorted(live)),
+            JOINED_BY.join(source.name for source in sources if source.id not in live),
+        )
+        for reading, live in known
+    ]
+
+
+SWEEP: ExportTable[SweepLine] = ExportTable(
+    "sweep",
+    "Readings of which is known what was live: the breaker sweep, and everything on or off.",
+    _sweep,
+    (
+        reading_id(lambda line: line.reading.id),
+        utc(lambda line: line.reading.utc_ns),
+        local(lambda line: line.reading.utc_ns),
+        spot(lambda line: line.reading.spot_name),
+        condition(lambda line: line.reading.condition),
+        ExportColumn("live", "", "names of the circuits and cords that were live", lambda line: line.live),
+        ExportColumn("not_live", "", "names of those that were not", lambda line: line.not_live),
+        ExportColumn(
+            "stated", "", "one by one, or as a whole (everything on, everything off)",
+            lambda line: "one by one" if line.reading.live is not None else "as a whole",
+        ),
+        ExportColumn("volts", "V", "settled level", lambda line: line.reading.volts),
+        ExportColumn(
+            "u_volts", "V", "standard uncertainty from scatter and resolution", lambda line: line.reading.u_volts
+        ),
+        void_reason(lambda line: line.reading.void_reason),
+    ),
+)  # fmt: skip

@@ -1,0 +1,117 @@
+"""Steps with their labels, and every event of the detector."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from logger.report.export.table import (
+    ExportColumn,
+    ExportTable,
+    after_volts,
+    before_volts,
+    local,
+    local_texts,
+    run_id,
+    utc_texts,
+)
+from logger.settling.events import Step
+from logger.sweep.labelled_steps import FoundStep, KnownStep, known_steps
+from logger.visit.records.records import LoggedEvent
+from logger.visit.storage.visit_log import VisitLog
+
+
+@dataclass(frozen=True, slots=True)
+class StepLine:
+    """A step with what its label says."""
+
+    known: KnownStep
+    utc_ns: int
+    """On the steady time line."""
+    spot: str
+    source: str
+
+
+def _steps(log: VisitLog) -> list[StepLine]:
+    found = [FoundStep(e.run_id, e.event, True) for e in log.events.after() if isinstance(e.event, Step)]
+    started_ns = {run.id: run.started_utc_ns for run in log.runs.all()}
+    spots = {spot.id: spot.name for spot in log.spots.all()}
+    sources = {source.id: source.name for source in log.circuits.with_removed().values()}
+    return [
+        StepLine(
+            known,
+            started_ns[known.found.run_id] + known.found.t_ns,
+            spots.get(known.name.spot_id or 0, "") if known.name else "",
+            sources.get(known.name.source_id or 0, "") if known.name else "",
+        )
+        for known in known_steps(found, log.step_labels.all())
+    ]
+
+
+STEPS: ExportTable[StepLine] = ExportTable(
+    "steps",
+    "Lasting changes of level, with what the user said that they were.",
+    _steps,
+    (
+        run_id(lambda line: line.known.found.run_id),
+        ExportColumn("steady_utc", "", "when, on the steady time line", lambda line: line.utc_ns, utc_texts),
+        local(lambda line: line.utc_ns),
+        ExportColumn("spot", "", "where the body was", lambda line: line.spot),
+        ExportColumn(
+            "source", "", "circuit or cord that was switched; empty while nobody has said", lambda line: line.source
+        ),
+        ExportColumn(
+            "meaning", "", "on, off, ignored; empty while nobody has said",
+            lambda line: line.known.name.meaning if line.known.name else "",
+        ),
+        before_volts(lambda line: line.known.found.step.before_volts),
+        after_volts(lambda line: line.known.found.step.after_volts),
+        ExportColumn("change_volts", "V", "after minus before", lambda line: line.known.change_volts),
+        ExportColumn(
+            "u_volts", "V", "standard uncertainty of the change", lambda line: line.known.found.step.u_volts
+        ),
+        ExportColumn(
+            "counts_by", "", "user: the detector has taken it back, the user's word stays",
+            lambda line: "user" if line.known.found.by_word else "detector",
+        ),
+    ),
+)  # fmt: skip
+
+
+def _quantity(name: str) -> Callable[[LoggedEvent], float | None]:
+    """Return a getter of a quantity that only some kinds of event have."""
+
+    def get(logged: LoggedEvent) -> float | None:
+        value: float | None = getattr(logged.event, name, None)
+        return value
+
+    return get
+
+
+EVENTS: ExportTable[LoggedEvent] = ExportTable(
+    "events",
+    "What the detector found in the trace; a quantity that a kind of event has not is empty.",
+    lambda log: log.events.after(),
+    (
+        ExportColumn("event_id", "", "number of the event", lambda logged: logged.id),
+        run_id(lambda logged: logged.run_id),
+        ExportColumn("kind", "", "settled, motion, step, gap, overload", lambda logged: logged.event.kind),
+        ExportColumn(
+            "start_steady_utc", "", "beginning, on the steady time line; of a step its moment",
+            lambda logged: logged.start_utc_ns, utc_texts,
+        ),
+        ExportColumn(
+            "end_steady_utc", "", "end; of a step its moment", lambda logged: logged.end_utc_ns, utc_texts
+        ),
+        ExportColumn(
+            "start_local", "", "beginning where it was recorded", lambda logged: logged.start_utc_ns, local_texts
+        ),
+        ExportColumn("volts", "V", "settled: level", _quantity("volts")),
+        ExportColumn(
+            "u_volts", "V", "settled: standard uncertainty of the level; step: of the change", _quantity("u_volts")
+        ),
+        ExportColumn("peak_volts", "V", "motion: highest value", _quantity("peak_volts")),
+        before_volts(_quantity("before_volts")),
+        after_volts(_quantity("after_volts")),
+    ),
+)  # fmt: skip

@@ -1,0 +1,122 @@
+"""Every reading, and its uncertainty budget."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from logger.metrology.uncertainty import Budget, Component
+from logger.report.export.table import (
+    JOINED_BY,
+    ExportColumn,
+    ExportTable,
+    condition,
+    end_steady_utc,
+    integers,
+    local,
+    reading_id,
+    run_id,
+    spot,
+    start_steady_utc,
+    utc,
+    utc_texts,
+    void_reason,
+)
+from logger.visit.records.records import Reading
+from logger.visit.results.on_off_result import budget_of
+from logger.visit.results.span_review import SpanReview
+from logger.visit.storage.visit_log import VisitLog
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingLine:
+    """A reading with what belongs to it."""
+
+    reading: Reading
+    room: str
+    budget: Budget | None
+    doubt: str
+
+
+def _readings(log: VisitLog) -> list[ReadingLine]:
+    rooms = {spot.id: spot.room for spot in log.spots.all()}
+    review = SpanReview()
+    review.append(log.events.after())
+    return [
+        ReadingLine(r, rooms.get(r.spot_id, ""), budget_of(r), review.of_reading(r))
+        for r in log.readings.all()
+    ]
+
+
+READINGS: ExportTable[ReadingLine] = ExportTable(
+    "readings",
+    "Every value taken at a spot, voided ones too.",
+    _readings,
+    (
+        reading_id(lambda line: line.reading.id),
+        utc(lambda line: line.reading.utc_ns),
+        local(lambda line: line.reading.utc_ns),
+        ExportColumn("room", "", "where the spot is", lambda line: line.room),
+        spot(lambda line: line.reading.spot_name),
+        condition(lambda line: line.reading.condition),
+        ExportColumn("volts", "V", "settled level", lambda line: line.reading.volts),
+        ExportColumn(
+            "u_volts", "V", "standard uncertainty from scatter and resolution", lambda line: line.reading.u_volts
+        ),
+        ExportColumn(
+            "u_combined_volts", "V", "standard uncertainty with meter and reference, see budget",
+            lambda line: line.budget.u_volts if line.budget else None,
+        ),
+        ExportColumn(
+            "expanded_volts", "V", "expanded uncertainty, k = 2",
+            lambda line: line.budget.expanded_volts if line.budget else None,
+        ),
+        ExportColumn("samples", "", "number of samples it rests on", lambda line: line.reading.samples),
+        ExportColumn("taken", "", "settled, override (not settled), by hand", lambda line: line.reading.taken),
+        ExportColumn(
+            "reference", "", "what the meter called zero",
+            lambda line: (line.reading.context.setup.reference or "") if line.reading.context else "",
+        ),
+        ExportColumn(
+            "meter", "", "name of the meter",
+            lambda line: line.reading.context.setup.meter.name if line.reading.context else "",
+        ),
+        ExportColumn(
+            "remarks", "", "what spoils the reference, checks that are not passed",
+            lambda line: JOINED_BY.join(line.reading.context.remarks()) if line.reading.context else "",
+        ),
+        ExportColumn("doubt", "", "what the detector found later that speaks against it", lambda line: line.doubt),
+        run_id(lambda line: line.reading.run_id, integers),
+        start_steady_utc(lambda line: line.reading.start_utc_ns),
+        end_steady_utc(lambda line: line.reading.end_utc_ns),
+        ExportColumn(
+            "first_line_id", "", "first line of that stretch, see samples",
+            lambda line: line.reading.first_line_id, integers,
+        ),
+        ExportColumn(
+            "last_line_id", "", "last line of that stretch", lambda line: line.reading.last_line_id, integers
+        ),
+        void_reason(lambda line: line.reading.void_reason),
+        ExportColumn(
+            "void_utc", "", "when it was declared mistaken", lambda line: line.reading.void_utc_ns, utc_texts
+        ),
+    ),
+)  # fmt: skip
+
+
+def _components(log: VisitLog) -> list[tuple[int, Component]]:
+    budgets = [(r.id, b) for r in log.readings.all() if (b := budget_of(r)) is not None]
+    return [(of_reading, component) for of_reading, budget in budgets for component in budget.components]
+
+
+BUDGET: ExportTable[tuple[int, Component]] = ExportTable(
+    "budget",
+    "The uncertainty budget of every reading (JCGM 100:2008), one row a component.",
+    _components,
+    (
+        reading_id(lambda row: row[0]),
+        ExportColumn("component", "", "where it comes from", lambda row: row[1].name),
+        ExportColumn("type", "", "A from statistics, B otherwise", lambda row: row[1].kind),
+        ExportColumn("basis", "", "what it rests on", lambda row: row[1].basis),
+        ExportColumn("u_volts", "V", "standard uncertainty; sensitivity 1", lambda row: row[1].u_volts),
+    ),
+)

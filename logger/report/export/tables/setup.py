@@ -1,0 +1,59 @@
+"""What was stated of home, reference and meter."""
+
+from __future__ import annotations
+
+from logger.report.export.table import JOINED_BY, ExportColumn, ExportTable
+from logger.visit.storage.visit_log import VisitLog
+
+Item = tuple[str, object, str]
+"""Name, value and unit."""
+
+
+def _rows(log: VisitLog) -> list[Item]:
+    setup = log.setup.current()
+    meter = setup.meter
+    rows: list[Item] = [
+        ("household", setup.household, ""),
+        ("reference", setup.reference, ""),
+        ("soil", setup.soil, ""),
+        ("moisture", setup.moisture, ""),
+        ("rod to main panel", setup.panel_distance_m, "m"),
+        ("reference wire", setup.wire_length_m, "m"),
+        ("supply", setup.supply, ""),
+        ("mains frequency", setup.mains_hz, "Hz"),
+        ("laptop on battery", setup.on_battery, ""),
+        ("link isolated", setup.link_isolated, ""),
+        ("target", setup.target_volts, "V"),
+        ("source of the target", setup.target_source, ""),
+        ("meter", meter.name, ""),
+        ("input resistance", meter.input_resistance_ohm, "ohm"),
+        ("input capacitance", meter.input_capacitance_farad, "F"),
+        ("true rms", meter.true_rms, ""),
+        ("calibrated on", meter.calibrated_on, ""),
+        ("assumed of the meter", JOINED_BY.join(meter.assumed), ""),
+    ]
+    for accuracy in meter.accuracy:
+        limit = f"{accuracy.percent_of_reading:g} % of reading + {accuracy.counts:g} counts"
+        text = f"{limit} of {accuracy.resolution_volts:g} V"
+        rows.append((f"accuracy up to {accuracy.up_to_volts:g} V", text, ""))
+    return rows
+
+
+def _text(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return repr(value) if isinstance(value, float) else str(value)
+
+
+SETUP: ExportTable[Item] = ExportTable(
+    "setup",
+    "What was stated of home, reference and meter, as it was last stated.",
+    _rows,
+    (
+        ExportColumn("item", "", "what", lambda item: item[0]),
+        ExportColumn("value", "", "as stated; empty where nobody has", lambda item: _text(item[1])),
+        ExportColumn("unit", "", "of the value", lambda item: item[2]),
+    ),
+)
