@@ -1,5 +1,7 @@
-"""Makes the finished demo visit, fixtures/demo/garden_flat.visit: a whole visit of an invented garden flat, from the
-set-up to the night, recorded from the simulated house through the recorder's own code. The same content each time.
+"""Makes the finished demo visit, fixtures/demo/garden_flat.visit, and one a year later to be compared with it.
+
+A whole visit of an invented garden flat, from the set-up to the night, recorded from the simulated house through the
+recorder's own code. The same content each time.
 And garden_flat_later.visit, the same spots a year later, to be compared with it.
 
 python scripts/make_demo_visit.py [FOLDER]      about a minute; fixtures/demo if not given; both files are replaced
@@ -287,6 +289,7 @@ def ns_of(moment: datetime) -> int:
 
 
 def main() -> None:
+    """Make both visits anew."""
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else DEMO
     for name, build in ((VISIT.name, make), (LATER_VISIT.name, make_later)):
         path = folder / name

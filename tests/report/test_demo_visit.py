@@ -15,6 +15,7 @@ from types import ModuleType
 import pytest
 
 from logger.metrology.checks import STEPS, CheckKind, CheckVerdict
+from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import nights
 from logger.report.compare.comparison import compare_visits
 from logger.simulation.house.house import House
@@ -121,7 +122,6 @@ def test_the_night_is_whole_and_holds_the_heater_that_comes_again(demo, script):
     evening, night = nights(demo)
     assert night.record.end_s == pytest.approx(script.NIGHT_S, abs=2)
     assert night.start_utc_ns > evening.start_utc_ns and night.zone_name == "Europe/Vienna"
-    from logger.night.analysis.summary import summarise
 
     (load,) = summarise(night.record, demo.setup.current().target_volts).loads
     assert load.period_s == pytest.approx(43 * 60, rel=0.05) and load.on_s == pytest.approx(17 * 60, rel=0.1)

@@ -24,8 +24,8 @@ SERIOUS = ("serious", "critical")
 
 def parse_errors(html: str) -> list[str]:
     """Every parse error of the HTML standard, with its line."""
-    import html5lib
-    from html5lib.constants import E
+    import html5lib  # noqa: PLC0415  # an optional package, slow to import
+    from html5lib.constants import E  # noqa: PLC0415  # an optional package, slow to import
 
     parser = html5lib.HTMLParser(strict=False)
     parser.parse(html)
@@ -44,7 +44,7 @@ class Opened:
 
     def findings(self) -> list[dict[str, Any]]:
         """What axe-core finds, all rules; 'impact' is minor, moderate, serious or critical."""
-        from axe_playwright_python.sync_playwright import Axe
+        from axe_playwright_python.sync_playwright import Axe  # noqa: PLC0415  # an optional package, slow to import
 
         found: list[dict[str, Any]] = Axe().run(self.page).response["violations"]
         return found
@@ -53,7 +53,7 @@ class Opened:
 @contextmanager
 def browser() -> Iterator[Browser]:
     """A Chromium without a window."""
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import sync_playwright  # noqa: PLC0415  # an optional package, slow to import
 
     assert CHROMIUM is not None
     with sync_playwright() as playwright:
