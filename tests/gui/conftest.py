@@ -90,8 +90,9 @@ def record(log: VisitLog, clock: ManualClock) -> Iterator[Callable[[], DemoRecor
 
 @pytest.fixture(scope="session")
 def night_visit(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """80 min of an invented night at one line a second, from midnight UTC: a heater switches by itself, a breaker is
-    switched off. To be copied by who changes it.
+    """80 min of an invented night at one line a second, from midnight UTC.
+
+    A heater switches by itself, a breaker is switched off. To be copied by who changes it.
     """
     scene = read_scene(NIGHT, "the night of the tests", None)
     path = tmp_path_factory.mktemp("night") / "night.visit"

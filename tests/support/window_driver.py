@@ -61,8 +61,9 @@ class FakeStart:
 
 
 def raise_arm(demo: DemoRecorder, log: VisitLog, take: Callable[[], object]) -> None:
-    """From still at 0.4 V, an arm is raised slowly and lowered again; `take` is called in the pause between, as soon as
-    that is called settled. What follows shows that it was none.
+    """From still at 0.4 V, an arm is raised slowly and lowered again.
+
+    `take` is called in the pause between, as soon as that is called settled. What follows shows that it was none.
     """
     demo.approach(0.4, 0.7, 5)
     for _ in range(40):
