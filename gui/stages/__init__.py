@@ -1,0 +1,1 @@
+"""The stages of the work: one package a stage, its pages in it."""

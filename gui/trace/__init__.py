@@ -1,0 +1,1 @@
+"""The trace: live, and as still pictures of what a reading rests on."""

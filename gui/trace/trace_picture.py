@@ -39,10 +39,10 @@ MARGIN_S = 15.0
 MARGIN_SHARE = 0.1
 """Shown before and after the stretch: the larger of these, so that it is seen beside a long stretch too."""
 
-LEAST_ROWS, USUAL_ROWS, MOST_ROWS = 6, 8, 12
+MIN_ROWS, USUAL_ROWS, MAX_ROWS = 6, 8, 12
 """Height, in small letters."""
 
-LEAST_SHARE = 0.5
+MIN_SHARE = 0.5
 """Of the picture's height that the values may use; above them stand their labels."""
 
 
@@ -130,8 +130,8 @@ class TracePicture(VisitWidget):
 
     def set_appearance(self, appearance: Appearance) -> None:
         """See `VisitWidget`."""
-        self.setMinimumHeight(LEAST_ROWS * appearance.sizes.small)
-        self.setMaximumHeight(MOST_ROWS * appearance.sizes.small)
+        self.setMinimumHeight(MIN_ROWS * appearance.sizes.small)
+        self.setMaximumHeight(MAX_ROWS * appearance.sizes.small)
         super().set_appearance(appearance)
 
     def sizeHint(self) -> QSize:
@@ -147,7 +147,7 @@ class TracePicture(VisitWidget):
         small = self.appearance.sizes.small
         metrics = QFontMetricsF(font(small))
         height = self.height() - 2 * metrics.height() - small * 0.2
-        top_volts = self._top_volts(max(1.0 - 2.2 * small / height, LEAST_SHARE))
+        top_volts = self._top_volts(max(1.0 - 2.2 * small / height, MIN_SHARE))
         left = max(metrics.horizontalAdvance(text) for _, text in _volts_marks(top_volts)) + small * 0.4
         gap = small * 0.5
         width = (self.width() - left - gap * (len(self.intervals) - 1)) / len(self.intervals)
@@ -166,8 +166,10 @@ class TracePicture(VisitWidget):
         painter.end()
 
     def _top_volts(self, share: float) -> float:
-        """One scale for all: of the stretches themselves, since the levels are what is compared. A motion beside them
-        may leave the picture.
+        """Choose one scale for all pictures.
+
+        It fits the stretches themselves, since the levels are what is compared: a motion beside them may leave the
+        picture.
 
         Args:
             share: of the height, for the highest value.

@@ -1,5 +1,6 @@
-"""Badges: a coloured shape at the head of a row. The shape carries the meaning as well as the colour; the word for it
-stands in the row.
+"""Badges: a coloured shape at the head of a row.
+
+The shape carries the meaning as well as the colour; the word for it stands in the row.
 """
 
 from __future__ import annotations

@@ -96,7 +96,7 @@ SHEET_KEYS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         ),
     ),
 )
-"""Keys that a sheet takes before the window does, by sheet; shown only."""
+"""Keys that a page takes before the window does, by page; shown only."""
 
 SHOWN_AS = {"Enter": "Return", "Shift+Enter": "Shift+Return", "Delete": "Del"}
 """Names of keys as people know them, where `key_name` has another."""

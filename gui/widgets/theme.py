@@ -35,8 +35,8 @@ STATE_COLOURS: dict[State, str] = {
     State.LOST: GREY,
 }
 
-SMALLEST_TEXT_POINTS = 11.0
-LEAST_TEXT_CONTRAST = 4.5
+MIN_TEXT_POINTS = 11.0
+MIN_TEXT_CONTRAST = 4.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +46,7 @@ class Theme:
     ground: str
     """Of the window."""
     panel: str
-    """Of the band, the sheet and the bottom line."""
+    """Of the readout, the pages and the action bar."""
     plot: str
     line: str
     """Thin lines between parts."""
@@ -164,7 +164,7 @@ class Sizes:
     @classmethod
     def for_height(cls, height: int) -> Sizes:
         """The sizes for a window of that height in pixels."""
-        least = -int(-SMALLEST_TEXT_POINTS * _pixels_per_point() // 1)
+        least = -int(-MIN_TEXT_POINTS * _pixels_per_point() // 1)
         small = max(least, round(height * 0.0215))
         return cls(small, max(small + 1, round(height * 0.0255)), round(height * 0.038), round(height * 0.15))
 

@@ -299,8 +299,8 @@ def test_nothing_is_cut_at_any_size(
     QApplication.processEvents()
     page, sizes = driver.window.pages.spots, driver.window.appearance.sizes
     assert page.spots.rows[0].value == "0.1 (0.1) V"
-    assert (len(page.spots.rows), len(page.written.rows)) == (2, 2)
-    for rows in (page.spots, page.written):
+    assert (len(page.spots.rows), len(page.entries.rows)) == (2, 2)
+    for rows in (page.spots, page.entries):
         for place, row in enumerate(rows._items):
             if isinstance(row, ListHeading):
                 continue
@@ -393,7 +393,7 @@ def test_what_has_to_be_said_stands_with_every_reading(
     driver = open_window()
     driver.press("4")
     page = driver.window.pages.spots
-    assert [row.note for row in page.written.rows] == [
+    assert [row.note for row in page.entries.rows] == [
         "no check passed",
         "building earth as reference; laptop on its charger; link not isolated; no check passed",
     ]
@@ -403,7 +403,7 @@ def test_what_has_to_be_said_stands_with_every_reading(
         driver.window.controller.readings, "doubt", lambda reading: doubt if reading.spot_id == bed.id else ""
     )
     driver.press("Up")
-    assert [doubt in row.note for row in page.written.rows] == [False, True]
+    assert [doubt in row.note for row in page.entries.rows] == [False, True]
     assert page.remarks.text().startswith(doubt)
 
 

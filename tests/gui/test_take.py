@@ -84,7 +84,7 @@ def test_override_takes_it_all_the_same_and_says_so(
     (reading,) = log.readings.all()
     assert reading.taken == "override"
     assert settled.message.startswith("Taken although not settled")
-    assert "not settled" in settled.window.pages.spots.written.rows[0].small_right
+    assert "not settled" in settled.window.pages.spots.entries.rows[0].small_right
 
 
 def test_what_is_on_is_asked_once_and_never_assumed(
@@ -141,7 +141,7 @@ def test_undo_voids_the_last_with_a_reason_and_it_stays_visible(settled: Driver,
     assert settled.asked == "Void the last one? Why?"
     settled.press("2")
     assert [r.void_reason for r in log.readings.all()] == ["wrong spot"]
-    (row,) = settled.window.pages.spots.written.rows
+    (row,) = settled.window.pages.spots.entries.rows
     assert row.struck and "wrong spot" in row.small
     assert settled.window.controller.readings.last_at(log.spots.all()[0].id) is None
 

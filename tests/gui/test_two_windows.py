@@ -322,7 +322,7 @@ def test_two_windows_tag_the_same_spot_at_once_and_each_undoes_its_own(
     see(theirs, clock)
     for window in (mine.window, theirs.window):
         assert [r.id for r in window.controller.snapshot.readings] == [first.id, second.id]
-        assert len(window.pages.spots.written.rows) == 2
+        assert len(window.pages.spots.entries.rows) == 2
     mine.window.handle_key("U")
     mine.window.handle_key("1")
     assert [r.void_reason for r in log.readings.all()] == ["moved", None], (
@@ -366,7 +366,7 @@ def test_a_clock_set_by_an_hour_is_no_stopped_recorder_and_keeps_the_order(
     first, second = log.readings.all()
     assert first.last_line_id is not None and second.first_line_id is not None
     assert first.last_line_id < second.first_line_id
-    rows = [row.head for row in mine.window.pages.spots.written.rows]
+    rows = [row.head for row in mine.window.pages.spots.entries.rows]
     assert rows == ["Desk", "Bed"], "newest first, whatever the clock says"
     mine.press("U", "1")
     assert [r.void_reason for r in log.readings.all()] == [None, "moved"]

@@ -1,0 +1,1 @@
+"""The stage Check: proof that meter and reference work."""

@@ -1,4 +1,4 @@
-"""The sheet of the stage Check: proof that meter and reference work, one Space for each step."""
+"""The page of the stage Check: proof that meter and reference work, one Space for each step."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ class CheckPage(Page):
         self.verdict = label("", "small")
         self.doubt = label("", "small")
         self.picture = TracePicture(controller, appearance)
-        self._looked_at: int | None = None
+        self._shown_id: int | None = None
         """The id of the result that the user went back to; None shows the newest, or the steps that are being done."""
         self._caution = label("", "quiet")
         self._hints = self.make_shortcuts(("K", "skip it"), ("Delete", "begin again"), ("L", "earlier"))
@@ -85,7 +85,9 @@ class CheckPage(Page):
         for part in (self.steps, self.instruction):
             part.setVisible(shown is None)
         self.verdict.setVisible(not spans or shown is not None)
-        self.verdict.setText(self._say(shown) if shown else "Not done yet. Readings without it say so.")
+        self.verdict.setText(
+            self._verdict_text(shown) if shown else "Not done yet. Readings without it say so."
+        )
         doubts = controller.checks.doubts(shown) if shown else {}
         self.doubt.setText(doubt_text(doubts, "repeat it"))
         self.doubt.setVisible(bool(doubts))
@@ -120,12 +122,12 @@ class CheckPage(Page):
     def _shown(self) -> CheckResult | None:
         """The result in sight; None while the steps are."""
         results = self._results()
-        looked_at = next((result for result in results if result.id == self._looked_at), None)
+        looked_at = next((result for result in results if result.id == self._shown_id), None)
         if looked_at is None and results and not self.controller.checks.spans:
             return results[-1]
         return looked_at
 
-    def _say(self, result: CheckResult) -> str:
+    def _verdict_text(self, result: CheckResult) -> str:
         """The verdict and when it was reached."""
         results = self._results()
         text = f"{result.outcome.verdict.capitalize()}, {clock_text(result.utc_ns)}"
@@ -137,9 +139,9 @@ class CheckPage(Page):
         """Go to the result before the one in sight; after the oldest to the newest, or back to the steps."""
         shown, results = self._shown(), self._results()
         older = results if shown is None else results[: results.index(shown)]
-        if not results or (len(results) == 1 and shown is not None and self._looked_at is None):
+        if not results or (len(results) == 1 and shown is not None and self._shown_id is None):
             self.controller.message = Message(f"The {self.controller.checks.chosen} has no earlier result.")
-        self._looked_at = older[-1].id if older else None
+        self._shown_id = older[-1].id if older else None
 
     def handle(self, name: str) -> bool:
         """See `Page`."""
@@ -148,11 +150,11 @@ class CheckPage(Page):
         if ACTION_OF.get(name) == "results":
             self._look_back()
             return True
-        self._looked_at = None
+        self._shown_id = None
         if ACTION_OF.get(name) == "take":
-            says = self.controller.checks.next_step()
-            if says.refused:
-                self.controller.message = Message(f"Not taken: {says.text}", refused=True)
+            step = self.controller.checks.next_step()
+            if step.refused:
+                self.controller.message = Message(f"Not taken: {step.text}", refused=True)
             elif self.controller.checks.take_step():
                 self.reading_taken.emit()
         elif ACTION_OF.get(name) == "next":
@@ -172,7 +174,7 @@ class CheckPage(Page):
         return self.controller.checks.next_step()
 
     def _choose(self, row: int) -> None:
-        self._looked_at = None
+        self._shown_id = None
         self.controller.checks.choose(list(CheckKind)[row])
         self.refresh()
 

@@ -1,0 +1,1 @@
+"""The stage Connect: the port, recording, finding out what a meter sends."""

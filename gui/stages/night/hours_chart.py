@@ -1,5 +1,7 @@
-"""The hours of a night at a glance: median of the still level as a bar, 5th to 95th percentile as a whisker, how often
-the body moved, and hatched where nothing was recorded. A click goes to that hour.
+"""The hours of a night at a glance. A click goes to that hour.
+
+The median of the settled level is a bar, its 5th to 95th percentile a whisker; below stands how often the body moved.
+Where nothing was recorded, it is hatched.
 """
 
 from __future__ import annotations
@@ -47,7 +49,7 @@ class HoursChart(StyledWidget):
             target_volts: the level to stay below.
         """
         self._night, self._summary, self._target_volts = night, summary, target_volts
-        self.setAccessibleName("; ".join(self._spoken(hour) for hour in summary.hours))
+        self.setAccessibleName("; ".join(self._accessible_text(hour) for hour in summary.hours))
         self._take_height()
         self.update()
 
@@ -185,7 +187,7 @@ class HoursChart(StyledWidget):
                 painter.setPen(QColor(ON_STATE))
                 painter.drawText(place, Qt.AlignmentFlag.AlignCenter, text)
 
-    def _spoken(self, hour: NightHour) -> str:
+    def _accessible_text(self, hour: NightHour) -> str:
         assert self._night is not None
         began = clock(self._night, hour.start_s, seconds=False)
         level = "nothing still" if hour.median_volts is None else f"{hour.median_volts:.3f} volts"

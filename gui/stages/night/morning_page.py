@@ -1,10 +1,11 @@
-"""The page Morning of the stage Night: what the night was like, hour by hour and fact by fact; Enter shows the place of
-a fact in the trace.
+"""The page Morning of the stage Night: what the night was like, hour by hour and fact by fact.
+
+Enter shows the place of a fact in the trace.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from functools import partial
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QListWidgetItem
@@ -24,7 +25,7 @@ from logger.clock import format_duration
 from logger.night.night_facts import NO_STEP, PLANNED, FactGroup, NightFact, Stretch, night_facts
 from logger.night.night_job import NightAnalysis
 
-MOST_NIGHTS = 9
+MAX_NIGHTS = 9
 """That can be chosen by a digit; the longest come first."""
 
 
@@ -46,8 +47,8 @@ class MorningPage(TabPage):
         self.chosen = 0
         self.facts: list[NightFact] = []
         self._shown: NightAnalysis | None = None
-        self._told: tuple[NightAnalysis, object, list[FactGroup]] | None = None
-        """What was told of which night, with what was said of its steps then."""
+        self._described: tuple[NightAnalysis, object, list[FactGroup]] | None = None
+        """The facts of a night, with the labels of its steps that they were made from."""
         self.headline = label("", "title")
         self.hours = HoursChart(appearance)
         self.hours.clicked.connect(self._show_hour)
@@ -74,7 +75,7 @@ class MorningPage(TabPage):
         if not self.isVisible():  # a night is summed up for who looks at it
             return
         morning = self.night_controller.analysis()
-        self.headline.setText(self._say_headline(morning))
+        self.headline.setText(self._headline_text(morning))
         for part in (self.hours, self.rows):
             part.setVisible(morning is not None)
         if morning is None:
@@ -100,7 +101,7 @@ class MorningPage(TabPage):
             return None
         return self.night_controller.on_trace(morning.night, (0.0, morning.summary.end_s))
 
-    def _say_headline(self, morning: NightAnalysis | None) -> str:
+    def _headline_text(self, morning: NightAnalysis | None) -> str:
         if self.night_controller.refusal:
             return self.night_controller.refusal
         if morning is None:
@@ -119,11 +120,11 @@ class MorningPage(TabPage):
     def _show_facts(self, morning: NightAnalysis) -> None:
         snapshot = self.controller.snapshot
         message = (snapshot.step_names, snapshot.every_source)
-        if self._told is None or self._told[0] is not morning or self._told[1] != message:
+        if self._described is None or self._described[0] is not morning or self._described[1] != message:
             names = self.night_controller.step_labels(morning)
             groups = night_facts(morning.night, morning.summary, morning.target_volts, morning.matched, names)
-            self._told = (morning, message, groups)
-        groups = self._told[2]
+            self._described = (morning, message, groups)
+        groups = self._described[2]
         self.facts = [fact for group in groups for fact in group.facts]
         self.chosen = min(self.chosen, len(self.facts) - 1)
         rows: list[ListRow | ListHeading] = []
@@ -197,15 +198,11 @@ class MorningPage(TabPage):
                 "Which night?",
                 "The longest comes first; they are numbered in the order recorded.",
                 tuple(
-                    Choice(str(key), f"night {number}, {format_duration(length_s)}", _do(choose, number))
-                    for key, (number, length_s) in enumerate(longest_first[:MOST_NIGHTS], 1)
+                    Choice(str(key), f"night {number}, {format_duration(length_s)}", partial(choose, number))
+                    for key, (number, length_s) in enumerate(longest_first[:MAX_NIGHTS], 1)
                 ),
             )
         )
-
-
-def _do(choose: Callable[[int], None], number: int) -> Callable[[], None]:
-    return lambda: choose(number)
 
 
 def _badge(fact: NightFact) -> Badge:

@@ -21,7 +21,7 @@ from logger.night.analysis.distribution import LevelDistribution
 from logger.night.night_job import SideBySide
 from logger.night.night_text import compared_in_words, verdict
 
-MOST_OTHERS = 9
+MAX_OTHERS = 9
 
 
 class NightComparePage(TabPage):
@@ -54,7 +54,7 @@ class NightComparePage(TabPage):
         if not self.isVisible():
             return
         found = self.night_controller.side_by_side()
-        headline, sentence = self._say(found)
+        headline, sentence = self._texts(found)
         self.headline.setText(headline)
         self.sentence.setText(sentence)
         shown = found is not None and found.compared is not None
@@ -92,7 +92,7 @@ class NightComparePage(TabPage):
             return True
         return False
 
-    def _say(self, found: SideBySide | None) -> tuple[str, str]:
+    def _texts(self, found: SideBySide | None) -> tuple[str, str]:
         if self.night_controller.comparison_refusal:
             return "Not comparable", self.night_controller.comparison_refusal
         if self.night_controller.other is None:
@@ -120,7 +120,7 @@ class NightComparePage(TabPage):
                 "Whichever was recorded earlier counts as before.",
                 tuple(
                     Choice(str(key), other.says, partial(self.night_controller.compare_with, other))
-                    for key, other in enumerate(others[:MOST_OTHERS], 1)
+                    for key, other in enumerate(others[:MAX_OTHERS], 1)
                 ),
             )
         )

@@ -1,4 +1,4 @@
-"""The sheet of the stage Night: start, the morning's summary, before and after."""
+"""The page of the stage Night: start, the morning's summary, before and after."""
 
 from __future__ import annotations
 

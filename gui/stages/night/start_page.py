@@ -1,5 +1,6 @@
-"""The page Start of the stage Night: begins the recording, and says how long disk and battery last, what is planned,
-and what to be careful about.
+"""The page Start of the stage Night: begins the recording.
+
+It shows how long disk and battery last, what is planned, and what to be careful about.
 """
 
 from __future__ import annotations
@@ -69,9 +70,9 @@ class StartPage(TabPage):
     def handle(self, name: str) -> bool:
         """See `Page`."""
         if ACTION_OF.get(name) == "take":
-            says = self.primary_action()
-            if says is not None and says.refused:
-                self.controller.message = says
+            action = self.primary_action()
+            if action is not None and action.refused:
+                self.controller.message = action
             else:
                 self.recording_requested.emit()
             return True

@@ -1,0 +1,1 @@
+"""The stage Prepare: what is stated once for a visit."""

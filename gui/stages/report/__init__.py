@@ -1,0 +1,1 @@
+"""The stage Report: write, compare with another visit, archive."""

@@ -1,4 +1,4 @@
-"""The sheet of the stage Report: three pages, one after the other by Tab. Each page is a sheet of its own."""
+"""The page of the stage Report: three pages, one after the other by Tab. Each is a `TabPage`."""
 
 from __future__ import annotations
 

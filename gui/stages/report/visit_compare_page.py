@@ -20,8 +20,8 @@ from logger.report.compare.listing import change_text
 from logger.report.compare.value_change import ValueChange
 from logger.visit.storage.visit_folder import visits_in
 
-MOST_SHOWN = 7
-"""More answers do not fit into the sheet."""
+MAX_CHOICES = 7
+"""More choices do not fit into the page."""
 
 
 class VisitComparePage(TabPage):
@@ -106,7 +106,7 @@ class VisitComparePage(TabPage):
                 "Compare with which visit?",
                 f"The last written first, of {self.report_controller.folder}. Or type a path.",
                 tuple(
-                    Choice(str(n), path.stem, with_(path)) for n, path in enumerate(others[:MOST_SHOWN], 1)
+                    Choice(str(n), path.stem, with_(path)) for n, path in enumerate(others[:MAX_CHOICES], 1)
                 ),
                 on_text=lambda text: self.report_controller.compare(
                     self.report_controller.folder / Path(text).expanduser()
@@ -137,7 +137,7 @@ class VisitComparePage(TabPage):
         def is_(name: str) -> Callable[[], None]:
             return lambda: self.report_controller.match(name, after.name)
 
-        answers = [Choice(str(n), name, is_(name)) for n, name in enumerate(earlier[:MOST_SHOWN], 1)]
+        answers = [Choice(str(n), name, is_(name)) for n, name in enumerate(earlier[:MAX_CHOICES], 1)]
         if before is not None:
             old = before.name
             answers.append(Choice("0", "none of them", lambda: self.report_controller.match(old, "")))
@@ -162,7 +162,7 @@ class VisitComparePage(TabPage):
             Prompt(
                 f"What is “{before}” in the later visit?",
                 "It is not matched now.",
-                tuple(Choice(str(n), name, is_(name)) for n, name in enumerate(later[:MOST_SHOWN], 1)),
+                tuple(Choice(str(n), name, is_(name)) for n, name in enumerate(later[:MAX_CHOICES], 1)),
                 on_text=lambda text: self.report_controller.match(before, text),
                 enter_text="that spot",
                 suggest=lambda typed: [n for n in later if typed.casefold() in n.casefold()],

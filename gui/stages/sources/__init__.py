@@ -1,0 +1,1 @@
+"""The stage Sources: steps, breakers, what to switch off tonight."""

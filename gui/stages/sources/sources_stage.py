@@ -1,4 +1,4 @@
-"""The sheet of the stage Sources: steps, the breaker sweep, tonight's list."""
+"""The page of the stage Sources: steps, the breaker sweep, tonight's list."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The page Steps of the stage Sources: each step of the trace waits here for a label; what each source therefore does."""
+"""The page Steps of the stage Sources: steps wait here for a label; what each source therefore does."""
 
 from __future__ import annotations
 

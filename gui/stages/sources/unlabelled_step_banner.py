@@ -16,21 +16,21 @@ class UnlabelledStepBanner(StyledWidget):
 
     def __init__(self, appearance: Appearance) -> None:
         super().__init__(appearance)
-        self._size = self._time = self._asks = ""
+        self._size = self._time = self._question = ""
         self._rises = True
 
-    def show_step(self, size: str, time: str, asks: str, rises: bool) -> None:
+    def show_step(self, size: str, time: str, question: str, rises: bool) -> None:
         """Show a step: its size with uncertainty, its time, what it is asked to be.
 
         Args:
             size: its size with uncertainty, as text.
             time: when it was, as text.
-            asks: what the user is asked.
+            question: what the user is asked.
             rises: whether the level went up.
         """
-        if (size, time, asks, rises) != (self._size, self._time, self._asks, self._rises):
-            self._size, self._time, self._asks, self._rises = size, time, asks, rises
-            self.setAccessibleName(f"{size} {time} {asks}")
+        if (size, time, question, rises) != (self._size, self._time, self._question, self._rises):
+            self._size, self._time, self._question, self._rises = size, time, question, rises
+            self.setAccessibleName(f"{size} {time} {question}")
             self._fit()
             self.update()
 
@@ -46,7 +46,7 @@ class UnlabelledStepBanner(StyledWidget):
 
     def _fit(self) -> None:
         sizes = self.appearance.sizes
-        lines = len(wrapped(self._asks, font(sizes.normal, True), self._inner().width()))
+        lines = len(wrapped(self._question, font(sizes.normal, True), self._inner().width()))
         height = QFontMetricsF(font(sizes.large, True)).lineSpacing()
         height += lines * QFontMetricsF(font(sizes.normal, True)).lineSpacing()
         self.setFixedHeight(math.ceil(height + sizes.small * 0.9))
@@ -80,7 +80,7 @@ class UnlabelledStepBanner(StyledWidget):
         face = font(sizes.normal, True)
         painter.setFont(face)
         line = QRectF(inner.left(), line.bottom(), inner.width(), QFontMetricsF(face).lineSpacing())
-        for text in wrapped(self._asks, face, inner.width()):
+        for text in wrapped(self._question, face, inner.width()):
             painter.drawText(line, Qt.AlignmentFlag.AlignVCenter, text)
             line.translate(0, line.height())
         painter.end()

@@ -1,0 +1,1 @@
+"""The stage Spots: spots and readings, uncertainty budget."""

@@ -18,7 +18,7 @@ COLUMNS = ("Component", "Type", "u in V")
 
 
 class BudgetPage(Page):
-    """The sheet behind X."""
+    """Opened by X: the budget of the chosen spot."""
 
     title = "Uncertainty budget"
 

@@ -1,4 +1,4 @@
-"""The sheet of the stage Spots: the spots with their last readings, and every reading, voided ones too."""
+"""The page of the stage Spots: the spots with their last readings, and every reading, voided ones too."""
 
 from __future__ import annotations
 
@@ -27,16 +27,17 @@ class SpotsPage(Page):
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
         self.spots = RowList(appearance)
-        self.written = RowList(appearance)
+        self.entries = RowList(appearance)
         self._empty = label(
             "No spot yet. A spot is a place and posture where somebody spends time.\n\n"
             "A   adds one by name\nT   adds the usual ones of a room: "
             + "; ".join(name for name, _ in USUAL_SPOTS)
         )
-        self._written_heading = label("Readings and marks", "heading")
+        self._entry_heading = label("Readings and marks", "heading")
         self.meaning = label("", "small")
         self.remarks = label("", "quiet")
-        self._hints = self.make_shortcuts(("A", "add"), ("T", "room"), ("W", "on/off"), ("H", "hands-free"), ("K", "by hand"), ("X", "budget"),
+        self._hints = self.make_shortcuts(
+            ("A", "add"), ("T", "room"), ("W", "on/off"), ("H", "hands-free"), ("K", "by hand"), ("X", "budget"),
             ("J", "form"),
         )  # fmt: skip
         self.column.addWidget(self._empty)
@@ -45,10 +46,10 @@ class SpotsPage(Page):
         self.column.addWidget(self.remarks)
         self.column.addWidget(self._hints)
         self.column.addWidget(separator())
-        self.column.addWidget(self._written_heading)
-        self.column.addWidget(self.written, 3)
+        self.column.addWidget(self._entry_heading)
+        self.column.addWidget(self.entries, 3)
         self.spots.itemClicked.connect(self._clicked)
-        self.restyles(self.spots, self.written)
+        self.restyles(self.spots, self.entries)
         self.refresh()
 
     def refresh(self) -> None:
@@ -59,20 +60,20 @@ class SpotsPage(Page):
         self.spots.show_rows(self._spot_rows(), chosen)
         self._empty.setVisible(not spots)
         self.spots.setVisible(bool(spots))
-        self._say_meaning()
+        self._show_meaning()
         items = in_order(controller.snapshot.readings, controller.snapshot.marks)
         items.reverse()
-        self.written.show_rows([self._written_row(item) for item in items], None)
-        self.written.setVisible(bool(items))
+        self.entries.show_rows([self._entry_row(item) for item in items], None)
+        self.entries.setVisible(bool(items))
         standing = sum(reading.void_reason is None for reading in controller.snapshot.readings)
         void = len(controller.snapshot.readings) - standing
-        self._written_heading.setText(
+        self._entry_heading.setText(
             f"Readings and marks — {standing} stand{f', {void} void' if void else ''}"
             if items
             else "Readings and marks — none yet"
         )
 
-    def _say_meaning(self) -> None:
+    def _show_meaning(self) -> None:
         """What the chosen spot's readings mean, and what has to be said beside them."""
         controller, spot = self.controller, self.controller.route.chosen
         meaning = remarks = ""
@@ -111,7 +112,7 @@ class SpotsPage(Page):
         head = f"{index + 1}  {name_in_room(spot)}"
         if last is None:
             return ListRow(head, "", "not read yet", spot.reminder)
-        right = f"{_manner(last)}{clock_text(last.utc_ns, seconds=False)}"
+        right = f"{_how_taken(last)}{clock_text(last.utc_ns, seconds=False)}"
         result = controller.readings.result(spot)
         if not result.pair():
             value = f"{volts_text(last.volts, last.u_volts)} V"
@@ -125,7 +126,7 @@ class SpotsPage(Page):
         pair = result.pair() if result.off is not None else f"{result.pair()} (–)"
         return ListRow(head, f"{pair} V", small or last.condition, right)
 
-    def _written_row(self, item: Reading | Mark) -> ListRow:
+    def _entry_row(self, item: Reading | Mark) -> ListRow:
         void = item.void_reason is not None
         time = clock_text(item.utc_ns)
         if isinstance(item, Mark):
@@ -135,7 +136,7 @@ class SpotsPage(Page):
         budget = budget_of(item)
         u_volts = budget.u_volts if budget else item.u_volts  # with meter and reference, where they are known
         value = f"{volts_text(item.volts, u_volts)} V"
-        right = time if void else f"{_manner(item)}{uncertainty_text(item.volts, u_volts)} · {time}"
+        right = time if void else f"{_how_taken(item)}{uncertainty_text(item.volts, u_volts)} · {time}"
         note = ""
         if not void:
             # What speaks against this one reading stands before what holds for many.
@@ -148,7 +149,7 @@ class SpotsPage(Page):
         return ListRow(item.spot_name, value, small, right, void, void, note=note)
 
 
-def _manner(reading: Reading) -> str:
+def _how_taken(reading: Reading) -> str:
     return {"override": "not settled · ", "by hand": "by hand · "}.get(reading.taken, "")
 
 
