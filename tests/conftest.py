@@ -6,6 +6,7 @@ import os
 import tempfile
 from collections.abc import Iterator
 
+import hypothesis
 import pytest
 from hypothesis import settings
 
@@ -16,6 +17,10 @@ register_simulated_port()
 # A deadline for each example would be a wall-clock ceiling: it fails on a machine at work.
 settings.register_profile("stillvolt", deadline=None)
 settings.load_profile("stillvolt")
+
+# No ceiling by the clock for one example: a loaded machine is slow, and pytest-timeout ends what hangs.
+hypothesis.settings.register_profile("stillvolt", deadline=None)
+hypothesis.settings.load_profile("stillvolt")
 
 pytest_plugins = ["tests.support.skips", "tests.support.visit_fixtures", "tests.support.cable"]
 
