@@ -1,7 +1,5 @@
-"""From a port to a read line. Nothing here knows the detector, the visit log or the window.
+"""From a port to a read line: open it, stamp the bytes, cut lines, interpret each, recognise states of the meter.
 
-port -> reader (thread) -> splitter -> lines, which looks through tokens and words with sense. Where the lines do not
-say which number is the value, taught reads them by a form that a user has pointed out. identify finds settings and
-form of an unknown meter, line_watch shows its lines live, description keeps what is known about it, watch notices
-what the meter does in mid-session. `protocol_sim` is the simulated house as one more kind of port.
+`lines` reads lines that say which number is the value, `line_format_reader` those whose format was learned from the
+display. `identification` finds the settings and the form of an unknown meter, `description` keeps them.
 """

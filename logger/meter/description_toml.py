@@ -17,7 +17,7 @@ window and by `stillvolt identify --keep NAME`, and meant to be edited by hand:
     line = "READ?"                # a line feed is added unless it ends in \r or \n
     every_s = 0.5                 # 0.02 to 60
 
-    [line]                        # only where the lines had to be taught; without it they are read as they come
+    [line]                        # only where the display had to be typed; without it lines are read as they come
     separator = "semicolon"       # tab, semicolon, bar, comma, space or none
     field = 2                     # the value, counted from 1
     fields = 4                    # a line with another number of fields is damaged; left out: any number

@@ -34,7 +34,7 @@ def reader_of(line_format: LineFormat) -> Callable[[bytes], LineReading]:
 
 
 def read_formatted_line(line_format: LineFormat, raw: bytes) -> LineReading:
-    """Read one line, without its terminator, by a taught line_format."""
+    """Read one line, without its terminator, by a line format."""
     if len(raw) > MAX_LINE_BYTES:
         return LineReading(LineStatus.UNREADABLE, note="the line is too long")
     try:

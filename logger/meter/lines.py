@@ -176,7 +176,7 @@ def checked_volts(value: Value, scale: float = 1.0) -> float | None:
 
     Args:
         value: the number and its unit.
-        scale: what the number in this unit is multiplied by, where a scale was taught.
+        scale: what the number in this unit is multiplied by, where a line format has a scale.
 
     Raises:
         Refused: no AC voltage has this value.

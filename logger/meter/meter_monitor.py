@@ -31,7 +31,7 @@ WINDOWS = 20
 """How often the value changes is learned from so many lines at a time, and the quietest of the last windows counts."""
 
 MIN_VALUES = 3
-"""A window with fewer different values tells nothing: between two neighbouring counts a level may flicker, and a
+"""A window with fewer different values is not used: between two neighbouring counts a level may flicker, and a
 little higher or lower the same noise does not show at all."""
 
 SILENT_S = 5.0

@@ -163,7 +163,7 @@ class PortReader:
         mid_line = self._fresh and steady_ns - self._opened_ns < MID_LINE_NS
         self._fresh = False
         try:
-            # Some transports tell only that there is something, not how much.
+            # Some transports report only that there is something, not how much.
             while (waiting := port.in_waiting) and len(data) < MAX_PIECE_BYTES:
                 more = port.read(waiting)
                 if not more:

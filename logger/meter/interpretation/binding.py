@@ -60,7 +60,7 @@ class MeasuredLine(NamedTuple):
         runs: the units and kinds in front of, between and behind the numbers.
         overload: the overload mark; None without one.
         flags: states of the meter.
-        kinds: AC, DC, peak, said of the whole line.
+        kinds: AC, DC, peak, where they speak of the whole line.
         functions: quantities that the line says the meter measures.
         unknown: a word of which nothing is known; None without one.
     """

@@ -18,7 +18,7 @@ from logger.meter.tokens import FIELD, Refused
 from logger.meter.vocabulary import BESIDE_VOLTS, Meaning, Quantity, Role, WordKind
 
 
-class _Choice(NamedTuple):
+class _ChosenNumber(NamedTuple):
     number: MeasuredNumber
     alone: bool
     """No second number of the line says the same."""
@@ -61,7 +61,7 @@ def decide(line: MeasuredLine, learned_words: frozenset[str] | None = None) -> V
 
 
 def _kinds_with_unit(kinds: frozenset[WordKind], unit: Meaning | None) -> frozenset[WordKind]:
-    """The kinds said of the whole line and of the value's unit."""
+    """The kinds of the whole line and of the value's unit."""
     if unit is None or unit.kind is None:
         return kinds
     if unit.kind is WordKind.AC and WordKind.DC in kinds:
@@ -89,7 +89,7 @@ def _over_range(line: MeasuredLine, overload: OverloadFound) -> OverRange:
     return OverRange((overload.token.start, overload.token.end), line.flags)
 
 
-def _choose(line: MeasuredLine) -> _Choice:
+def _choose(line: MeasuredLine) -> _ChosenNumber:
     """The number that is the value."""
     numbers = [number for number in line.numbers if not number.is_beside]
     volts = [number for number in numbers if number.quantity is Quantity.VOLTS]
@@ -101,10 +101,10 @@ def _choose(line: MeasuredLine) -> _Choice:
         raise Refused("there is no number in it")
     bare = [number for number in numbers if number.quantity is None]
     if not bare:
-        return _Choice(numbers[0], alone=True)
+        return _ChosenNumber(numbers[0], alone=True)
     others = {number.quantity for number in numbers if number.quantity is not None}
     if others <= BESIDE_VOLTS:
-        return _Choice(_choose_without_unit(line, bare), alone=True)
+        return _ChosenNumber(_choose_without_unit(line, bare), alone=True)
     raise Refused(two_numbers(numbers))
 
 
@@ -120,13 +120,13 @@ def _alternating_batteries(numbers: Sequence[MeasuredNumber]) -> list[MeasuredNu
     ]
 
 
-def _choose_among_volts(line: MeasuredLine, volts: Sequence[MeasuredNumber]) -> _Choice:
+def _choose_among_volts(line: MeasuredLine, volts: Sequence[MeasuredNumber]) -> _ChosenNumber:
     alternating = [number for number in volts if number.unit and number.unit.kind is WordKind.AC]
     chosen = alternating or volts
     if len({(number.token.text, number.unit and number.unit.exponent) for number in chosen}) > 1:
         raise Refused(two_numbers(chosen))
     _check_neighbours(line, chosen[0])
-    return _Choice(chosen[0], alone=len(volts) == 1)
+    return _ChosenNumber(chosen[0], alone=len(volts) == 1)
 
 
 def _choose_without_unit(line: MeasuredLine, bare: Sequence[MeasuredNumber]) -> MeasuredNumber:

@@ -45,7 +45,7 @@ class SegmentedLine(NamedTuple):
         runs_after_overload: the words behind each overload mark ("17,OL,V"); they belong to no number.
         overload: the overload mark; None without one.
         flags: states of the meter.
-        kinds: AC, DC, said by fields that are true or false.
+        kinds: AC, DC, from fields that are true or false.
         unknown: the last word of which nothing is known; None without one.
     """
 

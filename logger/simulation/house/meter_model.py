@@ -90,7 +90,7 @@ def _digits(count_volts: float) -> int:
     return digits
 
 
-class _MeterTable(msgspec.Struct, forbid_unknown_fields=True):
+class _SceneMeterTable(msgspec.Struct, forbid_unknown_fields=True):
     rate_hz: Annotated[float, Meta(ge=0.2, le=200.0)] | UnsetType = UNSET
     averaging_s: Annotated[float, Meta(ge=0.0, le=30.0)] | UnsetType = UNSET
     counts_mv: Annotated[float, Meta(ge=0.01, le=100.0)] | UnsetType = UNSET
@@ -118,7 +118,7 @@ def read_meter(
     Raises:
         StillvoltError: a value is wrong; names its place.
     """
-    table = document.convert(_MeterTable, values, path)
+    table = document.convert(_SceneMeterTable, values, path)
     given = {key: value for key, value in msgspec.structs.asdict(table).items() if value is not UNSET}
 
     def scaled(key: str, default: float, divisor: float) -> float:
