@@ -1,22 +1,42 @@
-"""What somebody must know before a night with a probe in the hand."""
+"""Every caution of the work, once. Window, blank form and report put theirs together from these sentences."""
 
 from __future__ import annotations
 
-CAUTIONS = (
-    "No outdoor earth wire in or before a thunderstorm: none tonight if one is forecast.",
+LIVE_CONDUCTOR = "Never hold the probe to a live conductor."
+
+DIGGING = "Ask before digging or driving a rod into the ground: pipes, cables and roots may lie there."
+
+THUNDERSTORM = "No outdoor earth wire in or before a thunderstorm."
+
+EARTHING_CODES = "Local codes on earthing hold."
+
+ESSENTIAL_CIRCUITS = (
+    "Circuits that feed medical devices, alarms, pumps, refrigerators, or internet and telephone for emergency calls "
+    "stay on unless you decide otherwise."
+)
+
+PANEL = "The inside of the panel is for a licensed electrician; local codes come first."
+
+WIRING = "The inside of cords, lamps and fixed wiring is for a licensed electrician."
+
+BREAKERS_ONLY = "Whoever is at the panel switches breakers only."
+
+SENSITIVE_PERSON = "A person sensitive to the field of a cord does not do this: skip it or let somebody else."
+
+LAPTOP_TIES = "A laptop on its charger, or a link that is not isolated, spoils the reference."
+
+PANEL_CAUTIONS = (ESSENTIAL_CIRCUITS, PANEL)
+"""What goes with every advice on switching circuits off."""
+
+NIGHT_CAUTIONS = (
+    f"{THUNDERSTORM} None tonight if one is forecast.",
     "Lay wires where nobody stumbles over them. Not for small children, nor for sensitive people against their will.",
     "Medical devices, alarms, pumps and refrigerators stay on. Panels and cords are for a licensed electrician.",
 )
+"""What somebody must know before a night with a probe in the hand; short, for the page that starts it."""
 
-CHARGER = (
+CHARGER_TONIGHT = (
     "A charger changes the body's voltage: leave it all night as it is in the evening, else there is a step."
 )
 
-RUNS_ON = "It runs on when this window is closed or the screen is locked. Leave the lid open."
-
-PANEL_CAUTIONS = (
-    "Circuits that feed medical devices, alarms, pumps, refrigerators, or internet and telephone for emergency calls "
-    "stay on unless you decide otherwise.",
-    "The inside of the panel is for a licensed electrician; local codes come first.",
-)
-"""What goes with every advice on switching circuits off."""
+OUTSIDE_WALK = "Stay on public or own ground, away from live parts, and not in or before a thunderstorm."

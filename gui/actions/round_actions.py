@@ -6,6 +6,7 @@ from gui.actions.base import ActionContext, Actions
 from gui.actions.history_actions import HistoryActions
 from gui.model.visit_access import Message
 from gui.shell.prompt import Choice, Prompt
+from logger import cautions
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
 
@@ -87,8 +88,8 @@ class RoundActions(Actions):
         self.prompt.ask(
             Prompt(
                 "Begin the outside walk?",
-                "Readings along a path, such as towards a power line: does the value rise? Stay on public or own "
-                "ground, away from live parts, and not in or before a thunderstorm. G adds each further point.",
+                "Readings along a path, such as towards a power line: does the value rise? "
+                f"{cautions.OUTSIDE_WALK} G adds each further point.",
                 (Choice("G", "the first point", go, ("Return",)),),
             )
         )

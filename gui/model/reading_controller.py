@@ -15,7 +15,7 @@ from logger.sweep.sweep_progress import live_under
 from logger.visit import Live, Mark, Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.results.on_off_result import SpotResult
-from logger.visit.results.typed_value import read_pair_by_hand
+from logger.visit.results.typed_value import parse_pair
 
 
 class ReadingController:
@@ -145,7 +145,7 @@ class ReadingController:
         def do() -> str:
             if spot is None:
                 raise StillvoltError("There is no spot to enter a value for.", "No reading was entered.")
-            on, off = read_pair_by_hand(text)
+            on, off = parse_pair(text)
             if off is None:
                 values = [(self._condition.at(spot, condition), on)]
             elif spot.room == OUTSIDE_WALK:

@@ -1,0 +1,1 @@
+"""What a value means: uncertainty, checks, set-up, comparability."""

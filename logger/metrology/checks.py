@@ -1,4 +1,4 @@
-"""Proof that meter and reference work: what the three checks ask for, and what their values say.
+"""Proof that meter and reference work: the steps of the three checks, and the verdicts on their values.
 
 Each check is a row of steps; for each step one settled value is taken. The verdict is computed from those values
 and their expanded uncertainty (k = 2): scatter, and what the meter may be off by. What the reference may be off by is
@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from logger import cautions
 from logger.metrology.posture import TAKEN_UP_AGAIN_SHARE
 from logger.metrology.setup import MeterFacts
 from logger.metrology.uncertainty import (
@@ -44,12 +45,12 @@ class CheckKind(StrEnum):
 
 
 class CheckVerdict(StrEnum):
-    """What a check says."""
+    """The verdict of a check."""
 
     PASSED = "passed"
     FAILED = "failed"
     NOT_DECIDED = "not decided"
-    """The values are too uncertain to tell."""
+    """The values are too uncertain to decide."""
     SKIPPED = "skipped"
 
 
@@ -96,9 +97,9 @@ STEPS: dict[CheckKind, tuple[CheckStepKind, ...]] = {
 }
 
 CAUTIONS: dict[CheckKind, str] = {
-    CheckKind.ZERO: "Never hold the probe to a live conductor.",
-    CheckKind.REFERENCE: "Ask before driving a rod into the ground. No outdoor earth wire in or before a thunderstorm.",
-    CheckKind.FUNCTION: "A person sensitive to the field of a cord does not do this: skip it or let somebody else.",
+    CheckKind.ZERO: cautions.LIVE_CONDUCTOR,
+    CheckKind.REFERENCE: f"{cautions.DIGGING} {cautions.THUNDERSTORM}",
+    CheckKind.FUNCTION: cautions.SENSITIVE_PERSON,
 }
 
 
@@ -124,8 +125,9 @@ def skipped(reason: str) -> CheckOutcome:
 
 
 def rod_half_width_volts(before: Value, after: Value, meter: MeterFacts) -> float:
-    """How far the rod may be off as its reference check found: the change that was seen, and never less than what
-    the check could have resolved.
+    """How far the rod may be off as its reference check found.
+
+    It is the change between the two values, and never less than what the check could have resolved.
 
     Args:
         before: the value before the soil was wetted.

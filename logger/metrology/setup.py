@@ -134,8 +134,10 @@ class Setup:
 
     @classmethod
     def from_json(cls, text: str) -> Setup:
-        """From what `to_json` gave; empty text is a set-up in which nothing is stated. Keys of later versions are
-        left out."""
+        """From what `to_json` gave; empty text is a set-up in which nothing is stated.
+
+        Keys of later versions are left out.
+        """
         data: dict[str, Any] = json.loads(text or "{}")
         known = {name: value for name, value in data.items() if name in cls.__dataclass_fields__}
         if "meter" in known:

@@ -90,7 +90,8 @@ def clock(night: Night, time_s: float, seconds: bool = True) -> str:
 
 def load_in_words(load: RepeatingLoad) -> str:
     """'About 0.07 V, on for 14 min every 41 min, 9 times'"""
-    return f"About {load.volts:.2f} V, on for {format_long_duration(load.on_s)} every {format_long_duration(load.period_s)}, {load.count} times"
+    on, period = format_long_duration(load.on_s), format_long_duration(load.period_s)
+    return f"About {load.volts:.2f} V, on for {on} every {period}, {load.count} times"
 
 
 def change_in_words(step: Step) -> str:

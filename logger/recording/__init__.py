@@ -1,0 +1,1 @@
+"""The recorder: from a port to a visit log."""

@@ -1,4 +1,4 @@
-"""Which recorders are at work on this computer: one lock a visit log, and beside it a small file that describes the recording.
+"""Which recorders are at work on this computer: one lock a visit log, and a note of the recording beside it.
 
 The kernel holds the lock, so it dies with the recorder, and a recorder that was killed is never listed.
 """
@@ -193,7 +193,8 @@ def format_running(recorder: RunningRecorder, now_utc_ns: int) -> str:
     """A recorder as a line of `stillvolt running`."""
     since = format_duration(max(0, now_utc_ns - recorder.since_utc_ns) / NS_PER_S)
     lines = "log not readable" if recorder.lines is None else f"{recorder.lines:,} lines"
-    return f"{recorder.visit}\t{recorder.port}\tfor {since}\t{lines}\t{recorder.state or 'begins'}\tprocess {recorder.pid}"
+    state = recorder.state or "begins"
+    return f"{recorder.visit}\t{recorder.port}\tfor {since}\t{lines}\t{state}\tprocess {recorder.pid}"
 
 
 def stop(

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from logger import cautions
 from logger.errors import StillvoltError
 from logger.metrology.checks import CAUTIONS as CHECK_CAUTIONS
 from logger.metrology.checks import STEPS, CheckKind
@@ -22,9 +23,9 @@ EMPTY_ROWS = 2
 """For spots that are found on the day."""
 
 CAUTIONS = (
-    "No outdoor earth wire and no rod in or before a thunderstorm. Ask what is in the ground before driving a rod in.",
-    "Never touch a live conductor. Panels and fixed cords are for a licensed electrician; local codes come first.",
-    "What feeds medical devices, alarms, pumps or refrigerators stays on, also for the round with everything off.",
+    f"{cautions.THUNDERSTORM} {cautions.DIGGING}",
+    f"{cautions.LIVE_CONDUCTOR} {cautions.PANEL}",
+    f"{cautions.ESSENTIAL_CIRCUITS} That holds for the round with everything off, too.",
 )
 
 

@@ -2,7 +2,7 @@
 
 In: what each circuit and cord gives at a spot, the value with everything off, the target. Out: pieces of advice, the
 most effective first. They are about wiring and its use; what a value means for anybody's health is not said here.
-Wiring is an electrician's work. The cautions that go with every advice are `logger.cautions.PANEL_CAUTIONS`, shown once.
+Wiring is an electrician's work. The cautions of every advice are `logger.cautions.PANEL_CAUTIONS`, shown once.
 """
 
 from __future__ import annotations

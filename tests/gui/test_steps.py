@@ -235,7 +235,7 @@ def test_nothing_waits(driver: Driver) -> None:
 
 def test_the_cautions_stand_on_the_page(driver: Driver) -> None:
     text = page(driver)._caution.text()
-    for word in ("licensed electrician", "local codes", "Medical devices", "Sensitive", "live conductor"):
+    for word in ("licensed electrician", "local codes", "medical devices", "Sensitive", "live conductor"):
         assert word in text
 
 

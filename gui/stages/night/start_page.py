@@ -16,9 +16,11 @@ from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
-from logger.cautions import CAUTIONS, CHARGER, RUNS_ON
+from logger.cautions import CHARGER_TONIGHT, NIGHT_CAUTIONS
 from logger.clock import format_duration
 from logger.night.schedule import parse_schedule
+
+RUNS_ON = "It runs on when this window is closed or the screen is locked. Leave the lid open."
 
 NIGHT_S = 9 * 3600.0
 """What disk and battery are held against."""
@@ -42,7 +44,7 @@ class StartPage(TabPage):
         self.detail = label("", "small")
         self.rows = RowList(appearance)
         # Beside the list, not in it: they must not be scrolled out of sight.
-        self.cautions = label(" ".join(CAUTIONS), "quiet")
+        self.cautions = label(" ".join(NIGHT_CAUTIONS), "quiet")
         self._hints = self.make_shortcuts(("N", "night screen"), ("P", "planned switchings"))
         for part in (self.headline, self.detail):
             self.column.addWidget(part)
@@ -103,19 +105,19 @@ class StartPage(TabPage):
     def _battery(self) -> ListRow:
         now, words = self.night_controller.supplies.power, self.night_controller.supplies.battery_text()
         if now is None:
-            return ListRow("Battery", "not told by the system", note=CHARGER, badge=UNCLEAR)
+            return ListRow("Battery", "not told by the system", note=CHARGER_TONIGHT, badge=UNCLEAR)
         if now.plugged_in:
             return ListRow(
                 "Charger",
                 f"plugged in, {now.percent:.0f} %",
-                note=CHARGER,
+                note=CHARGER_TONIGHT,
                 badge=UNCLEAR,
             )
         text = words.removeprefix("battery ")
         if now.left_s is not None and now.left_s < NIGHT_S:
-            note = f"That is less than a night of {format_duration(NIGHT_S)}. {CHARGER}"
+            note = f"That is less than a night of {format_duration(NIGHT_S)}. {CHARGER_TONIGHT}"
             return ListRow("Battery", text, note=note, badge=BAD)
-        return ListRow("Battery", text, note=CHARGER, badge=GOOD)
+        return ListRow("Battery", text, note=CHARGER_TONIGHT, badge=GOOD)
 
     def _planned(self) -> ListRow:
         entries = parse_schedule(self.night_controller.schedule)

@@ -18,10 +18,7 @@ from gui.widgets.row_painter import ListRow
 TAKE_OVER = "T"
 """The key that takes over the meter that is recorded with."""
 
-GENERAL_CAUTION = (
-    "Never hold the probe to a live conductor. "
-    "Before a thunderstorm take the outdoor earth wire away. Local codes hold."
-)
+GENERAL_CAUTION = f"{cautions.LIVE_CONDUCTOR} {cautions.THUNDERSTORM} {cautions.EARTHING_CODES}"
 
 
 class PreparePage(Page):

@@ -8,14 +8,12 @@ from dataclasses import dataclass
 from gui.stages.prepare.setup_prompts import SetupPrompts
 from gui.widgets.badge import GOOD, OPEN, UNCLEAR
 from gui.widgets.row_painter import ListRow
+from logger import cautions
 from logger.metrology.setup import UNKNOWN_METER, Setup
 
-ROD_CAUTION = (
-    "Ask before digging: pipes and cables lie in the ground. No outdoor earth wire in or before a thunderstorm; "
-    "local codes on earthing hold."
-)
+ROD_CAUTION = f"{cautions.DIGGING} {cautions.THUNDERSTORM} {cautions.EARTHING_CODES}"
 LINK_CAUTION = "Optical or radio isolates. A plain cable ties the meter's zero to the laptop."
-HOUSEHOLD_CAUTION = "No names are needed. Never hold the probe to a live conductor."
+HOUSEHOLD_CAUTION = f"No names are needed. {cautions.LIVE_CONDUCTOR}"
 
 LAPTOP, METER = "Laptop", "Meter"
 """Names of the items of which the system may know otherwise."""

@@ -21,12 +21,13 @@ from gui.widgets.appearance import Appearance, label
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import TabPage
 from gui.widgets.row_list import RowList
+from logger import cautions
 from logger.sweep.labelled_steps import KnownStep
 from logger.visit.records.records import Source, SourceKind
 
 CAUTION = (
-    "Caution: touch no live conductor; the panel is for a licensed electrician, by local codes. Medical devices, "
-    "alarms, pumps, refrigerators, telephone for emergencies stay on. Sensitive people hold no cord near them."
+    f"Caution: {cautions.LIVE_CONDUCTOR} {cautions.PANEL} {cautions.ESSENTIAL_CIRCUITS} "
+    "Sensitive people hold no cord near them."
 )
 
 MIN_DIGIT_CHOICES, MAX_DIGIT_CHOICES = 3, 9

@@ -12,16 +12,14 @@ from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import TabPage
+from logger import cautions
 from logger.sweep.sweep_rows import SweepRow
 from logger.visit.records.records import Source
 
 MAX_LARGE_LETTERS = 85
 """So many letters fill three lines in large letters; longer texts are set smaller."""
 
-PANEL_CAUTION = (
-    "Whoever is at the panel switches breakers only; what is behind its cover is for a licensed electrician, "
-    "and local codes come first. Alarms, medical devices, pumps, refrigerators stay on."
-)
+PANEL_CAUTION = f"{cautions.BREAKERS_ONLY} {cautions.PANEL} {cautions.ESSENTIAL_CIRCUITS}"
 
 
 class SweepPage(TabPage):

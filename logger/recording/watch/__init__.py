@@ -1,0 +1,1 @@
+"""What is watched of the computer during a recording."""

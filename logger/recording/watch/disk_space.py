@@ -47,7 +47,8 @@ def warning(left_s: float) -> str:
         return ""
     if left_s <= 0:
         return "The disk is full: make room, or nothing can be recorded."
-    return f"The disk has room for {format_duration(left_s)} at this rate. Make room before then, and recording goes on."
+    room = format_duration(left_s)
+    return f"The disk has room for {room} at this rate. Make room before then, and recording goes on."
 
 
 def warning_before_start(visit: Path) -> str:

@@ -69,7 +69,7 @@ class PowerWatch:
         """Time and percentage from which the battery's fall is watched."""
 
     def poll(self, time_s: float) -> list[NoticeDraft]:
-        """Notices that are due at `time_s` (seconds on the recording's clock), mostly none; may be called at any rate."""
+        """Notices that are due at `time_s` (s, on the recording's clock), mostly none; may be called at any rate."""
         if self._polled_s is not None and time_s - self._polled_s < POLL_EVERY_S:
             return []
         self._polled_s = time_s

@@ -44,8 +44,8 @@ class SuspendWatch:
             out.append(
                 NoticeDraft(
                     "sleep",
-                    f"The computer slept for {format_duration(slept_ns / NS_PER_S)}; nothing was recorded in that time, and "
-                    "the trace has a gap there. Switch automatic sleep off in the system's settings, and leave the "
+                    f"The computer slept for {format_duration(slept_ns / NS_PER_S)}; "
+                    "nothing was recorded in that time, and the trace has a gap there. Switch automatic sleep off in the system's settings, and leave the "
                     "lid open.",
                 )
             )
@@ -53,8 +53,8 @@ class SuspendWatch:
             out.append(
                 NoticeDraft(
                     "busy",
-                    f"The recorder was held up for {format_duration(awake_for_ns / NS_PER_S)} (a busy computer or a slow "
-                    "disk); lines of that time may be missing or late.",
+                    f"The recorder was held up for {format_duration(awake_for_ns / NS_PER_S)} "
+                    "(a busy computer or a slow disk); lines of that time may be missing or late.",
                 )
             )
         jump_ns = utc_ns - steady_ns - self._utc_minus_steady_ns

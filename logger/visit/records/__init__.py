@@ -1,0 +1,1 @@
+"""The entries of a visit log as plain values."""

@@ -1,4 +1,4 @@
-"""What is on: for how long a statement of it may be relied on. It is asked, never assumed."""
+"""The condition of a reading (what is on): its names, and how long a statement of it holds. It is never assumed."""
 
 from __future__ import annotations
 
@@ -14,22 +14,22 @@ OUTSIDE_WALK = "outside walk"
 """Names of conditions that the tool itself gives; any other is a name that the user or the sweep made."""
 
 HOLDS_S = 3600.0
-"""A statement that nobody has stood by for this long, by stating it or by taking a reading under it, is asked for
+"""A statement holds for this long after it was made or after the last reading in that condition; then it is asked for
 again: meanwhile supper was cooked, or it is the next day."""
 
 
 @dataclass(frozen=True, slots=True)
 class Statement:
-    """What was stated to be on, and when; empty when nothing was."""
+    """A condition that was stated, and when; empty when none was."""
 
     condition: str = ""
     utc_ns: int = 0
 
     def holds(self, readings: Iterable[Reading], now_utc_ns: int) -> bool:
-        """Whether it may be relied on now.
+        """Whether it still holds.
 
         Args:
-            readings: of the visit; those that stand and were taken under it since prove that somebody is at work.
+            readings: of the visit; those in this condition that are not voided show that it still held then.
             now_utc_ns: by the computer's clock.
         """
         since_ns = max(

@@ -1,4 +1,4 @@
-"""Which circuits and cords must stay on unless the user decides otherwise, told by their names.
+"""Which circuits and cords must stay on unless the user decides otherwise, suggested by their names.
 
 What a home cannot do without for a night: medical devices, alarms, pumps, refrigerators, and internet or telephone
 where emergency calls run over them (the usual cautions of the work; common practice, no source). Words are matched at

@@ -1,0 +1,1 @@
+"""What the readings of a visit give together."""

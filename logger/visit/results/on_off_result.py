@@ -1,7 +1,7 @@
-"""What the readings of a spot say together: on (off), against the target, and what it means for the household.
+"""What the readings of a spot mean together: on (off), against the target, and what the household can change.
 
-In: the standing readings of one spot. Out: the pair for the form, the difference with its own budget, and sentences
-that give no more than the numbers carry.
+In: the readings of one spot that are not voided. Out: the pair for the form, the difference with its own budget,
+and sentences that give no more than the numbers carry.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from logger.visit.results.input_correction import restated_reading
 
 @dataclass(frozen=True, slots=True)
 class SpotResult:
-    """The newest standing readings of a spot with everything on and with everything off."""
+    """The newest readings of a spot with everything on and with everything off; voided ones do not count."""
 
     on: Reading | None
     off: Reading | None
@@ -34,11 +34,11 @@ class SpotResult:
         return cls(newest.get(EVERYTHING_ON), newest.get(EVERYTHING_OFF))
 
     def pair(self) -> str:
-        """As it stands on the form, without the unit: `0.9 (0.05)`."""
+        """As it is written on the form, without the unit: `0.9 (0.05)`."""
         return form_pair(self.on.volts if self.on else None, self.off.volts if self.off else None)
 
     def why_not_comparable(self) -> str:
-        """Why on and off cannot be held against each other; empty when they can, or when one is missing."""
+        """Why on and off cannot be compared; empty when they can, or when one is missing."""
         if self.on is None or self.off is None:
             return ""
         return why_not_comparable(self.on.context, self.off.context)
@@ -104,16 +104,16 @@ class SpotResult:
 
 
 def mixed(readings: Sequence[Reading]) -> str:
-    """Whether the standing readings of a visit can be held against each other; the odd ones are named.
+    """Whether the readings of a visit can be compared with each other; the odd ones are named.
 
     Returns a sentence for each reason, empty when all were read with the same input against the same reference.
     """
-    standing = [r for r in readings if r.void_reason is None and r.context is not None]
-    if not standing:
+    valid = [r for r in readings if r.void_reason is None and r.context is not None]
+    if not valid:
         return ""
-    newest = standing[-1]
+    newest = valid[-1]
     odd: dict[str, list[str]] = {}
-    for reading in standing:
+    for reading in valid:
         why = why_not_comparable(reading.context, newest.context)
         if why:
             odd.setdefault(why, []).append(f"{reading.spot_name} ({reading.condition})")
@@ -137,7 +137,7 @@ def against_target(budget: Budget, target_volts: float) -> str:
 
 
 def walk_meaning(readings: Sequence[Reading]) -> str:
-    """Whether the value rises along the path of the outside walk (standing readings, in the order walked)."""
+    """Whether the value rises along the path of the outside walk; voided readings do not count."""
     budgets = [
         b
         for r in readings

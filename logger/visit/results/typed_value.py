@@ -1,5 +1,8 @@
-"""A value that was read from the meter's display by eye: '0.27', '0,27 V', '270 mV', '0.27 +- 0.02'; or two of them as
-they stand on a form, on (off): '0.9 (0.05)'."""
+"""Parses a value that was read from the meter's display by eye.
+
+In: '0.27', '0,27 V', '270 mV', '0.27 +- 0.02', or two of them as they are written on a form, on (off): '0.9 (0.05)'.
+Out: volts and standard uncertainty.
+"""
 
 from __future__ import annotations
 
@@ -19,23 +22,23 @@ Value = tuple[float, float]
 """Volts and standard uncertainty, V."""
 
 
-def read_pair_by_hand(text: str) -> tuple[Value | None, Value | None]:
+def parse_pair(text: str) -> tuple[Value | None, Value | None]:
     """On and off where the text has parentheses, either None where it was not read; else one value and None.
 
     Raises:
-        StillvoltError: as `read_by_hand`.
+        StillvoltError: as `parse_value`.
     """
     match = _PAIR.fullmatch(text.strip())
     if match is None:
-        return read_by_hand(text), None
+        return parse_value(text), None
     on = match["on"].strip()
-    return None if on in _NOT_READ else read_by_hand(on), read_by_hand(match["off"])
+    return None if on in _NOT_READ else parse_value(on), parse_value(match["off"])
 
 
-def read_by_hand(text: str) -> Value:
+def parse_value(text: str) -> Value:
     """Volts and standard uncertainty, V.
 
-    What stands after the plus-minus is how far the display wandered (half-width, rectangular: GUM 4.3.7). Without it
+    The number after the plus-minus is how far the display wandered (half-width, rectangular: GUM 4.3.7). Without it
     only half of the last digit that was typed counts.
 
     Raises:

@@ -1,0 +1,1 @@
+"""The visit log as an SQLite file."""

@@ -56,7 +56,7 @@ class RecorderStatus:
 
     def is_stale(self, live: Live) -> bool:
         """Whether the recorder that wrote this heartbeat has stopped writing without an end."""
-        return not live.ended and self._heartbeats.silent(live)
+        return not live.ended and self._heartbeats.is_stale(live)
 
     def why_no_value(self, live: Live | None) -> str:
         """Why no value comes at all, settled or not; empty when values come."""

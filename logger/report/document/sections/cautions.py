@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from logger.cautions import PANEL_CAUTIONS
+from logger.cautions import (
+    DIGGING,
+    EARTHING_CODES,
+    LAPTOP_TIES,
+    LIVE_CONDUCTOR,
+    PANEL_CAUTIONS,
+    THUNDERSTORM,
+    WIRING,
+)
 from logger.report.document.blocks import Items, Section
 from logger.report.document.report_data import ReportData
 
 CAUTIONS = (
-    "Never hold the probe to a live conductor.",
-    "Ask before driving a rod into the ground: cables, pipes and roots may lie there. No outdoor earth wire in or "
-    "before a thunderstorm. Local codes on earthing hold.",
+    LIVE_CONDUCTOR,
+    f"{DIGGING} {THUNDERSTORM} {EARTHING_CODES}",
     *PANEL_CAUTIONS,
-    "The inside of cords, lamps and fixed wiring is for a licensed electrician.",
+    WIRING,
     "People who react to the field of a cord do not do the lamp check.",
-    "A laptop on its charger, or a link that is not isolated, spoils the reference.",
+    LAPTOP_TIES,
 )
 
 

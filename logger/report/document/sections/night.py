@@ -71,8 +71,8 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
     if summary.longest_still is not None:
         span = summary.longest_still
         out.append(
-            f"Longest still span: {format_long_duration(span.end_s - span.start_s)} from {night.local(span.start_s):%H:%M:%S}, "
-            f"{span.volts:.4f} V."
+            f"Longest still span: {format_long_duration(span.end_s - span.start_s)} "
+            f"from {night.local(span.start_s):%H:%M:%S}, {span.volts:.4f} V."
         )
     for word, hour in (("Quietest", summary.quietest_hour), ("Highest", summary.highest_hour)):
         if hour is not None and hour.median_volts is not None:
