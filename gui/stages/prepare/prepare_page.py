@@ -14,6 +14,7 @@ from gui.widgets.badge import UNCLEAR
 from gui.widgets.page import Page
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
+from logger import cautions
 
 TAKE_OVER = "T"
 """The key that takes over the meter that is recorded with."""
