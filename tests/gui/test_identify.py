@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -39,16 +38,15 @@ class Meter:
         self.outcome: NotIdentified | StillvoltError | None = None
         self.queries: list[Sequence[str]] = []
         self.is_open = False
-        self.waits: threading.Event | None = None
+        self.waits_for_stop = False
 
     def identify(
         self, first: PortSettings, clock: object, *, queries: Any, stop: Any, on_progress: Any
     ) -> IdentifiedMeter | NotIdentified:
         self.queries.append(queries)
         on_progress(IdentifyProgress(1.2, "listening", first, tuple(map(receive_line, self.raw[:1]))))
-        if self.waits is not None:
-            while not (stop.is_set() or self.waits.is_set()):
-                time.sleep(0.005)
+        if self.waits_for_stop:
+            assert stop.wait(WAIT_S), "the search was not stopped"
         if isinstance(self.outcome, StillvoltError):
             raise self.outcome
         if self.outcome is not None and not queries:
@@ -92,7 +90,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.fixture
 def meter(monkeypatch: pytest.MonkeyPatch, folder: Path) -> Meter:
     meter = Meter(b"0.271 V AC", b"0.272 V AC", b"0.273 V AC")
-    monkeypatch.setattr("gui.stages.connect.identify_page.identify", meter.identify)
+    monkeypatch.setattr("gui.stages.connect.meter_search.identify", meter.identify)
     monkeypatch.setattr("gui.stages.connect.identify_page.LiveLines", meter.watch)
     return meter
 
@@ -237,13 +235,13 @@ def test_without_a_kept_meter_the_key_says_how_to_get_one(driver: Driver, folder
 
 
 def test_escape_stops_at_once_and_gives_the_port_back(driver: Driver, meter: Meter) -> None:
-    meter.waits = threading.Event()
+    meter.waits_for_stop = True
     page = identify(driver, IdentifyPhase.LOOKING)
     QApplication.processEvents()
     driver.press("Esc")
     assert driver.window.page is driver.window.pages.connect
     assert page.phase is IdentifyPhase.IDLE
-    meter.waits = None
+    meter.waits_for_stop = False
     identify(driver, IdentifyPhase.FOUND)
     driver.press("4")
     assert not meter.is_open

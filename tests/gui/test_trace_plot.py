@@ -10,10 +10,11 @@ from PySide6.QtGui import QColor
 
 from gui.dev.demo import DemoRecorder
 from gui.trace.time_window import SPANS_S
-from gui.trace.trace_plot import TracePlot
+from gui.trace.trace_plot import EMPTY_TOP_VOLTS, TracePlot
 from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION
 from logger.settling.events import Gap, Motion, Settled, Step
 from logger.visit import VisitLog
+from tests.support.drawn_text import drawn_texts
 from tests.support.window_driver import Driver
 
 
@@ -125,6 +126,8 @@ def test_a_gap_is_not_bridged(driver: Driver, demo: DemoRecorder) -> None:
     (gap,) = snapshot.events.between(Gap, 0, 1e6)
     points = snapshot.trace.polyline(gap.start_s - 5, gap.end_s + 5, 1000)
     steps_s = np.diff(points.times_s)
+    assert (steps_s > 5).sum() == 1, "there is one gap in the stretch"
+    assert (steps_s < 1).sum() > 10, "and there are values on both sides"
     assert not points.joined[:-1][steps_s > 5].any() and points.joined[:-1][steps_s < 1].all()
 
 
@@ -150,16 +153,23 @@ def test_the_number_of_points_does_not_grow_with_the_log(
     assert len(driver.window.trace.curve.getData()[0]) <= 2.2 * driver.window.trace.view.width()
 
 
+def texts_in(driver: Driver) -> set[str]:
+    """Every text that is drawn in the window's trace."""
+    return {drawn.text for drawn in drawn_texts(driver.window.trace)}
+
+
 def test_an_empty_visit_and_one_without_a_value_are_drawn(
     open_window: Callable[[], Driver], record: Callable[[], DemoRecorder]
 ) -> None:
     driver = open_window()
-    driver.window.trace.grab()
+    trace = driver.window.trace
+    empty = "The trace appears here with the first value."
+    assert empty in texts_in(driver) and trace.view.viewRange()[1] == [0.0, EMPTY_TOP_VOLTS]
     demo = record()
     demo.lines(b"OL", b"OL", b"OL")
     driver.window.refresh()
-    driver.window.grab()
+    assert empty in texts_in(driver)
     demo.still(0.3, 10)
     driver.window.refresh()
     driver.press("Z", "Left", "+", "V", "F")
-    driver.window.grab()
+    assert empty not in texts_in(driver) and len(trace.curve.getData()[0]) > 10
