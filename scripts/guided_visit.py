@@ -120,6 +120,7 @@ def expect(what: str, true: Callable[[], bool]) -> None:
 
 def walk(me: Walk) -> VisitLog:
     """The visit from the first look to its report."""
+    # Long: the keys of one visit in their order, as the README names them; to be read beside it.
     expect("there is a visit", lambda: me.visit.is_file())
     log = VisitLog.open(me.visit)
     expect("it records", lambda: log.recorder.live() is not None)

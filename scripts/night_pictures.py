@@ -1,5 +1,6 @@
-"""Opens the real window on a night of the simulated house under Xvfb, goes through the stage Night by its keys,
-records, shows the night screen, and saves pictures.
+"""Draw pictures of the stage Night and of the night screen.
+
+A real window under Xvfb shows a night of the simulated house and is driven by its keys.
 
     python scripts/night_pictures.py FOLDER [WIDTHxHEIGHT ...]
 """
@@ -56,6 +57,7 @@ def record(path: Path, script: str, days_ago: int, seed: int) -> None:
 
 def drive(screen: Screen, folder: Path, name: str, work: Path) -> None:
     """The morning, then the night screen."""
+    # Long: the keys of one evening and morning in their order, as a user presses them.
     number = itertools.count(1)
 
     def shot(what: str) -> None:

@@ -110,6 +110,7 @@ def wait_for(what: str, true: Callable[[], bool]) -> None:
 
 def drive(screen: Screen, folder: Path, name: str) -> None:
     """The whole first part of the job, by keyboard only."""
+    # Long: the keys of one visit in their order, as a user presses them.
     work = Path(tempfile.mkdtemp(prefix="stillvolt-pictures-"))
     visit, port, body = work / "Upper flat, evening.visit", work / "meter", Body()
     meter = PtyMeter(port, body.lines(), RATE_HZ)
@@ -220,8 +221,11 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
 
 
 def at_each_size(draw: Callable[[Screen, Path, str], None]) -> None:
-    """Draw pictures into the folder named first on the command line, at the sizes named after it, else at both usual
-    ones; `draw` is given a screen, the folder and the size in words."""
+    """Draw pictures into the folder that the command line names first, at the sizes after it or both usual ones.
+
+    Args:
+        draw: takes a screen, the folder and the size in words.
+    """
     folder = Path(sys.argv[1])
     folder.mkdir(parents=True, exist_ok=True)
     for size in sys.argv[2:] or ["1280x720", "1920x1080"]:

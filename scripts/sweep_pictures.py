@@ -26,7 +26,7 @@ from logger.visit import VisitLog
 from scripts.screenshots import Screen, at_each_size, wait_for
 
 SPOT = "Bed, left"
-MOST_ASKED = 6
+MAX_REQUESTED = 6
 
 
 def tonight(log: VisitLog) -> SwitchOffPlan | None:
@@ -46,6 +46,7 @@ def wanted(log: VisitLog) -> Combination | None:
 
 def drive(screen: Screen, folder: Path, name: str) -> None:
     """The sweep and tonight's list."""
+    # Long: the keys of one sweep in their order, as a user presses them.
     work = Path(tempfile.mkdtemp(prefix="stillvolt-sweep-"))
     visit, control, house = work / "Upper flat.visit", work / "control", default_house()
     control.touch()
@@ -109,7 +110,7 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     screen.keys("Tab")
     time.sleep(1.5)
     shot("tonight")
-    for _ in range(MOST_ASKED):
+    for _ in range(MAX_REQUESTED):
         combination = wanted(log)
         if combination is None:
             break

@@ -78,6 +78,7 @@ class Window(QMainWindow):
         report_controller: ReportController | None = None,
     ) -> None:
         super().__init__()
+        # Long: every part is made here and handed to those that need it, so that no part knows the window.
         self.controller = controller
         self.sweep_controller = SweepController(controller)
         self.night_controller = night_controller or NightController(controller)

@@ -16,11 +16,14 @@ import time
 from pathlib import Path
 
 import numpy as np
-
-from gui.model.stages import SPOTS
+from PySide6.QtWidgets import QApplication
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
+from gui.app import make_application
+from gui.model.stages import SPOTS
+from gui.model.visit_controller import VisitController
+from gui.window import Window
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Gap, Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
@@ -80,12 +83,6 @@ def main() -> int:
         return subprocess.call(
             ["xvfb-run", "-a", "-s", "-screen 0 1280x720x24 -noreset", sys.executable, *sys.argv]
         )
-    from PySide6.QtWidgets import QApplication
-
-    from gui.app import make_application
-    from gui.model.visit_controller import VisitController
-    from gui.window import Window
-
     application = make_application()
     with tempfile.TemporaryDirectory() as folder:
         logs = [night(Path(folder), "night", SAMPLES), night(Path(folder), "empty", 0)]

@@ -92,6 +92,7 @@ class Person:
 
 def visit(person: Person) -> None:
     """From an empty start to a finished visit."""
+    # Long: the keys of one visit in their order, as a user presses them.
     person.press("Return")
     log = VisitLog.open(person.visit)
     person.log = log

@@ -18,10 +18,16 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
+from gui.app import make_application
+from gui.model.visit_controller import VisitController
+from gui.window import Window
 from logger.clock import NS_PER_S
+from logger.meter.port import PortSettings
 from logger.settling.events import Now, Settled, State
 from logger.visit import VisitLog
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
@@ -71,12 +77,6 @@ def frames() -> None:
 
     Both windows are there from the start and take turns, so that another program's load falls on both alike.
     """
-    from PySide6.QtWidgets import QApplication
-
-    from gui.app import make_application
-    from gui.model.visit_controller import VisitController
-    from gui.window import Window
-
     make_application()
     with tempfile.TemporaryDirectory() as folder:
         visits = [filled(Path(folder), count) for count in (SHORT_SAMPLES, NIGHT_SAMPLES)]
@@ -148,13 +148,6 @@ def restless() -> Iterator[bytes]:
 
 def latency() -> None:
     """From a byte written to the tty to the changed pixel, at 10 lines/s."""
-    from PySide6.QtCore import QTimer
-
-    from gui.app import make_application
-    from gui.model.visit_controller import VisitController
-    from gui.window import Window
-    from logger.meter.port import PortSettings
-
     application = make_application()
     with tempfile.TemporaryDirectory() as folder:
         port = Path(folder) / "meter"
