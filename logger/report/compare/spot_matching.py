@@ -1,7 +1,7 @@
 """Which spot of an earlier visit is which of a later one, by name.
 
-Names that a person could not tell apart are the same. Names that differ by a slip of the finger are offered as such
-and never without a word; a match by hand goes before both.
+Names that a person could not distinguish are the same. Names that differ by a typing error are matched too, and the
+comparison says so; a match by hand comes before both.
 """
 
 from __future__ import annotations
@@ -17,11 +17,13 @@ from logger.visit.storage.ordered_list import name_key
 
 How = Literal["same name", "similar name", "by hand", ""]
 
-LETTERS_FOR_A_SLIP = 5
+MIN_LETTERS = 5
 """Shorter names differ in more than spelling when they differ: Hall, Wall."""
 
-LETTERS_FOR_EACH_SLIP = 8
-"""One slip (a letter too many, missing, wrong, or two swapped) for each so many letters, one at least. No source."""
+LETTERS_PER_ERROR = 8
+"""One typing error (a letter too many, missing, wrong, or two swapped) is allowed for each so many letters.
+
+One is always allowed. No source."""
 
 _PARTS = re.compile(r"[^\W\d_]+|\d+")
 
@@ -40,11 +42,12 @@ Partners = Mapping[int, int | None]
 
 
 def pairs(before: Sequence[Spot], after: Sequence[Spot], by_hand: Partners) -> list[Pair]:
-    """Every spot of both visits, in the order of the later route, then those that only the earlier visit has.
+    """Pair the spots of both visits, in the order of the later route, then those that only the earlier visit has.
 
     Args:
-        before, after: the spots.
-        by_hand: what the user said; a spot that is no longer on its list is passed over.
+        before: the spots of the earlier visit.
+        after: the spots of the later visit.
+        by_hand: what the user matched; a spot that is no longer on its list is passed over.
     """
     partner: dict[int, tuple[Spot, How]] = {}
     old_spots, listed = {spot.id: spot for spot in before}, {spot.id for spot in after}
@@ -76,11 +79,12 @@ def pairs(before: Sequence[Spot], after: Sequence[Spot], by_hand: Partners) -> l
 def partners(
     by_hand: Mapping[str, str], before: Sequence[Spot], after: Sequence[Spot]
 ) -> dict[int, int | None]:
-    """What was said by names.
+    """Turn matches by name into matches by id.
 
     Args:
         by_hand: name before to name after; an empty name after: it has no partner.
-        before, after: the spots.
+        before: the spots of the earlier visit.
+        after: the spots of the later visit.
 
     Raises:
         StillvoltError: one names a spot that is not there, or two name the same one.
@@ -98,7 +102,7 @@ def partners(
 
 
 def read_matches(texts: Sequence[str]) -> dict[str, str]:
-    """Matches as typed: 'Old name=New name', or 'Old name=' for one that has no partner.
+    """Read matches as typed: 'Old name=New name', or 'Old name=' for one that has no partner.
 
     Raises:
         StillvoltError: one is not of that form.
@@ -131,22 +135,23 @@ def _same(one: Spot, other: Spot) -> bool:
 
 
 def _similar(one: Spot, other: Spot) -> bool:
-    """Whether they may be the same word in two spellings. Numbers and single letters tell spots apart (Seat A, Seat B),
-    and so do rooms.
+    """Return whether they may be the same word in two spellings.
+
+    Numbers and single letters distinguish spots (Seat A, Seat B), and so do rooms.
     """
     if one.room and other.room and name_key(one.room) != name_key(other.room):
         return False
     first, second = (_PARTS.findall(name_key(spot.name)) for spot in (one, other))
     if _marks(first) != _marks(second):
         return False
-    from rapidfuzz.distance import OSA
+    from rapidfuzz.distance import OSA  # noqa: PLC0415 - the window starts without it
 
     joined = "".join(first), "".join(second)
     shortest = min(map(len, joined))
-    if shortest < LETTERS_FOR_A_SLIP:
+    if shortest < MIN_LETTERS:
         return joined[0] == joined[1]
-    slips = max(1, shortest // LETTERS_FOR_EACH_SLIP)
-    return OSA.distance(*joined, score_cutoff=slips) <= slips
+    errors = max(1, shortest // LETTERS_PER_ERROR)
+    return OSA.distance(*joined, score_cutoff=errors) <= errors
 
 
 def _marks(parts: Sequence[str]) -> list[str]:
