@@ -329,7 +329,8 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
         house.read()
         worked_out(driver)
     assert driver.window.sweep_controller.wanted_for_tonight() is None
-    assert page.headline.text() == "Switch off: ."
+    # Study and Hall nearly cancel each other, so they may stay on; the other two add up.
+    assert page.headline.text() == "Switch off: Bedroom, Kitchen."
     (bar,) = page.spots.bars
     assert bar.note.endswith("as predicted")
 
