@@ -1,4 +1,4 @@
-"""What the groups of the window's actions have in common."""
+"""What all kinds of actions of the window have in common."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ class ActionContext:
 
     Args:
         controller: the visit.
-        question: where actions ask.
-        sounds: how they are heard.
+        prompt: where actions ask.
+        sounds: tones and voice.
         action_bar: flashes when a reading is refused.
-        redraw: draws the window as the visit is now.
-        show_spots: brings the stage Spots into sight.
+        redraw: shows what is known now.
+        show_spots: goes to the stage Spots.
     """
 
     controller: VisitController
@@ -33,7 +33,11 @@ class ActionContext:
 
 
 class Actions:
-    """Actions behind keys: they ask in the window's prompt panel and act on its visit."""
+    """Actions behind keys: they ask in the window's prompt panel and act on its visit.
+
+    Args:
+        context: the parts of the window.
+    """
 
     def __init__(self, context: ActionContext) -> None:
         self.controller = context.controller

@@ -1,4 +1,4 @@
-"""Asks which other visit to open, or for the name of a new one. Nothing of the present one is touched."""
+"""Asks which other visit to open, or for the name of a new one; the present one stays as it is."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from logger.recording.registry import is_recording
 from logger.visit.storage.visit_folder import default_name, new_visit, visits_in, written_s
 
 MAX_SHOWN = 8
-"""More do not fit into the sheet; older ones are opened by their path."""
+"""Visits that are listed; more do not fit, and older ones are opened by their path."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,12 +30,12 @@ class VisitRequest:
 
 
 class OtherVisitActions:
-    """The questions that lead to another visit.
+    """Asks for another visit.
 
     Args:
-        controller: of the present one.
-        ask: puts a question into the sheet.
-        show: is given what was chosen.
+        controller: the present visit.
+        ask: shows a question.
+        show: takes the visit that was chosen.
     """
 
     def __init__(
