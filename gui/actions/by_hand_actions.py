@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from gui.actions.base import ActionContext, Actions
-from gui.actions.round_actions import RoundActions
-from gui.actions.spot_actions import SpotActions
+from gui.actions.condition_actions import condition_choices
+from gui.actions.reading_questions import ReadingQuestions
 from gui.model.visit_access import Message
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.prompt import Prompt
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 
@@ -17,19 +15,12 @@ class ByHandActions(Actions):
 
     Args:
         context: the parts of the window.
-        spot_actions: ask for a spot where none is chosen.
-        round_actions: offer the next round.
+        questions: what may have to be asked around a reading.
     """
 
-    def __init__(
-        self,
-        context: ActionContext,
-        spot_actions: SpotActions,
-        round_actions: RoundActions,
-    ) -> None:
+    def __init__(self, context: ActionContext, questions: ReadingQuestions) -> None:
         super().__init__(context)
-        self._spot_actions = spot_actions
-        self._round_actions = round_actions
+        self._questions = questions
 
     def ask_by_hand(self, condition: str = "", typed: str = "") -> None:
         """Ask for values that were read from the meter's display by eye, spot after spot.
@@ -42,7 +33,7 @@ class ByHandActions(Actions):
         controller, spot = self.controller, self.controller.route.chosen
         if spot is None:
             if controller.route.removed_spot is not None:
-                self._spot_actions.ask_where(then=lambda: self.ask_by_hand(condition))
+                self._questions.spots.ask_where(then=lambda: self.ask_by_hand(condition))
             else:
                 controller.message = Message(
                     "There is no spot to enter a value for. A adds one.", refused=True
@@ -56,7 +47,7 @@ class ByHandActions(Actions):
             on_before = controller.readings.count_read(EVERYTHING_ON)
             if not controller.readings.enter_by_hand(text, condition):
                 self.ask_by_hand(condition, text)
-            elif not condition and self._round_actions.offer_round(on_before):
+            elif not condition and self._questions.rounds.offer_round(on_before):
                 pass
             elif controller.route.choose_next_unread(condition):
                 self.ask_by_hand(condition)
@@ -76,20 +67,12 @@ class ByHandActions(Actions):
         )
 
     def _ask_condition_by_hand(self) -> None:
-        """Ask what was on when the values were read; says nothing of what is on now."""
-
-        def begin(condition: str) -> Callable[[], None]:
-            def do() -> None:
-                self.ask_by_hand(condition)
-
-            return do
+        """Ask what was on when the values were read; what is on now is not stated by it."""
 
         def by_name() -> None:
             self.prompt.ask(
                 Prompt(
-                    "What was on?",
-                    "Name the circuits and cords that were live.",
-                    on_text=lambda text: begin(text)(),
+                    "What was on?", "Name the circuits and cords that were live.", on_text=self.ask_by_hand
                 )
             )
 
@@ -97,10 +80,6 @@ class ByHandActions(Actions):
             Prompt(
                 "What was on when they were read?",
                 "For the values by hand that follow.",
-                (
-                    Choice("O", "Everything on, as in the evening", begin(EVERYTHING_ON), ("1",)),
-                    Choice("F", "Everything off", begin(EVERYTHING_OFF), ("2",)),
-                    Choice("T", "Something else: type it", by_name, ("3",)),
-                ),
+                condition_choices(self.ask_by_hand, by_name),
             )
         )

@@ -46,11 +46,20 @@ class ConditionActions(Actions):
             Prompt(
                 "What is on now?",
                 text,
-                (
-                    *still,
-                    Choice("O", "Everything on, as in the evening", lambda: state(EVERYTHING_ON), ("1",)),
-                    Choice("F", "Everything off", lambda: state(EVERYTHING_OFF), ("2",)),
-                    Choice("T", "Something else: type it", by_name, ("3",)),
-                ),
+                (*still, *condition_choices(state, by_name)),
             )
         )
+
+
+def condition_choices(take: Callable[[str], None], by_name: Callable[[], None]) -> tuple[Choice, ...]:
+    """The usual answers to what is on.
+
+    Args:
+        take: takes the condition.
+        by_name: asks for another condition.
+    """
+    return (
+        Choice("O", "Everything on, as in the evening", lambda: take(EVERYTHING_ON), ("1",)),
+        Choice("F", "Everything off", lambda: take(EVERYTHING_OFF), ("2",)),
+        Choice("T", "Something else: type it", by_name, ("3",)),
+    )

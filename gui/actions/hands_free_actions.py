@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from gui.actions.base import ActionContext, Actions
-from gui.actions.condition_actions import ConditionActions
-from gui.actions.round_actions import RoundActions
-from gui.actions.spot_actions import SpotActions
+from gui.actions.reading_questions import ReadingQuestions
 from gui.model.hands_free import STILL_CHOICES_S
 from gui.model.visit_access import Message
 from gui.shell.prompt import Choice, Prompt
@@ -21,22 +19,12 @@ class HandsFreeActions(Actions):
 
     Args:
         context: the parts of the window.
-        spot_actions: ask for a spot where none is chosen.
-        condition_actions: ask what is on where that is not known.
-        round_actions: offer the next round.
+        questions: what may have to be asked around a reading.
     """
 
-    def __init__(
-        self,
-        context: ActionContext,
-        spot_actions: SpotActions,
-        condition_actions: ConditionActions,
-        round_actions: RoundActions,
-    ) -> None:
+    def __init__(self, context: ActionContext, questions: ReadingQuestions) -> None:
         super().__init__(context)
-        self._spot_actions = spot_actions
-        self._condition_actions = condition_actions
-        self._round_actions = round_actions
+        self._questions = questions
 
     def arm_or_disarm(self) -> None:
         """Hands-free reading on or off; asks first for what is not known."""
@@ -46,13 +34,13 @@ class HandsFreeActions(Actions):
             controller.hands_free.disarm()
             controller.message = Message("Hands-free reading is off.")
         elif controller.route.chosen is None and controller.route.removed_spot is not None:
-            self._spot_actions.ask_where(then=self.arm_or_disarm)
+            self._questions.spots.ask_where(then=self.arm_or_disarm)
         elif controller.route.chosen is None:
             controller.message = Message(
                 "There is no spot to read. A adds one, T those of a room.", refused=True
             )
         elif not controller.condition.at(controller.route.chosen):
-            self._condition_actions.ask_condition(then=self.arm_or_disarm)
+            self._questions.condition.ask_condition(then=self.arm_or_disarm)
         else:
             controller.hands_free.arm()
             controller.message = Message(
@@ -102,7 +90,7 @@ class HandsFreeActions(Actions):
             self.sounds.speak(
                 f"{taken} Next: {controller.route.chosen.name}{f', {reminder}' if reminder else ''}"
             )
-        elif not self._round_actions.offer_round(on_before):
+        elif not self._questions.rounds.offer_round(on_before):
             controller.hands_free.disarm()
             controller.message = Message(
                 f"{controller.message.text}\nThis was the last spot of the round: hands-free is off."

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from gui.actions.base import ActionContext, Actions
-from gui.actions.condition_actions import ConditionActions
-from gui.actions.round_actions import RoundActions
-from gui.actions.spot_actions import SpotActions
+from gui.actions.reading_questions import ReadingQuestions
 from gui.model.visit_access import Message
 from gui.sound.sounds import Tone
 from logger.visit.records.condition import EVERYTHING_ON
@@ -16,22 +14,12 @@ class ReadingActions(Actions):
 
     Args:
         context: the parts of the window.
-        spot_actions: ask for a spot where none is chosen.
-        condition_actions: ask what is on where that is not known.
-        round_actions: offer the next round.
+        questions: what may have to be asked around a reading.
     """
 
-    def __init__(
-        self,
-        context: ActionContext,
-        spot_actions: SpotActions,
-        condition_actions: ConditionActions,
-        round_actions: RoundActions,
-    ) -> None:
+    def __init__(self, context: ActionContext, questions: ReadingQuestions) -> None:
         super().__init__(context)
-        self._spot_actions = spot_actions
-        self._condition_actions = condition_actions
-        self._round_actions = round_actions
+        self._questions = questions
 
     def take(self, override: bool = False) -> None:
         """Take the value for the chosen spot; asks first for what is not known."""
@@ -43,15 +31,15 @@ class ReadingActions(Actions):
             self.action_bar.flash()
             return
         if controller.route.chosen is None:
-            self._spot_actions.ask_where(then=lambda: self.take(override))
+            self._questions.spots.ask_where(then=lambda: self.take(override))
             return
         if not controller.condition.at(controller.route.chosen):
-            self._condition_actions.ask_condition(then=lambda: self.take(override))
+            self._questions.condition.ask_condition(then=lambda: self.take(override))
             return
         on_before = controller.readings.count_read(EVERYTHING_ON)
         if controller.readings.take(override) is not None:
             self.sounds.play(Tone.TAKEN)
-            self._round_actions.offer_round(on_before)
+            self._questions.rounds.offer_round(on_before)
         else:
             self.action_bar.flash()
         self.redraw()

@@ -11,6 +11,7 @@ from gui.actions.hands_free_actions import HandsFreeActions
 from gui.actions.history_actions import HistoryActions
 from gui.actions.other_visit_actions import OtherVisitActions, VisitRequest
 from gui.actions.reading_actions import ReadingActions
+from gui.actions.reading_questions import ReadingQuestions
 from gui.actions.round_actions import RoundActions
 from gui.actions.spot_actions import SpotActions
 from gui.model.stages import CHECK
@@ -57,9 +58,10 @@ class WindowActions:
         self.condition = ConditionActions(context)
         self.history = HistoryActions(context, self.condition)
         self.rounds = RoundActions(context, self.history)
-        self.readings = ReadingActions(context, self.spots, self.condition, self.rounds)
-        self.hands_free = HandsFreeActions(context, self.spots, self.condition, self.rounds)
-        self.by_hand = ByHandActions(context, self.spots, self.rounds)
+        questions = ReadingQuestions(self.spots, self.condition, self.rounds)
+        self.readings = ReadingActions(context, questions)
+        self.hands_free = HandsFreeActions(context, questions)
+        self.by_hand = ByHandActions(context, questions)
         self.other_visit = OtherVisitActions(context.controller, context.prompt.ask, request_visit)
 
     def by_name(self) -> dict[str, Callable[[], None]]:
