@@ -2,7 +2,7 @@
 
 A value can be taken a few seconds after it has settled; only what follows tells whether that was a level or a pause
 in a movement. In: stretches and the detector's final events. Out: "" or one sentence. What was recorded stays as it
-was recorded; the sentence is said beside it.
+was recorded; the sentence is given beside it.
 """
 
 from __future__ import annotations
