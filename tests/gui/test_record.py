@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 
 from gui import app
 from gui.app import choose_visit, open_visit
@@ -256,6 +257,8 @@ def test_no_screen_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 class TestWhichVisit:
+    """Which visit log the window opens when none is named."""
+
     now = datetime(2026, 11, 25, 19, 30, 5)
 
     def test_none_yet(self, tmp_path: Path) -> None:
@@ -274,8 +277,6 @@ class TestWhichVisit:
         assert choose_visit(tmp_path, self.now).name == "2026-11-25 19.30.05.visit"
 
     def test_the_one_being_recorded_is_attached_to(self, tmp_path: Path) -> None:
-        from filelock import FileLock
-
         for name in ("a", "b", "c"):
             VisitLog.create(tmp_path / f"{name}.visit").close()
         lock_path(tmp_path / "b.visit").parent.mkdir(parents=True, exist_ok=True)

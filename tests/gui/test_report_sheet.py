@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from gui.actions.other_visit_actions import VisitRequest
+from gui.dev.demo import DemoRecorder
 from gui.model.report_controller import ReportController
 from gui.model.report_jobs import parse_search
 from gui.model.stages import REPORT
@@ -103,8 +105,6 @@ def other_visit(
     folder: Path, name: str, volts: dict[str, float], utc_ns: int, household: str = "Garden flat"
 ) -> Path:
     """A finished visit of another day."""
-    from gui.dev.demo import DemoRecorder
-
     clock = ManualClock(utc_ns)
     log = VisitLog.create(folder / f"{name}.visit", clock)
     stated(log, household)
@@ -283,8 +283,6 @@ def test_one_thing_after_the_other(open_report: Callable[[], Driver], log: Visit
 
 
 def test_what_a_search_line_asks_for() -> None:
-    from datetime import date
-
     both = parse_search("bed 2026-02 room")
     assert (both.text, both.first_day, both.last_day) == ("bed room", date(2026, 2, 1), date(2026, 2, 28))
     day = parse_search("2026-05-16")
