@@ -63,7 +63,7 @@ class SystemClock:
 
         def awake_ns(self) -> int:
             """See `Clock`."""
-            import ctypes
+            import ctypes  # noqa: PLC0415  start-up time: Windows only
 
             hundreds = ctypes.c_ulonglong()
             ctypes.windll.kernel32.QueryUnbiasedInterruptTime(ctypes.byref(hundreds))

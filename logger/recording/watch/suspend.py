@@ -45,8 +45,8 @@ class SuspendWatch:
                 NoticeDraft(
                     "sleep",
                     f"The computer slept for {format_duration(slept_ns / NS_PER_S)}; "
-                    "nothing was recorded in that time, and the trace has a gap there. Switch automatic sleep off in the system's settings, and leave the "
-                    "lid open.",
+                    "nothing was recorded in that time, and the trace has a gap there. Switch automatic sleep off in "
+                    "the system's settings, and leave the lid open.",
                 )
             )
         if self._busy_ns is not None and awake_for_ns > self._busy_ns:

@@ -11,8 +11,9 @@ def in_order(readings: Sequence[Reading], marks: Sequence[Mark]) -> list[Reading
     """All of them, oldest first.
 
     Args:
-        readings, marks: each as the visit log gives them, in the order of writing, which they keep. Among each other
-            they stand by the run's steady time where they have one, else by the computer's clock.
+        readings: of the visit, in the order of writing, which they keep.
+        marks: the same. Readings and marks are merged by the run's steady time where both have one, else by the
+            computer's clock.
     """
     timed: list[tuple[int, Reading | Mark]] = []
     for items in (readings, marks):

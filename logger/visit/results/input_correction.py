@@ -21,7 +21,8 @@ def restated(budget: Budget, read_with: MeterFacts, as_if_with: MeterFacts, main
 
     Args:
         budget: of the value as it was read.
-        read_with, as_if_with: the two meters.
+        read_with: the meter that read it.
+        as_if_with: the other meter.
         mains_hz: 50 or 60.
     """
 

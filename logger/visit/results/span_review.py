@@ -113,12 +113,14 @@ class SpanReview:
             self._decided_s[run_id] = max(self._decided_s.get(run_id, 0.0), decided_until_s([event]))
 
     def of_span(self, span: Span) -> str:
-        """What speaks against a check's value by now."""
+        """What contradicts a check's value by now."""
         return self._of(SpanUnderReview.of(span))
 
     def of_reading(self, reading: Reading) -> str:
-        """What speaks against a reading by now. One by hand rests on no stretch; one by override never claimed to be
-        settled."""
+        """What contradicts a reading by now.
+
+        A reading by hand rests on no stretch; one by override never claimed to be settled.
+        """
         run_id, start_ns, end_ns = reading.run_id, reading.start_utc_ns, reading.end_utc_ns
         if (
             reading.taken != "settled"

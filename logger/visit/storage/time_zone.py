@@ -10,8 +10,7 @@ from logger.visit.records.records import Run
 
 
 def zone_note(run: Run) -> str:
-    """What has to be said of the times shown of a run, in one sentence; empty where it was recorded in the zone that
-    this computer is in."""
+    """A sentence about the zone of a run's times; empty where it was recorded in the zone of this computer."""
     here = datetime.fromtimestamp(run.started_utc_ns / NS_PER_S).astimezone().utcoffset()
     here_s = int(here.total_seconds()) if here else 0
     if here_s == run.utc_offset_s:

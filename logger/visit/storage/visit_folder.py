@@ -31,6 +31,8 @@ def default_name(now: datetime) -> str:
 
 
 def visit_of_tonight(folder: Path, now: datetime) -> Path:
-    """The visit log of this night: from noon to noon it is the same, so that a recorder that is started anew after
-    midnight goes on where it was."""
+    """The visit log of this night.
+
+    From noon to noon it is the same, so that a recorder that is restarted after midnight continues in it.
+    """
     return folder / f"{now - timedelta(hours=12):%Y-%m-%d} night{SUFFIX}"
