@@ -14,7 +14,7 @@ from gui.model.wording import clock_text, step_label_text, step_text
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import MATCH_S, KnownStep, effects
-from logger.visit.records.records import Meaning, Source, StepName
+from logger.visit.records.records import Meaning, Source, StepLabel
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,7 @@ class StepNews:
     """What the detector has found since the news were last read."""
 
     steps: tuple[KnownStep, ...]
-    withdrawn: tuple[StepName, ...]
+    withdrawn: tuple[StepLabel, ...]
     """Labels whose steps are no longer there."""
     final: tuple[KnownStep, ...]
     """Labelled steps that the detector will not change any more."""
@@ -194,11 +194,11 @@ class StepController:
         ]
         return sorted(found, key=lambda item: -abs(item[1].volts))
 
-    def withdrawn(self) -> list[StepName]:
+    def withdrawn(self) -> list[StepLabel]:
         """Labels whose steps the detector has withdrawn."""
         return [known.name for known in self.known() if known.found.by_word and known.name is not None]
 
-    def withdrawal_text(self, name: StepName) -> str:
+    def withdrawal_text(self, name: StepLabel) -> str:
         """A message that names the step which is no longer there."""
         source = self.controller.snapshot.every_source.get(name.source_id or 0)
         started_utc_ns = self.controller.snapshot.run_started_utc_ns(name.run_id)

@@ -14,7 +14,7 @@ from logger.sweep.labelled_steps import FoundStep, KnownStep, known_steps
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
 from logger.visit.records.fact_names import SCHEDULE, SKIPPED_CIRCUITS
-from logger.visit.records.records import CheckResult, Samples, Source, StepName
+from logger.visit.records.records import CheckResult, Samples, Source, StepLabel
 from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.check_store import context_of
 from logger.visit.trace import EventLine, Kind, Placed, Trace
@@ -55,7 +55,7 @@ class VisitSnapshot:
         self.sources: list[Source] = []
         self.every_source: dict[int, Source] = {}
         """Also those that were taken off the list: older steps name them."""
-        self.step_names: list[StepName] = []
+        self.step_names: list[StepLabel] = []
         self.skipped = ""
         """Ids of the circuits that the sweep leaves out, as `SKIPPED_CIRCUITS` holds them."""
         self.schedule = ""
@@ -64,7 +64,7 @@ class VisitSnapshot:
         self.longest_recording_s = 0.0
         """Length of the longest recording, runs that are one night put together: what may be a night."""
         self._run_spans: dict[int, RunSpan] = {}
-        self._known: tuple[tuple[list[FoundStep], list[StepName]], list[KnownStep]] | None = None
+        self._known: tuple[tuple[list[FoundStep], list[StepLabel]], list[KnownStep]] | None = None
         self.condition = ""
         """What is on, as stated; empty when it was never stated, or too long ago."""
         self.stated = Statement()

@@ -13,7 +13,7 @@ from logger.clock import NS_PER_S
 from logger.settling.events import Step
 from logger.settling.limits import CONFIRM_S, HIGHER_S
 from logger.sweep.confirmation import Effect, SwitchedStep, effect_of
-from logger.visit.records.records import StepName
+from logger.visit.records.records import StepLabel
 
 MATCH_S = 3.0
 """A step that the detector has placed anew lies within this of where it stood when it was named: two of its steps are
@@ -49,7 +49,7 @@ class KnownStep:
     """A step and what was said of it; `name` is None while nothing was."""
 
     found: FoundStep
-    name: StepName | None
+    name: StepLabel | None
 
     @property
     def change_volts(self) -> float:
@@ -62,12 +62,12 @@ class KnownStep:
         return self.name is not None and self.name.meaning == "ignored"
 
 
-def known_steps(found: Iterable[FoundStep], names: Sequence[StepName]) -> list[KnownStep]:
+def known_steps(found: Iterable[FoundStep], names: Sequence[StepLabel]) -> list[KnownStep]:
     """Every step with the newest word on it, in the order of time; also those that the detector has taken back and
     the user has named.
     """
     steps = sorted(found, key=lambda f: (f.run_id, f.t_ns))
-    newest: dict[int, StepName] = {}
+    newest: dict[int, StepLabel] = {}
     for name in names:
         near = [
             (abs(step.t_ns - name.t_ns), index)
@@ -86,12 +86,12 @@ def known_steps(found: Iterable[FoundStep], names: Sequence[StepName]) -> list[K
     return sorted(known, key=lambda k: (k.found.run_id, k.found.t_ns))
 
 
-def withdrawn(found: Iterable[FoundStep], names: Sequence[StepName]) -> list[StepName]:
+def withdrawn(found: Iterable[FoundStep], names: Sequence[StepLabel]) -> list[StepLabel]:
     """Names of steps that the detector has taken back since: it was no lasting change. Only the newest word on a step
     counts: one that was taken back by the user, or ignored, is none.
     """
     steps = list(found)
-    newest: list[StepName] = []
+    newest: list[StepLabel] = []
     for name in names:
         newest = [earlier for earlier in newest if not _same(earlier, name.run_id, name.t_ns)]
         newest.append(name)
@@ -102,7 +102,7 @@ def withdrawn(found: Iterable[FoundStep], names: Sequence[StepName]) -> list[Ste
     ]
 
 
-def _same(name: StepName, run_id: int, t_ns: int) -> bool:
+def _same(name: StepLabel, run_id: int, t_ns: int) -> bool:
     """Whether a name may be one of a step there."""
     return name.run_id == run_id and abs(name.t_ns - t_ns) <= MATCH_S * NS_PER_S
 

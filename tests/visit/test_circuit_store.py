@@ -10,7 +10,7 @@ from logger.errors import StillvoltError
 from logger.settling.events import Step
 from logger.sweep.labelled_steps import FoundStep, known_steps, withdrawn
 from logger.visit.records.essential_circuits import why_it_stays
-from logger.visit.records.records import Meaning, StepName
+from logger.visit.records.records import Meaning, StepLabel
 
 
 def test_the_list_is_kept_in_order_and_edited(log):
@@ -79,9 +79,9 @@ def test_the_newest_word_on_a_step_holds_and_the_older_ones_stay(log, recording)
         db.execute("UPDATE step_name SET meaning = 'off'")
 
 
-def said(number: int, t_s: float, meaning: Meaning, run_id: int = 1) -> StepName:
+def said(number: int, t_s: float, meaning: Meaning, run_id: int = 1) -> StepLabel:
     source_id = 1 if meaning in ("on", "off") else None
-    return StepName(number, 0, run_id, Step(t_s, 0.3, 0.6, 0.01, t_s), None, meaning, source_id)
+    return StepLabel(number, 0, run_id, Step(t_s, 0.3, 0.6, 0.01, t_s), None, meaning, source_id)
 
 
 def found(t_s: float, run_id: int = 1) -> FoundStep:

@@ -118,7 +118,7 @@ Meaning = Literal["on", "off", "ignored", "unnamed"]
 
 
 @dataclass(frozen=True, slots=True)
-class StepName:
+class StepLabel:
     """What the user said that a step of the trace was."""
 
     id: int

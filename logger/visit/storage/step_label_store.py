@@ -6,7 +6,7 @@ import sqlite3
 
 from logger.clock import NS_PER_S
 from logger.settling.events import Step
-from logger.visit.records.records import Meaning, StepName
+from logger.visit.records.records import Meaning, StepLabel
 from logger.visit.storage.log_connection import LogConnection
 
 
@@ -18,7 +18,7 @@ class StepLabelStore:
 
     def add(
         self, run_id: int, step: Step, spot_id: int | None, meaning: Meaning, source_id: int | None = None
-    ) -> StepName:
+    ) -> StepLabel:
         """Label a step. Earlier labels stay in the log; "unnamed" takes the label of a step away.
 
         Args:
@@ -38,13 +38,13 @@ class StepLabelStore:
                     step.u_volts, spot_id, meaning, source_id,
                 ),
             )  # fmt: skip
-        return StepName(label_id, utc_ns, run_id, step, spot_id, meaning, source_id)
+        return StepLabel(label_id, utc_ns, run_id, step, spot_id, meaning, source_id)
 
-    def all(self) -> list[StepName]:
+    def all(self) -> list[StepLabel]:
         """All labels ever given, oldest first."""
         rows = self._connection.all("SELECT * FROM step_name ORDER BY id")
         return [
-            StepName(r["id"], r["utc_ns"], r["run_id"], _step(r), r["spot_id"], r["meaning"], r["source_id"])
+            StepLabel(r["id"], r["utc_ns"], r["run_id"], _step(r), r["spot_id"], r["meaning"], r["source_id"])
             for r in rows
         ]
 
