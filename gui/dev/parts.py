@@ -37,7 +37,8 @@ from gui.stages.sources.sweep_page import SweepPage
 from gui.stages.sources.tonight_page import TonightPage
 from gui.stages.spots.budget_page import BudgetPage
 from gui.stages.spots.spots_page import SpotsPage
-from gui.trace.trace_picture import ReadingInterval, TracePicture
+from gui.trace.reading_interval import ReadingInterval
+from gui.trace.trace_picture import TracePicture
 from gui.trace.trace_plot import TracePlot
 from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.badge import GOOD, OPEN, Badge, BadgeShape

@@ -8,19 +8,18 @@ a value that rests on a motion is seen to.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
-import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy
 
 from gui.model.visit_controller import VisitController
-from gui.model.wording import MINUS, clock_text, volts_text
+from gui.model.wording import clock_text, volts_text
+from gui.trace.axis_labels import paint_seconds, paint_volts, volts_marks
+from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_marks import (
     STRETCHES,
     STRIP_SHARE,
-    TICKS_S,
     Labels,
     MarkedInterval,
     Scale,
@@ -32,68 +31,13 @@ from gui.trace.trace_marks import (
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, VERMILLION, colour, font
 from logger.settling.events import Motion, Step
-from logger.visit.records.records import CheckStep, Reading
 from logger.visit.trace import Polyline
-
-MARGIN_S = 15.0
-MARGIN_SHARE = 0.1
-"""Shown before and after the stretch: the larger of these, so that it is seen beside a long stretch too."""
 
 MIN_ROWS, USUAL_ROWS, MAX_ROWS = 6, 8, 12
 """Height, in small letters."""
 
 MIN_SHARE = 0.5
 """Of the picture's height that the values may use; above them stand their labels."""
-
-
-@dataclass(frozen=True, slots=True)
-class ReadingInterval:
-    """A value with the stretch it rests on, in seconds on the time line of the trace."""
-
-    name: str
-    volts: float
-    u_volts: float
-    start_utc_ns: int
-    start_s: float
-    end_s: float
-    in_doubt: bool
-
-    @classmethod
-    def of_step(cls, controller: VisitController, step: CheckStep) -> ReadingInterval:
-        """The value of a check's step."""
-        span = step.span
-        zero_utc_ns = controller.log.runs.started_utc_ns(span.run_id)
-        start_utc_ns, end_utc_ns = zero_utc_ns + span.start_t_ns, zero_utc_ns + span.end_t_ns
-        trace = controller.snapshot.trace
-        return cls(
-            step.name, span.volts, span.u_volts, start_utc_ns,
-            trace.seconds(start_utc_ns, span.run_id), trace.seconds(end_utc_ns, span.run_id),
-            bool(controller.snapshot.span_review.of_span(span)),
-        )  # fmt: skip
-
-    @classmethod
-    def of_reading(cls, controller: VisitController, reading: Reading, name: str) -> ReadingInterval | None:
-        """A reading; None for one that rests on no trace.
-
-        Args:
-            controller: the visit.
-            reading: the reading.
-            name: what the interval is called in the picture.
-        """
-        if reading.run_id is None or reading.start_utc_ns is None or reading.end_utc_ns is None:
-            return None
-        trace = controller.snapshot.trace
-        return cls(
-            name, reading.volts, reading.u_volts, reading.start_utc_ns,
-            trace.seconds(reading.start_utc_ns, reading.run_id),
-            trace.seconds(reading.end_utc_ns, reading.run_id),
-            bool(controller.readings.doubt(reading)),
-        )  # fmt: skip
-
-    def window_s(self) -> tuple[float, float]:
-        """Start and end of what is shown of it."""
-        margin_s = max(MARGIN_S, MARGIN_SHARE * (self.end_s - self.start_s))
-        return self.start_s - margin_s, self.end_s + margin_s
 
 
 class TracePicture(VisitWidget):
@@ -148,7 +92,7 @@ class TracePicture(VisitWidget):
         metrics = QFontMetricsF(font(small))
         height = self.height() - 2 * metrics.height() - small * 0.2
         top_volts = self._top_volts(max(1.0 - 2.2 * small / height, MIN_SHARE))
-        left = max(metrics.horizontalAdvance(text) for _, text in _volts_marks(top_volts)) + small * 0.4
+        left = max(metrics.horizontalAdvance(text) for _, text in volts_marks(top_volts)) + small * 0.4
         gap = small * 0.5
         width = (self.width() - left - gap * (len(self.intervals) - 1)) / len(self.intervals)
         boxes = [
@@ -162,7 +106,7 @@ class TracePicture(VisitWidget):
         ]
         for interval, box in zip(self.intervals, boxes, strict=True):
             self._paint_one(painter, interval, Scale(box, *interval.window_s(), top_volts))
-        self._paint_volts(painter, Scale(boxes[0], 0.0, 1.0, top_volts))
+        paint_volts(painter, Scale(boxes[0], 0.0, 1.0, top_volts), self.appearance)
         painter.end()
 
     def _top_volts(self, share: float) -> float:
@@ -210,7 +154,7 @@ class TracePicture(VisitWidget):
             assert isinstance(placed.event, Step)
             paint_step(painter, scale, labels, placed.event, placed.start_s)
         painter.restore()
-        self._paint_seconds(painter, interval, scale)
+        paint_seconds(painter, scale, interval.start_s, self.appearance, self.width())
 
     def _paint_head(self, painter: QPainter, interval: ReadingInterval, box: QRectF) -> None:
         """Name and time of day; the time is left out where there is no room for both."""
@@ -240,59 +184,9 @@ class TracePicture(VisitWidget):
         ]
         paint_stretches(painter, scale, self.appearance.sizes.small * STRIP_SHARE, stretches)
 
-    def _paint_seconds(self, painter: QPainter, interval: ReadingInterval, scale: Scale) -> None:
-        """The time axis: seconds, or minutes, since the stretch began."""
-        small = self.appearance.sizes.small
-        box, metrics = scale.box, QFontMetricsF(font(small))
-        length_s = scale.end_s - scale.start_s
-        step_s = next(
-            (
-                t
-                for t in TICKS_S
-                if box.width() * t / length_s >= metrics.horizontalAdvance(f"{_seconds_text(-t)} ")
-            ),
-            TICKS_S[-1],
-        )
-        painter.setFont(font(small))
-        painter.setPen(QColor(self.appearance.theme.quiet))
-        first = int(np.ceil((scale.start_s - interval.start_s) / step_s))
-        last = int((scale.end_s - interval.start_s) // step_s)
-        for mark in range(first, last + 1):
-            x = scale.x(interval.start_s + mark * step_s)
-            text = _seconds_text(mark * step_s)
-            half = metrics.horizontalAdvance(text) / 2
-            painter.drawLine(QPointF(x, box.bottom()), QPointF(x, box.bottom() + small * 0.2))
-            # Half a letter may stand over the gap to the next picture, but not over the edge of this part.
-            if box.left() - small * 0.5 <= x - half and x + half <= min(
-                box.right() + small * 0.5, self.width()
-            ):
-                place = QRectF(x - half - 2, box.bottom() + small * 0.2, 2 * half + 4, metrics.height())
-                painter.drawText(place, Qt.AlignmentFlag.AlignCenter, text)
-
-    def _paint_volts(self, painter: QPainter, scale: Scale) -> None:
-        """Volts on the left, for all pictures."""
-        small = self.appearance.sizes.small
-        metrics = QFontMetricsF(font(small))
-        painter.setFont(font(small))
-        painter.setPen(QColor(self.appearance.theme.quiet))
-        for volts, text in _volts_marks(scale.top_volts):
-            y = scale.y(volts)
-            place = QRectF(0.0, y - metrics.height() / 2, scale.box.left() - small * 0.4, metrics.height())
-            painter.drawText(place, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
-
-
-def _volts_marks(top_volts: float) -> list[tuple[float, str]]:
-    return [(volts, f"{volts:.3g} V") for volts in (0.0, top_volts / 2, top_volts)]
-
 
 def _draw_curve(painter: QPainter, line: Polyline, scale: Scale) -> None:
     points = [QPointF(scale.x(t), scale.y(v)) for t, v in zip(line.times_s, line.volts, strict=True)]
     # Line by line: as one wide path it takes Qt several times as long.
     joined = zip(points, points[1:], line.joined, strict=False)
     painter.drawLines([QLineF(one, other) for one, other, is_joined in joined if is_joined])
-
-
-def _seconds_text(seconds: int) -> str:
-    sign = MINUS if seconds < 0 else ""
-    whole = abs(seconds)
-    return f"{sign}{whole // 60} min" if whole >= 60 and whole % 60 == 0 else f"{sign}{whole} s"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from types import SimpleNamespace
 
+import psutil
 import pytest
 
 from gui.dev.demo import DemoRecorder
@@ -249,8 +250,6 @@ def test_a_system_that_does_not_tell(driver: Driver, log: VisitLog) -> None:
 def test_what_the_system_tells_of_the_charger(
     monkeypatch: pytest.MonkeyPatch, battery: bool | None, told: bool | None
 ) -> None:
-    import psutil
-
     answer = None if battery is None else SimpleNamespace(percent=50, secsleft=3600, power_plugged=battery)
     monkeypatch.setattr(psutil, "sensors_battery", lambda: answer, raising=False)
     assert power.charger_plugged_in() is told

@@ -10,7 +10,8 @@ from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
 from gui.model.visit_controller import VisitController
-from gui.trace.trace_picture import MARGIN_S, ReadingInterval, TracePicture
+from gui.trace.reading_interval import MARGIN_S, ReadingInterval
+from gui.trace.trace_picture import TracePicture
 from gui.widgets.appearance import LIGHT, Appearance
 from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION, Sizes, _pixels_per_point, contrast
 from logger.clock import ManualClock

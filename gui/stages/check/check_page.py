@@ -13,7 +13,8 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, doubt_text
 from gui.shell.prompt import Choice, Prompt
 from gui.stages.verdict_badges import check_badge
-from gui.trace.trace_picture import ReadingInterval, TracePicture
+from gui.trace.reading_interval import ReadingInterval
+from gui.trace.trace_picture import TracePicture
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.badge import GOOD, OPEN
 from gui.widgets.keys import ACTION_OF

@@ -12,7 +12,8 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen
 
 from gui.model.wording import counted
-from gui.trace.trace_marks import round_top, wanted_top
+from gui.trace.axis_labels import paint_volts, volts_marks
+from gui.trace.trace_marks import Scale, round_top, wanted_top
 from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 from logger.night.analysis.summary import NightHour, NightSummary
@@ -114,17 +115,12 @@ class HoursChart(StyledWidget):
     # --- drawing -----------------------------------------------------------------------------------------
 
     def _draw_scale(self, painter: QPainter, box: QRectF, top_volts: float) -> None:
-        painter.setFont(font(self.appearance.sizes.small))
-        for share in (0.0, 0.5, 1.0):
-            y = box.bottom() - share * box.height()
-            painter.setPen(QPen(QColor(self.appearance.theme.line), 1))
+        scale = Scale(box, 0.0, 1.0, top_volts)
+        painter.setPen(QPen(QColor(self.appearance.theme.line), 1))
+        for volts, _ in volts_marks(top_volts):
+            y = scale.y(volts)
             painter.drawLine(QPointF(box.left(), y), QPointF(box.right(), y))
-            painter.setPen(QColor(self.appearance.theme.quiet))
-            place = QRectF(
-                0.0, y - self._line() / 2, box.left() - self.appearance.sizes.small * 0.4, self._line()
-            )
-            text = f"{share * top_volts:.3g} V"
-            painter.drawText(place, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
+        paint_volts(painter, scale, self.appearance)
 
     def _draw_bar(self, painter: QPainter, box: QRectF, hour: NightHour, top_volts: float) -> None:
         if hour.median_volts is None or hour.p05_volts is None or hour.p95_volts is None:

@@ -7,7 +7,8 @@ from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
 from gui.model.visit_controller import VisitController
 from gui.model.wording import doubt_text
-from gui.trace.trace_picture import ReadingInterval, TracePicture
+from gui.trace.reading_interval import ReadingInterval
+from gui.trace.trace_picture import TracePicture
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
