@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 
+SIGNIFICANT_BELOW = 0.05
+"""Two-sided significance below which a difference is not put down to chance (the usual 5 %)."""
+
+
 def student_two_sided(t: float, degrees: float) -> float:
     """Probability of a value of Student's t at least so far from zero, to either side.
 

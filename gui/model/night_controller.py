@@ -16,8 +16,8 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import step_label_text
 from logger.clock import NS_PER_S, SystemClock, format_duration
+from logger.night.night_analysis import NightAnalysis, NightPair, OtherNight, analyse_night, compare_with
 from logger.night.night_facts import Stretch
-from logger.night.night_job import NightAnalysis, OtherNight, SideBySide, compare_with, sum_up
 from logger.night.recorded_nights import Night
 from logger.night.schedule import parse_schedule
 from logger.settling.events import Step
@@ -57,7 +57,7 @@ class NightController:
         self._make_executor = executor
         self._executor: Executor | None = None
         self._summary: CachedTask[NightAnalysis] = CachedTask(self._running_executor)
-        self._comparison: CachedTask[SideBySide] = CachedTask(self._running_executor)
+        self._comparison: CachedTask[NightPair] = CachedTask(self._running_executor)
         self._summed_up = (0, 0.0, False)
         """Run, end and whether it was recording, when the night was last summed up."""
 
@@ -75,7 +75,7 @@ class NightController:
         target_volts = snapshot.setup.target_volts
         self._summary.request(
             (self._summed_up, self.number, target_volts, self.schedule),
-            partial(sum_up, self.controller.log.path, self.number, target_volts, self.schedule),
+            partial(analyse_night, self.controller.log.path, self.number, target_volts, self.schedule),
         )
         found = self._summary.result()
         if found is not None:
@@ -171,7 +171,7 @@ class NightController:
         """Compare the chosen night with another one."""
         self.other = other
 
-    def side_by_side(self) -> SideBySide | None:
+    def side_by_side(self) -> NightPair | None:
         """The comparison; None while it is being worked out or nothing is chosen."""
         morning = self.analysis()
         if self.other is None or morning is None:

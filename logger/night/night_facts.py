@@ -1,17 +1,19 @@
-"""A night told in small pieces: what the window lists and the command prints, each with its place in the night.
+"""The facts of a night that the window lists and the command prints, each with its place in the night.
 
-In: a night, its summary, what was planned, what steps were said to be. Out: groups of facts in words.
+In: a night's analysis, and labels of its steps. Out: groups of facts, in words.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 
 from logger.clock import format_long_duration
 from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import ScheduleMatch
 from logger.night.analysis.summary import NightSummary
+from logger.night.night_analysis import NightAnalysis
 from logger.night.recorded_nights import Night
 from logger.settling.events import Step
 
@@ -19,88 +21,83 @@ Stretch = tuple[float, float]
 """Start and end in seconds since the night's start."""
 
 AROUND_STEP_S = 60.0
-"""What is shown before and after a step."""
+"""So much of the night is shown before and after a step."""
 
 
-PLANNED = "Planned and found"
-"""Heading of the planned switchings."""
+class FactKind(StrEnum):
+    """What a group of facts is about; the value is its heading."""
 
-NO_STEP = "no step"
-"""Said of a planned switching to which no step belongs."""
+    TIME = "Time"
+    LEVEL = "Still level"
+    LOADS = "Loads that come again"
+    PLANNED = "Planned and found"
+    STEPS = "Steps"
 
 
 @dataclass(frozen=True, slots=True)
 class NightFact:
-    """One fact about a night."""
+    """One fact about a night, in words.
+
+    Args:
+        what: it is about.
+        text: its value.
+        stretch_s: the part of the night that it is about; None: all of it.
+        note: what belongs to it.
+        is_missing: it was expected, and not found in the night.
+    """
 
     what: str
     text: str = ""
     stretch_s: Stretch | None = None
-    """The part of the night that it is about; None: all of it."""
     note: str = ""
-    """What has to be said beside it."""
+    is_missing: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class FactGroup:
     """Facts that belong together."""
 
+    kind: FactKind
     heading: str
     facts: tuple[NightFact, ...]
 
 
-def night_facts(
-    night: Night,
-    summary: NightSummary,
-    target_volts: float,
-    matched: ScheduleMatch | None = None,
-    step_names: Mapping[Step, str] | None = None,
-) -> list[FactGroup]:
-    """The whole night.
+def night_facts(analysis: NightAnalysis, step_labels: Mapping[Step, str] | None = None) -> list[FactGroup]:
+    """The facts of a whole night, group by group.
 
     Args:
-        night, summary: of the same night.
-        target_volts: what the level was held against.
-        matched: planned switchings beside the steps; None: nothing was planned.
-        step_names: what the user said that steps of the summary were.
+        analysis: of the night.
+        step_labels: how the user labelled steps of the summary.
     """
-    groups = [
-        FactGroup("Time", tuple(_time(night, summary))),
-        FactGroup("Still level", tuple(_level(night, summary, target_volts))),
-        FactGroup("Loads that come again", tuple(_loads(summary))),
+    night, summary, matched = analysis.night, analysis.summary, analysis.matched
+    facts = {
+        FactKind.TIME: _time(night, summary),
+        FactKind.LEVEL: _level(night, summary, analysis.target_volts),
+        FactKind.LOADS: _loads(summary),
+        FactKind.PLANNED: _planned(night, matched) if matched is not None else [],
+        FactKind.STEPS: _steps(night, summary, matched, step_labels or {}),
+    }
+    headings = {FactKind.STEPS: f"{FactKind.STEPS}: {len(summary.steps)}"}
+    return [
+        FactGroup(kind, headings.get(kind, kind.value), tuple(found))
+        for kind, found in facts.items()
+        if found
     ]
-    if matched is not None:
-        groups.append(FactGroup(PLANNED, tuple(_planned(night, matched))))
-    groups.append(
-        FactGroup(f"Steps: {len(summary.steps)}", tuple(_steps(night, summary, matched, step_names or {})))
-    )
-    return [group for group in groups if group.facts]
 
 
-def clock(night: Night, time_s: float, seconds: bool = True) -> str:
-    """The time of day where it was recorded.
-
-    Args:
-        night: the night, which has the time zone.
-        time_s: seconds since the night's start.
-        seconds: whether the text has seconds.
-    """
-    return night.local(time_s).strftime("%H:%M:%S" if seconds else "%H:%M")
-
-
-def load_in_words(load: RepeatingLoad) -> str:
-    """'About 0.07 V, on for 14 min every 41 min, 9 times'"""
+def load_text(load: RepeatingLoad) -> str:
+    """Return a load in words: 'About 0.07 V, on for 14 min every 41 min, 9 times'."""
     on, period = format_long_duration(load.on_s), format_long_duration(load.period_s)
     return f"About {load.volts:.2f} V, on for {on} every {period}, {load.count} times"
 
 
-def change_in_words(step: Step) -> str:
+def change_text(step: Step) -> str:
     """The size of a step with its sign: '+0.068 V'."""
     sign = "+" if step.after_volts >= step.before_volts else "\N{MINUS SIGN}"
     return f"{sign}{abs(step.after_volts - step.before_volts):.3f} V"
 
 
-def around(step: Step) -> Stretch:
+def around_step(step: Step) -> Stretch:
     """The stretch in which a step is looked at."""
     return step.time_s - AROUND_STEP_S, step.time_s + AROUND_STEP_S
 
@@ -110,12 +107,14 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
         NightFact(
             "Recorded",
             format_long_duration(summary.covered_s),
-            note=f"{clock(night, 0.0, False)} to {clock(night, summary.end_s, False)} ({night.zone_name})",
+            note=f"{night.clock_minute(0.0)} to {night.clock_minute(summary.end_s)} ({night.zone_name})",
         ),
         NightFact("Missed", format_long_duration(summary.missed_s) if summary.missed else "nothing"),
     ]
     facts += [
-        NightFact("not recorded", f"{clock(night, start_s)} to {clock(night, end_s)}", (start_s, end_s))
+        NightFact(
+            "not recorded", f"{night.clock_time(start_s)} to {night.clock_time(end_s)}", (start_s, end_s)
+        )
         for start_s, end_s in summary.missed
     ]
     motions = len(night.record.motions)
@@ -148,7 +147,7 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
                     name,
                     f"{hour.median_volts:.3f} V",
                     (hour.start_s, hour.end_s),
-                    f"from {clock(night, hour.start_s, False)}",
+                    f"from {night.clock_minute(hour.start_s)}",
                 )
             )
     return [
@@ -157,7 +156,7 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
             "Longest still span",
             f"{longest.volts:.3f} V",
             (longest.start_s, longest.end_s),
-            f"{clock(night, longest.start_s)} to {clock(night, longest.end_s)}, "
+            f"{night.clock_time(longest.start_s)} to {night.clock_time(longest.end_s)}, "
             f"{format_long_duration(longest.end_s - longest.start_s)}",
         ),
     ]
@@ -166,7 +165,7 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
 def _loads(summary: NightSummary) -> list[NightFact]:
     return [
         NightFact(
-            load_in_words(load), stretch_s=(load.starts_s[0] - AROUND_STEP_S, load.ends_s[-1] + AROUND_STEP_S)
+            load_text(load), stretch_s=(load.starts_s[0] - AROUND_STEP_S, load.ends_s[-1] + AROUND_STEP_S)
         )
         for load in summary.loads
     ] or [NightFact("None: no steps of the same size come again at regular times")]
@@ -177,10 +176,10 @@ def _planned(night: Night, matched: ScheduleMatch) -> list[NightFact]:
         (
             plan.time_s,
             NightFact(
-                f"{clock(night, plan.time_s, False)} {plan.what}",
-                change_in_words(step),
-                around(step),
-                f"found at {clock(night, step.time_s)}",
+                f"{night.clock_minute(plan.time_s)} {plan.what}",
+                change_text(step),
+                around_step(step),
+                f"found at {night.clock_time(step.time_s)}",
             ),
         )
         for plan, step in matched.pairs
@@ -189,10 +188,11 @@ def _planned(night: Night, matched: ScheduleMatch) -> list[NightFact]:
         (
             plan.time_s,
             NightFact(
-                f"{clock(night, plan.time_s, False)} {plan.what}",
-                NO_STEP,
+                f"{night.clock_minute(plan.time_s)} {plan.what}",
+                "no step",
                 (plan.time_s - AROUND_STEP_S, plan.time_s + AROUND_STEP_S),
                 "it made no difference, did not happen, or motion hid it",
+                is_missing=True,
             ),
         )
         for plan in matched.planned_only
@@ -201,17 +201,17 @@ def _planned(night: Night, matched: ScheduleMatch) -> list[NightFact]:
 
 
 def _steps(
-    night: Night, summary: NightSummary, matched: ScheduleMatch | None, names: Mapping[Step, str]
+    night: Night, summary: NightSummary, matched: ScheduleMatch | None, labels: Mapping[Step, str]
 ) -> list[NightFact]:
     planned = {step: plan.what for plan, step in matched.pairs} if matched is not None else {}
     in_load = {step: load for load in summary.loads for step in summary.steps if _belongs(step, load)}
     facts = []
     for step in summary.steps:
-        said = [names[step]] if names.get(step) else []
-        said += [f"planned: {planned[step]}"] if step in planned else []
-        said += [f"the load of about {in_load[step].volts:.2f} V"] if step in in_load else []
+        notes = [labels[step]] if labels.get(step) else []
+        notes += [f"planned: {planned[step]}"] if step in planned else []
+        notes += [f"the load of about {in_load[step].volts:.2f} V"] if step in in_load else []
         facts.append(
-            NightFact(clock(night, step.time_s), change_in_words(step), around(step), ", ".join(said))
+            NightFact(night.clock_time(step.time_s), change_text(step), around_step(step), ", ".join(notes))
         )
     return facts
 

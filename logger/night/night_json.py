@@ -8,23 +8,18 @@ from __future__ import annotations
 
 from typing import Any
 
+from logger.night.analysis.night_comparison import NightComparison
 from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import ScheduleMatch
-from logger.night.analysis.summary import NightHour, NightSummary
+from logger.night.analysis.summary import NightHour
+from logger.night.night_analysis import NightAnalysis
 from logger.night.recorded_nights import Night
 from logger.settling.events import Step
 
 
-def night_json(
-    night: Night, summary: NightSummary, target_volts: float, matched: ScheduleMatch | None
-) -> dict[str, Any]:
-    """The summary of a night as plain values for JSON.
-
-    Args:
-        night, summary: of the same night.
-        target_volts: what the level was held against.
-        matched: planned switchings beside the steps; None: nothing was planned.
-    """
+def night_json(analysis: NightAnalysis) -> dict[str, Any]:
+    """The summary of a night as plain values for JSON."""
+    night, summary, matched = analysis.night, analysis.summary, analysis.matched
     at, level, longest = night.rfc3339, summary.level, summary.longest_still
     return {
         "night": night.number,
@@ -39,7 +34,7 @@ def night_json(
         "motion_s": summary.motion_s,
         "motion_episodes": len(night.record.motions),
         "motion_episodes_per_hour": summary.motions_per_hour,
-        "target_volts": target_volts,
+        "target_volts": analysis.target_volts,
         "median_volts": level.median_volts if level else None,
         "p05_volts": level.p05_volts if level else None,
         "p95_volts": level.p95_volts if level else None,
@@ -59,6 +54,20 @@ def night_json(
         "steps": [_step(night, step) for step in summary.steps],
         "repeating_loads": [_load(night, load) for load in summary.loads],
         "planned": _planned(night, matched) if matched is not None else [],
+    }
+
+
+def comparison_json(comparison: NightComparison) -> dict[str, float]:
+    """Two nights compared, as plain values for JSON."""
+    before, after, change = comparison.before, comparison.after, comparison.difference
+    return {
+        "before_volts": before.volts,
+        "u_before_volts": before.u_volts,
+        "after_volts": after.volts,
+        "u_after_volts": after.u_volts,
+        "change_volts": change.volts,
+        "u_change_volts": change.u_volts,
+        "significance": change.significance,
     }
 
 

@@ -160,8 +160,12 @@ def nights(log: VisitLog) -> list[Night]:
 
 
 def longest_night(log: VisitLog) -> Night:
-    """The longest one; raises StillvoltError when nothing was recorded."""
-    found = nights(log)
+    """The longest recording of a visit; raises StillvoltError when nothing was recorded."""
+    return longest_of(nights(log))
+
+
+def longest_of(found: Sequence[Night]) -> Night:
+    """The longest one of a visit's nights; raises StillvoltError where there is none."""
     if not found:
         raise StillvoltError("Nothing has been recorded in this visit.", next_step="Record a night first.")
     return max(found, key=lambda night: night.record.end_s)

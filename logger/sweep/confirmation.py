@@ -15,11 +15,8 @@ from enum import StrEnum
 from math import erfc, hypot, sqrt
 
 from logger.metrology.posture import STEP_SCATTER_SHARE
-from logger.statistics import student_two_sided
+from logger.statistics import SIGNIFICANT_BELOW, student_two_sided
 from logger.sweep.solver.readings import LEAST_U_VOLTS
-
-SIGNIFICANT_BELOW = 0.05
-"""Two-sided significance from which on a change is told from zero (the usual 5 %)."""
 
 RETURNS_SIGMAS = 3.0
 RETURN_SHARE = 0.3

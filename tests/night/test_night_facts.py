@@ -10,7 +10,8 @@ from logger.clock import NS_PER_S
 from logger.night.analysis.night_record import NightRecord
 from logger.night.analysis.schedule_match import PlannedSwitching, match_schedule
 from logger.night.analysis.summary import summarise
-from logger.night.night_facts import NO_STEP, PLANNED, night_facts
+from logger.night.night_analysis import NightAnalysis
+from logger.night.night_facts import FactKind, night_facts
 from logger.night.recorded_nights import Night
 from logger.settling.events import Gap, Settled, Step
 
@@ -34,13 +35,15 @@ def test_every_fact_stands_in_its_group_with_its_place():
     matched = match_schedule(
         [PlannedSwitching(1790.0, "breakers off"), PlannedSwitching(3000.0, "breakers on")], summary.steps
     )
-    groups = {g.heading: g.facts for g in night_facts(night, summary, 0.1, matched, {STEP: "lamp off"})}
-    missed = next(fact for fact in groups["Time"] if fact.what == "not recorded")
+    found = night_facts(NightAnalysis(night, summary, 0.1, matched), {STEP: "lamp off"})
+    groups = {group.kind: group.facts for group in found}
+    assert found[-1].heading == "Steps: 1"
+    missed = next(fact for fact in groups[FactKind.TIME] if fact.what == "not recorded")
     assert missed.text == "00:40:00 to 00:45:00" and missed.stretch_s == (2400.0, 2700.0)
-    found, lost = groups[PLANNED]
-    assert (found.what, found.note) == ("00:29 breakers off", "found at 00:30:00")
-    assert lost.text == NO_STEP and "motion hid it" in lost.note
-    (step,) = groups["Steps: 1"]
+    matched_fact, lost = groups[FactKind.PLANNED]
+    assert (matched_fact.what, matched_fact.note) == ("00:29 breakers off", "found at 00:30:00")
+    assert lost.is_missing and not matched_fact.is_missing and "motion hid it" in lost.note
+    (step,) = groups[FactKind.STEPS]
     assert (step.what, step.text) == ("00:30:00", "\N{MINUS SIGN}0.350 V")
     assert step.note == "lamp off, planned: breakers off" and step.stretch_s == (1740.0, 1860.0)
-    assert groups["Loads that come again"][0].what.startswith("None")
+    assert groups[FactKind.LOADS][0].what.startswith("None")

@@ -17,7 +17,6 @@ from gui.trace.trace_marks import Scale, round_top, wanted_top
 from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 from logger.night.analysis.summary import NightHour, NightSummary
-from logger.night.night_facts import clock
 from logger.night.recorded_nights import Night
 
 ROWS = 8.0
@@ -169,9 +168,7 @@ class HoursChart(StyledWidget):
             left, right = self._x(hour.start_s), self._x(hour.end_s)
             if left >= free and left + wide <= self.width():
                 painter.setPen(QColor(self.appearance.theme.quiet))
-                painter.drawText(
-                    QPointF(left, box.bottom() + line), clock(night, hour.start_s, seconds=False)
-                )
+                painter.drawText(QPointF(left, box.bottom() + line), night.clock_minute(hour.start_s))
                 free = left + wide
             text = str(hour.motions)
             width = metrics.horizontalAdvance(text) + small * 0.6
@@ -185,6 +182,6 @@ class HoursChart(StyledWidget):
 
     def _accessible_text(self, hour: NightHour) -> str:
         assert self._night is not None
-        began = clock(self._night, hour.start_s, seconds=False)
+        began = self._night.clock_minute(hour.start_s)
         level = "nothing still" if hour.median_volts is None else f"{hour.median_volts:.3f} volts"
         return f"from {began}: {level}, {counted(hour.motions, 'motion episode')}"

@@ -22,8 +22,8 @@ from gui.widgets.page import TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.clock import format_duration
-from logger.night.night_facts import NO_STEP, PLANNED, FactGroup, NightFact, Stretch, night_facts
-from logger.night.night_job import NightAnalysis
+from logger.night.night_analysis import NightAnalysis
+from logger.night.night_facts import FactGroup, FactKind, NightFact, Stretch, night_facts
 
 MAX_NIGHTS = 9
 """That can be chosen by a digit; the longest come first."""
@@ -122,7 +122,7 @@ class MorningPage(TabPage):
         message = (snapshot.step_names, snapshot.every_source)
         if self._described is None or self._described[0] is not morning or self._described[1] != message:
             names = self.night_controller.step_labels(morning)
-            groups = night_facts(morning.night, morning.summary, morning.target_volts, morning.matched, names)
+            groups = night_facts(morning, names)
             self._described = (morning, message, groups)
         groups = self._described[2]
         self.facts = [fact for group in groups for fact in group.facts]
@@ -130,7 +130,7 @@ class MorningPage(TabPage):
         rows: list[ListRow | ListHeading] = []
         for group in groups:
             rows.append(ListHeading(group.heading))
-            planned = group.heading == PLANNED
+            planned = group.kind is FactKind.PLANNED
             rows += [
                 ListRow(fact.what, fact.text, note=fact.note, badge=_badge(fact) if planned else None)
                 for fact in group.facts
@@ -207,4 +207,4 @@ class MorningPage(TabPage):
 
 def _badge(fact: NightFact) -> Badge:
     """Of a planned switching: found or not."""
-    return UNCLEAR if fact.text == NO_STEP else GOOD
+    return UNCLEAR if fact.is_missing else GOOD

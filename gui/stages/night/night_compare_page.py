@@ -14,8 +14,8 @@ from gui.widgets.bar_chart import BarChart
 from gui.widgets.bar_painter import Bar
 from gui.widgets.page import TabPage
 from logger.metrology.uncertainty import COVERAGE_FACTOR
-from logger.night.night_job import SideBySide
-from logger.night.night_text import compared_in_words, verdict
+from logger.night.night_analysis import NightPair
+from logger.night.night_text import comparison_text
 
 MAX_OTHERS = 9
 
@@ -53,13 +53,18 @@ class NightComparePage(TabPage):
         headline, sentence = self._texts(found)
         self.headline.setText(headline)
         self.sentence.setText(sentence)
-        shown = found is not None and found.compared is not None
+        shown = found is not None and found.comparison is not None
         self.levels.setVisible(shown)
-        self.picture.setVisible(found is not None and found.levels is not None)
+        self.picture.setVisible(found is not None and found.distributions is not None)
         if found is None:
             return
-        if found.compared is not None:
-            pairs = zip(("Before", "After"), found.names, found.compared[:2], strict=True)
+        if found.comparison is not None:
+            pairs = zip(
+                ("Before", "After"),
+                found.names,
+                (found.comparison.before, found.comparison.after),
+                strict=True,
+            )
             self.levels.show_bars(
                 [
                     Bar(
@@ -74,8 +79,8 @@ class NightComparePage(TabPage):
                 None,
                 self.controller.setup.stated.target_volts,
             )
-        if found.levels is not None:
-            self.picture.show_levels(found.levels)
+        if found.distributions is not None:
+            self.picture.show_levels(found.distributions)
 
     def primary_action(self) -> Message | None:
         """See `Page`."""
@@ -88,7 +93,7 @@ class NightComparePage(TabPage):
             return True
         return False
 
-    def _texts(self, found: SideBySide | None) -> tuple[str, str]:
+    def _texts(self, found: NightPair | None) -> tuple[str, str]:
         if self.night_controller.comparison_refusal:
             return "Not comparable", self.night_controller.comparison_refusal
         if self.night_controller.other is None:
@@ -99,9 +104,9 @@ class NightComparePage(TabPage):
             )
         if found is None:
             return "The nights are being compared …", ""
-        if found.compared is None:
-            return "Not comparable", compared_in_words(None)
-        return f"After: {verdict(found.compared[2])}", compared_in_words(found.compared)
+        if found.comparison is None:
+            return "Not comparable", comparison_text(None)
+        return f"After: {found.comparison.verdict}", comparison_text(found.comparison)
 
     def _ask_other(self) -> None:
         others = self.night_controller.other_nights()
@@ -115,7 +120,7 @@ class NightComparePage(TabPage):
                 "Compare with which night?",
                 "Whichever was recorded earlier counts as before.",
                 tuple(
-                    Choice(str(key), other.says, partial(self.night_controller.compare_with, other))
+                    Choice(str(key), other.label, partial(self.night_controller.compare_with, other))
                     for key, other in enumerate(others[:MAX_OTHERS], 1)
                 ),
             )

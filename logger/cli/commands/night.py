@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 
-from logger.night.night_text import tell_night
+from logger.night.night_output import night_output
 
 
 def run(arguments: argparse.Namespace) -> None:
     """Print the summary of a night, as text or as JSON."""
-    print(tell_night(arguments.visit, arguments.night, arguments.against, as_json=arguments.json))
+    print(night_output(arguments.visit, arguments.night, arguments.against, as_json=arguments.json))

@@ -1,24 +1,25 @@
-"""Two nights side by side: is the still level lower with the breakers off, and by how much, for sure?
+"""Two nights compared: is the still level of the second one lower or higher, and by how much?
 
-In: two `NightRecord`s. Out: the difference of their mean still levels with its standard uncertainty and significance.
-Neighbouring samples are no independent ones, and neither are neighbouring minutes of a sleeper's posture: the still
-time is cut into batches, as long as they have to be until neighbouring batch means no longer hang together (batch
-means; lag-1 autocorrelation as in the NIST/SEMATECH e-Handbook 1.3.5.12), and only these means count as values (Welch's
-test).
+In: two `NightRecord`s. Out: the difference of their mean still levels with its standard uncertainty, its significance
+and the verdict. Neighbouring samples are not independent, and neither are neighbouring minutes of a sleeper's posture:
+the still time is cut into batches, as long as they have to be until neighbouring batch means are no longer correlated
+(batch means; lag-1 autocorrelation as in the NIST/SEMATECH e-Handbook 1.3.5.12), and only these means count as values
+(Welch's test).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from math import sqrt
 
 import numpy as np
 
 from logger.night.analysis.night_record import Floats, NightRecord
-from logger.statistics import student_two_sided
+from logger.statistics import SIGNIFICANT_BELOW, student_two_sided
 
 MIN_BATCHES = 6
-"""With fewer batches their scatter says too little."""
+"""With fewer batches their scatter is too uncertain."""
 
 FIRST_BATCH_S = 60.0
 BATCH_GROWTH = 1.5
@@ -37,7 +38,7 @@ class NightLevel:
     batches: int
     batch_s: float
     independent: bool
-    """False: even the longest batches hang together, and u is too small."""
+    """False: even the longest batches are correlated, and u_volts is too small."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +50,38 @@ class NightDifference:
     u_volts: float
     significance: float
     """Two-sided probability of such a difference if the nights were alike (Welch)."""
+
+
+class NightVerdict(StrEnum):
+    """The second night against the first, in the words of the contract."""
+
+    LOWER = "lower"
+    HIGHER = "higher"
+    NOT_DISTINGUISHABLE = "not distinguishable"
+
+
+@dataclass(frozen=True, slots=True)
+class NightComparison:
+    """The levels of two nights, the earlier one first, and the second minus the first."""
+
+    before: NightLevel
+    after: NightLevel
+    difference: NightDifference
+
+    @property
+    def verdict(self) -> NightVerdict:
+        """Whether the second night is lower, higher, or cannot be distinguished from the first."""
+        if self.difference.significance >= SIGNIFICANT_BELOW:
+            return NightVerdict.NOT_DISTINGUISHABLE
+        return NightVerdict.LOWER if self.difference.volts < 0 else NightVerdict.HIGHER
+
+
+def compare_records(before: NightRecord, after: NightRecord) -> NightComparison | None:
+    """Compare the still levels of two nights; None where one of them has too little still time."""
+    first, second = night_level(before), night_level(after)
+    if first is None or second is None:
+        return None
+    return NightComparison(first, second, level_difference(first, second))
 
 
 def autocorrelation(values: Floats) -> float:
@@ -80,6 +113,13 @@ def night_level(night: NightRecord) -> NightLevel | None:
 
 
 def _batch_means(volts: Floats, spent_s: Floats, count: int) -> Floats:
+    """Mean of each batch that holds a sample, V.
+
+    Args:
+        volts: of the still samples, shape (n,).
+        spent_s: still time up to the end of each sample, shape (n,).
+        count: number of batches.
+    """
     which = np.minimum((spent_s / spent_s[-1] * count).astype(np.int64), count - 1)
     sums, sizes = np.bincount(which, volts, count), np.bincount(which, minlength=count)
     means: Floats = sums[sizes > 0] / sizes[sizes > 0]

@@ -1,7 +1,7 @@
-"""Switchings that were planned for the night ("breakers off at 23:00", a timer), laid beside the steps that were found.
+"""Switchings that were planned for the night ("breakers off at 23:00", a timer), matched with the steps found.
 
 In: planned moments and the steps of a night, both in seconds since its start. Out: which step belongs to which plan,
-and what is left over on either side.
+and what has no partner on either side.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from logger.settling.events import Step
 
-WITHIN_S = 120.0
+MAX_APART_S = 120.0
 """A timer's clock and the computer's may differ by this much. Common practice, no source."""
 
 
@@ -25,7 +25,7 @@ class PlannedSwitching:
 
 @dataclass(frozen=True, slots=True)
 class ScheduleMatch:
-    """What was planned beside what was found."""
+    """Planned switchings and steps, matched."""
 
     pairs: tuple[tuple[PlannedSwitching, Step], ...]
     planned_only: tuple[PlannedSwitching, ...]
@@ -34,13 +34,14 @@ class ScheduleMatch:
 
 
 def match_schedule(
-    planned: Sequence[PlannedSwitching], steps: Sequence[Step], within_s: float = WITHIN_S
+    planned: Sequence[PlannedSwitching], steps: Sequence[Step], within_s: float = MAX_APART_S
 ) -> ScheduleMatch:
     """Give each planned switching the nearest step that is free, the nearest pairs first.
 
     Args:
-        planned, steps: of the night.
-        within_s: a step further away does not belong to it.
+        planned: switchings of the night.
+        steps: of the night.
+        within_s: a step further away does not belong to a planned switching.
     """
     apart = sorted(
         (abs(step.time_s - plan.time_s), p, s)

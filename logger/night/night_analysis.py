@@ -1,0 +1,154 @@
+"""A night of a visit analysed, and two nights compared, each in one call: made for a process of its own.
+
+In: path of the visit log. Out: plain values. The log is opened read-only and closed here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from logger.errors import StillvoltError
+from logger.night.analysis.distribution import LevelDistribution, level_distributions
+from logger.night.analysis.night_comparison import NightComparison, compare_records
+from logger.night.analysis.schedule_match import ScheduleMatch, match_schedule
+from logger.night.analysis.summary import NightSummary, summarise
+from logger.night.recorded_nights import Night, longest_of, nights
+from logger.night.schedule import planned_in
+from logger.visit.records.fact_names import SCHEDULE
+from logger.visit.storage.visit_log import VisitLog
+
+
+@dataclass(frozen=True, slots=True)
+class NightAnalysis:
+    """A night with its summary.
+
+    Args:
+        night: that was analysed.
+        summary: of it.
+        target_volts: that the level is compared with.
+        matched: planned switchings and the steps that belong to them; None: nothing is planned.
+        lengths_s: of all nights of the visit, in the order recorded.
+    """
+
+    night: Night
+    summary: NightSummary
+    target_volts: float
+    matched: ScheduleMatch | None = None
+    lengths_s: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OtherNight:
+    """A night that another one may be compared with.
+
+    Args:
+        label: for the user.
+        path: of its visit log.
+        number: counted from 1; None: the longest one of that visit.
+    """
+
+    label: str
+    path: Path
+    number: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class NightPair:
+    """Two nights, the earlier one first, and how they compare.
+
+    Args:
+        nights: both.
+        names: for the user.
+        comparison: of their levels; None: one of them has too little still time.
+        distributions: of their levels; None: one of them has no still time.
+    """
+
+    nights: tuple[Night, Night]
+    names: tuple[str, str]
+    comparison: NightComparison | None
+    distributions: tuple[LevelDistribution, LevelDistribution] | None
+
+
+def analyse_night(path: Path, number: int | None, target_volts: float, schedule: str) -> NightAnalysis:
+    """Analyse a night of a visit.
+
+    Args:
+        path: the visit log.
+        number: of the night, counted from 1; None, or one that there is not: the longest.
+        target_volts: what the level is compared with.
+        schedule: planned switchings as typed; empty: none.
+
+    Raises:
+        StillvoltError: the log cannot be read, or nothing was recorded.
+    """
+    found = _nights_of(path)
+    longest = longest_of(found)
+    night = found[number - 1] if number is not None and number <= len(found) else longest
+    lengths_s = tuple(n.record.end_s for n in found)
+    return _analysed(night, target_volts, schedule, lengths_s)
+
+
+def analyse_as_stated(path: Path, number: int | None) -> NightAnalysis:
+    """Analyse a night with the target and the planned switchings that the visit log holds.
+
+    Args:
+        path: the visit log.
+        number: of the night, counted from 1; None: the longest.
+
+    Raises:
+        StillvoltError: the log cannot be read, nothing was recorded, or there is no such night.
+    """
+    log = VisitLog.open(path)
+    try:
+        target_volts, schedule = log.setup.current().target_volts, log.facts.get(SCHEDULE)
+        found = nights(log)
+    finally:
+        log.close()
+    if number is None:
+        night = longest_of(found)
+    elif 1 <= number <= len(found):
+        night = found[number - 1]
+    else:
+        raise StillvoltError(f"There is no night {number}: {path} holds {len(found)}.")
+    return _analysed(night, target_volts, schedule, tuple(n.record.end_s for n in found))
+
+
+def _analysed(
+    night: Night, target_volts: float, schedule: str, lengths_s: tuple[float, ...]
+) -> NightAnalysis:
+    summary = summarise(night.record, target_volts)
+    matched = match_schedule(planned_in(night, schedule), summary.steps) if schedule.strip() else None
+    return NightAnalysis(night, summary, target_volts, matched, lengths_s)
+
+
+def _nights_of(path: Path) -> list[Night]:
+    log = VisitLog.open(path)
+    try:
+        return nights(log)
+    finally:
+        log.close()
+
+
+def compare_with(chosen: Night, other: OtherNight) -> NightPair:
+    """Compare a night with another one, in the order recorded.
+
+    Raises:
+        StillvoltError: the other one cannot be read.
+    """
+    found = _nights_of(other.path)
+    other_night = longest_of(found) if other.number is None else found[other.number - 1]
+    name = other.path.stem if other.number is None else f"night {other.number}"
+    named = sorted(((chosen, "this night"), (other_night, name)), key=lambda pair: pair[0].start_utc_ns)
+    before, after = named[0][0], named[1][0]
+    return NightPair(
+        (before, after),
+        (_named(*named[0]), _named(*named[1])),
+        compare_records(before.record, after.record),
+        level_distributions(before.record, after.record),
+    )
+
+
+def _named(night: Night, name: str) -> str:
+    began = night.local(0.0)
+    return f"{name}, {began.day} {began:%b} from {night.clock_minute(0.0)}"

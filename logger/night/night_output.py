@@ -1,0 +1,39 @@
+"""What `stillvolt night` prints: the summary of a night, and its comparison with another one, as words or as JSON."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from logger.night.analysis.night_comparison import compare_records
+from logger.night.night_analysis import analyse_as_stated
+from logger.night.night_json import comparison_json, night_json
+from logger.night.night_text import comparison_text, night_lines
+
+
+def night_output(visit: Path, number: int | None, against: Path | None, *, as_json: bool) -> str:
+    """The summary of a night of a visit, and its comparison with another one.
+
+    Args:
+        visit: the visit log.
+        number: of the night, counted from 1; None for the longest.
+        against: a visit whose longest night came before, or None.
+        as_json: as JSON instead of words.
+
+    Raises:
+        StillvoltError: a log cannot be read, or there is no such night.
+    """
+    analysis = analyse_as_stated(visit, number)
+    comparison = None
+    if against is not None:
+        before = analyse_as_stated(against, None)
+        comparison = compare_records(before.night.record, analysis.night.record)
+    if as_json:
+        values = night_json(analysis)
+        if against is not None:
+            values["compared"] = None if comparison is None else comparison_json(comparison)
+        return json.dumps(values)
+    lines = night_lines(analysis)
+    if against is not None:
+        lines.append(comparison_text(comparison))
+    return "\n".join(lines)
