@@ -201,7 +201,7 @@ QLabel[role="key"] {
 }
 QFrame[role="question"] QLabel[role="key"] { color: $on_key; }
 QFrame[role="line"] { background: $line; border: none; }
-QLineEdit, QComboBox, QSpinBox {
+QLineEdit, QComboBox {
     background: $plot; color: $text; border: 1px solid $quiet; border-radius: 4px; padding: 3px 8px;
     selection-background-color: $chosen; selection-color: $on_chosen;
 }
@@ -217,11 +217,6 @@ QScrollBar::add-line, QScrollBar::sub-line, QScrollBar::add-page, QScrollBar::su
     background: none; border: none; height: 0;
 }
 QScrollArea, QScrollArea > QWidget > QWidget { background: transparent; border: none; }
-QPushButton {
-    background: $key; color: $on_key; border: 1px solid $line; border-radius: 5px; padding: 7px 14px;
-}
-QPushButton:hover { border-color: $quiet; }
-QPushButton[role="main"] { background: $chosen; color: $on_chosen; border-color: $chosen; font-weight: bold; }
 QToolTip { background: $panel; color: $text; border: 1px solid $line; }
 """)
 
