@@ -39,6 +39,7 @@ def small_visits(folder: Path, count: int) -> None:
 
 
 def bench_search(count: int) -> None:
+    """Print how long a search among so many visits takes."""
     with tempfile.TemporaryDirectory() as folder:
         small_visits(Path(folder), count)
         started, used = time.perf_counter(), time.process_time()
@@ -48,6 +49,7 @@ def bench_search(count: int) -> None:
 
 
 def bench_export(visit: Path) -> None:
+    """Print how long each format of the export of a visit takes."""
     for name in FORMATS:
         with tempfile.TemporaryDirectory() as folder:
             started, used = time.perf_counter(), time.process_time()
@@ -58,6 +60,7 @@ def bench_export(visit: Path) -> None:
 
 
 def main() -> None:
+    """Run what the command line names."""
     what, *rest = sys.argv[1:] or [""]
     if what == "search":
         bench_search(int(rest[0]) if rest else 500)

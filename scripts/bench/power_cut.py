@@ -52,9 +52,11 @@ class NotingVfs(apsw.VFS):
         super().__init__(VFS_NAME, "")
 
     def xOpen(self, name: Any, flags: list[int]) -> NotingFile:
+        """Open a file of the log; see apsw."""
         return NotingFile(self, name, flags)
 
     def note(self, file: str, offset: int, data: bytes | None) -> None:
+        """Keep one operation with its time."""
         self.ops.append(Op(self.clock.steady_ns(), file, offset, data))
 
 
@@ -68,14 +70,17 @@ class NotingFile(apsw.VFSFile):
         super().__init__("", name, flags)
 
     def xWrite(self, data: bytes, offset: int) -> None:
+        """Write, and note it; see apsw."""
         super().xWrite(data, offset)
         self._vfs.note(self._file, offset, bytes(data))
 
     def xTruncate(self, size: int) -> None:
+        """Truncate, and note it; see apsw."""
         super().xTruncate(size)
         self._vfs.note(self._file, size, None)
 
     def xSync(self, flags: int) -> None:
+        """Note that the file was synced; see apsw."""
         self._vfs.note(self._file, -1, b"")  # only noted: the real disk need not do it
 
 
@@ -97,6 +102,7 @@ class Connection:
         self._rows: Iterator[tuple[Any, ...]] = iter(())
 
     def execute(self, sql: str, values: Sequence[Any] = ()) -> Connection:
+        """Run one statement; its rows can be fetched."""
         cursor = self._db.execute(sql, values)
         try:
             names = tuple(column[0] for column in cursor.get_description())
@@ -108,9 +114,11 @@ class Connection:
         return self
 
     def fetchone(self) -> Any:
+        """The next row, or None."""
         return next(self._rows, None)
 
     def fetchall(self) -> list[Any]:
+        """All remaining rows."""
         return list(self._rows)
 
     def __iter__(self) -> Iterator[Any]:
@@ -118,9 +126,11 @@ class Connection:
 
     @property
     def in_transaction(self) -> bool:
+        """Whether a transaction is open."""
         return self._db.in_transaction
 
     def close(self) -> None:
+        """Close the connection."""
         self._db.close()
 
 
@@ -140,6 +150,7 @@ class Disk:
     """Files that were never synced are not in `sure`."""
 
     def take(self, op: Op) -> None:
+        """Take one operation to the disk: a sync makes all before it sure."""
         if op.offset >= 0:
             self.later.setdefault(op.file, []).append(op)
             return
@@ -274,6 +285,7 @@ def _look(path: Path, at_ns: int, sent: list[int]) -> tuple[float, int]:
 
 
 def main() -> None:
+    """Simulate power cuts at three rates and print what was lost."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 50
     rates = (2.5, 10.0, 100.0)
     found = []

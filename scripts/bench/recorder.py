@@ -66,6 +66,7 @@ def feed(recorder: Recorder, clock: ManualClock, lines: list[bytes], rate_hz: fl
 
 
 def throughput() -> None:
+    """Print how many samples a second are parsed, detected and stored."""
     samples = 200_000
     lines = night_of_lines(samples)
     with tempfile.TemporaryDirectory() as folder:
@@ -87,6 +88,7 @@ def throughput() -> None:
 
 
 def cost(seconds: float) -> None:
+    """Print the share of a core that a recorder takes at 10 lines/s, over so many seconds."""
     with Process(rate_hz=10) as process:
         started = time.monotonic()
         first = process.cpu_s()
@@ -97,6 +99,7 @@ def cost(seconds: float) -> None:
 
 
 def night(hours: float) -> None:
+    """Print how the recorder's memory grows over so many simulated hours."""
     rate_hz = 10.0
     lines = night_of_lines(round(hours * 3600 * rate_hz))
     process = psutil.Process()
@@ -166,6 +169,7 @@ class Process:
             self._stop.wait(max(0.0, next_at - time.monotonic()))
 
     def cpu_s(self) -> float:
+        """Processor time that the recorder has taken so far, in seconds."""
         times = psutil.Process(self._process.pid).cpu_times()
         return times.user + times.system
 
@@ -187,6 +191,7 @@ class Process:
 
 
 def kills(count: int) -> None:
+    """Kill a recorder so often at random moments; print whether the files are whole and what was lost."""
     rng = random.Random(1)
     worst = 0.0
     for i in range(count):
@@ -205,6 +210,7 @@ def kills(count: int) -> None:
 
 
 def visible(count: int) -> None:
+    """Print the delay from a line on the wire to its sample in another process."""
     with Process(rate_hz=10) as process:
         log = VisitLog.open(process.visit)
         delays = []
@@ -271,6 +277,7 @@ def until(condition: Callable[[], bool], what: str) -> None:
 
 
 def main() -> None:
+    """Run what the command line names."""
     what, *rest = sys.argv[1:] or ["all"]
     if what in ("throughput", "all"):
         throughput()

@@ -215,6 +215,7 @@ def _nu(out: Path) -> str:
 
 
 def main() -> None:
+    """Run what the command line names."""
     what, *rest = sys.argv[1:] or [""]
     if what == "build" and rest:
         build(Path(rest[0]), *map(float, rest[1:]))
