@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 SIGNIFICANT_BELOW = 0.05
 """Two-sided significance below which a difference is not put down to chance (the usual 5 %)."""
 

@@ -176,8 +176,10 @@ def test_a_visit_that_is_being_recorded_shows_what_is_in_its_journal(folder):
 
 
 def test_a_log_that_this_process_has_open_keeps_its_locks(tmp_path):
-    """SQLite, "How To Corrupt An SQLite Database File", 2.2: a close of another handle drops this process's locks, and
-    the next program that closes the log would remove the journal of an open one.
+    """A close of another handle drops this process's locks.
+
+    SQLite, "How To Corrupt An SQLite Database File", 2.2; the next program that closes the log
+    would remove the journal of an open one.
     """
     log = make(tmp_path / "live.visit", "Live", "Hall", utc_ns(2026, 6, 1, 12))
     read_entry(log.path)

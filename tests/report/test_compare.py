@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from dataclasses import replace
 from datetime import UTC, datetime
 from math import hypot, sqrt
@@ -25,6 +26,7 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import MATCHED_SPOTS
 from logger.visit.records.records import Spot
 from logger.visit.results.on_off_result import budget_of
+from logger.visit.storage.connection import open_existing
 
 METER_FACTS = replace(UNKNOWN_METER, name="Bench", accuracy=(Accuracy(6.0, 1.0, 5, 0.001),), assumed=())
 SETUP = Setup(
@@ -134,10 +136,6 @@ def test_another_input_is_not_comparable_but_computed_and_marked_so(visit):
 
 
 def test_a_reading_of_an_old_log_without_context_is_not_comparable(tmp_path, visit):
-    import sqlite3
-
-    from logger.visit.storage.connection import open_existing
-
     text = (Path(__file__).parents[2] / "fixtures/visits/version_1.sql").read_text()
     old = tmp_path / "old.visit"
     with sqlite3.connect(old) as db:

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from openpyxl import load_workbook
 
 from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
@@ -147,8 +148,6 @@ def test_the_spreadsheet_gives_the_same_as_the_csv(visit, tmp_path):
 
 
 def test_the_spreadsheet_is_made_to_be_read(visit, tmp_path):
-    from openpyxl import load_workbook
-
     (book,) = export(visit, tmp_path / "out", ["xlsx"])
     sheets = load_workbook(book)
     for sheet in sheets:
