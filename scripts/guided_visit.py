@@ -23,7 +23,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind
 from logger.settling.events import State
-from logger.sweep.sweep_progress import Combination, circuits_of, progress
+from logger.sweep.sweep_progress import Combination, circuits_of, sweep_progress
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -212,7 +212,7 @@ def walk(me: Walk) -> VisitLog:
     me.live.update(dict.fromkeys(CIRCUITS, False))
     half = False
     while (combination := _next(log)) is not None:
-        left = progress(log.readings.all(), log.spots.all()[1].id, log.circuits.all()).left
+        left = sweep_progress(log.readings.all(), log.spots.all()[1].id, log.circuits.all()).left
         if not left:
             break
         _switch(me, log, combination)
@@ -296,7 +296,7 @@ def _tonight(log: VisitLog) -> SwitchOffPlan | None:
 
 def _next(log: VisitLog) -> Combination | None:
     """What the window asks to switch next: planned, else wanted for tonight's list."""
-    left = progress(log.readings.all(), log.spots.all()[1].id, log.circuits.all()).left
+    left = sweep_progress(log.readings.all(), log.spots.all()[1].id, log.circuits.all()).left
     if left:
         return left[0]
     found = _tonight(log)
@@ -314,7 +314,7 @@ def _switch(me: Walk, log: VisitLog, combination: Combination) -> None:
             me.live[name] = on
     time.sleep(1.0)
     me.press("space")
-    expect(f"{combination.says} is taken", lambda: len(log.readings.all()) > taken)
+    expect(f"{combination.label} is taken", lambda: len(log.readings.all()) > taken)
 
 
 def main() -> int:

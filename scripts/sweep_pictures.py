@@ -20,7 +20,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree
 from logger.metrology.setup import Setup
 from logger.simulation.house.control import send_command
 from logger.simulation.house.scene import default_house
-from logger.sweep.sweep_progress import Combination, progress
+from logger.sweep.sweep_progress import Combination, sweep_progress
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
 from scripts.screenshots import Screen, at_each_size, wait_for
@@ -37,7 +37,7 @@ def tonight(log: VisitLog) -> SwitchOffPlan | None:
 
 def wanted(log: VisitLog) -> Combination | None:
     """What the window asks for now."""
-    left = progress(log.readings.all(), log.spots.all()[0].id, log.circuits.all()).left
+    left = sweep_progress(log.readings.all(), log.spots.all()[0].id, log.circuits.all()).left
     if left:
         return left[0]
     found = tonight(log)
@@ -88,10 +88,10 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
         time.sleep(1.0)
         screen.keys("space")
         keys += 1
-        wait_for(combination.says, lambda: len(log.readings.all()) > taken)
+        wait_for(combination.label, lambda: len(log.readings.all()) > taken)
         taken = len(log.readings.all())
 
-    while (combination := wanted(log)) is not None and progress(
+    while (combination := wanted(log)) is not None and sweep_progress(
         log.readings.all(), log.spots.all()[0].id, log.circuits.all()
     ).left:
         if taken == 3:
@@ -99,7 +99,7 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
             screen.keys("space")
             time.sleep(1.5)
             shot("waiting")
-            wait_for(combination.says, lambda: len(log.readings.all()) > 3)
+            wait_for(combination.label, lambda: len(log.readings.all()) > 3)
             taken, keys = taken + 1, keys + 1
             continue
         read(combination)

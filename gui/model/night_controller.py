@@ -133,7 +133,7 @@ class NightController:
                 known, snapshot.every_source
             )
             for known in snapshot.known_steps()
-            if known.name is not None and known.found.run_id in starts_s
+            if known.label is not None and known.found.run_id in starts_s
         }
         times_s = {step: round(step.time_s, 3) for step in morning.summary.steps}
         return {step: labels[time_s] for step, time_s in times_s.items() if time_s in labels}

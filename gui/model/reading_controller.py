@@ -11,7 +11,7 @@ from gui.model.undo_history import UndoHistory
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import reading_text, value_text
 from logger.errors import StillvoltError
-from logger.sweep.sweep_progress import live_under
+from logger.sweep.sweep_progress import live_in_condition
 from logger.visit import Live, Mark, Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.results.on_off_result import SpotResult
@@ -119,7 +119,7 @@ class ReadingController:
 
         def do() -> str:
             condition = self._condition.at(spot)
-            live = live_under(condition, self._access.snapshot.sources)
+            live = live_in_condition(condition, self._access.snapshot.sources)
             reading = self._access.log.readings.take(spot.id, condition, override, live)
             taken.append(reading)
             self._history.remember(reading)
@@ -156,7 +156,7 @@ class ReadingController:
                 values = [(EVERYTHING_ON, on), (EVERYTHING_OFF, off)]
             for was_on, value in values:
                 if value is not None:
-                    live = live_under(was_on, self._access.snapshot.sources)
+                    live = live_in_condition(was_on, self._access.snapshot.sources)
                     reading = self._access.log.readings.enter(spot.id, was_on, *value, live)
                     entered.append(reading)
                     self._history.remember(reading)

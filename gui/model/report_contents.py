@@ -87,7 +87,7 @@ class ReportContents:
         return ReportContent(name, f"{read} of {counted(spots, 'spot')}" if spots else "no spot", missing)
 
     def _causes(self, has_sweep: bool) -> ReportContent:
-        labelled = sum(known.name is not None for known in self._controller.snapshot.known_steps())
+        labelled = sum(known.label is not None for known in self._controller.snapshot.known_steps())
         found = ([f"{labelled} named"] if labelled else []) + (["sweep"] if has_sweep else [])
         missing = "" if found else f"{SOURCES.number}: steps, or breakers"
         return ReportContent("What causes what", ", ".join(found) or "none", missing)

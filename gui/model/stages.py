@@ -57,7 +57,7 @@ def _spots_progress(controller: VisitController) -> str:
 def _sources_progress(controller: VisitController) -> str:
     if not controller.snapshot.sources:
         return "none listed"
-    named = sum(known.name is not None for known in controller.snapshot.known_steps())
+    named = sum(known.label is not None for known in controller.snapshot.known_steps())
     return f"{counted(named, 'step')} named" if named else f"{len(controller.snapshot.sources)} listed"
 
 

@@ -13,7 +13,7 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, step_label_text, step_text
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
-from logger.sweep.labelled_steps import MATCH_S, KnownStep, effects
+from logger.sweep.labelled_steps import MATCH_S, KnownStep, source_effects
 from logger.visit.records.records import Meaning, Source, StepLabel
 
 
@@ -50,11 +50,11 @@ class StepController:
 
     def unlabelled(self) -> list[KnownStep]:
         """Steps without a label, newest first."""
-        return [known for known in reversed(self.known()) if known.name is None]
+        return [known for known in reversed(self.known()) if known.label is None]
 
     def labelled(self) -> list[KnownStep]:
         """Steps with a label, and ignored ones, newest first."""
-        return [known for known in reversed(self.known()) if known.name is not None]
+        return [known for known in reversed(self.known()) if known.label is not None]
 
     def sources_by_use(self) -> list[Source]:
         """Circuits and cords, the last used first; those never used in the order of the list."""
@@ -100,8 +100,8 @@ class StepController:
         for known in self.known():
             if (known.found.run_id, known.found.t_ns) == (step.found.run_id, step.found.t_ns):
                 break
-            if known.name is not None and known.name.source_id == source.id:
-                last = known.name.meaning
+            if known.label is not None and known.label.source_id == source.id:
+                last = known.label.meaning
         return step.change_volts > 0 if last is None else last == "off"
 
     def label(self, step: KnownStep, source: Source, turned_on: bool) -> None:
@@ -125,10 +125,10 @@ class StepController:
 
     def remove_label(self) -> bool:
         """Remove the newest label, also one of another window; False when there is none."""
-        named = [known for known in self.known() if known.name is not None]
+        named = [known for known in self.known() if known.label is not None]
         if not named:
             return False
-        newest = max(named, key=lambda known: known.name.id if known.name else 0)
+        newest = max(named, key=lambda known: known.label.id if known.label else 0)
         self._put_label(
             f"{step_text(newest.change_volts)} waits for a name again",
             [newest],
@@ -148,7 +148,7 @@ class StepController:
 
         def undo() -> None:
             for step in steps:
-                before = step.name
+                before = step.label
                 controller.log.step_labels.add(
                     step.found.run_id,
                     step.found.step,
@@ -161,7 +161,7 @@ class StepController:
             for step in steps:
                 meaning, source_id = label(step)
                 # A label that is corrected later keeps the place where the body was.
-                where = step.name.spot_id if step.name and step.name.source_id is not None else spot_id
+                where = step.label.spot_id if step.label and step.label.source_id is not None else spot_id
                 controller.log.step_labels.add(step.found.run_id, step.found.step, where, meaning, source_id)
             before = self.label_of(steps[0]) if len(steps) == 1 else ""
             back = f"is “{before}” again" if before else "waits for a name again"
@@ -181,7 +181,7 @@ class StepController:
         if live is None:
             return 0.0
         now_s = (live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S
-        return max(known.found.sure_s - now_s, 0.0)
+        return max(known.found.final_at_s - now_s, 0.0)
 
     def effects(self) -> list[tuple[Source, Effect]]:
         """What each source does at the chosen spot, the largest first."""
@@ -189,14 +189,16 @@ class StepController:
         by_id = {source.id: source for source in self.controller.snapshot.sources}
         found = [
             (by_id[source_id], effect)
-            for (where, source_id), effect in effects(self.known()).items()
+            for (where, source_id), effect in source_effects(self.known()).items()
             if where == spot_id and source_id in by_id
         ]
         return sorted(found, key=lambda item: -abs(item[1].volts))
 
     def withdrawn(self) -> list[StepLabel]:
         """Labels whose steps the detector has withdrawn."""
-        return [known.name for known in self.known() if known.found.by_word and known.name is not None]
+        return [
+            known.label for known in self.known() if known.found.kept_by_label and known.label is not None
+        ]
 
     def withdrawal_text(self, name: StepLabel) -> str:
         """A message that names the step which is no longer there."""
@@ -222,7 +224,7 @@ class StepController:
         sure = [
             known
             for known in self.known()
-            if known.found.final and known.name is not None and known.name.id not in self._reported_final
+            if known.found.final and known.label is not None and known.label.id not in self._reported_final
         ]
-        self._reported_final |= {known.name.id for known in sure if known.name is not None}
+        self._reported_final |= {known.label.id for known in sure if known.label is not None}
         return StepNews(tuple(new), tuple(back), tuple(known for known in sure if not known.ignored))

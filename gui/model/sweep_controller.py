@@ -19,11 +19,11 @@ from logger.clock import NS_PER_S
 from logger.settling.events import State
 from logger.sweep.sweep_progress import (
     Combination,
-    Progress,
+    SweepProgress,
     circuits_of,
     combination_of,
-    progress,
-    switching,
+    sweep_progress,
+    switching_instructions,
 )
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
@@ -74,9 +74,9 @@ class SweepController:
 
     # --- the breaker sweep -------------------------------------------------------------------------------
 
-    def progress(self) -> Progress:
+    def progress(self) -> SweepProgress:
         """How far the sweep at the chosen spot is; what was skipped is not left."""
-        found = progress(
+        found = sweep_progress(
             self.controller.snapshot.readings, self.controller.route.chosen_id or 0, self.sources
         )
         skipped = {self.alone(s).live for s in self.sources if s.id in self.skipped and s.kind == "circuit"}
@@ -133,7 +133,7 @@ class SweepController:
             return spots.get(found.next_spot_id or 0, here), found.next_combination
         if found.to_confirm is None:
             return None
-        missing = [spot.spot_id for spot in found.spots if spot.confirming is None]
+        missing = [spot.spot_id for spot in found.spots if spot.confirming_reading is None]
         at = here.id if here.id in missing or not missing else missing[0]
         return spots.get(at, here), found.to_confirm
 
@@ -164,7 +164,7 @@ class SweepController:
 
     def to_switch_for(self, combination: Combination) -> str:
         """What the person at the panel switches to come to a combination."""
-        return switching(self.live_now(), combination.live, self.sources)
+        return switching_instructions(self.live_now(), combination.live, self.sources)
 
     def switched(self) -> None:
         """Note that the next combination is set: its reading is taken once the value has settled since."""
@@ -174,11 +174,11 @@ class SweepController:
             return
         spot, combination = found
         self.controller.route.chosen_id = spot.id
-        if self.controller.snapshot.condition != combination.says:
+        if self.controller.snapshot.condition != combination.label:
             # What was stated before no longer holds, also for a reading on the stage Spots.
-            self.controller.condition.state(combination.says)
+            self.controller.condition.state(combination.label)
         self.waiting = PendingSwitching(spot, combination, snapshot.live.beat_steady_utc_ns)
-        self.controller.message = Message(f"{combination.says}: hold still, it is taken by itself")
+        self.controller.message = Message(f"{combination.label}: hold still, it is taken by itself")
 
     def why_not_switched(self) -> str:
         """Why nothing can be awaited now; empty when something can."""
@@ -223,13 +223,13 @@ class SweepController:
         def do() -> str:
             reading = self.controller.log.readings.take(
                 waiting.spot.id,
-                waiting.combination.says,
+                waiting.combination.label,
                 live=waiting.combination.live,
                 switched_utc_ns=waiting.since_utc_ns,
             )
             taken.append(reading)
             self.controller.history.remember(reading)
-            return f"Taken: {reading_text(reading)} at “{reading.spot_name}”, {waiting.combination.says}"
+            return f"Taken: {reading_text(reading)} at “{reading.spot_name}”, {waiting.combination.label}"
 
         self.waiting = None
         self.controller.do(do)

@@ -10,7 +10,7 @@ from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget
 from logger.night.recorded_nights import RunSpan, longest_recording_s
 from logger.settling.events import Step
-from logger.sweep.labelled_steps import FoundStep, KnownStep, known_steps
+from logger.sweep.labelled_steps import DetectedStep, KnownStep, known_steps
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
 from logger.visit.records.fact_names import SCHEDULE, SKIPPED_CIRCUITS
@@ -60,11 +60,11 @@ class VisitSnapshot:
         """Ids of the circuits that the sweep leaves out, as `SKIPPED_CIRCUITS` holds them."""
         self.schedule = ""
         """Planned switchings of the night, as typed."""
-        self._steps: list[FoundStep] = []
+        self._steps: list[DetectedStep] = []
         self.longest_recording_s = 0.0
         """Length of the longest recording, runs that are one night put together: what may be a night."""
         self._run_spans: dict[int, RunSpan] = {}
-        self._known: tuple[tuple[list[FoundStep], list[StepLabel]], list[KnownStep]] | None = None
+        self._known: tuple[tuple[list[DetectedStep], list[StepLabel]], list[KnownStep]] | None = None
         self.condition = ""
         """What is on, as stated; empty when it was never stated, or too long ago."""
         self.stated = Statement()
@@ -127,12 +127,12 @@ class VisitSnapshot:
         ]
         return [*self.events.between(kind, start_s, end_s), *going_on]
 
-    def found_steps(self) -> list[FoundStep]:
+    def found_steps(self) -> list[DetectedStep]:
         """All steps of the visit, and those of which the detector is not sure yet."""
         live = self.live
         if live is None or live.ended:
             return [*self._steps]
-        still_open = (FoundStep(live.run_id, e, False) for e in live.open_events if isinstance(e, Step))
+        still_open = (DetectedStep(live.run_id, e, False) for e in live.open_events if isinstance(e, Step))
         # The heartbeat is read before the events: a step that has become final in between is in both.
         final_ns = [step.t_ns for step in self._steps if step.run_id == live.run_id]
         return [
@@ -184,7 +184,9 @@ class VisitSnapshot:
         if events:
             self._last_event_id = events[-1].id
             self.events.append(events)
-            self._steps += [FoundStep(e.run_id, e.event, True) for e in events if isinstance(e.event, Step)]
+            self._steps += [
+                DetectedStep(e.run_id, e.event, True) for e in events if isinstance(e.event, Step)
+            ]
             self.span_review.append(events)
         live = self.live
         self.span_review.recording_run_id = live.run_id if live is not None and not live.ended else None

@@ -72,7 +72,7 @@ def step_label_text(known: KnownStep, sources: Mapping[int, Source]) -> str:
         known: the step.
         sources: all that were ever on the list, by id.
     """
-    name = known.name
+    name = known.label
     if name is None or name.source_id is None:
         return "" if name is None else name.meaning
     source = sources.get(name.source_id)

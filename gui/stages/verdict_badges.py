@@ -16,7 +16,7 @@ _CHECKS: dict[CheckVerdict, Badge] = {
 _CONFIRMATIONS: dict[ConfirmationVerdict, Badge] = {
     ConfirmationVerdict.CONFIRMED: GOOD,
     ConfirmationVerdict.NOT_CONFIRMED: UNCLEAR,
-    ConfirmationVerdict.NOTHING: LEFT_OUT,
+    ConfirmationVerdict.NOT_DISTINGUISHABLE: LEFT_OUT,
 }
 
 _COMPARISONS: dict[str, Badge] = {

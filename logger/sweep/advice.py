@@ -33,7 +33,7 @@ class AdviceKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class SourceFinding:
     """What a circuit or a cord was found to give at a spot."""
 
     kind: Literal["circuit", "cord"]
@@ -64,7 +64,7 @@ class Advice:
 
 
 def advise(
-    found: Sequence[Finding],
+    found: Sequence[SourceFinding],
     background_volts: float,
     u_background_volts: float,
     target_volts: float = TARGET_VOLTS,
@@ -95,7 +95,7 @@ def _amount(volts: float, u_volts: float) -> str:
     return f"{volts:.2f} V (± {COVERAGE_FACTOR * u_volts:.2f} V)"
 
 
-def _cord(cord: Finding) -> Advice:
+def _cord(cord: SourceFinding) -> Advice:
     on = f" on {cord.circuit}" if cord.circuit else ""
     if cord.stays:
         text = (
@@ -111,7 +111,7 @@ def _cord(cord: Finding) -> Advice:
     return Advice(AdviceKind.CORD, cord.name, text, cord.volts, cord.u_volts)
 
 
-def _circuit(circuit: Finding, found: Sequence[Finding]) -> Advice:
+def _circuit(circuit: SourceFinding, found: Sequence[SourceFinding]) -> Advice:
     gives = f"The circuit gives {_amount(circuit.volts, circuit.u_volts)}"
     cords = [f for f in found if f.kind == "cord" and f.circuit == circuit.name]
     from_cords = sum(cord.volts for cord in cords)

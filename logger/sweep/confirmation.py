@@ -16,7 +16,7 @@ from math import erfc, hypot, sqrt
 
 from logger.metrology.posture import STEP_SCATTER_SHARE
 from logger.statistics import SIGNIFICANT_BELOW, student_two_sided
-from logger.sweep.solver.readings import LEAST_U_VOLTS
+from logger.sweep.solver.readings import MIN_U_VOLTS
 
 RETURNS_SIGMAS = 3.0
 RETURN_SHARE = 0.3
@@ -30,7 +30,7 @@ class ConfirmationVerdict(StrEnum):
     CONFIRMED = "confirmed"
     NOT_CONFIRMED = "not confirmed"
     """Switched one way only, or it did not give back what it gave."""
-    NOTHING = "not distinguishable from zero"
+    NOT_DISTINGUISHABLE = "not distinguishable from zero"
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +79,7 @@ def effect_of(switchings: Sequence[SwitchedStep]) -> Effect:
     degrees of freedom on the scatter itself.
 
     Args:
-        switchings: all steps of one thing, in any order; a step counts with at least `LEAST_U_VOLTS`.
+        switchings: all steps of one thing, in any order; a step counts with at least `MIN_U_VOLTS`.
 
     Raises:
         ValueError: no step at all.
@@ -87,7 +87,7 @@ def effect_of(switchings: Sequence[SwitchedStep]) -> Effect:
     if not switchings:
         raise ValueError("an effect needs a step")
     values = [s.effect_volts for s in switchings]
-    u_each = [max(s.u_volts, LEAST_U_VOLTS) for s in switchings]
+    u_each = [max(s.u_volts, MIN_U_VOLTS) for s in switchings]
     mean, u_own = _weighted_mean(values, u_each)
     birge = _birge_ratio(values, u_each, mean)
     u_volts = u_own * max(birge, 1.0)
@@ -100,7 +100,7 @@ def effect_of(switchings: Sequence[SwitchedStep]) -> Effect:
     return Effect(mean, u_volts, ons, len(values) - ons, significance, birge, verdict)
 
 
-def in_words(effect: Effect) -> str:
+def effect_text(effect: Effect) -> str:
     """The effect for a reader: '+0.43 V ± 0.02 V, on 2 and off 2 times: confirmed (p = 0.001)'."""
     p = f"p = {effect.significance:.3f}" if effect.significance >= 0.001 else "p < 0.001"
     times = f"on {effect.ons} and off {effect.offs} time{'' if effect.ons == effect.offs == 1 else 's'}"
@@ -109,12 +109,12 @@ def in_words(effect: Effect) -> str:
     return f"{effect.volts:+.{digits}f} V ± {u:.{digits}f} V, {times}: {effect.verdict} ({p})"
 
 
-def missing(effect: Effect) -> str:
+def confirmation_hint(effect: Effect) -> str:
     """What would make the effect surer, as a sentence to somebody at the switch; empty when it is confirmed."""
     if effect.verdict is ConfirmationVerdict.CONFIRMED:
         return ""
-    if effect.verdict is ConfirmationVerdict.NOTHING:
-        return "Too small to be told from nothing so far; each repeat makes it surer."
+    if effect.verdict is ConfirmationVerdict.NOT_DISTINGUISHABLE:
+        return "Too small to be is_significant from nothing so far; each repeat makes it surer."
     if not effect.offs:
         return "Switch it off again to confirm it."
     if not effect.ons:
@@ -146,10 +146,12 @@ def _verdict(
         for on in (True, False)
         if any(s.turned_on is on for s in switchings)
     ]
-    told = significance < SIGNIFICANT_BELOW
+    is_significant = significance < SIGNIFICANT_BELOW
     if len(either_way) == 1:
-        return ConfirmationVerdict.NOT_CONFIRMED if told else ConfirmationVerdict.NOTHING
+        return (
+            ConfirmationVerdict.NOT_CONFIRMED if is_significant else ConfirmationVerdict.NOT_DISTINGUISHABLE
+        )
     (up, u_up), (down, u_down) = either_way
     if abs(up - down) > max(RETURNS_SIGMAS * hypot(u_up, u_down), RETURN_SHARE * abs(mean)):
         return ConfirmationVerdict.NOT_CONFIRMED
-    return ConfirmationVerdict.CONFIRMED if told else ConfirmationVerdict.NOTHING
+    return ConfirmationVerdict.CONFIRMED if is_significant else ConfirmationVerdict.NOT_DISTINGUISHABLE

@@ -21,14 +21,14 @@ never closer than a meter's averaging allows."""
 
 
 @dataclass(frozen=True, slots=True)
-class FoundStep:
+class DetectedStep:
     """A step of the detector."""
 
     run_id: int
     step: Step
     final: bool
     """False while the detector may still change it."""
-    by_word: bool = False
+    kept_by_label: bool = False
     """The detector has taken it back; it counts because the user has named it."""
 
     @property
@@ -37,7 +37,7 @@ class FoundStep:
         return round(self.step.time_s * NS_PER_S)
 
     @property
-    def sure_s(self) -> float:
+    def final_at_s(self) -> float:
         """When it is final at the latest if nothing else changes, in seconds since the run's start: a higher level that
         is left again before may have been an arm that was raised.
         """
@@ -48,8 +48,8 @@ class FoundStep:
 class KnownStep:
     """A step and what was said of it; `name` is None while nothing was."""
 
-    found: FoundStep
-    name: StepLabel | None
+    found: DetectedStep
+    label: StepLabel | None
 
     @property
     def change_volts(self) -> float:
@@ -59,10 +59,10 @@ class KnownStep:
     @property
     def ignored(self) -> bool:
         """The user said that it does not matter."""
-        return self.name is not None and self.name.meaning == "ignored"
+        return self.label is not None and self.label.meaning == "ignored"
 
 
-def known_steps(found: Iterable[FoundStep], names: Sequence[StepLabel]) -> list[KnownStep]:
+def known_steps(found: Iterable[DetectedStep], names: Sequence[StepLabel]) -> list[KnownStep]:
     """Every step with the newest word on it, in the order of time; also those that the detector has taken back and
     the user has named.
     """
@@ -80,13 +80,13 @@ def known_steps(found: Iterable[FoundStep], names: Sequence[StepLabel]) -> list[
     known = [KnownStep(step, said.get(index)) for index, step in enumerate(steps)]
     # Who switched it knows better than hindsight that it was no raised arm.
     known += [
-        KnownStep(FoundStep(name.run_id, name.step, final=True, by_word=True), name)
-        for name in withdrawn(steps, names)
+        KnownStep(DetectedStep(name.run_id, name.step, final=True, kept_by_label=True), name)
+        for name in withdrawn_labels(steps, names)
     ]
     return sorted(known, key=lambda k: (k.found.run_id, k.found.t_ns))
 
 
-def withdrawn(found: Iterable[FoundStep], names: Sequence[StepLabel]) -> list[StepLabel]:
+def withdrawn_labels(found: Iterable[DetectedStep], names: Sequence[StepLabel]) -> list[StepLabel]:
     """Names of steps that the detector has taken back since: it was no lasting change. Only the newest word on a step
     counts: one that was taken back by the user, or ignored, is none.
     """
@@ -107,11 +107,11 @@ def _same(name: StepLabel, run_id: int, t_ns: int) -> bool:
     return name.run_id == run_id and abs(name.t_ns - t_ns) <= MATCH_S * NS_PER_S
 
 
-def effects(steps: Iterable[KnownStep]) -> dict[tuple[int | None, int], Effect]:
+def source_effects(steps: Iterable[KnownStep]) -> dict[tuple[int | None, int], Effect]:
     """What each source does at each spot: (spot, source) to its effect, from all steps that were named so."""
     switchings: dict[tuple[int | None, int], list[SwitchedStep]] = {}
     for known in steps:
-        name = known.name
+        name = known.label
         if name is not None and name.source_id is not None:
             step = SwitchedStep(name.meaning == "on", known.change_volts, known.found.step.u_volts)
             switchings.setdefault((name.spot_id, name.source_id), []).append(step)

@@ -20,7 +20,7 @@ from logger.sweep.solver.readings import Sweep, sweep_of_sets
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.records import Reading, Source
 
-MOST_NAMED = 2
+MAX_LISTED_NAMES = 2
 """Circuits that must stay on are said one by one up to that many: the list shows them all."""
 
 
@@ -30,7 +30,7 @@ class Combination:
 
     live: frozenset[int]
     """Ids of sources."""
-    says: str
+    label: str
     """'everything off', 'only Kitchen on', ... as it stands with the reading."""
 
 
@@ -62,18 +62,20 @@ def combination_of(
     switchable = [c for c in circuits if not c.stays]
     chosen = [c.name for c in switchable if c.id in live]
     if not chosen:
-        says = EVERYTHING_OFF
+        label = EVERYTHING_OFF
     elif len(chosen) == len(switchable):
-        says = EVERYTHING_ON
+        label = EVERYTHING_ON
     elif len(chosen) <= len(switchable) / 2:
-        says = f"only {_joined(chosen)} on"
+        label = f"only {_joined(chosen)} on"
     else:
-        says = f"only {_joined(c.name for c in switchable if c.id not in live)} off"
+        label = f"only {_joined(c.name for c in switchable if c.id not in live)} off"
     without = [c.name for c in cords if c.id in out]
-    return Combination(live, f"{says}, without {_joined(without)}" if without else says)
+    return Combination(live, f"{label}, without {_joined(without)}" if without else label)
 
 
-def switching(before: frozenset[int] | None, after: frozenset[int], sources: Sequence[Source]) -> str:
+def switching_instructions(
+    before: frozenset[int] | None, after: frozenset[int], sources: Sequence[Source]
+) -> str:
     """What has to be switched to come from one combination to another, for the person at the panel.
 
     Args:
@@ -102,7 +104,7 @@ def _breakers(before: frozenset[int] | None, after: frozenset[int], circuits: Se
     off = [c.name for c in circuits if c.id not in after]
     staying = [c for c in circuits if c.stays]
     if len(staying) == len(on) and off:
-        names = _joined(on) if len(on) <= MOST_NAMED else "what must stay on"
+        names = _joined(on) if len(on) <= MAX_LISTED_NAMES else "what must stay on"
         everything_off = f"Everything off except {names}." if on else "Everything off."
     else:
         everything_off = ""
@@ -125,7 +127,7 @@ def _breakers(before: frozenset[int] | None, after: frozenset[int], circuits: Se
 
 
 @dataclass(frozen=True, slots=True)
-class Progress:
+class SweepProgress:
     """How far the sweep at a spot is."""
 
     taken: dict[frozenset[int], tuple[Reading, ...]]
@@ -139,7 +141,7 @@ class Progress:
         return not self.left
 
 
-def progress(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]) -> Progress:
+def sweep_progress(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]) -> SweepProgress:
     """What has been read at a spot and what is left.
 
     Args:
@@ -150,12 +152,14 @@ def progress(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source
     taken: dict[frozenset[int], tuple[Reading, ...]] = {}
     for reading in readings:
         live = (
-            live_of(reading, sources) if reading.spot_id == spot_id and reading.void_reason is None else None
+            live_at_reading(reading, sources)
+            if reading.spot_id == spot_id and reading.void_reason is None
+            else None
         )
         if live is not None:
             taken[live] = (*taken.get(live, ()), reading)
     plan = plain_sweep(sources)
-    return Progress(taken, tuple(c for c in plan if c.live not in taken))
+    return SweepProgress(taken, tuple(c for c in plan if c.live not in taken))
 
 
 def plain_sweep(sources: Sequence[Source]) -> list[Combination]:
@@ -174,18 +178,18 @@ def plain_sweep(sources: Sequence[Source]) -> list[Combination]:
     return [combination_of([], sources), *singles, combination_of(switchable, sources), *cords]
 
 
-def live_of(reading: Reading, sources: Sequence[Source]) -> frozenset[int] | None:
+def live_at_reading(reading: Reading, sources: Sequence[Source]) -> frozenset[int] | None:
     """Which circuits were live at a reading; None where that was not stated one by one.
 
     A reading with everything on or off says it as well, if it was taken before the circuits were listed.
     """
     if reading.live is None:
-        return live_under(reading.condition, sources)
+        return live_in_condition(reading.condition, sources)
     # What was listed only afterwards was on, or plugged in: nobody had it in hand.
     return reading.live | {source.id for source in sources if source.id not in reading.listed}
 
 
-def live_under(condition: str, sources: Sequence[Source]) -> frozenset[int] | None:
+def live_in_condition(condition: str, sources: Sequence[Source]) -> frozenset[int] | None:
     """Which circuits are live while everything is on, or off; None under another condition, or while no circuit is
     listed.
     """
@@ -210,7 +214,7 @@ def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source
         sources: circuits and cords of the visit.
     """
     staying = frozenset(source.id for source in sources if source.stays)
-    read = progress(readings, spot_id, sources).taken
+    read = sweep_progress(readings, spot_id, sources).taken
     taken = {live: repeats for live, repeats in read.items() if staying <= live}
     if not taken:
         return None

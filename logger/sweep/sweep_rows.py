@@ -12,7 +12,7 @@ from math import hypot
 from statistics import fmean, stdev
 
 from logger.metrology.uncertainty import Budget
-from logger.sweep.sweep_progress import Combination, Progress, circuits_of, combination_of, cords_of
+from logger.sweep.sweep_progress import Combination, SweepProgress, circuits_of, combination_of, cords_of
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.records import Reading, Source
 
@@ -32,7 +32,7 @@ class SweepRow:
     """Mean of the readings; None before the first."""
 
 
-def sweep_rows(found: Progress, sources: Sequence[Source]) -> list[SweepRow]:
+def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow]:
     """All rows; nothing while no circuit is listed."""
     circuits = circuits_of(sources)
     if not circuits:
@@ -41,7 +41,7 @@ def sweep_rows(found: Progress, sources: Sequence[Source]) -> list[SweepRow]:
 
     def row(name: str, source: Source | None, combination: Combination | None) -> SweepRow:
         readings = found.taken.get(combination.live, ()) if combination is not None else ()
-        return SweepRow(name, source, combination, readings, mean_of(readings))
+        return SweepRow(name, source, combination, readings, mean_of_repeats(readings))
 
     def alone(circuit: Source) -> Combination | None:
         return None if circuit.stays else combination_of([circuit.id], sources)
@@ -59,7 +59,7 @@ def sweep_rows(found: Progress, sources: Sequence[Source]) -> list[SweepRow]:
     ]
 
 
-def mean_of(readings: Sequence[Reading]) -> Budget | None:
+def mean_of_repeats(readings: Sequence[Reading]) -> Budget | None:
     """The mean of repeats, V, with meter and reference as they held at the newest; None without any.
 
     Repeats that scatter more than each says of itself count with that scatter (GUM 4.2.3).

@@ -13,15 +13,22 @@ from math import hypot
 from logger.metrology.setup import Setup
 from logger.metrology.supply import SUPPLY_KEYS
 from logger.metrology.uncertainty import Budget
-from logger.sweep.advice import Advice, Finding, advise
+from logger.sweep.advice import Advice, SourceFinding, advise
 from logger.sweep.solver.answer import CircuitEffect, MultiSpotAnswer, SpotAnswer, solve_spots
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.readings import Sweep
-from logger.sweep.sweep_progress import Combination, circuits_of, combination_of, cords_of, progress, sweep_at
+from logger.sweep.sweep_progress import (
+    Combination,
+    circuits_of,
+    combination_of,
+    cords_of,
+    sweep_at,
+    sweep_progress,
+)
 from logger.visit.records.records import Reading, Source
 from logger.visit.results.on_off_result import against_target, budget_of
 
-LEAST_COMBINATIONS = 3
+MIN_COMBINATIONS = 3
 """A spot with fewer combinations read (on, off and one between) says nothing of single circuits."""
 
 
@@ -37,12 +44,12 @@ class SourceContribution:
 
 
 @dataclass(frozen=True, slots=True)
-class AtSpot:
+class SpotPlan:
     """Tonight at one spot."""
 
     spot_id: int
     name: str
-    bars: tuple[SourceContribution, ...]
+    contributions: tuple[SourceContribution, ...]
     """In the order of the panel."""
     background_volts: float
     predicted: Budget
@@ -50,9 +57,9 @@ class AtSpot:
     predicted_robust_volts: float
     predicted_plain_volts: float
     """What the plain rule would leave."""
-    confirming: Reading | None
+    confirming_reading: Reading | None
     """The newest reading with just that switched off."""
-    confirmed: str
+    confirmation: str
     """How the confirming reading stands against target and prediction; empty while it is missing."""
 
 
@@ -66,14 +73,14 @@ class SwitchOffPlan:
     """Cords, where breakers alone do not reach the target."""
     instead: tuple[tuple[Source, tuple[Source, ...]], ...]
     """A breaker of `off`, and the cords that may be unplugged instead."""
-    stays: tuple[Source, ...]
+    essential: tuple[Source, ...]
     meets_target: bool
     relies_on_cancellation: bool
     off_robust: tuple[Source, ...]
     """Breakers and cords of the smallest set that does not rely on cancellation."""
-    plain: tuple[Source, ...]
+    plain_rule_off: tuple[Source, ...]
     """What the plain rule says: each that alone gives more than the target."""
-    spots: tuple[AtSpot, ...]
+    spots: tuple[SpotPlan, ...]
     ambiguous: bool
     next_spot_id: int | None
     next_combination: Combination | None
@@ -98,7 +105,7 @@ def switch_off_plan(
         (spot_id, name, sweep)
         for spot_id, name in spots
         if (sweep := sweep_at(readings, spot_id, sources)) is not None
-        and len(sweep.readings) >= LEAST_COMBINATIONS
+        and len(sweep.readings) >= MIN_COMBINATIONS
     ]
     if not swept or setup.supply is None:
         return None
@@ -145,16 +152,16 @@ def _with_sources(
     cords = [str(cord.id) for cord in cords_of(sources)]
     plain = [name for _, _, sweep in swept for name in plain_rule(sweep, keep, setup.target_volts, cords)]
     next_spot, next_live = found.next_readings[0] if found.next_readings else (None, ())
-    all_confirmed = all(spot.confirming is not None for spot in at_spots)
+    all_confirmed = all(spot.confirming_reading is not None for spot in at_spots)
     return SwitchOffPlan(
         off=off,
         unplug=unplug,
         instead=tuple((by_name[circuit], named(cords)) for circuit, cords in found.unplug_instead),
-        stays=tuple(source for source in sources if source.stays),
+        essential=tuple(source for source in sources if source.stays),
         meets_target=found.meets_target,
         relies_on_cancellation=found.relies_on_cancellation,
         off_robust=named((*found.off_robust, *found.unplug_robust)),
-        plain=named(plain),
+        plain_rule_off=named(plain),
         spots=at_spots,
         ambiguous=found.ambiguous,
         next_spot_id=int(next_spot) if next_spot is not None else None,
@@ -181,7 +188,7 @@ def _at_spot(
     readings: Sequence[Reading],
     sources: Sequence[Source],
     setup: Setup,
-) -> AtSpot:
+) -> SpotPlan:
     spot_id = int(answer.spot)
     by_name = {str(source.id): source for source in sources}
     effects: dict[str, CircuitEffect] = {effect.name: effect for effect in answer.circuits}
@@ -191,9 +198,9 @@ def _at_spot(
         if (effect := effects.get(key)) is not None
     )
     predicted = Budget.of_u("prediction", answer.predicted_volts, answer.u_predicted_volts)
-    taken = progress(readings, spot_id, sources).taken.get(goal.live, ())
+    taken = sweep_progress(readings, spot_id, sources).taken.get(goal.live, ())
     confirming = taken[-1] if taken else None
-    return AtSpot(
+    return SpotPlan(
         spot_id,
         name,
         bars,
@@ -230,7 +237,7 @@ def _advice(found: MultiSpotAnswer, by_name: dict[str, Source], setup: Setup) ->
         source = by_name[name]
         circuit = by_name.get(str(source.circuit_id))
         things.append(
-            Finding(
+            SourceFinding(
                 source.kind,
                 source.name,
                 effect.volts,

@@ -21,8 +21,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree
 
 from logger.settling.events import Step
 from logger.simulation.house.control import send_command
-from logger.sweep.confirmation import ConfirmationVerdict, in_words
-from logger.sweep.labelled_steps import FoundStep, effects, known_steps
+from logger.sweep.confirmation import ConfirmationVerdict, effect_text
+from logger.sweep.labelled_steps import DetectedStep, known_steps, source_effects
 from logger.visit import VisitLog
 from scripts.screenshots import Screen, wait_for
 
@@ -72,15 +72,17 @@ class Bed:
         if self._pictures is not None:
             self._screen.picture(self._pictures / f"{self._screen.size[0]}-{name}.png")
 
-    def found(self) -> list[FoundStep]:
+    def found(self) -> list[DetectedStep]:
         """Steps of the detector so far, also those that are not final yet."""
         live = self.log.recorder.live()
         final = [
-            FoundStep(e.run_id, e.event, True) for e in self.log.events.after() if isinstance(e.event, Step)
+            DetectedStep(e.run_id, e.event, True)
+            for e in self.log.events.after()
+            if isinstance(e.event, Step)
         ]
         open_ones = [e for e in live.open_events if isinstance(e, Step)] if live is not None else []
         known = {(f.run_id, f.t_ns) for f in final}
-        more = [FoundStep(live.run_id, e, False) for e in open_ones] if live is not None else []
+        more = [DetectedStep(live.run_id, e, False) for e in open_ones] if live is not None else []
         return [*final, *(f for f in more if (f.run_id, f.t_ns) not in known)]
 
     def switch(self, *commands: str) -> None:
@@ -165,10 +167,10 @@ def main() -> int:
             window.wait(15)
             names = {source.id: source.name for source in bed.log.circuits.all()}
             known = known_steps(bed.found(), bed.log.step_labels.all())
-            found = {names[i]: effect for (_, i), effect in effects(known).items()}
+            found = {names[i]: effect for (_, i), effect in source_effects(known).items()}
             for name, effect in found.items():
-                print(f"{name}: {in_words(effect)}")
-            print(f"{sum(step.name is None for step in known)} steps without a name")
+                print(f"{name}: {effect_text(effect)}")
+            print(f"{sum(step.label is None for step in known)} steps without a name")
             print(dict(bed.keys_pressed))
             bed.log.close()
     confirmed = {name for name, effect in found.items() if effect.verdict is ConfirmationVerdict.CONFIRMED}

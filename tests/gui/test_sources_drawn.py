@@ -64,7 +64,11 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
     for at, spot in enumerate(log.spots.all()[:2]):
         for count, combination in enumerate(plain_sweep(log.circuits.all())):
             log.readings.enter(
-                spot.id, combination.says, round(volts(combination.live, at), 3), 0.003, live=combination.live
+                spot.id,
+                combination.label,
+                round(volts(combination.live, at), 3),
+                0.003,
+                live=combination.live,
             )
             if at == 0 and count == 5:
                 settle()
@@ -91,7 +95,7 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
         spot, combination = wanted
         at = [s.id for s in log.spots.all()].index(spot.id)
         log.readings.enter(
-            spot.id, combination.says, round(volts(combination.live, at), 3), 0.003, live=combination.live
+            spot.id, combination.label, round(volts(combination.live, at), 3), 0.003, live=combination.live
         )
         settle()
     yield "confirmed"

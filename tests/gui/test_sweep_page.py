@@ -46,7 +46,7 @@ class House:
                 return
             self.demo.still(self.volts(found[1].live), 1)
             driver.window.refresh()
-        raise AssertionError(f"{found[1].says} was not taken: {driver.message}")
+        raise AssertionError(f"{found[1].label} was not taken: {driver.message}")
 
 
 @pytest.fixture
@@ -107,9 +107,9 @@ def test_k_marks_one_that_must_stay_on_or_is_skipped_and_takes_it_back(house: Ho
     assert log.circuits.all()[0].stays == ""
     driver.press("K", "K")
     assert "skipped" in driver.message
-    assert "only Bedroom on" not in [c.says for c in driver.window.sweep_controller.progress().left]
+    assert "only Bedroom on" not in [c.label for c in driver.window.sweep_controller.progress().left]
     driver.press("K")
-    assert "only Bedroom on" in [c.says for c in driver.window.sweep_controller.progress().left]
+    assert "only Bedroom on" in [c.label for c in driver.window.sweep_controller.progress().left]
 
 
 def test_a_whole_sweep_by_space_alone_interrupted_and_resumed(

@@ -20,8 +20,8 @@ from logger.night.recorded_nights import nights
 from logger.report.compare.comparison import compare_visits
 from logger.simulation.house.house import House
 from logger.simulation.house.scene import load_scene
-from logger.sweep.labelled_steps import FoundStep, effects, known_steps
-from logger.sweep.sweep_progress import live_of, progress
+from logger.sweep.labelled_steps import DetectedStep, known_steps, source_effects
+from logger.sweep.sweep_progress import live_at_reading, sweep_progress
 from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -67,7 +67,7 @@ def true_volts(script: ModuleType, log: VisitLog, reading: Reading) -> float:
     scene = load_scene(script.SCENE)
     house: House = scene.house
     house.wet = True  # since the reference check
-    live = live_of(reading, log.circuits.all())
+    live = live_at_reading(reading, log.circuits.all())
     assert live is not None
     for source in log.circuits.all():
         if source.kind == "circuit":
@@ -102,19 +102,19 @@ def test_the_demo_holds_a_whole_job(demo, script):
     assert sum(source.kind == "circuit" for source in sources) == 14
     assert {source.name for source in sources if source.stays} >= {"Refrigerator", "Smoke alarms"}
     swept = [spot.id for spot in spots if spot.name in script.SWEPT]
-    assert len(swept) == 2 and all(progress(readings, spot_id, sources).complete for spot_id in swept)
+    assert len(swept) == 2 and all(sweep_progress(readings, spot_id, sources).complete for spot_id in swept)
     tonight = switch_off_plan(readings, [(s.id, s.name) for s in spots], sources, demo.setup.current())
     assert tonight.meets_target and not tonight.ambiguous and tonight.to_confirm is None
-    assert all("as predicted" in spot.confirmed for spot in tonight.spots) and len(tonight.spots) == 2
+    assert all("as predicted" in spot.confirmation for spot in tonight.spots) and len(tonight.spots) == 2
     assert demo.marks.all() and not demo.notices.after(), "nothing went wrong with the recording"
 
 
 def test_the_lamp_was_named_off_and_on_twice_at_the_bed(demo):
-    found = [FoundStep(e.run_id, e.event, True) for e in demo.events.after() if e.event.kind == "step"]
+    found = [DetectedStep(e.run_id, e.event, True) for e in demo.events.after() if e.event.kind == "step"]
     lamp = next(s for s in demo.circuits.all() if s.name == "Bedside lamp")
     names = demo.step_labels.all()
     assert [name.meaning for name in names] == ["off", "on", "off", "on"]
-    effect = effects(known_steps(found, names))[(names[0].spot_id, lamp.id)]
+    effect = source_effects(known_steps(found, names))[(names[0].spot_id, lamp.id)]
     assert effect.volts == pytest.approx(1.27, abs=0.03)
 
 

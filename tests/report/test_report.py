@@ -125,10 +125,10 @@ def test_tonights_list_is_that_of_the_window(html: str, data: ReportData) -> Non
     said = words(html)
     for source in found.off:
         assert f"Switch off: {source.name}" in said
-    for source in found.stays:
+    for source in found.essential:
         assert f"{source.name} ({source.stays})" in said
         assert f"Switch off: {source.name}" not in said
-    for bar in found.spots[0].bars:
+    for bar in found.spots[0].contributions:
         assert f"{bar.source.name} {bar.volts:.4f} {bar.u_volts:.4f} {bar.leg or 'open'}" in said
 
 

@@ -13,7 +13,7 @@ from logger.meter.description import Description
 from logger.metrology.checks import CheckKind
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import Scene
-from logger.sweep.sweep_progress import Combination, combination_of, progress
+from logger.sweep.sweep_progress import Combination, combination_of, sweep_progress
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -98,7 +98,7 @@ class Practitioner:
         self.settle()
         return self.log.readings.take(
             spot.id,
-            combination.says if combination is not None else condition,
+            combination.label if combination is not None else condition,
             live=combination.live if combination is not None else None,
             switched_utc_ns=switched_ns,
         )
@@ -120,7 +120,7 @@ class Practitioner:
         self.send_commands(f"go to {spot.name}")
         self.wait(6.0)
         sources = self.log.circuits.all()
-        while left := progress(self.log.readings.all(), spot.id, sources).left:
+        while left := sweep_progress(self.log.readings.all(), spot.id, sources).left:
             self.read(spot, left[0])
         found = self._tonight()
         for _ in range(MAX_EXTRA_READINGS):

@@ -5,14 +5,14 @@ from __future__ import annotations
 import re
 
 from logger.cautions import PANEL_CAUTIONS
-from logger.sweep.advice import AdviceKind, Finding, advise
+from logger.sweep.advice import AdviceKind, SourceFinding, advise
 
 
 def test_a_cord_a_circuit_and_the_outside() -> None:
     found = [
-        Finding("circuit", "Bedroom", 0.90, 0.01, off_tonight=True),
-        Finding("cord", "Lamp", 1.40, 0.02, circuit="Hall"),
-        Finding("circuit", "Attic", 0.05, 0.01),
+        SourceFinding("circuit", "Bedroom", 0.90, 0.01, off_tonight=True),
+        SourceFinding("cord", "Lamp", 1.40, 0.02, circuit="Hall"),
+        SourceFinding("circuit", "Attic", 0.05, 0.01),
     ]
     pieces = advise(found, 0.25, 0.01)
     assert [(p.kind, p.about) for p in pieces] == [
@@ -25,17 +25,17 @@ def test_a_cord_a_circuit_and_the_outside() -> None:
 
 
 def test_what_gives_little_or_is_not_told_from_zero_gets_no_advice() -> None:
-    found = [Finding("circuit", "A", 0.09, 0.01), Finding("cord", "B", 0.30, 0.20)]
+    found = [SourceFinding("circuit", "A", 0.09, 0.01), SourceFinding("cord", "B", 0.30, 0.20)]
     assert advise(found, 0.05, 0.01) == []
-    assert [p.about for p in advise([Finding("circuit", "A", 0.09, 0.01, off_tonight=True)], 0.05, 0.01)] == [
-        "A"
-    ]
+    assert [
+        p.about for p in advise([SourceFinding("circuit", "A", 0.09, 0.01, off_tonight=True)], 0.05, 0.01)
+    ] == ["A"]
 
 
 def test_what_must_stay_on_is_never_told_to_be_switched_off() -> None:
     found = [
-        Finding("circuit", "Kitchen", 0.5, 0.01, stays="keeps food cold"),
-        Finding("cord", "Monitor", 0.4, 0.01, stays="may be a medical device"),
+        SourceFinding("circuit", "Kitchen", 0.5, 0.01, stays="keeps food cold"),
+        SourceFinding("cord", "Monitor", 0.4, 0.01, stays="may be a medical device"),
     ]
     for piece in advise(found, 0.0, 0.01):
         assert "stays" in piece.text and not re.search("switch .* off|unplug", piece.text, re.IGNORECASE)
@@ -43,8 +43,8 @@ def test_what_must_stay_on_is_never_told_to_be_switched_off() -> None:
 
 def test_cords_that_explain_a_circuit_are_unplugged_instead() -> None:
     found = [
-        Finding("circuit", "Bedroom", 1.0, 0.01, off_tonight=True),
-        Finding("cord", "Lamp", 0.95, 0.01, circuit="Bedroom"),
+        SourceFinding("circuit", "Bedroom", 1.0, 0.01, off_tonight=True),
+        SourceFinding("cord", "Lamp", 0.95, 0.01, circuit="Bedroom"),
     ]
     bedroom = next(p for p in advise(found, 0.0, 0.01) if p.about == "Bedroom")
     assert "Lamp" in bedroom.text and "0.95 V" in bedroom.text and "instead" in bedroom.text
@@ -57,5 +57,5 @@ def test_building_earth_and_cautions() -> None:
     assert all(
         w in words for w in ("medical devices", "alarms", "pumps", "refrigerators", "electrician", "codes")
     )
-    said = words + " ".join(p.text for p in advise([Finding("circuit", "A", 1.0, 0.01)], 0.5, 0.01))
+    said = words + " ".join(p.text for p in advise([SourceFinding("circuit", "A", 1.0, 0.01)], 0.5, 0.01))
     assert not re.search("health|harm|sleep better|safe|symptom", said, re.IGNORECASE)

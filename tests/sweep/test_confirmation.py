@@ -8,7 +8,13 @@ import pytest
 
 from logger.settling.events import Step
 from logger.settling.replay import replay
-from logger.sweep.confirmation import ConfirmationVerdict, SwitchedStep, effect_of, in_words, missing
+from logger.sweep.confirmation import (
+    ConfirmationVerdict,
+    SwitchedStep,
+    confirmation_hint,
+    effect_of,
+    effect_text,
+)
 
 
 def on(volts: float, u: float = 0.01) -> SwitchedStep:
@@ -33,8 +39,8 @@ def off(volts: float, u: float = 0.01) -> SwitchedStep:
         ([on(0.50), on(0.51)], ConfirmationVerdict.NOT_CONFIRMED),
         ([on(0.50), off(-0.10)], ConfirmationVerdict.NOT_CONFIRMED),
         ([on(0.50), off(0.50)], ConfirmationVerdict.NOT_CONFIRMED),  # up, and up again: something else rose
-        ([on(0.005), off(0.004)], ConfirmationVerdict.NOTHING),
-        ([on(0.004)], ConfirmationVerdict.NOTHING),
+        ([on(0.005), off(0.004)], ConfirmationVerdict.NOT_DISTINGUISHABLE),
+        ([on(0.004)], ConfirmationVerdict.NOT_DISTINGUISHABLE),
     ],
 )
 def test_verdicts(steps: list[SwitchedStep], verdict: ConfirmationVerdict) -> None:
@@ -59,7 +65,7 @@ def test_a_step_that_claims_no_uncertainty_is_not_believed_beyond_what_a_body_re
 
 def test_words() -> None:
     assert (
-        in_words(effect_of([on(0.43), off(-0.43)]))
+        effect_text(effect_of([on(0.43), off(-0.43)]))
         == "+0.43 V ± 0.01 V, on 1 and off 1 time: confirmed (p < 0.001)"
     )
 
@@ -88,13 +94,13 @@ def test_motion_in_between_does_not_spoil_it() -> None:
 
 
 def test_what_would_make_it_surer_is_said():
-    assert "off again" in missing(effect_of([on(0.4)]))
-    assert "on again" in missing(effect_of([off(-0.4)]))
-    assert missing(effect_of([on(0.4), off(-0.4)])) == ""
-    assert "same posture" in missing(effect_of([on(0.4), off(-0.1)]))
-    assert "each repeat" in missing(effect_of([on(0.004), off(-0.004)]))
+    assert "off again" in confirmation_hint(effect_of([on(0.4)]))
+    assert "on again" in confirmation_hint(effect_of([off(-0.4)]))
+    assert confirmation_hint(effect_of([on(0.4), off(-0.4)])) == ""
+    assert "same posture" in confirmation_hint(effect_of([on(0.4), off(-0.1)]))
+    assert "each repeat" in confirmation_hint(effect_of([on(0.004), off(-0.004)]))
 
 
 def test_an_uncertainty_is_never_shown_as_zero():
-    said = in_words(effect_of([on(0.4, 0.001), off(-0.4, 0.001)] * 3))
+    said = effect_text(effect_of([on(0.4, 0.001), off(-0.4, 0.001)] * 3))
     assert "± 0.00 V" not in said and said.startswith("+0.400 V ± 0.00")

@@ -4,7 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from logger.sweep.sweep_progress import combination_of, plain_sweep, progress, sweep_at, switching
+from logger.sweep.sweep_progress import (
+    combination_of,
+    plain_sweep,
+    sweep_at,
+    sweep_progress,
+    switching_instructions,
+)
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 
@@ -17,12 +23,12 @@ def panel(log):
 def test_everything_off_then_one_at_a_time_then_everything_on(log, panel):
     bedroom, cold, study, _ = panel
     plan = plain_sweep(log.circuits.all())
-    assert [c.says for c in plan] == [
+    assert [c.label for c in plan] == [
         EVERYTHING_OFF, "only Bedroom on", "only Study on", "only Hall + stairs on", EVERYTHING_ON,
     ]  # fmt: skip
     assert all(cold.id in c.live for c in plan)
     assert plan[0].live == {cold.id} and plan[-1].live == {c.id for c in panel}
-    assert combination_of([bedroom.id, study.id], log.circuits.all()).says == "only Hall + stairs off"
+    assert combination_of([bedroom.id, study.id], log.circuits.all()).label == "only Hall + stairs off"
     assert plain_sweep([]) == [] and len(plain_sweep([bedroom])) == 2
 
 
@@ -33,17 +39,17 @@ def test_a_cord_is_unplugged_by_itself_once_it_is_known_where_it_is_plugged_in(l
     assert lamp.id in combination_of([], log.circuits.all()).live, "plugged in, though its circuit is off"
     log.circuits.set_circuit(lamp.id, bedroom.id)
     last = plain_sweep(log.circuits.all())[-1]
-    assert last.says == "everything on, without Lamp" and last.live == {c.id for c in panel}
+    assert last.label == "everything on, without Lamp" and last.live == {c.id for c in panel}
     everything = frozenset({*last.live, lamp.id})
-    assert switching(everything, last.live, log.circuits.all()) == "Unplug: Lamp."
-    assert switching(last.live, frozenset({cold.id, lamp.id}), log.circuits.all()) == (
+    assert switching_instructions(everything, last.live, log.circuits.all()) == "Unplug: Lamp."
+    assert switching_instructions(last.live, frozenset({cold.id, lamp.id}), log.circuits.all()) == (
         "Everything off except Refrigerator. Plug in: Lamp."
     )
     bed = log.spots.add("Bed")
     log.readings.enter(bed.id, EVERYTHING_ON, 0.9, 0.01, live=everything)
     log.readings.enter(bed.id, "x", 0.5, 0.01, live=frozenset({cold.id, lamp.id, hall.id, study.id}))
     assert sweep_at(log.readings.all(), bed.id, log.circuits.all()).circuits == (str(bedroom.id),)
-    log.readings.enter(bed.id, last.says, 0.3, 0.01, live=last.live)
+    log.readings.enter(bed.id, last.label, 0.3, 0.01, live=last.live)
     assert sweep_at(log.readings.all(), bed.id, log.circuits.all()).circuits == (
         str(bedroom.id),
         str(lamp.id),
@@ -53,13 +59,13 @@ def test_a_cord_is_unplugged_by_itself_once_it_is_known_where_it_is_plugged_in(l
 def test_what_is_listed_after_a_reading_was_live_in_it(log, panel):
     bed = log.spots.add("Bed")
     off = combination_of([], log.circuits.all())
-    log.readings.enter(bed.id, off.says, 0.05, 0.01, live=off.live)
+    log.readings.enter(bed.id, off.label, 0.05, 0.01, live=off.live)
     lamp = log.circuits.add("cord", "Lamp", circuit_id=panel[0].id)
     again = combination_of([], log.circuits.all())
     assert lamp.id in again.live
-    assert progress(log.readings.all(), bed.id, log.circuits.all()).taken.keys() == {again.live}
+    assert sweep_progress(log.readings.all(), bed.id, log.circuits.all()).taken.keys() == {again.live}
     log.readings.enter(bed.id, "x", 0.05, 0.01, live=off.live)
-    assert len(progress(log.readings.all(), bed.id, log.circuits.all()).taken) == 2, (
+    assert len(sweep_progress(log.readings.all(), bed.id, log.circuits.all()).taken) == 2, (
         "by now the cord is known, and unplugged"
     )
 
@@ -68,11 +74,14 @@ def test_an_interrupted_sweep_goes_on_in_any_order_with_repeats(log, panel):
     bed = log.spots.add("Bed")
     plan = plain_sweep(log.circuits.all())
     for which, volts in ((4, 1.2), (2, 0.4), (0, 0.05), (2, 0.42)):
-        log.readings.enter(bed.id, plan[which].says, volts, 0.01, live=plan[which].live)
-    mistaken = log.readings.enter(bed.id, plan[1].says, 9.0, 0.01, live=plan[1].live)
+        log.readings.enter(bed.id, plan[which].label, volts, 0.01, live=plan[which].live)
+    mistaken = log.readings.enter(bed.id, plan[1].label, 9.0, 0.01, live=plan[1].live)
     log.readings.void(mistaken.id, "moved")
-    found = progress(log.readings.all(), bed.id, log.circuits.all())
-    assert [c.says for c in found.left] == ["only Bedroom on", "only Hall + stairs on"] and not found.complete
+    found = sweep_progress(log.readings.all(), bed.id, log.circuits.all())
+    assert [c.label for c in found.left] == [
+        "only Bedroom on",
+        "only Hall + stairs on",
+    ] and not found.complete
     assert [r.volts for r in found.taken[plan[2].live]] == [0.4, 0.42]
     sweep = sweep_at(log.readings.all(), bed.id, log.circuits.all())
     bedroom, _, study, hall = (str(c.id) for c in panel)
@@ -91,8 +100,8 @@ def test_readings_with_everything_on_and_off_belong_to_the_sweep(log, panel):
     log.readings.enter(bed.id, EVERYTHING_ON, 0.9, 0.01)
     log.readings.enter(bed.id, EVERYTHING_OFF, 0.05, 0.01)
     log.readings.enter(bed.id, "the lamp is on", 0.6, 0.01)
-    found = progress(log.readings.all(), bed.id, log.circuits.all())
-    assert [c.says for c in found.left] == ["only Bedroom on", "only Study on", "only Hall + stairs on"]
+    found = sweep_progress(log.readings.all(), bed.id, log.circuits.all())
+    assert [c.label for c in found.left] == ["only Bedroom on", "only Study on", "only Hall + stairs on"]
     assert len(found.taken) == 2
 
 
@@ -100,16 +109,19 @@ def test_what_has_to_be_switched_is_said_shortly(log, panel):
     bedroom, cold, study, hall = (c.id for c in panel)
     sources = log.circuits.all()
     assert (
-        switching(frozenset({cold, bedroom}), frozenset({cold, study}), sources) == "Off: Bedroom. On: Study."
+        switching_instructions(frozenset({cold, bedroom}), frozenset({cold, study}), sources)
+        == "Off: Bedroom. On: Study."
     )
-    assert switching(frozenset(c.id for c in panel), frozenset({cold}), sources) == (
+    assert switching_instructions(frozenset(c.id for c in panel), frozenset({cold}), sources) == (
         "Everything off except Refrigerator."
     )
-    assert switching(frozenset({cold}), frozenset(c.id for c in panel), sources) == "Everything on."
-    assert switching(None, frozenset({cold, hall}), sources) == (
+    assert (
+        switching_instructions(frozenset({cold}), frozenset(c.id for c in panel), sources) == "Everything on."
+    )
+    assert switching_instructions(None, frozenset({cold, hall}), sources) == (
         "On: Refrigerator, Hall + stairs. Everything else off."
     )
-    assert "Nothing" in switching(frozenset({cold}), frozenset({cold}), sources)
+    assert "Nothing" in switching_instructions(frozenset({cold}), frozenset({cold}), sources)
 
 
 def test_samples_from_before_something_was_switched_do_not_count(log, recording):

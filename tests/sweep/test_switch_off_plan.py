@@ -13,7 +13,7 @@ from logger.metrology.setup import Setup
 from logger.simulation.house.house import CordState, SimulatedCircuit, SimulatedCord
 from logger.simulation.house.meter_model import USUAL_INPUT
 from logger.simulation.house.scene import default_house
-from logger.sweep.sweep_progress import combination_of, plain_sweep, progress
+from logger.sweep.sweep_progress import combination_of, plain_sweep, sweep_progress
 from logger.sweep.switch_off_plan import switch_off_plan
 
 TARGET_VOLTS = 0.1
@@ -91,7 +91,7 @@ class Home:
         """Take a reading as a display of millivolts shows it."""
         volts = round(self.volts(combination.live, spot) + shift_volts, 3)
         return self.log.readings.enter(
-            self.spots[spot].id, combination.says, volts, 0.002, live=combination.live
+            self.spots[spot].id, combination.label, volts, 0.002, live=combination.live
         )
 
     def sweep(self, *spots):
@@ -115,7 +115,7 @@ class Home:
             if wanted is None:
                 return found, extra
             names = {spot.id: name for name, spot in self.spots.items()}
-            missing = [spot.name for spot in found.spots if spot.confirming is None]
+            missing = [spot.name for spot in found.spots if spot.confirming_reading is None]
             self.read(wanted, names[found.next_spot_id] if found.next_combination else missing[0])
         raise AssertionError(f"after {MOST_EXTRA} readings it still asks for one")
 
@@ -147,7 +147,7 @@ def test_two_sides_of_a_bed_get_one_list_that_holds_on_both(log):
     for spot in found.spots:
         assert home.left_volts(found, spot.name) <= TARGET_VOLTS + ALLOWED_VOLTS
         assert spot.predicted.volts == pytest.approx(home.left_volts(found, spot.name), abs=0.03)
-        assert spot.confirming is not None and spot.confirmed.endswith("as predicted")
+        assert spot.confirming_reading is not None and spot.confirmation.endswith("as predicted")
     assert found.to_confirm is None
 
 
@@ -162,9 +162,9 @@ def test_what_must_stay_on_is_on_no_list_and_part_of_the_background(log):
     home = Home(log, {"bed": {"Bedroom": 1.0, "Hall": 0.05}}, LEGS, stays=["Hall"])
     home.sweep()
     found, _ = home.settle()
-    for chosen in (found.off, found.off_robust, found.plain, found.unplug):
+    for chosen in (found.off, found.off_robust, found.plain_rule_off, found.unplug):
         assert "Hall" not in names(chosen)
-    assert names(found.stays) == ["Hall"]
+    assert names(found.essential) == ["Hall"]
     assert home.left_volts(found, "bed") <= TARGET_VOLTS + ALLOWED_VOLTS
     assert found.spots[0].background_volts == pytest.approx(home.left_volts(found, "bed"), abs=0.01)
 
@@ -174,7 +174,7 @@ def test_one_that_is_found_out_to_have_to_stay_on_half_way_spoils_nothing(log):
     for combination in plain_sweep(log.circuits.all())[:3]:
         home.read(combination, "bed")
     log.circuits.set_essential(home.ids["Hall"], "an alarm")
-    for combination in progress(log.readings.all(), home.spots["bed"].id, log.circuits.all()).left:
+    for combination in sweep_progress(log.readings.all(), home.spots["bed"].id, log.circuits.all()).left:
         home.read(combination, "bed")
     found, _ = home.settle()
     assert "Hall" not in names((*found.off, *found.off_robust))
@@ -206,7 +206,7 @@ def test_a_cord_is_unplugged_where_its_circuit_must_stay_on(log):
 def test_the_plain_rule_knows_a_circuit_with_its_cords_plugged_in(log):
     home = Home(log, {"bed": {"Bedroom": 0.1, "Lamp": 2.0, "Study": 0.9}}, LEGS, {"Lamp": "Bedroom"})
     home.sweep()
-    assert names(home.answer().plain) == ["Bedroom", "Study"]
+    assert names(home.answer().plain_rule_off) == ["Bedroom", "Study"]
 
 
 def test_a_two_pole_breaker_is_one_thing_to_switch_though_it_feeds_two_legs(log):
@@ -224,7 +224,7 @@ def test_the_plain_rule_misses_what_adds_up(log):
     home = Home(log, {"bed": {"Bedroom": 0.2, "Study": 0.2, "Kitchen": 0.2}}, LEGS)
     home.sweep()
     found, _ = home.settle()
-    assert found.plain == () and len(found.off) == 2
+    assert found.plain_rule_off == () and len(found.off) == 2
     left = home.left_volts(found, "bed", of=())
     assert left > 2 * TARGET_VOLTS
     assert found.spots[0].predicted_plain_volts == pytest.approx(left, abs=0.03)
@@ -246,14 +246,14 @@ def test_the_confirming_reading_says_so_when_it_is_not_as_predicted(log):
     home = Home(log, {"bed": {"Bedroom": 1.0}}, LEGS)
     home.sweep()
     found, _ = home.settle()
-    assert found.spots[0].confirmed == "below 0.1 V, as predicted"
+    assert found.spots[0].confirmation == "below 0.1 V, as predicted"
     goal = combination_of([home.ids[name] for name in LEGS if name != "Bedroom"], log.circuits.all())
     mistaken = home.read(goal, "bed", shift_volts=0.6)
     spot = home.answer().spots[0]
-    assert spot.confirming.id == mistaken.id
-    assert spot.confirmed.startswith("above 0.1 V") and "read it again" in spot.confirmed
+    assert spot.confirming_reading.id == mistaken.id
+    assert spot.confirmation.startswith("above 0.1 V") and "read it again" in spot.confirmation
     log.readings.void(mistaken.id, "moved")
-    assert home.answer().spots[0].confirmed == "below 0.1 V, as predicted"
+    assert home.answer().spots[0].confirmation == "below 0.1 V, as predicted"
 
 
 def test_nothing_is_answered_before_the_supply_is_stated_or_enough_is_read(log):

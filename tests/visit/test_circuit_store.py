@@ -8,7 +8,7 @@ import pytest
 
 from logger.errors import StillvoltError
 from logger.settling.events import Step
-from logger.sweep.labelled_steps import FoundStep, known_steps, withdrawn
+from logger.sweep.labelled_steps import DetectedStep, known_steps, withdrawn_labels
 from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.records import Meaning, StepLabel
 
@@ -84,30 +84,32 @@ def said(number: int, t_s: float, meaning: Meaning, run_id: int = 1) -> StepLabe
     return StepLabel(number, 0, run_id, Step(t_s, 0.3, 0.6, 0.01, t_s), None, meaning, source_id)
 
 
-def found(t_s: float, run_id: int = 1) -> FoundStep:
-    return FoundStep(run_id, Step(t_s, 0.3, 0.6, 0.01, t_s + 5), True)
+def found(t_s: float, run_id: int = 1) -> DetectedStep:
+    return DetectedStep(run_id, Step(t_s, 0.3, 0.6, 0.01, t_s + 5), True)
 
 
 def test_a_step_that_is_no_longer_there_is_told_by_its_newest_word_only():
-    assert [n.id for n in withdrawn([], [said(1, 20.0, "on")])] == [1]
-    assert withdrawn([found(20.4)], [said(1, 20.0, "on")]) == [], "placed anew"
-    assert [n.id for n in withdrawn([found(20.0, run_id=2)], [said(1, 20.0, "on")])] == [1], "of another run"
+    assert [n.id for n in withdrawn_labels([], [said(1, 20.0, "on")])] == [1]
+    assert withdrawn_labels([found(20.4)], [said(1, 20.0, "on")]) == [], "placed anew"
+    assert [n.id for n in withdrawn_labels([found(20.0, run_id=2)], [said(1, 20.0, "on")])] == [1], (
+        "of another run"
+    )
     for newest in ("unnamed", "ignored"):
-        assert withdrawn([], [said(1, 20.0, "on"), said(2, 20.0, newest)]) == []
+        assert withdrawn_labels([], [said(1, 20.0, "on"), said(2, 20.0, newest)]) == []
     renamed = [said(1, 20.0, "on"), said(2, 20.3, "off"), said(3, 40.0, "on")]
-    assert [n.id for n in withdrawn([], renamed)] == [2, 3]
+    assert [n.id for n in withdrawn_labels([], renamed)] == [2, 3]
 
 
 def test_the_newest_word_holds_where_the_detector_placed_the_step_anew():
     words = [said(1, 20.0, "on"), said(2, 20.4, "ignored")]
     (known,) = known_steps([found(20.4)], words)
-    assert known.ignored and known.name == words[1]
+    assert known.ignored and known.label == words[1]
 
 
 def test_the_users_word_outweighs_hindsight():
     """A lamp that was on for a few seconds looks like a raised arm; who switched it knows better."""
     names = [said(1, 20.0, "on"), said(2, 40.0, "off")]
     known = known_steps([found(40.3)], names)
-    assert [(k.name.meaning, k.found.by_word) for k in known] == [("on", True), ("off", False)]
+    assert [(k.label.meaning, k.found.kept_by_label) for k in known] == [("on", True), ("off", False)]
     assert known[0].change_volts == pytest.approx(0.3)
-    assert [k.name for k in known_steps([], [said(1, 20.0, "on"), said(2, 20.0, "ignored")])] == []
+    assert [k.label for k in known_steps([], [said(1, 20.0, "on"), said(2, 20.0, "ignored")])] == []

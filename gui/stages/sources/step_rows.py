@@ -12,7 +12,7 @@ from gui.stages.sources.step_selection import Item, StepSelection
 from gui.stages.verdict_badges import confirmation_badge
 from gui.widgets.badge import OPEN
 from gui.widgets.row_painter import ListHeading, ListRow
-from logger.sweep.confirmation import Effect, in_words, missing
+from logger.sweep.confirmation import Effect, confirmation_hint, effect_text
 from logger.sweep.labelled_steps import KnownStep
 from logger.visit.records.records import Source, Spot
 
@@ -88,8 +88,8 @@ class StepRows:
         item = self.selection.item or self.steps.last_used_source()
         if isinstance(item, Source) and item.id in effects:
             effect = effects[item.id]
-            lines.append(f"{item.name}: {in_words(effect)}. {missing(effect)}".strip())
-        elif isinstance(item, KnownStep) and item.name is not None:
+            lines.append(f"{item.name}: {effect_text(effect)}. {confirmation_hint(effect)}".strip())
+        elif isinstance(item, KnownStep) and item.label is not None:
             lines.append("X: it was the other way round. Enter: it was something else. I ignores it.")
         return "\n".join(lines)
 

@@ -69,7 +69,7 @@ class StepSelection:
     def unlabelled_step(self) -> KnownStep | None:
         """The step that the next label is for: the chosen one if it has none, else the newest that has none."""
         item = self.item
-        if isinstance(item, KnownStep) and item.name is None:
+        if isinstance(item, KnownStep) and item.label is None:
             return item
         return next(iter(self._steps.unlabelled()), None)
 

@@ -183,13 +183,13 @@ class StepsPage(TabPage):
         step = self.selection.step()
         if step is None:
             self._refuse("There is no step to turn round.")
-        elif step.name is None:
+        elif step.label is None:
             self.selection.reverse(step)
         elif (source := self._source_of(step)) is not None:
-            self.step_controller.label(step, source, step.name.meaning == "off")
+            self.step_controller.label(step, source, step.label.meaning == "off")
 
     def _source_of(self, step: KnownStep) -> Source | None:
-        return self.controller.snapshot.every_source.get(step.name.source_id or 0) if step.name else None
+        return self.controller.snapshot.every_source.get(step.label.source_id or 0) if step.label else None
 
     def _ignore(self) -> None:
         step = self.selection.step()
@@ -214,8 +214,8 @@ class StepsPage(TabPage):
             return
 
         def turned_on(source: Source) -> bool:
-            if step.name is not None and step.name.source_id is not None:
-                return (step.name.meaning == "on") is not other_way
+            if step.label is not None and step.label.source_id is not None:
+                return (step.label.meaning == "on") is not other_way
             is_reversed = self.selection.is_reversed(step) is not other_way
             return self.step_controller.likely_on(source, step) is not is_reversed
 

@@ -56,7 +56,7 @@ def what_to_switch_text(sweep_controller: SweepController) -> str:
     """What the person at the panel switches next, or what is awaited."""
     found = sweep_controller.next_reading()
     if sweep_controller.waiting is not None:
-        awaited = sweep_controller.waiting.combination.says
+        awaited = sweep_controller.waiting.combination.label
         return f"{awaited[0].upper()}{awaited[1:]}: hold still"
     if found is None:
         return (

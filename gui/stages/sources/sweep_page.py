@@ -100,12 +100,12 @@ class SweepPage(TabPage):
         """See `Page`."""
         waiting = self.sweep_controller.waiting
         if waiting is not None:
-            return Message(f"{waiting.combination.says} is awaited; Esc gives it up", refused=True)
+            return Message(f"{waiting.combination.label} is awaited; Esc gives it up", refused=True)
         refusal = self.sweep_controller.why_not_switched()
         if refusal:
             return Message(refusal, refused=True)
         combination = self.sweep_controller.next_combination()
-        return Message(f"it is switched ({combination.says}): take it once settled") if combination else None
+        return Message(f"it is switched ({combination.label}): take it once settled") if combination else None
 
     def _at(self, rows: list[SweepRow]) -> int | None:
         """The row in hand: where the user went, else the one that is read next; None where that is no row."""
@@ -166,8 +166,8 @@ class SweepPage(TabPage):
     def _go_to(self, row: int) -> None:
         rows = self.sweep_controller.rows()
         if self.sweep_controller.waiting is not None:
-            says = self.sweep_controller.waiting.combination.says
-            self.controller.message = Message(f"{says} is awaited. Esc gives it up.", refused=True)
+            label = self.sweep_controller.waiting.combination.label
+            self.controller.message = Message(f"{label} is awaited. Esc gives it up.", refused=True)
             return
         self._chosen = _key(rows[row])
         combination = rows[row].combination
@@ -181,7 +181,7 @@ class SweepPage(TabPage):
         waiting = self.sweep_controller.waiting
         if waiting is not None:
             self.controller.message = Message(
-                f"{waiting.combination.says} is awaited already: taken once settled. Esc gives it up."
+                f"{waiting.combination.label} is awaited already: taken once settled. Esc gives it up."
             )
         elif (
             self.controller.setup.stated.supply is None

@@ -12,7 +12,7 @@ from gui.widgets.bar_painter import Bar
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import COVERAGE_FACTOR
-from logger.sweep.switch_off_plan import AtSpot, SourceContribution, SwitchOffPlan
+from logger.sweep.switch_off_plan import SourceContribution, SpotPlan, SwitchOffPlan
 from logger.visit.records.records import Source
 from logger.visit.results.on_off_result import against_target
 
@@ -38,11 +38,11 @@ def headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None)
 def plain_rule_text(plan: SwitchOffPlan, target_volts: float) -> str:
     """The rule of the trade beside tonight's list: what it would switch off, and what that would leave."""
     target = f"each that alone gives more than {target_volts:g} V"
-    if {source.id for source in (*plan.off, *plan.unplug)} == {source.id for source in plan.plain}:
+    if {source.id for source in (*plan.off, *plan.unplug)} == {source.id for source in plan.plain_rule_off}:
         return f"The plain rule ({target}) says the same."
     worst = max(plan.spots, key=lambda spot: spot.predicted_plain_volts)
     return (
-        f"The plain rule ({target}): {_names(plan.plain) or NOTHING}. It would leave "
+        f"The plain rule ({target}): {_names(plan.plain_rule_off) or NOTHING}. It would leave "
         f"{worst.predicted_plain_volts:.2f} V at “{worst.name}”."
     )
 
@@ -63,7 +63,7 @@ def alternatives_text(plan: SwitchOffPlan) -> str:
 
 def essential_text(plan: SwitchOffPlan) -> str:
     """Which circuits and cords stay on; empty when none has to."""
-    return f"Stays on: {_names(plan.stays)}" if plan.stays else ""
+    return f"Stays on: {_names(plan.essential)}" if plan.essential else ""
 
 
 def not_swept_text(plan: SwitchOffPlan, spots: Sequence[tuple[int, str]]) -> str:
@@ -83,7 +83,7 @@ def next_reading_text(sweep_controller: SweepController, plan: SwitchOffPlan) ->
     waiting = sweep_controller.waiting
     if waiting is not None:
         left_s = sweep_controller.left_s()
-        awaited = f"{waiting.combination.says} at “{waiting.spot.name}”"
+        awaited = f"{waiting.combination.label} at “{waiting.spot.name}”"
         if left_s is None:
             return f"Waiting: {awaited}, until the value has settled. Esc gives it up."
         return f"Settled, {awaited}: taken in {math.ceil(left_s)} s."
@@ -110,9 +110,9 @@ def only_confirms(sweep_controller: SweepController, plan: SwitchOffPlan) -> boo
     return wanted.live == frozenset(s.id for s in sweep_controller.sources if s.id not in off)
 
 
-def spot_bar(spot: AtSpot, target_volts: float) -> Bar:
+def spot_bar(spot: SpotPlan, target_volts: float) -> Bar:
     """What the list leaves at a spot: as predicted, or as a reading confirmed it."""
-    if spot.confirming is None:
+    if spot.confirming_reading is None:
         predicted = spot.predicted
         note, badge = f"predicted, {against_target(predicted, target_volts)}", OPEN
         return Bar(
@@ -123,20 +123,24 @@ def spot_bar(spot: AtSpot, target_volts: float) -> Bar:
             note,
             badge,
         )
-    context = spot.confirming.context
-    read = context.budget(spot.confirming.volts, spot.confirming.u_volts) if context else spot.predicted
-    is_good = spot.confirmed.startswith("below") and spot.confirmed.endswith("as predicted")
+    context = spot.confirming_reading.context
+    read = (
+        context.budget(spot.confirming_reading.volts, spot.confirming_reading.u_volts)
+        if context
+        else spot.predicted
+    )
+    is_good = spot.confirmation.startswith("below") and spot.confirmation.endswith("as predicted")
     return Bar(
         spot.name,
         value_text(read.volts, read.u_volts),
         read.volts,
         COVERAGE_FACTOR * read.u_volts,
-        f"read: {spot.confirmed}",
+        f"read: {spot.confirmation}",
         GOOD if is_good else UNCLEAR,
     )
 
 
-def circuit_bars(spot: AtSpot) -> list[Bar]:
+def circuit_bars(spot: SpotPlan) -> list[Bar]:
     """What each circuit and cord gives at a spot, the largest first, with its leg."""
     return [
         Bar(
@@ -146,7 +150,7 @@ def circuit_bars(spot: AtSpot) -> list[Bar]:
             COVERAGE_FACTOR * given.u_volts,
             ", ".join(filter(None, (_leg_text(given), given.source.stays))),
         )
-        for given in sorted(spot.bars, key=lambda given: -given.volts)
+        for given in sorted(spot.contributions, key=lambda given: -given.volts)
     ]
 
 

@@ -30,7 +30,7 @@ from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
-from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
+from logger.sweep.switch_off_plan import SpotPlan, SwitchOffPlan
 
 MAX_LARGE_LETTERS = 60
 """So many letters fill two lines in large letters; longer lists are set smaller, for the rest of the page."""
@@ -132,7 +132,7 @@ class TonightPage(TabPage):
         """See `Page`."""
         waiting = self.sweep_controller.waiting
         if waiting is not None:
-            return Message(f"{waiting.combination.says} is awaited; Esc gives it up", refused=True)
+            return Message(f"{waiting.combination.label} is awaited; Esc gives it up", refused=True)
         if self.controller.setup.stated.supply is None:
             return Message("state what supply the home has")
         wanted = self.sweep_controller.wanted_for_tonight()
@@ -170,7 +170,7 @@ class TonightPage(TabPage):
         last = sum(isinstance(row, ListRow) for row in rows) - 1
         self.advice.show_rows(rows, min(self._read_row, last))
 
-    def _here(self, plan: SwitchOffPlan) -> AtSpot:
+    def _here(self, plan: SwitchOffPlan) -> SpotPlan:
         """The chosen spot, if it was swept; else the first that was."""
         return next(
             (spot for spot in plan.spots if spot.spot_id == self.controller.route.chosen_id),
@@ -205,7 +205,7 @@ class TonightPage(TabPage):
         waiting = self.sweep_controller.waiting
         if waiting is not None:
             self.controller.message = Message(
-                f"{waiting.combination.says} is awaited already. Esc gives it up."
+                f"{waiting.combination.label} is awaited already. Esc gives it up."
             )
             return
         if self.controller.setup.stated.supply is None:

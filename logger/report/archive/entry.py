@@ -16,7 +16,7 @@ from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
 from logger.night.recorded_nights import RunSpan, counts_as_night, longest_recording_s
 from logger.report.archive.read_only import opened_read_only, refuse_other_files, schema_version
-from logger.sweep.switch_off_plan import LEAST_COMBINATIONS
+from logger.sweep.switch_off_plan import MIN_COMBINATIONS
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import SETUP
 
@@ -134,7 +134,7 @@ def _has_sweep(readings: Sequence[sqlite3.Row]) -> bool:
     for reading in readings:
         if reading["live"]:
             combinations.setdefault(reading["spot_id"], set()).add(reading["live"])
-    return any(len(sets) >= LEAST_COMBINATIONS for sets in combinations.values())
+    return any(len(sets) >= MIN_COMBINATIONS for sets in combinations.values())
 
 
 def _run_spans(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> list[RunSpan]:

@@ -11,10 +11,10 @@ from logger.night.schedule import planned_in
 from logger.report.document.excerpts import excerpt_of_reading, excerpt_of_span
 from logger.report.document.report_data import NightData, ReportData, SweptSpot
 from logger.settling.events import Gap, Step
-from logger.sweep.labelled_steps import FoundStep, KnownStep, effects, known_steps
-from logger.sweep.sweep_progress import progress
+from logger.sweep.labelled_steps import DetectedStep, KnownStep, known_steps, source_effects
+from logger.sweep.sweep_progress import sweep_progress
 from logger.sweep.sweep_rows import sweep_rows
-from logger.sweep.switch_off_plan import LEAST_COMBINATIONS, switch_off_plan
+from logger.sweep.switch_off_plan import MIN_COMBINATIONS, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.fact_names import SCHEDULE
 from logger.visit.records.records import CheckResult, LoggedEvent, Reading, Source, Spot
@@ -71,8 +71,8 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         every_spot_name={r.spot_id: r.spot_name for r in readings} | {s.id: s.name for s in spots},
         swept=tuple(_swept(readings, spots, sources)),
         tonight=tonight,
-        steps=tuple(k for k in known if k.found.run_id not in night_runs or k.name is not None),
-        effects=effects(known),
+        steps=tuple(k for k in known if k.found.run_id not in night_runs or k.label is not None),
+        effects=source_effects(known),
         nights=tuple(_night(night, log.facts.get(SCHEDULE), setup.target_volts) for night in of_nights),
         marks=tuple(log.marks.all()),
         notices=tuple(log.notices.after()),
@@ -100,16 +100,16 @@ def _doubt_of_check(check: CheckResult, review: SpanReview) -> str:
 
 
 def _known_steps(log: VisitLog, events: Sequence[LoggedEvent]) -> list[KnownStep]:
-    found = [FoundStep(e.run_id, e.event, True) for e in events if isinstance(e.event, Step)]
+    found = [DetectedStep(e.run_id, e.event, True) for e in events if isinstance(e.event, Step)]
     return known_steps(found, log.step_labels.all())
 
 
 def _swept(readings: Sequence[Reading], spots: Sequence[Spot], sources: Sequence[Source]) -> list[SweptSpot]:
-    found = [(spot, progress(readings, spot.id, sources)) for spot in spots]
+    found = [(spot, sweep_progress(readings, spot.id, sources)) for spot in spots]
     return [
         SweptSpot(spot, tuple(sweep_rows(done, sources)), done)
         for spot, done in found
-        if len(done.taken) >= LEAST_COMBINATIONS
+        if len(done.taken) >= MIN_COMBINATIONS
     ]
 
 

@@ -16,7 +16,7 @@ from logger.night.analysis.summary import NightSummary
 from logger.night.recorded_nights import Night
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import KnownStep
-from logger.sweep.sweep_progress import Progress
+from logger.sweep.sweep_progress import SweepProgress
 from logger.sweep.sweep_rows import SweepRow
 from logger.sweep.switch_off_plan import SwitchOffPlan
 from logger.visit.records.records import CheckResult, Mark, Notice, Reading, Run, Source, Spot
@@ -41,7 +41,7 @@ class SweptSpot:
 
     spot: Spot
     rows: tuple[SweepRow, ...]
-    progress: Progress
+    progress: SweepProgress
 
 
 @dataclass(frozen=True, slots=True)

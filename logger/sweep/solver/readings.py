@@ -14,7 +14,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 
-LEAST_U_VOLTS = 0.001
+MIN_U_VOLTS = 0.001
 """No reading is better than this, whatever it says of itself: a body never takes the same posture twice."""
 
 EVERYTHING = "*"
@@ -85,7 +85,7 @@ def sweep_of_sets(rows: Sequence[tuple[frozenset[str], float, float]], circuits:
             raise StillvoltError(
                 f"Reading {number} is not a voltage with an uncertainty: {volts}, {u_volts}."
             )
-        by_set.setdefault(live, []).append((volts, max(u_volts, LEAST_U_VOLTS)))
+        by_set.setdefault(live, []).append((volts, max(u_volts, MIN_U_VOLTS)))
     readings = [SweepReading(live, *_mean(values)) for live, values in by_set.items()]
     return Sweep(tuple(circuits), tuple(readings))
 

@@ -10,7 +10,7 @@ from logger.report.document.report_data import ReportData
 from logger.report.document.wording import counted
 from logger.sweep.confirmation import ConfirmationVerdict
 from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS
-from logger.sweep.switch_off_plan import AtSpot
+from logger.sweep.switch_off_plan import SpotPlan
 
 MAX_BARS = 6
 MIN_BARS = 3
@@ -44,8 +44,8 @@ def causes(data: ReportData) -> list[Cause]:
     return found
 
 
-def _cause_at(spot: AtSpot, target_volts: float, max_bars: int) -> Cause:
-    bars = sorted(spot.bars, key=lambda bar: -bar.volts)
+def _cause_at(spot: SpotPlan, target_volts: float, max_bars: int) -> Cause:
+    bars = sorted(spot.contributions, key=lambda bar: -bar.volts)
     shown = [bar for bar in bars if bar.volts > NEGLIGIBLE_VOLTS][:max_bars]
     title = f"What gives how much at “{spot.name}”"
     if not shown:

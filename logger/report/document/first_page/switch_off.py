@@ -9,7 +9,7 @@ from logger.metrology.uncertainty import Budget
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import joined, value_text
 from logger.sweep.advice import AdviceKind
-from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
+from logger.sweep.switch_off_plan import SpotPlan, SwitchOffPlan
 from logger.visit.results.on_off_result import budget_of
 
 
@@ -41,8 +41,8 @@ def switch_off_list(data: ReportData) -> SwitchOffList:
             "It relies on live circuits that cancel each other in this posture. "
             f"Without that, switch off: {robust}."
         )
-    if plan.stays:
-        stays = joined([f"{source.name} ({source.stays})" for source in plan.stays])
+    if plan.essential:
+        stays = joined([f"{source.name} ({source.stays})" for source in plan.essential])
         notes.append(f"Stays on: {stays}.")
     return SwitchOffList(_headline(plan, target_volts), switch_off, unplug, tuple(notes))
 
@@ -57,16 +57,16 @@ def _headline(plan: SwitchOffPlan, target_volts: float) -> str:
     return f"The shortest list that keeps every swept spot at or under {target_volts:g} V:"
 
 
-def _remaining(spots: Sequence[AtSpot]) -> list[str]:
+def _remaining(spots: Sequence[SpotPlan]) -> list[str]:
     """Write what the list leaves: read, or only predicted; spots with the same verdict share a sentence."""
     predicted: list[str] = []
     read: dict[str, list[str]] = {}
     for spot in spots:
-        budget = budget_of(spot.confirming)
+        budget = budget_of(spot.confirming_reading)
         if budget is None:
             predicted.append(f"“{spot.name}” {value_text(spot.predicted)}")
         else:
-            read.setdefault(spot.confirmed, []).append(f"“{spot.name}” {value_text(budget)}")
+            read.setdefault(spot.confirmation, []).append(f"“{spot.name}” {value_text(budget)}")
     out = [f"Read with this list off: {joined(names)}: {confirmed}." for confirmed, names in read.items()]
     if predicted:
         out.append(f"Predicted with this list off, no reading confirms it yet: {joined(predicted)}.")

@@ -5,23 +5,23 @@ from __future__ import annotations
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import moment, signed
-from logger.sweep.confirmation import in_words
+from logger.sweep.confirmation import effect_text
 
 
 def steps(data: ReportData) -> Section | None:
     """Build the section; None where no step has a label."""
-    labelled = [known for known in data.steps if known.name is not None]
+    labelled = [known for known in data.steps if known.label is not None]
     if not labelled:
         return None
     rows = []
     for known in labelled:
-        assert known.name is not None
-        source = data.every_source.get(known.name.source_id or 0)
+        assert known.label is not None
+        source = data.every_source.get(known.label.source_id or 0)
         rows.append(
             (
                 moment(data.local(data.step_utc_ns(known))),
-                data.every_spot_name.get(known.name.spot_id or 0, "not stated"),
-                f"{source.name} {known.name.meaning}" if source else known.name.meaning,
+                data.every_spot_name.get(known.label.spot_id or 0, "not stated"),
+                f"{source.name} {known.label.meaning}" if source else known.label.meaning,
                 f"{known.found.step.before_volts:.4f}",
                 f"{known.found.step.after_volts:.4f}",
                 signed(known.change_volts),
@@ -45,7 +45,7 @@ def steps(data: ReportData) -> Section | None:
                     (
                         data.every_source[source_id].name,
                         data.every_spot_name.get(spot_id or 0, "not stated"),
-                        in_words(effect).replace("-", "−"),
+                        effect_text(effect).replace("-", "−"),
                     )
                     for (spot_id, source_id), effect in data.effects.items()
                     if source_id in data.every_source

@@ -6,8 +6,8 @@ from logger.report.document.blocks import Block, Figure, HeadingBlock, Section, 
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.report_data import ReportData, SweptSpot
 from logger.report.document.wording import EXPANDED, joined, value_text
-from logger.sweep.sweep_rows import SweepRow, mean_of
-from logger.sweep.switch_off_plan import AtSpot, SwitchOffPlan
+from logger.sweep.sweep_rows import SweepRow, mean_of_repeats
+from logger.sweep.switch_off_plan import SpotPlan, SwitchOffPlan
 from logger.visit.records.records import Source
 from logger.visit.results.on_off_result import budget_of
 
@@ -33,7 +33,7 @@ def sweep(data: ReportData) -> Section | None:
     return Section("sweep", "Breaker sweep", tuple(blocks))
 
 
-def _at_spot(data: ReportData, swept: SweptSpot, answer: AtSpot | None) -> list[Block]:
+def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> list[Block]:
     spot = swept.spot
     bars = [
         BarRow(_row_name(row), row.value.volts, row.value.expanded_volts / 2, f"{row.value.volts:.3f} V")
@@ -69,7 +69,7 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: AtSpot | None) -> list[
                         _tonight_word(bar.source, data.tonight),
                         bar.source.stays or ("two-pole" if bar.source.two_pole else ""),
                     )
-                    for bar in answer.bars
+                    for bar in answer.contributions
                 ),
                 frozenset({1, 2}),
             )
@@ -101,7 +101,7 @@ def _combinations(data: ReportData, swept: SweptSpot) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
     always = _always_live(swept)
     for live, readings in swept.progress.taken.items():
-        mean = mean_of(readings)
+        mean = mean_of_repeats(readings)
         names = [source.name for source in data.sources if source.id in live - always]
         rows.append(
             (
@@ -119,7 +119,7 @@ def _three_rules(plan: SwitchOffPlan) -> list[Block]:
     """Build the comparison of tonight's list with the plain rule."""
     rows = []
     for spot in plan.spots:
-        read = budget_of(spot.confirming)
+        read = budget_of(spot.confirming_reading)
         rows.append(
             (
                 spot.name,
@@ -132,7 +132,7 @@ def _three_rules(plan: SwitchOffPlan) -> list[Block]:
     lists = (
         ("Tonight", (*plan.off, *plan.unplug)),
         ("Without relying on cancellation", plan.off_robust),
-        ("Plain rule: each that alone gives more than the target", plan.plain),
+        ("Plain rule: each that alone gives more than the target", plan.plain_rule_off),
     )
     blocks: list[Block] = [
         HeadingBlock("What to switch off, by three rules"),
@@ -150,6 +150,6 @@ def _three_rules(plan: SwitchOffPlan) -> list[Block]:
         ),
     ]
     if plan.ambiguous:
-        wanted = f": {plan.next_combination.says}" if plan.next_combination else ""
+        wanted = f": {plan.next_combination.label}" if plan.next_combination else ""
         blocks.append(Text(f"The readings do not decide it yet. The reading that tells most is{wanted}."))
     return blocks

@@ -16,7 +16,7 @@ from logger.report.export.table import (
     utc,
     void_reason,
 )
-from logger.sweep.sweep_progress import live_of
+from logger.sweep.sweep_progress import live_at_reading
 from logger.visit.records.records import Reading, Source
 from logger.visit.storage.visit_log import VisitLog
 
@@ -80,7 +80,7 @@ class SweepLine:
 def _sweep(log: VisitLog) -> list[SweepLine]:
     sources = log.circuits.all()
     names = {source.id: source.name for source in log.circuits.with_removed().values()}
-    known = [(r, live) for r in log.readings.all() if (live := live_of(r, sources)) is not None]
+    known = [(r, live) for r in log.readings.all() if (live := live_at_reading(r, sources)) is not None]
     return [
         SweepLine(
             reading,

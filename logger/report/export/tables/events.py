@@ -16,7 +16,7 @@ from logger.report.export.table import (
     utc_texts,
 )
 from logger.settling.events import Step
-from logger.sweep.labelled_steps import FoundStep, KnownStep, known_steps
+from logger.sweep.labelled_steps import DetectedStep, KnownStep, known_steps
 from logger.visit.records.records import LoggedEvent
 from logger.visit.storage.visit_log import VisitLog
 
@@ -33,7 +33,7 @@ class StepLine:
 
 
 def _steps(log: VisitLog) -> list[StepLine]:
-    found = [FoundStep(e.run_id, e.event, True) for e in log.events.after() if isinstance(e.event, Step)]
+    found = [DetectedStep(e.run_id, e.event, True) for e in log.events.after() if isinstance(e.event, Step)]
     started_ns = {run.id: run.started_utc_ns for run in log.runs.all()}
     spots = {spot.id: spot.name for spot in log.spots.all()}
     sources = {source.id: source.name for source in log.circuits.with_removed().values()}
@@ -41,8 +41,8 @@ def _steps(log: VisitLog) -> list[StepLine]:
         StepLine(
             known,
             started_ns[known.found.run_id] + known.found.t_ns,
-            spots.get(known.name.spot_id or 0, "") if known.name else "",
-            sources.get(known.name.source_id or 0, "") if known.name else "",
+            spots.get(known.label.spot_id or 0, "") if known.label else "",
+            sources.get(known.label.source_id or 0, "") if known.label else "",
         )
         for known in known_steps(found, log.step_labels.all())
     ]
@@ -62,7 +62,7 @@ STEPS: ExportTable[StepLine] = ExportTable(
         ),
         ExportColumn(
             "meaning", "", "on, off, ignored; empty while nobody has said",
-            lambda line: line.known.name.meaning if line.known.name else "",
+            lambda line: line.known.label.meaning if line.known.label else "",
         ),
         before_volts(lambda line: line.known.found.step.before_volts),
         after_volts(lambda line: line.known.found.step.after_volts),
@@ -72,7 +72,7 @@ STEPS: ExportTable[StepLine] = ExportTable(
         ),
         ExportColumn(
             "counts_by", "", "user: the detector has taken it back, the user's word stays",
-            lambda line: "user" if line.known.found.by_word else "detector",
+            lambda line: "user" if line.known.found.kept_by_label else "detector",
         ),
     ),
 )  # fmt: skip
