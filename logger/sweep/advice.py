@@ -1,8 +1,8 @@
-"""What can be done about what was found: advice, each piece with the number it rests on.
+"""Advice on what can be done about the sources that were found; each piece has the value on which it is based.
 
-In: what each circuit and cord gives at a spot, the value with everything off, the target. Out: pieces of advice, the
-most effective first. They are about wiring and its use; what a value means for anybody's health is not said here.
-Wiring is an electrician's work. The cautions of every advice are `logger.cautions.PANEL_CAUTIONS`, shown once.
+In: the contribution of each circuit and cord at a spot, the value with everything off, the target. Out: pieces of
+advice, the most effective first. They are about wiring and its use, never about anybody's health. Wiring is an
+electrician's work. The cautions of every advice are `logger.cautions.PANEL_CAUTIONS`, shown once.
 """
 
 from __future__ import annotations
@@ -19,12 +19,12 @@ BUILDING_EARTH_ERROR_VOLTS = 0.3
 """By how much the building's protective earth as reference may be wrong (common practice, no source)."""
 
 MOSTLY_SHARE = 0.7
-"""From this share on, what a circuit gives comes from the cords on it, and unplugging them does instead of its breaker.
-No source; the share is ours."""
+"""Where the cords on a circuit give at least this share of its contribution, unplugging them replaces switching its
+breaker off. No source; the share is ours."""
 
 
 class AdviceKind(StrEnum):
-    """What a piece of advice is about."""
+    """The subject of a piece of advice."""
 
     CORD = "cord"
     CIRCUIT = "circuit"
@@ -34,32 +34,43 @@ class AdviceKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class SourceFinding:
-    """What a circuit or a cord was found to give at a spot."""
+    """The contribution of a circuit or a cord at a spot, with what the advice depends on.
+
+    Args:
+        kind: circuit or cord.
+        name: of the source.
+        volts: its contribution, V.
+        u_volts: standard uncertainty, V.
+        stays: why it must stay on; empty where it may be switched off.
+        circuit: of a cord, the name of its circuit where that is known.
+        off_tonight: it is to be switched off or unplugged tonight.
+    """
 
     kind: Literal["circuit", "cord"]
     name: str
     volts: float
-    """Its contribution, V."""
     u_volts: float
-    """Standard uncertainty, V."""
     stays: str = ""
-    """Why it must stay on; empty: it may be switched off."""
     circuit: str = ""
-    """For a cord: the circuit that it is plugged into, where that is known."""
     off_tonight: bool = False
-    """It is among what is to be switched off or unplugged tonight."""
 
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """One piece of advice."""
+    """One piece of advice.
+
+    Args:
+        kind: its subject.
+        about: name of the circuit or cord; empty for the outside and the reference.
+        text: for the user.
+        volts: the value on which it is based, V.
+        u_volts: standard uncertainty of that value, V.
+    """
 
     kind: AdviceKind
     about: str
-    """Name of the circuit or cord; empty for the outside and the reference."""
     text: str
     volts: float
-    """The number that it rests on."""
     u_volts: float
 
 
@@ -70,24 +81,24 @@ def advise(
     target_volts: float = TARGET_VOLTS,
     building_earth: bool = False,
 ) -> list[Advice]:
-    """Advice for a spot.
+    """Work out the advice for a spot.
 
-    A cord or circuit is worth advice when it is among what is switched off tonight, or gives more than the target.
+    A cord or circuit gets advice where it is to be switched off tonight, or gives more than the target.
 
     Args:
-        found: what the circuits and cords give.
-        background_volts: the value with everything off that can be switched off.
-        u_background_volts: its standard uncertainty.
-        target_volts: what the value shall not exceed.
-        building_earth: the readings were taken against the building's protective earth.
+        found: contributions of the circuits and cords.
+        background_volts: value with everything off that may be switched off, V.
+        u_background_volts: its standard uncertainty, V.
+        target_volts: the value that is not to be exceeded, V.
+        building_earth: whether the readings were taken against the building's protective earth.
     """
     worth = [f for f in found if f.volts > 2 * f.u_volts and (f.off_tonight or f.volts > target_volts)]
-    pieces = [_cord(f) if f.kind == "cord" else _circuit(f, found) for f in worth]
+    pieces = [_cord_advice(f) if f.kind == "cord" else _circuit_advice(f, found) for f in worth]
     pieces.sort(key=lambda piece: -piece.volts)
     if background_volts > target_volts:
-        pieces.append(_outside(background_volts, u_background_volts, target_volts))
+        pieces.append(_outside_advice(background_volts, u_background_volts, target_volts))
     if building_earth:
-        pieces.append(_reference(background_volts, u_background_volts))
+        pieces.append(_reference_advice(background_volts, u_background_volts))
     return pieces
 
 
@@ -95,7 +106,7 @@ def _amount(volts: float, u_volts: float) -> str:
     return f"{volts:.2f} V (± {COVERAGE_FACTOR * u_volts:.2f} V)"
 
 
-def _cord(cord: SourceFinding) -> Advice:
+def _cord_advice(cord: SourceFinding) -> Advice:
     on = f" on {cord.circuit}" if cord.circuit else ""
     if cord.stays:
         text = (
@@ -111,7 +122,7 @@ def _cord(cord: SourceFinding) -> Advice:
     return Advice(AdviceKind.CORD, cord.name, text, cord.volts, cord.u_volts)
 
 
-def _circuit(circuit: SourceFinding, found: Sequence[SourceFinding]) -> Advice:
+def _circuit_advice(circuit: SourceFinding, found: Sequence[SourceFinding]) -> Advice:
     gives = f"The circuit gives {_amount(circuit.volts, circuit.u_volts)}"
     cords = [f for f in found if f.kind == "cord" and f.circuit == circuit.name]
     from_cords = sum(cord.volts for cord in cords)
@@ -134,7 +145,7 @@ def _circuit(circuit: SourceFinding, found: Sequence[SourceFinding]) -> Advice:
     return Advice(AdviceKind.CIRCUIT, circuit.name, text, circuit.volts, circuit.u_volts)
 
 
-def _outside(volts: float, u_volts: float, target_volts: float) -> Advice:
+def _outside_advice(volts: float, u_volts: float, target_volts: float) -> Advice:
     text = (
         f"With everything off that may be switched off {_amount(volts, u_volts)} are left, above the target of "
         f"{target_volts:g} V. Where circuits stay on, it may come from these; else it comes from outside the home's "
@@ -144,7 +155,7 @@ def _outside(volts: float, u_volts: float, target_volts: float) -> Advice:
     return Advice(AdviceKind.OUTSIDE, "", text, volts, u_volts)
 
 
-def _reference(volts: float, u_volts: float) -> Advice:
+def _reference_advice(volts: float, u_volts: float) -> Advice:
     text = (
         f"The readings were taken against the building's protective earth, which may be wrong by up to "
         f"{BUILDING_EARTH_ERROR_VOLTS:g} V: the {volts:.2f} V with everything off may be the earth's. Repeat the "

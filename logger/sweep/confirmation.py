@@ -1,7 +1,7 @@
-"""Whether a cord or a circuit does what its steps seem to say: repeated switching, averaged, with its significance.
+"""The effect of a cord or a circuit by repeated switching: the mean of its steps, its significance and a verdict.
 
-In: the sizes of the steps of one thing, each taken where it was switched (so that motion in between does not matter),
-with standard uncertainties. Out: the mean change when it is switched on, its uncertainty, and a verdict. All in volts.
+In: the steps of one source, each measured where it was switched (so that motion in between does not matter), with
+standard uncertainties. Out: the mean change when it is switched on, its uncertainty, and a verdict. All in volts.
 
 Off, on and off again is the A-B-A scheme of comparison weighing (OIML R 111-1, annex C): the mean of the step up and
 of the step down is `B - (A1 + A2) / 2`, in which a drift cancels.
@@ -20,58 +20,69 @@ from logger.sweep.solver.readings import MIN_U_VOLTS
 
 RETURNS_SIGMAS = 3.0
 RETURN_SHARE = 0.3
-"""A thing that is switched on and off again must give back what it gave: within so many standard uncertainties, or this
-share of it, since the body has never quite the same posture. No source; the share is ours."""
+"""The step up and the step down of a source must be equal within so many standard uncertainties, or within this share
+of the effect, since the body never takes quite the same posture. No source; the share is ours."""
 
 
 class ConfirmationVerdict(StrEnum):
-    """What repeated switching says."""
+    """The result of repeated switching."""
 
     CONFIRMED = "confirmed"
     NOT_CONFIRMED = "not confirmed"
-    """Switched one way only, or it did not give back what it gave."""
+    """It was switched one way only, or its steps up and down differ."""
     NOT_DISTINGUISHABLE = "not distinguishable from zero"
 
 
 @dataclass(frozen=True, slots=True)
 class SwitchedStep:
-    """One step of one thing."""
+    """One step of one source.
+
+    Args:
+        turned_on: the source was switched on or plugged in; else off or unplugged.
+        change_volts: level after the step minus the one before, V.
+        u_volts: standard uncertainty of the change, V.
+    """
 
     turned_on: bool
-    """Switched on or plugged in; else off or unplugged."""
     change_volts: float
-    """After minus before, V."""
     u_volts: float
 
     @property
     def effect_volts(self) -> float:
-        """The change that switching it on makes."""
+        """The change when the source is switched on, V."""
         return self.change_volts if self.turned_on else -self.change_volts
 
 
 @dataclass(frozen=True, slots=True)
 class Effect:
-    """What switching a thing on does."""
+    """The effect of switching a source on.
+
+    Args:
+        volts: mean change, V; negative where the value falls when the source is switched on.
+        u_volts: standard uncertainty of the mean, V.
+        ons: how often it was switched on.
+        offs: how often it was switched off.
+        significance: two-sided probability of so large a mean change if the source had no effect.
+        birge_ratio: scatter of the steps over what their own uncertainties allow; 0 for one step.
+        verdict: whether the effect is confirmed.
+    """
 
     volts: float
-    """Mean change; negative: the value falls when it is switched on."""
     u_volts: float
     ons: int
     offs: int
     significance: float
-    """Two-sided probability of so large a mean change if the thing did nothing."""
     birge_ratio: float
-    """Scatter of the steps over what their own uncertainties allow; 0 for one step."""
     verdict: ConfirmationVerdict
 
     @property
     def repeats(self) -> int:
-        """How often it was switched on and off again."""
+        """How often the source was switched on and off again."""
         return min(self.ons, self.offs)
 
 
 def effect_of(switchings: Sequence[SwitchedStep]) -> Effect:
-    """The effect of one thing.
+    """Average the steps of one source.
 
     The mean is weighted with the steps' own uncertainties. Where the steps scatter by more than these allow, the
     uncertainty of the mean is raised by the Birge ratio, `sqrt(chi2 / (n - 1))`. The significance is that of the
@@ -79,10 +90,10 @@ def effect_of(switchings: Sequence[SwitchedStep]) -> Effect:
     degrees of freedom on the scatter itself.
 
     Args:
-        switchings: all steps of one thing, in any order; a step counts with at least `MIN_U_VOLTS`.
+        switchings: all steps of one source, in any order; a step counts with at least `MIN_U_VOLTS`.
 
     Raises:
-        ValueError: no step at all.
+        ValueError: there is no step.
     """
     if not switchings:
         raise ValueError("an effect needs a step")
@@ -101,16 +112,16 @@ def effect_of(switchings: Sequence[SwitchedStep]) -> Effect:
 
 
 def effect_text(effect: Effect) -> str:
-    """The effect for a reader: '+0.43 V ± 0.02 V, on 2 and off 2 times: confirmed (p = 0.001)'."""
+    """Format an effect: '+0.43 V ± 0.02 V, on 2 and off 2 times: confirmed (p = 0.001)'."""
     p = f"p = {effect.significance:.3f}" if effect.significance >= 0.001 else "p < 0.001"
     times = f"on {effect.ons} and off {effect.offs} time{'' if effect.ons == effect.offs == 1 else 's'}"
-    digits = 2 if 2 * effect.u_volts >= 0.0095 else 3  # never a zero
+    digits = 2 if 2 * effect.u_volts >= 0.0095 else 3  # an uncertainty is never shown as zero
     u = max(2 * effect.u_volts, 0.001)
     return f"{effect.volts:+.{digits}f} V ± {u:.{digits}f} V, {times}: {effect.verdict} ({p})"
 
 
 def confirmation_hint(effect: Effect) -> str:
-    """What would make the effect surer, as a sentence to somebody at the switch; empty when it is confirmed."""
+    """Describe what would confirm the effect, for the person at the switch; empty when it is confirmed."""
     if effect.verdict is ConfirmationVerdict.CONFIRMED:
         return ""
     if effect.verdict is ConfirmationVerdict.NOT_DISTINGUISHABLE:
@@ -123,12 +134,20 @@ def confirmation_hint(effect: Effect) -> str:
 
 
 def _weighted_mean(values: Sequence[float], u_each: Sequence[float]) -> tuple[float, float]:
+    """Mean weighted with `u**-2` and its standard uncertainty, V; values and uncertainties have shape (n,)."""
     weights = [u**-2 for u in u_each]
     total = sum(weights)
     return sum(w * v for w, v in zip(weights, values, strict=True)) / total, total**-0.5
 
 
 def _birge_ratio(values: Sequence[float], u_each: Sequence[float], mean: float) -> float:
+    """Scatter over what the own uncertainties allow, `sqrt(chi2 / (n - 1))`; 0 for one value.
+
+    Args:
+        values: V, shape (n,).
+        u_each: their standard uncertainties, V, shape (n,).
+        mean: weighted mean of the values, V.
+    """
     if len(values) < 2:
         return 0.0
     chi2 = sum(((v - mean) / u) ** 2 for v, u in zip(values, u_each, strict=True))

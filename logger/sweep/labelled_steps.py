@@ -1,7 +1,7 @@
-"""The steps of the trace with what the user said they were, and what each cord or circuit therefore does.
+"""The steps of the trace with the labels that the user gave them, and the effect of each cord or circuit.
 
-In: the detector's steps (final ones and those that are still open) and the names given to them. A name points at a
-moment; the detector may still move the step by a little, or take it back.
+In: the detector's steps (final and still open ones) and the labels. A label points at a moment of a run; the detector
+may still move its step a little, or withdraw it. Out: each step with its label, and the effect of each labelled source.
 """
 
 from __future__ import annotations
@@ -16,103 +16,119 @@ from logger.sweep.confirmation import Effect, SwitchedStep, effect_of
 from logger.visit.records.records import StepLabel
 
 MATCH_S = 3.0
-"""A step that the detector has placed anew lies within this of where it stood when it was named: two of its steps are
-never closer than a meter's averaging allows."""
+"""A label belongs to a step that is at most this far from the labelled moment, because the detector may move a step
+afterwards. Two steps are never closer than a meter's averaging allows."""
 
 
 @dataclass(frozen=True, slots=True)
 class DetectedStep:
-    """A step of the detector."""
+    """A step that the detector found in a run.
+
+    Args:
+        run_id: of the run.
+        step: its time in seconds since the run's start.
+        final: False while the detector may still change it.
+        kept_by_label: the detector has withdrawn it; it counts because the user has labelled it.
+    """
 
     run_id: int
     step: Step
     final: bool
-    """False while the detector may still change it."""
     kept_by_label: bool = False
-    """The detector has taken it back; it counts because the user has named it."""
 
     @property
     def t_ns(self) -> int:
-        """Its time since the run's start."""
+        """The time of the step in ns since the run's start."""
         return round(self.step.time_s * NS_PER_S)
 
     @property
     def final_at_s(self) -> float:
-        """When it is final at the latest if nothing else changes, in seconds since the run's start: a higher level that
-        is left again before may have been an arm that was raised.
+        """When the step is final at the latest if nothing else changes, in seconds since the run's start.
+
+        A rise takes longer: a higher level that is left again before then may have been a raised arm.
         """
         return self.step.time_s + (HIGHER_S if self.step.after_volts > self.step.before_volts else CONFIRM_S)
 
 
 @dataclass(frozen=True, slots=True)
 class KnownStep:
-    """A step and what was said of it; `name` is None while nothing was."""
+    """A detected step and its label, which is None while the user has not labelled it."""
 
     found: DetectedStep
     label: StepLabel | None
 
     @property
     def change_volts(self) -> float:
-        """After minus before."""
+        """The level after the step minus the one before, V."""
         return self.found.step.after_volts - self.found.step.before_volts
 
     @property
     def ignored(self) -> bool:
-        """The user said that it does not matter."""
+        """Whether the user has marked the step as one that does not matter."""
         return self.label is not None and self.label.meaning == "ignored"
 
 
-def known_steps(found: Iterable[DetectedStep], names: Sequence[StepLabel]) -> list[KnownStep]:
-    """Every step with the newest word on it, in the order of time; also those that the detector has taken back and
-    the user has named.
+def known_steps(found: Iterable[DetectedStep], labels: Sequence[StepLabel]) -> list[KnownStep]:
+    """Match steps and labels; the newest label of a step counts. The result is in the order of time.
+
+    A step that the detector has withdrawn is part of it where the user has labelled it.
     """
     steps = sorted(found, key=lambda f: (f.run_id, f.t_ns))
     newest: dict[int, StepLabel] = {}
-    for name in names:
+    for label in labels:
         near = [
-            (abs(step.t_ns - name.t_ns), index)
+            (abs(step.t_ns - label.t_ns), index)
             for index, step in enumerate(steps)
-            if step.run_id == name.run_id and abs(step.t_ns - name.t_ns) <= MATCH_S * NS_PER_S
+            if _is_label_of(label, step.run_id, step.t_ns)
         ]
         if near:
-            newest[min(near)[1]] = name
-    said = {index: name for index, name in newest.items() if name.meaning != "unnamed"}
-    known = [KnownStep(step, said.get(index)) for index, step in enumerate(steps)]
-    # Who switched it knows better than hindsight that it was no raised arm.
+            newest[min(near)[1]] = label
+    valid = {index: label for index, label in newest.items() if label.meaning != "unnamed"}
+    known = [KnownStep(step, valid.get(index)) for index, step in enumerate(steps)]
+    # Who switched it knows better than the detector afterwards that it was no raised arm.
     known += [
-        KnownStep(DetectedStep(name.run_id, name.step, final=True, kept_by_label=True), name)
-        for name in withdrawn_labels(steps, names)
+        KnownStep(DetectedStep(label.run_id, label.step, final=True, kept_by_label=True), label)
+        for label in withdrawn_labels(steps, labels)
     ]
     return sorted(known, key=lambda k: (k.found.run_id, k.found.t_ns))
 
 
-def withdrawn_labels(found: Iterable[DetectedStep], names: Sequence[StepLabel]) -> list[StepLabel]:
-    """Names of steps that the detector has taken back since: it was no lasting change. Only the newest word on a step
-    counts: one that was taken back by the user, or ignored, is none.
+def withdrawn_labels(found: Iterable[DetectedStep], labels: Sequence[StepLabel]) -> list[StepLabel]:
+    """Return the labels whose steps the detector has withdrawn since, because the change did not last.
+
+    Only the newest label of a step counts, and only where it has a source: not where the user has removed the label
+    or marked the step as one that does not matter.
     """
     steps = list(found)
     newest: list[StepLabel] = []
-    for name in names:
-        newest = [earlier for earlier in newest if not _same(earlier, name.run_id, name.t_ns)]
-        newest.append(name)
+    for label in labels:
+        newest = [earlier for earlier in newest if not _is_label_of(earlier, label.run_id, label.t_ns)]
+        newest.append(label)
     return [
-        name
-        for name in newest
-        if name.meaning in ("on", "off") and not any(_same(name, step.run_id, step.t_ns) for step in steps)
+        label
+        for label in newest
+        if label.meaning in ("on", "off")
+        and not any(_is_label_of(label, step.run_id, step.t_ns) for step in steps)
     ]
 
 
-def _same(name: StepLabel, run_id: int, t_ns: int) -> bool:
-    """Whether a name may be one of a step there."""
-    return name.run_id == run_id and abs(name.t_ns - t_ns) <= MATCH_S * NS_PER_S
+def _is_label_of(label: StepLabel, run_id: int, t_ns: int) -> bool:
+    """Whether a label may be that of a step.
+
+    Args:
+        label: as it was given.
+        run_id: of the step's run.
+        t_ns: time of the step in ns since the run's start.
+    """
+    return label.run_id == run_id and abs(label.t_ns - t_ns) <= MATCH_S * NS_PER_S
 
 
 def source_effects(steps: Iterable[KnownStep]) -> dict[tuple[int | None, int], Effect]:
-    """What each source does at each spot: (spot, source) to its effect, from all steps that were named so."""
+    """Average the labelled steps of each source at each spot; the keys are (spot id, source id)."""
     switchings: dict[tuple[int | None, int], list[SwitchedStep]] = {}
     for known in steps:
-        name = known.label
-        if name is not None and name.source_id is not None:
-            step = SwitchedStep(name.meaning == "on", known.change_volts, known.found.step.u_volts)
-            switchings.setdefault((name.spot_id, name.source_id), []).append(step)
+        label = known.label
+        if label is not None and label.source_id is not None:
+            step = SwitchedStep(label.meaning == "on", known.change_volts, known.found.step.u_volts)
+            switchings.setdefault((label.spot_id, label.source_id), []).append(step)
     return {key: effect_of(made) for key, made in switchings.items()}

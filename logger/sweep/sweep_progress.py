@@ -1,11 +1,11 @@
-"""The breaker sweep at a spot: what has been read, what to switch next, and the readings as the model wants them.
+"""The breaker sweep at a spot: what has been read, what to switch next, and the readings as the solver takes them.
 
-In: the circuits and cords of the home and the standing readings of a spot. Out: what is read and what is left, the next
-combination to set with what has to be switched for it, and a `Sweep`. Everything is worked out from the log anew, so
-that an interrupted sweep goes on where it was, in any order and with any number of repeats.
+In: the circuits and cords of the home and the valid readings of a spot. Out: which combinations are read and which are
+left, the instructions for switching to the next one, and a `Sweep`. Everything is computed from the log each time, so
+that an interrupted sweep resumes where it was, in any order and with any number of repeats.
 
-A circuit that must stay on is live in every reading. What it gives is then part of the background, and is counted so.
-The same goes for a cord that is never unplugged: it is part of its circuit.
+An essential circuit is live in every reading, so its contribution is part of the background. A cord that is never
+unplugged is part of its circuit in the same way.
 """
 
 from __future__ import annotations
@@ -21,44 +21,46 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.records import Reading, Source
 
 MAX_LISTED_NAMES = 2
-"""Circuits that must stay on are said one by one up to that many: the list shows them all."""
+"""Up to this many essential circuits are named one by one in an instruction; the list of circuits shows them all."""
 
 
 @dataclass(frozen=True, slots=True)
 class Combination:
-    """What is live: circuits that are on, and cords that are plugged in."""
+    """What is live: the circuits that are on and the cords that are plugged in.
+
+    Args:
+        live: ids of these sources.
+        label: the condition that is kept with a reading: 'everything off', 'only Kitchen on', ...
+    """
 
     live: frozenset[int]
-    """Ids of sources."""
     label: str
-    """'everything off', 'only Kitchen on', ... as it stands with the reading."""
 
 
 def circuits_of(sources: Sequence[Source]) -> list[Source]:
-    """The circuits, in the order of the panel."""
+    """Return the circuits, in the order of the panel."""
     return [source for source in sources if source.kind == "circuit"]
 
 
 def cords_of(sources: Sequence[Source]) -> list[Source]:
-    """The cords."""
+    """Return the cords, in the order of the list."""
     return [source for source in sources if source.kind == "cord"]
 
 
 def combination_of(
     on: Iterable[int], sources: Sequence[Source], unplugged: Iterable[int] = ()
 ) -> Combination:
-    """Those circuits on and the other ones off, those cords unplugged and the other ones plugged in; what must stay on
-    stays on.
+    """Return the combination with these circuits on and these cords unplugged; essential ones stay live regardless.
 
     Args:
-        on: ids of circuits.
-        sources: of the home.
-        unplugged: ids of cords.
+        on: ids of the circuits that are on; the others are off.
+        sources: circuits and cords of the home.
+        unplugged: ids of the cords that are unplugged; the others are plugged in.
     """
     circuits, cords = circuits_of(sources), cords_of(sources)
-    staying = frozenset(s.id for s in sources if s.stays)
-    out = frozenset(unplugged) - staying
-    live = (frozenset(on) & {c.id for c in circuits}) | staying | ({c.id for c in cords} - out)
+    essential = frozenset(s.id for s in sources if s.stays)
+    out = frozenset(unplugged) - essential
+    live = (frozenset(on) & {c.id for c in circuits}) | essential | ({c.id for c in cords} - out)
     switchable = [c for c in circuits if not c.stays]
     chosen = [c.name for c in switchable if c.id in live]
     if not chosen:
@@ -76,19 +78,19 @@ def combination_of(
 def switching_instructions(
     before: frozenset[int] | None, after: frozenset[int], sources: Sequence[Source]
 ) -> str:
-    """What has to be switched to come from one combination to another, for the person at the panel.
+    """Format what the person at the panel has to switch to get from one combination to another.
 
     Args:
-        before: live circuits as they are; None when nobody knows.
-        after: live circuits as they are to be.
-        sources: of the home.
+        before: ids of the sources that are live now; None when that is not known.
+        after: ids of the sources that are to be live.
+        sources: circuits and cords of the home.
     """
     circuits, cords = circuits_of(sources), cords_of(sources)
     plugs = []
     if before is not None:
         plugs = [
-            f"{word}: {_joined(names)}."
-            for word, names in (
+            f"{verb}: {_joined(names)}."
+            for verb, names in (
                 ("Unplug", [c.name for c in cords if c.id in before - after]),
                 ("Plug in", [c.name for c in cords if c.id in after - before]),
             )
@@ -96,14 +98,25 @@ def switching_instructions(
         ]
     elif out := [c.name for c in cords if c.id not in after]:
         plugs = [f"Unplug: {_joined(out)}."]
-    return " ".join([*_breakers(before, after, circuits), *plugs]) or "Nothing has to be switched."
+    return (
+        " ".join([*_breaker_instructions(before, after, circuits), *plugs]) or "Nothing has to be switched."
+    )
 
 
-def _breakers(before: frozenset[int] | None, after: frozenset[int], circuits: Sequence[Source]) -> list[str]:
+def _breaker_instructions(
+    before: frozenset[int] | None, after: frozenset[int], circuits: Sequence[Source]
+) -> list[str]:
+    """Format what has to be switched at the panel, one instruction each.
+
+    Args:
+        before: ids of the sources that are live now; None when that is not known.
+        after: ids of the sources that are to be live.
+        circuits: of the home.
+    """
     on = [c.name for c in circuits if c.id in after]
     off = [c.name for c in circuits if c.id not in after]
-    staying = [c for c in circuits if c.stays]
-    if len(staying) == len(on) and off:
+    essential = [c for c in circuits if c.stays]
+    if len(essential) == len(on) and off:
         names = _joined(on) if len(on) <= MAX_LISTED_NAMES else "what must stay on"
         everything_off = f"Everything off except {names}." if on else "Everything off."
     else:
@@ -123,26 +136,29 @@ def _breakers(before: frozenset[int] | None, after: frozenset[int], circuits: Se
         return [f"Everything on except {_joined(off)}." if off else "Everything on."]
     if len(to_off) > many and not to_on:
         return [f"Everything off except {_joined(on)}." if on else "Everything off."]
-    return [f"{word}: {_joined(names)}." for word, names in (("Off", to_off), ("On", to_on)) if names]
+    return [f"{position}: {_joined(names)}." for position, names in (("Off", to_off), ("On", to_on)) if names]
 
 
 @dataclass(frozen=True, slots=True)
 class SweepProgress:
-    """How far the sweep at a spot is."""
+    """How far the sweep at a spot is.
+
+    Args:
+        taken: the valid readings of each combination, by the ids of its live sources, oldest first.
+        left: the combinations that the plain sweep still asks for, in order.
+    """
 
     taken: dict[frozenset[int], tuple[Reading, ...]]
-    """Standing readings by the circuits that were live, oldest first."""
     left: tuple[Combination, ...]
-    """What the plain sweep still asks for, in order."""
 
     @property
     def complete(self) -> bool:
-        """Every combination of the plain sweep was read."""
+        """Whether every combination of the plain sweep was read."""
         return not self.left
 
 
 def sweep_progress(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]) -> SweepProgress:
-    """What has been read at a spot and what is left.
+    """Find out what has been read at a spot and what is left.
 
     Args:
         readings: all readings of the visit.
@@ -163,8 +179,9 @@ def sweep_progress(readings: Sequence[Reading], spot_id: int, sources: Sequence[
 
 
 def plain_sweep(sources: Sequence[Source]) -> list[Combination]:
-    """Everything off, then one circuit at a time, then everything on (common practice, no source); then each cord
-    unplugged by itself, where it is known which circuit it is on.
+    """List the combinations of a plain sweep: everything off, one circuit at a time, everything on, cords unplugged.
+
+    Cords are unplugged one at a time, where their circuit is known. The order is common practice, without a source.
     """
     switchable = [c.id for c in circuits_of(sources) if not c.stays]
     if not switchable:
@@ -179,19 +196,20 @@ def plain_sweep(sources: Sequence[Source]) -> list[Combination]:
 
 
 def live_at_reading(reading: Reading, sources: Sequence[Source]) -> frozenset[int] | None:
-    """Which circuits were live at a reading; None where that was not stated one by one.
+    """Return the ids of the sources that were live at a reading; None where its condition does not define them.
 
-    A reading with everything on or off says it as well, if it was taken before the circuits were listed.
+    A reading that was taken before the circuits were listed counts where its condition is everything on or off.
     """
     if reading.live is None:
         return live_in_condition(reading.condition, sources)
-    # What was listed only afterwards was on, or plugged in: nobody had it in hand.
+    # What was listed only afterwards was on, or plugged in: nobody had switched it.
     return reading.live | {source.id for source in sources if source.id not in reading.listed}
 
 
 def live_in_condition(condition: str, sources: Sequence[Source]) -> frozenset[int] | None:
-    """Which circuits are live while everything is on, or off; None under another condition, or while no circuit is
-    listed.
+    """Return the ids of the sources that are live in a condition; None unless it is everything on or everything off.
+
+    While no circuit is listed the answer is None as well.
     """
     if not circuits_of(sources):
         return None
@@ -203,19 +221,19 @@ def live_in_condition(condition: str, sources: Sequence[Source]) -> frozenset[in
 
 
 def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]) -> Sweep | None:
-    """The readings of a spot as the model takes them, each circuit and cord named by its id; None while there is none.
+    """Put the readings of a spot together for the solver, each source named by its id; None while there is none.
 
     Circuits that were never off are part of the background, cords that were never unplugged part of their circuit. A
-    reading in which something was off that must stay on, as was found out later, is of another background: left out.
+    reading in which a circuit was off that was declared essential later has another background and is left out.
 
     Args:
         readings: all readings of the visit.
         spot_id: the spot of the sweep.
         sources: circuits and cords of the visit.
     """
-    staying = frozenset(source.id for source in sources if source.stays)
+    essential = frozenset(source.id for source in sources if source.stays)
     read = sweep_progress(readings, spot_id, sources).taken
-    taken = {live: repeats for live, repeats in read.items() if staying <= live}
+    taken = {live: repeats for live, repeats in read.items() if essential <= live}
     if not taken:
         return None
     always = frozenset.intersection(*taken)
@@ -229,7 +247,10 @@ def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source
 
 
 def _u_in_sweep_volts(reading: Reading) -> float:
-    """Meter and reference are the same for all readings of a sweep; what is new each time is scatter and posture."""
+    """Standard uncertainty of a reading relative to the others of its sweep, V: scatter and posture.
+
+    Meter and reference are the same for all readings of a sweep, so they do not count here.
+    """
     return hypot(reading.u_volts, STILL_SHARE * abs(reading.volts) / RECTANGULAR)
 
 

@@ -1,7 +1,7 @@
-"""The sweep at a spot, row by row as a person reads it: everything off, each circuit alone, everything on, each cord
-unplugged by itself; with the mean of the repeats and its whole uncertainty.
+"""The sweep at a spot as a table: everything off, each circuit alone, everything on, each cord unplugged by itself.
 
-In: how far the sweep is, and the circuits and cords of the home. Out: one `SweepRow` for each in the panel's order.
+In: how far the sweep is, and the circuits and cords of the home. Out: one `SweepRow` for each combination, in the order
+of the panel, with the mean of its repeats and the full uncertainty of that mean.
 """
 
 from __future__ import annotations
@@ -19,21 +19,25 @@ from logger.visit.records.records import Reading, Source
 
 @dataclass(frozen=True, slots=True)
 class SweepRow:
-    """One combination of the plain sweep."""
+    """One combination of the plain sweep.
+
+    Args:
+        name: of the row, for people.
+        source: the circuit or cord of the row; None for everything off and everything on.
+        combination: what is live; None where it is not switched (an essential circuit, a cord of an unknown circuit).
+        readings: the valid ones, oldest first.
+        value: mean of the readings, V; None before the first.
+    """
 
     name: str
     source: Source | None
-    """None for everything off and everything on."""
     combination: Combination | None
-    """None where it is not switched: it must stay on, or nobody knows where the cord is plugged in."""
     readings: tuple[Reading, ...]
-    """That stand, oldest first."""
     value: Budget | None
-    """Mean of the readings; None before the first."""
 
 
 def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow]:
-    """All rows; nothing while no circuit is listed."""
+    """List all rows; there is none while no circuit is listed."""
     circuits = circuits_of(sources)
     if not circuits:
         return []
@@ -60,9 +64,9 @@ def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow
 
 
 def mean_of_repeats(readings: Sequence[Reading]) -> Budget | None:
-    """The mean of repeats, V, with meter and reference as they held at the newest; None without any.
+    """Average the repeats of a combination, V, with the meter and reference of the newest one; None without any.
 
-    Repeats that scatter more than each says of itself count with that scatter (GUM 4.2.3).
+    Where the repeats scatter more than their own uncertainties allow, that scatter counts (GUM 4.2.3).
     """
     if not readings:
         return None

@@ -1,7 +1,7 @@
-"""What to switch off tonight, from everything that was read in a visit, and the reading that confirms it.
+"""What to switch off tonight, from all readings of a visit, and the reading that confirms it.
 
-In: the readings, circuits and cords, set-up and named steps of a visit. Out: one `SwitchOffPlan` for all spots
-that were swept. The computing is done by `logger.sweep.solver`; here its names become circuits and cords again.
+In: the readings, circuits and cords, and set-up of a visit. Out: one `SwitchOffPlan` for all spots that were swept.
+`logger.sweep.solver` computes it; here its names become circuits and cords again.
 """
 
 from __future__ import annotations
@@ -29,64 +29,87 @@ from logger.visit.records.records import Reading, Source
 from logger.visit.results.on_off_result import against_target, budget_of
 
 MIN_COMBINATIONS = 3
-"""A spot with fewer combinations read (on, off and one between) says nothing of single circuits."""
+"""A spot with fewer combinations read (on, off and one between) does not count: it does not separate the circuits."""
 
 
 @dataclass(frozen=True, slots=True)
 class SourceContribution:
-    """What a circuit or a cord gives at a spot."""
+    """The contribution of a circuit or a cord at a spot.
+
+    Args:
+        source: the circuit or cord.
+        volts: magnitude of its contribution, V.
+        u_volts: standard uncertainty, V.
+        leg: L1, L2 or L3; empty where the readings leave it open.
+    """
 
     source: Source
     volts: float
     u_volts: float
     leg: str
-    """L1, L2, L3; empty where the readings leave it open."""
 
 
 @dataclass(frozen=True, slots=True)
 class SpotPlan:
-    """Tonight at one spot."""
+    """The plan at one spot.
+
+    Args:
+        spot_id: of the spot.
+        name: of the spot.
+        contributions: of the circuits and cords, in the order of the panel.
+        background_volts: value with everything off, V.
+        predicted: value with the plan's set switched off, V.
+        predicted_robust_volts: value with the robust set switched off, V.
+        predicted_plain_volts: value with the plain rule's set switched off, V.
+        confirming_reading: the newest reading with exactly the plan's set switched off; None while there is none.
+        confirmation: that reading compared with target and prediction, in words; empty while there is none.
+    """
 
     spot_id: int
     name: str
     contributions: tuple[SourceContribution, ...]
-    """In the order of the panel."""
     background_volts: float
     predicted: Budget
-    """With what is to be switched off tonight."""
     predicted_robust_volts: float
     predicted_plain_volts: float
-    """What the plain rule would leave."""
     confirming_reading: Reading | None
-    """The newest reading with just that switched off."""
     confirmation: str
-    """How the confirming reading stands against target and prediction; empty while it is missing."""
 
 
 @dataclass(frozen=True, slots=True)
 class SwitchOffPlan:
-    """The answer, with circuits and cords instead of names."""
+    """What to switch off tonight, for all spots that were swept.
+
+    Args:
+        off: circuits whose breakers are to be switched off.
+        unplug: cords to unplug, where breakers alone do not reach the target.
+        instead: a circuit of `off`, and the cords that may be unplugged instead.
+        essential: circuits and cords that stay on.
+        meets_target: whether the predicted values meet the target at every spot.
+        relies_on_cancellation: whether they do so only because live circuits cancel each other.
+        off_robust: circuits and cords of the smallest set that does not rely on cancellation.
+        plain_rule_off: the set by the plain rule: each that alone gives more than the target.
+        spots: the plan at each spot.
+        ambiguous: whether the readings leave the answer open.
+        next_spot_id: where to take the next reading; None unless the answer is open.
+        next_combination: the combination to read next; None unless the answer is open.
+        to_confirm: the combination to read as confirmation; None once that is done, and while the answer is open.
+        advice: what can be done, the most effective first.
+    """
 
     off: tuple[Source, ...]
-    """Breakers."""
     unplug: tuple[Source, ...]
-    """Cords, where breakers alone do not reach the target."""
     instead: tuple[tuple[Source, tuple[Source, ...]], ...]
-    """A breaker of `off`, and the cords that may be unplugged instead."""
     essential: tuple[Source, ...]
     meets_target: bool
     relies_on_cancellation: bool
     off_robust: tuple[Source, ...]
-    """Breakers and cords of the smallest set that does not rely on cancellation."""
     plain_rule_off: tuple[Source, ...]
-    """What the plain rule says: each that alone gives more than the target."""
     spots: tuple[SpotPlan, ...]
     ambiguous: bool
     next_spot_id: int | None
     next_combination: Combination | None
-    """The one combination that would decide, while the readings do not."""
     to_confirm: Combination | None
-    """What is still to be set and read, so that the answer is confirmed; None once it is, or while it is open."""
     advice: tuple[Advice, ...]
 
 
@@ -97,9 +120,9 @@ def switch_off_plan(
 
     Args:
         readings: of the visit, oldest first.
-        spots: id and name of those that count.
-        sources: circuits and cords.
-        setup: of the visit, for supply, target and reference.
+        spots: id and name of the spots that count.
+        sources: circuits and cords of the visit.
+        setup: of the visit; it has supply, target and reference.
     """
     swept = [
         (spot_id, name, sweep)
@@ -135,6 +158,16 @@ def _with_sources(
     setup: Setup,
     keep: frozenset[str],
 ) -> SwitchOffPlan:
+    """Put circuits and cords in place of the solver's names, and look up the confirming readings.
+
+    Args:
+        found: the solver's answer.
+        swept: id, name and sweep of each spot.
+        readings: of the visit, oldest first.
+        sources: circuits and cords of the visit.
+        setup: of the visit.
+        keep: the solver's names of the essential ones.
+    """
     by_name = {str(source.id): source for source in sources}
 
     def named(names: Sequence[str]) -> tuple[Source, ...]:
@@ -174,7 +207,13 @@ def _with_sources(
 def _combination(
     live: Sequence[str], swept: Sequence[tuple[int, str, Sweep]], sources: Sequence[Source]
 ) -> Combination:
-    """What the model wants live, with all that it does not know of as it is always."""
+    """Turn the solver's names into a combination; sources that are not part of the sweep stay live.
+
+    Args:
+        live: names that are to be live.
+        swept: id, name and sweep of each spot.
+        sources: circuits and cords of the visit.
+    """
     varied = {int(name) for _, _, sweep in swept for name in sweep.circuits}
     on = {int(name) for name in live} | {source.id for source in sources if source.id not in varied}
     cords = [source.id for source in sources if source.kind == "cord" and source.id not in on]
@@ -189,10 +228,20 @@ def _at_spot(
     sources: Sequence[Source],
     setup: Setup,
 ) -> SpotPlan:
+    """Put the plan at one spot together.
+
+    Args:
+        answer: of the solver for the spot.
+        name: of the spot.
+        goal: the combination with the plan's set switched off.
+        readings: of the visit, oldest first.
+        sources: circuits and cords of the visit.
+        setup: of the visit.
+    """
     spot_id = int(answer.spot)
     by_name = {str(source.id): source for source in sources}
     effects: dict[str, CircuitEffect] = {effect.name: effect for effect in answer.circuits}
-    bars = tuple(
+    contributions = tuple(
         SourceContribution(by_name[key], effect.volts, effect.u_volts, effect.leg or "")
         for key in by_name
         if (effect := effects.get(key)) is not None
@@ -203,28 +252,41 @@ def _at_spot(
     return SpotPlan(
         spot_id,
         name,
-        bars,
+        contributions,
         answer.background_volts,
         predicted,
         answer.predicted_robust_volts,
         answer.predicted_plain_volts,
         confirming,
-        _confirmed(confirming, predicted, setup.target_volts),
+        _confirmation_text(confirming, predicted, setup.target_volts),
     )
 
 
-def _confirmed(reading: Reading | None, predicted: Budget, target_volts: float) -> str:
+def _confirmation_text(reading: Reading | None, predicted: Budget, target_volts: float) -> str:
+    """Compare the confirming reading with target and prediction, in words; empty while there is none.
+
+    Args:
+        reading: with the plan's set switched off.
+        predicted: the value then.
+        target_volts: of the visit, V.
+    """
     budget = budget_of(reading)
     if budget is None:
         return ""
     apart = abs(budget.volts - predicted.volts)
     as_predicted = apart <= 2 * hypot(budget.u_volts, predicted.u_volts)
-    found = "as predicted" if as_predicted else f"{apart:.2f} V from what was predicted: read it again"
-    return f"{against_target(budget, target_volts)}, {found}"
+    verdict = "as predicted" if as_predicted else f"{apart:.2f} V from what was predicted: read it again"
+    return f"{against_target(budget, target_volts)}, {verdict}"
 
 
 def _advice(found: MultiSpotAnswer, by_name: dict[str, Source], setup: Setup) -> list[Advice]:
-    """For the spot where each circuit or cord gives most."""
+    """Work out the advice; each circuit and cord counts at the spot where it gives most.
+
+    Args:
+        found: the solver's answer.
+        by_name: circuits and cords by the solver's names.
+        setup: of the visit.
+    """
     highest: dict[str, CircuitEffect] = {}
     for spot in found.spots:
         for effect in spot.circuits:
@@ -232,11 +294,11 @@ def _advice(found: MultiSpotAnswer, by_name: dict[str, Source], setup: Setup) ->
                 highest[effect.name] = effect
     tonight = {*found.off_tonight, *found.unplug_tonight}
     background = max(spot.background_volts for spot in found.spots)
-    things = []
+    findings = []
     for name, effect in highest.items():
         source = by_name[name]
         circuit = by_name.get(str(source.circuit_id))
-        things.append(
+        findings.append(
             SourceFinding(
                 source.kind,
                 source.name,
@@ -248,4 +310,4 @@ def _advice(found: MultiSpotAnswer, by_name: dict[str, Source], setup: Setup) ->
             )
         )
     earth = setup.reference_state().building_earth
-    return advise(things, background, 0.0, setup.target_volts, earth)
+    return advise(findings, background, 0.0, setup.target_volts, earth)

@@ -15,7 +15,7 @@ from pathlib import Path
 from logger.errors import StillvoltError
 
 MIN_U_VOLTS = 0.001
-"""No reading is better than this, whatever it says of itself: a body never takes the same posture twice."""
+"""No reading is better than this, whatever uncertainty it claims: a body never takes the same posture twice."""
 
 EVERYTHING = "*"
 HEADER = ["on", "volts", "u_volts"]

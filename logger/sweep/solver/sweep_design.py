@@ -1,4 +1,4 @@
-"""A sweep as arrays: the design matrix, and what each circuit's solo reading says of it.
+"""A sweep as arrays: the design matrix, and how each circuit is classified by its solo reading.
 
 A reading's sum is `background + matrix @ contributions`. A circuit counts +1 where it was live. A cord counts -1 where
 it was unplugged while its circuit was live, since a circuit's contribution includes that of the cords on it; a cord
@@ -11,7 +11,7 @@ next to nothing or were not read alone, of which only an amount either way is es
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,7 +31,7 @@ UNREAD_U_VOLTS = 0.3
 
 ZERO_BACKGROUND_SIGMAS = 4.0
 """Below so many standard uncertainties the background is counted as zero, where a magnitude has a corner: a reading of
-next to nothing then says no more than that there is next to nothing."""
+next to nothing then only means that there is next to nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +46,7 @@ class SweepDesign:
         u_volts: their standard uncertainties, V, shape (R,).
         u_effective: the same, widened by what the unassigned ones may add up to, V, shape (R,).
         is_combined: more than one contribution adds to the background in a reading, shape (R,).
-        is_fitted: readings that the fit counts; what the others say is in `unassigned_u`, shape (R,).
+        is_fitted: readings that the fit counts; those left out are accounted for in `unassigned_u`, shape (R,).
         solo_row: the reading in which only this circuit adds to the background, by its index.
         always_live: live in every reading, shape (n,).
         unread: never read alone though not live in every reading, shape (n,).
@@ -89,12 +89,11 @@ def sweep_design(sweep: Sweep, leg_count: int, cords: Mapping[str, str]) -> Swee
         leg_count: number of directions that a leg may have.
         cords: which of the sweep's names are cords, and the circuit of each; empty where that is not known.
     """
-    names, readings = sweep.circuits, sweep.readings
+    names = sweep.circuits
     circuit_of = circuits_of_cords(names, cords)
-    live = np.array([[name in r.on for name in names] for r in readings], bool)
-    matrix = design_matrix(live.reshape(len(readings), len(names)), circuit_of)
-    volts = np.array([r.volts for r in readings])
-    u_volts = np.array([r.u_volts for r in readings])
+    matrix = design_matrix(_live_mask(sweep), circuit_of)
+    volts = np.array([r.volts for r in sweep.readings])
+    u_volts = np.array([r.u_volts for r in sweep.readings])
     always_live = (matrix == 1.0).all(axis=0)
     matrix[:, always_live] = 0.0
     count = (matrix != 0.0).sum(axis=1)
@@ -111,11 +110,6 @@ def sweep_design(sweep: Sweep, leg_count: int, cords: Mapping[str, str]) -> Swee
         else _circuit_role(k, solo, leg_count)
         for k in range(len(names))
     ]
-    size = {
-        k: abs(float(volts[solo_row[k]]) - solo.background_volts)
-        for k, role in enumerate(roles)
-        if role.is_assigned
-    }
     unassigned_u = np.array([role.u_volts for role in roles])
     is_null = np.array([k in solo_row and unassigned_u[k] > 0.0 for k in range(len(names))], bool)
     is_fitted = np.ones(len(volts), bool)
@@ -137,8 +131,7 @@ def sweep_design(sweep: Sweep, leg_count: int, cords: Mapping[str, str]) -> Swee
         background_volts=solo.background_volts,
         background_u=solo.background_u,
         background_is_zero=solo.background_is_zero,
-        # The largest comes first: its leg is the first one by definition.
-        assigned=tuple(sorted(size, key=lambda k: (-size[k], k))),
+        assigned=_assigned_by_size(roles, solo),
         unassigned_u=unassigned_u,
         unassigned_mean=np.array([role.mean_volts for role in roles]),
         is_null=is_null,
@@ -175,6 +168,25 @@ class _Role:
 
 _BACKGROUND_ROLE = _Role()
 """The role of what is part of the background."""
+
+
+def _live_mask(sweep: Sweep) -> NDArray[np.bool_]:
+    """Which circuits and cords were live in each reading, shape (R, n)."""
+    live = [[name in reading.on for name in sweep.circuits] for reading in sweep.readings]
+    return np.array(live, bool).reshape(len(sweep.readings), len(sweep.circuits))
+
+
+def _assigned_by_size(roles: Sequence[_Role], solo: _SoloReadings) -> tuple[int, ...]:
+    """Indices of the circuits that a leg is assigned to, by their difference from the background.
+
+    The largest comes first, since its leg is the first one by definition.
+    """
+    size = {
+        k: abs(float(solo.volts[solo.row_of[k]]) - solo.background_volts)
+        for k, role in enumerate(roles)
+        if role.is_assigned
+    }
+    return tuple(sorted(size, key=lambda k: (-size[k], k)))
 
 
 def _background(
