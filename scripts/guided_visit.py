@@ -1,9 +1,9 @@
-"""Walks the guided first visit of the README in the real window, by its keys alone, and makes its pictures.
+"""Walks the guided first visit of gui/practice/README.md in the real window, by its keys alone, and makes its pictures.
 
     python scripts/guided_visit.py [FOLDER]        FOLDER: fixtures/pictures
 
 What `./scripts/run` opens: the practice house, already recorded by a recorder of its own. Every key that is pressed
-here stands in the README; keys and minutes are counted. Needs Xvfb, xdotool, ImageMagick and pdftoppm.
+here stands in that page; keys and minutes are counted. Needs Xvfb, xdotool, ImageMagick and pdftoppm.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ NIGHT_WAIT_S = 300.0
 
 
 class Walk:
-    """Somebody who follows the README.
+    """Somebody who follows the page of the guided visit.
 
     Args:
         screen: where the window is.
@@ -67,7 +67,7 @@ class Walk:
         return next(iter(self._folder.glob("*.visit")), Path())
 
     def begin(self, part: str) -> None:
-        """The next heading of the README."""
+        """The next heading of that page."""
         now_s = time.monotonic()
         if self._part:
             self.seconds[self._part] = now_s - self._since_s
@@ -114,7 +114,7 @@ def settle(log: VisitLog, still_s: float = 4.0) -> None:
 
 
 def expect(what: str, true: Callable[[], bool]) -> None:
-    """The walk goes on only as the README says."""
+    """The walk goes on only as that page says."""
     wait_for(what, true)
 
 
