@@ -1,4 +1,4 @@
-"""Two nights side by side: the autocorrelation counts."""
+"""Two nights compared: the uncertainty of a night's level counts its autocorrelation."""
 
 from __future__ import annotations
 
@@ -26,8 +26,9 @@ def wandering(mean_volts, hours, rng, u_volts=0.02, hold_s=300.0):
 
 
 def test_the_uncertainty_of_a_wandering_level_is_honest():
-    """Over many nights the means scatter as their uncertainties say; as independent samples they would be 20 times
-    too sure.
+    """Over many nights the means scatter as their uncertainties predict.
+
+    As independent samples they would have an uncertainty 20 times too small.
     """
     rng = np.random.default_rng(3)
     found = [night_level(wandering(0.3, 4.0, rng)) for _ in range(40)]
@@ -36,7 +37,7 @@ def test_the_uncertainty_of_a_wandering_level_is_honest():
     assert all(level.u_volts > 5 * 0.02 / (4 * 3600) ** 0.5 for level in found)
 
 
-def test_breakers_off_is_told_from_breakers_on_and_alike_nights_are_not():
+def test_breakers_off_is_distinguished_from_breakers_on_and_alike_nights_are_not():
     rng = np.random.default_rng(4)
     on, off, again = (night_level(wandering(v, 3.0, rng)) for v in (0.35, 0.12, 0.35))
     assert on is not None and off is not None and again is not None

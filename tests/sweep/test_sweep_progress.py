@@ -105,7 +105,7 @@ def test_readings_with_everything_on_and_off_belong_to_the_sweep(log, panel):
     assert len(found.taken) == 2
 
 
-def test_what_has_to_be_switched_is_said_shortly(log, panel):
+def test_instructions_are_short(log, panel):
     bedroom, cold, study, hall = (c.id for c in panel)
     sources = log.circuits.all()
     assert (

@@ -1,4 +1,4 @@
-"""What to switch off by the rule of the trade (common practice, no source): a circuit alone above 0.1 V matters."""
+"""The plain rule switches off each circuit that alone gives more than 0.1 V (common practice, no source)."""
 
 from __future__ import annotations
 
