@@ -1,6 +1,6 @@
-"""A night of a visit analysed, and two nights compared, each in one call: made for a process of its own.
+"""The analysis of one night and the comparison of two, each in one call, so that a worker process can run it.
 
-In: path of the visit log. Out: plain values. The log is opened read-only and closed here.
+In: path of the visit log. Out: plain values. The log is opened and closed here.
 """
 
 from __future__ import annotations
@@ -24,11 +24,11 @@ class NightAnalysis:
     """A night with its summary.
 
     Args:
-        night: that was analysed.
-        summary: of it.
-        target_volts: that the level is compared with.
-        matched: planned switchings and the steps that belong to them; None: nothing is planned.
-        lengths_s: of all nights of the visit, in the order recorded.
+        night: the night that was analysed.
+        summary: its summary.
+        target_volts: the target that the level is compared with, V.
+        matched: planned switchings and the steps that belong to them; None where nothing is planned.
+        lengths_s: length of each night of the visit, s, in the order recorded.
     """
 
     night: Night
@@ -43,9 +43,9 @@ class OtherNight:
     """A night that another one may be compared with.
 
     Args:
-        label: for the user.
-        path: of its visit log.
-        number: counted from 1; None: the longest one of that visit.
+        label: its name for the user.
+        path: path of its visit log.
+        number: its number, counted from 1; None for the longest night of that visit.
     """
 
     label: str
@@ -58,10 +58,10 @@ class NightPair:
     """Two nights, the earlier one first, and how they compare.
 
     Args:
-        nights: both.
-        names: for the user.
-        comparison: of their levels; None: one of them has too little still time.
-        distributions: of their levels; None: one of them has no still time.
+        nights: both nights.
+        names: their names for the user.
+        comparison: comparison of their levels; None where one of them has too little still time.
+        distributions: distributions of their levels; None where one of them has no still time.
     """
 
     nights: tuple[Night, Night]
@@ -75,9 +75,9 @@ def analyse_night(path: Path, number: int | None, target_volts: float, schedule:
 
     Args:
         path: the visit log.
-        number: of the night, counted from 1; None, or one that there is not: the longest.
-        target_volts: what the level is compared with.
-        schedule: planned switchings as typed; empty: none.
+        number: number of the night, counted from 1; None, or a number too large, for the longest one.
+        target_volts: the target that the level is compared with, V.
+        schedule: planned switchings as typed; empty where there is none.
 
     Raises:
         StillvoltError: the log cannot be read, or nothing was recorded.
@@ -94,7 +94,7 @@ def analyse_as_stated(path: Path, number: int | None) -> NightAnalysis:
 
     Args:
         path: the visit log.
-        number: of the night, counted from 1; None: the longest.
+        number: number of the night, counted from 1; None for the longest one.
 
     Raises:
         StillvoltError: the log cannot be read, nothing was recorded, or there is no such night.
@@ -131,10 +131,10 @@ def _nights_of(path: Path) -> list[Night]:
 
 
 def compare_with(chosen: Night, other: OtherNight) -> NightPair:
-    """Compare a night with another one, in the order recorded.
+    """Compare a night with another one; the one that was recorded earlier comes first.
 
     Raises:
-        StillvoltError: the other one cannot be read.
+        StillvoltError: the other visit log cannot be read.
     """
     found = _nights_of(other.path)
     other_night = longest_of(found) if other.number is None else found[other.number - 1]

@@ -1,6 +1,6 @@
-"""The facts of a night that the window lists and the command prints, each with its place in the night.
+"""The facts of a night that the window lists and the command prints, each with the part of the night it is about.
 
-In: a night's analysis, and labels of its steps. Out: groups of facts, in words.
+In: a night's analysis, and the labels of its steps. Out: groups of facts, in words.
 """
 
 from __future__ import annotations
@@ -21,11 +21,11 @@ Stretch = tuple[float, float]
 """Start and end in seconds since the night's start."""
 
 AROUND_STEP_S = 60.0
-"""So much of the night is shown before and after a step."""
+"""The window shows this much of the night before and after a step."""
 
 
 class FactKind(StrEnum):
-    """What a group of facts is about; the value is its heading."""
+    """The subject of a group of facts; the value is its heading."""
 
     TIME = "Time"
     LEVEL = "Still level"
@@ -39,11 +39,11 @@ class NightFact:
     """One fact about a night, in words.
 
     Args:
-        what: it is about.
+        what: its subject.
         text: its value.
-        stretch_s: the part of the night that it is about; None: all of it.
-        note: what belongs to it.
-        is_missing: it was expected, and not found in the night.
+        stretch_s: the part of the night that it is about; None for the whole night.
+        note: a remark on it.
+        is_missing: whether it was expected and not found in the night.
     """
 
     what: str
@@ -63,11 +63,11 @@ class FactGroup:
 
 
 def night_facts(analysis: NightAnalysis, step_labels: Mapping[Step, str] | None = None) -> list[FactGroup]:
-    """The facts of a whole night, group by group.
+    """List the facts of a whole night, group by group.
 
     Args:
-        analysis: of the night.
-        step_labels: how the user labelled steps of the summary.
+        analysis: analysis of the night.
+        step_labels: label of each labelled step of the summary.
     """
     night, summary, matched = analysis.night, analysis.summary, analysis.matched
     facts = {
@@ -86,19 +86,19 @@ def night_facts(analysis: NightAnalysis, step_labels: Mapping[Step, str] | None 
 
 
 def load_text(load: RepeatingLoad) -> str:
-    """Return a load in words: 'About 0.07 V, on for 14 min every 41 min, 9 times'."""
+    """Format a repeating load: 'About 0.07 V, on for 14 min every 41 min, 9 times'."""
     on, period = format_long_duration(load.on_s), format_long_duration(load.period_s)
     return f"About {load.volts:.2f} V, on for {on} every {period}, {load.count} times"
 
 
 def change_text(step: Step) -> str:
-    """The size of a step with its sign: '+0.068 V'."""
+    """Format the size of a step with its sign: '+0.068 V'."""
     sign = "+" if step.after_volts >= step.before_volts else "\N{MINUS SIGN}"
     return f"{sign}{abs(step.after_volts - step.before_volts):.3f} V"
 
 
 def around_step(step: Step) -> Stretch:
-    """The stretch in which a step is looked at."""
+    """Return the part of the night in which the window shows a step."""
     return step.time_s - AROUND_STEP_S, step.time_s + AROUND_STEP_S
 
 

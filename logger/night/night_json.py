@@ -1,6 +1,6 @@
 """A night's summary as the JSON object that `stillvolt night VISIT --json` prints.
 
-Times of day are RFC 3339 with the offset that held where and when it was recorded; lengths are seconds; voltages are
+Times of day are RFC 3339 with the offset in force where and when it was recorded; lengths are seconds; voltages are
 AC rms volts.
 """
 
@@ -18,7 +18,7 @@ from logger.settling.events import Step
 
 
 def night_json(analysis: NightAnalysis) -> dict[str, Any]:
-    """The summary of a night as plain values for JSON."""
+    """Convert the summary of a night to plain values for JSON."""
     night, summary, matched = analysis.night, analysis.summary, analysis.matched
     at, level, longest = night.rfc3339, summary.level, summary.longest_still
     return {
@@ -58,7 +58,7 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
 
 
 def comparison_json(comparison: NightComparison) -> dict[str, float]:
-    """Two nights compared, as plain values for JSON."""
+    """Convert the comparison of two nights to plain values for JSON."""
     before, after, change = comparison.before, comparison.after, comparison.difference
     return {
         "before_volts": before.volts,

@@ -1,4 +1,4 @@
-"""What `stillvolt night` prints: the summary of a night, and its comparison with another one, as words or as JSON."""
+"""The output of `stillvolt night`: the summary of a night and its comparison with another one, in words or as JSON."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ from logger.night.night_text import comparison_text, night_lines
 
 
 def night_output(visit: Path, number: int | None, against: Path | None, *, as_json: bool) -> str:
-    """The summary of a night of a visit, and its comparison with another one.
+    """Format the summary of a night of a visit, and its comparison with another one.
 
     Args:
-        visit: the visit log.
-        number: of the night, counted from 1; None for the longest.
-        against: a visit whose longest night came before, or None.
-        as_json: as JSON instead of words.
+        visit: path of the visit log.
+        number: number of the night, counted from 1; None for the longest one.
+        against: path of the visit whose longest night is the earlier one; None for no comparison.
+        as_json: whether to give JSON instead of words.
 
     Raises:
         StillvoltError: a log cannot be read, or there is no such night.

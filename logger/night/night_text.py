@@ -1,4 +1,4 @@
-"""A night in words, line by line, and the sentence that compares two nights: for command, window and report."""
+"""A night in words, line by line, and the sentence that compares two nights, for command, window and report."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from logger.night.night_facts import night_facts
 
 
 def night_lines(analysis: NightAnalysis) -> list[str]:
-    """The summary of a night as lines of text."""
+    """Format the summary of a night as lines of text."""
     night, summary = analysis.night, analysis.summary
     lines = [
         f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)} ({night.zone_name}): "
@@ -22,7 +22,7 @@ def night_lines(analysis: NightAnalysis) -> list[str]:
 
 
 def comparison_text(comparison: NightComparison | None) -> str:
-    """Two nights compared, in a sentence; None is a comparison for which one night has too little still time."""
+    """Format the comparison of two nights; it is None where one of them has too little still time."""
     if comparison is None:
         return "The nights cannot be compared: one of them has too little still time."
     before, after, change = comparison.before, comparison.after, comparison.difference

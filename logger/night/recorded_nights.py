@@ -42,9 +42,9 @@ class RunSpan:
     """When a run began, and for how long values came.
 
     Args:
-        run_id: of the run.
-        started_utc_ns: when it began.
-        length_ns: from there to its last value; 0 without one.
+        run_id: id of the run.
+        started_utc_ns: its start, UTC ns.
+        length_ns: time from its start to its last value, ns; 0 where it has no value.
     """
 
     run_id: int
@@ -53,7 +53,7 @@ class RunSpan:
 
     @property
     def end_utc_ns(self) -> int:
-        """When the last value came."""
+        """The time of the last value, UTC ns."""
         return self.started_utc_ns + self.length_ns
 
 
@@ -70,7 +70,7 @@ def same_nights(runs: Iterable[RunSpan]) -> list[list[RunSpan]]:
 
 
 def offsets_ns(runs: Sequence[RunSpan]) -> list[int]:
-    """Where each run of one night begins on the night's time line, in ns since the first run's start.
+    """Return where each run of one night begins on the night's time line, in ns since the first run's start.
 
     The time line never goes back, even where the computer's clock was set back between two runs.
     """
@@ -83,7 +83,7 @@ def offsets_ns(runs: Sequence[RunSpan]) -> list[int]:
 
 
 def longest_recording_s(runs: Sequence[RunSpan]) -> float:
-    """Length of the longest recording of a visit, runs that are one night put together; 0 without a run."""
+    """Return the length of the longest recording of a visit, with the runs of one night joined; 0 without a run."""
     lengths_ns = [offsets_ns(group)[-1] + group[-1].length_ns for group in same_nights(runs)]
     return max(lengths_ns, default=0) / NS_PER_S
 
@@ -93,13 +93,13 @@ class Night:
     """One night of a visit, its times in seconds since its start.
 
     Args:
-        number: counted from 1 in the order recorded.
-        runs: that were put together.
-        start_utc_ns: start of the first run.
+        number: its number, counted from 1 in the order recorded.
+        runs: the runs that it consists of.
+        start_utc_ns: start of the first run, UTC ns.
         zone: local time zone where it was recorded.
-        zone_name: of the zone, for people.
-        record: samples and events.
-        run_starts_s: where each run begins in the night, by the run's id.
+        zone_name: name of the zone, for people.
+        record: its samples and events.
+        run_starts_s: start of each run on the night's time line, s, by the run's id.
     """
 
     number: int
@@ -143,7 +143,7 @@ class Night:
 
 
 def nights(log: VisitLog) -> list[Night]:
-    """All recordings of a visit, oldest first, runs that are one night put together, whatever their length."""
+    """Return all recordings of a visit, whatever their length, oldest first, with the runs of one night joined."""
     samples, events = log.samples.after(), log.events.after()
     runs = {run.id: run for run in log.runs.all()}
     groups = same_nights([_run_span(run, samples) for run in runs.values()])
@@ -160,12 +160,12 @@ def nights(log: VisitLog) -> list[Night]:
 
 
 def longest_night(log: VisitLog) -> Night:
-    """The longest recording of a visit; raises StillvoltError when nothing was recorded."""
+    """Return the longest recording of a visit; raises StillvoltError where nothing was recorded."""
     return longest_of(nights(log))
 
 
 def longest_of(found: Sequence[Night]) -> Night:
-    """The longest one of a visit's nights; raises StillvoltError where there is none."""
+    """Return the longest one of a visit's nights; raises StillvoltError where there is none."""
     if not found:
         raise StillvoltError("Nothing has been recorded in this visit.", next_step="Record a night first.")
     return max(found, key=lambda night: night.record.end_s)
@@ -183,14 +183,14 @@ def _night(
     samples: Samples,
     events: Mapping[int, Sequence[Event]],
 ) -> Night:
-    """Put runs on one time line.
+    """Put the runs of a night on one time line.
 
     Args:
-        number: of the night, counted from 1.
-        runs: of the night, in the order recorded.
-        spans: of the same runs.
-        samples: of the whole visit.
-        events: of each run, by its id.
+        number: number of the night, counted from 1.
+        runs: runs of the night, in the order recorded.
+        spans: spans of the same runs.
+        samples: samples of the whole visit.
+        events: events of each run, by its id.
     """
     start_ns = runs[0].started_utc_ns
     offsets = offsets_ns(spans)

@@ -1,7 +1,7 @@
 """Switchings that are planned for a night, as typed: "23:00 breakers off; 06:30 breakers on".
 
-In: the text, kept as a fact of the visit. Out: planned moments on a night's time line. Times are those of the clock on
-the wall where the night is recorded; the first such time after the night's start is meant, and each later day again.
+In: the text, kept as a fact of the visit. Out: planned moments on a night's time line. A time of day is local where the
+night is recorded; it means the first such time after the night's start, and the same time on each later day.
 """
 
 from __future__ import annotations
@@ -14,25 +14,25 @@ from logger.night.analysis.schedule_match import PlannedSwitching
 from logger.night.recorded_nights import Night
 
 BEFORE_S = 300.0
-"""What was planned up to so long before the night's start still belongs to it."""
+"""A switching that was planned at most this long before the night's start belongs to the night."""
 
 _ENTRY = re.compile(r"(\d{1,2})[:.h](\d{2})\s*:?\s+(.+)")
 
 
 def parse_schedule(text: str) -> list[tuple[int, int, str]]:
-    """Hour, minute and what, for each entry; entries stand on lines of their own or between semicolons.
+    """Return hour, minute and description of each entry; a new line or a semicolon separates entries.
 
     Raises:
-        StillvoltError: an entry is not of that form.
+        StillvoltError: an entry does not have that form.
     """
     entries = []
-    for said in re.split(r"[;\n]", text):
-        if not said.strip():
+    for entry in re.split(r"[;\n]", text):
+        if not entry.strip():
             continue
-        match = _ENTRY.fullmatch(said.strip())
+        match = _ENTRY.fullmatch(entry.strip())
         if match is None or int(match[1]) > 23 or int(match[2]) > 59:
             raise StillvoltError(
-                f"“{said.strip()}” is no planned switching.",
+                f"“{entry.strip()}” is no planned switching.",
                 "Nothing was changed.",
                 "Type it like 23:00 breakers off.",
             )
@@ -41,7 +41,7 @@ def parse_schedule(text: str) -> list[tuple[int, int, str]]:
 
 
 def planned_in(night: Night, text: str) -> list[PlannedSwitching]:
-    """The planned switchings that fall into a night, in order of time."""
+    """Return the planned switchings that fall into a night, in order of time."""
     started = night.local(0.0)
     found = []
     for hour, minute, what in parse_schedule(text):

@@ -1,4 +1,4 @@
-"""A night told in small pieces."""
+"""The facts of a night."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def an_hour_with_a_step_and_a_gap() -> Night:
     return Night(1, (), 1_767_225_600 * NS_PER_S, ZoneInfo("UTC"), "UTC", record)
 
 
-def test_every_fact_stands_in_its_group_with_its_place():
+def test_every_fact_is_in_its_group_with_its_part_of_the_night():
     night = an_hour_with_a_step_and_a_gap()
     summary = summarise(night.record, 0.1)
     matched = match_schedule(

@@ -66,10 +66,13 @@ def test_the_command_prints_json_and_words_and_refuses_what_is_not_there(log, re
     recording.samples([0.3] * 400)
     path = str(log.path)
     assert main(["night", path, "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
-    assert told["planned"] == []
-    assert told["covered_s"] == pytest.approx(160, abs=1) and told["steps"] == [] == told["repeating_loads"]
-    assert datetime.fromisoformat(told["start"]).utcoffset() is not None
+    printed = json.loads(capsys.readouterr().out)
+    assert printed["planned"] == []
+    assert (
+        printed["covered_s"] == pytest.approx(160, abs=1)
+        and printed["steps"] == [] == printed["repeating_loads"]
+    )
+    assert datetime.fromisoformat(printed["start"]).utcoffset() is not None
     assert main(["night", path]) == 0
     assert "recorded" in capsys.readouterr().out
     assert main(["night", path, "--night", "2"]) == 1
@@ -78,7 +81,7 @@ def test_the_command_prints_json_and_words_and_refuses_what_is_not_there(log, re
     assert "cannot be compared" in capsys.readouterr().out
 
 
-def test_planned_switchings_stand_beside_the_steps_in_the_command(log, recording, capsys):
+def test_the_command_prints_planned_switchings_with_their_steps(log, recording, capsys):
     recording.samples([0.3] * 400)
     at = nights(log)[0].local(60.0).strftime("%H:%M")
     log.facts.set("schedule", f"{at} breakers off")
@@ -89,7 +92,7 @@ def test_planned_switchings_stand_beside_the_steps_in_the_command(log, recording
     assert "breakers off" in capsys.readouterr().out
 
 
-def test_nothing_recorded_is_said(log):
+def test_a_visit_without_a_recording_is_refused(log):
     with pytest.raises(StillvoltError, match="Nothing has been recorded"):
         longest_night(log)
 

@@ -1,4 +1,4 @@
-"""Loads that come again and again are found among other steps; chance is none."""
+"""Repeating loads are found among other steps; chance is none."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def test_returns_that_motion_hid_do_not_break_the_row():
     assert load.period_s == pytest.approx(2460) and load.on_s == 840 and load.count == 6
 
 
-def test_two_loads_of_different_size_are_told_apart():
+def test_two_loads_of_different_size_are_separated():
     steps = sorted(cycle(0.07, 840, 2460, 9) + cycle(0.25, 300, 1100, 20, start_s=50), key=lambda s: s.time_s)
     large, small = repeating_loads(steps)
     assert (large.volts, large.period_s, small.volts, small.period_s) == pytest.approx(
@@ -50,11 +50,13 @@ def test_a_lamp_switched_by_hand_is_no_repeating_load():
 
 def test_steps_by_chance_are_hardly_ever_a_load():
     rng = np.random.default_rng(1)
-    told = 0
+    nights_with_load = 0
     for _ in range(300):
         times = np.sort(rng.uniform(0, 36000, rng.integers(0, 40)))
-        told += bool(repeating_loads([step(t, rng.choice([-1, 1]) * rng.uniform(0.03, 0.3)) for t in times]))
-    assert told <= 3
+        nights_with_load += bool(
+            repeating_loads([step(t, rng.choice([-1, 1]) * rng.uniform(0.03, 0.3)) for t in times])
+        )
+    assert nights_with_load <= 3
 
 
 def test_a_load_is_found_among_other_steps_whatever_its_times():

@@ -1,4 +1,4 @@
-"""Planned switchings beside the steps that were found."""
+"""Planned switchings are matched with the steps that were found."""
 
 from __future__ import annotations
 

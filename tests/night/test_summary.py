@@ -60,7 +60,7 @@ def test_the_quietest_and_the_highest_hour_need_still_time():
     assert [step.time_s for step in found.steps] == [3600]
 
 
-def test_a_night_without_a_value_is_told_too():
+def test_a_night_without_a_value_has_a_summary_too():
     found = summarise(NightRecord(np.zeros(0), np.zeros(0), (Gap(0, 100, 3),), 100.0), 0.1)
     assert found.level is None and found.covered_s == 0 and found.missed_s == 100
     assert found.quietest_hour is None and found.longest_still is None and found.motions_per_hour == 0

@@ -26,7 +26,7 @@ def house(contributions: dict[str, complex], background: complex = 0.0):
 
 
 def settle(contributions, supply="split", keep=frozenset(), background=0.0):
-    """Take the readings asked for until the answer stands; gives it with the number of extra readings."""
+    """Take the readings asked for until the answer is closed; returns it with the number of extra readings."""
     rows, volts = house(contributions, background)
     for extra in range(10):
         found = solve_sweep(sweep_of(rows, list(contributions)), supply, keep)
@@ -105,7 +105,7 @@ def test_a_panel_of_forty_two():
 
 
 @pytest.mark.parametrize(
-    ("text", "says"),
+    ("text", "message"),
     [
         ("", "header"),
         ("on,volts\n", "header"),
@@ -116,10 +116,10 @@ def test_a_panel_of_forty_two():
         ("on,volts,u_volts\n", "no reading"),
     ],
 )
-def test_a_file_with_errors_is_refused_with_the_place(tmp_path, text, says):
+def test_a_file_with_errors_is_refused_with_the_place(tmp_path, text, message):
     path = tmp_path / "sweep.csv"
     path.write_text(text)
-    with pytest.raises(StillvoltError, match=says):
+    with pytest.raises(StillvoltError, match=message):
         read_sweep(path)
 
 
@@ -138,13 +138,13 @@ def test_the_command_prints_the_stable_fields(tmp_path, capsys):
     path = tmp_path / "sweep.csv"
     path.write_text("on,volts,u_volts\n,0.02,0.004\nKitchen,0.1,0.004\nBedroom,4.0,0.01\n*,4.1,0.01\n")
     assert main(["sources", str(path), "--json", "--keep", "Kitchen"]) == 0
-    told = json.loads(capsys.readouterr().out)
-    assert list(told) == [
+    printed = json.loads(capsys.readouterr().out)
+    assert list(printed) == [
         "circuits", "background_volts", "off_tonight", "predicted_volts", "u_predicted_volts",
         "relies_on_cancellation", "off_robust", "predicted_robust_volts", "ambiguous", "next_readings",
     ]  # fmt: skip
-    assert told["off_tonight"] == ["Bedroom"]
-    assert list(told["circuits"][0]) == ["name", "volts", "u_volts", "leg"]
+    assert printed["off_tonight"] == ["Bedroom"]
+    assert list(printed["circuits"][0]) == ["name", "volts", "u_volts", "leg"]
     assert main(["sources", str(path), "--keep", "Kitchen"]) == 0
     words = capsys.readouterr().out
     assert "switch off: Bedroom" in words and "licensed electrician" in words and "medical devices" in words

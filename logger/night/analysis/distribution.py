@@ -1,6 +1,6 @@
-"""How the still levels of two nights are distributed, over the same classes, to be drawn side by side.
+"""Histograms of the still levels of two nights over the same classes, so that they can be drawn together.
 
-In: two `NightRecord`s. Out: for each the share of its still time in each class of volts.
+In: two `NightRecord`s. Out: for each night the share of its still time in each class of volts.
 """
 
 from __future__ import annotations
@@ -14,18 +14,18 @@ from logger.night.analysis.night_record import Floats, NightRecord
 CLASS_COUNT = 40
 
 TAIL_PERCENT = 1.0
-"""So much of either night's still samples may lie beyond the classes, at either end: one wild value must not squeeze
-everything else into a single class."""
+"""Up to this much of either night's still samples may be outside the classes, at either end, so that one extreme value
+does not squeeze all others into a single class."""
 
 
 @dataclass(frozen=True, slots=True)
 class LevelDistribution:
-    """Shares of the still time.
+    """The histogram of a night's still level, weighted with time.
 
     Args:
-        edges_volts: of the classes, V, shape (n + 1,).
-        shares: of the still time in each class, shape (n,); they add up to 1, or a little less.
-        median_volts: of the still level.
+        edges_volts: edges of the classes, V, shape (n + 1,).
+        shares: share of the still time in each class, shape (n,); they add up to 1, or a little less.
+        median_volts: median of the still level, V.
     """
 
     edges_volts: Floats
@@ -36,7 +36,7 @@ class LevelDistribution:
 def level_distributions(
     first: NightRecord, second: NightRecord
 ) -> tuple[LevelDistribution, LevelDistribution] | None:
-    """Both nights over the same classes; None where one of them has no still time."""
+    """Compute the distribution of both nights over the same classes; None where one of them has no still time."""
     masks = first.still_mask(), second.still_mask()
     volts = first.volts[masks[0]], second.volts[masks[1]]
     if not len(volts[0]) or not len(volts[1]):

@@ -19,41 +19,51 @@ from logger.night.analysis.night_record import Floats, NightRecord
 from logger.statistics import SIGNIFICANT_BELOW, student_two_sided
 
 MIN_BATCHES = 6
-"""With fewer batches their scatter is too uncertain."""
+"""With fewer batches than this their scatter is too uncertain."""
 
 FIRST_BATCH_S = 60.0
 BATCH_GROWTH = 1.5
 
 INDEPENDENT_BELOW = 0.2
-"""Lag-1 autocorrelation of batch means from which on they count as independent. No source."""
+"""Batch means whose lag-1 autocorrelation is at most this count as independent. No source."""
 
 
 @dataclass(frozen=True, slots=True)
 class NightLevel:
-    """The mean still level of a night."""
+    """The mean still level of a night.
+
+    Args:
+        volts: mean of the batch means, V.
+        u_volts: standard uncertainty of the mean by the scatter of the batches, V.
+        batches: number of batches.
+        batch_s: length of a batch, s.
+        independent: False where even the longest batches are correlated, so that `u_volts` is too small.
+    """
 
     volts: float
     u_volts: float
-    """Standard uncertainty of the mean, by the scatter of the batches."""
     batches: int
     batch_s: float
     independent: bool
-    """False: even the longest batches are correlated, and u_volts is too small."""
 
 
 @dataclass(frozen=True, slots=True)
 class NightDifference:
-    """The second night against the first."""
+    """The level of the second night minus that of the first.
+
+    Args:
+        volts: the difference, V.
+        u_volts: its standard uncertainty, V.
+        significance: two-sided probability of such a difference if the nights were alike (Welch).
+    """
 
     volts: float
-    """Second minus first."""
     u_volts: float
     significance: float
-    """Two-sided probability of such a difference if the nights were alike (Welch)."""
 
 
 class NightVerdict(StrEnum):
-    """The second night against the first, in the words of the contract."""
+    """The verdict on the second night, in the words of the command's JSON."""
 
     LOWER = "lower"
     HIGHER = "higher"
@@ -85,14 +95,14 @@ def compare_records(before: NightRecord, after: NightRecord) -> NightComparison 
 
 
 def autocorrelation(values: Floats) -> float:
-    """Lag-1 autocorrelation of values in order of time, shape (n,); 0 where they are all the same."""
+    """Compute the lag-1 autocorrelation of values in order of time, shape (n,); 0 where they are all the same."""
     deviations = values - values.mean()
     total = float(deviations @ deviations)
     return float(deviations[1:] @ deviations[:-1]) / total if total > 0 else 0.0
 
 
 def night_level(night: NightRecord) -> NightLevel | None:
-    """The mean still level with an uncertainty that counts the autocorrelation; None without enough still time."""
+    """Compute the mean still level and its uncertainty, autocorrelation counted; None without enough still time."""
     still = night.still_mask()
     volts, durations_s = night.volts[still], night.durations_s()[still]
     length_s = float(durations_s.sum())
@@ -127,7 +137,7 @@ def _batch_means(volts: Floats, spent_s: Floats, count: int) -> Floats:
 
 
 def level_difference(first: NightLevel, second: NightLevel) -> NightDifference:
-    """The second night's level minus the first one's (Welch's test over the batches)."""
+    """Subtract the first night's level from the second one's (Welch's test over the batches)."""
     variances = (first.u_volts**2, second.u_volts**2)
     u_volts = sqrt(sum(variances))
     volts = second.volts - first.volts

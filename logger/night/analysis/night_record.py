@@ -1,4 +1,4 @@
-"""A night as plain numbers: what all of `logger.night` works on."""
+"""A night as plain numbers: the samples and events that every analysis in `logger.night` takes."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
 Floats = NDArray[np.float64]
 
 MAX_SAMPLE_S = 5.0
-"""A sample stands for the time until the next one, but never for more than this: what comes later is missing."""
+"""A sample counts for the time until the next one, but for this long at most; time beyond that is missing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,10 +20,10 @@ class NightRecord:
     """Samples and events of a night on one time line that never goes back.
 
     Args:
-        times_s: of the samples, seconds since the night's start, rising; shape (n,).
-        volts: AC rms volts, shape (n,).
-        events: of the detector, on the same time line, in order of their start.
-        end_s: when recording ended.
+        times_s: times of the samples, seconds since the night's start, rising; shape (n,).
+        volts: the samples, AC rms volts, shape (n,).
+        events: events of the detector on the same time line, in order of their start.
+        end_s: end of the recording, seconds since the night's start.
     """
 
     times_s: Floats
@@ -52,7 +52,7 @@ class NightRecord:
         return [(event.start_s, event.end_s) for event in self.events if isinstance(event, (Gap, Overload))]
 
     def still_mask(self) -> NDArray[np.bool_]:
-        """Which samples lie in a still span, shape (n,)."""
+        """Return which samples are in a still span, shape (n,)."""
         inside = np.zeros(len(self.times_s), bool)
         for span in self.settled:
             low = int(np.searchsorted(self.times_s, span.start_s))
@@ -61,7 +61,7 @@ class NightRecord:
         return inside
 
     def durations_s(self) -> Floats:
-        """For how long each sample stands, shape (n,)."""
+        """Return the time for which each sample counts, s, shape (n,)."""
         if len(self.times_s) == 0:
             return np.zeros(0)
         until = np.append(self.times_s[1:], max(self.end_s, float(self.times_s[-1])))

@@ -1,7 +1,7 @@
 """Loads that switch by themselves and come again: a refrigerator, a heater on a thermostat, a timer.
 
 In: the steps of a night. Out: for each repeating load its size, for how long it is on, its period and how often it
-came. Steps of the same size in opposite directions are paired; a row of pairs is a load only if its times are too
+came. Steps of the same size in opposite directions are paired; a series of pairs is a load only if its times are too
 regular to be chance.
 """
 
@@ -16,7 +16,7 @@ import numpy as np
 from logger.settling.events import Step
 
 MIN_COUNT = 4
-"""Fewer returns are no repetition."""
+"""A load has to return at least this often."""
 
 SAME_SIGMAS = 3.0
 SAME_SHARE = 0.2
@@ -32,28 +32,34 @@ CERTAIN_COUNT = 12
 """A load that was seen less often has to be more regular: a few returns may look regular by chance."""
 
 MAX_MISSED_PERIODS = 3
-"""So many returns in a row may be hidden by motion before the row is taken as broken."""
+"""At most this many returns in a row may be hidden by motion; with more the series is broken."""
 
 MIN_SHARE_SEEN = 0.5
-"""Of the returns that should lie between the first and the last one at least this share was seen."""
+"""At least this share of the returns between the first and the last one must have been seen."""
 
 
 @dataclass(frozen=True, slots=True)
 class RepeatingLoad:
-    """A load that comes again and again."""
+    """A load that switches on and off at regular times.
+
+    A load that cancels another one lowers the value while it is on. It is then described by the times when it is off,
+    because the steps of one night do not distinguish the two.
+
+    Args:
+        volts: rise of the value, V.
+        on_s: median time for which the value is higher, s.
+        period_s: median time from one start to the next, s.
+        count: how often the value was seen to rise and fall again.
+        starts_s: times of the rises, seconds since the night's start.
+        ends_s: time of the fall after each rise.
+    """
 
     volts: float
-    """By how much the value is higher."""
     on_s: float
-    """Median time for which it is higher. A load that cancels another one lowers the value while it is on, and is then
-    told by the times when it is off: from the steps of one night alone nobody can know."""
     period_s: float
-    """Median time from one start to the next."""
     count: int
-    """How often it was seen to rise and fall again."""
     starts_s: tuple[float, ...]
     ends_s: tuple[float, ...]
-    """When it fell again, one for each start."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,13 +74,13 @@ class _Pair:
 
 
 def repeating_loads(steps: Sequence[Step]) -> list[RepeatingLoad]:
-    """The repeating loads among the steps of a night, the largest first."""
+    """Find the repeating loads among the steps of a night; the largest comes first."""
     found = (_regular(_pairs(group)) for group in _of_same_size(steps))
     return sorted((load for load in found if load is not None), key=lambda load: -load.volts)
 
 
 def _of_same_size(steps: Sequence[Step]) -> list[list[Step]]:
-    """Groups of steps whose sizes hang together, each in order of time."""
+    """Group the steps by size; each group is in order of time."""
     groups: list[list[Step]] = []
     for step in sorted(steps, key=_size):
         if groups and _same(step, groups[-1]):
@@ -104,7 +110,7 @@ def _pairs(group: Sequence[Step]) -> list[_Pair]:
 
 
 def _regular(pairs: Sequence[_Pair]) -> RepeatingLoad | None:
-    """The load that the pairs are, if they are regular; pairs of another length among them are left out."""
+    """Return the load that regular pairs make up, else None; pairs of another length among them are left out."""
     if len(pairs) < MIN_COUNT:
         return None
     lengths = np.array([pair.length_s for pair in pairs])
@@ -128,7 +134,7 @@ def _regular(pairs: Sequence[_Pair]) -> RepeatingLoad | None:
 
 
 def _period(starts: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float | None:
-    """The period of starts of which some may be missing; None where they have none."""
+    """Return the period of starts of which some may be missing; None where they are not regular."""
     intervals = np.diff(starts)
     # Where every other return was hidden the usual interval is two periods: a shorter one is tried first.
     for guess in np.quantile(intervals, (0.1, 0.5)):

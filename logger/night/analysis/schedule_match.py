@@ -12,12 +12,12 @@ from dataclasses import dataclass
 from logger.settling.events import Step
 
 MAX_APART_S = 120.0
-"""A timer's clock and the computer's may differ by this much. Common practice, no source."""
+"""A timer's clock and the computer's clock may differ by this much. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
 class PlannedSwitching:
-    """A switching that was planned."""
+    """A planned switching: its time in seconds since the night's start, and its description."""
 
     time_s: float
     what: str
@@ -25,11 +25,16 @@ class PlannedSwitching:
 
 @dataclass(frozen=True, slots=True)
 class ScheduleMatch:
-    """Planned switchings and steps, matched."""
+    """Planned switchings and steps, matched.
+
+    Args:
+        pairs: planned switchings with their steps.
+        planned_only: planned switchings without a step: no effect, not done, or hidden by motion.
+        steps_only: steps that belong to no planned switching.
+    """
 
     pairs: tuple[tuple[PlannedSwitching, Step], ...]
     planned_only: tuple[PlannedSwitching, ...]
-    """No step was found: it made no difference, did not happen, or motion hid it."""
     steps_only: tuple[Step, ...]
 
 
@@ -39,9 +44,9 @@ def match_schedule(
     """Give each planned switching the nearest step that is free, the nearest pairs first.
 
     Args:
-        planned: switchings of the night.
-        steps: of the night.
-        within_s: a step further away does not belong to a planned switching.
+        planned: planned switchings of the night.
+        steps: steps of the night.
+        within_s: largest time between a planned switching and its step, s.
     """
     apart = sorted(
         (abs(step.time_s - plan.time_s), p, s)

@@ -1,7 +1,7 @@
-"""What a night was like: covered and missed, still and moving, how high for how long, what changed when.
+"""The summary of a night: time covered and missed, still and in motion, the level and its hours, steps and loads.
 
-In: a `NightRecord` and a target. Out: a `NightSummary` in seconds since the night's start; who prints it turns them
-into the time of day. All figures of the level are over still time only: what is read while the body moves is no level.
+In: a `NightRecord` and a target. Out: a `NightSummary`, with times in seconds since the night's start. All figures of
+the level are over still time only, because a value that is read while the body moves is no level.
 """
 
 from __future__ import annotations
@@ -26,44 +26,70 @@ PERCENTILES = (5.0, 50.0, 95.0)
 
 @dataclass(frozen=True, slots=True)
 class LevelSummary:
-    """The distribution of the still level over time, V: percentiles of the samples in still spans (linear)."""
+    """The distribution of the still level.
+
+    Args:
+        p05_volts: 5th percentile of the samples in still spans, V (linear interpolation).
+        median_volts: their median, V.
+        p95_volts: their 95th percentile, V.
+        above_target_s: still time above the target, s.
+    """
 
     p05_volts: float
     median_volts: float
     p95_volts: float
     above_target_s: float
-    """Still time above the target."""
 
 
 @dataclass(frozen=True, slots=True)
 class NightHour:
-    """One hour of the night, counted from its start."""
+    """One hour of the night, counted from the night's start.
+
+    Args:
+        start_s: its start, seconds since the night's start.
+        end_s: its end; the last hour may be shorter.
+        still_s: still time in it, s.
+        median_volts: median of the still level, V; None without still time.
+        motions: number of motion episodes that began in it.
+        p05_volts: 5th percentile of the still level, V; None without still time.
+        p95_volts: 95th percentile of the still level, V; None without still time.
+    """
 
     start_s: float
     end_s: float
     still_s: float
     median_volts: float | None
-    """Of the still level; None without still time."""
     motions: int
-    """Motion episodes that began in it."""
     p05_volts: float | None = None
     p95_volts: float | None = None
-    """5th and 95th percentile of the still level; None without still time."""
 
 
 @dataclass(frozen=True, slots=True)
 class NightSummary:
-    """A night summed up. Times are seconds since its start."""
+    """The summary of a night. Times are in seconds since its start.
+
+    Args:
+        end_s: length of the night.
+        covered_s: time with values.
+        missed: start and end of each time without values.
+        still_s: time in still spans.
+        motion_s: time in motion episodes.
+        level: distribution of the still level; None where nothing was still.
+        hours: the hours of the night in order.
+        quietest_hour: the hour with the lowest median; None where no hour had enough still time.
+        highest_hour: the hour with the highest median; None where no hour had enough still time.
+        motions_per_hour: motion episodes per covered hour.
+        longest_still: the longest still span; None where there is none.
+        steps: steps of the night.
+        loads: repeating loads, the largest first.
+    """
 
     end_s: float
     covered_s: float
-    """Time with values."""
     missed: tuple[tuple[float, float], ...]
-    """Start and end of each time without one."""
     still_s: float
     motion_s: float
     level: LevelSummary | None
-    """None when nothing was still."""
     hours: tuple[NightHour, ...]
     quietest_hour: NightHour | None
     highest_hour: NightHour | None
@@ -74,16 +100,16 @@ class NightSummary:
 
     @property
     def missed_s(self) -> float:
-        """Time without a value."""
+        """Time without a value, s."""
         return self.end_s - self.covered_s
 
 
 def summarise(night: NightRecord, target_volts: float) -> NightSummary:
-    """Sum a night up.
+    """Sum up a night.
 
     Args:
-        night: samples and events.
-        target_volts: what the level is held against.
+        night: its samples and events.
+        target_volts: the target that the level is compared with, V.
     """
     durations_s = night.durations_s()
     still = night.still_mask()
