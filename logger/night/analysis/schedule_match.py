@@ -1,7 +1,7 @@
 """Switchings that were planned for the night ("breakers off at 23:00", a timer), matched with the steps found.
 
-In: planned moments and the steps of a night, both in seconds since its start. Out: which step belongs to which plan,
-and what has no partner on either side.
+In: planned moments and the steps of a night, both in seconds since its start. Out: the step of each planned switching,
+and the planned switchings without a step.
 """
 
 from __future__ import annotations
@@ -30,12 +30,10 @@ class ScheduleMatch:
     Args:
         pairs: planned switchings with their steps.
         planned_only: planned switchings without a step: no effect, not done, or hidden by motion.
-        steps_only: steps that belong to no planned switching.
     """
 
     pairs: tuple[tuple[PlannedSwitching, Step], ...]
     planned_only: tuple[PlannedSwitching, ...]
-    steps_only: tuple[Step, ...]
 
 
 def match_schedule(
@@ -63,5 +61,4 @@ def match_schedule(
     return ScheduleMatch(
         tuple((planned[p], steps[s]) for p, s in sorted(step_of.items())),
         tuple(plan for p, plan in enumerate(planned) if p not in step_of),
-        tuple(step for s, step in enumerate(steps) if s not in taken),
     )
