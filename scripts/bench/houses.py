@@ -25,7 +25,25 @@ Live = frozenset[str]
 
 @dataclass
 class House:
-    """A house, the truth about it, and how it is read."""
+    """A house, the truth about it, and how it is read.
+
+    Args:
+        supply: of the house.
+        names: of the circuits.
+        background: complex value with everything off, V.
+        contributions: complex contribution of each circuit, V, shape (n,).
+        legs: index of each circuit's leg, shape (n,).
+        keep: circuits that must stay on.
+        step_volts: resolution of the meter, V.
+        noise_volts: standard deviation of a reading, V.
+        rng: for the noise.
+        target_volts: of the sweep, V.
+        stated_u_share: the uncertainty stated with a reading over the true one.
+        never_off: circuits that are on in every reading.
+        not_alone: circuits that were not read alone.
+        repeats: number of repeated readings in the sweep.
+        wires: the circuits as coupled sources, for families that have them.
+    """
 
     supply: SupplyKey
     names: list[str]
@@ -44,26 +62,26 @@ class House:
     wires: list[CoupledSource] = field(default_factory=list)
 
     def volts(self, live: Live) -> float:
-        """The true value."""
+        """Return the true value with these circuits on, V."""
         on = np.array([name in live for name in self.names])
         return float(abs(self.background + self.contributions[on].sum()))
 
     def read(self, live: Live) -> float:
-        """A reading: noise, then the meter's resolution."""
+        """Take a reading: noise is added, then the meter rounds, V."""
         noisy = self.volts(live) + self.noise_volts * self.rng.standard_normal()
         return max(0.0, round(noisy / self.step_volts) * self.step_volts)
 
     @property
     def u_volts(self) -> float:
-        """The uncertainty that is stated with a reading."""
+        """The standard uncertainty that is stated with a reading, V."""
         return float(np.hypot(self.step_volts / 12**0.5, self.noise_volts)) * self.stated_u_share
 
     def row(self, live: Live) -> tuple[Live, float, float]:
-        """One reading as it goes into the sweep."""
+        """Take one reading as a row of the sweep: what is live, volts, standard uncertainty."""
         return live, self.read(live), self.u_volts
 
     def sweep(self) -> list[tuple[Live, float, float]]:
-        """The plain sweep, as far as it was done."""
+        """Take the readings of the plain sweep, as far as it is done in this house."""
         singles = [
             self.never_off | {name}
             for name in self.names
@@ -78,8 +96,8 @@ def _named(count: int) -> list[str]:
     return [f"C{i + 1}" for i in range(count)]
 
 
-def _chosen(rng: np.random.Generator, names: list[str], most: int) -> Live:
-    return frozenset(rng.permutation(names)[: rng.integers(0, most + 1)].tolist())
+def _chosen(rng: np.random.Generator, names: list[str], max_count: int) -> Live:
+    return frozenset(rng.permutation(names)[: rng.integers(0, max_count + 1)].tolist())
 
 
 def _one_of(rng: np.random.Generator, *supplies: SupplyKey) -> SupplyKey:
@@ -87,7 +105,7 @@ def _one_of(rng: np.random.Generator, *supplies: SupplyKey) -> SupplyKey:
 
 
 def numbers(seed: int) -> House:
-    """Sizes from 0.08 to 3 V for what matters, up to 0.02 V for the rest."""
+    """Make a house of drawn contributions: 0.08 to 3 V for what matters, up to 0.02 V for the rest."""
     rng = np.random.default_rng(seed)
     supply = _one_of(rng, "split", "split", "single", "three")
     count = int(rng.integers(10, 25))
@@ -103,7 +121,7 @@ def numbers(seed: int) -> House:
 
 
 def couplings(seed: int) -> House:
-    """Capacitances: a few strong ones (0.2 to 6 pF), the rest weak."""
+    """Make a house of coupled wires: a few strong capacitances (0.1 to 6 pF), the rest weak."""
     rng = np.random.default_rng(seed + 7_000_000)
     supply = _one_of(rng, "split", "single", "three")
     leg_volts, frequency_hz = (120.0, 60.0) if supply == "split" else (230.0, 50.0)
@@ -149,7 +167,7 @@ def couplings(seed: int) -> House:
 
 
 def hard(seed: int) -> House:
-    """Made to mislead."""
+    """Make a house that misleads: near cancellation, equal sizes, circuits that the background hides."""
     rng = np.random.default_rng(seed + 9_000_000)
     supply = _one_of(rng, "split", "split", "three")
     directions = DIRECTIONS[supply]
@@ -163,7 +181,7 @@ def hard(seed: int) -> House:
     legs[order[1]] = (legs[order[0]] + 1) % len(directions)
     sizes[order[2]] = base if rng.random() < 0.3 else rng.uniform(0.05, 1.0)
     if rng.random() < 0.7:
-        # Reads alone like nothing.
+        # Alone it reads like nothing.
         leg = int(np.argmin((background * np.conj(directions)).real))
         legs[order[3]] = leg
         sizes[order[3]] = abs(-2 * (background * np.conj(directions[leg])).real + rng.normal(0.0, 0.004))
