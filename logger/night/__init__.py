@@ -1,1 +1,1 @@
-"""Nights of a visit: which runs belong together, what a night was like, and two nights compared."""
+"""Nights of a visit: which runs are one night, the summary of a night, and two nights compared."""

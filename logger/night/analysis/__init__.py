@@ -1,1 +1,1 @@
-"""A night as pure numbers: its summary, loads that come again, planned switchings, and two nights compared."""
+"""A night as pure numbers: its summary, repeating loads, planned switchings, and two nights compared."""

@@ -43,17 +43,25 @@ class CircuitEffect:
 
 @dataclass(frozen=True, slots=True)
 class SpotAnswer:
-    """What the readings at one spot say, and what is predicted there."""
+    """The contributions and predictions at one spot.
+
+    Args:
+        spot: of the answer.
+        circuits: contribution of each circuit and cord.
+        background_volts: value with everything off, V.
+        predicted_volts: value with tonight's set switched off, V.
+        u_predicted_volts: its standard uncertainty, V.
+        predicted_robust_volts: value with the robust set switched off, V.
+        predicted_plain_volts: value with the plain rule's set for all spots switched off, V.
+    """
 
     spot: str
     circuits: tuple[CircuitEffect, ...]
     background_volts: float
     predicted_volts: float
-    """With what is to be switched off tonight."""
     u_predicted_volts: float
     predicted_robust_volts: float
     predicted_plain_volts: float
-    """With what the plain rule says for all spots switched off instead."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -53,7 +53,7 @@ class Start:
         legs: of each assigned circuit.
         background: complex V.
         sizes: of each assigned circuit, V.
-        hidden: index of a circuit that reads alone like nothing and is none; it stands for all that were read together
+        hidden: index of a circuit that reads alone like nothing and is none; it represents all that were read together
             with it. None: no circuit is hidden.
         hidden_leg: its leg.
         hidden_volts: its size.

@@ -1,7 +1,7 @@
-"""Which reading to take next: the one that is expected to tell most about what to switch off.
+"""The reading to take next: the one with the largest expected information on what to switch off.
 
-In: the problem and the set that was chosen. Out: spots and combinations, the one most worth taking first. A combination
-is an array of what is live or plugged in, shape (n,).
+In: the problem and the set that was chosen. Out: spots and combinations, the most useful one first. A combination is an
+array of what is live or plugged in, shape (n,).
 """
 
 from __future__ import annotations
@@ -24,18 +24,18 @@ from logger.sweep.solver.switching_problem import (
 )
 
 MIN_GAIN = 0.03
-"""A reading that is expected to tell less than this (in nats) of what to switch off is not worth taking."""
+"""A reading whose expected information on what to switch off is below this (in nats) is not worth taking."""
 
 MAX_GROUPED = 8
-"""Pairs and triples of so many of the largest circuits are considered as a next reading."""
+"""Pairs and triples of this many of the largest circuits are considered as a next reading."""
 
 MAX_BEST_SETS = 8
-"""Sets that are best in some houses are considered as a next reading, the so many most likely ones."""
+"""This many of the sets that are best in some houses are considered as a next reading, the most likely ones first."""
 
 MAX_NEXT = 3
 
 DISTINCT_SIGMAS = 3
-"""Two values are told apart by a reading when they differ by so many of its standard uncertainties."""
+"""A reading distinguishes two values that differ by this many of its standard uncertainties."""
 
 SpotReading = tuple[int, NDArray[np.bool_]]
 """Index of a spot, and the combination to read there, shape (n,)."""
@@ -71,8 +71,8 @@ def live_under(problem: SwitchingProblem, posterior: Posterior, off: NDArray[np.
 def confirming_readings(problem: SwitchingProblem, chosen: SwitchOffSet) -> list[SpotReading]:
     """The chosen set at each spot where only a reading of the set itself is certain.
 
-    That is where it was not read yet and the prediction rests on the phase of the background, which no single reading
-    tells.
+    That is where it was not read yet and the prediction depends on the phase of the background, which no single reading
+    gives.
     """
     found = []
     for spot, (posterior, sweep) in enumerate(zip(problem.posteriors, problem.sweeps, strict=True)):

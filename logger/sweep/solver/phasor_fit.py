@@ -225,7 +225,7 @@ def _minimise(
     for _ in range(MAX_ITERATIONS):
         hessian = problem.hessian(jacobian)
         gradient = (misfit[:, None, :] @ jacobian)[:, 0, :] + problem.precision * (parameters - problem.mean)
-        # What lies on its least value and would fall below it stays there, and has no say in the step of the others.
+        # A parameter at its lower limit that would fall below it is fixed, and does not affect the step of the others.
         held = (parameters <= problem.floor) & (gradient > 0.0)
         free = (~held).astype(float)
         gradient *= free
