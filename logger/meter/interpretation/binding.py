@@ -14,7 +14,7 @@ from logger.meter.interpretation.items import NamedNumber, Run
 from logger.meter.interpretation.names import NamedLine
 from logger.meter.interpretation.results import LineFlag
 from logger.meter.interpretation.segments import OverloadFound
-from logger.meter.interpretation.units import STRONGEST_KIND_FIRST, merge_units
+from logger.meter.interpretation.unit_merging import STRONGEST_KIND_FIRST, merge_units
 from logger.meter.tokens import GLUED, SPACE, Refused, Token
 from logger.meter.vocabulary import BESIDE_VOLTS, Meaning, Quantity, Role, WordKind
 

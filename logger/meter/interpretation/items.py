@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from logger.meter.interpretation.results import LineFlag
-from logger.meter.interpretation.units import merge_all
+from logger.meter.interpretation.unit_merging import merge_all
 from logger.meter.tokens import FIELD, GLUED, Refused, Token, TokenKind
 from logger.meter.vocabulary import (
     BESIDE_VOLTS,
