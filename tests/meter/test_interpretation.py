@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 from logger.meter.interpretation import Value, interpret
-from logger.meter.interpretation.binding import bind_units
 from logger.meter.interpretation.items import items_of
 from logger.meter.interpretation.names import bind_names
 from logger.meter.interpretation.segments import segment
+from logger.meter.interpretation.unit_binding import bind_units
 from logger.meter.tokens import tokens_of
 
 CONTRADICTORY = ("0.273 V AC DC PEAK", "0.273 V AC DC AC+DC", "AC+DC AC DC 0.273 V")

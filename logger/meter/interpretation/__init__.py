@@ -11,12 +11,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from logger.meter.interpretation.binding import bind_units
 from logger.meter.interpretation.decision import decide
 from logger.meter.interpretation.items import items_of
 from logger.meter.interpretation.names import bind_names
 from logger.meter.interpretation.results import LineFlag, NotAcVolts, OverRange, Value
 from logger.meter.interpretation.segments import segment
+from logger.meter.interpretation.unit_binding import bind_units
 from logger.meter.tokens import Token
 
 __all__ = ["LineFlag", "NotAcVolts", "OverRange", "Value", "interpret"]

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from logger.meter.interpretation.binding import (
+from logger.meter.interpretation.results import LineFlag, NotAcVolts, OverRange, Value
+from logger.meter.interpretation.segments import OverloadFound
+from logger.meter.interpretation.unit_binding import (
     MeasuredLine,
     MeasuredNumber,
     shortened,
     the_only_fraction,
     two_numbers,
 )
-from logger.meter.interpretation.results import LineFlag, NotAcVolts, OverRange, Value
-from logger.meter.interpretation.segments import OverloadFound
 from logger.meter.tokens import FIELD, Refused
 from logger.meter.vocabulary import BESIDE_VOLTS, Meaning, Quantity, Role, WordKind
 
