@@ -11,7 +11,7 @@ import pytest
 
 from logger.meter.interpretation import Value, interpret
 from logger.meter.interpretation.items import items_of
-from logger.meter.interpretation.names import bind_names
+from logger.meter.interpretation.name_binding import bind_names
 from logger.meter.interpretation.segments import segment
 from logger.meter.interpretation.unit_binding import bind_units
 from logger.meter.tokens import tokens_of

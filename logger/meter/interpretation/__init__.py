@@ -13,7 +13,7 @@ from collections.abc import Sequence
 
 from logger.meter.interpretation.decision import decide
 from logger.meter.interpretation.items import items_of
-from logger.meter.interpretation.names import bind_names
+from logger.meter.interpretation.name_binding import bind_names
 from logger.meter.interpretation.results import LineFlag, NotAcVolts, OverRange, Value
 from logger.meter.interpretation.segments import segment
 from logger.meter.interpretation.unit_binding import bind_units

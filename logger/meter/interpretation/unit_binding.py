@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from logger.meter.interpretation.items import NamedNumber, Run
-from logger.meter.interpretation.names import NamedLine
+from logger.meter.interpretation.name_binding import NamedLine
 from logger.meter.interpretation.results import LineFlag
 from logger.meter.interpretation.segments import OverloadFound
 from logger.meter.interpretation.unit_merging import STRONGEST_KIND_FIRST, merge_units
