@@ -16,10 +16,10 @@ from logger.report.document.sections.marks import marks
 from logger.report.document.sections.meter import meter
 from logger.report.document.sections.method import method
 from logger.report.document.sections.night import night
+from logger.report.document.sections.on_off_values import spots
 from logger.report.document.sections.readings import readings
 from logger.report.document.sections.recording import recording
 from logger.report.document.sections.reference import reference
-from logger.report.document.sections.spots import spots
 from logger.report.document.sections.steps import steps
 from logger.report.document.sections.sweep import sweep
 from logger.report.document.sections.traces import traces
