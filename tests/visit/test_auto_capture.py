@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from logger.settling.events import State
-from logger.visit.auto_capture import AutoCapture
+from logger.visit.hands_free import AutoCapture
 
 
 def run(recording, log, armed: AutoCapture, samples: int, state: State = State.SETTLED) -> list[float]:
