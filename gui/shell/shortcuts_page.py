@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 from gui.model.stages import STAGES
 from gui.model.visit_controller import VisitController
 from gui.widgets.appearance import Appearance, label
-from gui.widgets.keys import GROUPS, KEYS, SHEET_KEYS
+from gui.widgets.keys import GROUPS, KEYS, PAGE_KEYS
 from gui.widgets.page import Page
 from gui.widgets.shortcut_buttons import KeyCap
 
@@ -29,7 +29,7 @@ class ShortcutsPage(Page):
         groups = {group: [(key.shown, key.does) for key in KEYS if key.group == group] for group in GROUPS}
         groups["Window"][:0] = [(str(stage.number), f"The stage {stage.name}") for stage in STAGES]
         row = 0
-        for group, pairs in (*groups.items(), *SHEET_KEYS):
+        for group, pairs in (*groups.items(), *PAGE_KEYS):
             grid.addWidget(label(group, "heading"), row, 0, 1, 2)
             row += 1
             for shown, does in pairs:

@@ -60,7 +60,7 @@ KEYS: tuple[Key, ...] = (
     Key("close", ("Ctrl+Q", "Ctrl+W"), "Ctrl+Q", "Close the window; asks whether recording goes on", "Window"),
 )  # fmt: skip
 
-SHEET_KEYS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
+PAGE_KEYS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
     (
         "On the stage Sources",
         (
