@@ -21,7 +21,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
 
 from logger.clock import NS_PER_S, ManualClock
-from logger.meter.description import Accuracy, Description
+from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import MeterFacts, Setup
 from logger.settling.events import Step
@@ -63,7 +63,7 @@ BRIGHTER_OUTSIDE = 1.8
 
 MOST_EXTRA_READINGS = 12
 
-METER = Description(
+METER = MeterDescription(
     name="Demo meter",
     accuracy=(Accuracy(6.0, 0.8, 5, 0.001), Accuracy(60.0, 0.8, 5, 0.01)),
     input_resistance_ohm=10e6,

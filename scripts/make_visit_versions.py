@@ -13,7 +13,7 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from logger.meter.description import Description
+from logger.meter.description import MeterDescription
 from logger.metrology.setup import MeterFacts, Setup
 from logger.visit.storage.schema import APPLICATION_ID, UPGRADES
 
@@ -24,7 +24,7 @@ SETUP = Setup(
     reference="earth rod",
     supply="split phase",
     mains_hz=60.0,
-    meter=MeterFacts.of(Description("Bench meter")),
+    meter=MeterFacts.of(MeterDescription("Bench meter")),
 )
 SPAN = {
     "volts": 0.004, "u_volts": 0.001, "samples": 12, "run_id": 1, "start_t_ns": 0, "end_t_ns": 5_500_000_000,

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from logger.clock import NS_PER_S, ManualClock
-from logger.meter.description import Description
+from logger.meter.description import MeterDescription
 from logger.meter.description_toml import as_toml
 from logger.meter.reader import Arrival, PortBack, PortLost
 from logger.recording.recorder import Recorder
@@ -38,7 +38,7 @@ class DemoRecorder:
         clock: ManualClock,
         rate_hz: float = 5.0,
         seed: int = 1,
-        meter: Description | None = None,
+        meter: MeterDescription | None = None,
     ) -> None:
         self.clock = clock
         self._period_ns = round(NS_PER_S / rate_hz)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from gui.model.visit_access import Message, VisitAccess
 from logger.clock import NS_PER_S
-from logger.meter.description import Description
+from logger.meter.description import MeterDescription
 from logger.meter.description_folder import save
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.visit.storage.run_meter import meter_of
@@ -52,7 +52,7 @@ class SetupController:
 
         self._access.do(do)
 
-    def keep_meter(self, meter: Description) -> bool:
+    def keep_meter(self, meter: MeterDescription) -> bool:
         """Keep a meter's description on this computer; False when refused."""
 
         def do() -> str:

@@ -40,7 +40,7 @@ NO_PORT = PortSettings(url="")
 
 
 @dataclass(frozen=True, slots=True)
-class Description:
+class MeterDescription:
     """A meter.
 
     Args:

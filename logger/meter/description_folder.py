@@ -11,7 +11,7 @@ from pathlib import Path
 import platformdirs
 
 from logger.errors import StillvoltError
-from logger.meter.description import Description
+from logger.meter.description import MeterDescription
 from logger.meter.description_toml import as_toml, from_toml
 
 
@@ -40,7 +40,7 @@ def list_descriptions(where: Path | None = None) -> list[str]:
     return sorted((path.stem for path in (where or folder()).glob("*.toml")), key=str.casefold)
 
 
-def load(name: str, where: Path | None = None) -> Description:
+def load(name: str, where: Path | None = None) -> MeterDescription:
     """The description kept under a name.
 
     Raises:
@@ -58,7 +58,7 @@ def load(name: str, where: Path | None = None) -> Description:
     return load_file(path)
 
 
-def load_file(path: Path) -> Description:
+def load_file(path: Path) -> MeterDescription:
     """The description in a file.
 
     Raises:
@@ -71,7 +71,7 @@ def load_file(path: Path) -> Description:
     return from_toml(text, path)
 
 
-def save(description: Description, where: Path | None = None) -> Path:
+def save(description: MeterDescription, where: Path | None = None) -> Path:
     """Keep a description under its name. A file of that name is kept beside it as NAME.toml.1, .2 and so on.
 
     Returns:

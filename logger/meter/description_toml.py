@@ -40,7 +40,7 @@ window and by `stillvolt identify --keep NAME`, and meant to be edited by hand:
     counts = 3
     resolution_volts = 0.0001     # one count
 
-What is left out has the default of `Description`, and its name stands in `assumed`, so that a report can say so.
+What is left out has the default of `MeterDescription`, and its name stands in `assumed`, so that a report can say so.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
-from logger.meter.description import Accuracy, Description
+from logger.meter.description import Accuracy, MeterDescription
 from logger.meter.line_format import LineFormat, SeparatorName
 from logger.meter.port import MAX_QUERY_EVERY_S, MIN_QUERY_EVERY_S, PortSettings
 from logger.toml_file import Text, TomlByLine, parse_by_line
@@ -117,7 +117,7 @@ class _DescriptionFile(msgspec.Struct, forbid_unknown_fields=True):
     accuracy: list[_AccuracyTable] | UnsetType = UNSET
 
 
-def from_toml(text: str, path: Path) -> Description:
+def from_toml(text: str, path: Path) -> MeterDescription:
     """The description in a file's text.
 
     Raises:
@@ -133,8 +133,8 @@ def from_toml(text: str, path: Path) -> Description:
     given = _given(file.meter)
     if file.accuracy is not UNSET:
         given["accuracy"] = _ranges(document, file.accuracy)
-    assumed = Description("").assumed - set(given)
-    return Description(
+    assumed = MeterDescription("").assumed - set(given)
+    return MeterDescription(
         name, _port(document, file), _line_format(document, file.line), **given, assumed=assumed
     )
 
@@ -191,7 +191,7 @@ def _ranges(document: TomlByLine, tables: list[_AccuracyTable]) -> tuple[Accurac
     return tuple(Accuracy(**msgspec.structs.asdict(table)) for table in tables)
 
 
-def as_toml(description: Description) -> str:
+def as_toml(description: MeterDescription) -> str:
     """The text of a description's file; `from_toml` gives the same description back.
 
     Fields in `assumed` are written as comments, so that whoever edits the file sees what could be said.
@@ -244,7 +244,7 @@ def _add_line_format(table: Table, line: LineFormat) -> None:
         table.add(key, _item(getattr(line, key)))
 
 
-def _accuracy_text(description: Description) -> str:
+def _accuracy_text(description: MeterDescription) -> str:
     """The ranges as tables; commented out where they are assumed."""
     import tomlkit  # noqa: PLC0415  as in `as_toml`
 

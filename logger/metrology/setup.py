@@ -9,7 +9,7 @@ import json
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
 
-from logger.meter.description import Accuracy, Description
+from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.supply import Supply
 from logger.metrology.uncertainty import AGREEMENT_VOLTS, ReferenceState
 
@@ -33,7 +33,7 @@ class MeterFacts:
     assumed: tuple[str, ...]
 
     @classmethod
-    def of(cls, description: Description) -> MeterFacts:
+    def of(cls, description: MeterDescription) -> MeterFacts:
         """The facts as a meter description gives them now; a later edit of the description changes no visit."""
         return cls(
             description.name,
@@ -59,7 +59,7 @@ class MeterFacts:
         return next((a for a in self.accuracy if volts <= a.up_to_volts), self.accuracy[-1])
 
 
-UNKNOWN_METER = MeterFacts.of(Description("not described"))
+UNKNOWN_METER = MeterFacts.of(MeterDescription("not described"))
 
 
 @dataclass(frozen=True, slots=True)

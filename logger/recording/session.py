@@ -17,7 +17,7 @@ import tzlocal
 
 from logger import __version__
 from logger.clock import NS_PER_S, Clock, SystemClock
-from logger.meter.description import Description
+from logger.meter.description import MeterDescription
 from logger.meter.description_toml import as_toml
 from logger.meter.lines import read_line
 from logger.meter.meter_monitor import NoticeDraft
@@ -35,7 +35,7 @@ def record(
     visit: Path,
     settings: PortSettings,
     *,
-    meter: Description | None = None,
+    meter: MeterDescription | None = None,
     for_s: float | None = None,
     clock: Clock | None = None,
     stop: threading.Event | None = None,
@@ -127,7 +127,7 @@ def _loop(
 
 
 def _begin_run(
-    visit: Path, settings: PortSettings, meter: Description | None, started_utc_ns: int
+    visit: Path, settings: PortSettings, meter: MeterDescription | None, started_utc_ns: int
 ) -> RunWriter:
     offset = datetime.now().astimezone().utcoffset()
     return RunWriter(
@@ -146,7 +146,7 @@ def _begin_run(
 
 
 def record_in_foreground(
-    visit: Path, settings: PortSettings, for_s: float | None = None, meter: Description | None = None
+    visit: Path, settings: PortSettings, for_s: float | None = None, meter: MeterDescription | None = None
 ) -> None:
     """Run `record`; Ctrl-C and the system's request to end stop it in an orderly way.
 

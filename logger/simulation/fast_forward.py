@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 from logger import __version__
 from logger.clock import NS_PER_S, ManualClock
-from logger.meter.description import Description
+from logger.meter.description import MeterDescription
 from logger.meter.description_toml import as_toml
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival
@@ -48,7 +48,7 @@ class FastForward:
         start_utc_ns: int,
         zone: str = "UTC",
         seed: int = 0,
-        meter: Description | None = None,
+        meter: MeterDescription | None = None,
         url: str = SIMULATED_URL,
     ) -> None:
         self.clock = ManualClock(start_utc_ns)

@@ -24,7 +24,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
 from logger.clock import NS_PER_S
-from logger.meter.description import Accuracy, Description
+from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import MeterFacts, Setup
 from logger.report.document.write_report import write_report
@@ -42,7 +42,7 @@ ZONE = "America/New_York"
 AFTERNOON = datetime(2026, 10, 14, 19, 5, tzinfo=UTC)
 EVENING = AFTERNOON + timedelta(hours=7, minutes=25)
 
-METER = Description(
+METER = MeterDescription(
     "Bench meter",
     accuracy=(Accuracy(0.6, 0.8, 3.0, 0.0001), Accuracy(6.0, 0.8, 3.0, 0.001)),
     input_resistance_ohm=10e6,

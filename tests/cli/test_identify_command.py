@@ -16,7 +16,7 @@ from logger.cli.main import main
 from logger.cli.parser import argument_parser
 from logger.cli.port_settings import port_settings, unescaped
 from logger.meter import description_folder
-from logger.meter.description import Description
+from logger.meter.description import MeterDescription
 from logger.meter.identification import Certainty, IdentifiedMeter
 from logger.meter.lines import read_line
 from logger.meter.port import PortSettings
@@ -101,7 +101,7 @@ def test_a_detached_recorder_is_given_every_setting() -> None:
 
 
 def test_a_broken_description_does_not_hide_the_others(meters, capsys) -> None:
-    description_folder.save(Description("good"), meters)
+    description_folder.save(MeterDescription("good"), meters)
     (meters / "bad.toml").write_text("nonsense = 1\n")
     assert main(["meters"]) == 0
     printed = capsys.readouterr().out

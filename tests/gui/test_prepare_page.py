@@ -13,14 +13,14 @@ from gui.widgets.badge import BadgeShape
 from gui.widgets.row_painter import ListRow
 from gui.widgets.theme import ORANGE
 from logger.clock import NS_PER_S, ManualClock
-from logger.meter.description import Description
+from logger.meter.description import MeterDescription
 from logger.metrology.setup import MeterFacts, Setup
 from logger.recording.watch import power
 from logger.visit import VisitLog
 from tests.support.window_driver import Charger, Driver, FakeStart
 
-KEPT = Description(
-    "bench meter", input_resistance_ohm=2e6, assumed=Description("").assumed - {"input_resistance_ohm"}
+KEPT = MeterDescription(
+    "bench meter", input_resistance_ohm=2e6, assumed=MeterDescription("").assumed - {"input_resistance_ohm"}
 )
 
 
@@ -159,12 +159,12 @@ def test_reading_an_old_visit_states_nothing(
 @pytest.mark.parametrize(
     ("stated", "says"),
     [
-        (Description("pocket meter"), "Recorded with “bench meter”, stated is “pocket meter”."),
-        (Description("bench meter"), "The kept description of “bench meter” has changed"),
+        (MeterDescription("pocket meter"), "Recorded with “bench meter”, stated is “pocket meter”."),
+        (MeterDescription("bench meter"), "The kept description of “bench meter” has changed"),
     ],
 )
 def test_another_stated_meter_is_named_and_one_key_takes_over(
-    log: VisitLog, clock: ManualClock, open_window: Callable[[], Driver], stated: Description, says: str
+    log: VisitLog, clock: ManualClock, open_window: Callable[[], Driver], stated: MeterDescription, says: str
 ) -> None:
     log.setup.set(Setup(meter=MeterFacts.of(stated)))
     recorder = DemoRecorder(log, clock, meter=KEPT)

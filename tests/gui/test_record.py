@@ -19,7 +19,7 @@ from gui.sound.sounds import Tone
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter import description_folder
-from logger.meter.description import Description
+from logger.meter.description import MeterDescription
 from logger.meter.description_toml import as_toml
 from logger.meter.port import PortSettings
 from logger.recording.registry import lock_path
@@ -298,7 +298,7 @@ def test_a_visit_moved_here_says_its_zone_and_hands_its_meter_over(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(description_folder, "folder", lambda: tmp_path / "meters")
-    meter = Description("bench meter")
+    meter = MeterDescription("bench meter")
     kept = PortSettings("/dev/ttyUSB0", meter=meter.name).to_json() | {"description": as_toml(meter)}
     RunWriter(
         log.path, utc_ns=clock.utc_ns(), zone="Pacific/Kiritimati", utc_offset_s=50_400, port="/dev/ttyUSB0",

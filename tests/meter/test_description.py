@@ -9,13 +9,13 @@ import pytest
 
 from logger.errors import StillvoltError
 from logger.meter import description_toml as module
-from logger.meter.description import Accuracy, Description
+from logger.meter.description import Accuracy, MeterDescription
 from logger.meter.description_folder import list_descriptions, load, load_file, save
 from logger.meter.description_toml import as_toml
 from logger.meter.line_format import LineFormat
 from logger.meter.port import PortSettings
 
-FULL = Description(
+FULL = MeterDescription(
     "Bench meter",
     PortSettings("", 2400, 7, "E", 2.0, True, False, query='D"\r', query_every_s=0.25),
     LineFormat(
@@ -41,20 +41,20 @@ FULL = Description(
     "description",
     [
         FULL,
-        Description("plain"),
-        Description("by key", line=LineFormat(key="v", occurrence=2, occurrences=3)),
-        Description("Zähler 2", PortSettings("", query="READ?")),
+        MeterDescription("plain"),
+        MeterDescription("by key", line=LineFormat(key="v", occurrence=2, occurrences=3)),
+        MeterDescription("Zähler 2", PortSettings("", query="READ?")),
     ],
     ids=lambda d: d.name,
 )
-def test_what_is_written_is_read_back(tmp_path: Path, description: Description) -> None:
+def test_what_is_written_is_read_back(tmp_path: Path, description: MeterDescription) -> None:
     save(description, tmp_path)
     assert load(description.name, tmp_path) == description
     assert list_descriptions(tmp_path) == [description.name]
 
 
 def test_what_is_left_out_is_assumed_and_marked() -> None:
-    plain = Description("plain")
+    plain = MeterDescription("plain")
     assert plain.input_resistance_ohm == 10e6
     assert plain.assumed == {
         "accuracy", "input_resistance_ohm", "input_capacitance_farad", "true_rms", "isolated_link", "calibrated_on",
@@ -76,12 +76,12 @@ def test_the_limit_of_error_at_a_reading() -> None:
 
 
 def test_an_edited_file_is_never_lost(tmp_path: Path) -> None:
-    path = save(Description("plain"), tmp_path)
+    path = save(MeterDescription("plain"), tmp_path)
     path.write_text(path.read_text() + "# what I found out\n")
     save(FULL, tmp_path)
     save(
-        Description(
-            "plain", input_resistance_ohm=1e6, assumed=Description("").assumed - {"input_resistance_ohm"}
+        MeterDescription(
+            "plain", input_resistance_ohm=1e6, assumed=MeterDescription("").assumed - {"input_resistance_ohm"}
         ),
         tmp_path,
     )
@@ -145,10 +145,10 @@ def test_a_slip_of_the_pen_is_named_by_its_line(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", ["", " ", "../x", "a/b", ".hidden", "x" * 99])
 def test_a_name_that_is_no_file_name_is_refused(tmp_path: Path, name: str) -> None:
     with pytest.raises(StillvoltError, match="cannot be called"):
-        save(Description(name), tmp_path)
+        save(MeterDescription(name), tmp_path)
 
 
 def test_one_that_is_not_there(tmp_path: Path) -> None:
-    save(Description("plain"), tmp_path)
+    save(MeterDescription("plain"), tmp_path)
     with pytest.raises(StillvoltError, match="There are: plain"):
         load("other", tmp_path)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from logger.meter.description import Accuracy, Description
+from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.checks import (
     CAUTIONS,
     STEPS,
@@ -21,7 +21,9 @@ ZERO, REFERENCE, FUNCTION = CheckKind
 
 def meter(percent: float, counts: float, resolution_volts: float) -> MeterFacts:
     """A meter with one range."""
-    return MeterFacts.of(Description("Bench", accuracy=(Accuracy(6.0, percent, counts, resolution_volts),)))
+    return MeterFacts.of(
+        MeterDescription("Bench", accuracy=(Accuracy(6.0, percent, counts, resolution_volts),))
+    )
 
 
 FINE = meter(0.5, 1, 0.0001)

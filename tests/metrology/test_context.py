@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from logger.errors import StillvoltError
-from logger.meter.description import Accuracy, Description
+from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.metrology.context import Context, why_not_comparable
 from logger.metrology.setup import MeterFacts, Setup
@@ -22,7 +22,7 @@ GOOD = Setup(
     reference="earth rod",
     on_battery=True,
     link_isolated=True,
-    meter=MeterFacts.of(Description("Bench", accuracy=(Accuracy(6.0, 1.0, 3, 0.001),))),
+    meter=MeterFacts.of(MeterDescription("Bench", accuracy=(Accuracy(6.0, 1.0, 3, 0.001),))),
 )
 
 
@@ -93,7 +93,7 @@ def test_readings_with_other_inputs_are_restated_marked_as_computed(log):
     log.readings.enter(bed.id, EVERYTHING_ON, 0.9, 0.001)
     log.readings.enter(desk.id, EVERYTHING_ON, 0.5, 0.001)
     assert mixed(log.readings.all()) == ""
-    low = MeterFacts.of(Description("Old", input_resistance_ohm=1e6))
+    low = MeterFacts.of(MeterDescription("Old", input_resistance_ohm=1e6))
     log.setup.set(GOOD.with_changes(mains_hz=50.0, meter=low))
     log.readings.enter(bed.id, EVERYTHING_OFF, 0.05, 0.001)
     meaning = SpotResult.of(log.readings.all(), bed.id).meaning(0.1)
@@ -133,7 +133,7 @@ def test_a_value_read_by_hand_is_marked_as_such_and_needs_no_recorder(log):
 
 
 def test_readings_are_not_comparable_across_meters_of_other_input():
-    other = GOOD.with_changes(meter=MeterFacts.of(Description("Old", input_resistance_ohm=1e6)))
+    other = GOOD.with_changes(meter=MeterFacts.of(MeterDescription("Old", input_resistance_ohm=1e6)))
     assert "inputs differ" in why_not_comparable(Context(GOOD, {}), Context(other, {}))
     assert why_not_comparable(Context(GOOD, {}), Context(GOOD, {})) == ""
     assert "nothing is kept" in why_not_comparable(None, Context(GOOD, {}))

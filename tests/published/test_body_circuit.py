@@ -19,7 +19,7 @@ from logger.body_circuit import (
     restated_volts,
     total,
 )
-from logger.meter.description import Accuracy, Description
+from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.setup import MeterFacts
 from logger.metrology.uncertainty import ReferenceState, reading_budget
 from logger.simulation.house.house import House
@@ -173,10 +173,12 @@ def test_a_restated_budget_covers_what_the_other_meter_reads_on_any_usual_body(b
     """Independent solver: ngspice. Body of 100 pF (ANSI/ESDA/JEDEC JS-001) to 200 pF (common practice, no source)."""
     exact = (Accuracy(6.0, 0.0, 0.0, 0.001),)
     low = MeterFacts.of(
-        Description("Low", accuracy=exact, input_resistance_ohm=1e6, input_capacitance_farad=50 * PICO)
+        MeterDescription("Low", accuracy=exact, input_resistance_ohm=1e6, input_capacitance_farad=50 * PICO)
     )
     usual = MeterFacts.of(
-        Description("Usual", accuracy=exact, input_resistance_ohm=10e6, input_capacitance_farad=30 * PICO)
+        MeterDescription(
+            "Usual", accuracy=exact, input_resistance_ohm=10e6, input_capacitance_farad=30 * PICO
+        )
     )
     read, other = (
         solve(

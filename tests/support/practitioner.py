@@ -9,7 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.meter.description import Description
+from logger.meter.description import MeterDescription
 from logger.metrology.checks import CheckKind
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import Scene
@@ -47,7 +47,7 @@ class Practitioner:
         start_utc_ns: int,
         zone: str = "UTC",
         seed: int = 0,
-        meter: Description | None = None,
+        meter: MeterDescription | None = None,
     ) -> None:
         self.run = FastForward(visit, scene, start_utc_ns, zone, seed, meter)
         self.log = VisitLog.open(visit, self.run.clock)

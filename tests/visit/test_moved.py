@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from logger.errors import StillvoltError
-from logger.meter.description import Description
+from logger.meter.description import MeterDescription
 from logger.meter.description_folder import load, save
 from logger.meter.description_toml import as_toml
 from logger.meter.port import PortSettings
@@ -48,7 +48,7 @@ def facts(log: VisitLog) -> list[object]:
 @pytest.fixture
 def filled(log, recording):
     """A visit with a set-up, a reading, a mark and a recorder that is still at work."""
-    meter = MeterFacts.of(Description("bench meter"))
+    meter = MeterFacts.of(MeterDescription("bench meter"))
     log.setup.set(Setup(household="mill house", reference="earth rod", meter=meter, mains_hz=50.0))
     bed = log.spots.add("Bed", "bedroom", "as at night")
     recording.samples([0.3] * 8)
@@ -181,7 +181,7 @@ def test_the_meters_facts_travel_with_the_visit(filled, elsewhere, clock, monkey
 
 
 def test_a_meter_not_known_here_is_taken_over_from_the_visit(log, clock, tmp_path):
-    meter = Description("bench meter")
+    meter = MeterDescription("bench meter")
     settings = PortSettings("/dev/ttyUSB0", meter=meter.name).to_json() | {"description": as_toml(meter)}
     RunWriter(
         log.path, utc_ns=clock.utc_ns(), zone="UTC", utc_offset_s=0, port="/dev/ttyUSB0",
@@ -197,7 +197,7 @@ def test_a_meter_not_known_here_is_taken_over_from_the_visit(log, clock, tmp_pat
 
 def test_a_description_edited_later_changes_no_reading(filled, tmp_path):
     before = budget_of(filled.readings.all()[0])
-    save(Description("bench meter", input_resistance_ohm=1e6), tmp_path)
+    save(MeterDescription("bench meter", input_resistance_ohm=1e6), tmp_path)
     assert budget_of(filled.readings.all()[0]) == before
 
 

@@ -18,7 +18,7 @@ from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.meter.description import Description
+from logger.meter.description import MeterDescription
 from logger.meter.port import PortInfo, PortSettings, list_ports
 from logger.simulation import SIMULATED_URL
 from logger.simulation.practice_house import display_name
@@ -173,7 +173,7 @@ class ConnectPage(Page):
             "Enter starts recording. The window may be closed: the recorder goes on.",
         )
 
-    def _keep_meter(self, meter: Description) -> None:
+    def _keep_meter(self, meter: MeterDescription) -> None:
         """Keep the meter of the last run here, as the visit describes it."""
         if self.controller.setup.keep_meter(meter):
             self._unknown_meter = None

@@ -21,7 +21,7 @@ from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import Page
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
-from logger.meter.description import Description
+from logger.meter.description import MeterDescription
 from logger.meter.description_folder import list_descriptions, save
 from logger.meter.identification import (
     KNOWN_QUERIES,
@@ -334,7 +334,7 @@ class IdentifyPage(Page):
 
     def _keep(self, name: str) -> None:
         assert self.found is not None
-        description = Description(name, replace(self.found.settings, url=""), self.form)
+        description = MeterDescription(name, replace(self.found.settings, url=""), self.form)
         try:
             path = save(description)
         except StillvoltError as error:

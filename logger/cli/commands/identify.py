@@ -11,7 +11,7 @@ from dataclasses import replace
 from logger.cli.port_settings import port_settings, unescaped
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
-from logger.meter.description import Description
+from logger.meter.description import MeterDescription
 from logger.meter.description_folder import save
 from logger.meter.identification import (
     KNOWN_QUERIES,
@@ -54,7 +54,7 @@ def run(arguments: argparse.Namespace) -> int:
     candidate = _shown_candidate(found, arguments.shown)
     if arguments.keep is not None:
         line = candidate.line_format if candidate else None
-        path = save(Description(arguments.keep, replace(found.settings, url="", meter=None), line))
+        path = save(MeterDescription(arguments.keep, replace(found.settings, url="", meter=None), line))
         words = shlex.join(["--port", found.settings.url, "--meter", arguments.keep])
         print(f"Kept as {path}\nRecord with:\n  stillvolt record {words} --visit FILE")
     elif candidate is not None and candidate.line_format is not None:
