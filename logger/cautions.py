@@ -39,4 +39,6 @@ CHARGER_TONIGHT = (
     "A charger changes the body's voltage: leave it all night as it is in the evening, else there is a step."
 )
 
-OUTSIDE_WALK = "Stay on public or own ground, away from live parts, and not in or before a thunderstorm."
+OUTSIDE_WALK_CAUTION = (
+    "Stay on public or own ground, away from live parts, and not in or before a thunderstorm."
+)

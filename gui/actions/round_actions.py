@@ -89,7 +89,7 @@ class RoundActions(Actions):
             Prompt(
                 "Begin the outside walk?",
                 "Readings along a path, such as towards a power line: does the value rise? "
-                f"{cautions.OUTSIDE_WALK} G adds each further point.",
+                f"{cautions.OUTSIDE_WALK_CAUTION} G adds each further point.",
                 (Choice("G", "the first point", go, ("Return",)),),
             )
         )
