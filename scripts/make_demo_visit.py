@@ -32,7 +32,7 @@ from logger.sweep.sweep_progress import circuits_of, combination_of
 from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.records.records import Spot
+from logger.visit.records.home_records import Spot
 from tests.support.practitioner import Practitioner
 
 DEMO = Path(__file__).parents[1] / "fixtures" / "demo"

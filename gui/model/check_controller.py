@@ -7,7 +7,7 @@ from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import value_text
 from logger.errors import StillvoltError
 from logger.metrology.checks import STEPS, CheckKind, CheckVerdict, step_budget
-from logger.visit.records.records import CheckResult, Span
+from logger.visit.records.reading_records import CheckResult, Span
 
 
 class CheckController:

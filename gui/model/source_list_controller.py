@@ -8,7 +8,7 @@ from functools import partial
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
 from logger.metrology.supply import Supply
-from logger.visit.records.records import Source, SourceKind
+from logger.visit.records.home_records import Source, SourceKind
 
 MAX_NAMED = 3
 """So many names are listed one by one when they are added."""

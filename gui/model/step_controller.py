@@ -14,7 +14,7 @@ from gui.model.wording import clock_text, step_label_text, step_text
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import MATCH_S, KnownStep, source_effects
-from logger.visit.records.records import Meaning, Source, StepLabel
+from logger.visit.records.home_records import Meaning, Source, StepLabel
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,7 +28,8 @@ from logger.sweep.sweep_progress import (
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit.records.fact_names import SKIPPED_CIRCUITS
-from logger.visit.records.records import Reading, Source, Spot
+from logger.visit.records.home_records import Source, Spot
+from logger.visit.records.reading_records import Reading
 
 STILL_AFTER_SWITCHING_S = 5.0
 """How long the value must have been settled after a switching before it is taken.

@@ -14,7 +14,9 @@ from logger.sweep.labelled_steps import DetectedStep, KnownStep, known_steps
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
 from logger.visit.records.fact_names import SCHEDULE, SKIPPED_CIRCUITS
-from logger.visit.records.records import CheckResult, Samples, Source, StepLabel
+from logger.visit.records.home_records import Source, StepLabel
+from logger.visit.records.reading_records import CheckResult
+from logger.visit.records.recording_records import Samples
 from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.check_store import context_of
 from logger.visit.trace import EventLine, Kind, Placed, Trace

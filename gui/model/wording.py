@@ -9,7 +9,8 @@ from logger.clock import NS_PER_S
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import State
 from logger.sweep.labelled_steps import KnownStep
-from logger.visit.records.records import Reading, Source
+from logger.visit.records.home_records import Source
+from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
 
 STATE_WORDS: dict[State, str] = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from gui.model.visit_controller import VisitController
-from logger.visit.records.records import CheckStep, Reading
+from logger.visit.records.reading_records import CheckStep, Reading
 
 MARGIN_S = 15.0
 MARGIN_SHARE = 0.1

@@ -21,7 +21,8 @@ class Key:
 
 KEYS: tuple[Key, ...] = (
     Key("take", ("Space", "B", "."), "Space", "Take the settled value (a presenter's remote: B or .)", "Readings"),
-    Key("take_unsettled", ("Shift+Space",), "Shift+Space", "Take it although it is not settled; marked as such", "Readings"),
+    Key("take_unsettled", ("Shift+Space",), "Shift+Space", "Take it although it is not settled; marked as such",
+        "Readings"),
     Key("next", ("Down", "PgDown", "N"), "Down", "Next spot (also N, Page Down)", "Readings"),
     Key("previous", ("Up", "PgUp", "P"), "Up", "Previous spot (also P, Page Up)", "Readings"),
     Key("unread", ("Home", "Q"), "Home", "First spot not read yet (also Q)", "Readings"),

@@ -123,7 +123,7 @@ class Window(QMainWindow):
             self.sweep_controller, self.window_actions.hands_free, self.pages, self.prompt, self.sounds,
             self.action_bar, self.redraw,
         )  # fmt: skip
-        of_window = {"sound": self._toggle_sound, "dark": self._toggle_dark, "close": self._request_close}
+        of_window = {"sound": self._toggle_sound, "theme": self._toggle_dark, "close": self._request_close}
         self.keys = KeyDispatcher(
             self.window_actions.by_name() | of_window, self.pages, self.navigator, self.prompt, self.panel,
             self.night_screen, self.sweep_controller, self.setFocus, self.redraw,

@@ -17,7 +17,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.night.analysis.night_record import NightRecord
 from logger.settling.events import Event, Gap, Step
-from logger.visit.records.records import Run, Samples
+from logger.visit.records.recording_records import Run, Samples
 from logger.visit.storage.time_zone import zone_of
 from logger.visit.storage.visit_log import VisitLog
 

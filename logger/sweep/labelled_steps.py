@@ -13,7 +13,7 @@ from logger.clock import NS_PER_S
 from logger.settling.events import Step
 from logger.settling.limits import CONFIRM_S, HIGHER_S
 from logger.sweep.confirmation import Effect, SwitchedStep, effect_of
-from logger.visit.records.records import StepLabel
+from logger.visit.records.home_records import StepLabel
 
 MATCH_S = 3.0
 """A label belongs to a step that is at most this far from the labelled moment, because the detector may move a step

@@ -18,7 +18,8 @@ from logger.metrology.posture import STILL_SHARE
 from logger.metrology.uncertainty import RECTANGULAR
 from logger.sweep.solver.readings import Sweep, sweep_of_sets
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.records.records import Reading, Source
+from logger.visit.records.home_records import Source
+from logger.visit.records.reading_records import Reading
 
 MAX_LISTED_NAMES = 2
 """Up to this many essential circuits are named one by one in an instruction; the list of circuits shows them all."""

@@ -14,7 +14,8 @@ from statistics import fmean, stdev
 from logger.metrology.uncertainty import Budget
 from logger.sweep.sweep_progress import Combination, SweepProgress, circuits_of, combination_of, cords_of
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.records.records import Reading, Source
+from logger.visit.records.home_records import Source
+from logger.visit.records.reading_records import Reading
 
 
 @dataclass(frozen=True, slots=True)

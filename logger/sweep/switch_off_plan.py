@@ -25,7 +25,8 @@ from logger.sweep.sweep_progress import (
     sweep_at,
     sweep_progress,
 )
-from logger.visit.records.records import Reading, Source
+from logger.visit.records.home_records import Source
+from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import against_target, budget_of
 
 MIN_COMBINATIONS = 3

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from logger.clock import NS_PER_S
 from logger.settling.events import State
-from logger.visit.records.records import Live
+from logger.visit.records.recording_records import Live
 
 STILL_FOR_S = 8.0
 """How long the value must have been settled; the user may choose another time."""

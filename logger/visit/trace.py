@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step, span_s
-from logger.visit.records.records import LoggedEvent, Samples
+from logger.visit.records.recording_records import LoggedEvent, Samples
 
 Floats = NDArray[np.float64]
 

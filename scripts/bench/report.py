@@ -34,7 +34,7 @@ from logger.simulation.house.scene import Scene, read_scene
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import SCHEDULE
-from logger.visit.records.records import Meaning
+from logger.visit.records.home_records import Meaning
 from tests.support.browser import CHROMIUM, NO_CHROMIUM, browser, opened, parse_errors, told
 from tests.support.practitioner import Practitioner
 

@@ -13,7 +13,7 @@ import pytest
 
 from logger.clock import ManualClock
 from logger.visit import VisitLog
-from logger.visit.records.records import Spot
+from logger.visit.records.home_records import Spot
 
 
 @pytest.fixture

@@ -24,7 +24,7 @@ from logger.report.compare.spot_matching import pairs, read_matches
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import MATCHED_SPOTS
-from logger.visit.records.records import Spot
+from logger.visit.records.home_records import Spot
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.storage.connection import open_existing
 

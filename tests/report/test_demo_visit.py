@@ -25,7 +25,7 @@ from logger.sweep.sweep_progress import live_at_reading, sweep_progress
 from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.records.records import CheckStep, Reading
+from logger.visit.records.reading_records import CheckStep, Reading
 from logger.visit.results.on_off_result import SpotResult, budget_of
 
 SCRIPT = Path(__file__).parents[2] / "scripts" / "make_demo_visit.py"

@@ -17,7 +17,8 @@ from logger.sweep.sweep_progress import Combination, combination_of, sweep_progr
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.records.records import Reading, Span, Spot
+from logger.visit.records.home_records import Spot
+from logger.visit.records.reading_records import Reading, Span
 
 STILL_S = 12.0
 """For so long a value has been settled before it is taken."""

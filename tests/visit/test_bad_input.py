@@ -12,7 +12,7 @@ from logger.errors import StillvoltError
 from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.records.condition import HOLDS_S
-from logger.visit.records.records import Mark
+from logger.visit.records.reading_records import Mark
 from logger.visit.results.chronology import in_order
 
 HOUR_NS = 3600 * NS_PER_S

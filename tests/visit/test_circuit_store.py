@@ -10,7 +10,7 @@ from logger.errors import StillvoltError
 from logger.settling.events import Step
 from logger.sweep.labelled_steps import DetectedStep, known_steps, withdrawn_labels
 from logger.visit.records.essential_circuits import why_it_stays
-from logger.visit.records.records import Meaning, StepLabel
+from logger.visit.records.home_records import Meaning, StepLabel
 
 
 def test_the_list_is_kept_in_order_and_edited(log):

@@ -24,7 +24,7 @@ from logger.metrology.setup import MeterFacts, Setup
 from logger.recording.session import record
 from logger.report.export.write_export import export
 from logger.visit import VisitLog
-from logger.visit.records.records import Run
+from logger.visit.records.recording_records import Run
 from logger.visit.results.on_off_result import SpotResult, budget_of
 from logger.visit.storage.run_meter import not_kept_here
 from logger.visit.storage.run_writer import RunWriter

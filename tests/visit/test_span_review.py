@@ -12,7 +12,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
 from logger.visit import Reading, VisitLog
-from logger.visit.records.records import Span
+from logger.visit.records.reading_records import Span
 from logger.visit.results.span_review import SpanReview, SpanUnderReview, decided_until_s, why_in_doubt
 
 TAKEN = SpanUnderReview(run_id=1, start_s=20.0, end_s=30.0, volts=0.4, u_volts=0.001, samples=50)

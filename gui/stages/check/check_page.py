@@ -22,7 +22,7 @@ from gui.widgets.page import Page
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
 from logger.metrology.checks import CAUTIONS, STEPS, CheckKind
-from logger.visit.records.records import CheckResult
+from logger.visit.records.reading_records import CheckResult
 
 SKIP_REASONS: dict[CheckKind, tuple[str, ...]] = {
     CheckKind.ZERO: ("reference wire cannot be reached",),
@@ -148,7 +148,7 @@ class CheckPage(Page):
         """See `Page`."""
         kinds = list(CheckKind)
         at = kinds.index(self.controller.checks.chosen)
-        if ACTION_OF.get(name) == "results":
+        if ACTION_OF.get(name) == "show_checks":
             self._look_back()
             return True
         self._shown_id = None

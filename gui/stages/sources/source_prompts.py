@@ -10,7 +10,7 @@ from gui.model.sweep_controller import SweepController
 from gui.shell.prompt import Choice, Prompt
 from logger.metrology.supply import SUPPLY_WORDS, Supply
 from logger.sweep.sweep_progress import circuits_of
-from logger.visit.records.records import Source, SourceKind
+from logger.visit.records.home_records import Source, SourceKind
 
 USUAL_CIRCUITS = (
     "Bedroom outlets", "Bedroom light", "Second bedroom", "Living room", "Study", "Hall", "Kitchen outlets",

@@ -14,7 +14,7 @@ from gui.widgets.badge import OPEN
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.sweep.confirmation import Effect, confirmation_hint, effect_text
 from logger.sweep.labelled_steps import KnownStep
-from logger.visit.records.records import Source, Spot
+from logger.visit.records.home_records import Source, Spot
 
 MAX_UNLABELLED = 4
 """So many steps without a label are listed; the older ones move up as these are dealt with."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from gui.model.step_controller import StepController
 from logger.clock import NS_PER_S
 from logger.sweep.labelled_steps import MATCH_S, KnownStep
-from logger.visit.records.records import Source
+from logger.visit.records.home_records import Source
 
 Item = KnownStep | Source
 """What one row of the list stands for."""

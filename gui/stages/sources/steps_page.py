@@ -23,7 +23,7 @@ from gui.widgets.page import TabPage
 from gui.widgets.row_list import RowList
 from logger import cautions
 from logger.sweep.labelled_steps import KnownStep
-from logger.visit.records.records import Source, SourceKind
+from logger.visit.records.home_records import Source, SourceKind
 
 CAUTION = (
     f"Caution: {cautions.LIVE_CONDUCTOR} {cautions.PANEL} {cautions.ESSENTIAL_CIRCUITS} "

@@ -14,7 +14,7 @@ from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import TabPage
 from logger import cautions
 from logger.sweep.sweep_rows import SweepRow
-from logger.visit.records.records import Source
+from logger.visit.records.home_records import Source
 
 MAX_LARGE_LETTERS = 85
 """So many letters fill three lines in large letters; longer texts are set smaller."""
@@ -136,7 +136,7 @@ class SweepPage(TabPage):
             self._go_to(0 if at is None else min(max(at + (1 if name == "Down" else -1), 0), last))
         elif name == "A":
             self.prompt_requested.emit(circuits_prompt(self.sweep_controller))
-        elif name in ("K", "E", "T", "Del", "Backspace") or ACTION_OF.get(name) in ("later", "earlier"):
+        elif name in ("K", "E", "T", "Del", "Backspace") or ACTION_OF.get(name) in ("move_down", "move_up"):
             if source is None:
                 self.controller.message = Message("Choose a circuit by Up and Down first.", refused=True)
             else:
@@ -161,7 +161,7 @@ class SweepPage(TabPage):
             self.sweep_controller.source_list.remove(source)
             self._chosen = None
         else:
-            self.sweep_controller.source_list.move(source, 1 if ACTION_OF[name] == "later" else -1)
+            self.sweep_controller.source_list.move(source, 1 if ACTION_OF[name] == "move_down" else -1)
 
     def _go_to(self, row: int) -> None:
         rows = self.sweep_controller.rows()

@@ -13,7 +13,7 @@ from gui.widgets.row_painter import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.switch_off_plan import SourceContribution, SpotPlan, SwitchOffPlan
-from logger.visit.records.records import Source
+from logger.visit.records.home_records import Source
 from logger.visit.results.on_off_result import against_target
 
 NOTHING = "nothing"

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.report.archive.entry import ArchiveEntry, read_entry
-from logger.visit.storage.ordered_list import name_key
+from logger.visit.records.name_key import name_key
 from logger.visit.storage.visit_folder import SUFFIX
 
 

@@ -17,10 +17,11 @@ from logger.report.compare.kept_matches import keep_matches, kept_matches
 from logger.report.compare.spot_matching import Pair, pairs, partners
 from logger.report.compare.value_change import ValueChange, value_change
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.records.records import Reading, Spot
+from logger.visit.records.home_records import Spot
+from logger.visit.records.name_key import name_key
+from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.span_review import SpanReview
-from logger.visit.storage.ordered_list import name_key
 from logger.visit.storage.visit_log import VisitLog
 
 

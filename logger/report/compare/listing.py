@@ -9,7 +9,7 @@ from logger.metrology.uncertainty import Budget, shown
 from logger.report.compare.compared_visit import ComparedVisit
 from logger.report.compare.comparison import Comparison
 from logger.report.compare.value_change import ValueChange, verdict_of
-from logger.visit.records.records import Reading
+from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
 
 

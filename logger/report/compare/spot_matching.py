@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from logger.errors import StillvoltError
-from logger.visit.records.records import Spot
-from logger.visit.storage.ordered_list import name_key
+from logger.visit.records.home_records import Spot
+from logger.visit.records.name_key import name_key
 
 How = Literal["same name", "similar name", "by hand", ""]
 

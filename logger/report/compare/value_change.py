@@ -15,7 +15,7 @@ from logger.metrology.uncertainty import (
     independent_difference_budget,
     rectangular,
 )
-from logger.visit.records.records import Reading
+from logger.visit.records.reading_records import Reading
 from logger.visit.results.input_correction import restated_reading
 from logger.visit.results.on_off_result import against_target, budget_of
 

@@ -10,7 +10,7 @@ from logger.clock import NS_PER_S
 from logger.night.analysis.night_record import Floats
 from logger.report.document.report_data import Excerpt
 from logger.visit import VisitLog
-from logger.visit.records.records import Reading, Span
+from logger.visit.records.reading_records import Reading, Span
 
 MARGIN_S = 15.0
 """So much of the trace is shown before and after the span."""

@@ -17,7 +17,9 @@ from logger.sweep.sweep_rows import sweep_rows
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.fact_names import SCHEDULE
-from logger.visit.records.records import CheckResult, LoggedEvent, Reading, Source, Spot
+from logger.visit.records.home_records import Source, Spot
+from logger.visit.records.reading_records import CheckResult, Reading
+from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.span_review import SpanReview
 

@@ -19,7 +19,9 @@ from logger.sweep.labelled_steps import KnownStep
 from logger.sweep.sweep_progress import SweepProgress
 from logger.sweep.sweep_rows import SweepRow
 from logger.sweep.switch_off_plan import SwitchOffPlan
-from logger.visit.records.records import CheckResult, Mark, Notice, Reading, Run, Source, Spot
+from logger.visit.records.home_records import Source, Spot
+from logger.visit.records.reading_records import CheckResult, Mark, Reading
+from logger.visit.records.recording_records import Notice, Run
 from logger.visit.results.on_off_result import SpotResult
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from logger.clock import NS_PER_S
-from logger.visit.records.records import Reading
+from logger.visit.records.reading_records import Reading
 
 EVERYTHING_ON = "everything on"
 EVERYTHING_OFF = "everything off"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from logger.clock import NS_PER_S, Clock
-from logger.visit.records.records import Live
+from logger.visit.records.recording_records import Live
 
 STALE_AFTER_S = 3.0
 """A heartbeat that is older than this is stale; the recorder writes several a second."""

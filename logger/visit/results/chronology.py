@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from logger.visit.records.records import Mark, Reading
+from logger.visit.records.reading_records import Mark, Reading
 
 
 def in_order(readings: Sequence[Reading], marks: Sequence[Mark]) -> list[Reading | Mark]:

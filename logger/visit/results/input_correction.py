@@ -9,7 +9,7 @@ from __future__ import annotations
 from logger.body_circuit import Impedance, restated_volts
 from logger.metrology.setup import MeterFacts
 from logger.metrology.uncertainty import Budget, Component, rectangular
-from logger.visit.records.records import Reading
+from logger.visit.records.reading_records import Reading
 
 BODY_FARADS = (100e-12, 200e-12)
 """A body's capacitance, from the human body model's 100 pF (ANSI/ESDA/JEDEC JS-001) to about 200 pF lying down near

@@ -13,7 +13,7 @@ from logger.metrology.context import why_not_comparable
 from logger.metrology.rounding import form_pair
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with, difference_budget, shown
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
-from logger.visit.records.records import Reading
+from logger.visit.records.reading_records import Reading
 from logger.visit.results.input_correction import restated_reading
 
 

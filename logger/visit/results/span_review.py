@@ -15,7 +15,8 @@ from logger.clock import NS_PER_S
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step, span_s
 from logger.settling.limits import BLOCK_S, MAX_UNSURE_BLOCKS, TILT_VOLTS
-from logger.visit.records.records import LoggedEvent, Reading, Span
+from logger.visit.records.reading_records import Reading, Span
+from logger.visit.records.recording_records import LoggedEvent
 
 ALLOWED_SHARE = 0.25
 """So much of a stretch may be left out of the final span before it is worth a word, and never more than the detector

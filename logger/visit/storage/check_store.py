@@ -17,7 +17,7 @@ from logger.metrology.checks import (
 )
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
-from logger.visit.records.records import CheckResult, CheckStep, Span
+from logger.visit.records.reading_records import CheckResult, CheckStep, Span
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.setup_store import SetupStore
 

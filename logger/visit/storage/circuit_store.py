@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 
 from logger.visit.records.essential_circuits import why_it_stays
-from logger.visit.records.records import Source, SourceKind
+from logger.visit.records.home_records import Source, SourceKind
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.ordered_list import OrderedList
 

@@ -9,7 +9,8 @@ import numpy as np
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.settling.events import State
-from logger.visit.records.records import Live, Span, Taken
+from logger.visit.records.reading_records import Span, Taken
+from logger.visit.records.recording_records import Live
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.recorder_status import RecorderStatus
 from logger.visit.storage.run_store import SampleStore

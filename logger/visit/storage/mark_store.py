@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from logger.visit.records.records import Live, Mark
+from logger.visit.records.reading_records import Mark
+from logger.visit.records.recording_records import Live
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.recorder_status import RecorderStatus
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 
 from logger.errors import StillvoltError
+from logger.visit.records.name_key import name_key
 from logger.visit.storage.log_connection import LogConnection
 
 
@@ -89,13 +90,3 @@ class OrderedList:
             self._connection.execute(
                 f"UPDATE {self._table} SET removed_utc_ns = NULL WHERE id = ?", (row_id,)
             )
-
-
-def name_key(name: str) -> str:
-    """What two names have in common that a person could not tell apart.
-
-    Case, blanks, how Unicode composes letters (NFKC, Unicode Standard Annex 15) and characters that show nothing do
-    not count.
-    """
-    shown = "".join(c for c in unicodedata.normalize("NFKC", name) if unicodedata.category(c) != "Cf")
-    return unicodedata.normalize("NFKC", " ".join(shown.casefold().split()))

@@ -8,7 +8,7 @@ from math import isfinite
 
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
-from logger.visit.records.records import Reading, Span, Taken
+from logger.visit.records.reading_records import Reading, Span, Taken
 from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.current_value import CurrentValue
 from logger.visit.storage.log_connection import LogConnection

@@ -6,7 +6,7 @@ import json
 
 from logger.settling.events import State, from_fields
 from logger.visit.records.heartbeat import HeartbeatMonitor
-from logger.visit.records.records import Live
+from logger.visit.records.recording_records import Live
 from logger.visit.storage.log_connection import LogConnection
 
 

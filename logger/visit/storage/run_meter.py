@@ -10,7 +10,7 @@ from logger.meter.description import MeterDescription
 from logger.meter.description_folder import list_descriptions
 from logger.meter.description_toml import from_toml
 from logger.metrology.setup import MeterFacts
-from logger.visit.records.records import Run
+from logger.visit.records.recording_records import Run
 
 
 def description_of(run: Run) -> MeterDescription | None:

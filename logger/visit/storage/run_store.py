@@ -7,7 +7,7 @@ import sqlite3
 import numpy as np
 
 from logger.settling.events import Event, Settled, Step, from_fields
-from logger.visit.records.records import Line, LoggedEvent, Notice, Run, Samples
+from logger.visit.records.recording_records import Line, LoggedEvent, Notice, Run, Samples
 from logger.visit.storage.log_connection import LogConnection
 
 _LAST_ID = 2**63 - 1

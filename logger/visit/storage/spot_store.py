@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.visit.records.records import Spot
+from logger.visit.records.home_records import Spot
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.ordered_list import OrderedList
 

@@ -6,7 +6,7 @@ import sqlite3
 
 from logger.clock import NS_PER_S
 from logger.settling.events import Step
-from logger.visit.records.records import Meaning, StepLabel
+from logger.visit.records.home_records import Meaning, StepLabel
 from logger.visit.storage.log_connection import LogConnection
 
 

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta, timezone, tzinfo
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from logger.clock import NS_PER_S
-from logger.visit.records.records import Run
+from logger.visit.records.recording_records import Run
 
 
 def zone_note(run: Run) -> str:

@@ -9,7 +9,7 @@ from logger.report.document.report_data import ReportData
 from logger.report.document.wording import joined
 from logger.sweep.advice import AdviceKind
 from logger.visit.records.condition import OUTSIDE_WALK
-from logger.visit.records.records import Source
+from logger.visit.records.home_records import Source
 from logger.visit.results.on_off_result import budget_of, walk_meaning
 
 

@@ -6,7 +6,7 @@ from logger.report.document.blocks import Block, Figure, Figures, Section, Table
 from logger.report.document.figures.trace import trace_svg
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import NBSP, moment
-from logger.visit.records.records import CheckResult
+from logger.visit.records.reading_records import CheckResult
 
 
 def checks(data: ReportData) -> Section | None:

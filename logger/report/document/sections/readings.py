@@ -6,7 +6,7 @@ from logger.clock import NS_PER_S
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import EXPANDED, moment
-from logger.visit.records.records import Reading
+from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of, mixed
 
 TAKEN_WORDS = {"settled": "settled", "override": "not settled", "by hand": "by hand"}

@@ -8,7 +8,7 @@ from logger.report.document.report_data import ReportData, SweptSpot
 from logger.report.document.wording import EXPANDED, joined, value_text
 from logger.sweep.sweep_rows import SweepRow, mean_of_repeats
 from logger.sweep.switch_off_plan import SpotPlan, SwitchOffPlan
-from logger.visit.records.records import Source
+from logger.visit.records.home_records import Source
 from logger.visit.results.on_off_result import budget_of
 
 

@@ -7,7 +7,7 @@ from logger.metrology.uncertainty import METER, Budget
 from logger.report.document.blocks import Items, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import EXPANDED, joined
-from logger.visit.records.records import Reading
+from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from logger.report.export.table import ExportColumn, ExportTable, end_steady_utc, local, start_steady_utc, utc
-from logger.visit.records.records import CheckResult, CheckStep
+from logger.visit.records.reading_records import CheckResult, CheckStep
 from logger.visit.storage.visit_log import VisitLog
 
 

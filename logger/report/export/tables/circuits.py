@@ -17,7 +17,8 @@ from logger.report.export.table import (
     void_reason,
 )
 from logger.sweep.sweep_progress import live_at_reading
-from logger.visit.records.records import Reading, Source
+from logger.visit.records.home_records import Source
+from logger.visit.records.reading_records import Reading
 from logger.visit.storage.visit_log import VisitLog
 
 

@@ -17,7 +17,7 @@ from logger.report.export.table import (
 )
 from logger.settling.events import Step
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, known_steps
-from logger.visit.records.records import LoggedEvent
+from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.storage.visit_log import VisitLog
 
 

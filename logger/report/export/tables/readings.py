@@ -21,7 +21,7 @@ from logger.report.export.table import (
     utc_texts,
     void_reason,
 )
-from logger.visit.records.records import Reading
+from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.visit_log import VisitLog

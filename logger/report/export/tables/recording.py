@@ -12,7 +12,8 @@ from logger.report.export.table import (
     utc_texts,
     void_reason,
 )
-from logger.visit.records.records import Line, Mark, Notice, Run
+from logger.visit.records.reading_records import Mark
+from logger.visit.records.recording_records import Line, Notice, Run
 
 MARKS: ExportTable[Mark] = ExportTable(
     "marks",

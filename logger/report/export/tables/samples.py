@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from logger.report.export.table import ExportColumn, ExportTable, Values, rfc3339
-from logger.visit.records.records import Samples
+from logger.visit.records.recording_records import Samples
 from logger.visit.storage.visit_log import VisitLog
 
 

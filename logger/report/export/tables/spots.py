@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from logger.metrology.uncertainty import Budget
 from logger.report.export.table import ExportColumn, ExportTable, integers, spot
-from logger.visit.records.records import Spot
+from logger.visit.records.home_records import Spot
 from logger.visit.results.on_off_result import SpotResult, budget_of
 from logger.visit.storage.visit_log import VisitLog
 

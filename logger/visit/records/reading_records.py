@@ -1,0 +1,88 @@
+"""What a practitioner keeps in a visit log, as plain values: checks, readings, marks. Voltages are AC rms volts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from logger.metrology.checks import CheckKind, CheckOutcome
+from logger.metrology.context import Context
+from logger.metrology.setup import Setup
+
+Taken = Literal["settled", "override", "by hand"]
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A value with the stretch of the trace that it rests on. Times are nanoseconds since the run's start."""
+
+    volts: float
+    u_volts: float
+    samples: int
+    run_id: int
+    start_t_ns: int
+    end_t_ns: int
+    first_line_id: int
+    last_line_id: int
+
+
+@dataclass(frozen=True, slots=True)
+class CheckStep:
+    """One step of a check as it was done."""
+
+    name: str
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class CheckResult:
+    """A check with its verdict; a repeated check gives another result, and both stay."""
+
+    id: int
+    utc_ns: int
+    kind: CheckKind
+    outcome: CheckOutcome
+    steps: tuple[CheckStep, ...]
+    setup: Setup | None
+    """In which it was done; None in logs of older versions."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A value taken at a spot. `void_reason` is None while it stands."""
+
+    id: int
+    utc_ns: int
+    run_id: int | None
+    spot_id: int
+    spot_name: str
+    condition: str
+    volts: float
+    u_volts: float
+    samples: int
+    start_utc_ns: int | None
+    end_utc_ns: int | None
+    first_line_id: int | None
+    last_line_id: int | None
+    taken: Taken
+    context: Context | None
+    """What held when it was taken; None in logs of older versions."""
+    live: frozenset[int] | None
+    """Ids of the circuits that were live and the cords that were plugged in; None where that was not stated one by
+    one."""
+    listed: frozenset[int]
+    """Ids of all circuits and cords that were on the list then: what was added later was as it always is."""
+    void_reason: str | None
+    void_utc_ns: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Free text at a moment."""
+
+    id: int
+    utc_ns: int
+    run_id: int | None
+    steady_utc_ns: int | None
+    text: str
+    void_reason: str | None

@@ -1,0 +1,115 @@
+"""What a recorder keeps in a visit log, as plain values. Times are UTC nanoseconds, voltages AC rms volts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.clock import NS_PER_S
+from logger.settling.events import Event, State, span_s
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One stretch of recording: a recorder listening to a port."""
+
+    id: int
+    started_utc_ns: int
+    zone: str
+    utc_offset_s: int
+    port: str
+    settings: str
+    software: str
+    ended_utc_ns: int | None
+    end_reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Samples:
+    """Samples in order of arrival; every array has shape (n,)."""
+
+    line_id: NDArray[np.int64]
+    run_id: NDArray[np.int64]
+    utc_ns: NDArray[np.int64]
+    """By the computer's clock at arrival: jumps when that clock is set."""
+    steady_utc_ns: NDArray[np.int64]
+    """Start of the run by the computer's clock plus steady time since: never goes back within a run."""
+    volts: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line that was no sample."""
+
+    id: int
+    run_id: int
+    utc_ns: int
+    status: str
+    raw: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedEvent:
+    """An event of the detector with its place in the log."""
+
+    id: int
+    run_id: int
+    run_started_utc_ns: int
+    event: Event
+
+    @property
+    def start_utc_ns(self) -> int:
+        """Start of the event (a step's time) on the run's steady time line."""
+        return self.run_started_utc_ns + round(span_s(self.event)[0] * NS_PER_S)
+
+    @property
+    def end_utc_ns(self) -> int:
+        """End of the event on the run's steady time line; a step has no length."""
+        return self.run_started_utc_ns + round(span_s(self.event)[1] * NS_PER_S)
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something that happened to the recording itself."""
+
+    id: int
+    run_id: int
+    utc_ns: int
+    kind: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """What the recorder last said of itself, in the same transaction as its last lines."""
+
+    run_id: int
+    pid: int
+    run_started_utc_ns: int
+    port: str
+    beat_utc_ns: int
+    beat_steady_utc_ns: int
+    port_state: Literal["open", "lost"]
+    port_message: str
+    state: State
+    since_steady_utc_ns: int
+    volts: float | None
+    u_volts: float | None
+    samples: int
+    last_line_id: int | None
+    count_volts: int
+    count_overload: int
+    count_not_ac_volts: int
+    count_unreadable: int
+    last_refused: str
+    warning: str
+    """What is wrong with the meter now, in one sentence; empty when nothing is."""
+    frozen: bool
+    """The display seems to stand still: a settled value would be none."""
+    ended: bool
+    """The run was closed in order (or by the next one, after a kill)."""
+    open_events: tuple[Event, ...]
+    """Spans that are still going on, as they stand."""
