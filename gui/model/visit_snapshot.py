@@ -17,8 +17,8 @@ from logger.visit.records.fact_names import SCHEDULE, SKIPPED_CIRCUITS
 from logger.visit.records.home_records import Source, StepLabel
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.recording_records import Samples
+from logger.visit.results.reading_context import reading_context
 from logger.visit.results.span_review import SpanReview
-from logger.visit.storage.check_store import context_of
 from logger.visit.trace import EventLine, Kind, Placed, Trace
 
 SLOW_NS = NS_PER_S // 2
@@ -221,7 +221,7 @@ class VisitSnapshot:
         self.step_names = self.log.step_labels.all()
         self.skipped = self.log.facts.get(SKIPPED_CIRCUITS)
         self.schedule = self.log.facts.get(SCHEDULE)
-        self.context = context_of(self.setup, self.checks)
+        self.context = reading_context(self.setup, self.checks)
 
     def _notice_time(self) -> bool:
         """Notice what only the passing of time changes: a recorder that was killed, a condition that is too old."""

@@ -109,13 +109,6 @@ class Setup:
             rod_checked=rod_volts is not None,
         )
 
-    def proves_for(self, later: Setup) -> bool:
-        """Whether a check that was done in this set-up still proves something in a later one."""
-        same = (self.reference, self.soil, self.panel_distance_m, self.wire_length_m, self.meter.inputs)
-        return same == (
-            later.reference, later.soil, later.panel_distance_m, later.wire_length_m, later.meter.inputs,
-        )  # fmt: skip
-
     def missing(self) -> list[str]:
         """What has not been stated yet and widens the uncertainty until it is."""
         return [

@@ -12,12 +12,12 @@ from logger.metrology.checks import (
     CheckOutcome,
     CheckVerdict,
     judge,
-    rod_half_width_volts,
     skipped,
 )
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span
+from logger.visit.results.reading_context import reading_context
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.setup_store import SetupStore
 
@@ -72,22 +72,4 @@ class CheckStore:
 
     def context(self) -> Context:
         """The context of a reading that is taken now: the set-up and what the checks proved for it."""
-        return context_of(self._setup.current(), self.all())
-
-
-def context_of(setup: Setup, checks: Sequence[CheckResult]) -> Context:
-    """The context of a reading in a set-up after some checks.
-
-    Checks that were done with another meter or reference prove nothing for it.
-
-    Args:
-        setup: in which the reading is taken.
-        checks: of the visit so far, oldest first.
-    """
-    newest = {c.kind: c for c in checks if c.setup is None or c.setup.proves_for(setup)}
-    verdicts = {kind: check.outcome.verdict for kind, check in newest.items()}
-    reference = newest.get(CheckKind.REFERENCE)
-    if reference is None or not reference.steps:
-        return Context(setup, verdicts)
-    before, after = ((step.span.volts, step.span.u_volts) for step in reference.steps)
-    return Context(setup, verdicts, rod_half_width_volts(before, after, setup.meter))
+        return reading_context(self._setup.current(), self.all())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from logger.metrology.check_validity import check_still_holds
 from logger.report.document.blocks import Block, Figure, Figures, Section, TableBlock
 from logger.report.document.figures.trace import trace_svg
 from logger.report.document.report_data import ReportData
@@ -42,6 +43,6 @@ def _check_note(check: CheckResult, data: ReportData) -> str:
     notes = []
     if check.id in data.check_doubts:
         notes.append(data.check_doubts[check.id])
-    if check.setup is not None and not check.setup.proves_for(data.setup):
+    if not check_still_holds(check.setup, data.setup):
         notes.append("Done with another meter or reference than stated last: it proves nothing for these.")
     return f" {' '.join(notes)}" if notes else ""
