@@ -23,6 +23,14 @@ BREAKERS_ONLY = "Whoever is at the panel switches breakers only."
 
 SENSITIVE_PERSON = "A person sensitive to the field of a cord does not do this: skip it or let somebody else."
 
+LAPTOP_ON_BATTERY = (
+    "On battery and nothing plugged in: a charger connects the laptop to the building's wiring."
+)
+
+ISOLATED_LINK = "Optical or radio isolates. A plain cable ties the meter's zero to the laptop."
+
+SENSITIVE_PEOPLE_AND_CORDS = "Sensitive people hold no cord near them."
+
 LAPTOP_TIES = "A laptop on its charger, or a link that is not isolated, spoils the reference."
 
 PANEL_CAUTIONS = (ESSENTIAL_CIRCUITS, PANEL)

@@ -12,7 +12,6 @@ from logger import cautions
 from logger.metrology.setup import UNKNOWN_METER, Setup
 
 ROD_CAUTION = f"{cautions.DIGGING} {cautions.THUNDERSTORM} {cautions.EARTHING_CODES}"
-LINK_CAUTION = "Optical or radio isolates. A plain cable ties the meter's zero to the laptop."
 HOUSEHOLD_CAUTION = f"No names are needed. {cautions.LIVE_CONDUCTOR}"
 
 LAPTOP, METER = "Laptop", "Meter"
@@ -149,7 +148,7 @@ ITEMS: tuple[SetupItem, ...] = (
         lambda s: _yes_no(s.link_isolated, "isolated", "not isolated"),
         lambda prompts: prompts.choose(
             "Is the link between meter and laptop isolated?",
-            LINK_CAUTION,
+            cautions.ISOLATED_LINK,
             ("isolated: optical or radio", {"link_isolated": True}),
             ("not isolated: spoils the reference, widens the uncertainty", {"link_isolated": False}),
         ),

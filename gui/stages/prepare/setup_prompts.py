@@ -8,11 +8,10 @@ from typing import Any, Protocol
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.shell.prompt import Choice, Prompt
+from logger.cautions import LAPTOP_ON_BATTERY
 from logger.errors import StillvoltError
 from logger.meter.description_folder import list_descriptions, load
 from logger.metrology.setup import TARGET_SOURCE, TARGET_VOLTS, UNKNOWN_METER, MeterFacts
-
-LAPTOP_CAUTION = "On battery and nothing plugged in: a charger connects the laptop to the building's wiring."
 
 ASSUMED = MeterFacts(
     "assumed",
@@ -94,7 +93,7 @@ class SetupPrompts:
         }[plugged_in]
         self.choose(
             "How is the laptop powered?",
-            f"{LAPTOP_CAUTION}{known_text}",
+            f"{LAPTOP_ON_BATTERY}{known_text}",
             ("on battery", {"on_battery": True}),
             ("on its charger: spoils the reference, widens the uncertainty", {"on_battery": False}),
             known={True: 2, False: 1, None: None}[plugged_in],

@@ -27,7 +27,7 @@ from logger.visit.records.home_records import Source, SourceKind
 
 CAUTION = (
     f"Caution: {cautions.LIVE_CONDUCTOR} {cautions.PANEL} {cautions.ESSENTIAL_CIRCUITS} "
-    "Sensitive people hold no cord near them."
+    f"{cautions.SENSITIVE_PEOPLE_AND_CORDS}"
 )
 
 MIN_DIGIT_CHOICES, MAX_DIGIT_CHOICES = 3, 9

@@ -14,7 +14,12 @@ from logger.report.document.first_page.measured import measured_sentence, trust_
 from logger.report.document.first_page.missing import missing_sentences
 from logger.report.document.first_page.nights import night_sentence
 from logger.report.document.first_page.outside import outside_sentences
-from logger.report.document.first_page.spot_table import Room, above_target_sentence, rooms, scale_volts
+from logger.report.document.first_page.spot_table import (
+    SpotGroup,
+    above_target_sentence,
+    scale_volts,
+    spot_groups,
+)
 from logger.report.document.first_page.switch_off import SwitchOffList, for_an_electrician, switch_off_list
 from logger.report.document.report_data import ReportData
 
@@ -25,7 +30,7 @@ class FirstPage:
 
     measured: str
     trust: str
-    rooms: tuple[Room, ...]
+    spot_groups: tuple[SpotGroup, ...]
     """The table of spots."""
     legend: str
     target: str
@@ -43,11 +48,11 @@ def first_page(data: ReportData) -> FirstPage:
     """Put the first page together."""
     target_volts = data.setup.target_volts
     scale = scale_volts(data)
-    table = rooms(data, scale)
+    table = spot_groups(data, scale)
     return FirstPage(
         measured=measured_sentence(data),
         trust=trust_sentence(data),
-        rooms=tuple(table),
+        spot_groups=tuple(table),
         legend=spot_legend_svg("spots-key", target_volts, scale) if table else "",
         target=f"Target {target_volts:g} V ({data.setup.target_source})",
         summary=above_target_sentence(data),

@@ -42,7 +42,7 @@ class SpotRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
+class SpotGroup:
     """Spots of one room."""
 
     name: str
@@ -56,13 +56,13 @@ def scale_volts(data: ReportData) -> float:
     return round_scale(max([*values, 1.5 * data.setup.target_volts]))
 
 
-def rooms(data: ReportData, scale_volts: float) -> list[Room]:
+def spot_groups(data: ReportData, scale_volts: float) -> list[SpotGroup]:
     """Return the rooms in the order of the route; the spots of a room that is entered twice stand together."""
     read = [spot for spot in data.spots if data.results[spot.id].on or data.results[spot.id].off]
     order = list(dict.fromkeys(spot.room for spot in read))
     read.sort(key=lambda spot: order.index(spot.room))
     return [
-        Room(room, tuple(_spot_row(spot, data, scale_volts) for spot in spots))
+        SpotGroup(room, tuple(_spot_row(spot, data, scale_volts) for spot in spots))
         for room, spots in groupby(read, key=lambda spot: spot.room)
     ]
 
