@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from logger.clock import format_long_duration
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.night.analysis.night_comparison import NightComparison
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_facts import night_facts
@@ -31,7 +32,7 @@ def comparison_text(comparison: NightComparison | None) -> str:
     )
     sign = "+" if change.volts >= 0 else "\N{MINUS SIGN}"
     return (
-        f"Before {before.volts:.3f} V ± {2 * before.u_volts:.3f} V, after {after.volts:.3f} V ± "
-        f"{2 * after.u_volts:.3f} V: {comparison.verdict}, {sign}{abs(change.volts):.3f} V ± "
-        f"{2 * change.u_volts:.3f} V (p = {change.significance:.2g}).{doubt}"
+        f"Before {before.volts:.3f} V ± {COVERAGE_FACTOR * before.u_volts:.3f} V, after {after.volts:.3f} V ± "
+        f"{COVERAGE_FACTOR * after.u_volts:.3f} V: {comparison.verdict}, {sign}{abs(change.volts):.3f} V ± "
+        f"{COVERAGE_FACTOR * change.u_volts:.3f} V (p = {change.significance:.2g}).{doubt}"
     )

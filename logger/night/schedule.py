@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from datetime import datetime, timedelta
 
+from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.night.analysis.schedule_match import PlannedSwitching
 from logger.night.recorded_nights import Night
@@ -48,7 +49,7 @@ def planned_in(night: Night, text: str) -> list[PlannedSwitching]:
         day = started.date() - timedelta(days=1)
         while True:
             at = datetime(day.year, day.month, day.day, hour, minute, tzinfo=night.zone)
-            time_s = at.timestamp() - night.utc_ns(0.0) / 1e9
+            time_s = at.timestamp() - night.utc_ns(0.0) / NS_PER_S
             if time_s > night.record.end_s:
                 break
             if time_s >= -BEFORE_S:

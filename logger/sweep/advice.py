@@ -92,7 +92,11 @@ def advise(
         target_volts: the value that is not to be exceeded, V.
         building_earth: whether the readings were taken against the building's protective earth.
     """
-    worth = [f for f in found if f.volts > 2 * f.u_volts and (f.off_tonight or f.volts > target_volts)]
+    worth = [
+        f
+        for f in found
+        if f.volts > COVERAGE_FACTOR * f.u_volts and (f.off_tonight or f.volts > target_volts)
+    ]
     pieces = [_cord_advice(f) if f.kind == "cord" else _circuit_advice(f, found) for f in worth]
     pieces.sort(key=lambda piece: -piece.volts)
     if background_volts > target_volts:

@@ -15,6 +15,7 @@ from enum import StrEnum
 from math import erfc, hypot, sqrt
 
 from logger.metrology.posture import STEP_SCATTER_SHARE
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.statistics import SIGNIFICANT_BELOW, student_two_sided
 from logger.sweep.solver.readings import MIN_U_VOLTS
 
@@ -115,8 +116,9 @@ def effect_text(effect: Effect) -> str:
     """Format an effect: '+0.43 V ± 0.02 V, on 2 and off 2 times: confirmed (p = 0.001)'."""
     p = f"p = {effect.significance:.3f}" if effect.significance >= 0.001 else "p < 0.001"
     times = f"on {effect.ons} and off {effect.offs} time{'' if effect.ons == effect.offs == 1 else 's'}"
-    digits = 2 if 2 * effect.u_volts >= 0.0095 else 3  # an uncertainty is never shown as zero
-    u = max(2 * effect.u_volts, 0.001)
+    expanded = COVERAGE_FACTOR * effect.u_volts
+    digits = 2 if expanded >= 0.0095 else 3  # an uncertainty is never shown as zero
+    u = max(expanded, 0.001)
     return f"{effect.volts:+.{digits}f} V ± {u:.{digits}f} V, {times}: {effect.verdict} ({p})"
 
 

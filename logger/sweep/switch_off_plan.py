@@ -12,7 +12,7 @@ from math import hypot
 
 from logger.metrology.setup import Setup
 from logger.metrology.supply import SUPPLY_KEYS
-from logger.metrology.uncertainty import Budget
+from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.sweep.advice import Advice, SourceFinding, advise
 from logger.sweep.solver.answer import CircuitEffect, MultiSpotAnswer, SpotAnswer, solve_spots
 from logger.sweep.solver.plain_rule import plain_rule
@@ -275,7 +275,7 @@ def _confirmation_text(reading: Reading | None, predicted: Budget, target_volts:
     if budget is None:
         return ""
     apart = abs(budget.volts - predicted.volts)
-    as_predicted = apart <= 2 * hypot(budget.u_volts, predicted.u_volts)
+    as_predicted = apart <= COVERAGE_FACTOR * hypot(budget.u_volts, predicted.u_volts)
     verdict = "as predicted" if as_predicted else f"{apart:.2f} V from what was predicted: read it again"
     return f"{against_target(budget, target_volts)}, {verdict}"
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from logger.cautions import PANEL_CAUTIONS
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.solver.answer import SweepAnswer
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.readings import Sweep
@@ -21,12 +22,14 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
     for circuit in sorted(found.circuits, key=lambda c: -c.volts):
         leg = f", leg {circuit.leg}" if circuit.leg else ""
         stays = ", stays on" if circuit.name in keep else ""
-        lines.append(f"  {circuit.name}: {circuit.volts:.3f} V ± {2 * circuit.u_volts:.3f} V{leg}{stays}")
+        lines.append(
+            f"  {circuit.name}: {circuit.volts:.3f} V ± {COVERAGE_FACTOR * circuit.u_volts:.3f} V{leg}{stays}"
+        )
     off = ", ".join(found.off_tonight) or "nothing"
     meets = "meets" if found.predicted_volts <= target_volts else "does not meet"
     lines.append(
-        f"Tonight switch off: {off}. Predicted {found.predicted_volts:.3f} V ± {2 * found.u_predicted_volts:.3f} V, "
-        f"which {meets} the target of {target_volts:g} V."
+        f"Tonight switch off: {off}. Predicted {found.predicted_volts:.3f} V "
+        f"± {COVERAGE_FACTOR * found.u_predicted_volts:.3f} V, which {meets} the target of {target_volts:g} V."
     )
     if found.unplug_tonight:
         lines.append(f"And unplug: {', '.join(found.unplug_tonight)}.")
