@@ -24,7 +24,7 @@ Live = frozenset[str]
 
 
 @dataclass
-class House:
+class BenchHouse:
     """A house, the truth about it, and how it is read.
 
     Args:
@@ -104,7 +104,7 @@ def _one_of(rng: np.random.Generator, *supplies: SupplyKey) -> SupplyKey:
     return supplies[rng.choice(len(supplies))]
 
 
-def numbers(seed: int) -> House:
+def numbers(seed: int) -> BenchHouse:
     """Make a house of drawn contributions: 0.08 to 3 V for what matters, up to 0.02 V for the rest."""
     rng = np.random.default_rng(seed)
     supply = _one_of(rng, "split", "split", "single", "three")
@@ -117,10 +117,12 @@ def numbers(seed: int) -> House:
     names = _named(count)
     keep = _chosen(rng, names, 3)
     step = float(rng.choice([0.005, 0.01]))
-    return House(supply, names, background, sizes * DIRECTIONS[supply][legs], legs, keep, step, 0.003, rng)
+    return BenchHouse(
+        supply, names, background, sizes * DIRECTIONS[supply][legs], legs, keep, step, 0.003, rng
+    )
 
 
-def couplings(seed: int) -> House:
+def couplings(seed: int) -> BenchHouse:
     """Make a house of coupled wires: a few strong capacitances (0.1 to 6 pF), the rest weak."""
     rng = np.random.default_rng(seed + 7_000_000)
     supply = _one_of(rng, "split", "single", "three")
@@ -145,7 +147,7 @@ def couplings(seed: int) -> House:
     names = _named(count)
     keep = _chosen(rng, names, 5)
     loose = [name for name in names if name not in keep]
-    return House(
+    return BenchHouse(
         supply,
         names,
         complex(outside.volts * outside.farads * gain),
@@ -166,7 +168,7 @@ def couplings(seed: int) -> House:
     )
 
 
-def hard(seed: int) -> House:
+def hard(seed: int) -> BenchHouse:
     """Make a house that misleads: near cancellation, equal sizes, circuits that the background hides."""
     rng = np.random.default_rng(seed + 9_000_000)
     supply = _one_of(rng, "split", "split", "three")
@@ -192,10 +194,10 @@ def hard(seed: int) -> House:
     sizes[order[5]] = rng.uniform(0.03, 0.2)
     names = _named(count)
     keep = _chosen(rng, names, 4)
-    return House(
+    return BenchHouse(
         supply, names, background, sizes * directions[legs], legs, keep, 0.005, float(rng.uniform(0.002, 0.006)), rng,
         float(rng.choice([0.1, 0.2])), 1.0, keep if rng.random() < 0.3 else frozenset(),
     )  # fmt: skip
 
 
-FAMILIES: dict[str, Callable[[int], House]] = {"numbers": numbers, "couplings": couplings, "hard": hard}
+FAMILIES: dict[str, Callable[[int], BenchHouse]] = {"numbers": numbers, "couplings": couplings, "hard": hard}

@@ -22,7 +22,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree
 
 from logger.sweep.solver.answer import SweepAnswer, solve_sweep
 from logger.sweep.solver.readings import sweep_of_sets
-from scripts.bench.houses import FAMILIES, House
+from scripts.bench.houses import FAMILIES, BenchHouse
 
 MAX_EXTRA = 14
 """Readings after the sweep before the answer counts as still ambiguous."""
@@ -38,7 +38,7 @@ MAX_CANDIDATES = 12
 
 
 @dataclass(frozen=True, slots=True)
-class Settled:
+class ClosedAnswer:
     """The answer for a house once it is closed, or after `MAX_EXTRA` readings.
 
     Args:
@@ -61,7 +61,7 @@ class HouseResult:
     Args:
         seed: of the house.
         house: the house.
-        settled: its answer.
+        closed: its answer.
         true_volts: the true value with the answer's set switched off, V.
         optimum: the true smallest number of circuits to switch off; None where no set meets the target.
         lowest_volts: the lowest value that any set reaches, V.
@@ -70,8 +70,8 @@ class HouseResult:
     """
 
     seed: int
-    house: House
-    settled: Settled
+    house: BenchHouse
+    closed: ClosedAnswer
     true_volts: float
     optimum: int | None
     lowest_volts: float
@@ -90,12 +90,12 @@ class HouseResult:
     @property
     def is_small_enough(self) -> bool:
         """Whether the set has at most one circuit more than the true optimum."""
-        return self.optimum is None or len(set(self.settled.answer.off_tonight)) <= self.optimum + 1
+        return self.optimum is None or len(set(self.closed.answer.off_tonight)) <= self.optimum + 1
 
     @property
     def is_predicted(self) -> bool:
         """Whether the prediction is near the true value."""
-        error = abs(self.settled.answer.predicted_volts - self.true_volts)
+        error = abs(self.closed.answer.predicted_volts - self.true_volts)
         return error <= max(ALLOWED_VOLTS, ALLOWED_SHARE * self.true_volts)
 
     def shortfalls(self) -> list[str]:
@@ -109,7 +109,7 @@ class HouseResult:
         return [word for word, passed in checks.items() if not passed]
 
 
-def optimum(house: House) -> tuple[int | None, float]:
+def optimum(house: BenchHouse) -> tuple[int | None, float]:
     """Find the true smallest number to switch off (None where no set meets the target), and the lowest value, V."""
     order = np.argsort(-abs(house.contributions))
     able = [int(i) for i in order if house.names[i] not in house.keep][:MAX_CANDIDATES]
@@ -119,7 +119,7 @@ def optimum(house: House) -> tuple[int | None, float]:
     return (int(bits.sum(axis=1)[met].min()) if met.any() else None), float(values.min())
 
 
-def settle(house: House) -> Settled:
+def closed_answer(house: BenchHouse) -> ClosedAnswer:
     """Read the sweep, then what is asked for until the answer is closed."""
     rows = house.sweep()
     slowest_s, extra, asked_essential_off = 0.0, 0, False
@@ -128,14 +128,14 @@ def settle(house: House) -> Settled:
         answer = solve_sweep(sweep_of_sets(rows, house.names), house.supply, house.keep, house.target_volts)
         slowest_s = max(slowest_s, time.process_time() - started)
         if not answer.ambiguous or extra >= MAX_EXTRA:
-            return Settled(answer, extra, slowest_s, asked_essential_off)
+            return ClosedAnswer(answer, extra, slowest_s, asked_essential_off)
         live = frozenset(answer.next_readings[0])
         asked_essential_off |= not house.never_off <= live
         rows.append(house.row(live))
         extra += 1
 
 
-def wrong_legs(house: House, answer: SweepAnswer) -> tuple[int, bool]:
+def wrong_legs(house: BenchHouse, answer: SweepAnswer) -> tuple[int, bool]:
     """Return the number of pairs of circuits with a leg stated, and whether one of them is wrong."""
     stated = {c.name: c.leg for c in answer.circuits if c.leg}
     place = {name: i for i, name in enumerate(house.names)}
@@ -146,21 +146,21 @@ def wrong_legs(house: House, answer: SweepAnswer) -> tuple[int, bool]:
     )
 
 
-def result_of(seed: int, house: House) -> HouseResult:
+def result_of(seed: int, house: BenchHouse) -> HouseResult:
     """Find the sources of a house and compare the answer with the truth."""
-    settled = settle(house)
-    true_volts = house.volts(frozenset(house.names) - set(settled.answer.off_tonight))
-    return HouseResult(seed, house, settled, true_volts, *optimum(house), *wrong_legs(house, settled.answer))
+    closed = closed_answer(house)
+    true_volts = house.volts(frozenset(house.names) - set(closed.answer.off_tonight))
+    return HouseResult(seed, house, closed, true_volts, *optimum(house), *wrong_legs(house, closed.answer))
 
 
 def shortfall_lines(result: HouseResult) -> list[str]:
     """Describe each shortfall of a house in a line."""
-    answer, house = result.settled.answer, result.house
+    answer, house = result.closed.answer, result.house
     return [
         f"{word} {result.seed} {house.supply}: truth {result.true_volts:.3f},"
         f" predicted {answer.predicted_volts:.3f} ± {answer.u_predicted_volts:.3f},"
         f" off {sorted(answer.off_tonight)}, optimum {result.optimum} {result.lowest_volts:.3f},"
-        f" target {house.target_volts}, {result.settled.extra} extra, ambiguous {answer.ambiguous}"
+        f" target {house.target_volts}, {result.closed.extra} extra, ambiguous {answer.ambiguous}"
         for word in result.shortfalls()
     ]
 
@@ -170,11 +170,11 @@ def report(results: Sequence[HouseResult]) -> list[str]:
     n = len(results)
     met = [r for r in results if r.optimum is not None]
     unmet = [r for r in results if r.optimum is None]
-    extra = [r.settled.extra for r in results]
-    slowest_s = [r.settled.slowest_s for r in results]
+    extra = [r.closed.extra for r in results]
+    slowest_s = [r.closed.slowest_s for r in results]
     good = 100 * sum(r.is_low_enough for r in met) / max(len(met), 1)
-    kept_off = sum(bool(r.house.keep & set(r.settled.answer.off_tonight)) for r in results)
-    asked_off = sum(r.settled.asked_essential_off for r in results)
+    kept_off = sum(bool(r.house.keep & set(r.closed.answer.off_tonight)) for r in results)
+    asked_off = sum(r.closed.asked_essential_off for r in results)
     stated = [r for r in results if r.leg_pairs]
     return [
         f"  true value at or under target + 0.03 V: {good:.1f} % of {len(met)}   asked >= 97 %",
@@ -188,7 +188,7 @@ def report(results: Sequence[HouseResult]) -> list[str]:
         f"  a must-stay-on circuit switched off: {kept_off}; asked to be off for a reading: {asked_off}   asked 0",
         f"  a wrong leg stated: {sum(r.has_wrong_leg for r in results)} of {len(stated)} houses with legs stated"
         "   asked 0",
-        f"  still ambiguous after {MAX_EXTRA} readings: {sum(r.settled.answer.ambiguous for r in results)};"
+        f"  still ambiguous after {MAX_EXTRA} readings: {sum(r.closed.answer.ambiguous for r in results)};"
         f" slowest answer: median {np.median(slowest_s):.2f} s, longest {max(slowest_s):.2f} s of CPU",
     ]
 
