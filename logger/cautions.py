@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-LIVE_CONDUCTOR = "Never hold the probe to a live conductor."
+LIVE_CONDUCTOR = "Never touch a live conductor or hold the probe to one."
 
 DIGGING = "Ask before digging or driving a rod into the ground: pipes, cables and roots may lie there."
 
-THUNDERSTORM = "No outdoor earth wire in or before a thunderstorm."
+THUNDERSTORM = "No outdoor earth wire and no rod in or before a thunderstorm."
 
 EARTHING_CODES = "Local codes on earthing hold."
 

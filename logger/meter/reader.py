@@ -7,11 +7,10 @@ out and put back is a loss and a return; the thread goes on by itself and never 
 from __future__ import annotations
 
 import contextlib
-import os
 import queue
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import serial
@@ -19,7 +18,8 @@ import serial
 from logger.clock import NS_PER_S, Clock
 from logger.diagnostics import log_exception, logged
 from logger.errors import StillvoltError
-from logger.meter.port import READ_TIMEOUT_S, PortInfo, PortSettings, UsbIdentity, list_ports, open_port
+from logger.meter.adapter_finder import AdapterFinder
+from logger.meter.port import READ_TIMEOUT_S, PortInfo, PortSettings, list_ports, open_port
 
 RETRY_S = 0.5
 """How often a lost port is tried again. Recording has to go on within 2 s of the cable's return."""
@@ -96,11 +96,8 @@ class PortReader:
         self._settings = settings
         self._clock = clock
         self._sink = sink
-        self._ports = ports
+        self._finder = AdapterFinder(ports)
         self._port: serial.Serial | None = None
-        self._usb: UsbIdentity | None = None
-        self._others: frozenset[str] = frozenset()
-        """The other ports that were there when this one was lost."""
         self._opened_ns = 0
         self._fresh = True
         self._query = settings.query_bytes()
@@ -119,8 +116,7 @@ class PortReader:
         """
         self._open(self._settings)
         with logged("listing the ports"):  # it is a help for later and must not cost the recording
-            here = self._here()
-            self._usb = next((port.usb for port in self._ports() if port.url == here), None)
+            self._finder.remember(self._settings)
 
     def start(self) -> None:
         """Begin to read; `open` comes first."""
@@ -146,7 +142,7 @@ class PortReader:
                 if not self._stop.is_set():
                     log_exception(f"reading {self._settings.url}")
                     self._lost(error)
-                    self._bring_back()
+                    self._reopen()
         self._close()
 
     def _read(self) -> None:
@@ -190,15 +186,15 @@ class PortReader:
     def _lost(self, error: Exception) -> None:
         self._close()
         with logged("listing the ports"):  # it is a help only
-            self._others = frozenset(port.url for port in self._ports()) - {self._here()}
+            self._finder.note_loss(self._settings)
         reason = (
             f"The port {self._settings.url} was lost ({_cause(error)}); recording goes on when it is back."
         )
         self._sink.put(PortLost(self._clock.utc_ns(), self._clock.steady_ns(), reason))
 
-    def _bring_back(self) -> None:
+    def _reopen(self) -> None:
         while not self._stop.wait(RETRY_S):
-            for settings in self._where_it_may_be():
+            for settings in self._finder.candidates(self._settings):
                 try:
                     self._open(settings)
                 except Exception:  # the user has one message that it was lost; it is tried again
@@ -208,44 +204,6 @@ class PortReader:
                 self._settings = settings
                 self._sink.put(PortBack(self._clock.utc_ns(), self._clock.steady_ns(), settings.url, before))
                 return
-
-    def _where_it_may_be(self) -> list[PortSettings]:
-        """The port itself; for a device, where it may be now under another name.
-
-        A USB adapter is known by its serial number (or its socket, having none), whatever its name. One that cannot
-        be known so is taken to be the only port that has appeared since the loss, if that is of the same make.
-        Another adapter that has taken over the old name is not opened: its values would be those of another meter.
-        """
-        here = self._here()
-        if "://" in here:
-            return [self._settings]
-        there = {port.url: port.usb for port in self._ports() if "://" not in port.url}
-        usb = self._usb
-        appeared = [
-            url
-            for url, other in there.items()
-            if url not in self._others | {here}
-            and (usb is None or (other is not None and usb.is_same_make(other)))
-        ]
-        if usb is None:
-            return [self._settings, *self._under(appeared)]
-        adapters = {url: other for url, other in there.items() if other is not None}
-        same = [url for url, other in adapters.items() if usb.is_same_device(other)]
-        if here in same:
-            return [self._settings]
-        if same:
-            return self._under(same)
-        own = [] if here in adapters else [self._settings]
-        return own + (self._under(appeared) if usb.serial_number is None else [])
-
-    def _under(self, urls: list[str]) -> list[PortSettings]:
-        """The port under another name, where only one comes into question."""
-        return [replace(self._settings, url=urls[0])] if len(urls) == 1 else []
-
-    def _here(self) -> str:
-        """The device behind the port's name, which may be a link; a URL as it is."""
-        url = self._settings.url
-        return url if "://" in url else os.path.realpath(url)
 
     def _open(self, settings: PortSettings) -> None:
         self._port = open_port(settings)

@@ -11,12 +11,10 @@ from typing import Any, Literal
 
 from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.supply import Supply
+from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
 from logger.metrology.uncertainty import AGREEMENT_VOLTS, ReferenceState
 
 Reference = Literal["earth rod", "building earth"]
-
-TARGET_VOLTS = 0.1
-TARGET_SOURCE = "common practice, no source"
 
 
 @dataclass(frozen=True, slots=True)

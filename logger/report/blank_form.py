@@ -24,7 +24,7 @@ EMPTY_ROWS = 2
 
 CAUTIONS = (
     f"{cautions.THUNDERSTORM} {cautions.DIGGING}",
-    f"{cautions.LIVE_CONDUCTOR} {cautions.PANEL}",
+    f"{cautions.LIVE_CONDUCTOR} {cautions.PANEL} {cautions.WIRING}",
     f"{cautions.ESSENTIAL_CIRCUITS} That holds for the round with everything off, too.",
 )
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
-from logger.metrology.setup import TARGET_VOLTS
+from logger.metrology.target import TARGET_VOLTS
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 
 BUILDING_EARTH_ERROR_VOLTS = 0.3

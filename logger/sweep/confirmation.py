@@ -127,7 +127,7 @@ def confirmation_hint(effect: Effect) -> str:
     if effect.verdict is ConfirmationVerdict.CONFIRMED:
         return ""
     if effect.verdict is ConfirmationVerdict.NOT_DISTINGUISHABLE:
-        return "Too small to be is_significant from nothing so far; each repeat makes it surer."
+        return "Too small to be told from nothing so far; each repeat makes it surer."
     if not effect.offs:
         return "Switch it off again to confirm it."
     if not effect.ons:

@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from logger.clock import NS_PER_S
-from logger.metrology.setup import TARGET_VOLTS
+from logger.metrology.target import TARGET_VOLTS
 from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.summary import NightSummary, summarise
 from logger.night.recorded_nights import longest_night

@@ -11,7 +11,8 @@ from gui.shell.prompt import Choice, Prompt
 from logger.cautions import LAPTOP_ON_BATTERY
 from logger.errors import StillvoltError
 from logger.meter.description_folder import list_descriptions, load
-from logger.metrology.setup import TARGET_SOURCE, TARGET_VOLTS, UNKNOWN_METER, MeterFacts
+from logger.metrology.setup import UNKNOWN_METER, MeterFacts
+from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
 
 ASSUMED = MeterFacts(
     "assumed",

@@ -6,7 +6,7 @@ import argparse
 import json
 
 from logger.cli.name_list import names_in
-from logger.metrology.setup import TARGET_VOLTS
+from logger.metrology.target import TARGET_VOLTS
 from logger.sweep.solver.answer import solve_sweep
 from logger.sweep.solver.answer_text import answer_text
 from logger.sweep.solver.readings import read_sweep

@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.errors import StillvoltError
-from logger.metrology.setup import TARGET_VOLTS
 from logger.metrology.supply import SupplyKey
+from logger.metrology.target import TARGET_VOLTS
 from logger.sweep.solver.decision import Decision, decide
 from logger.sweep.solver.leg_names import agreed_leg_names, legs_by_agreement
 from logger.sweep.solver.plain_rule import plain_rule

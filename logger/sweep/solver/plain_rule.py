@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from logger.metrology.setup import TARGET_VOLTS
+from logger.metrology.target import TARGET_VOLTS
 from logger.sweep.solver.readings import Sweep
 
 

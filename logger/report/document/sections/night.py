@@ -83,7 +83,7 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
                 f"{word} hour: from {night.local(hour.start_s):%H:%M}, median {hour.median_volts:.4f} V."
             )
     if not summary.loads:
-        out.append("No load that switches by itself again and again was data.")
+        out.append("No load that switches by itself again and again was found.")
     return out
 
 
