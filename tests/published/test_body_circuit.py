@@ -25,7 +25,7 @@ from logger.metrology.uncertainty import ReferenceState, reading_budget
 from logger.simulation.house.house import House
 from logger.simulation.house.meter_model import USUAL_INPUT
 from logger.simulation.house.scene import default_house
-from logger.visit.results.input_correction import restated
+from logger.visit.results.input_correction import corrected_budget
 
 JS001_FARADS = 100 * PICO
 """ANSI/ESDA/JEDEC JS-001, human body model: the body is a capacitor of 100 pF to earth."""
@@ -186,7 +186,7 @@ def test_a_restated_budget_covers_what_the_other_meter_reads_on_any_usual_body(b
         )
         for m in (low, usual)
     )
-    computed = restated(reading_budget(read, 0.0, exact[0], ReferenceState()), low, usual, 50.0)
+    computed = corrected_budget(reading_budget(read, 0.0, exact[0], ReferenceState()), low, usual, 50.0)
     assert abs(computed.volts - other) <= computed.expanded_volts < 0.35 * other
 
 

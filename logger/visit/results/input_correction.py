@@ -16,7 +16,9 @@ BODY_FARADS = (100e-12, 200e-12)
 walls and bed (common practice, no source)."""
 
 
-def restated(budget: Budget, read_with: MeterFacts, as_if_with: MeterFacts, mains_hz: float) -> Budget:
+def corrected_budget(
+    budget: Budget, read_with: MeterFacts, as_if_with: MeterFacts, mains_hz: float
+) -> Budget:
     """The budget of a value as another meter would have read it.
 
     Args:
@@ -52,4 +54,4 @@ def restated_reading(reading: Reading, like: Reading) -> Budget | None:
     if setup.reference != other.reference or setup.meter.inputs == other.meter.inputs or mains_hz is None:
         return None
     budget = reading.context.budget(reading.volts, reading.u_volts)
-    return restated(budget, setup.meter, other.meter, mains_hz)
+    return corrected_budget(budget, setup.meter, other.meter, mains_hz)
