@@ -14,7 +14,7 @@ from logger.metrology.context import Context, why_not_comparable
 from logger.metrology.setup import MeterFacts, Setup
 from logger.settling.events import State
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.results.input_correction import restated_reading
+from logger.visit.results.input_correction import corrected_reading
 from logger.visit.results.on_off_result import SpotResult, mixed
 
 GOOD = Setup(
@@ -100,12 +100,12 @@ def test_readings_with_other_inputs_are_restated_marked_as_computed(log):
     assert "Not comparable: the meters' inputs differ" in meaning and "Computed for the input" in meaning
     assert "Bed (everything on), Desk (everything on)" in mixed(log.readings.all())
     off = log.readings.all()[-1]
-    computed = restated_reading(off, like=log.readings.all()[0])
+    computed = corrected_reading(off, like=log.readings.all()[0])
     assert computed.volts > 0.05 and computed.components[-1].name.startswith("computed for another input")
     log.setup.set(GOOD.with_changes(meter=low))
     log.readings.enter(bed.id, EVERYTHING_OFF, 0.05, 0.001)
     on = replace(log.readings.all()[0], context=Context(GOOD, {}))
-    assert restated_reading(log.readings.all()[-1], like=on) is None, "no mains frequency was stated"
+    assert corrected_reading(log.readings.all()[-1], like=on) is None, "no mains frequency was stated"
 
 
 def test_a_check_cannot_be_changed_afterwards(log, recording):

@@ -16,7 +16,7 @@ from logger.metrology.uncertainty import (
     rectangular,
 )
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.input_correction import restated_reading
+from logger.visit.results.input_correction import corrected_reading
 from logger.visit.results.on_off_result import against_target, budget_of
 
 LABELS = ("after", "before")
@@ -80,7 +80,7 @@ def value_change(
         one_sided: Verdict = "only before" if before else "only after" if after else "not read"
         return result(one_sided)
     if why := _why_not_comparable(before, after):
-        restated = restated_reading(before, like=after)
+        restated = corrected_reading(before, like=after)
         if restated is None or new is None:
             return result("not comparable", why)
         computed = independent_difference_budget(_with_posture(new), _with_posture(restated), LABELS)

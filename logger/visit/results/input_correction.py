@@ -41,7 +41,7 @@ def corrected_budget(
     return Budget(volts, (*scaled, doubt))
 
 
-def restated_reading(reading: Reading, like: Reading) -> Budget | None:
+def corrected_reading(reading: Reading, like: Reading) -> Budget | None:
     """A reading as the meter of another one would have read it.
 
     None where nothing has to be computed (same input), or nothing can be: no context is kept, the references differ,

@@ -14,7 +14,7 @@ from logger.metrology.rounding import form_pair
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with, difference_budget, shown
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.input_correction import restated_reading
+from logger.visit.results.input_correction import corrected_reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ class SpotResult:
     def _not_comparable_in_words(self) -> str:
         why = self.why_not_comparable()
         assert self.on is not None and self.off is not None
-        computed = restated_reading(self.off, like=self.on)
+        computed = corrected_reading(self.off, like=self.on)
         if computed is None:
             return why
         return f"{why} Computed for the input of the meter that read on, off would be {shown(computed)}."
