@@ -141,7 +141,7 @@ def lead_reference(ohms: float, lead_farads: float, lead_volts: complex, frequen
     return Reference(volts=1j * omega * lead_farads * lead_volts * impedance, ohms=impedance)
 
 
-def restated_volts(
+def volts_at_other_input(
     volts: float, read_with: Impedance, as_if_with: Impedance, body_farads: float, frequency_hz: float
 ) -> float:
     """What another meter would have shown at the same spot; computed, to be marked as such.

@@ -16,8 +16,8 @@ from logger.body_circuit import (
     lead_reference,
     meter_volts,
     phasor,
-    restated_volts,
     total,
+    volts_at_other_input,
 )
 from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.setup import MeterFacts
@@ -161,7 +161,7 @@ def test_restating_for_another_meter_agrees_with_a_circuit_solver(frequency_hz: 
         solve(parts(sources, 140 * PICO, meter), frequency_hz, "v(body)") for meter in (first, second)
     ]
     body_farads = (140 + 0.8 + 1.9) * PICO
-    assert restated_volts(readings[0], first, second, body_farads, frequency_hz) == pytest.approx(
+    assert volts_at_other_input(readings[0], first, second, body_farads, frequency_hz) == pytest.approx(
         readings[1], rel=1e-9
     )
     assert readings[1] > 1.2 * readings[0]  # so that restating has something to do

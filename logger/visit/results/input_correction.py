@@ -6,7 +6,7 @@ readings hangs on that capacitance, which nobody has measured: its limits are a 
 
 from __future__ import annotations
 
-from logger.body_circuit import Impedance, restated_volts
+from logger.body_circuit import Impedance, volts_at_other_input
 from logger.metrology.setup import MeterFacts
 from logger.metrology.uncertainty import Budget, Component, rectangular
 from logger.visit.records.reading_records import Reading
@@ -30,7 +30,7 @@ def corrected_budget(
 
     def computed_volts(body_farads: float) -> float:
         one, other = (Impedance(*meter.inputs) for meter in (read_with, as_if_with))
-        return restated_volts(budget.volts, one, other, body_farads, mains_hz)
+        return volts_at_other_input(budget.volts, one, other, body_farads, mains_hz)
 
     ends = sorted(map(computed_volts, BODY_FARADS))
     volts = (ends[0] + ends[1]) / 2
