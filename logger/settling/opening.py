@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from logger.settling import limits as lim
-from logger.settling.classification import Cause, Classification, NewLevel, classify
 from logger.settling.level import is_blunt, is_gradual
 from logger.settling.line_fit import jitter_of, mean_and_variance
 from logger.settling.signal_model import SignalModel
 from logger.settling.span import Approach, NoiseTrust, OpenSpan, Rise, Route, SpanStatus
 from logger.settling.transition import Transition
+from logger.settling.transition_classification import Cause, Classification, NewLevel, classify
 
 
 def open_span(

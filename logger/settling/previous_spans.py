@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from logger.settling import limits as lim
-from logger.settling.classification import NewLevel, classify_movement, is_same_level, step_between
 from logger.settling.events import Event, Step
 from logger.settling.retraction import confirm_after_s, find_retraction
 from logger.settling.signal_model import SignalModel
 from logger.settling.span import OpenSpan, Route, SpanStatus
+from logger.settling.transition_classification import NewLevel, classify_movement, is_same_level, step_between
 
 
 class PreviousSpans:

@@ -12,12 +12,12 @@ from dataclasses import dataclass
 from math import sqrt
 
 from logger.settling import limits as lim
-from logger.settling.classification import is_same_level
 from logger.settling.events import Motion
 from logger.settling.level import is_blunt
 from logger.settling.line_fit import mean_and_variance
 from logger.settling.signal_model import SignalModel
 from logger.settling.span import NoiseTrust, OpenSpan, Rise, Route, SpanStatus
+from logger.settling.transition_classification import is_same_level
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,6 @@ from __future__ import annotations
 from math import ceil
 
 from logger.settling import limits as lim
-from logger.settling.classification import Cause, classify_unfinished
 from logger.settling.departure import (
     DepartureKind,
     blocks_back_on_level,
@@ -28,6 +27,7 @@ from logger.settling.span import NoiseTrust, OpenSpan, SpanStatus
 from logger.settling.span_end import SpanEndKind, classify_end, end_span
 from logger.settling.span_start import skip_drifting_start, skip_loud_start
 from logger.settling.transition import Transition
+from logger.settling.transition_classification import Cause, classify_unfinished
 
 
 class TraceState:
