@@ -34,7 +34,7 @@ class Classification:
 
 
 @dataclass(frozen=True, slots=True)
-class Path:
+class TransitionPath:
     """The blocks from a little before a transition until now. `first` is the number of the first."""
 
     first: int
@@ -121,7 +121,7 @@ def classify_movement(
     return _moved(path, before, level, motion)
 
 
-def _moved(path: Path, before: OpenSpan, level: NewLevel, motion: Motion) -> Classification:
+def _moved(path: TransitionPath, before: OpenSpan, level: NewLevel, motion: Motion) -> Classification:
     """The classification of a movement, with the step that it may hide.
 
     Args:
@@ -218,13 +218,13 @@ def classify_unfinished(
     return events
 
 
-def _path_of(model: SignalModel, transition: Transition) -> Path:
+def _path_of(model: SignalModel, transition: Transition) -> TransitionPath:
     history = model.history
     first = max(transition.start_block - lim.EDGE_MARGIN_BLOCKS, history.first)
     times_s, volts = history.times_s[first - history.first :], history.volts_from(first)
     counts = lim.EDGE_COUNTS * model.resolution.count_volts
     least = max(lim.STEP_VOLTS, counts, lim.EDGE_SIGMAS * model.noise.sigma_volts)
-    return Path(first, times_s, volts, find_edges(times_s, volts, least))
+    return TransitionPath(first, times_s, volts, find_edges(times_s, volts, least))
 
 
 def _between(step_s: float, earliest_s: float, latest_s: float) -> float:
@@ -238,12 +238,14 @@ def _between(step_s: float, earliest_s: float, latest_s: float) -> float:
     return min(max(step_s, earliest_s), latest_s)
 
 
-def _time_of(path: Path, edge: Edge) -> float:
+def _time_of(path: TransitionPath, edge: Edge) -> float:
     """The time of a jump: between the last block before it and the first after."""
     return (path.times_s[edge.moved - 1] + path.times_s[edge.moved]) / 2
 
 
-def _hidden_step_s(path: Path, before_volts: float, after_volts: float, motion: Motion) -> float | None:
+def _hidden_step_s(
+    path: TransitionPath, before_volts: float, after_volts: float, motion: Motion
+) -> float | None:
     """When the level changed about a movement. None when it had crept there before the body moved.
 
     Args:
@@ -265,7 +267,9 @@ def _hidden_step_s(path: Path, before_volts: float, after_volts: float, motion: 
     return min(path.times_s[split], motion.end_s)
 
 
-def _steps_of_jumps(model: SignalModel, path: Path, before: OpenSpan, level: NewLevel) -> list[Motion | Step]:
+def _steps_of_jumps(
+    model: SignalModel, path: TransitionPath, before: OpenSpan, level: NewLevel
+) -> list[Motion | Step]:
     """One step for each jump, with the levels between them as they were when the next came.
 
     Args:
@@ -296,7 +300,7 @@ def _steps_of_jumps(model: SignalModel, path: Path, before: OpenSpan, level: New
     return steps
 
 
-def _movement_of_jumps(path: Path, level: NewLevel) -> Motion:
+def _movement_of_jumps(path: TransitionPath, level: NewLevel) -> Motion:
     """A movement below the higher of two levels: jumps without rest between them are no switching."""
     first, last = path.edges[0], path.edges[-1]
     done = min(last.done, len(path.times_s) - 1)
