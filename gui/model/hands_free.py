@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from gui.model.visit_snapshot import VisitSnapshot
 from logger.settling.events import Motion, Overload
-from logger.visit.hands_free import STILL_FOR_S, AutoCapture
+from logger.visit.hands_free import STILL_FOR_S, HandsFreeTrigger
 
 STILL_CHOICES_S = (5.0, 8.0, 15.0, 30.0)
 """Choices for how long the value must have been settled."""
@@ -32,7 +32,7 @@ class HandsFree:
     def __init__(self, snapshot: VisitSnapshot) -> None:
         self._snapshot = snapshot
         self.still_for_s = STILL_FOR_S
-        self._capture: AutoCapture | None = None
+        self._capture: HandsFreeTrigger | None = None
         self._taken_s: float | None = None
         """When the last reading was taken, on the trace's time line; None before the first."""
 
@@ -44,7 +44,7 @@ class HandsFree:
     def arm(self) -> None:
         """Arm; only a value that settles from now on is taken, since the person is still on the way."""
         live = self._snapshot.live
-        self._capture = AutoCapture(self.still_for_s, live.beat_steady_utc_ns if live else 0)
+        self._capture = HandsFreeTrigger(self.still_for_s, live.beat_steady_utc_ns if live else 0)
         self._taken_s = None
 
     def disarm(self) -> None:

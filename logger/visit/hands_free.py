@@ -18,7 +18,7 @@ STILL_FOR_S = 8.0
 
 
 @dataclass(slots=True)
-class AutoCapture:
+class HandsFreeTrigger:
     """Watches for the moment. Made anew each time the tool is armed.
 
     Args:
