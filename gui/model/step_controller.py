@@ -59,12 +59,12 @@ class StepController:
     def sources_by_use(self) -> list[Source]:
         """Circuits and cords, the last used first; those never used in the order of the list."""
         sources = {source.id: source for source in self.controller.snapshot.sources}
-        used = (n.source_id for n in reversed(self.controller.snapshot.step_names) if n.source_id in sources)
+        used = (n.source_id for n in reversed(self.controller.snapshot.step_labels) if n.source_id in sources)
         return [sources[i] for i in dict.fromkeys((*used, *sources)) if i is not None]
 
     def last_used_source(self) -> Source | None:
         """The circuit or cord of the newest label."""
-        used = any(name.source_id is not None for name in self.controller.snapshot.step_names)
+        used = any(name.source_id is not None for name in self.controller.snapshot.step_labels)
         return next(iter(self.sources_by_use()), None) if used else None
 
     def source_names_matching(self, typed: str) -> list[str]:

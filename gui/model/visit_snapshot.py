@@ -57,7 +57,7 @@ class VisitSnapshot:
         self.sources: list[Source] = []
         self.every_source: dict[int, Source] = {}
         """Also those that were taken off the list: older steps name them."""
-        self.step_names: list[StepLabel] = []
+        self.step_labels: list[StepLabel] = []
         self.skipped = ""
         """Ids of the circuits that the sweep leaves out, as `SKIPPED_CIRCUITS` holds them."""
         self.schedule = ""
@@ -145,8 +145,8 @@ class VisitSnapshot:
     def known_steps(self) -> list[KnownStep]:
         """All steps with their labels, oldest first; worked out again only when something differs."""
         found = self.found_steps()
-        if self._known is None or (found, self.step_names) != self._known[0]:
-            self._known = ((found, self.step_names), known_steps(found, self.step_names))
+        if self._known is None or (found, self.step_labels) != self._known[0]:
+            self._known = ((found, self.step_labels), known_steps(found, self.step_labels))
         return self._known[1]
 
     def refresh(self, force: bool = False) -> bool:
@@ -218,7 +218,7 @@ class VisitSnapshot:
         self.checks = self.log.checks.all()
         self.sources = self.log.circuits.all()
         self.every_source = self.log.circuits.with_removed()
-        self.step_names = self.log.step_labels.all()
+        self.step_labels = self.log.step_labels.all()
         self.skipped = self.log.facts.get(SKIPPED_CIRCUITS)
         self.schedule = self.log.facts.get(SCHEDULE)
         self.context = reading_context(self.setup, self.checks)

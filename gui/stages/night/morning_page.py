@@ -119,11 +119,11 @@ class MorningPage(TabPage):
 
     def _show_facts(self, morning: NightAnalysis) -> None:
         snapshot = self.controller.snapshot
-        message = (snapshot.step_names, snapshot.every_source)
-        if self._described is None or self._described[0] is not morning or self._described[1] != message:
+        labelled = (snapshot.step_labels, snapshot.every_source)
+        if self._described is None or self._described[0] is not morning or self._described[1] != labelled:
             names = self.night_controller.step_labels(morning)
             groups = night_facts(morning, names)
-            self._described = (morning, message, groups)
+            self._described = (morning, labelled, groups)
         groups = self._described[2]
         self.facts = [fact for group in groups for fact in group.facts]
         self.chosen = min(self.chosen, len(self.facts) - 1)

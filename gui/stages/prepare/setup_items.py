@@ -43,16 +43,16 @@ def consequence_text(setup: Setup) -> str:
         )
         if applies
     ]
-    message = []
+    sentences = []
     if named:
-        message.append(f"Widens the uncertainty, and is named on every reading: {', '.join(named)}.")
+        sentences.append(f"Widens the uncertainty, and is named on every reading: {', '.join(named)}.")
     if missing:
-        message.append(
+        sentences.append(
             f"Not stated, which widens it as well: {', '.join(missing)}."
             if named
             else f"Not stated, which widens the uncertainty: {', '.join(missing)}."
         )
-    return "\n".join(message) or "Nothing stated here widens the uncertainty."
+    return "\n".join(sentences) or "Nothing stated here widens the uncertainty."
 
 
 def _is_rod(setup: Setup) -> bool:

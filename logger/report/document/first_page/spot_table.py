@@ -57,7 +57,7 @@ def scale_volts(data: ReportData) -> float:
 
 
 def spot_groups(data: ReportData, scale_volts: float) -> list[SpotGroup]:
-    """Return the rooms in the order of the route; the spots of a room that is entered twice stand together."""
+    """Group the spots by room in the order of the route; a room that is entered twice is one group."""
     read = [spot for spot in data.spots if data.results[spot.id].on or data.results[spot.id].off]
     order = list(dict.fromkeys(spot.room for spot in read))
     read.sort(key=lambda spot: order.index(spot.room))
