@@ -82,7 +82,7 @@ leg = 2
 
 def scene_of(script: str, rate_hz: float, motions_per_hour: float, start: str = "Bed, left") -> Scene:
     """The practice house with two circuits more."""
-    house = (files("logger.simulation.house") / "home.toml").read_text(encoding="utf-8")
+    house = (files("logger.simulation.house") / "practice_house.toml").read_text(encoding="utf-8")
     house = house.replace("[[cord]]", f"{MORE_CIRCUITS}\n[[cord]]", 1)
     scripted = f'script = """\n{script}\n"""\n' if script else ""
     text = (

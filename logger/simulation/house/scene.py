@@ -98,7 +98,7 @@ def load_scene(path: Path) -> Scene:
 def built_in_scene(name: str) -> Scene:
     """One of `BUILT_IN_SCENES`."""
     folder = files("logger.simulation.house")
-    return read_scene((folder / f"{name}.toml").read_text(encoding="utf-8"), f"built-in {name}", None)
+    return read_scene((folder / f"scene_{name}.toml").read_text(encoding="utf-8"), f"built-in {name}", None)
 
 
 def default_house() -> House:
@@ -107,7 +107,7 @@ def default_house() -> House:
 
 
 def _default_document() -> TomlByTable:
-    text = (files("logger.simulation.house") / "home.toml").read_text(encoding="utf-8")
+    text = (files("logger.simulation.house") / "practice_house.toml").read_text(encoding="utf-8")
     return parse_by_table(text, "the built-in house")
 
 
