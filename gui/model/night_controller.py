@@ -10,7 +10,7 @@ from concurrent.futures import Executor
 from functools import partial
 
 from gui.model.cached_task import CachedTask, single_process
-from gui.model.supplies import Supplies
+from gui.model.computer_resources import Supplies
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController

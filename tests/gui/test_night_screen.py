@@ -11,7 +11,7 @@ import pytest
 import wcag_contrast_ratio
 
 from gui.dev.demo import DemoRecorder
-from gui.model.supplies import Supplies
+from gui.model.computer_resources import Supplies
 from gui.stages.night.night_screen import GROUND, INK, PROBLEM, NightScreen
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock

@@ -12,9 +12,9 @@ import pytest
 from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
+from gui.model.computer_resources import Supplies
 from gui.model.night_controller import NightController
 from gui.model.stages import NIGHT
-from gui.model.supplies import Supplies
 from gui.model.visit_controller import VisitController
 from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import NightComparePage
