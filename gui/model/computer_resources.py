@@ -20,7 +20,7 @@ LOW_DISK_S = 3600.0
 """The night screen warns from here on; the stage and the log warn long before."""
 
 
-class Supplies:
+class ComputerResources:
     """Disk room and battery of the computer.
 
     Args:

@@ -10,7 +10,7 @@ from concurrent.futures import Executor
 from functools import partial
 
 from gui.model.cached_task import CachedTask, single_process
-from gui.model.computer_resources import Supplies
+from gui.model.computer_resources import ComputerResources
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
@@ -43,11 +43,11 @@ class NightController:
     def __init__(
         self,
         controller: VisitController,
-        supplies: Supplies | None = None,
+        supplies: ComputerResources | None = None,
         executor: Callable[[], Executor] = single_process,
     ) -> None:
         self.controller = controller
-        self.supplies = supplies or Supplies(controller.log.path.parent, SystemClock())
+        self.supplies = supplies or ComputerResources(controller.log.path.parent, SystemClock())
         self.number: int | None = None
         """The night that was chosen; None: the longest."""
         self.other: OtherNight | None = None

@@ -11,7 +11,7 @@ import pytest
 import wcag_contrast_ratio
 
 from gui.dev.demo import DemoRecorder
-from gui.model.computer_resources import Supplies
+from gui.model.computer_resources import ComputerResources
 from gui.stages.night.night_screen import GROUND, INK, PROBLEM, NightScreen
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
@@ -183,7 +183,7 @@ def test_the_dot_moves_with_the_recorder_and_stands_still_without(night: Driver,
     ],
 )
 def test_disk_and_battery_in_a_few_words(power: Power | None, free: int, words: list[str]) -> None:
-    supplies = Supplies(Path(), ManualClock(), lambda: power, lambda _: free)
+    supplies = ComputerResources(Path(), ManualClock(), lambda: power, lambda _: free)
     supplies.poll()
     assert supplies.problems() == words
     assert ("battery" in supplies.battery_text()) == (power is not None and not power.plugged_in)

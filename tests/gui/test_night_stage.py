@@ -12,7 +12,7 @@ import pytest
 from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
-from gui.model.computer_resources import Supplies
+from gui.model.computer_resources import ComputerResources
 from gui.model.night_controller import NightController
 from gui.model.stages import NIGHT
 from gui.model.visit_controller import VisitController
@@ -54,7 +54,9 @@ class Bedside:
         controller = VisitController(self.log, self.clock, start, lambda: None)  # type: ignore[arg-type]
         self.night_controller = NightController(
             controller,
-            Supplies(path.parent, self.clock, self.computer.read_power, self.computer.read_free_bytes),
+            ComputerResources(
+                path.parent, self.clock, self.computer.read_power, self.computer.read_free_bytes
+            ),
             partial(ThreadPoolExecutor, 1),
         )
         self.window = Window(controller, sounds=Heard(), polls=False, night_controller=self.night_controller)
