@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from gui.model.visit_snapshot import VisitSnapshot
 from logger.settling.events import Motion, Overload
-from logger.visit.hands_free import STILL_FOR_S, HandsFreeTrigger
+from logger.visit.hands_free_trigger import STILL_FOR_S, HandsFreeTrigger
 
 STILL_CHOICES_S = (5.0, 8.0, 15.0, 30.0)
 """Choices for how long the value must have been settled."""

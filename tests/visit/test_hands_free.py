@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from logger.settling.events import State
-from logger.visit.hands_free import HandsFreeTrigger
+from logger.visit.hands_free_trigger import HandsFreeTrigger
 
 
 def run(recording, log, armed: HandsFreeTrigger, samples: int, state: State = State.SETTLED) -> list[float]:
