@@ -13,7 +13,7 @@ from logger.visit.records.reading_records import Span, Taken
 from logger.visit.records.recording_records import Live
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.recorder_status import RecorderStatus
-from logger.visit.storage.run_store import SampleStore
+from logger.visit.storage.recording_stores import SampleStore
 
 MIN_SAMPLES = 2
 """Fewer samples than this are no mean."""

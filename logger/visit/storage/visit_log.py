@@ -21,7 +21,7 @@ from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.mark_store import MarkStore
 from logger.visit.storage.reading_store import ReadingStore
 from logger.visit.storage.recorder_status import RecorderStatus
-from logger.visit.storage.run_store import EventStore, NoticeStore, RunStore, SampleStore
+from logger.visit.storage.recording_stores import EventStore, NoticeStore, RunStore, SampleStore
 from logger.visit.storage.setup_store import SetupStore
 from logger.visit.storage.spot_store import SpotStore
 from logger.visit.storage.step_label_store import StepLabelStore
