@@ -16,7 +16,7 @@ from logger.report.document.sections.marks import marks
 from logger.report.document.sections.meter import meter
 from logger.report.document.sections.method import method
 from logger.report.document.sections.night import night
-from logger.report.document.sections.on_off_values import spots
+from logger.report.document.sections.on_off_values import on_off_values
 from logger.report.document.sections.readings import readings
 from logger.report.document.sections.recording import recording
 from logger.report.document.sections.reference import reference
@@ -32,7 +32,7 @@ SECTIONS: tuple[Callable[[ReportData], Section | None], ...] = (
     meter,
     reference,
     checks,
-    spots,
+    on_off_values,
     readings,
     traces,
     uncertainty,

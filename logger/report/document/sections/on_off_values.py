@@ -7,7 +7,7 @@ from logger.report.document.report_data import ReportData
 from logger.report.document.wording import EXPANDED, signed
 
 
-def spots(data: ReportData) -> Section | None:
+def on_off_values(data: ReportData) -> Section | None:
     """Build the section; None where no spot was read."""
     rows = []
     for spot in data.spots:
