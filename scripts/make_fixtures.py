@@ -11,7 +11,7 @@ from pathlib import Path
 from logger.meter.lines import LineStatus, read_line
 from logger.simulation.house.meter_model import FORMATS, LineFormatName
 from logger.simulation.house.scene import Scene, load_scene
-from logger.simulation.house.simulation import Simulation
+from logger.simulation.house.scene_run import Simulation
 
 FIXTURES = Path(__file__).resolve().parent.parent / "fixtures"
 

@@ -21,7 +21,7 @@ from logger.meter.reader import Arrival
 from logger.recording.recorder import Recorder
 from logger.simulation import SIMULATED_URL
 from logger.simulation.house.scene import Scene
-from logger.simulation.house.simulation import SimulatedLine, Simulation
+from logger.simulation.house.scene_run import SimulatedLine, Simulation
 from logger.visit.storage.run_writer import RunWriter
 
 WRITE_EVERY_S = 10.0

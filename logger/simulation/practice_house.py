@@ -15,7 +15,7 @@ from logger.errors import StillvoltError
 from logger.simulation.house.commands import Act, parse_command
 from logger.simulation.house.control import Control, send_command
 from logger.simulation.house.house import House, ReferenceKind
-from logger.simulation.house.simulation import Simulation
+from logger.simulation.house.scene_run import Simulation
 from logger.simulation.protocol_sim import parameters_of, scene_of
 
 SCHEME = "sim://"

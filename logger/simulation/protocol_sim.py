@@ -23,7 +23,7 @@ from logger.errors import StillvoltError
 from logger.simulation.house.control import Control
 from logger.simulation.house.meter_model import MeterModel, read_meter
 from logger.simulation.house.scene import BUILT_IN_SCENES, Scene, built_in_scene, load_scene
-from logger.simulation.house.simulation import Simulation
+from logger.simulation.house.scene_run import Simulation
 from logger.toml_file import TomlByTable
 
 _log = logging.getLogger(__name__)

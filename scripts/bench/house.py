@@ -17,7 +17,7 @@ from logger.clock import SystemClock
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortReader
 from logger.simulation.house.scene import load_scene
-from logger.simulation.house.simulation import Simulation
+from logger.simulation.house.scene_run import Simulation
 
 SCENE = Path(__file__).resolve().parents[2] / "fixtures" / "scenes" / "quiet_night.toml"
 

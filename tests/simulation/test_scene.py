@@ -19,7 +19,7 @@ from logger.simulation.house.scene import (
     load_scene,
     read_scene,
 )
-from logger.simulation.house.simulation import Simulation
+from logger.simulation.house.scene_run import Simulation
 
 SCENES = Path(__file__).resolve().parents[2] / "fixtures" / "scenes"
 

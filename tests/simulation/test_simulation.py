@@ -14,7 +14,7 @@ from logger.meter.lines import LineStatus, read_line
 from logger.simulation.house.body import BodyHabits
 from logger.simulation.house.meter_model import FORMATS, LineFormatName, MeterModel
 from logger.simulation.house.scene import Scene, built_in_scene, read_scene
-from logger.simulation.house.simulation import SimulatedLine, Simulation
+from logger.simulation.house.scene_run import SimulatedLine, Simulation
 
 NIGHT = BodyHabits(motions_per_hour=60, shift=0.05)
 
