@@ -9,7 +9,7 @@ from pathlib import Path
 import platformdirs
 
 from logger.cli.main import main
-from logger.simulation.practice_house import url_of
+from logger.simulation.practice_switches import url_of
 
 
 def open_practice_house() -> int:

@@ -11,7 +11,7 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import CancelRequested, Job, ProgressCallback, Work, WorkerProcess
 from logger.errors import StillvoltError
-from logger.simulation.practice_house import (
+from logger.simulation.practice_switches import (
     PracticeHouse,
     Switch,
     SwitchGroup,

@@ -8,7 +8,7 @@ from pathlib import Path
 from gui.model.visit_access import Message, VisitAccess
 from logger.meter.port import PortSettings
 from logger.recording.detached import DetachedRecorder
-from logger.simulation.practice_house import display_name
+from logger.simulation.practice_switches import display_name
 
 RecorderStart = Callable[[Path, PortSettings], DetachedRecorder]
 """Starts a recorder process on a visit log and a port."""

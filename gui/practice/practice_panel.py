@@ -21,7 +21,7 @@ from gui.practice.switch_board import SwitchBoard
 from gui.widgets.appearance import Appearance, VisitWidget, label, set_role
 from gui.widgets.shortcut_buttons import ShortcutButtons
 from logger.errors import StillvoltError
-from logger.simulation.practice_house import Switch, find_switch
+from logger.simulation.practice_switches import Switch, find_switch
 
 MARGIN = 8
 MAX_SHARE = 0.6

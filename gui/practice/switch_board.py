@@ -20,7 +20,7 @@ from PySide6.QtWidgets import QToolTip
 from gui.model.practice_controller import PracticeController
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
-from logger.simulation.practice_house import Switch, SwitchPosition
+from logger.simulation.practice_switches import Switch, SwitchPosition
 
 COLUMNS = 3
 

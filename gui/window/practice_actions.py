@@ -8,7 +8,7 @@ from gui.model.practice_controller import PracticeController
 from gui.practice.practice_panel import PracticePanel
 from gui.stages.connect.connect_page import ConnectPage
 from logger.meter.port import PortSettings
-from logger.simulation.practice_house import control_path_of, is_house
+from logger.simulation.practice_switches import control_path_of, is_house
 
 
 class PracticeActions:

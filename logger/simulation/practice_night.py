@@ -17,7 +17,7 @@ from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.body import BodyHabits
 from logger.simulation.house.commands import parse_command
 from logger.simulation.house.scene import Entry, Scene
-from logger.simulation.practice_house import PracticeHouse
+from logger.simulation.practice_switches import PracticeHouse
 from logger.simulation.protocol_sim import scene_of
 from logger.visit.storage.run_meter import description_of
 from logger.visit.storage.visit_log import VisitLog

@@ -20,7 +20,7 @@ from gui.model.worker_process import Work, WorkerProcess
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.simulation.house.control import send_command
-from logger.simulation.practice_house import PracticeHouse, Switch, find_switch, url_of
+from logger.simulation.practice_switches import PracticeHouse, Switch, find_switch, url_of
 from logger.visit import VisitLog
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard
 

@@ -12,8 +12,8 @@ from logger.errors import StillvoltError
 from logger.night.recorded_nights import nights
 from logger.recording.registry import sole_recorder
 from logger.simulation.house.control import send_command
-from logger.simulation.practice_house import url_of
 from logger.simulation.practice_night import bedtime, night_scene, record_night
+from logger.simulation.practice_switches import url_of
 from logger.visit import VisitLog
 
 NOON = datetime(2026, 5, 16, 12, 0, tzinfo=UTC)

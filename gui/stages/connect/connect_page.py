@@ -21,7 +21,7 @@ from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.meter.port import PortInfo, PortSettings, list_ports
 from logger.simulation import SIMULATED_URL
-from logger.simulation.practice_house import display_name
+from logger.simulation.practice_switches import display_name
 from logger.visit.storage.run_meter import not_kept_here
 from logger.visit.storage.time_zone import zone_note
 
