@@ -50,7 +50,7 @@ class SwitchBoard(VisitWidget):
         """The rows of each column: switches, and the names of groups that have no switch for the whole."""
         blocks: list[list[Switch | str]] = []
         for group in self.practice_controller.groups():
-            head: list[Switch | str] = [] if group.switches[0].leads else [group.name]
+            head: list[Switch | str] = [] if group.switches[0].heads_group else [group.name]
             blocks.append([*head, *group.switches])
         rows = sum(map(len, blocks))
         for height in range(max(map(len, blocks), default=0), rows + 1):
@@ -158,7 +158,7 @@ class SwitchBoard(VisitWidget):
         def needed(item: Switch | str) -> float:
             if isinstance(item, str):
                 return bold.horizontalAdvance(item)
-            metrics = bold if item.leads else plain
+            metrics = bold if item.heads_group else plain
             words = [_named(item), item.main.word, item.second.word if item.second else ""]
             return sum(map(metrics.horizontalAdvance, words)) + small * (4.9 if item.second else 3.1)
 
@@ -179,7 +179,7 @@ class SwitchBoard(VisitWidget):
             painter.drawRoundedRect(box, 4, 4)
         ink = QColor(theme.on_chosen if chosen else theme.text)
         faint = QColor(theme.on_chosen if chosen else theme.quiet)
-        face = font(small, switch.leads)
+        face = font(small, switch.heads_group)
         metrics = QFontMetricsF(face)
         side = small * 1.0
         left = box.left() + small * 0.25

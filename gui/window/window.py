@@ -66,7 +66,7 @@ class Window(QMainWindow):
     visit_requested = Signal(object)
     """A `gui.actions.other_visit_actions.VisitRequest` to show in this window's place."""
 
-    # long: makes each part of the window once, in the order in which they need each other.
+    # long: every part is made here, once, and handed to those that need it, so that no part knows the window.
     def __init__(
         self,
         controller: VisitController,
@@ -78,7 +78,6 @@ class Window(QMainWindow):
         report_controller: ReportController | None = None,
     ) -> None:
         super().__init__()
-        # Long: every part is made here and handed to those that need it, so that no part knows the window.
         self.controller = controller
         self.sweep_controller = SweepController(controller)
         self.night_controller = night_controller or NightController(controller)

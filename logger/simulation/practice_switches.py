@@ -47,7 +47,7 @@ class Switch:
     """A cord's own switch; its plug is `main`."""
     number: str = ""
     """A breaker's."""
-    leads: bool = False
+    heads_group: bool = False
     """Stands for the group that follows: all breakers, the meter."""
 
 
@@ -161,7 +161,7 @@ class PracticeHouse:
             if all_off
             else tuple(f"breaker {c.number} off" for c in may_go if house.breakers[c.number])
         )
-        lead = Switch("All breakers", SwitchPosition(word, not off, commands), leads=True)
+        lead = Switch("All breakers", SwitchPosition(word, not off, commands), heads_group=True)
         singles = [
             Switch(
                 circuit.name,
@@ -208,7 +208,7 @@ class PracticeHouse:
         return SwitchGroup(
             "Earth and laptop",
             (
-                Switch("Reference", reference, leads=True),
+                Switch("Reference", reference, heads_group=True),
                 Switch("Probe", probe),
                 Switch("Wet the soil", soil),
                 Switch("Extra rod", rods),
@@ -227,7 +227,7 @@ class PracticeHouse:
             Switch(name, SwitchPosition("here" if name == here else "", name == here, (f"go to {name}",)))
             for name in self.house.spots
         ]
-        return SwitchGroup("Person", (Switch("Person", walk, leads=True), *places))
+        return SwitchGroup("Person", (Switch("Person", walk, heads_group=True), *places))
 
     def _meter(self) -> SwitchGroup:
         simulation = self._simulation
@@ -239,7 +239,7 @@ class PracticeHouse:
         return SwitchGroup(
             "Meter",
             (
-                Switch("Meter", power, leads=True),
+                Switch("Meter", power, heads_group=True),
                 Switch("Its cable", cable),
                 Switch("Overload", SwitchPosition("for 3 s", None, ("overload",))),
             ),

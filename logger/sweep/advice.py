@@ -13,10 +13,7 @@ from enum import StrEnum
 from typing import Literal
 
 from logger.metrology.target import TARGET_VOLTS
-from logger.metrology.uncertainty import COVERAGE_FACTOR
-
-BUILDING_EARTH_ERROR_VOLTS = 0.3
-"""By how much the building's protective earth as reference may be wrong (common practice, no source)."""
+from logger.metrology.uncertainty import BUILDING_EARTH_VOLTS, COVERAGE_FACTOR
 
 MOSTLY_SHARE = 0.7
 """Where the cords on a circuit give at least this share of its contribution, unplugging them replaces switching its
@@ -162,7 +159,7 @@ def _outside_advice(volts: float, u_volts: float, target_volts: float) -> Advice
 def _reference_advice(volts: float, u_volts: float) -> Advice:
     text = (
         f"The readings were taken against the building's protective earth, which may be wrong by up to "
-        f"{BUILDING_EARTH_ERROR_VOLTS:g} V: the {volts:.2f} V with everything off may be the earth's. Repeat the "
+        f"{BUILDING_EARTH_VOLTS:g} V: the {volts:.2f} V with everything off may be the earth's. Repeat the "
         "deciding readings against an earth rod in soil."
     )
     return Advice(AdviceKind.REFERENCE, "", text, volts, u_volts)
