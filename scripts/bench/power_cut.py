@@ -69,7 +69,7 @@ class NotingFile(apsw.VFSFile):
         self._vfs = vfs
         super().__init__("", name, flags)
 
-    def xWrite(self, data: bytes, offset: int) -> None:
+    def xWrite(self, data: Any, offset: int) -> None:
         """Write, and note it; see apsw."""
         super().xWrite(data, offset)
         self._vfs.note(self._file, offset, bytes(data))

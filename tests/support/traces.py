@@ -325,7 +325,7 @@ class _Course:
             self._ramp, self._gap, self._overload, self._fidgeting,
         )  # fmt: skip
         things[self.random.choice(len(things))]()
-        self.hold(self.random.choice([self.random.uniform(7, 15), self.random.uniform(15, 60)]))
+        self.hold(float(self.random.choice([self.random.uniform(7, 15), self.random.uniform(15, 60)])))
 
 
 def varied(seed: int, meter: Meter | None = None) -> Trace:

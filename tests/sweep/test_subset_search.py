@@ -16,7 +16,8 @@ def house(seed: int, count: int, houses: int = 1, spots: int = 1) -> Choices:
     """Choices of a house on split phase, the largest first, with a little spread between the houses."""
     rng = np.random.default_rng(seed)
     sizes = np.sort(10 ** rng.uniform(-2, 0.3, (spots, count)))[:, ::-1] * rng.choice([1, -1], count)
-    effects = sizes[:, None, :] * (1 + 0.01 * rng.standard_normal((spots, houses, count))) + 0j
+    spread = 1 + 0.01 * rng.standard_normal((spots, houses, count))
+    effects = (sizes[:, None, :] * spread).astype(np.complex128)
     background = 0.05 * np.exp(2j * np.pi * rng.random((spots, houses)))
     return Choices(
         background + effects.sum(axis=2), effects, np.full(houses, 1 / houses), groups=np.arange(houses) // 2
@@ -90,7 +91,7 @@ def test_the_robust_set_is_the_smallest_of_all_subsets(spots: int) -> None:
         sizes = 10 ** rng.uniform(-2, 0.3, (spots, 9))
         background = rng.uniform(0.0, 0.15, spots)
         rest = background + sizes.sum(axis=1)
-        off = robust_set(sizes, rest, 0.1)
+        off = robust_set(sizes, rest.tolist(), 0.1)
         smallest = next(
             (
                 k
@@ -111,7 +112,7 @@ def test_the_solver_covers_several_spots_as_well(monkeypatch: pytest.MonkeyPatch
     rng = np.random.default_rng(8)
     sizes = 10 ** rng.uniform(-2, 0.3, (2, 9))
     rest = sizes.sum(axis=1)
-    listed = robust_set(sizes, rest, 0.1)
+    listed = robust_set(sizes, rest.tolist(), 0.1)
     monkeypatch.setattr("logger.sweep.solver.robust_set.MAX_LISTED_SETS", 0)
-    solved = robust_set(sizes, rest, 0.1)
+    solved = robust_set(sizes, rest.tolist(), 0.1)
     assert solved.sum() == listed.sum() and (rest - sizes @ solved <= 0.1 + 1e-9).all()
