@@ -134,7 +134,7 @@ class Readout(VisitWidget):
         painter.drawText(round(at), round(baseline), f"{uncertainty} V")
         painter.setFont(font(sizes.small))
         painter.drawText(
-            round(at), round(baseline - cap + metrics.capHeight() * 0.55), f"k = {COVERAGE_FACTOR}"
+            round(at), round(baseline - cap + metrics.capHeight() * 0.55), f"k = {COVERAGE_FACTOR:g}"
         )
 
     def _draw_spot(self, painter: QPainter, box: QRectF) -> None:
