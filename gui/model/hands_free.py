@@ -32,48 +32,48 @@ class HandsFree:
     def __init__(self, snapshot: VisitSnapshot) -> None:
         self._snapshot = snapshot
         self.still_for_s = STILL_FOR_S
-        self._capture: HandsFreeTrigger | None = None
+        self._trigger: HandsFreeTrigger | None = None
         self._taken_s: float | None = None
         """When the last reading was taken, on the trace's time line; None before the first."""
 
     @property
     def is_armed(self) -> bool:
         """Whether it is armed."""
-        return self._capture is not None
+        return self._trigger is not None
 
     def arm(self) -> None:
         """Arm; only a value that settles from now on is taken, since the person is still on the way."""
         live = self._snapshot.live
-        self._capture = HandsFreeTrigger(self.still_for_s, live.beat_steady_utc_ns if live else 0)
+        self._trigger = HandsFreeTrigger(self.still_for_s, live.beat_steady_utc_ns if live else 0)
         self._taken_s = None
 
     def disarm(self) -> None:
         """Disarm; readings are taken by key again."""
-        self._capture = None
+        self._trigger = None
 
     def set_still_for(self, seconds: float) -> None:
         """Choose how long the value must have been settled."""
         self.still_for_s = seconds
-        if self._capture is not None:
-            self._capture.still_for_s = seconds
+        if self._trigger is not None:
+            self._trigger.still_for_s = seconds
 
     def is_due(self) -> bool:
         """Whether a reading is due now."""
-        if self._capture is None or not self._has_moved():
+        if self._trigger is None or not self._has_moved():
             return False
-        return self._capture.is_time(self._snapshot.live, self._snapshot.refusal)
+        return self._trigger.is_time(self._snapshot.live, self._snapshot.refusal)
 
     def note_taken(self) -> None:
         """Note that the present level was taken, also by key: the next reading needs a motion before it."""
-        if self._capture is not None and self._snapshot.live is not None:
-            self._capture.taken(self._snapshot.live)
+        if self._trigger is not None and self._snapshot.live is not None:
+            self._trigger.taken(self._snapshot.live)
             self._taken_s = self._snapshot.now_s
 
     def countdown(self) -> Countdown | None:
         """What to show; None while not armed."""
-        if self._capture is None:
+        if self._trigger is None:
             return None
-        left_s = self._capture.left_s(self._snapshot.live)
+        left_s = self._trigger.left_s(self._snapshot.live)
         if left_s is None or self._snapshot.refusal or not self._has_moved():
             return Countdown("move there, hold still", 0.0)
         return Countdown(f"taken in {math.ceil(left_s)} s", 1.0 - min(left_s / self.still_for_s, 1.0))

@@ -6,6 +6,8 @@ and what to do).
 
 from __future__ import annotations
 
+from logger.meter.identification.candidate_settings import BAUDS, FRAMINGS
+from logger.meter.identification.known_queries import KNOWN_QUERIES
 from logger.meter.identification.results import (
     Certainty,
     FailureReason,
@@ -15,7 +17,6 @@ from logger.meter.identification.results import (
 )
 from logger.meter.identification.search import identify
 from logger.meter.identification.session import IdentifyPort
-from logger.meter.identification.settings import BAUDS, FRAMINGS, KNOWN_QUERIES
 
 __all__ = [
     "BAUDS",

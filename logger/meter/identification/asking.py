@@ -13,7 +13,9 @@ from dataclasses import dataclass, replace
 from logger.clock import NS_PER_S
 from logger.diagnostics import logged
 from logger.errors import StillvoltError
+from logger.meter.identification.candidate_settings import ways_to_ask
 from logger.meter.identification.capture import READ_SHARE, Capture, Verdict, has_digit
+from logger.meter.identification.known_queries import IDENTITY_QUERY, KNOWN_QUERIES
 from logger.meter.identification.session import (
     BURST_NS,
     IdentifyPort,
@@ -21,7 +23,6 @@ from logger.meter.identification.session import (
     close,
     read_waiting,
 )
-from logger.meter.identification.settings import IDENTITY_QUERY, KNOWN_QUERIES, ways_to_ask
 from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
 from logger.meter.received_line import ReceivedLine, receive_line

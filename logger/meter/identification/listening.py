@@ -13,9 +13,14 @@ from dataclasses import replace
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.meter.identification.candidate_settings import (
+    WIRE_LEVELS,
+    has_wires,
+    other_settings,
+    rate_and_framing,
+)
 from logger.meter.identification.capture import Capture, Verdict, judge, seven_bit_framing
 from logger.meter.identification.session import BURST_NS, IdentifySession, close, read_waiting
-from logger.meter.identification.settings import WIRE_LEVELS, has_wires, other_settings, rate_and_framing
 from logger.meter.port import PortSettings
 from logger.meter.reader import MID_LINE_NS
 from logger.meter.received_line import receive_line

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 
 from logger.clock import Clock
 from logger.meter.identification.asking import ask
+from logger.meter.identification.known_queries import IDENTITY_QUERY
 from logger.meter.identification.listening import listen
 from logger.meter.identification.results import (
     FailureReason,
@@ -15,7 +16,6 @@ from logger.meter.identification.results import (
     NotIdentified,
 )
 from logger.meter.identification.session import IdentifyPort, IdentifySession, Stopped
-from logger.meter.identification.settings import IDENTITY_QUERY
 from logger.meter.identification.summary import summarise
 from logger.meter.port import PortSettings, open_port
 

@@ -1,4 +1,4 @@
-"""The settings and questions that are tried, the likeliest first."""
+"""The port settings and line ends that are tried, the likeliest first."""
 
 from __future__ import annotations
 
@@ -12,11 +12,6 @@ FRAMINGS: tuple[tuple[int, str, float], ...] = (
     (8, "N", 1.0), (7, "E", 1.0), (7, "O", 1.0), (8, "E", 1.0), (8, "O", 1.0), (7, "N", 1.0), (7, "N", 2.0),
 )  # fmt: skip
 """Data bits, parity, stop bits. A receiver of 8N1 reads 8N2 as well."""
-
-IDENTITY_QUERY = "*IDN?"
-"""IEEE 488.2 section 10.14: every instrument of that standard answers it."""
-KNOWN_QUERIES = ("MEAS:VOLT:AC?", "READ?", "FETC?")
-"""SCPI-1999 volume 2, measurement instructions."""
 
 LINE_ENDS = ("\n", "\r\n", "\r")
 WIRE_LEVELS: tuple[tuple[bool, bool], ...] = ((True, False), (False, True))
