@@ -8,6 +8,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from importlib import import_module
+from keyword import iskeyword
 
 from logger import __version__
 from logger.cli.parser import argument_parser
@@ -16,6 +17,11 @@ from logger.errors import StillvoltError
 
 WINDOW = "window"
 """The command that runs when none is named."""
+
+
+def module_name(command: str) -> str:
+    """The module of a command: its own name, with an underscore after a name that Python keeps for itself."""
+    return f"{command}_" if iskeyword(command) else command
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -31,7 +37,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 0
     # The one import that waits: a command's module imports what it needs (pandas, Qt, the serial port) at its top, and
     # `stillvolt --help`, or any other command, must not pay for it.
-    command = import_module(f"logger.cli.commands.{arguments.command or WINDOW}")
+    command = import_module(f"logger.cli.commands.{module_name(arguments.command or WINDOW)}")
     try:
         status: int | None = command.run(arguments)
     except StillvoltError as error:

@@ -61,6 +61,20 @@ def _add_recording(commands: Commands) -> None:
     )
     record.add_argument("--query-every", type=float, metavar="SECONDS", help="0.5 if not given")
 
+    bring_in = commands.add_parser(
+        "import", help="add a trace logged elsewhere (CSV: time_s,volts) to a visit log as a run"
+    )
+    bring_in.add_argument("trace", type=Path)
+    bring_in.add_argument("--visit", type=Path, required=True, help="the visit log (made if missing)")
+    bring_in.add_argument(
+        "--began", required=True, metavar="RFC3339",
+        help="the moment of time_s = 0, with its offset: 2026-11-25T21:30:00+01:00",
+    )  # fmt: skip
+    bring_in.add_argument("--meter", metavar="NAME", help="the kept meter that it was logged with")
+    bring_in.add_argument(
+        "--reference", choices=("rod", "building"), help="what the meter called zero, where the visit has none stated"
+    )  # fmt: skip
+
     running = commands.add_parser("running", help="list the recorders at work on this computer")
     running.add_argument("--json", action="store_true", help="as a JSON list")
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable
+from typing import Protocol
 
 from logger.clock import NS_PER_S, Clock
 from logger.errors import StillvoltError
@@ -18,7 +19,7 @@ from logger.recording.watch import disk_space
 from logger.recording.watch.power import Power, PowerWatch, power
 from logger.recording.watch.suspend import BUSY_NS, SuspendWatch
 from logger.settling.detector import Detector
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow
 
 WRITE_EVERY_NS = 30_000_000
 """Shortest time between two commits: a sample is visible to the window well within 100 ms, and a meter of 100
@@ -57,6 +58,20 @@ class ComputerWatch:
         return [*self._power.poll(time_s), *self._room.poll(time_s, written_bytes)]
 
 
+class RunSink(Protocol):
+    """Where a recorder's batches go: a visit log while the run goes on, or memory until it is over."""
+
+    @property
+    def stop_requested(self) -> bool:
+        """Whether somebody has asked this run to stop."""
+
+    def write(self, batch: Batch, beat: Heartbeat) -> None:
+        """Take a batch and the heartbeat, all or nothing."""
+
+    def end(self, utc_ns: int, t_ns: int, reason: str) -> None:
+        """Close the run; the arguments are those of `RunEnd`."""
+
+
 class Recorder:
     """Turns what the port gives into rows of a visit log.
 
@@ -71,7 +86,7 @@ class Recorder:
 
     def __init__(
         self,
-        writer: RunWriter,
+        writer: RunSink,
         clock: Clock,
         started_steady_ns: int,
         notify: Callable[[str], None],

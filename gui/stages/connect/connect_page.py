@@ -22,6 +22,7 @@ from logger.meter.description import MeterDescription
 from logger.meter.port import PortInfo, PortSettings, list_ports
 from logger.simulation import SIMULATED_URL
 from logger.simulation.practice_switches import display_name
+from logger.visit.records.imported_trace import imported_trace
 from logger.visit.storage.run_meter import not_kept_here
 from logger.visit.storage.time_zone import zone_note
 
@@ -223,7 +224,7 @@ def _first_settings(controller: VisitController, port: str | None) -> PortSettin
     """The port that was asked for, else the one this visit was last recorded from, else the simulated house."""
     if port is not None:
         return PortSettings(url=port)
-    runs = controller.log.runs.all()
+    runs = [run for run in controller.log.runs.all() if imported_trace(run) is None]  # a file is no port
     if runs:
         # A log may come from anywhere: settings that cannot be read must not keep it from being opened.
         with contextlib.suppress(StillvoltError, ValueError, TypeError):

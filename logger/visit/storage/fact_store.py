@@ -21,10 +21,14 @@ class FactStore:
     def set(self, name: str, value: str) -> None:
         """Set a fact; the older value stays in the log."""
         with self._connection.writing():
-            self._connection.execute(
-                "INSERT INTO fact (utc_ns, name, value) VALUES (?, ?, ?)",
-                (self._connection.clock.utc_ns(), name, value),
-            )
+            self.insert(name, value)
+
+    def insert(self, name: str, value: str) -> None:
+        """Do what `set` does as a part of a transaction that others began with `writing`."""
+        self._connection.execute(
+            "INSERT INTO fact (utc_ns, name, value) VALUES (?, ?, ?)",
+            (self._connection.clock.utc_ns(), name, value),
+        )
 
     def condition(self) -> Statement:
         """The condition that was last stated; see there for how long it holds."""

@@ -37,6 +37,14 @@ class RunStore:
             for r in rows
         ]  # fmt: skip
 
+    def spans_utc_ns(self) -> list[tuple[int, int, int]]:
+        """Id, start and end of each run on its steady time line, oldest first; of a killed one its last heartbeat."""
+        rows = self._connection.all(
+            "SELECT run.id, started_utc_ns, coalesce(run_end.t_ns, live.beat_t_ns, 0) AS t_ns FROM run "
+            "LEFT JOIN run_end ON run_end.run_id = run.id LEFT JOIN live ON live.run_id = run.id ORDER BY run.id"
+        )
+        return [(r["id"], r["started_utc_ns"], r["started_utc_ns"] + r["t_ns"]) for r in rows]
+
     def started_utc_ns(self, run_id: int) -> int:
         """When a run began, by the computer's clock; raises KeyError for one that is not there."""
         if run_id not in self._started_utc_ns:

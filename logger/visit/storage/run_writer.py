@@ -1,4 +1,7 @@
-"""The recorder's side of a visit log: lines, events and the heartbeat, a batch a transaction."""
+"""The recorder's side of a visit log: lines, events and the heartbeat, a batch a transaction.
+
+`RunWriter` writes while the run goes on; `insert_finished_run` writes one that is over already.
+"""
 
 from __future__ import annotations
 
@@ -59,6 +62,59 @@ class Heartbeat:
     frozen: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class RunStart:
+    """What is known of a run when it begins.
+
+    Args:
+        utc_ns: when the run begins.
+        zone, utc_offset_s: the local time zone, for people.
+        port, settings: the port's URL and, as JSON, its settings.
+        software: name and version.
+        pid: of the recorder; 0 without a process of its own.
+    """
+
+    utc_ns: int
+    zone: str
+    utc_offset_s: int
+    port: str
+    settings: str
+    software: str
+    pid: int
+
+
+@dataclass(frozen=True, slots=True)
+class RunEnd:
+    """The end of a run.
+
+    Args:
+        utc_ns: the end by the wall clock.
+        t_ns: the end in nanoseconds since the start of the run.
+        reason: why it ended, as the log keeps it.
+    """
+
+    utc_ns: int
+    t_ns: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class FinishedRun:
+    """A run that is over, whole.
+
+    Args:
+        start: what was known when it began.
+        batch: all its lines, events and notices.
+        beat: what was true at its end.
+        end: when and why it ended.
+    """
+
+    start: RunStart
+    batch: Batch
+    beat: Heartbeat
+    end: RunEnd
+
+
 class RunWriter:
     """Writes one run of a visit log. Not to be shared between threads.
 
@@ -88,15 +144,10 @@ class RunWriter:
         self._synced_t_ns = 0
         self._synchronous = "FULL"
         self._pid = pid
-        close_unfinished_runs(self._db, utc_ns)
-        cursor = self._db.execute(
-            "INSERT INTO run (started_utc_ns, zone, utc_offset_s, port, settings, software) VALUES (?,?,?,?,?,?)",
-            (utc_ns, zone, utc_offset_s, port, settings, software),
-        )
-        assert cursor.lastrowid is not None
-        self.run_id = cursor.lastrowid
-        self._insert_line = (
-            f"INSERT INTO line (run_id, utc_ns, t_ns, status, volts, raw) VALUES ({self.run_id:d},?,?,?,?,?)"
+        with _connection.transaction(self._db):
+            close_unfinished_runs(self._db, utc_ns)
+        self.run_id = _insert_run(
+            self._db, RunStart(utc_ns, zone, utc_offset_s, port, settings, software, pid)
         )
         self._ask_for_stop = f"SELECT 1 FROM request WHERE run_id = {self.run_id:d} AND what = 'stop'"
         self._last_line_id: int | None = None
@@ -112,19 +163,9 @@ class RunWriter:
         """
         must_sync = beat.t_ns - self._synced_t_ns >= SYNC_EVERY_NS
         self._set_synchronous("FULL" if must_sync else "NORMAL")
-        run_id = self.run_id
-        last_line_id = self._last_line_id
         with _connection.transaction(self._db):
-            for line in batch.lines:
-                last_line_id = self._db.execute(self._insert_line, line).lastrowid
-            for event in batch.events:
-                insert_event(self._db, run_id, event)
-            for notice in batch.notices:
-                self._db.execute(
-                    "INSERT INTO notice (run_id, utc_ns, t_ns, kind, message) VALUES (?,?,?,?,?)",
-                    (run_id, *notice),
-                )
-            self._beat(beat, last_line_id)
+            last_line_id = insert_batch(self._db, self.run_id, batch) or self._last_line_id
+            _insert_beat(self._db, self.run_id, self._pid, beat, last_line_id)
             stop_requested = self._db.execute(self._ask_for_stop).fetchone() is not None
         self._last_line_id = last_line_id
         self.stop_requested = stop_requested
@@ -140,10 +181,7 @@ class RunWriter:
             reason: why it ended, as the log keeps it.
         """
         self._set_synchronous("FULL")
-        self._db.execute(
-            "INSERT OR IGNORE INTO run_end (run_id, utc_ns, t_ns, reason) VALUES (?,?,?,?)",
-            (self.run_id, utc_ns, t_ns, reason),
-        )
+        _insert_end(self._db, self.run_id, RunEnd(utc_ns, t_ns, reason))
 
     def close(self) -> None:
         """Close the file."""
@@ -154,19 +192,6 @@ class RunWriter:
             self._db.execute(f"PRAGMA synchronous = {level}")
             self._synchronous = level
 
-    def _beat(self, beat: Heartbeat, last_line_id: int | None) -> None:
-        now, counts = beat.now, beat.counts
-        self._db.execute(
-            _BEAT,
-            (
-                self.run_id, self._pid, beat.utc_ns, beat.t_ns, beat.port_state, beat.port_message,
-                now.state.value, round(now.since_s * NS_PER_S), now.volts, now.u_volts, now.samples,
-                last_line_id, counts.volts, counts.overload, counts.not_ac_volts, counts.unreadable,
-                beat.last_refused, beat.warning, beat.frozen,
-                json.dumps([as_fields(event) for event in beat.open_events]) if beat.open_events else "[]",
-            ),
-        )  # fmt: skip
-
 
 _BEAT = (
     "INSERT OR REPLACE INTO live (run_id, pid, beat_utc_ns, beat_t_ns, port_state, port_message, state, "
@@ -174,6 +199,68 @@ _BEAT = (
     "count_not_ac_volts, count_unreadable, last_refused, warning, frozen, open_events) "
     "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)"
 )
+
+
+def insert_finished_run(db: sqlite3.Connection, run: FinishedRun) -> int:
+    """Write a run that is over; returns its id. Inside a transaction, so that it is there whole or not at all."""
+    run_id = _insert_run(db, run.start)
+    last_line_id = insert_batch(db, run_id, run.batch)
+    _insert_beat(db, run_id, run.start.pid, run.beat, last_line_id)
+    _insert_end(db, run_id, run.end)
+    return run_id
+
+
+def _insert_run(db: sqlite3.Connection, start: RunStart) -> int:
+    run_id = db.execute(
+        "INSERT INTO run (started_utc_ns, zone, utc_offset_s, port, settings, software) VALUES (?,?,?,?,?,?)",
+        (start.utc_ns, start.zone, start.utc_offset_s, start.port, start.settings, start.software),
+    ).lastrowid
+    assert run_id is not None
+    return run_id
+
+
+def insert_batch(db: sqlite3.Connection, run_id: int, batch: Batch) -> int | None:
+    """Write lines, events and notices of a run; returns the id of the last line, None where there is none.
+
+    Args:
+        db: the connection, inside a transaction.
+        run_id: the run that they belong to.
+        batch: what is to be written.
+    """
+    last_line_id = None
+    insert_line = f"INSERT INTO line (run_id, utc_ns, t_ns, status, volts, raw) VALUES ({run_id:d},?,?,?,?,?)"
+    for line in batch.lines:
+        last_line_id = db.execute(insert_line, line).lastrowid
+    for event in batch.events:
+        insert_event(db, run_id, event)
+    for notice in batch.notices:
+        db.execute(
+            "INSERT INTO notice (run_id, utc_ns, t_ns, kind, message) VALUES (?,?,?,?,?)", (run_id, *notice)
+        )
+    return last_line_id
+
+
+def _insert_end(db: sqlite3.Connection, run_id: int, end: RunEnd) -> None:
+    db.execute(
+        "INSERT OR IGNORE INTO run_end (run_id, utc_ns, t_ns, reason) VALUES (?,?,?,?)",
+        (run_id, end.utc_ns, end.t_ns, end.reason),
+    )
+
+
+def _insert_beat(
+    db: sqlite3.Connection, run_id: int, pid: int, beat: Heartbeat, last_line_id: int | None
+) -> None:
+    now, counts = beat.now, beat.counts
+    db.execute(
+        _BEAT,
+        (
+            run_id, pid, beat.utc_ns, beat.t_ns, beat.port_state, beat.port_message,
+            now.state.value, round(now.since_s * NS_PER_S), now.volts, now.u_volts, now.samples,
+            last_line_id, counts.volts, counts.overload, counts.not_ac_volts, counts.unreadable,
+            beat.last_refused, beat.warning, beat.frozen,
+            json.dumps([as_fields(event) for event in beat.open_events]) if beat.open_events else "[]",
+        ),
+    )  # fmt: skip
 
 
 def insert_event(db: sqlite3.Connection, run_id: int, event: Event) -> None:
@@ -202,16 +289,17 @@ def insert_event(db: sqlite3.Connection, run_id: int, event: Event) -> None:
 def close_unfinished_runs(db: sqlite3.Connection, utc_ns: int) -> None:
     """Close what a killed recorder left open: its last heartbeat holds the spans that were going on.
 
-    Only to be called by the process that holds the log's recorder lock.
+    Inside a transaction, and only to be called by the process that holds the log's recorder lock.
+
+    Args:
+        db: the connection, inside a transaction.
+        utc_ns: now, by the wall clock.
     """
-    with _connection.transaction(db):
-        for r in db.execute(
-            "SELECT run.id, live.beat_t_ns, live.open_events FROM run LEFT JOIN live ON live.run_id = run.id "
-            "WHERE run.id NOT IN (SELECT run_id FROM run_end)"
-        ).fetchall():
-            for e in json.loads(r["open_events"] or "[]"):
-                insert_event(db, r["id"], from_fields(**e))
-            db.execute(
-                "INSERT INTO run_end (run_id, utc_ns, t_ns, reason) VALUES (?,?,?,?)",
-                (r["id"], utc_ns, r["beat_t_ns"] or 0, "the recorder was cut off; closed afterwards"),
-            )
+    for r in db.execute(
+        "SELECT run.id, live.beat_t_ns, live.open_events FROM run LEFT JOIN live ON live.run_id = run.id "
+        "WHERE run.id NOT IN (SELECT run_id FROM run_end)"
+    ).fetchall():
+        for e in json.loads(r["open_events"] or "[]"):
+            insert_event(db, r["id"], from_fields(**e))
+        reason = "the recorder was cut off; closed afterwards"
+        _insert_end(db, r["id"], RunEnd(utc_ns, r["beat_t_ns"] or 0, reason))

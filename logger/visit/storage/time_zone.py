@@ -15,14 +15,13 @@ def zone_note(run: Run) -> str:
     here_s = int(here.total_seconds()) if here else 0
     if here_s == run.utc_offset_s:
         return ""
-    return (
-        f"Recorded in {run.zone} ({_offset(run.utc_offset_s)}); times are shown in this computer's zone, "
-        f"{_offset(here_s)}."
-    )
+    offset = format_offset(run.utc_offset_s)
+    place = offset if run.zone == offset else f"{run.zone} ({offset})"
+    return f"Recorded in {place}; times are shown in this computer's zone, {format_offset(here_s)}."
 
 
-def _offset(seconds: int) -> str:
-    """'UTC+01:00'."""
+def format_offset(seconds: int) -> str:
+    """Local time minus UTC, in words: 'UTC+01:00'."""
     hours, rest = divmod(abs(seconds), 3600)
     return f"UTC{'-' if seconds < 0 else '+'}{hours:02d}:{rest // 60:02d}"
 

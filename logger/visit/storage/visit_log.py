@@ -17,6 +17,7 @@ from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.circuit_store import CircuitStore
 from logger.visit.storage.current_value import CurrentValue
 from logger.visit.storage.fact_store import FactStore
+from logger.visit.storage.imported_run_store import ImportedRunStore
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.mark_store import MarkStore
 from logger.visit.storage.reading_store import ReadingStore
@@ -48,6 +49,7 @@ class VisitLog:
         # What the practitioner writes.
         self.facts = FactStore(connection)
         self.setup = SetupStore(self.facts)
+        self.imported_runs = ImportedRunStore(connection, self.setup, self.facts)
         self.checks = CheckStore(connection, self.setup)
         self.spots = SpotStore(connection)
         self.circuits = CircuitStore(connection)

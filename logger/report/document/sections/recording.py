@@ -6,6 +6,8 @@ from logger.clock import NS_PER_S, format_long_duration
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import joined, moment
+from logger.visit.records.imported_trace import imported_trace
+from logger.visit.records.recording_records import Run
 
 MAX_GAPS = 40
 """Of more only the first are listed. All are in the log."""
@@ -32,6 +34,7 @@ def recording(data: ReportData) -> Section | None:
             ),
         )
     ]
+    blocks += [Text(text) for run in data.runs if (text := _import_text(data, run))]
     if data.gaps:
         more = f"; the first {MAX_GAPS} of {len(data.gaps)}" if len(data.gaps) > MAX_GAPS else ""
         blocks.append(
@@ -57,6 +60,18 @@ def recording(data: ReportData) -> Section | None:
         refused = joined([f"{count:,} {status.replace('_', ' ')}" for status, count in data.refused.items()])
         blocks.append(Text(f"Lines of the meter that were no sample, kept in the log: {refused}."))
     return Section("recording", "Recording", tuple(blocks))
+
+
+def _import_text(data: ReportData, run: Run) -> str:
+    """Describe where an imported run comes from; empty for one that was recorded."""
+    trace = imported_trace(run)
+    if trace is None:
+        return ""
+    return (
+        f"The recording of {moment(data.local(run.started_utc_ns))} is an imported trace: it was logged elsewhere and "
+        f"read from the file {trace.file} (SHA-256 {trace.sha256}). That it began at {trace.began}, and with which "
+        "meter it was logged, is as stated at the import."
+    )
 
 
 def _notices(data: ReportData) -> TableBlock:

@@ -1,0 +1,199 @@
+"""A trace logged elsewhere, read strictly: a CSV file with the header `time_s,volts`.
+
+In: a file. Out: its rows, each with its text. `logger.settling.replay.read_trace` takes NaN and infinity for what a
+detector makes of them; here a row that is not plainly a time and a voltage refuses the whole file, since what is in a
+visit log stays there.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import re
+from dataclasses import dataclass
+from math import isfinite
+from pathlib import Path
+
+from logger.clock import NS_PER_S
+from logger.errors import StillvoltError
+from logger.meter.lines import MAX_VOLTS
+from logger.meter.splitter import MAX_LINE_BYTES
+from logger.settling.replay import HEADER
+
+MAX_TRACE_S = 366 * 86_400.0
+"""No trace is longer than a year; a larger time does not count from the trace's beginning (Unix time, or ms)."""
+
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+_NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity)", re.ASCII | re.IGNORECASE)
+_CONTROL = re.compile(r"[\x00-\x08\x0a-\x1f\x7f]")
+_SQLITE_HEAD = b"SQLite format 3\x00"
+_BYTE_ORDER_MARK = b"\xef\xbb\xbf"
+
+
+@dataclass(frozen=True, slots=True)
+class TraceRow:
+    """A row of a trace.
+
+    Args:
+        t_ns: its time, ns since the trace's second 0.
+        volts: AC rms volts.
+        raw: the row as it is in the file, without its line end.
+    """
+
+    t_ns: int
+    volts: float
+    raw: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class TraceFile:
+    """A trace as it was read.
+
+    Args:
+        name: name of the file, without its folder.
+        sha256: of its bytes, 64 hexadecimal digits.
+        rows: at least one, each later than the one before.
+    """
+
+    name: str
+    sha256: str
+    rows: tuple[TraceRow, ...]
+
+
+class _RowError(Exception):
+    """Why a row cannot be used, and what to do about it."""
+
+    def __init__(self, reason: str, next_step: str = "Correct or remove that line.") -> None:
+        super().__init__(reason)
+        self.next_step = next_step
+
+
+def read_trace_file(path: Path) -> TraceFile:
+    """Read a trace whole. Further columns are left alone; empty lines are skipped.
+
+    Raises:
+        StillvoltError: something in the file is not as it must be; names the file, the line and the reason.
+    """
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise StillvoltError(f"{path} cannot be read ({error.strerror}).", "Nothing was written.") from error
+    if data.startswith(_SQLITE_HEAD):
+        raise StillvoltError(
+            f"{path}, line 1: this is a visit log or another database, not a CSV file.",
+            "Nothing was written.",
+            "`stillvolt export` writes the tables of a visit log.",
+        )
+    rows: list[TraceRow] = []
+    numbers: list[int] = []
+    number, columns = 1, 0
+    try:
+        for number, raw in enumerate(data.removeprefix(_BYTE_ORDER_MARK).splitlines(), 1):
+            if number == 1:
+                columns = _columns(raw)
+                continue
+            if not raw.strip():
+                continue
+            row = _row(raw, columns)
+            if rows:
+                _check_order(rows[-1], row, numbers[-1])
+            rows.append(row)
+            numbers.append(number)
+        if not rows:
+            raise _RowError(
+                "the file is empty" if not columns else "no row follows the header",
+                "Choose another file.",
+            )
+    except _RowError as error:
+        raise StillvoltError(
+            f"{path}, line {number}: {error}.", "Nothing was written.", error.next_step
+        ) from None
+    name = path.name.encode("utf-8", "backslashreplace").decode()
+    return TraceFile(name, hashlib.sha256(data).hexdigest(), tuple(rows))
+
+
+def row_volts(raw: bytes) -> float:
+    """The volts of a row that `read_trace_file` has accepted."""
+    return float(_cells(raw)[1]) + 0.0
+
+
+def _columns(raw: bytes) -> int:
+    """How many columns the header names."""
+    names = _cells(raw)
+    if names[: len(HEADER)] != HEADER:
+        header = ",".join(HEADER)
+        raise _RowError(
+            f"the header {header} is missing",
+            "Put that header on the first line, and seconds and volts below it.",
+        )
+    return len(names)
+
+
+def _row(raw: bytes, columns: int) -> TraceRow:
+    cells = _cells(raw)
+    if len(cells) != columns:
+        raise _RowError(
+            f"{len(cells)} cells where the header names {columns}",
+            "Numbers have a decimal point, and a comma only parts the cells.",
+        )
+    time_s = _number(cells[0], HEADER[0])
+    volts = _number(cells[1], HEADER[1])
+    if time_s > MAX_TRACE_S:
+        raise _RowError(
+            f"time_s is {cells[0]}, more than a year after the trace's beginning",
+            "Let time_s count seconds from the beginning of the trace.",
+        )
+    if volts > MAX_VOLTS:
+        raise _RowError(f"volts is {cells[1]}, more than any meter shows")
+    return TraceRow(round(time_s * NS_PER_S), volts, raw)
+
+
+def _cells(raw: bytes) -> list[str]:
+    if len(raw) > MAX_LINE_BYTES:
+        raise _RowError(f"the line has more than {MAX_LINE_BYTES} bytes")
+    try:
+        text = raw.decode("utf-8")
+    except UnicodeDecodeError:
+        text = "\0"
+    if _CONTROL.search(text):
+        raise _RowError("the bytes are no text", "Save the trace as CSV in UTF-8.")
+    if '"' not in text:
+        return [cell.strip() for cell in text.split(",")]
+    try:
+        (cells,) = csv.reader([text], strict=True)
+    except csv.Error as error:
+        raise _RowError(f"the quotation marks are wrong ({error})") from None
+    return [cell.strip() for cell in cells]
+
+
+def _number(cell: str, name: str) -> float:
+    """The number in a cell of column `name`."""
+    if not cell:
+        raise _RowError(f"{name} is empty")
+    if not _NUMBER.fullmatch(cell):
+        what = "is not finite" if _NOT_FINITE.fullmatch(cell) else "is not a number"
+        raise _RowError(f"{name} is {cell[:40]!r}, which {what}")
+    value = float(cell)
+    if not isfinite(value):
+        raise _RowError(f"{name} is {cell[:40]!r}, which is not finite")
+    if value < 0:
+        raise _RowError(f"{name} is {cell}, and cannot be negative")
+    return value + 0.0  # no negative zero
+
+
+def _check_order(before: TraceRow, row: TraceRow, before_number: int) -> None:
+    """Refuse a row that is not later than the one before.
+
+    Args:
+        before: the row before.
+        row: the row.
+        before_number: number of the line of the row before.
+    """
+    if row.t_ns < before.t_ns:
+        raise _RowError(
+            f"time_s goes back from {before.t_ns / NS_PER_S:.9g} to {row.t_ns / NS_PER_S:.9g}",
+            "Sort the rows by time, or import each part by itself.",
+        )
+    if row.t_ns == before.t_ns:
+        what = "repeats" if row.volts == before.volts else "has the time of"
+        raise _RowError(f"the row {what} line {before_number}", "Give each row its own time, or remove one.")

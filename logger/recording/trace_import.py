@@ -1,0 +1,297 @@
+"""A trace logged elsewhere becomes a run of a visit log, through the recorder's own code and the same detector.
+
+The trace is read and put through the detector in memory first; then the run is written in one transaction. So a file
+that is refused, a full disk or a killed program leaves nothing half done in a log from which nothing can be deleted.
+A temporary log that is moved into place would do the same for a new visit only: an existing one may be open in a
+window, and must stay the file that it is.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import Counter
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import tzlocal
+
+from logger import __version__
+from logger.clock import NS_PER_S, Clock, ManualClock, SystemClock
+from logger.errors import StillvoltError
+from logger.meter.description import MeterDescription
+from logger.meter.description_toml import as_toml
+from logger.meter.lines import LineReading, LineStatus
+from logger.meter.meter_monitor import NoticeDraft
+from logger.meter.port import PortSettings
+from logger.meter.reader import Arrival
+from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Reference, Setup
+from logger.recording.recorder import Recorder
+from logger.recording.registry import sole_recorder
+from logger.recording.trace_file import TraceFile, read_trace_file, row_volts
+from logger.visit.records.imported_trace import ImportedTrace
+from logger.visit.storage.run_writer import Batch, FinishedRun, Heartbeat, RunEnd, RunStart
+from logger.visit.storage.time_zone import format_offset
+from logger.visit.storage.visit_log import VisitLog
+
+IMPORTED_NOTICE = "imported"
+"""Kind of the notice that an imported run begins with."""
+
+END_REASON = "the end of the imported trace"
+
+_RFC_3339 = re.compile(r"(\d{4}-\d\d-\d\d)[Tt ](\d\d:\d\d:\d\d)(\.\d+)?([Zz]|[+-]\d\d:\d\d)", re.ASCII)
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_LATEST = datetime(2200, 1, 1, tzinfo=UTC)
+"""Nanoseconds since 1970 fit the log's integers up to 2262."""
+
+
+@dataclass(frozen=True, slots=True)
+class ImportedRun:
+    """What an import has added to a visit log.
+
+    Args:
+        run_id: id of the new run.
+        samples: how many samples it has.
+        start: local time of the first sample, in the zone that was stated.
+        end: local time of the last sample.
+        events: how many events of each kind the detector has found.
+        messages: sentences for the user: what needs a look.
+    """
+
+    run_id: int
+    samples: int
+    start: datetime
+    end: datetime
+    events: dict[str, int]
+    messages: tuple[str, ...]
+
+
+def read_began(text: str) -> datetime:
+    """The moment that an RFC 3339 text states, with its offset.
+
+    Raises:
+        StillvoltError: it is none, or it has no offset, without which nobody knows which moment it is.
+    """
+    match = _RFC_3339.fullmatch(text.strip())
+    if match is None:
+        raise _not_a_moment(text)
+    day, time, fraction, offset = match.groups(default="")
+    try:
+        began = datetime.fromisoformat(f"{day}T{time}{fraction[:7]}{offset.upper()}")
+        if not _EPOCH <= began < _LATEST:
+            raise _not_a_moment(text)
+    except (ValueError, OverflowError):
+        raise _not_a_moment(text) from None
+    return began
+
+
+def _not_a_moment(text: str) -> StillvoltError:
+    return StillvoltError(
+        f"--began is {text!r}, which is not an RFC 3339 time with its offset from UTC.",
+        "Nothing was written.",
+        "Give it as 2026-11-25T21:30:00+01:00 (or with Z for UTC).",
+    )
+
+
+def import_trace(
+    trace: Path,
+    visit: Path,
+    began: datetime,
+    *,
+    meter: MeterDescription | None = None,
+    reference: Reference | None = None,
+    clock: Clock | None = None,
+) -> ImportedRun:
+    """Add a trace to a visit log as a run; a new log is made if there is none.
+
+    Args:
+        trace: a CSV file with the header `time_s,volts`.
+        visit: the visit log.
+        began: the moment of the trace's second 0, with its offset from UTC.
+        meter: the meter that it was logged with; it becomes the visit's where none is stated.
+        reference: what the meter called zero; it becomes the visit's where none is stated.
+        clock: injected time.
+
+    Raises:
+        StillvoltError: the trace or the log cannot be used, a recorder is at work on the log, or the log holds a run
+            of that time or later. Nothing was written.
+    """
+    clock = clock or SystemClock()
+    read = read_trace_file(trace)
+    run = _finished_run(read, began, meter)
+    with sole_recorder(visit):
+        is_new = not visit.exists()
+        log = VisitLog.create(visit, clock) if is_new else VisitLog.open(visit, clock)
+        try:
+            _refuse_other_runs_time(log, run)
+            stated = log.setup.current()
+            run_id = log.imported_runs.add(run, lambda setup: _completed(setup, meter, reference))
+        except BaseException:
+            log.close()
+            if is_new:
+                visit.unlink()  # nothing was imported: no empty log is left under that name
+            raise
+        log.close()
+    start, end = (began + timedelta(seconds=row.t_ns / NS_PER_S) for row in (read.rows[0], read.rows[-1]))
+    return ImportedRun(
+        run_id,
+        len(read.rows),
+        start,
+        end,
+        dict(Counter(event.kind for event in run.batch.events)),
+        tuple(_messages(stated, meter, reference, run.end.utc_ns > clock.utc_ns())),
+    )
+
+
+class _RunInMemory:
+    """Gathers what a recorder writes until its run is over."""
+
+    stop_requested = False
+
+    def __init__(self, start: RunStart) -> None:
+        self._start = start
+        self._batch = Batch()
+        self._beat: Heartbeat | None = None
+        self.finished: FinishedRun | None = None
+
+    def write(self, batch: Batch, beat: Heartbeat) -> None:
+        """Keep a batch; see `RunSink`."""
+        self._batch.lines += batch.lines
+        self._batch.events += batch.events
+        self._batch.notices += batch.notices
+        self._beat = beat
+
+    def end(self, utc_ns: int, t_ns: int, reason: str) -> None:
+        """Finish the run; see `RunSink`."""
+        assert self._beat is not None, "a recorder writes before it ends its run"
+        self.finished = FinishedRun(self._start, self._batch, self._beat, RunEnd(utc_ns, t_ns, reason))
+
+
+def _finished_run(trace: TraceFile, began: datetime, meter: MeterDescription | None) -> FinishedRun:
+    """Put a trace through a recorder whose clock follows the trace.
+
+    Args:
+        trace: the trace.
+        began: the moment of its second 0.
+        meter: the meter that the run states; None for none.
+    """
+    began_ns = (began - _EPOCH) // timedelta(microseconds=1) * 1000
+    sink = _RunInMemory(_run_start(trace, began, began_ns, meter))
+    clock = ManualClock(began_ns)
+    start_ns = clock.steady_ns()
+    recorder = Recorder(sink, clock, start_ns, lambda _: None, _read_row)
+    recorder.note(
+        NoticeDraft(
+            IMPORTED_NOTICE,
+            f"Imported from {trace.name}, not recorded here: {len(trace.rows):,} rows, "
+            f"begun {began.isoformat()} as stated at the import, SHA-256 {trace.sha256}.",
+        )
+    )
+    # The detector learns of time from the samples alone, as in a replay, which so gives the same events.
+    for row in trace.rows:
+        clock.advance_ns(start_ns + row.t_ns - clock.steady_ns())
+        recorder.handle(Arrival(clock.utc_ns(), clock.steady_ns(), row.raw + b"\n"))
+    recorder.end(END_REASON)
+    assert sink.finished is not None
+    return sink.finished
+
+
+def _read_row(raw: bytes) -> LineReading:
+    """Read a row as the recorder reads a line of a meter."""
+    return LineReading(LineStatus.VOLTS, row_volts(raw))
+
+
+def _run_start(trace: TraceFile, began: datetime, began_ns: int, meter: MeterDescription | None) -> RunStart:
+    """What the log keeps of the start of an imported run.
+
+    Args:
+        trace: the trace.
+        began: the moment of its second 0.
+        began_ns: the same, UTC ns.
+        meter: the meter that it was logged with; None where nobody stated it.
+    """
+    offset = began.utcoffset() or timedelta()
+    settings = PortSettings(f"file:{trace.name}", meter=meter.name if meter else None).to_json()
+    settings |= {"description": as_toml(meter)} if meter else {}
+    settings |= ImportedTrace(trace.name, trace.sha256, began.isoformat()).as_settings()
+    return RunStart(
+        utc_ns=began_ns,
+        zone=_zone_name(began, offset),
+        utc_offset_s=int(offset.total_seconds()),
+        port=f"file:{trace.name}",
+        settings=json.dumps(settings),
+        software=f"Stillvolt {__version__} (imported)",
+        pid=0,  # no process of its own
+    )
+
+
+def _zone_name(began: datetime, offset: timedelta) -> str:
+    """This computer's zone where it had that offset at that moment, else the offset itself."""
+    if began.astimezone().utcoffset() == offset:
+        return tzlocal.get_localzone_name()
+    return format_offset(int(offset.total_seconds())) if offset else "UTC"
+
+
+def _refuse_other_runs_time(log: VisitLog, run: FinishedRun) -> None:
+    """Refuse a run that is not after all others: the log is read in order of time, the lines of each run together."""
+    began_ns, ended_ns = run.start.utc_ns, run.start.utc_ns + run.end.t_ns
+    for other_id, start_ns, end_ns in log.runs.spans_utc_ns():
+        if began_ns >= end_ns:
+            continue
+        other = f"run {other_id} ({_utc(start_ns)} to {_utc(end_ns)})"
+        if ended_ns > start_ns:
+            raise StillvoltError(
+                f"The trace ({_utc(began_ns)} to {_utc(ended_ns)}) overlaps {other} of {log.path}.",
+                "Nothing was written.",
+                "See whether --began is right, or choose another visit.",
+            )
+        raise StillvoltError(
+            f"The trace ({_utc(began_ns)} to {_utc(ended_ns)}) lies before {other} of {log.path}, "
+            "and a visit log is written in order of time.",
+            "Nothing was written.",
+            "Import it into a visit of its own.",
+        )
+
+
+def _utc(utc_ns: int) -> str:
+    """The moment as RFC 3339 in UTC, to the second."""
+    return f"{_EPOCH + timedelta(seconds=utc_ns // NS_PER_S):%Y-%m-%dT%H:%M:%SZ}"
+
+
+def _completed(setup: Setup, meter: MeterDescription | None, reference: Reference | None) -> Setup:
+    """The set-up with what it lacks; what is stated in it stays.
+
+    Args:
+        setup: as it is.
+        meter: the meter of the import; None for none.
+        reference: the reference of the import; None for none.
+    """
+    if meter is not None and setup.meter == UNKNOWN_METER:
+        setup = replace(setup, meter=MeterFacts.of(meter))
+    if reference is not None and setup.reference is None:
+        setup = replace(setup, reference=reference)
+    return setup
+
+
+def _messages(
+    stated: Setup, meter: MeterDescription | None, reference: Reference | None, ends_after_now: bool
+) -> list[str]:
+    """What the user should know of an import that was done.
+
+    Args:
+        stated: the set-up before the import.
+        meter: the meter of the import; None for none.
+        reference: the reference of the import; None for none.
+        ends_after_now: whether the trace ends later than now.
+    """
+    out = []
+    if meter is not None and stated.meter not in (UNKNOWN_METER, MeterFacts.of(meter)):
+        out.append(
+            f"The visit's meter stays {stated.meter.name!r}, as it is stated there; the run keeps {meter.name!r}."
+        )
+    if reference is not None and stated.reference not in (None, reference):
+        out.append(f"The visit's reference stays {stated.reference!r}, as it is stated there.")
+    if ends_after_now:
+        out.append("By this computer's clock the trace ends in the future: see whether --began is right.")
+    return out
