@@ -69,7 +69,13 @@ class RunSink(Protocol):
         """Take a batch and the heartbeat, all or nothing."""
 
     def end(self, utc_ns: int, t_ns: int, reason: str) -> None:
-        """Close the run; the arguments are those of `RunEnd`."""
+        """Close the run.
+
+        Args:
+            utc_ns: the end by the wall clock.
+            t_ns: the end in nanoseconds since the start of the run.
+            reason: why it ended, as the log keeps it.
+        """
 
 
 class Recorder:

@@ -163,7 +163,13 @@ class _RunInMemory:
         self._beat = beat
 
     def end(self, utc_ns: int, t_ns: int, reason: str) -> None:
-        """Finish the run; see `RunSink`."""
+        """Finish the run; see `RunSink`.
+
+        Args:
+            utc_ns: the end by the wall clock.
+            t_ns: the end in nanoseconds since the start of the run.
+            reason: why it ended, as the log keeps it.
+        """
         assert self._beat is not None, "a recorder writes before it ends its run"
         self.finished = FinishedRun(self._start, self._batch, self._beat, RunEnd(utc_ns, t_ns, reason))
 

@@ -15,7 +15,7 @@ from logger.recording.watch.disk_space import (
 from logger.recording.watch.disk_space import warning_before_start as before_start
 from logger.visit import VisitLog
 from logger.visit.storage.connection import transaction
-from logger.visit.storage.run_writer import Batch, RunWriter, insert_batch
+from logger.visit.storage.run_writer import Batch, LineRow, RunWriter, insert_batch
 
 
 class Disk:
@@ -72,7 +72,7 @@ def test_a_row_takes_as_many_bytes_as_are_planned_for(tmp_path, raw_bytes):
     VisitLog.create(path).close()
     empty = path.stat().st_size
     writer = RunWriter(path, utc_ns=0, zone="UTC", utc_offset_s=0, port="", settings="{}", software="", pid=1)
-    rows = [
+    rows: list[LineRow] = [
         (1_767_225_600_000_000_000 + i, 10**13 + i, "volts", 0.2731, b"0" * raw_bytes) for i in range(20_000)
     ]
     with transaction(writer._db):
