@@ -146,12 +146,12 @@ def test_the_run_is_marked_as_imported_in_its_port_settings_and_notices(tmp_path
 
 
 def test_each_line_keeps_its_text(tmp_path, clock, trace):
-    rows = ["0,0.250", " 0.4 , 2.51e-1 ,x", '"0.8","0.25","say, °C"', "1.2,+.25,"]
-    import_trace(trace("time_s,volts,note\n".replace("note\n", "note\r\n") + "\r\n".join(
-        [rows[0] + ",", *rows[1:]]) + "\r\n\r\n"), tmp_path / "a.visit", BEGAN, clock=clock)  # fmt: skip
+    rows = ["0,0.250,", " 0.4 , 2.51e-1 ,x", '"0.8","0.25","say, °C"', "1.2,+.25,"]
+    path = trace("\r\n".join(["time_s,volts,note", *rows, "", ""]))
+    import_trace(path, tmp_path / "a.visit", BEGAN, clock=clock)
     with sqlite3.connect(tmp_path / "a.visit") as db:
         kept = db.execute("SELECT t_ns, status, volts, raw FROM line ORDER BY id").fetchall()
-    assert [raw.decode() for *_, raw in kept] == [rows[0] + ",", *rows[1:]]
+    assert [raw.decode() for *_, raw in kept] == rows
     assert [(t_ns, volts) for t_ns, _, volts, _ in kept] == [
         (0, 0.25), (400_000_000, 0.251), (800_000_000, 0.25), (1_200_000_000, 0.25)
     ]  # fmt: skip
@@ -311,7 +311,7 @@ def test_a_visit_at_which_a_recorder_is_at_work_is_refused(tmp_path, clock, trac
     assert content(visit) == before
 
 
-def test_a_run_that_was_cut_off_ends_at_its_last_heartbeat(tmp_path, clock, trace, monkeypatch):
+def test_a_run_that_was_cut_off_ends_at_its_last_heartbeat(tmp_path, clock, trace):
     visit = tmp_path / "a.visit"
     VisitLog.create(visit, clock).close()
     killed = FastForward(visit, built_in_scene("lively"), NOW_NS)
@@ -369,9 +369,8 @@ def test_what_is_stated_in_the_visit_stays(tmp_path, clock, trace):
     setup = log.setup.current()
     log.close()
     assert setup == stated
-    assert [word in message for word, message in zip(("'other'", "'building earth'"), done.messages, strict=True)] == [
-        True, True
-    ]  # fmt: skip
+    meter_message, reference_message = done.messages
+    assert "stays 'other'" in meter_message and "stays 'building earth'" in reference_message
 
 
 def test_a_trace_that_ends_in_the_future_is_taken_with_a_word(tmp_path, clock, trace):
