@@ -178,7 +178,12 @@ class NightController:
             return None
         self._comparison.request(
             (self._summed_up, morning.night.number, self.other),
-            partial(compare_with, morning.night, self.other),
+            partial(
+                compare_with,
+                morning.night,
+                self.other,
+                same_visit=self.other.path.resolve() == self.controller.log.path.resolve(),
+            ),
         )
         return self._comparison.result()
 

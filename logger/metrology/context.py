@@ -63,6 +63,19 @@ class Context:
         return cls(Setup.from_json(json.dumps(data["setup"])), verdicts, data.get("rod_volts"))
 
 
+def why_visits_not_comparable(one: Context | None, other: Context | None) -> str:
+    """Why two values of different visits cannot be compared, in one sentence; empty when they can.
+
+    An unstated reference is the same wire within a visit, but not in two visits.
+    """
+    if why := why_not_comparable(one, other):
+        return why
+    assert one is not None
+    if one.setup.reference is None:
+        return "Not comparable: against what they were read is not stated in either visit."
+    return ""
+
+
 def why_not_comparable(one: Context | None, other: Context | None) -> str:
     """Why two readings cannot be held against each other, in one sentence; empty when they can."""
     if one is None or other is None:

@@ -57,6 +57,18 @@ class MeterFacts:
         return next((a for a in self.accuracy if volts <= a.up_to_volts), self.accuracy[-1])
 
 
+def shared_range(one: MeterFacts, other: MeterFacts, volts: tuple[float, float]) -> Accuracy | None:
+    """The range on which two values were read with the same meter; None for other meters or ranges.
+
+    Args:
+        one: the meter of the first value.
+        other: the meter of the second value.
+        volts: both values.
+    """
+    first, second = one.accuracy_at(abs(volts[0])), other.accuracy_at(abs(volts[1]))
+    return first if one == other and first == second else None
+
+
 UNKNOWN_METER = MeterFacts.of(MeterDescription("not described"))
 
 

@@ -10,9 +10,9 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.night.analysis.distribution import LevelDistribution, level_distributions
-from logger.night.analysis.night_comparison import NightComparison, compare_records
 from logger.night.analysis.schedule_match import ScheduleMatch, match_schedule
 from logger.night.analysis.summary import NightSummary, summarise
+from logger.night.night_difference import ComparedNights, compare_nights
 from logger.night.recorded_nights import Night, longest_of, nights
 from logger.night.schedule import planned_in
 from logger.visit.records.fact_names import SCHEDULE
@@ -60,13 +60,13 @@ class NightPair:
     Args:
         nights: both nights.
         names: their names for the user.
-        comparison: comparison of their levels; None where one of them has too little still time.
+        compared: how their levels compare, or why they do not.
         distributions: distributions of their levels; None where one of them has no still time.
     """
 
     nights: tuple[Night, Night]
     names: tuple[str, str]
-    comparison: NightComparison | None
+    compared: ComparedNights
     distributions: tuple[LevelDistribution, LevelDistribution] | None
 
 
@@ -130,8 +130,13 @@ def _nights_of(path: Path) -> list[Night]:
         log.close()
 
 
-def compare_with(chosen: Night, other: OtherNight) -> NightPair:
+def compare_with(chosen: Night, other: OtherNight, *, same_visit: bool) -> NightPair:
     """Compare a night with another one; the one that was recorded earlier comes first.
+
+    Args:
+        chosen: the night that was chosen.
+        other: the night that it is compared with.
+        same_visit: whether both are of one visit.
 
     Raises:
         StillvoltError: the other visit log cannot be read.
@@ -144,7 +149,7 @@ def compare_with(chosen: Night, other: OtherNight) -> NightPair:
     return NightPair(
         (before, after),
         (_named(*named[0]), _named(*named[1])),
-        compare_records(before.record, after.record),
+        compare_nights(before, after, same_visit=same_visit),
         level_distributions(before.record, after.record),
     )
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from logger.night.analysis.night_comparison import NightComparison
 from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import ScheduleMatch
 from logger.night.analysis.summary import NightHour
 from logger.night.night_analysis import NightAnalysis
+from logger.night.night_difference import ComparedNights
 from logger.night.recorded_nights import Night
 from logger.settling.events import Step
 
@@ -57,18 +57,28 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
     }
 
 
-def comparison_json(comparison: NightComparison) -> dict[str, float]:
-    """Convert the comparison of two nights to plain values for JSON."""
-    before, after, change = comparison.before, comparison.after, comparison.difference
-    return {
-        "before_volts": before.volts,
-        "u_before_volts": before.u_volts,
-        "after_volts": after.volts,
-        "u_after_volts": after.u_volts,
-        "change_volts": change.volts,
-        "u_change_volts": change.u_volts,
-        "significance": change.significance,
+def comparison_json(compared: ComparedNights) -> dict[str, Any]:
+    """Convert the comparison of two nights to plain values for JSON; what there is not is null."""
+    before, after, change = compared.before, compared.after, compared.difference
+    values: dict[str, Any] = {
+        "comparable": not compared.why_not,
+        "why_not": compared.why_not,
+        "difference_volts": change.volts if change else None,
+        "u_volts": change.u_volts if change else None,
+        "verdict": compared.verdict.value,
+        "compared": None,
     }
+    if before is not None and after is not None and change is not None:
+        values["compared"] = {
+            "before_volts": before.volts,
+            "u_before_volts": before.u_volts,
+            "after_volts": after.volts,
+            "u_after_volts": after.u_volts,
+            "change_volts": change.volts,
+            "u_change_volts": change.u_volts,
+            "significance": change.significance,
+        }
+    return values
 
 
 def _planned(night: Night, matched: ScheduleMatch) -> list[dict[str, Any]]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from logger.night.analysis.night_comparison import compare_records
 from logger.night.night_analysis import analyse_as_stated
+from logger.night.night_difference import compare_nights
 from logger.night.night_json import comparison_json, night_json
 from logger.night.night_text import comparison_text, night_lines
 
@@ -24,16 +24,17 @@ def night_output(visit: Path, number: int | None, against: Path | None, *, as_js
         StillvoltError: a log cannot be read, or there is no such night.
     """
     analysis = analyse_as_stated(visit, number)
-    comparison = None
+    compared = None
     if against is not None:
         before = analyse_as_stated(against, None)
-        comparison = compare_records(before.night.record, analysis.night.record)
+        same_visit = against.resolve() == visit.resolve()
+        compared = compare_nights(before.night, analysis.night, same_visit=same_visit)
     if as_json:
         values = night_json(analysis)
-        if against is not None:
-            values["compared"] = None if comparison is None else comparison_json(comparison)
+        if compared is not None:
+            values |= comparison_json(compared)
         return json.dumps(values)
     lines = night_lines(analysis)
-    if against is not None:
-        lines.append(comparison_text(comparison))
+    if compared is not None:
+        lines.append(comparison_text(compared))
     return "\n".join(lines)

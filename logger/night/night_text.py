@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from logger.clock import format_long_duration
-from logger.metrology.uncertainty import COVERAGE_FACTOR
-from logger.night.analysis.night_comparison import NightComparison
+from logger.metrology.uncertainty import COVERAGE_FACTOR, shown
 from logger.night.night_analysis import NightAnalysis
+from logger.night.night_difference import ComparedNights
 from logger.night.night_facts import night_facts
+
+ONLY_THESE = "these two nights only"
+"""Stands beside each verdict: two nights do not show how much other nights differ."""
 
 
 def night_lines(analysis: NightAnalysis) -> list[str]:
@@ -22,17 +25,14 @@ def night_lines(analysis: NightAnalysis) -> list[str]:
     return lines
 
 
-def comparison_text(comparison: NightComparison | None) -> str:
-    """Format the comparison of two nights; it is None where one of them has too little still time."""
-    if comparison is None:
-        return "The nights cannot be compared: one of them has too little still time."
-    before, after, change = comparison.before, comparison.after, comparison.difference
-    doubt = (
-        "" if before.independent and after.independent else " The level wanders too slowly for a sure figure."
-    )
+def comparison_text(compared: ComparedNights) -> str:
+    """Format the comparison of two nights, or why there is none."""
+    before, after, change = compared.before, compared.after, compared.difference
+    if before is None or after is None or change is None:
+        return compared.why_not
     sign = "+" if change.volts >= 0 else "\N{MINUS SIGN}"
+    remarks = "".join(f" The nights were {remark}." for remark in compared.remarks)
     return (
-        f"Before {before.volts:.3f} V ± {COVERAGE_FACTOR * before.u_volts:.3f} V, after {after.volts:.3f} V ± "
-        f"{COVERAGE_FACTOR * after.u_volts:.3f} V: {comparison.verdict}, {sign}{abs(change.volts):.3f} V ± "
-        f"{COVERAGE_FACTOR * change.u_volts:.3f} V (p = {change.significance:.2g}).{doubt}"
+        f"Before {shown(before)}, after {shown(after)}: {compared.verdict}, {sign}{abs(change.volts):.3f} V ± "
+        f"{COVERAGE_FACTOR * change.u_volts:.3f} V (p = {change.significance:.2g}), {ONLY_THESE}.{remarks}"
     )

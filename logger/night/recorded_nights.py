@@ -15,6 +15,7 @@ import numpy as np
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.metrology.context import Context
 from logger.night.analysis.night_record import NightRecord
 from logger.settling.events import Event, Gap, Step
 from logger.visit.records.recording_records import Run, Samples
@@ -100,6 +101,7 @@ class Night:
         zone_name: name of the zone, for people.
         record: its samples and events.
         run_starts_s: start of each run on the night's time line, s, by the run's id.
+        context: set-up and checks as they were when the night ended; None for a night that is in no visit log.
     """
 
     number: int
@@ -109,6 +111,7 @@ class Night:
     zone_name: str
     record: NightRecord
     run_starts_s: Mapping[int, float] = field(default_factory=dict)
+    context: Context | None = None
 
     def utc_ns(self, time_s: float) -> int:
         """The moment `time_s` seconds after the night's start, UTC ns."""
@@ -147,7 +150,7 @@ def nights(log: VisitLog) -> list[Night]:
     samples, events = log.samples.after(), log.events.after()
     runs = {run.id: run for run in log.runs.all()}
     groups = same_nights([_run_span(run, samples) for run in runs.values()])
-    return [
+    found = [
         _night(
             number,
             [runs[span.run_id] for span in group],
@@ -156,6 +159,9 @@ def nights(log: VisitLog) -> list[Night]:
             {span.run_id: [e.event for e in events if e.run_id == span.run_id] for span in group},
         )
         for number, group in enumerate(groups, 1)
+    ]
+    return [
+        replace(night, context=log.checks.context_at(night.utc_ns(night.record.end_s))) for night in found
     ]
 
 

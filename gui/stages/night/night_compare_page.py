@@ -13,9 +13,8 @@ from gui.widgets.appearance import Appearance, label
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.bar_painter import Bar
 from gui.widgets.page import TabPage
-from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.night.night_analysis import NightPair
-from logger.night.night_text import comparison_text
+from logger.night.night_text import ONLY_THESE, comparison_text
 
 MAX_OTHERS = 9
 
@@ -53,25 +52,22 @@ class NightComparePage(TabPage):
         headline, sentence = self._texts(found)
         self.headline.setText(headline)
         self.sentence.setText(sentence)
-        shown = found is not None and found.comparison is not None
+        compared = found.compared if found is not None else None
+        shown = compared is not None and compared.before is not None
         self.levels.setVisible(shown)
         self.picture.setVisible(found is not None and found.distributions is not None)
         if found is None:
             return
-        if found.comparison is not None:
-            pairs = zip(
-                ("Before", "After"),
-                found.names,
-                (found.comparison.before, found.comparison.after),
-                strict=True,
-            )
+        before, after = found.compared.before, found.compared.after
+        if before is not None and after is not None:
+            pairs = zip(("Before", "After"), found.names, (before, after), strict=True)
             self.levels.show_bars(
                 [
                     Bar(
                         when,
                         value_text(level.volts, level.u_volts),
                         level.volts,
-                        COVERAGE_FACTOR * level.u_volts,
+                        level.expanded_volts,
                         name,
                     )
                     for when, name, level in pairs
@@ -104,9 +100,9 @@ class NightComparePage(TabPage):
             )
         if found is None:
             return "The nights are being compared …", ""
-        if found.comparison is None:
-            return "Not comparable", comparison_text(None)
-        return f"After: {found.comparison.verdict}", comparison_text(found.comparison)
+        if found.compared.why_not:
+            return "Not comparable", found.compared.why_not
+        return f"After: {found.compared.verdict}, {ONLY_THESE}", comparison_text(found.compared)
 
     def _ask_other(self) -> None:
         others = self.night_controller.other_nights()

@@ -1,31 +1,36 @@
 """Two nights compared: is the still level of the second one lower or higher, and by how much?
 
-In: two `NightRecord`s. Out: the difference of their mean still levels with its standard uncertainty, its significance
-and the verdict. Neighbouring samples are not independent, and neither are neighbouring minutes of a sleeper's posture:
-the still time is cut into batches, as long as they have to be until neighbouring batch means are no longer correlated
-(batch means; lag-1 autocorrelation as in the NIST/SEMATECH e-Handbook 1.3.5.12), and only these means count as values
-(Welch's test).
+In: two `NightRecord`s. Out: the difference of their mean still levels with its standard uncertainty and degrees of
+freedom from the scatter of these nights alone, its significance and the verdict. What meter and reference add is in
+`logger.night.night_difference`. How a level wanders is in `level_model`: every shape of its correlation counts by how
+well it fits, and both nights probably share one, since it is the same sleeper in the same bed.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from math import sqrt
+from math import inf, sqrt
 
 import numpy as np
 
+from logger.night.analysis.level_model import (
+    CorrelationShapes,
+    LevelFit,
+    StillMinutes,
+    correlation_shapes,
+    fit_level,
+    still_minutes,
+)
 from logger.night.analysis.night_record import Floats, NightRecord
 from logger.statistics import SIGNIFICANT_BELOW, student_two_sided
 
-MIN_BATCHES = 6
-"""With fewer batches than this their scatter is too uncertain."""
+SAME_SHAPE_PRIOR = 0.5
+"""Prior probability that both nights share the shape of their correlation. No source."""
 
-FIRST_BATCH_S = 60.0
-BATCH_GROWTH = 1.5
-
-INDEPENDENT_BELOW = 0.2
-"""Batch means whose lag-1 autocorrelation is at most this count as independent. No source."""
+MIN_PIECES = 10.0
+"""A level that probably keeps its value for longer than the still time over this gives no verdict: with so few
+independent pieces their scatter cannot be known (`scripts/bench/night_test.py`)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,17 +38,15 @@ class NightLevel:
     """The mean still level of a night.
 
     Args:
-        volts: mean of the batch means, V.
-        u_volts: standard uncertainty of the mean by the scatter of the batches, V.
-        batches: number of batches.
-        batch_s: length of a batch, s.
-        independent: False where even the longest batches are correlated, so that `u_volts` is too small.
+        volts: mean still level, V.
+        u_volts: its standard uncertainty by scatter, V.
+        degrees: effective degrees of freedom of `u_volts`.
+        independent: False where the level probably wanders too slowly for its scatter to be known.
     """
 
     volts: float
     u_volts: float
-    batches: int
-    batch_s: float
+    degrees: float
     independent: bool
 
 
@@ -54,12 +57,28 @@ class NightDifference:
     Args:
         volts: the difference, V.
         u_volts: its standard uncertainty, V.
-        significance: two-sided probability of such a difference if the nights were alike (Welch).
+        degrees: effective degrees of freedom of `u_volts`.
     """
 
     volts: float
     u_volts: float
-    significance: float
+    degrees: float
+
+    @property
+    def significance(self) -> float:
+        """Two-sided probability of such a difference if the nights were alike (Student's t)."""
+        if self.u_volts == 0.0:
+            return 0.0 if self.volts else 1.0
+        return student_two_sided(self.volts / self.u_volts, self.degrees)
+
+    def widened(self, u_volts: float) -> NightDifference:
+        """The same with more uncertainty, whose other parts are exactly known (Welch and Satterthwaite, GUM G.4.1).
+
+        Args:
+            u_volts: standard uncertainty of everything together, V.
+        """
+        degrees = inf if self.u_volts == 0.0 else self.degrees * (u_volts / self.u_volts) ** 4
+        return NightDifference(self.volts, u_volts, degrees)
 
 
 class NightVerdict(StrEnum):
@@ -68,6 +87,7 @@ class NightVerdict(StrEnum):
     LOWER = "lower"
     HIGHER = "higher"
     NOT_DISTINGUISHABLE = "not distinguishable"
+    NOT_COMPARABLE = "not comparable"
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,8 +99,15 @@ class NightComparison:
     difference: NightDifference
 
     @property
+    def enough_pieces(self) -> bool:
+        """Whether both nights hold enough independent pieces for a verdict."""
+        return self.before.independent and self.after.independent
+
+    @property
     def verdict(self) -> NightVerdict:
         """Whether the second night is lower, higher, or cannot be distinguished from the first."""
+        if not self.enough_pieces:
+            return NightVerdict.NOT_COMPARABLE
         if self.difference.significance >= SIGNIFICANT_BELOW:
             return NightVerdict.NOT_DISTINGUISHABLE
         return NightVerdict.LOWER if self.difference.volts < 0 else NightVerdict.HIGHER
@@ -88,63 +115,82 @@ class NightComparison:
 
 def compare_records(before: NightRecord, after: NightRecord) -> NightComparison | None:
     """Compare the still levels of two nights; None where one of them has too little still time."""
-    first, second = night_level(before), night_level(after)
+    first, second = still_minutes(before), still_minutes(after)
     if first is None or second is None:
         return None
-    return NightComparison(first, second, level_difference(first, second))
-
-
-def autocorrelation(values: Floats) -> float:
-    """Compute the lag-1 autocorrelation of values in order of time, shape (n,); 0 where they are all the same."""
-    deviations = values - values.mean()
-    total = float(deviations @ deviations)
-    return float(deviations[1:] @ deviations[:-1]) / total if total > 0 else 0.0
+    return compare_minutes(first, second, correlation_shapes(max(first.still_s, second.still_s)))
 
 
 def night_level(night: NightRecord) -> NightLevel | None:
     """Compute the mean still level and its uncertainty, autocorrelation counted; None without enough still time."""
-    still = night.still_mask()
-    volts, durations_s = night.volts[still], night.durations_s()[still]
-    length_s = float(durations_s.sum())
-    if length_s < MIN_BATCHES * FIRST_BATCH_S:
+    found = still_minutes(night)
+    if found is None:
         return None
-    spent_s = np.cumsum(durations_s)
-    best: NightLevel | None = None
-    batch_s = FIRST_BATCH_S
-    while length_s / batch_s >= MIN_BATCHES:
-        means = _batch_means(volts, spent_s, int(length_s / batch_s))
-        u_volts = float(means.std(ddof=1)) / sqrt(len(means))
-        independent = abs(autocorrelation(means)) <= INDEPENDENT_BELOW
-        best = NightLevel(float(means.mean()), u_volts, len(means), batch_s, independent)
-        if independent:
-            break
-        batch_s *= BATCH_GROWTH
-    return best
+    shapes = correlation_shapes(found.still_s)
+    fit = fit_level(found, shapes)
+    return _level(found, shapes, fit, _weights(shapes.log_prior + fit.log_likelihood))
 
 
-def _batch_means(volts: Floats, spent_s: Floats, count: int) -> Floats:
-    """Mean of each batch that holds a sample, V.
+def compare_minutes(first: StillMinutes, second: StillMinutes, shapes: CorrelationShapes) -> NightComparison:
+    """Compare two nights of which the still minutes are known.
 
     Args:
-        volts: of the still samples, shape (n,).
-        spent_s: still time up to the end of each sample, shape (n,).
-        count: number of batches.
+        first: still minutes of the earlier night.
+        second: still minutes of the later night.
+        shapes: grid of correlation shapes for both.
     """
-    which = np.minimum((spent_s / spent_s[-1] * count).astype(np.int64), count - 1)
-    sums, sizes = np.bincount(which, volts, count), np.bincount(which, minlength=count)
-    means: Floats = sums[sizes > 0] / sizes[sizes > 0]
-    return means
-
-
-def level_difference(first: NightLevel, second: NightLevel) -> NightDifference:
-    """Subtract the first night's level from the second one's (Welch's test over the batches)."""
-    variances = (first.u_volts**2, second.u_volts**2)
-    u_volts = sqrt(sum(variances))
-    volts = second.volts - first.volts
-    if u_volts == 0.0:
-        return NightDifference(volts, 0.0, 0.0 if volts else 1.0)
-    # Welch-Satterthwaite (GUM G.4.1)
-    degrees = u_volts**4 / sum(
-        variance**2 / (level.batches - 1) for variance, level in zip(variances, (first, second), strict=True)
+    fits = fit_level(first, shapes), fit_level(second, shapes)
+    posteriors = [shapes.log_prior + fit.log_likelihood for fit in fits]
+    joint = posteriors[0] + fits[1].log_likelihood
+    odds = _log_sum(joint) - _log_sum(posteriors[0]) - _log_sum(posteriors[1])
+    same = SAME_SHAPE_PRIOR / (
+        SAME_SHAPE_PRIOR + (1.0 - SAME_SHAPE_PRIOR) * np.exp(-np.clip(odds, -500, 500))
     )
-    return NightDifference(volts, u_volts, student_two_sided(volts / u_volts, degrees))
+    shared, alone = _weights(joint), [_weights(posterior) for posterior in posteriors]
+    levels = [
+        _level(minutes, shapes, fit, same * shared + (1.0 - same) * own)
+        for minutes, fit, own in zip((first, second), fits, alone, strict=True)
+    ]
+    together = np.diag(same * shared) + (1.0 - same) * np.outer(*alone)
+    variances = list(np.meshgrid(fits[0].variances, fits[1].variances, indexing="ij"))
+    u_volts, degrees = _student_scale(together, variances, (fits[0].degrees, fits[1].degrees))
+    difference = NightDifference(levels[1].volts - levels[0].volts, u_volts, degrees)
+    return NightComparison(levels[0], levels[1], difference)
+
+
+def _level(minutes: StillMinutes, shapes: CorrelationShapes, fit: LevelFit, weights: Floats) -> NightLevel:
+    u_volts, degrees = _student_scale(weights, [fit.variances], (fit.degrees,))
+    slow = float(weights[(shapes.times_s > minutes.still_s / MIN_PIECES) & (shapes.shares > 0)].sum())
+    return NightLevel(float(weights @ fit.volts), u_volts, degrees, slow < 0.5)
+
+
+def _student_scale(weights: Floats, variances: list[Floats], degrees: tuple[int, ...]) -> tuple[float, float]:
+    """Return standard uncertainty and degrees of freedom of Student's t with the same precision and spread of it.
+
+    Within a shape, degrees of freedom are those of Welch and Satterthwaite. Across shapes, the precision 1/variance
+    spreads like chi-squared over its degrees of freedom, whose relative variance is two over them.
+
+    Args:
+        weights: probability of each shape, or of each pair of shapes.
+        variances: variance that each part of the value has, V², each of the same shape as `weights`.
+        degrees: degrees of freedom of each of them.
+    """
+    total = np.sum(variances, axis=0)
+    if float(total.max()) == 0.0:
+        return 0.0, float(sum(degrees))
+    precision = 1.0 / total
+    mean = float((weights * precision).sum())
+    relative_variance = max(float((weights * precision**2).sum()) / mean**2 - 1.0, 0.0)
+    within = sum(part**2 / d for part, d in zip(variances, degrees, strict=True)) / total**2
+    return 1.0 / sqrt(mean), 1.0 / (relative_variance / 2.0 + float((weights * within).sum()))
+
+
+def _weights(log_weights: Floats) -> Floats:
+    weights: Floats = np.exp(log_weights - log_weights.max())
+    weights /= weights.sum()
+    return weights
+
+
+def _log_sum(log_weights: Floats) -> float:
+    top = float(log_weights.max())
+    return top + float(np.log(np.exp(log_weights - top).sum()))

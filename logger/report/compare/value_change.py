@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from logger.metrology.context import why_not_comparable
+from logger.metrology.context import why_visits_not_comparable
 from logger.metrology.posture import TAKEN_UP_AGAIN_SHARE
-from logger.metrology.setup import UNKNOWN_METER
+from logger.metrology.setup import UNKNOWN_METER, shared_range
 from logger.metrology.uncertainty import (
     Budget,
     compare_with,
@@ -79,7 +79,7 @@ def value_change(
     if before is None or after is None:
         one_sided: Verdict = "only before" if before else "only after" if after else "not read"
         return result(one_sided)
-    if why := _why_not_comparable(before, after):
+    if why := why_visits_not_comparable(before.context, after.context):
         restated = corrected_reading(before, like=after)
         if restated is None or new is None:
             return result("not comparable", why)
@@ -98,9 +98,9 @@ def difference_of(before: Reading, after: Reading) -> Budget:
     old, new = budget_of(before), budget_of(after)
     assert old is not None and new is not None and before.context is not None and after.context is not None
     old_meter, new_meter = before.context.setup.meter, after.context.setup.meter
-    ranges = old_meter.accuracy_at(abs(old.volts)), new_meter.accuracy_at(abs(new.volts))
-    if old_meter == new_meter != UNKNOWN_METER and ranges[0] == ranges[1]:
-        return difference_budget(_with_posture(new), _with_posture(old), ranges[0], LABELS)
+    accuracy = shared_range(old_meter, new_meter, (old.volts, new.volts))
+    if accuracy is not None and old_meter != UNKNOWN_METER:
+        return difference_budget(_with_posture(new), _with_posture(old), accuracy, LABELS)
     return independent_difference_budget(_with_posture(new), _with_posture(old), LABELS)
 
 
@@ -115,12 +115,3 @@ def verdict_of(difference: Budget) -> Verdict:
 def _with_posture(budget: Budget) -> Budget:
     posture = rectangular("posture taken up again", TAKEN_UP_AGAIN_SHARE * abs(budget.volts))
     return Budget(budget.volts, (*budget.components, posture))
-
-
-def _why_not_comparable(before: Reading, after: Reading) -> str:
-    if why := why_not_comparable(before.context, after.context):
-        return why
-    assert before.context is not None
-    if before.context.setup.reference is None:  # the same unknown twice: within a visit it is the same wire
-        return "Not comparable: against what they were read is not stated in either visit."
-    return ""

@@ -18,6 +18,11 @@ class FactStore:
         rows = self._connection.all("SELECT value FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (name,))
         return rows[0]["value"] if rows else default
 
+    def values_of(self, name: str) -> list[tuple[int, str]]:
+        """Every value that a fact has had, oldest first, each with the UTC ns at which it was set."""
+        rows = self._connection.all("SELECT utc_ns, value FROM fact WHERE name = ? ORDER BY id", (name,))
+        return [(row["utc_ns"], row["value"]) for row in rows]
+
     def set(self, name: str, value: str) -> None:
         """Set a fact; the older value stays in the log."""
         with self._connection.writing():

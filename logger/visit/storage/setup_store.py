@@ -17,6 +17,16 @@ class SetupStore:
         """The newest set-up."""
         return Setup.from_json(self._facts.get(SETUP))
 
+    def at(self, utc_ns: int) -> Setup:
+        """The set-up that held at a moment; before the first one was stated, that first one.
+
+        Args:
+            utc_ns: the moment, UTC ns.
+        """
+        stated = self._facts.values_of(SETUP)
+        before = [value for stated_ns, value in stated if stated_ns <= utc_ns]
+        return Setup.from_json(before[-1] if before else stated[0][1] if stated else "")
+
     def set(self, setup: Setup) -> None:
         """Set the set-up; readings that were taken before keep the one that held then."""
         self._facts.set(SETUP, setup.to_json())

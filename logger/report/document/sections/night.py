@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from logger.clock import format_long_duration
-from logger.night.analysis.night_comparison import compare_records
+from logger.night.night_difference import compare_nights
 from logger.night.night_text import comparison_text
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Section, TableBlock, Text
 from logger.report.document.figures.night import night_svg
@@ -31,9 +31,8 @@ def night(data: ReportData) -> Section | None:
         blocks += _night(night_data, data.setup.target_volts)
     if len(data.nights) > 1:
         first, last = data.nights[0].night, data.nights[-1].night
-        blocks.append(
-            Text(f"The first against the last. {comparison_text(compare_records(first.record, last.record))}")
-        )
+        compared = compare_nights(first, last, same_visit=True)
+        blocks.append(Text(f"The first against the last. {comparison_text(compared)}"))
     return Section("night", "Night", tuple(blocks))
 
 

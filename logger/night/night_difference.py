@@ -1,0 +1,151 @@
+"""Two nights compared as two readings are: refused where they are not comparable, with meter and reference in u.
+
+In: two nights with the context in which they were recorded. Out: both levels and their difference with all that is
+uncertain about them, and the verdict; or why there is none.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import hypot
+
+from logger.metrology.context import Context, why_not_comparable, why_visits_not_comparable
+from logger.metrology.setup import UNKNOWN_METER, MeterFacts, shared_range
+from logger.metrology.uncertainty import (
+    Budget,
+    difference_budget,
+    independent_difference_budget,
+)
+from logger.night.analysis.night_comparison import (
+    NightComparison,
+    NightDifference,
+    NightLevel,
+    NightVerdict,
+    compare_records,
+)
+from logger.night.analysis.night_record import NightRecord
+from logger.night.recorded_nights import Night
+from logger.settling.resolution import Resolution, u_resolution
+
+LABELS = ("after", "before")
+
+TOO_LITTLE_STILL = "The nights cannot be compared: one of them has too little still time."
+TOO_FEW_PIECES = (
+    "Not enough independent pieces in these nights: the level wanders too slowly for its scatter to be known."
+)
+OTHER_RANGE = "read on different ranges, so that the meter's gain does not cancel"
+OTHER_METER = "read with different meters, so that their gain does not cancel"
+UNDESCRIBED_METER = "read with meters that nobody described, so that their gain is not taken to cancel"
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedNights:
+    """Two nights, the earlier one first, and how they compare.
+
+    Args:
+        why_not: why they are not comparable, in one sentence; empty where they are.
+        before: level of the earlier night with its budget; None where they are not comparable.
+        after: level of the later night with its budget; None where they are not comparable.
+        difference: the second minus the first, with all of its uncertainty; None where they are not comparable.
+        verdict: whether the second night is lower, higher, or cannot be distinguished from the first.
+        remarks: what limits the comparison, in a few words each.
+    """
+
+    why_not: str
+    before: Budget | None = None
+    after: Budget | None = None
+    difference: NightDifference | None = None
+    verdict: NightVerdict = NightVerdict.NOT_COMPARABLE
+    remarks: tuple[str, ...] = ()
+
+
+def compare_nights(before: Night, after: Night, *, same_visit: bool) -> ComparedNights:
+    """Compare two nights, the earlier one first.
+
+    Args:
+        before: the earlier night.
+        after: the later night.
+        same_visit: whether both are of one visit, in which an unstated reference or meter is the same one.
+    """
+    rule = why_not_comparable if same_visit else why_visits_not_comparable
+    if why := rule(before.context, after.context):
+        return ComparedNights(why)
+    assert before.context is not None and after.context is not None
+    found = compare_records(before.record, after.record)
+    if found is None:
+        return ComparedNights(TOO_LITTLE_STILL)
+    if not found.enough_pieces:
+        return ComparedNights(TOO_FEW_PIECES)
+    counts_volts = learned_count_volts(before.record), learned_count_volts(after.record)
+    return _with_budget(found, (before.context, after.context), counts_volts, same_visit=same_visit)
+
+
+def learned_count_volts(night: NightRecord) -> float:
+    """Return the meter's least count, V, learned from the still samples of a night; 0 where there are none."""
+    resolution = Resolution()
+    still = night.volts[night.still_mask()].tolist()
+    for volts in still:
+        resolution.add(volts)
+        if not resolution.wants_more:
+            break
+    return resolution.count_volts if still else 0.0
+
+
+def _with_budget(
+    found: NightComparison,
+    contexts: tuple[Context, Context],
+    counts_volts: tuple[float, float],
+    *,
+    same_visit: bool,
+) -> ComparedNights:
+    """Add what meter and reference may be off by, as a difference of two readings has it.
+
+    Args:
+        found: the comparison by scatter alone.
+        contexts: context of each night.
+        counts_volts: least count that each night's samples show, V.
+        same_visit: whether both are of one visit.
+    """
+    levels = found.before, found.after
+    # The mean of a steady display does not come nearer to the truth with more samples than half a count.
+    old, new = (
+        context.budget(level.volts, _u_count(level, context, count_volts))
+        for level, context, count_volts in zip(levels, contexts, counts_volts, strict=True)
+    )
+    meters = contexts[0].setup.meter, contexts[1].setup.meter
+    accuracy = shared_range(*meters, (old.volts, new.volts))
+    remarks: tuple[str, ...] = ()
+    if accuracy is not None and (same_visit or meters[0] != UNKNOWN_METER):
+        systematic = difference_budget(new, old, accuracy, LABELS)
+    else:
+        systematic = independent_difference_budget(new, old, LABELS)
+        remarks = (_why_gain_stays(*meters),)
+    difference = found.difference.widened(hypot(found.difference.u_volts, systematic.u_volts))
+    before, after = (
+        _level_budget(level, context, count_volts)
+        for level, context, count_volts in zip(levels, contexts, counts_volts, strict=True)
+    )
+    verdict = NightComparison(found.before, found.after, difference).verdict
+    return ComparedNights("", before, after, difference, verdict, remarks)
+
+
+def _level_budget(level: NightLevel, context: Context, count_volts: float) -> Budget:
+    """Return the budget of a night's level, as that of a reading.
+
+    Args:
+        level: the level and its scatter.
+        context: context of the night.
+        count_volts: least count that the samples show, V.
+    """
+    return context.budget(level.volts, hypot(level.u_volts, _u_count(level, context, count_volts)))
+
+
+def _u_count(level: NightLevel, context: Context, count_volts: float) -> float:
+    stated_volts = context.setup.meter.accuracy_at(abs(level.volts)).resolution_volts
+    return u_resolution(max(stated_volts, count_volts))
+
+
+def _why_gain_stays(one: MeterFacts, other: MeterFacts) -> str:
+    if one != other:
+        return OTHER_METER
+    return UNDESCRIBED_METER if one == UNKNOWN_METER else OTHER_RANGE
