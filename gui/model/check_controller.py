@@ -6,7 +6,9 @@ from gui.model.setup_controller import SetupController
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import value_text
 from logger.errors import StillvoltError
+from logger.metrology.check_validity import Lapse, lapse_of
 from logger.metrology.checks import STEPS, CheckKind, CheckVerdict, step_budget
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.reading_records import CheckResult, Span
 
 
@@ -33,17 +35,54 @@ class CheckController:
             self.chosen, self.spans = kind, []
 
     def choose_next(self) -> None:
-        """Choose the first check without a result; stays where all have one."""
-        self.chosen = next((kind for kind in CheckKind if self.last_result(kind) is None), self.chosen)
+        """Choose the first check without a result that still holds, then the first to repeat; else it stays."""
+        open_ones = [kind for kind in CheckKind if self.valid_result(kind) is None] or self.to_repeat()
+        self.chosen = next(iter(open_ones), self.chosen)
 
     def last_result(self, kind: CheckKind) -> CheckResult | None:
-        """The newest result of a check."""
-        return next((check for check in reversed(self._access.snapshot.checks) if check.kind is kind), None)
+        """The newest result of a check that still holds; where all have lapsed, the newest of those."""
+        results = [check for check in self._access.snapshot.checks if check.kind is kind]
+        valid = [check for check in results if self.lapse(check) is None]
+        return next(reversed(valid or results), None)
+
+    def valid_result(self, kind: CheckKind) -> CheckResult | None:
+        """The newest result of a check that still holds; None where there is none."""
+        last = self.last_result(kind)
+        return last if last is not None and self.lapse(last) is None else None
+
+    def lapse(self, check: CheckResult) -> Lapse | None:
+        """Why a check proves nothing in the set-up as it is stated now; None while it does."""
+        return lapse_of(check.setup, self._access.snapshot.setup)
 
     def passed_count(self) -> int:
-        """How many checks have passed when they were done last."""
-        results = [self.last_result(kind) for kind in CheckKind]
+        """How many checks have passed when they were done last, and still hold."""
+        results = [self.valid_result(kind) for kind in CheckKind]
         return sum(r is not None and r.outcome.verdict is CheckVerdict.PASSED for r in results)
+
+    def lapses(self) -> list[Lapse]:
+        """Why each check that has lapsed did so, in the order of the checks."""
+        results = [self.last_result(kind) for kind in CheckKind]
+        return [lapse for r in results if r is not None and (lapse := self.lapse(r)) is not None]
+
+    def to_repeat(self) -> list[CheckKind]:
+        """The checks to repeat at the end of the visit, once every spot has been read on and off.
+
+        Those are the ones that were done before the newest reading; one that was skipped is not asked for again.
+        """
+        snapshot = self._access.snapshot
+        valid = [r for r in snapshot.readings if r.void_reason is None]
+        read = {(r.spot_id, r.condition) for r in valid}
+        spots = [spot for spot in snapshot.spots if spot.room != OUTSIDE_WALK]
+        if not spots or any((s.id, c) not in read for s in spots for c in (EVERYTHING_ON, EVERYTHING_OFF)):
+            return []
+        last_ns = max(r.utc_ns for r in valid)
+        results = [(kind, self.last_result(kind)) for kind in CheckKind]
+        return [
+            kind
+            for kind, result in results
+            if result is None
+            or (result.utc_ns < last_ns and result.outcome.verdict is not CheckVerdict.SKIPPED)
+        ]
 
     def doubts(self, check: CheckResult) -> dict[str, str]:
         """What later evidence speaks against steps of a check: sentences by step name; only steps in doubt."""

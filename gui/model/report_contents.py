@@ -74,6 +74,9 @@ class ReportContents:
     def _checks(self) -> ReportContent:
         passed, total = self._controller.checks.passed_count(), len(CheckKind)
         missing = "" if passed == total else f"{CHECK.number}: Space takes the steps"
+        lapses = self._controller.checks.lapses()
+        if lapses:
+            missing = f"{len(lapses)} {', '.join(dict.fromkeys(lapses))}; {missing}"
         return ReportContent("Checks", f"{passed} of {total} passed", missing)
 
     def _round(self, condition: str, missing: str) -> ReportContent:

@@ -43,7 +43,11 @@ def _prepare_progress(controller: VisitController) -> str:
 
 
 def _check_progress(controller: VisitController) -> str:
-    return f"{controller.checks.passed_count()} of {len(CheckKind)} passed"
+    checks = controller.checks
+    passed, lapsed = checks.passed_count(), len(checks.lapses())
+    if lapsed:
+        return f"{passed} passed, {lapsed} lapsed"
+    return f"{passed} of {len(CheckKind)} passed"
 
 
 def _spots_progress(controller: VisitController) -> str:

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
+
 from logger.metrology.setup import Setup
 
 
-def check_still_holds(done_in: Setup | None, now: Setup) -> bool:
-    """Whether a check still proves something in the set-up of now.
+class Lapse(StrEnum):
+    """Why a check proves nothing any more, in the words that stand beside it."""
+
+    REFERENCE = "lapsed: other reference"
+    METER = "lapsed: other meter"
+
+
+def lapse_of(done_in: Setup | None, now: Setup) -> Lapse | None:
+    """Why a check has lapsed in the set-up of now; None while it still proves something.
 
     Wetting the soil is part of the reference check itself and changes neither; another soil, panel distance, wire,
     reference or meter input does.
@@ -15,8 +24,22 @@ def check_still_holds(done_in: Setup | None, now: Setup) -> bool:
         done_in: the set-up in which the check was done; None in logs that did not keep it, whose checks count.
         now: the present set-up.
     """
-    return done_in is None or _what_it_proves(done_in) == _what_it_proves(now)
+    if done_in is None:
+        return None
+    if _reference(done_in) != _reference(now):
+        return Lapse.REFERENCE
+    return Lapse.METER if done_in.meter.inputs != now.meter.inputs else None
 
 
-def _what_it_proves(setup: Setup) -> tuple[object, ...]:
-    return (setup.reference, setup.soil, setup.panel_distance_m, setup.wire_length_m, setup.meter.inputs)
+def check_still_holds(done_in: Setup | None, now: Setup) -> bool:
+    """Whether a check still proves something in the set-up of now.
+
+    Args:
+        done_in: the set-up in which the check was done; None in logs that did not keep it, whose checks count.
+        now: the present set-up.
+    """
+    return lapse_of(done_in, now) is None
+
+
+def _reference(setup: Setup) -> tuple[object, ...]:
+    return (setup.reference, setup.soil, setup.panel_distance_m, setup.wire_length_m)

@@ -4,16 +4,22 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
+from gui.model.report_contents import ReportContents
+from gui.model.stages import CHECK
 from gui.sound.sounds import Tone
 from gui.widgets.badge import BadgeShape
 from gui.widgets.row_painter import ListRow
+from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.checks import CheckKind, CheckVerdict
+from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.window_driver import Driver, Heard, raise_arm
 
 
@@ -250,3 +256,84 @@ def test_nothing_overlaps_in_the_longest_check_in_doubt(
         "In doubt, repeat it. Background and cord near and"
     )
     assert_nothing_overlaps(driver)
+
+
+def pass_every_check(driver: Driver, demo: DemoRecorder) -> None:
+    driver.press("Space")
+    for volts in (0.5, 0.505, 0.3, 2.1, 0.3):
+        settle(driver, demo, volts)
+        driver.press("Space")
+
+
+def test_a_lapsed_check_is_shown_as_lapsed_and_done_again(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    controller, page = driver.window.controller, driver.window.pages.check
+    log.setup.set(Setup(reference="building earth"))
+    driver.window.controller.refresh(force=True)
+    pass_every_check(driver, demo)
+    assert CHECK.progress(controller) == "3 of 3 passed"
+    log.setup.set(Setup(reference="earth rod"))
+    controller.refresh(force=True)
+    driver.press("4", "3")
+    assert CHECK.progress(controller) == "0 passed, 3 lapsed"
+    assert [row(driver, kind).value for kind in CheckKind] == ["lapsed: other reference"] * 3
+    assert all(row(driver, kind).badge.shape is BadgeShape.OPEN for kind in CheckKind)
+    assert controller.checks.chosen is CheckKind.ZERO, "the first to do again"
+    assert page.steps.isVisible() and "lapsed: other reference" in page.verdict.text()
+    contents = {content.name: content for content in ReportContents(controller).all()}
+    assert contents["Checks"].amount == "0 of 3 passed"
+    assert contents["Checks"].missing.startswith("3 lapsed: other reference; 3:")
+    assert_nothing_overlaps(driver)
+    settle(driver, demo, 0.004)
+    driver.press("Space")
+    assert CHECK.progress(controller) == "1 passed, 2 lapsed"
+    assert row(driver, CheckKind.ZERO).value == "passed"
+    assert controller.checks.chosen is CheckKind.REFERENCE
+    meter = replace(UNKNOWN_METER, input_resistance_ohm=1e6)
+    log.setup.set(Setup(reference="earth rod", meter=meter))
+    controller.refresh(force=True)
+    driver.window.refresh()
+    assert row(driver, CheckKind.ZERO).value == "lapsed: other meter"
+
+
+def test_a_check_done_with_the_reference_of_now_counts_though_a_later_one_lapsed(
+    driver: Driver, log: VisitLog
+) -> None:
+    """As the readings' own context has it."""
+    log.setup.set(Setup(reference="earth rod"))
+    driver.press("Space")
+    log.setup.set(Setup(reference="building earth"))
+    driver.press("Up", "K", "1")
+    log.setup.set(Setup(reference="earth rod"))
+    driver.window.controller.refresh(force=True)
+    assert driver.window.controller.checks.passed_count() == 1
+    assert log.checks.context().verdicts == {CheckKind.ZERO: CheckVerdict.PASSED}
+
+
+def test_after_the_last_round_the_checks_are_offered_again(
+    driver: Driver, demo: DemoRecorder, clock: ManualClock, log: VisitLog
+) -> None:
+    controller, page = driver.window.controller, driver.window.pages.check
+    pass_every_check(driver, demo)
+    spot = log.spots.add("Bed")
+    log.readings.enter(spot.id, EVERYTHING_ON, 0.5, 0.01)
+    controller.refresh(force=True)
+    driver.press("4", "3")
+    assert not page.repeat.isVisible(), "the round with everything off is still to come"
+    clock.advance_ns(NS_PER_S)
+    log.readings.enter(spot.id, EVERYTHING_OFF, 0.1, 0.01)
+    controller.refresh(force=True)
+    driver.press("4", "3")
+    assert page.repeat.isVisible() and "zero check, reference check, function check" in page.repeat.text()
+    assert controller.checks.chosen is CheckKind.ZERO
+    settle(driver, demo, 0.004)
+    driver.press("Space")
+    assert "repeat: reference check, function check" in page.repeat.text()
+    assert controller.checks.chosen is CheckKind.REFERENCE, "goes on to the next to repeat"
+    for volts in (0.5, 0.505):
+        settle(driver, demo, volts)
+        driver.press("Space")
+    driver.press("K", "1")
+    assert not page.repeat.isVisible(), "the function check was skipped"
+    assert len(log.checks.all()) == 6

@@ -203,18 +203,65 @@ def test_names_given_on_the_stage_sources_stand_beside_the_steps(bedside: Bedsid
     assert any("Aquarium heater on" in fact.note for fact in bedside.morning.facts)
 
 
-def test_before_and_after_with_a_night_of_another_visit(bedside: Bedside, night_visit: Path) -> None:
+def compare_with_another(bedside: Bedside, night_visit: Path, setup: Setup | None) -> NightComparePage:
+    """Compare the night with the same one of another visit, whose set-up is given."""
     bedside.driver.press("Tab", "C")
     assert "neither in this visit" in bedside.driver.message
-    shutil.copy(night_visit, bedside.log.path.with_name("before.visit"))
+    other = bedside.log.path.with_name("before.visit")
+    shutil.copy(night_visit, other)
+    if setup is not None:
+        log = VisitLog.open(other, bedside.clock)
+        log.setup.set(setup)
+        log.close()
     bedside.driver.press("C")
     assert bedside.driver.asked == "Compare with which night?"
     bedside.driver.press("1")
     bedside.settle()
     page = bedside.window.pages.night.page
-    assert isinstance(page, NightComparePage) and page.headline.text() == "After: not distinguishable"
+    assert isinstance(page, NightComparePage)
+    return page
+
+
+def test_before_and_after_with_a_night_of_another_visit(tmp_path: Path, start: FakeStart) -> None:
+    clock = ManualClock()
+    quiet = tmp_path / "quiet" / "quiet.visit"
+    quiet.parent.mkdir()
+    log = VisitLog.create(quiet, clock)
+    recorder = DemoRecorder(log, clock, rate_hz=0.5)
+    recorder.still(0.3, 2 * 3600)
+    recorder.end()
+    recorder.close()
+    log.close()
+    path = tmp_path / "house.visit"
+    shutil.copy(quiet, path)
+    opened = Bedside(path, start)
+    opened.driver.press("6")
+    opened.settle()
+    page = compare_with_another(opened, quiet, Setup(reference="earth rod"))
+    assert page.headline.text() == "After: not distinguishable, these two nights only"
     assert [bar.head for bar in page.levels.bars] == ["Before", "After"]
     assert "p = 1" in page.sentence.text() and page.picture.isVisible()
+    opened.close()
+
+
+def test_a_night_in_which_a_breaker_was_switched_off_for_good_gives_no_verdict(
+    bedside: Bedside, night_visit: Path
+) -> None:
+    page = compare_with_another(bedside, night_visit, Setup(reference="earth rod"))
+    assert page.headline.text() == "Not comparable"
+    assert "Not enough independent pieces in these nights" in page.sentence.text()
+    assert page.picture.isVisible() and not page.levels.isVisible()
+
+
+@pytest.mark.parametrize("setup", [None, Setup(reference="building earth")])
+def test_a_night_against_another_reference_is_not_compared(
+    bedside: Bedside, night_visit: Path, setup: Setup | None
+) -> None:
+    page = compare_with_another(bedside, night_visit, setup)
+    assert page.headline.text() == "Not comparable"
+    stated = setup.reference if setup is not None else "an unstated reference"
+    assert str(stated) in page.sentence.text() and "earth rod" in page.sentence.text()
+    assert not page.levels.isVisible()
 
 
 def test_a_file_that_is_no_visit_is_told_and_nothing_breaks(bedside: Bedside) -> None:

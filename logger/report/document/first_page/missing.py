@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from logger.metrology.check_validity import lapse_of
+from logger.metrology.checks import CheckKind
 from logger.report.document.report_data import ReportData
 
 
@@ -12,10 +14,21 @@ def missing_sentences(data: ReportData) -> list[str]:
         out.append("No spot has been read.")
     if not data.checks:
         out.append("None of the checks of meter and reference was done.")
+    out += _lapsed(data)
     if not data.swept:
         out.append("The breakers were not swept.")
     elif data.setup.supply is None:
         out.append("The supply of the home is not stated, so that the sweep cannot be worked out.")
     if not data.nights:
         out.append("No night was recorded.")
+    return out
+
+
+def _lapsed(data: ReportData) -> list[str]:
+    """Write which checks hold no longer in the set-up that was stated last."""
+    out = []
+    for kind in CheckKind:
+        lapses = [lapse_of(check.setup, data.setup) for check in data.checks if check.kind is kind]
+        if lapses and all(lapses):
+            out.append(f"The {kind} {lapses[-1]}.")
     return out

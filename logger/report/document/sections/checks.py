@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.metrology.check_validity import check_still_holds
+from logger.metrology.check_validity import lapse_of
 from logger.report.document.blocks import Block, Figure, Figures, Section, TableBlock
 from logger.report.document.figures.trace import trace_svg
 from logger.report.document.report_data import ReportData
@@ -18,7 +18,7 @@ def checks(data: ReportData) -> Section | None:
         (
             check.kind.capitalize(),
             moment(data.local(check.utc_ns)),
-            check.outcome.verdict.value,
+            _verdict(check, data),
             check.outcome.sentence + _check_note(check, data),
         )
         for check in data.checks
@@ -39,10 +39,16 @@ def checks(data: ReportData) -> Section | None:
     return Section("checks", "Checks", tuple(blocks))
 
 
+def _verdict(check: CheckResult, data: ReportData) -> str:
+    lapse = lapse_of(check.setup, data.setup)
+    verdict = check.outcome.verdict.value
+    return verdict if lapse is None else f"{verdict}; {lapse}"
+
+
 def _check_note(check: CheckResult, data: ReportData) -> str:
     notes = []
     if check.id in data.check_doubts:
         notes.append(data.check_doubts[check.id])
-    if not check_still_holds(check.setup, data.setup):
+    if lapse_of(check.setup, data.setup) is not None:
         notes.append("Done with another meter or reference than stated last: it proves nothing for these.")
     return f" {' '.join(notes)}" if notes else ""
