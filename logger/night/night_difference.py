@@ -81,14 +81,16 @@ def compare_nights(before: Night, after: Night, *, same_visit: bool) -> Compared
 
 
 def learned_count_volts(night: NightRecord) -> float:
-    """Return the meter's least count, V, learned from the still samples of a night; 0 where there are none."""
+    """Return the meter's least count, V, learned from the still samples of a night; 0 where they are all the same."""
+    still = night.volts[night.still_mask()]
+    if not len(still) or still.min() == still.max():
+        return 0.0
     resolution = Resolution()
-    still = night.volts[night.still_mask()].tolist()
-    for volts in still:
+    for volts in still.tolist():
         resolution.add(volts)
         if not resolution.wants_more:
             break
-    return resolution.count_volts if still else 0.0
+    return resolution.count_volts
 
 
 def _with_budget(

@@ -293,7 +293,7 @@ def test_a_lapsed_check_is_shown_as_lapsed_and_done_again(
     meter = replace(UNKNOWN_METER, input_resistance_ohm=1e6)
     log.setup.set(Setup(reference="earth rod", meter=meter))
     controller.refresh(force=True)
-    driver.window.refresh()
+    driver.press("4", "3")
     assert row(driver, CheckKind.ZERO).value == "lapsed: other meter"
 
 
