@@ -222,7 +222,10 @@ def compare_with_another(bedside: Bedside, night_visit: Path, setup: Setup | Non
     return page
 
 
-def test_before_and_after_with_a_night_of_another_visit(tmp_path: Path, start: FakeStart) -> None:
+def test_before_and_after_with_a_night_of_another_visit(
+    tmp_path: Path, start: FakeStart, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("logger.night.recorded_nights.MIN_NIGHT_S", 3600.0)
     clock = ManualClock()
     quiet = tmp_path / "quiet" / "quiet.visit"
     quiet.parent.mkdir()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 from contextlib import closing
+from dataclasses import replace
 from datetime import UTC, datetime
 from html import unescape
 from itertools import pairwise
@@ -116,6 +117,19 @@ def test_checks_stand_with_verdict_sentence_and_trace(html: str, data: ReportDat
     assert "reference check not done" in said
     assert "function check skipped" in said
     assert "not fully proved" in said
+
+
+def test_a_check_that_lapsed_stands_as_lapsed(data: ReportData) -> None:
+    assert "lapsed" not in words(report_html(data, WRITTEN))
+    read = words(
+        report_html(replace(data, setup=data.setup.with_changes(reference="building earth")), WRITTEN)
+    )
+    for check in data.checks:
+        assert f"{check.outcome.verdict}; lapsed: other reference {check.outcome.sentence}" in read
+    assert "The zero check lapsed: other reference." in read
+    meter = replace(data.setup.meter, input_resistance_ohm=1e6)
+    read = words(report_html(replace(data, setup=data.setup.with_changes(meter=meter)), WRITTEN))
+    assert "The zero check lapsed: other meter." in read
 
 
 def test_tonights_list_is_that_of_the_window(html: str, data: ReportData) -> None:
