@@ -132,7 +132,7 @@ def assert_nothing_overlaps(driver: Driver) -> None:
     page = driver.window.pages.check
     QApplication.processEvents()  # lays it out
     in_order = [
-        page.list, page._hints, page.steps, page.instruction,
+        page.list, page._hints, page.repeat, page.steps, page.instruction,
         page.verdict, page.doubt, page.picture, page._caution,
     ]  # fmt: skip
     parts = [part for part in in_order if part.isVisible()]
@@ -327,6 +327,9 @@ def test_after_the_last_round_the_checks_are_offered_again(
     driver.press("4", "3")
     assert page.repeat.isVisible() and "zero check, reference check, function check" in page.repeat.text()
     assert controller.checks.chosen is CheckKind.ZERO
+    for size in ((960, 540), (1280, 720)):
+        driver.window.resize(*size)
+        assert_nothing_overlaps(driver)
     settle(driver, demo, 0.004)
     driver.press("Space")
     assert "repeat: reference check, function check" in page.repeat.text()
