@@ -1,4 +1,4 @@
-"""Student's t, for comparisons of a few values."""
+"""Student's t, for comparisons of a few values, and chi-square, for how far readings scatter."""
 
 from __future__ import annotations
 
@@ -16,3 +16,15 @@ def student_two_sided(t: float, degrees: float) -> float:
     from scipy.special import stdtr  # noqa: PLC0415 - 0.4 s to import, and seldom needed
 
     return float(2.0 * stdtr(degrees, -abs(t)))
+
+
+def chi2_upper_tail(chi2: float, degrees: float) -> float:
+    """Probability of a chi-square at least as large.
+
+    Args:
+        chi2: sum of squares, each over its variance.
+        degrees: degrees of freedom, above zero.
+    """
+    from scipy.special import chdtrc  # noqa: PLC0415 - 0.4 s to import, and seldom needed
+
+    return float(chdtrc(degrees, chi2))

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from logger.errors import StillvoltError
 from logger.metrology.supply import SupplyKey
 from logger.metrology.target import TARGET_VOLTS
+from logger.sweep.solver.consistency import Consistency, check_consistency
 from logger.sweep.solver.decision import Decision, decide
 from logger.sweep.solver.leg_names import agreed_leg_names, legs_by_agreement
 from logger.sweep.solver.plain_rule import plain_rule
@@ -81,6 +82,13 @@ class MultiSpotAnswer:
     ambiguous: bool
     next_readings: tuple[tuple[str, tuple[str, ...]], ...]
     """Spot and what should be live there."""
+    consistency: tuple[tuple[str, Consistency], ...]
+    """Whether the readings of each spot agree with each other."""
+
+    @property
+    def consistent(self) -> bool:
+        """Whether the readings of every spot agree with each other."""
+        return all(found.consistent for _, found in self.consistency)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +105,10 @@ class SweepAnswer:
     predicted_robust_volts: float
     ambiguous: bool
     next_readings: tuple[tuple[str, ...], ...]
+    consistent: bool
+    """False where readings contradict each other; the other fields are no answer then."""
+    suspects: tuple[int, ...]
+    """Rows that resolve the contradiction when they are taken away, the most likely first; 1 is the first reading."""
     unplug_tonight: tuple[str, ...] | None = None
     """Cords to be unplugged as well; None where no cord was given."""
     unplug_robust: tuple[str, ...] | None = None
@@ -141,6 +153,8 @@ def solve_sweep(
         here.predicted_robust_volts,
         found.ambiguous,
         tuple(live for _, live in found.next_readings),
+        found.consistent,
+        found.consistency[0][1].suspects,
         found.unplug_tonight if cords else None,
         found.unplug_robust if cords else None,
         found.unplug_instead if cords else None,
@@ -170,10 +184,14 @@ def solve_spots(
         raise StillvoltError("No spot was read.", next_step="Begin at one spot with everything off.")
     names = tuple(dict.fromkeys(name for _, sweep in sweeps for name in sweep.circuits))
     _check(names, keep, target_volts, cords)
-    read = [Sweep(names, sweep.readings) for _, sweep in sweeps]
+    read = [Sweep(names, sweep.readings, sweep.rows) for _, sweep in sweeps]
     is_cord = np.array([name in cords for name in names], bool)
     spot_posteriors = [(infer(sweep, supply, cords), sweep) for sweep in read]
     decision = decide(spot_posteriors, keep, target_volts, is_cord)
+    consistency = [check_consistency(sweep, supply, cords) for sweep in read]
+    wanted = _read_again(names, consistency) or [
+        (s, _named(names, live)) for s, live in decision.wanted
+    ]
     chosen, robust = decision.chosen, decision.robust_off
     legs = agreed_leg_names(
         [legs_by_agreement(posterior, is_cord) for posterior in decision.problem.posteriors]
@@ -191,8 +209,22 @@ def solve_spots(
         tuple(
             (names[circuit], tuple(names[cord] for cord in instead)) for circuit, instead in decision.instead
         ),
-        bool(decision.wanted),
-        tuple((sweeps[s][0], _named(names, live)) for s, live in decision.wanted),
+        bool(wanted),
+        tuple((sweeps[s][0], live) for s, live in wanted),
+        tuple((spot, found) for (spot, _), found in zip(sweeps, consistency, strict=True)),
+    )
+
+
+def _read_again(
+    names: tuple[str, ...], consistency: Sequence[Consistency]
+) -> list[tuple[int, tuple[str, ...]]]:
+    """Index of the spot and combination of each suspect row, each once, the most suspect one first."""
+    return list(
+        dict.fromkeys(
+            (s, tuple(name for name in names if name in live))
+            for s, found in enumerate(consistency)
+            for live in found.read_again
+        )
     )
 
 

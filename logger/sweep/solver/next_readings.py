@@ -49,12 +49,25 @@ def next_readings(problem: SwitchingProblem, chosen: SwitchOffSet, undecided: bo
         chosen: the set to switch off.
         undecided: whether the readings leave it open.
     """
-    wanted = solo_readings(problem)
+    wanted = background_readings(problem)
+    wanted += solo_readings(problem)
     if undecided or not chosen.meets_target:
         wanted += all_off_readings(problem)
     if wanted or undecided:
-        return wanted + informative_readings(problem, chosen)
-    return confirming_readings(problem, chosen)
+        wanted += informative_readings(problem, chosen)
+    return _with_last(wanted, confirming_readings(problem, chosen))
+
+
+def _with_last(wanted: Sequence[SpotReading], last: Sequence[SpotReading]) -> list[SpotReading]:
+    """Each reading once, those of `last` at the end; alone where the most useful reading is one of them."""
+    key = {(spot, live.tobytes()) for spot, live in last}
+    if wanted and (wanted[0][0], wanted[0][1].tobytes()) in key:
+        first = (wanted[0][0], wanted[0][1].tobytes())
+        return [wanted[0], *(item for item in last if (item[0], item[1].tobytes()) != first)]
+    once = {
+        (spot, live.tobytes()): (spot, live) for spot, live in wanted if (spot, live.tobytes()) not in key
+    }
+    return [*once.values(), *last]
 
 
 def live_under(problem: SwitchingProblem, posterior: Posterior, off: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -69,16 +82,22 @@ def live_under(problem: SwitchingProblem, posterior: Posterior, off: NDArray[np.
 
 
 def confirming_readings(problem: SwitchingProblem, chosen: SwitchOffSet) -> list[SpotReading]:
-    """The chosen set at each spot where only a reading of the set itself is certain.
-
-    That is where it was not read yet and the prediction depends on the phase of the background, which no single reading
-    gives.
-    """
+    """The chosen set at each spot where it was not read yet: a closed answer rests on a reading of what it recommends."""
     found = []
     for spot, (posterior, sweep) in enumerate(zip(problem.posteriors, problem.sweeps, strict=True)):
         live = live_under(problem, posterior, chosen.off)
-        if posterior.has_phase and not readings_of(sweep, live, problem.names, problem.circuit_of):
+        if not readings_of(sweep, live, problem.names, problem.circuit_of):
             found.append((spot, live))
+    return found
+
+
+def background_readings(problem: SwitchingProblem) -> list[SpotReading]:
+    """Everything switchable off, at each spot where nobody read that; no model stands in for it."""
+    found = []
+    for spot, (posterior, sweep) in enumerate(zip(problem.posteriors, problem.sweeps, strict=True)):
+        kept = {name for name, keep in zip(problem.names, problem.keep | problem.is_cord, strict=True) if keep}
+        if not any(reading.on <= kept for reading in sweep.readings):
+            found.append((spot, _only(problem, posterior, [])))
     return found
 
 

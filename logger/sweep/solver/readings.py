@@ -32,10 +32,21 @@ class SweepReading:
 
 @dataclass(frozen=True, slots=True)
 class Sweep:
-    """All readings at one spot in one posture, each combination once (repeats averaged), and the circuits' names."""
+    """All readings at one spot in one posture.
+
+    Args:
+        circuits: names on the panel.
+        readings: each combination once, repeats combined.
+        rows: each reading as it was taken, in its order; row 1 is the first one.
+    """
 
     circuits: tuple[str, ...]
     readings: tuple[SweepReading, ...]
+    rows: tuple[SweepReading, ...] = ()
+
+    def with_rows(self, rows: Sequence[SweepReading]) -> Sweep:
+        """The same panel with other rows, repeats combined."""
+        return Sweep(self.circuits, combined_repeats(rows), tuple(rows))
 
 
 def sweep_of(rows: Sequence[tuple[str, float, float]], circuits: Sequence[str] = ()) -> Sweep:
@@ -76,7 +87,7 @@ def sweep_of_sets(rows: Sequence[tuple[frozenset[str], float, float]], circuits:
         raise StillvoltError("There is no reading.", next_step="Begin with everything off.")
     if len(set(circuits)) != len(circuits):
         raise StillvoltError("A circuit is named twice.", next_step="Give each circuit a name of its own.")
-    by_set: dict[frozenset[str], list[tuple[float, float]]] = {}
+    readings = []
     for number, (live, volts, u_volts) in enumerate(rows, 1):
         unknown = sorted(live - set(circuits))
         if unknown:
@@ -85,19 +96,64 @@ def sweep_of_sets(rows: Sequence[tuple[frozenset[str], float, float]], circuits:
             raise StillvoltError(
                 f"Reading {number} is not a voltage with an uncertainty: {volts}, {u_volts}."
             )
-        by_set.setdefault(live, []).append((volts, max(u_volts, MIN_U_VOLTS)))
-    readings = [SweepReading(live, *_mean(values)) for live, values in by_set.items()]
-    return Sweep(tuple(circuits), tuple(readings))
+        readings.append(SweepReading(live, volts, max(u_volts, MIN_U_VOLTS)))
+    return Sweep(tuple(circuits), combined_repeats(readings), tuple(readings))
+
+
+def combined_repeats(rows: Sequence[SweepReading]) -> tuple[SweepReading, ...]:
+    """Each combination once: the weighted mean of its repeats, wider by the Birge ratio where they scatter."""
+    return tuple(
+        SweepReading(live, repeats.volts, repeats.u_volts) for live, repeats in repeats_by_combination(rows).items()
+    )
+
+
+def repeats_by_combination(rows: Sequence[SweepReading]) -> dict[frozenset[str], Repeats]:
+    """The repeats of each combination, in the order in which the combinations were first read."""
+    by_set: dict[frozenset[str], list[SweepReading]] = {}
+    for row in rows:
+        by_set.setdefault(row.on, []).append(row)
+    return {live: combine([(row.volts, row.u_volts) for row in same]) for live, same in by_set.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Repeats:
+    """The weighted mean of readings of the same thing.
+
+    Args:
+        volts: weighted mean, V.
+        u_volts: its standard uncertainty, V, wider by the Birge ratio where that is above 1.
+        chi2: chi-square of the readings about their mean.
+        degrees_of_freedom: one fewer than there are readings.
+    """
+
+    volts: float
+    u_volts: float
+    chi2: float
+    degrees_of_freedom: int
+
+    @property
+    def birge_ratio(self) -> float:
+        """Scatter of the readings over what their uncertainties allow; 1 for a single reading."""
+        return (self.chi2 / self.degrees_of_freedom) ** 0.5 if self.degrees_of_freedom else 1.0
+
+
+def combine(values: Sequence[tuple[float, float]]) -> Repeats:
+    """Combine readings of the same thing (R. T. Birge 1932; the practice of the CODATA adjustments).
+
+    Args:
+        values: volts and standard uncertainty of each reading, at least one.
+    """
+    weights = [u_volts**-2.0 for _, u_volts in values]
+    total = sum(weights)
+    mean = sum(weight * volts for weight, (volts, _) in zip(weights, values, strict=True)) / total
+    chi2 = sum(weight * (volts - mean) ** 2 for weight, (volts, _) in zip(weights, values, strict=True))
+    spare = len(values) - 1
+    widened = max(1.0, chi2 / spare) ** 0.5 if spare else 1.0
+    return Repeats(mean, widened * total**-0.5, chi2, spare)
 
 
 def _names(on: str) -> list[str]:
     return [name.strip() for name in on.split("+") if name.strip() and name.strip() != EVERYTHING]
-
-
-def _mean(values: list[tuple[float, float]]) -> tuple[float, float]:
-    weights = [1.0 / u**2 for _, u in values]
-    total = sum(weights)
-    return sum(w * v for w, (v, _) in zip(weights, values, strict=True)) / total, total**-0.5
 
 
 def read_sweep(path: Path, circuits: Sequence[str] = ()) -> Sweep:
