@@ -2,8 +2,8 @@
 
     python scripts/bench/contradictions.py [HOUSES] [SEED] [--family numbers|couplings|hard] [-v]
 
-Each kind of mistake is made in one sweep of each house; the readings that are asked for are those of the true house. A row
-that is the only suspect, whose combination was read again since, is taken out, as somebody does who is told of it.
+Each kind of mistake is made in one sweep of each house; the readings that are asked for are those of the true house. A
+suspect row that is far from the new reading of the same combination is taken out, as somebody does who reads again.
 """
 
 from __future__ import annotations
@@ -32,6 +32,9 @@ MIN_CHANGE_VOLTS = 0.1
 """A mistake changes a reading by more than this: by less it is no contradiction that matters."""
 
 MAX_NAMED = 3
+
+REFUTED_SIGMAS = 6.0
+"""A new reading of the same refutes a row that is further from it than this, in standard uncertainties."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +78,9 @@ def exchanged(house: BenchHouse, random: np.random.Generator) -> Mistaken | None
     """The readings of two circuits are written down in each other's place."""
     rows = house.sweep()
     alone = [at for at, row in enumerate(rows) if len(row[0] - house.never_off) == 1]
-    pairs = [(a, b) for a in alone for b in alone if a < b and abs(rows[a][1] - rows[b][1]) > MIN_CHANGE_VOLTS]
+    pairs = [
+        (a, b) for a in alone for b in alone if a < b and abs(rows[a][1] - rows[b][1]) > MIN_CHANGE_VOLTS
+    ]
     if not pairs:
         return None
     a, b = pairs[int(random.integers(len(pairs)))]
@@ -99,8 +104,7 @@ def forgotten_on(house: BenchHouse, random: np.random.Generator) -> Mistaken | N
         (at, name)
         for at, row in enumerate(rows)
         for name in house.names
-        if name not in row[0]
-        and abs(house.volts(row[0] | {name}) - house.volts(row[0])) > MIN_CHANGE_VOLTS
+        if name not in row[0] and abs(house.volts(row[0] | {name}) - house.volts(row[0])) > MIN_CHANGE_VOLTS
     ]
     if not pairs:
         return None
@@ -122,8 +126,21 @@ KINDS: dict[str, Callable[[BenchHouse, np.random.Generator], Mistaken | None]] =
 }
 
 
+def is_refuted(rows: Sequence[tuple[Row, int]], at: int, plain: int) -> bool:
+    """Whether the combination of a row was read again when that was asked for, and the newest reading disagrees.
+
+    Args:
+        rows: with their index in the order in which they were taken.
+        at: index of the row.
+        plain: number of readings before any was asked for.
+    """
+    (live, volts, u_volts), taken = rows[at]
+    again = [row for row, number in rows if row[0] == live and number >= max(plain, taken + 1)]
+    return bool(again) and abs(again[-1][1] - volts) > REFUTED_SIGMAS * (2 * u_volts**2) ** 0.5
+
+
 def outcome(house: BenchHouse, mistaken: Mistaken) -> Outcome:
-    """Read what is asked for until the answer is closed; take out a row that alone is suspect and was read again."""
+    """Read what is asked for until the answer is closed; take out suspect rows that a new reading refutes."""
     rows = [(row, at) for at, row in enumerate(mistaken.rows)]
     extra, noticed, named = 0, False, False
     while True:
@@ -134,11 +151,12 @@ def outcome(house: BenchHouse, mistaken: Mistaken) -> Outcome:
         named |= len(suspects) <= MAX_NAMED and bool(mistaken.wrong & set(suspects))
         if not answer.ambiguous or extra >= MAX_READINGS:
             return Outcome(answer, extra, noticed, named)
-        if len(answer.suspects) == 1:
-            at = answer.suspects[0] - 1
-            if any(row[0] == rows[at][0][0] for row, _ in rows[at + 1 :]):
-                del rows[at]
-                continue
+        refuted = [
+            number - 1 for number in answer.suspects if is_refuted(rows, number - 1, len(mistaken.rows))
+        ]
+        if refuted:
+            rows = [row for at, row in enumerate(rows) if at not in refuted]
+            continue
         asked = answer.next_readings if not answer.consistent else answer.next_readings[:1]
         for live in asked:
             rows.append((house.row(frozenset(live)), len(mistaken.rows) + extra))
@@ -149,7 +167,13 @@ def wrong_about(house: BenchHouse, answer: SweepAnswer) -> list[str]:
     """In what an answer is wrong; empty where it is right."""
     true_volts = house.volts(frozenset(house.names) - set(answer.off_tonight))
     result = HouseResult(
-        0, house, ClosedAnswer(answer, 0, 0.0, asked_essential_off=False), true_volts, *optimum(house), 0, False
+        0,
+        house,
+        ClosedAnswer(answer, 0, 0.0, asked_essential_off=False),
+        true_volts,
+        *optimum(house),
+        0,
+        False,
     )
     dark = house.volts(house.never_off)
     if abs(answer.background_volts - dark) > max(ALLOWED_VOLTS, ALLOWED_SHARE * dark):
@@ -177,10 +201,14 @@ def main() -> None:
     parser.add_argument("houses", type=int, nargs="?", default=40)
     parser.add_argument("first", type=int, nargs="?", default=3_000_000)
     parser.add_argument("--family", choices=list(FAMILIES), default="numbers")
-    parser.add_argument("-v", action="store_true", dest="verbose", help="describe what is not noticed or wrong")
+    parser.add_argument(
+        "-v", action="store_true", dest="verbose", help="describe what is not noticed or wrong"
+    )
     given = parser.parse_args()
     print(f"{given.houses} houses of the family {given.family} from seed {given.first}")
-    print("  wanted: closed and wrong 0; right row named >= 75 %; sound ones inconsistent <= 2 %, extra median <= 2")
+    print(
+        "  wanted: closed and wrong 0; right row named >= 75 %; sound ones inconsistent <= 2 %, extra median <= 2"
+    )
     for kind, make in {"sound": sound, **KINDS}.items():
         outcomes = []
         for seed in range(given.first, given.first + given.houses):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.solver.answer import SweepAnswer
@@ -18,6 +20,8 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
         keep: names of the circuits that must stay on.
         target_volts: the level to stay below.
     """
+    if not found.consistent:
+        return "\n".join([*contradiction_lines(found, sweep), *PANEL_CAUTIONS])
     lines = [f"Background {found.background_volts:.2f} V"]
     for circuit in sorted(found.circuits, key=lambda c: -c.volts):
         leg = f", leg {circuit.leg}" if circuit.leg else ""
@@ -43,8 +47,30 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
     plain = ", ".join(plain_rule(sweep, keep, target_volts)) or "nothing"
     lines.append(f"The plain rule (each that alone gives more than {target_volts:g} V) would say: {plain}.")
     if found.ambiguous:
-        live = ", ".join(found.next_readings[0]) or "nothing"
-        lines.append(f"The readings leave this open. Next, take one reading with only these live: {live}.")
+        lines.append(
+            "This is open until it was read. Next, take one reading with only these live: "
+            f"{_names(found.next_readings[0])}."
+        )
     else:
-        lines.append("Switch these off and take one reading: it is part of the answer.")
+        lines.append("This set itself was read: the value above is that reading.")
     return "\n".join([*lines, *PANEL_CAUTIONS])
+
+
+def contradiction_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:
+    """What contradicts what, in place of an answer.
+
+    Args:
+        found: an answer that is not consistent.
+        sweep: the readings that it rests on.
+    """
+    lines = ["The readings contradict each other, so there is no answer yet."]
+    for number in found.suspects:
+        row = sweep.rows[number - 1]
+        live = [name for name in sweep.circuits if name in row.on]
+        lines.append(f"  Suspect: row {number} ({_names(live)}): {row.volts:.3f} V")
+    lines += [f"Read again with only these live: {_names(live)}." for live in found.next_readings]
+    return [*lines, "If a new reading disagrees with a suspect row, take that row out."]
+
+
+def _names(live: Sequence[str]) -> str:
+    return ", ".join(live) or "nothing"

@@ -1,14 +1,15 @@
 """Whether the readings of a sweep contradict each other, and which of them resolve it when they are taken away.
 
 In: a `Sweep` with its rows. Out: a `Consistency`. Two tests, both of chi-square: the repeats of each combination about
-their mean, and the readings about the best fit of all assignments of legs. Where one of them fails, mistakes that people
-make are tried on the rows: a decimal place, two rows exchanged, a breaker forgotten on, and any other error of one row,
-which is to leave it out. A mistake counts by how well the rest then agrees; one that leaves nothing free (a decimal
-place) counts more than one that takes a reading away.
+their mean, and the readings about the best fit of all assignments of legs. Where one of them fails, the mistakes that
+people make are tried on the rows: a decimal place, two rows exchanged, a breaker forgotten on, and any other error of
+one row, which is to leave it out. A mistake counts by how well the rest then agrees; one that leaves nothing free (a
+decimal place) counts more than one that takes a reading away.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
@@ -35,6 +36,9 @@ MIN_SUSPECT_SHARE = 0.03
 
 MIN_EXCHANGED_VOLTS = 0.03
 """Two readings that differ by less are not taken for exchanged."""
+
+MIN_DOUBTED_VOLTS = 0.3
+"""A reading below this is not doubted while it agrees: ten times lower it would differ by little that matters."""
 
 MAX_EXCHANGES = 150
 """Pairs of rows that are tried, those that differ most first."""
@@ -77,7 +81,8 @@ class Consistency:
     Args:
         consistent: they do.
         suspects: numbers of the rows that resolve it when they are taken away, the most likely first; 1 is the first.
-        read_again: what was live in these rows, in their order.
+        read_again: what was live in these rows, in their order. Where readings agree: combinations of those
+            that would agree as well ten times lower.
         fit: misfit of the readings about the best fit.
         repeats: misfit of the repeats of each combination that was read more than once.
     """
@@ -109,9 +114,34 @@ def check_consistency(sweep: Sweep, supply: SupplyKey, cords: Mapping[str, str])
     rows = sweep.rows or sweep.readings
     repeats, misfit = _repeats(rows), fit_misfit(sweep, supply, cords)
     if not (misfit.contradicts or any(repeat.contradicts for repeat in repeats)):
-        return Consistency(True, (), (), misfit, repeats)
+        return Consistency(True, (), _doubted(replace(sweep, rows=rows), supply, cords), misfit, repeats)
     suspects = _suspects(replace(sweep, rows=rows), supply, cords)
-    return Consistency(False, tuple(at + 1 for at in suspects), tuple(rows[at].on for at in suspects), misfit, repeats)
+    return Consistency(
+        False, tuple(at + 1 for at in suspects), tuple(rows[at].on for at in suspects), misfit, repeats
+    )
+
+
+def _doubted(sweep: Sweep, supply: SupplyKey, cords: Mapping[str, str]) -> tuple[frozenset[str], ...]:
+    """Combinations read once that would agree with all others as well if they were ten times lower.
+
+    Such a reading agrees by chance: of many assignments of legs one fits. The arguments are those of
+    `check_consistency`.
+    """
+    rows = sweep.rows
+    times = Counter(row.on for row in rows)
+    high = [
+        at
+        for at, row in enumerate(rows)
+        if times[row.on] == 1
+        and row.volts > MIN_DOUBTED_VOLTS
+        # Nothing speaks for or against a reading whose circuits are in no other one.
+        and any(row.on < other.on for other in rows)
+    ]
+    return tuple(
+        rows[mistake.at[0]].on
+        for mistake in _decimal_places(rows, high)
+        if np.isfinite(_score(sweep, mistake, supply, cords))
+    )
 
 
 def fit_misfit(sweep: Sweep, supply: SupplyKey, cords: Mapping[str, str]) -> Misfit:
@@ -144,7 +174,11 @@ def _suspects(sweep: Sweep, supply: SupplyKey, cords: Mapping[str, str]) -> list
     left_out = [(mistake, _score(sweep, mistake, supply, cords)) for mistake in _left_out(sweep.rows)]
     resolving = [mistake.at[0] for mistake, score in left_out if np.isfinite(score)]
     # To change one row resolves nothing that leaving it out does not.
-    others = [*_decimal_places(sweep.rows, resolving), *_forgotten(sweep, resolving), *_exchanged(sweep.rows)]
+    others = [
+        *_decimal_places(sweep.rows, resolving, (0.1, 10.0)),
+        *_forgotten(sweep, resolving),
+        *_exchanged(sweep.rows),
+    ]
     scored = left_out + [(mistake, _score(sweep, mistake, supply, cords)) for mistake in others]
     found = [(mistake, score) for mistake, score in scored if np.isfinite(score)]
     if not found:
@@ -189,7 +223,8 @@ def _farthest(sweep: Sweep, supply: SupplyKey, cords: Mapping[str, str]) -> list
         at
         for at, row in enumerate(rows)
         if any(
-            other.on == row.on and Misfit((other.volts - row.volts) ** 2 / (other.u_volts**2 + row.u_volts**2), 1.0).contradicts
+            other.on == row.on
+            and Misfit((other.volts - row.volts) ** 2 / (other.u_volts**2 + row.u_volts**2), 1.0).contradicts
             for other in rows
         )
     ]
@@ -211,10 +246,12 @@ def _left_out(rows: Sequence[SweepReading]) -> Iterator[_Mistake]:
         yield _Mistake((at,), (*rows[:at], *rows[at + 1 :]), LEFT_OUT_CHI2)
 
 
-def _decimal_places(rows: Sequence[SweepReading], candidates: Sequence[int]) -> Iterator[_Mistake]:
-    """Each of the candidate rows ten times lower and ten times higher."""
+def _decimal_places(
+    rows: Sequence[SweepReading], candidates: Sequence[int], factors: Sequence[float] = (0.1,)
+) -> Iterator[_Mistake]:
+    """Each of the candidate rows times each factor."""
     for at in candidates:
-        for factor in (0.1, 10.0):
+        for factor in factors:
             yield _Mistake((at,), _changed(rows, {at: replace(rows[at], volts=factor * rows[at].volts)}), 0.0)
 
 
@@ -223,7 +260,8 @@ def _exchanged(rows: Sequence[SweepReading]) -> list[_Mistake]:
     pairs = [
         (one, other)
         for one, other in combinations(range(len(rows)), 2)
-        if abs(rows[one].volts - rows[other].volts) > MIN_EXCHANGED_VOLTS and rows[one].on != rows[other].on
+        if abs(rows[one].volts - rows[other].volts) > MIN_EXCHANGED_VOLTS
+        and rows[one].on != rows[other].on
         and len(rows[one].on) == len(rows[other].on)
     ]
     pairs.sort(key=lambda pair: -abs(rows[pair[0]].volts - rows[pair[1]].volts))
@@ -231,7 +269,8 @@ def _exchanged(rows: Sequence[SweepReading]) -> list[_Mistake]:
         _Mistake(
             (one, other),
             _changed(
-                rows, {one: replace(rows[other], on=rows[one].on), other: replace(rows[one], on=rows[other].on)}
+                rows,
+                {one: replace(rows[other], on=rows[one].on), other: replace(rows[one], on=rows[other].on)},
             ),
             FORGOTTEN_CHI2,
         )

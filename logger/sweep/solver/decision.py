@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from logger.sweep.solver.ambiguity import is_undecided
 from logger.sweep.solver.cord_alternatives import cord_alternatives
-from logger.sweep.solver.next_readings import SpotReading, live_under, next_readings
+from logger.sweep.solver.next_readings import SpotReading, confirming_readings, live_under, next_readings
 from logger.sweep.solver.posterior import Posterior
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.solver.robust_set import choose_robust_set, remaining_volts
@@ -25,9 +25,6 @@ from logger.sweep.solver.switching_problem import (
     readings_of,
     switching_problem,
 )
-
-CONTRADICTION_SIGMAS = 3.0
-"""A prediction that is further from a reading of the same combination than this is wrong."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +38,7 @@ class Decision:
         relies_on_cancellation: it meets the target only as long as live circuits cancel each other.
         robust_off: the smallest set that does not rely on cancellation, shape (n,).
         instead: circuits of the set, and the cords that may be unplugged instead, by their indices.
+        undecided: the readings leave the set open, apart from its own confirmation.
         wanted: readings to take next, the most useful one first; empty when the answer is closed.
     """
 
@@ -50,6 +48,7 @@ class Decision:
     relies_on_cancellation: bool
     robust_off: NDArray[np.bool_]
     instead: tuple[tuple[int, list[int]], ...]
+    undecided: bool
     wanted: tuple[SpotReading, ...]
 
 
@@ -75,6 +74,7 @@ def decide(
         chosen = smaller
         undecided = is_undecided(problem, chosen)
     left_volts = max(remaining_volts(problem, chosen.off))
+    wanted = next_readings(problem, chosen, undecided)
     return Decision(
         problem=problem,
         chosen=chosen,
@@ -82,19 +82,15 @@ def decide(
         relies_on_cancellation=chosen.meets_target and left_volts > target_volts + NEGLIGIBLE_VOLTS,
         robust_off=choose_robust_set(problem),
         instead=tuple(cord_alternatives(problem, chosen)),
-        wanted=tuple(next_readings(problem, chosen, undecided)),
+        undecided=undecided or len(wanted) > len(confirming_readings(problem, chosen)),
+        wanted=tuple(wanted),
     )
 
 
 def _prediction(problem: SwitchingProblem, chosen: SwitchOffSet, spot: int) -> tuple[float, float]:
-    """Mean and standard uncertainty with the chosen set off, V.
-
-    Where that set was read and the fit contradicts the reading, the reading counts.
-    """
-    values, mean = chosen.values[spot], float(chosen.means[spot])
-    u_volts = float(((values - mean) ** 2) @ problem.weights) ** 0.5
+    """Mean and standard uncertainty with the chosen set off, V: those of the reading where that set was read."""
     live = live_under(problem, problem.posteriors[spot], chosen.off)
     for reading in readings_of(problem.sweeps[spot], live, problem.names, problem.circuit_of):
-        if abs(reading.volts - mean) > CONTRADICTION_SIGMAS * float(np.hypot(reading.u_volts, u_volts)):
-            return reading.volts, reading.u_volts
-    return mean, u_volts
+        return reading.volts, reading.u_volts
+    values, mean = chosen.values[spot], float(chosen.means[spot])
+    return mean, float(((values - mean) ** 2) @ problem.weights) ** 0.5

@@ -82,7 +82,7 @@ def live_under(problem: SwitchingProblem, posterior: Posterior, off: NDArray[np.
 
 
 def confirming_readings(problem: SwitchingProblem, chosen: SwitchOffSet) -> list[SpotReading]:
-    """The chosen set at each spot where it was not read yet: a closed answer rests on a reading of what it recommends."""
+    """The chosen set at each spot where it was not read yet, since a closed answer rests on a reading of its set."""
     found = []
     for spot, (posterior, sweep) in enumerate(zip(problem.posteriors, problem.sweeps, strict=True)):
         live = live_under(problem, posterior, chosen.off)
@@ -95,7 +95,9 @@ def background_readings(problem: SwitchingProblem) -> list[SpotReading]:
     """Everything switchable off, at each spot where nobody read that; no model stands in for it."""
     found = []
     for spot, (posterior, sweep) in enumerate(zip(problem.posteriors, problem.sweeps, strict=True)):
-        kept = {name for name, keep in zip(problem.names, problem.keep | problem.is_cord, strict=True) if keep}
+        kept = {
+            name for name, keep in zip(problem.names, problem.keep | problem.is_cord, strict=True) if keep
+        }
         if not any(reading.on <= kept for reading in sweep.readings):
             found.append((spot, _only(problem, posterior, [])))
     return found

@@ -103,7 +103,8 @@ def sweep_of_sets(rows: Sequence[tuple[frozenset[str], float, float]], circuits:
 def combined_repeats(rows: Sequence[SweepReading]) -> tuple[SweepReading, ...]:
     """Each combination once: the weighted mean of its repeats, wider by the Birge ratio where they scatter."""
     return tuple(
-        SweepReading(live, repeats.volts, repeats.u_volts) for live, repeats in repeats_by_combination(rows).items()
+        SweepReading(live, repeats.volts, repeats.u_volts)
+        for live, repeats in repeats_by_combination(rows).items()
     )
 
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from logger.sweep.solver.choices import Choices
 from logger.sweep.solver.subset_search import every_set, lower_set, smaller_set
 from logger.sweep.solver.sweep_design import design_matrix
-from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS, SwitchingProblem
+from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS, TOLERANCE_VOLTS, SwitchingProblem
 
 NEAR_VOLTS = 0.002
 """Where no set meets the target, one more circuit has to lower the value by more than this to be worth it."""
@@ -23,6 +23,9 @@ NEAR_VOLTS = 0.002
 CERTAIN_SHARE = 0.97
 CERTAINTY_LEVELS = (CERTAIN_SHARE, 0.8, 0.0)
 """Weight of the houses in which the set has to stay within the tolerance: the first level that any set reaches."""
+
+READ_NEAR_VOLTS = 0.012
+"""Where no set meets the target, a set that was read is kept where another is predicted lower by no more than this."""
 
 SETS_PER_BATCH = 512
 MISSED_COST = 100.0
@@ -41,6 +44,7 @@ class EnumeratedSets:
         certainty: weight of the houses in which each set stays within the tolerance at all spots, shape (sets,).
         best_in_house: index of the set that is best in each house, shape (K,).
         best_volts: value of that set in each house, V, shape (K,); 0 where it meets the target.
+        is_read: the set itself was read at every spot, shape (sets,).
     """
 
     candidates: NDArray[np.intp]
@@ -50,6 +54,7 @@ class EnumeratedSets:
     certainty: NDArray[np.float64]
     best_in_house: NDArray[np.int64]
     best_volts: NDArray[np.float64]
+    is_read: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +102,10 @@ def proven_smaller_set(problem: SwitchingProblem, chosen: SwitchOffSet) -> Switc
     found = _smaller(problem, chosen.enumerated, chosen.below, chosen.required_certainty, solve=True)
     if found is None or found.sum() >= chosen.chosen.sum():
         return None
-    return _evaluated(
+    smaller = _evaluated(
         problem, chosen.enumerated, found, chosen.meets_by_search, chosen.required_certainty, chosen.below
     )
+    return smaller if smaller.meets_target else None
 
 
 def _candidates(problem: SwitchingProblem, kinds: NDArray[np.bool_]) -> NDArray[np.intp]:
@@ -152,7 +158,36 @@ def _enumerate(problem: SwitchingProblem, candidates: NDArray[np.intp]) -> Enume
         best_in_house[better] = row[better] + at
         lowest_cost[better] = lowest[better]
     best_volts = np.where(lowest_cost >= MISSED_COST, lowest_cost - MISSED_COST, 0.0)
-    return EnumeratedSets(candidates, choices, sets, means, certainty, best_in_house, best_volts)
+    read = _read_volts(problem, candidates, sets)
+    known = ~np.isnan(read)
+    means[known] = read[known]
+    fits_tolerance = np.where(known, read, 0.0) <= problem.target_volts + TOLERANCE_VOLTS
+    certainty[~fits_tolerance.all(axis=0)] = 0.0
+    is_read = known.all(axis=0)
+    certainty[is_read & fits_tolerance.all(axis=0)] = 1.0
+    return EnumeratedSets(candidates, choices, sets, means, certainty, best_in_house, best_volts, is_read)
+
+
+def _read_volts(
+    problem: SwitchingProblem, candidates: NDArray[np.intp], sets: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """What was read with each set off, V, shape (S, sets); NaN where it was not read.
+
+    Args:
+        problem: possible houses, constraints and target.
+        candidates: index of each candidate, shape (m,).
+        sets: 1 where a candidate is off, shape (sets, m).
+    """
+    volts = np.full((len(problem.sweeps), len(sets)), np.nan)
+    for s, (posterior, sweep) in enumerate(zip(problem.posteriors, problem.sweeps, strict=True)):
+        live = np.ones((len(sets), len(problem.names)), bool)
+        live[:, candidates] = sets == 0.0
+        live |= posterior.always_live & problem.keep
+        matrix = design_matrix(live, problem.circuit_of)
+        read = np.array([[name in reading.on for name in problem.names] for reading in sweep.readings], bool)
+        for row, reading in zip(design_matrix(read, problem.circuit_of), sweep.readings, strict=True):
+            volts[s, (matrix == row).all(axis=1)] = reading.volts
+    return volts
 
 
 def _choose(problem: SwitchingProblem, candidates: NDArray[np.intp]) -> SwitchOffSet:
@@ -166,16 +201,26 @@ def _choose(problem: SwitchingProblem, candidates: NDArray[np.intp]) -> SwitchOf
     for level in CERTAINTY_LEVELS:
         fit = np.flatnonzero(met & (enumerated.certainty >= level))
         if len(fit):
-            chosen, required = sets[fit[np.lexsort((worst[fit], size[fit]))[0]]], level
+            chosen, required = (
+                sets[fit[np.lexsort((worst[fit], ~enumerated.is_read[fit], size[fit]))[0]]],
+                level,
+            )
             break
     below = int(chosen.sum()) if chosen is not None else enumerated.choices.count + 1
     smaller = _smaller(problem, enumerated, below, required, solve=False)
-    chosen = chosen if smaller is None else smaller
+    if smaller is not None and _evaluated(problem, enumerated, smaller, True, required, below).meets_target:
+        chosen = smaller
     meets = chosen is not None
     if chosen is None:
-        near = np.flatnonzero(worst <= worst.min() + NEAR_VOLTS)
+        near_volts = NEAR_VOLTS
+        near = np.flatnonzero(worst <= worst.min() + near_volts)
+        read = np.flatnonzero(
+            enumerated.is_read & (worst <= worst.min() + READ_NEAR_VOLTS) & (size <= size[near].min())
+        )
+        if len(read):
+            near, near_volts = read, READ_NEAR_VOLTS
         fewest = sets[near[np.lexsort((worst[near], size[near]))[0]]]
-        chosen = lower_set(enumerated.choices, fewest, NEAR_VOLTS)
+        chosen = lower_set(enumerated.choices, fewest, near_volts)
     return _evaluated(problem, enumerated, chosen, meets, required, below)
 
 
@@ -204,6 +249,11 @@ def _evaluated(
 ) -> SwitchOffSet:
     """A chosen set with what it leaves; the arguments are those of `SwitchOffSet`."""
     means = enumerated.choices.means(chosen[None, :])[:, 0]
+    values = enumerated.choices.values(chosen[None, :])[:, 0]
+    # What was read needs no prediction.
+    read = _read_volts(problem, enumerated.candidates, chosen[None, :])[:, 0]
+    means = np.where(np.isnan(read), means, read)
+    values = np.where(np.isnan(read)[:, None], values, read[:, None])
     off = np.zeros(len(problem.names), bool)
     off[enumerated.candidates] = chosen == 1.0
     return SwitchOffSet(
@@ -213,7 +263,7 @@ def _evaluated(
         required_certainty=required,
         below=below,
         off=off,
-        values=enumerated.choices.values(chosen[None, :])[:, 0],
+        values=values,
         means=means,
         meets_target=bool((means <= problem.target_volts).all()),
     )
