@@ -82,7 +82,7 @@ def test_magnitudes_alone_that_do_not_decide_are_called_ambiguous_with_the_readi
 
 
 def test_repeats_are_averaged_and_everything_is_a_star():
-    sweep = sweep_of([("A", 0.1, 0.01), ("A", 0.3, 0.01), ("*", 0.5, 0.0)], ["A", "B"])
+    sweep = sweep_of([("A", 0.195, 0.01), ("A", 0.205, 0.01), ("*", 0.5, 0.0)], ["A", "B"])
     assert sweep.readings[0].volts == pytest.approx(0.2)
     assert sweep.readings[0].u_volts == pytest.approx(0.01 / 2**0.5)
     assert sweep.readings[1].on == {"A", "B"} and sweep.readings[1].u_volts > 0
@@ -142,6 +142,7 @@ def test_the_command_prints_the_stable_fields(tmp_path, capsys):
     assert list(printed) == [
         "circuits", "background_volts", "off_tonight", "predicted_volts", "u_predicted_volts",
         "relies_on_cancellation", "off_robust", "predicted_robust_volts", "ambiguous", "next_readings",
+        "consistent", "suspects",
     ]  # fmt: skip
     assert printed["off_tonight"] == ["Bedroom"]
     assert list(printed["circuits"][0]) == ["name", "volts", "u_volts", "leg"]

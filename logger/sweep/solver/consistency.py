@@ -40,7 +40,10 @@ MIN_EXCHANGED_VOLTS = 0.03
 MIN_DOUBTED_VOLTS = 0.3
 """A reading below this is not doubted while it agrees: ten times lower it would differ by little that matters."""
 
-MAX_EXCHANGES = 150
+MIN_BELOW, BELOW_SIGMAS = 3, 6.0
+"""A background is too high where so many readings that contain it are lower by so many standard uncertainties."""
+
+MAX_EXCHANGES = 60
 """Pairs of rows that are tried, those that differ most first."""
 
 MAX_FORGOTTEN = 8
@@ -113,12 +116,35 @@ def check_consistency(sweep: Sweep, supply: SupplyKey, cords: Mapping[str, str])
     """
     rows = sweep.rows or sweep.readings
     repeats, misfit = _repeats(rows), fit_misfit(sweep, supply, cords)
+    too_high = _background_too_high(rows)
+    if too_high is not None:
+        return Consistency(False, (too_high + 1,), (rows[too_high].on,), misfit, repeats)
     if not (misfit.contradicts or any(repeat.contradicts for repeat in repeats)):
         return Consistency(True, (), _doubted(replace(sweep, rows=rows), supply, cords), misfit, repeats)
     suspects = _suspects(replace(sweep, rows=rows), supply, cords)
     return Consistency(
         False, tuple(at + 1 for at in suspects), tuple(rows[at].on for at in suspects), misfit, repeats
     )
+
+
+def _background_too_high(rows: Sequence[SweepReading]) -> int | None:
+    """Index of the reading with the fewest live, where half of the readings with one circuit more are clearly below it.
+
+    Each of these circuits would have to cancel the background, and by the same amount. Where it was read again the two
+    readings decide.
+    """
+    least = min(range(len(rows)), key=lambda at: len(rows[at].on))
+    dark = rows[least]
+    if sum(row.on == dark.on for row in rows) > 1:
+        return None
+    alone = [row for row in rows if dark.on < row.on and len(row.on) == len(dark.on) + 1]
+    below = [
+        row
+        for row in alone
+        if dark.volts - row.volts
+        > max(MIN_EXCHANGED_VOLTS, BELOW_SIGMAS * (row.u_volts**2 + dark.u_volts**2) ** 0.5)
+    ]
+    return least if len(below) >= max(MIN_BELOW, len(alone) / 2) else None
 
 
 def _doubted(sweep: Sweep, supply: SupplyKey, cords: Mapping[str, str]) -> tuple[frozenset[str], ...]:
