@@ -96,6 +96,8 @@ class SwitchOffPlan:
         next_combination: the combination to read next; None unless the answer is open.
         to_confirm: the combination to read as confirmation; None once that is done, and while the answer is open.
         advice: what can be done, the most effective first.
+        consistent: whether the readings agree with each other at every spot; where they do not, the plan is no answer
+            and `next_combination` is one to read again.
     """
 
     off: tuple[Source, ...]
@@ -112,6 +114,7 @@ class SwitchOffPlan:
     next_combination: Combination | None
     to_confirm: Combination | None
     advice: tuple[Advice, ...]
+    consistent: bool
 
 
 def switch_off_plan(
@@ -202,6 +205,7 @@ def _with_sources(
         next_combination=_combination(next_live, swept, sources) if next_spot is not None else None,
         to_confirm=None if found.ambiguous or all_confirmed else goal,
         advice=tuple(_advice(found, by_name, setup)),
+        consistent=found.consistent,
     )
 
 

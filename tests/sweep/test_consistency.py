@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -84,8 +86,8 @@ def test_an_answer_is_open_until_its_set_was_read_and_rests_on_that_reading() ->
         live = found.next_readings[0]
         read.append(("+".join(live), volts(*live) + 0.006, U))
     assert not found.ambiguous
-    left = {name for name in HOUSE if name not in found.off_tonight}
-    (own,) = [row for row in read if set(row[0].split("+")) - {""} == left]
+    still_on = set(HOUSE) - set(found.off_tonight)
+    (own,) = [row for row in read if set(row[0].split("+")) - {""} == still_on]
     assert found.predicted_volts == pytest.approx(own[1])
 
 
@@ -106,7 +108,9 @@ def test_a_background_that_nobody_read_is_asked_for_first() -> None:
     assert found.next_readings[0] == ("D",)
 
 
-def test_the_command_names_the_rows_instead_of_an_answer(tmp_path, capsys) -> None:  # type: ignore[no-untyped-def]
+def test_the_command_names_the_rows_instead_of_an_answer(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     path = tmp_path / "sweep.csv"
     lines = [f"{on},{value},{u}" for on, value, u in changed(2, 12.2)]
     path.write_text("\n".join(["on,volts,u_volts", *lines]))

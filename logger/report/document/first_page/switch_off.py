@@ -48,6 +48,8 @@ def switch_off_list(data: ReportData) -> SwitchOffList:
 
 
 def _headline(plan: SwitchOffPlan, target_volts: float) -> str:
+    if not plan.consistent:
+        return "Not decided: readings of the sweep contradict each other and have to be taken again. As they are:"
     if not plan.off and not plan.unplug:
         return "Nothing has to be switched off: every swept spot is at or under the target as it is."
     if plan.ambiguous:

@@ -149,7 +149,10 @@ def _three_rules(plan: SwitchOffPlan) -> list[Block]:
             tuple(rows),
         ),
     ]
-    if plan.ambiguous:
+    if not plan.consistent:
+        again = f" Read again: {plan.next_combination.label}." if plan.next_combination else ""
+        blocks.append(Text(f"Readings of this sweep contradict each other, so it is no answer.{again}"))
+    elif plan.ambiguous:
         wanted = f": {plan.next_combination.label}" if plan.next_combination else ""
         blocks.append(Text(f"The readings do not decide it yet. The reading that tells most is{wanted}."))
     return blocks
