@@ -163,7 +163,7 @@ def _enumerate(problem: SwitchingProblem, candidates: NDArray[np.intp]) -> Enume
     means[known] = read[known]
     fits_tolerance = np.where(known, read, 0.0) <= problem.target_volts + TOLERANCE_VOLTS
     certainty[~fits_tolerance.all(axis=0)] = 0.0
-    is_read: NDArray[np.bool_] = known.all(axis=0)
+    is_read = np.asarray(known.all(axis=0), np.bool_)
     certainty[is_read & fits_tolerance.all(axis=0)] = 1.0
     return EnumeratedSets(candidates, choices, sets, means, certainty, best_in_house, best_volts, is_read)
 
