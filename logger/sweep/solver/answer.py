@@ -189,13 +189,14 @@ def solve_spots(
     spot_posteriors = [(infer(sweep, supply, cords), sweep) for sweep in read]
     decision = decide(spot_posteriors, keep, target_volts, is_cord)
     consistency = [check_consistency(sweep, supply, cords) for sweep in read]
+    chosen, robust = decision.chosen, decision.robust_off
     wanted = [(s, _named(names, live)) for s, live in decision.wanted]
     again = _read_again(names, consistency)
     if not all(found.consistent for found in consistency):
         wanted = again
-    elif not decision.undecided:
+    elif not decision.undecided and not chosen.meets_target:
+        # Where the target is met a reading of the set proves it; that nothing is lower rests on every other reading.
         wanted = [*again, *wanted]
-    chosen, robust = decision.chosen, decision.robust_off
     legs = agreed_leg_names(
         [legs_by_agreement(posterior, is_cord) for posterior in decision.problem.posteriors]
     )
