@@ -108,11 +108,14 @@ def _add_analysis(commands: Commands) -> None:
     sources = commands.add_parser(
         "sources", help="which circuit gives how much, and what to switch off tonight"
     )
-    sources.add_argument("readings", type=Path, help="the sweep as CSV: on,volts,u_volts")
+    sources.add_argument(
+        "readings", type=Path, help=r"the sweep as CSV: on,volts,u_volts (a + in a name: \+)"
+    )
     sources.add_argument("--json", action="store_true", help="the whole answer as JSON")
     sources.add_argument("--supply", choices=get_args(SupplyKey), default="split")
-    sources.add_argument("--circuits", default="", help="all names on the panel, joined by commas")
-    sources.add_argument("--keep", default="", help="names that must stay on, joined by commas")
+    names = "joined by commas; a name that has a comma is in double quotes"
+    sources.add_argument("--circuits", default="", help=f"all names on the panel, {names}")
+    sources.add_argument("--keep", default="", help=f"names that must stay on, {names}")
     sources.add_argument("--target", type=float, metavar="VOLTS", help="default 0.1 V")
 
     night = commands.add_parser("night", help="sum up a night: levels, steps, repeating loads, motion")

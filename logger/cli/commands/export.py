@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from logger.cli.name_list import names_in
+from logger.name_list import names_in
 from logger.report.export.write_export import USUAL_FORMATS, export
 
 

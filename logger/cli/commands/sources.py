@@ -4,18 +4,24 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 
-from logger.cli.name_list import names_in
 from logger.metrology.target import TARGET_VOLTS
+from logger.name_list import names_in
+from logger.sweep.readings_csv import read_readings
 from logger.sweep.solver.answer import solve_sweep
 from logger.sweep.solver.answer_text import answer_text
-from logger.sweep.solver.readings import read_sweep
+from logger.visit.records.name_key import name_key
 
 
 def run(arguments: argparse.Namespace) -> None:
     """Print the answer of a sweep, as text or as JSON."""
-    sweep = read_sweep(arguments.readings, names_in(arguments.circuits))
-    essential = frozenset(names_in(arguments.keep))
+    found = read_readings(arguments.readings, names_in(arguments.circuits))
+    for remark in found.remarks:
+        print(f"stillvolt: {remark}", file=sys.stderr)
+    sweep = found.sweep
+    by_key = {name_key(name): name for name in sweep.circuits}
+    essential = frozenset(by_key.get(name_key(name), name) for name in names_in(arguments.keep))
     target_volts = TARGET_VOLTS if arguments.target is None else arguments.target
     answer = solve_sweep(sweep, arguments.supply, essential, target_volts)
     if arguments.json:

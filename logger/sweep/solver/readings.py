@@ -1,16 +1,14 @@
 """The readings of a breaker sweep: which circuits were live, and the body voltage then.
 
-In: a CSV file with the header `on,volts,u_volts`, or the same as values. `on` names the live circuits, joined by `+`;
-empty is everything off, `*` everything on.
+In: values with the names of the live circuits, joined by `+` or as sets; empty is everything off, `*` everything on.
+`logger.sweep.readings_csv` reads them from a file.
 """
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isfinite
-from pathlib import Path
 
 from logger.errors import StillvoltError
 
@@ -155,26 +153,3 @@ def combine(values: Sequence[tuple[float, float]]) -> Repeats:
 
 def _names(on: str) -> list[str]:
     return [name.strip() for name in on.split("+") if name.strip() and name.strip() != EVERYTHING]
-
-
-def read_sweep(path: Path, circuits: Sequence[str] = ()) -> Sweep:
-    """Read the CSV file of a sweep; raises StillvoltError that names file and line."""
-    rows: list[tuple[str, float, float]] = []
-    try:
-        with path.open(newline="", encoding="utf-8-sig") as file:
-            lines = csv.reader(file)
-            if [cell.strip() for cell in next(lines, [])] != HEADER:
-                raise StillvoltError(f"{path} does not start with the header {','.join(HEADER)}.")
-            for cells in lines:
-                if not any(cell.strip() for cell in cells):
-                    continue
-                try:
-                    on, volts, u_volts = cells
-                    rows.append((on, float(volts), float(u_volts)))
-                except ValueError as error:
-                    raise StillvoltError(
-                        f"{path}, line {lines.line_num}: {','.join(cells)!r} is not on,volts,u_volts."
-                    ) from error
-    except (OSError, UnicodeDecodeError) as error:
-        raise StillvoltError(f"{path} cannot be read ({error}).") from error
-    return sweep_of(rows, circuits)

@@ -1,0 +1,26 @@
+"""Several names in one line of text, as a person types them."""
+
+from __future__ import annotations
+
+import csv
+
+from logger.errors import StillvoltError
+
+
+def names_in(text: str) -> list[str]:
+    """Split names that are joined by commas: 'Bedroom, Study' gives ['Bedroom', 'Study'].
+
+    A name that has a comma itself is written in double quotes, as in a CSV file: '"Kitchen, left", Study'.
+
+    Raises:
+        StillvoltError: a quote that is opened is not closed, or text follows the closing one.
+    """
+    try:
+        rows = list(csv.reader(text.splitlines(), skipinitialspace=True, strict=True))
+    except csv.Error as error:
+        raise StillvoltError(
+            f"The names {text!r} have a quote that is not closed, or text right behind one.",
+            "Nothing was changed.",
+            'Write a name that has a comma in quotes: "Kitchen, left", Study.',
+        ) from error
+    return [" ".join(name.split()) for names in rows for name in names if name.strip()]

@@ -1,0 +1,327 @@
+r"""The readings of a breaker sweep from a CSV file, and what is wrong with a file that cannot be answered.
+
+In: a file with the header `on,volts,u_volts`, in UTF-8 or in UTF-16 with its mark. `on` names the circuits that were
+live, joined by `+`; empty is everything off, `*` alone is everything on. A `+` or a `*` in a name is written `\+` or
+`\*`, and a name that has a comma makes the cell one in double quotes, as in every CSV file. Out: a `ReadingsFile`. A
+file with a mistake is refused as a whole, with each line and reason, since a row left out silently changes the answer.
+"""
+
+from __future__ import annotations
+
+import codecs
+import csv
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from io import StringIO
+from math import isfinite
+from pathlib import Path
+
+from logger.errors import StillvoltError
+from logger.sweep.solver.readings import EVERYTHING, HEADER, Sweep, sweep_of_sets
+from logger.visit.records.name_key import name_key
+
+MAX_VOLTS = 1000.0
+"""No handheld meter is specified for more, so a larger number is a mistake of unit or of decimal place."""
+
+MAX_LISTED_MISTAKES = 5
+"""So many lines with a mistake are named in one message."""
+
+MIN_EQUAL_ROWS = 3
+"""So many different combinations that all read the same suggest a meter that shows a held value, or no input."""
+
+ESCAPE, JOINT = "\\", "+"
+
+_MARKS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+"""Byte order marks with their encodings; that of UTF-32 begins with that of UTF-16."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingsFile:
+    """What a file holds.
+
+    Args:
+        sweep: its readings, in their order.
+        remarks: whole sentences on what may be a mistake, although it can be answered.
+    """
+
+    sweep: Sweep
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A row whose numbers are good: its line in the file, the names that were live (None: everything), both numbers."""
+
+    line: int
+    on: tuple[str, ...] | None
+    volts: float
+    u_volts: float
+
+
+class _Mistake(Exception):
+    """What is wrong with one row, as the end of the sentence 'FILE, line N: ...'."""
+
+
+def read_readings(path: Path, circuits: Sequence[str] = ()) -> ReadingsFile:
+    """Read the file of a sweep.
+
+    Args:
+        path: of the CSV file.
+        circuits: all names on the panel; without it, those that the rows name.
+
+    Raises:
+        StillvoltError: the file cannot be read, or a row has a mistake; it names file, line and reason.
+    """
+    rows, mistakes = _rows(path)
+    panel = _Panel(path, circuits)
+    sets: list[frozenset[str]] = []
+    for row in rows:
+        try:
+            sets.append(panel.live(row))
+        except _Mistake as mistake:
+            mistakes.append((row.line, str(mistake)))
+    if mistakes:
+        raise _refusal(path, sorted(mistakes))
+    if not rows:
+        raise StillvoltError(
+            f"{path} has no reading below its header.", next_step="Begin with everything off."
+        )
+    names = panel.names
+    if not names:
+        raise StillvoltError(
+            f"{path} names no circuit.",
+            next_step="Name the circuits of the panel in its rows, or all of them with --circuits.",
+        )
+    live = [frozenset(names) if row.on is None else on for row, on in zip(rows, sets, strict=True)]
+    sweep = sweep_of_sets([(on, row.volts, row.u_volts) for on, row in zip(live, rows, strict=True)], names)
+    return ReadingsFile(sweep, (*panel.remarks, *_remarks(path, rows, live)))
+
+
+class _Panel:
+    """The circuits by the names that the file has for them.
+
+    Args:
+        path: of the file, for messages.
+        circuits: all names on the panel; where there is none, each new name of a row is a circuit.
+
+    Raises:
+        StillvoltError: a name is listed twice.
+    """
+
+    def __init__(self, path: Path, circuits: Sequence[str]) -> None:
+        self._path = path
+        self._is_listed = bool(circuits)
+        self._by_key: dict[str, str] = {}
+        self.remarks: list[str] = []
+        for name in circuits:
+            if name_key(name) in self._by_key:
+                raise StillvoltError(
+                    f"The circuit {name!r} is named twice among the circuits of the panel.",
+                    next_step="Give each circuit a name of its own.",
+                )
+            self._by_key[name_key(name)] = name
+
+    @property
+    def names(self) -> list[str]:
+        """All circuits, in the order of the panel or of their first row."""
+        return list(self._by_key.values())
+
+    def live(self, row: _Row) -> frozenset[str]:
+        """Which circuits a row has live; of a row with everything on, none."""
+        found = [self._named(name, row.line) for name in row.on or ()]
+        for name in found:
+            if found.count(name) > 1:
+                raise _Mistake(f"{name!r} is named twice in one row.")
+        return frozenset(found)
+
+    def _named(self, name: str, line: int) -> str:
+        known = self._by_key.get(name_key(name))
+        if known is None and self._is_listed:
+            like = get_close_matches(name, self.names, 1)
+            meant = f" Is {like[0]!r} meant?" if like else ""
+            raise _Mistake(f"{name!r} is not among the circuits of the panel.{meant}")
+        if known is None:
+            self._by_key[name_key(name)] = name
+            return name
+        if known != name:
+            self.remarks.append(f"{self._path}, line {line}: {name!r} counts as {known!r}.")
+        return known
+
+
+def _refusal(path: Path, mistakes: Sequence[tuple[int, str]]) -> StillvoltError:
+    shown = [f"{path}, line {line}: {what}" for line, what in mistakes[:MAX_LISTED_MISTAKES]]
+    more = len(mistakes) - len(shown)
+    if more:
+        shown.append(f"{more} more {'line has' if more == 1 else 'lines have'} a mistake.")
+    return StillvoltError(
+        "\n".join(shown),
+        "\nNothing was worked out, and the file is as it was.",
+        "Correct it and run this again.",
+    )
+
+
+# --- text and rows --------------------------------------------------------------------------------------------
+
+
+def _text(path: Path) -> str:
+    """The text of the file; raises StillvoltError where it is none."""
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise StillvoltError(f"{path} cannot be read ({error.strerror}).") from error
+    encoding = next((name for mark, name in _MARKS if data.startswith(mark)), "utf-8")
+    try:
+        text = data.decode(encoding)
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise StillvoltError(
+            f"{path}, line {line}: this is not {encoding.upper().removesuffix('-SIG')} text.",
+            next_step="Save the file as CSV in UTF-8.",
+        ) from error
+    if "\0" in text:
+        raise StillvoltError(
+            f"{path} is not a text file, or UTF-16 without its mark.", next_step="Save it as CSV in UTF-8."
+        )
+    return text
+
+
+def _rows(path: Path) -> tuple[list[_Row], list[tuple[int, str]]]:
+    """The good rows of the file, and the line and mistake of each other one."""
+    text = _text(path)
+    rows: list[_Row] = []
+    mistakes: list[tuple[int, str]] = []
+    lines = csv.reader(StringIO(text, newline=""), strict=True)
+    try:
+        _check_header(path, [cell.strip() for cell in next(lines, [])], text)
+        before = lines.line_num
+        for cells in lines:
+            line, before = before + 1, lines.line_num
+            if any(cell.strip() for cell in cells):
+                try:
+                    rows.append(_row(line, cells))
+                except _Mistake as mistake:
+                    mistakes.append((line, str(mistake)))
+    except csv.Error as error:
+        raise StillvoltError(
+            f"{path}, line {lines.line_num}: the quotes of this row do not match ({error}).",
+            "Nothing was worked out, and the file is as it was.",
+        ) from error
+    return rows, mistakes
+
+
+def _check_header(path: Path, cells: Sequence[str], text: str) -> None:
+    wanted = ",".join(HEADER)
+    if cells == HEADER:
+        return
+    first = next(iter(text.splitlines()), "")
+    for mark, noun in ((";", "semicolons"), ("\t", "tabs")):
+        if [cell.strip() for cell in first.split(mark)] == HEADER:
+            raise StillvoltError(
+                f"{path}, line 1: the columns are separated by {noun}, not by commas.",
+                next_step="Save it with commas between the columns and points in the numbers.",
+            )
+    raise StillvoltError(
+        f"{path}, line 1: it does not start with the header {wanted}"
+        + (f", but with {first[:60]!r}." if first else ": the file is empty."),
+        next_step=f"Put {wanted} in the first line.",
+    )
+
+
+def _row(line: int, cells: Sequence[str]) -> _Row:
+    """One row; raises _Mistake."""
+    if len(cells) != len(HEADER):
+        columns = "column" if len(cells) == 1 else "columns"
+        raise _Mistake(
+            f"it has {len(cells)} {columns}, not {len(HEADER)} ({','.join(HEADER)}). "
+            "A cell with a comma in it has to be in double quotes."
+        )
+    on = _live_names(cells[0])
+    volts, u_volts = _number("volts", cells[1]), _number("u_volts", cells[2])
+    if volts < 0.0:
+        raise _Mistake(f"volts is {cells[1].strip()}, but an AC voltage is not negative.")
+    if u_volts <= 0.0:
+        raise _Mistake(
+            f"u_volts is {cells[2].strip()}, but a standard uncertainty is above zero. Half a digit of the display "
+            "is a beginning."
+        )
+    return _Row(line, on, volts, u_volts)
+
+
+def _number(column: str, cell: str) -> float:
+    text = cell.strip()
+    if not text:
+        raise _Mistake(f"{column} is empty.")
+    try:
+        number = float(text) if "_" not in text else float("nan")
+    except ValueError:
+        raise _Mistake(f"{column} is {text!r}, which is not a number in volts such as 0.27.") from None
+    if not isfinite(number):
+        raise _Mistake(f"{column} is {text!r}, which is not a voltage.")
+    if abs(number) > MAX_VOLTS:
+        raise _Mistake(f"{column} is {text}, above {MAX_VOLTS:g} V: the unit or the decimal place is wrong.")
+    return number
+
+
+def _live_names(cell: str) -> tuple[str, ...] | None:
+    """The names in the first cell; None where it is everything on. Raises _Mistake."""
+    if not cell.strip():
+        return ()
+    if cell.strip() == EVERYTHING:
+        return None
+    parts = list(_parts(cell))
+    if any(not name for name, _ in parts):
+        raise _Mistake(
+            f"{cell.strip()!r} has a + without a name beside it. A + in a name is written {ESCAPE}+."
+        )
+    if any(name == EVERYTHING and not escaped for name, escaped in parts):
+        raise _Mistake(f"{cell.strip()!r} joins {EVERYTHING} (everything on) with names. Write one of them.")
+    return tuple(name for name, _ in parts)
+
+
+def _parts(cell: str) -> Iterator[tuple[str, bool]]:
+    """The names of a cell with blanks made one, and whether a character of each was escaped."""
+    name, escaped, at = "", False, 0
+    while at < len(cell):
+        if cell[at] == ESCAPE and cell[at + 1 : at + 2] in (JOINT, EVERYTHING, ESCAPE):
+            name, escaped, at = name + cell[at + 1], True, at + 2
+        elif cell[at] == JOINT:
+            yield " ".join(name.split()), escaped
+            name, escaped, at = "", False, at + 1
+        else:
+            name, at = name + cell[at], at + 1
+    yield " ".join(name.split()), escaped
+
+
+# --- remarks --------------------------------------------------------------------------------------------------
+
+
+def _remarks(path: Path, rows: Sequence[_Row], live: Sequence[frozenset[str]]) -> Iterator[str]:
+    """What may be a mistake although it can be answered.
+
+    Args:
+        path: of the file.
+        rows: of the file.
+        live: what was live in each of them.
+    """
+    first: dict[tuple[frozenset[str], float, float], int] = {}
+    for row, on in zip(rows, live, strict=True):
+        same = first.setdefault((on, row.volts, row.u_volts), row.line)
+        if same != row.line:
+            yield (
+                f"{path}, line {row.line}: the same as line {same}. It counts as a second reading; take it out if it "
+                "was copied."
+            )
+    values = {row.volts for row in rows}
+    if len(values) == 1 and len(set(live)) >= MIN_EQUAL_ROWS:
+        (volts,) = values
+        cause = (
+            "Is the meter connected, and on AC volts?" if volts == 0.0 else "Was HOLD pressed on the meter?"
+        )
+        yield f"{path}: every reading is {volts:g} V, whatever was live. {cause}"
