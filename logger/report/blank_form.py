@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger import cautions
-from logger.errors import StillvoltError
 from logger.metrology.checks import CAUTIONS as CHECK_CAUTIONS
 from logger.metrology.checks import STEPS, CheckKind
 from logger.metrology.setup import UNKNOWN_METER, Setup
+from logger.output_file import refuse_outputs, write_whole
 from logger.report.document.html_templates import rendered
 from logger.visit import VisitLog
 
@@ -96,16 +96,12 @@ def write_form(visit: Path, out: Path) -> None:
     """Write the empty form of a visit's planned spots.
 
     Raises:
-        StillvoltError: the log cannot be read, or the form cannot be written.
+        StillvoltError: the log cannot be read, or the form cannot be written or would overwrite something.
     """
+    refuse_outputs([out], [visit])
     log = VisitLog.open(visit)
     try:
         html = form_html(log)
     finally:
         log.close()
-    try:
-        out.write_text(html, encoding="utf-8")
-    except OSError as error:
-        raise StillvoltError(
-            f"{out} cannot be written ({error.strerror}).", "The visit is unchanged."
-        ) from error
+    write_whole(out, html.encode("utf-8"), "The visit is unchanged.")

@@ -301,9 +301,9 @@ def test_the_command_writes_the_file_and_leaves_the_visit_as_it_was(
 def test_it_never_overwrites_the_visit_and_says_when_it_cannot_write(day_visit: Path, tmp_path: Path) -> None:
     visit = Path(shutil.copy(day_visit, tmp_path / "Mill.visit"))
     content = visit.read_bytes()
-    with pytest.raises(StillvoltError, match="is the visit itself"):
+    with pytest.raises(StillvoltError, match="is the file that is read"):
         write_report(visit, visit)
-    with pytest.raises(StillvoltError, match="is the visit itself"):
+    with pytest.raises(StillvoltError, match="is the file that is read"):
         write_report(visit, tmp_path / "a.html", visit)
     with pytest.raises(StillvoltError, match="cannot be written"):
         write_report(visit, tmp_path / "no folder" / "a.html")

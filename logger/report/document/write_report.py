@@ -6,6 +6,7 @@ from datetime import datetime
 from pathlib import Path
 
 from logger.errors import StillvoltError
+from logger.output_file import refuse_outputs, write_whole
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import OnProgress, read_report_data
 from logger.visit import VisitLog
@@ -25,11 +26,10 @@ def write_report(
         on_progress: is called with a few words on what is being done.
 
     Raises:
-        StillvoltError: the log cannot be read, a file cannot be written, or the PDF needs what is not installed. Then
-            the HTML file has been written nevertheless.
+        StillvoltError: the log cannot be read, a file cannot be written or may not be overwritten, or the PDF needs
+            what is not installed. Then the HTML file has been written nevertheless.
     """
-    for path in (out, pdf):
-        _refuse_to_overwrite(path, visit)
+    refuse_outputs([path for path in (out, pdf) if path is not None], [visit])
     log = VisitLog.open(visit)
     try:
         data = read_report_data(log, on_progress)
@@ -37,10 +37,10 @@ def write_report(
         log.close()
     on_progress("writing the page")
     html = report_html(data, datetime.now().astimezone(data.zone))
-    _write(out, html.encode("utf-8"), UNCHANGED)
+    write_whole(out, html.encode("utf-8"), UNCHANGED)
     if pdf is not None:
         on_progress("printing the PDF")
-        _write(pdf, _as_pdf(html, out), f"The report is in {out}.")
+        write_whole(pdf, _as_pdf(html, out), f"The report is in {out}.")
 
 
 def _as_pdf(html: str, out: Path) -> bytes:
@@ -66,21 +66,3 @@ def _as_pdf(html: str, out: Path) -> bytes:
 
     document: bytes = HTML(string=html, url_fetcher=refuse).write_pdf(pdf_variant="pdf/ua-1")
     return document
-
-
-def _refuse_to_overwrite(path: Path | None, visit: Path) -> None:
-    if path is not None and path.exists() and visit.exists() and path.samefile(visit):
-        raise StillvoltError(f"{path} is the visit itself.", UNCHANGED, "Give the report another name.")
-
-
-def _write(path: Path, data: bytes, kept: str) -> None:
-    """Write all of a file or nothing of it; `kept` is what is left if it fails."""
-    part = path.with_name(f".{path.name}.part")
-    try:
-        part.write_bytes(data)
-        part.replace(path)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise StillvoltError(
-            f"{path} cannot be written ({error.strerror}).", kept, "Choose a folder that you may write to."
-        ) from error

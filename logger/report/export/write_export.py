@@ -5,7 +5,7 @@ The tables and their columns are in `logger.report.export.tables`; every export 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -13,12 +13,15 @@ from typing import Any
 import pandas as pd
 
 from logger.errors import StillvoltError
+from logger.output_file import refuse_outputs, write_whole
 from logger.report.export.table import ExportTable
 from logger.report.export.tables import PARQUET, TABLES
 from logger.visit.storage.visit_log import VisitLog
 
 FORMATS = ("csv", "xlsx", "parquet")
 USUAL_FORMATS = ("csv", "xlsx")
+WORKBOOK = "visit.xlsx"
+UNCHANGED = "The visit log was not changed."
 
 _NEEDS = {"xlsx": ("xlsxwriter", "xlsxwriter"), "parquet": ("pyarrow", "stillvolt[parquet]")}
 """The library that writes a format, and what is to be installed for it."""
@@ -40,6 +43,8 @@ def export(visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS) ->
             cannot be written.
     """
     _refuse_what_cannot_be_written(formats)
+    _make_folder(folder)
+    refuse_outputs([folder / name for name in _file_names(formats)], [visit])
     log = VisitLog.open(visit)
     try:
         with log.read_transaction():
@@ -47,33 +52,55 @@ def export(visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS) ->
     finally:
         log.close()
     written: list[Path] = []
-
-    def write(name: str, put: Callable[[Path], None]) -> None:
-        unfinished = folder / f".{name}.part"
-        put(unfinished)
-        unfinished.replace(folder / name)
+    for name, put in _files(formats, frames):
+        write_whole(folder / name, put, UNCHANGED)
         written.append(folder / name)
+    return written
 
+
+def _make_folder(folder: Path) -> None:
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        if "csv" in formats:
-            for name, frame in [("about", about(frames)), *((table.name, frame) for table, frame in frames)]:
-                write(f"{name}.csv", _csv_of(frame))
-        if "xlsx" in formats:
-            from logger.report.export.xlsx import write_workbook  # noqa: PLC0415 - xlsxwriter takes a moment
-
-            write("visit.xlsx", lambda path: write_workbook(path, frames, about(frames)))
-        if "parquet" in formats:
-            for table, frame in frames:
-                if table.name in PARQUET:
-                    write(f"{table.name}.parquet", _parquet_of(frame))
-    except OSError as error:
+        # What is in it is readable for its owner only, as the visit is.
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except FileExistsError as error:
         raise StillvoltError(
-            f"{folder} cannot be written ({error.strerror}).",
-            "The visit log was not changed.",
+            f"{folder} is a file, not a folder.", UNCHANGED, "Choose another name."
+        ) from error
+    except (OSError, ValueError) as error:
+        raise StillvoltError(
+            f"{folder} cannot be written ({getattr(error, 'strerror', None) or error}).",
+            UNCHANGED,
             "Choose another folder, or make room on the disk.",
         ) from error
-    return written
+
+
+def _file_names(formats: Sequence[str]) -> list[str]:
+    names: list[str] = []
+    if "csv" in formats:
+        names += ["about.csv", *(f"{table.name}.csv" for table in TABLES)]
+    if "xlsx" in formats:
+        names.append(WORKBOOK)
+    if "parquet" in formats:
+        names += [f"{table.name}.parquet" for table in TABLES if table.name in PARQUET]
+    return names
+
+
+def _files(
+    formats: Sequence[str], frames: Sequence[tuple[ExportTable[Any], pd.DataFrame]]
+) -> Iterator[tuple[str, Callable[[Path], None]]]:
+    """Give the name of each file and the function that writes it, in the order of `_file_names`."""
+    if "csv" in formats:
+        yield "about.csv", _csv_of(about(frames))
+        for table, frame in frames:
+            yield f"{table.name}.csv", _csv_of(frame)
+    if "xlsx" in formats:
+        from logger.report.export.xlsx import write_workbook  # noqa: PLC0415 - xlsxwriter takes a moment
+
+        yield WORKBOOK, lambda path: write_workbook(path, frames, about(frames))
+    if "parquet" in formats:
+        for table, frame in frames:
+            if table.name in PARQUET:
+                yield f"{table.name}.parquet", _parquet_of(frame)
 
 
 def about(frames: Sequence[tuple[ExportTable[Any], pd.DataFrame]]) -> pd.DataFrame:

@@ -1,0 +1,132 @@
+"""Writes what the program puts out (reports, tables, events): never over what was measured, and whole or not at all.
+
+In: the paths to be written, what they are made from, and their content. Out: files that only their owner can read; what
+is shared is shared on purpose.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+import tempfile
+from collections.abc import Callable, Sequence
+from itertools import combinations
+from pathlib import Path
+
+from logger.errors import StillvoltError
+
+DATABASE_MARK = b"SQLite format 3\x00"
+"""How every SQLite file begins, visit logs among them."""
+
+JOURNAL_SUFFIXES = ("-wal", "-shm", "-journal")
+"""What SQLite appends to a database's name for the files that belong to it."""
+
+
+def refuse_outputs(outputs: Sequence[Path], inputs: Sequence[Path] = ()) -> None:
+    """Refuse targets that may not be written, before any work is done.
+
+    Args:
+        outputs: the files that are to be written; they need not exist.
+        inputs: what they are made from.
+
+    Raises:
+        StillvoltError: a target is an input, a visit log or another database or its journal, a device or another
+            special file, a folder, or named twice.
+    """
+    for one, other in combinations(outputs, 2):
+        if _same_file(one, other):
+            raise _refusal(f"{one} is named for two files.", "Give each file a name of its own.")
+    for output in outputs:
+        if any(_same_file(output, path) for path in inputs):
+            raise _refusal(f"{output} is the file that is read.", "Choose another name.")
+        _refuse_what_stands_there(output)
+
+
+def write_whole(path: Path, content: bytes | Callable[[Path], None], kept: str) -> None:
+    """Write a file whole or leave what was there.
+
+    Args:
+        path: the file; an older one is replaced once the new one is on the disk.
+        content: its bytes, or a function that writes them to the path that it is given.
+        kept: a sentence on what is safe, for the error.
+
+    Raises:
+        StillvoltError: as `refuse_outputs`, or the file cannot be written.
+    """
+    _refuse_what_stands_there(path)
+    part: Path | None = None
+    try:
+        # A name of its own in the same folder, readable by its owner only.
+        descriptor, name = tempfile.mkstemp(prefix=".stillvolt-", suffix=".part", dir=path.parent)
+        os.close(descriptor)
+        part = Path(name)
+        if isinstance(content, bytes):
+            part.write_bytes(content)
+        else:
+            content(part)
+        with part.open("rb+") as written:
+            os.fsync(written.fileno())
+        _refuse_what_stands_there(path)
+        part.replace(path)
+    except OSError as error:
+        raise StillvoltError(
+            f"{path} cannot be written ({error.strerror or error}).",
+            kept,
+            "Choose a folder that you may write to, or make room on the disk.",
+        ) from error
+    finally:
+        if part is not None:
+            part.unlink(missing_ok=True)
+
+
+def _refuse_what_stands_there(path: Path) -> None:
+    try:
+        mode = path.stat().st_mode
+    except (FileNotFoundError, NotADirectoryError):
+        if path.is_symlink():
+            raise _refusal(f"{path} is a link to nothing.", "Choose another name.") from None
+        _refuse_journal(path)
+        return
+    except (OSError, ValueError) as error:
+        # A name that is too long, or has a byte that no name may have.
+        reason = getattr(error, "strerror", None) or str(error)
+        raise _refusal(f"{path} is no name for a file ({reason}).", "Choose another name.") from error
+    if stat.S_ISDIR(mode):
+        raise _refusal(f"{path} is a folder.", "Give the name of a file.")
+    if not stat.S_ISREG(mode):
+        raise _refusal(f"{path} is a device or another special file.", "Give the name of a file on a disk.")
+    _refuse_journal(path)
+    try:
+        with path.open("rb") as there:
+            begin = there.read(len(DATABASE_MARK))
+    except OSError as error:
+        raise _refusal(f"{path} cannot be looked into ({error.strerror}).", "Choose another name.") from error
+    if begin == DATABASE_MARK:
+        raise _refusal(f"{path} is a visit log or another database.", "Choose another name.")
+
+
+def _refuse_journal(path: Path) -> None:
+    for suffix in JOURNAL_SUFFIXES:
+        if path.name.endswith(suffix) and path.with_name(path.name.removesuffix(suffix) or ".").is_file():
+            raise _refusal(
+                f"{path} belongs to {path.name.removesuffix(suffix)}, as its journal.", "Choose another name."
+            )
+
+
+def _same_file(one: Path, other: Path) -> bool:
+    try:
+        return one.samefile(other)
+    except (OSError, ValueError):
+        # One of them does not exist yet: their places are compared.
+        return os.path.normcase(_resolved(one)) == os.path.normcase(_resolved(other))
+
+
+def _resolved(path: Path) -> str:
+    try:
+        return str(path.resolve())
+    except (OSError, ValueError):
+        return str(path)
+
+
+def _refusal(what: str, next_step: str) -> StillvoltError:
+    return StillvoltError(what, "It was not changed.", next_step)
