@@ -1,8 +1,9 @@
-"""Several names in one line of text, as a person types them."""
+"""Several names in one line of text: as a person types them, and as a sentence lists them."""
 
 from __future__ import annotations
 
 import csv
+from collections.abc import Sequence
 
 from logger.errors import StillvoltError
 
@@ -24,3 +25,10 @@ def names_in(text: str) -> list[str]:
             'Write a name that has a comma in quotes: "Kitchen, left", Study.',
         ) from error
     return [" ".join(name.split()) for names in rows for name in names if name.strip()]
+
+
+def joined(words: Sequence[str]) -> str:
+    """Join words: 'a', 'a and b', 'a, b and c'."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} and {words[-1]}"

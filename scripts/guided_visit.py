@@ -300,7 +300,7 @@ def _next(log: VisitLog) -> Combination | None:
     if left:
         return left[0]
     found = _tonight(log)
-    return (found.next_combination or found.to_confirm) if found else None
+    return found.next_combination if found else None
 
 
 def _switch(me: Walk, log: VisitLog, combination: Combination) -> None:

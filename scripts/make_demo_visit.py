@@ -244,11 +244,6 @@ def confirm(person: Practitioner) -> None:
         assert found is not None
         if found.next_combination is not None:
             at, combination = found.next_spot_id, found.next_combination
-        elif found.to_confirm is not None:
-            at, combination = (
-                next(s.spot_id for s in found.spots if s.confirming_reading is None),
-                found.to_confirm,
-            )
         else:
             sources = log.circuits.all()
             on = [c.id for c in circuits_of(sources) if c not in found.off]

@@ -41,7 +41,7 @@ def wanted(log: VisitLog) -> Combination | None:
     if left:
         return left[0]
     found = tonight(log)
-    return (found.next_combination or found.to_confirm) if found else None
+    return found.next_combination if found else None
 
 
 def drive(screen: Screen, folder: Path, name: str) -> None:

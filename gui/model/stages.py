@@ -10,6 +10,7 @@ from gui.model.wording import counted, duration_text
 from logger.metrology.checks import CheckKind
 from logger.night.recorded_nights import counts_as_night
 from logger.report.output_paths import report_path
+from logger.sweep.switch_off_plan import PlanState
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 
@@ -61,6 +62,12 @@ def _spots_progress(controller: VisitController) -> str:
 def _sources_progress(controller: VisitController) -> str:
     if not controller.snapshot.sources:
         return "none listed"
+    if controller.sweep_state is PlanState.CONTRADICTORY:
+        return "readings contradict"
+    if controller.sweep_state is PlanState.CONFIRMED:
+        return "list confirmed"
+    if controller.sweep_state is not None:
+        return "list not confirmed"
     named = sum(known.label is not None for known in controller.snapshot.known_steps())
     return f"{counted(named, 'step')} named" if named else f"{len(controller.snapshot.sources)} listed"
 

@@ -26,7 +26,7 @@ from logger.sweep.sweep_progress import (
     switching_instructions,
 )
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
-from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
+from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan, switch_off_plan
 from logger.visit.records.fact_names import SKIPPED_CIRCUITS
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.reading_records import Reading
@@ -48,6 +48,15 @@ class PendingSwitching:
     """When the user reported that it is set, on the steady time line."""
 
 
+@dataclass(frozen=True, slots=True)
+class SweptReading:
+    """A reading that was taken after a switching."""
+
+    reading: Reading
+    switched_utc_ns: int
+    """When the user reported that it was switched, on the steady time line."""
+
+
 class SweepController:
     """The work of the stage Sources.
 
@@ -60,9 +69,13 @@ class SweepController:
         self.waiting: PendingSwitching | None = None
         self.chosen: Combination | None = None
         """A combination that the user chose instead of the next one of the plan."""
+        self.newest: SweptReading | None = None
+        """What was taken last in this window; None before the first."""
         self.source_list = SourceListController(controller, self._forget_chosen)
         executor = ThreadPoolExecutor(1)
         self._plan: CachedTask[SwitchOffPlan | None] = CachedTask(lambda: executor)
+        self._reported_refusal = ""
+        """Why there is no plan, as the user was informed last."""
 
     @property
     def sources(self) -> list[Source]:
@@ -122,21 +135,19 @@ class SweepController:
         return (here, planned) if planned is not None else self.wanted_for_tonight()
 
     def wanted_for_tonight(self) -> tuple[Spot, Combination] | None:
-        """The reading that tonight's list needs: the one that would decide it, or else the one that confirms it.
+        """The reading that tonight's list needs: a suspect one again, the one that would decide, or that confirms.
 
-        It is confirmed at the chosen spot, unless only others are left to confirm.
+        What confirms is read at the chosen spot, unless only others are left to confirm.
         """
         found, here = self.tonight(), self.controller.route.chosen
-        if found is None or here is None:
+        if found is None or here is None or found.next_combination is None:
             return None
         spots = {spot.id: spot for spot in self.controller.snapshot.spots}
-        if found.next_combination is not None:
-            return spots.get(found.next_spot_id or 0, here), found.next_combination
-        if found.to_confirm is None:
-            return None
-        missing = [spot.spot_id for spot in found.spots if spot.confirming_reading is None]
-        at = here.id if here.id in missing or not missing else missing[0]
-        return spots.get(at, here), found.to_confirm
+        at = found.next_spot_id
+        if found.state is PlanState.UNCONFIRMED:
+            left = [spot.spot_id for spot in found.spots if spot.confirming_reading is None]
+            at = here.id if here.id in left else at
+        return spots.get(at or 0, here), found.next_combination
 
     def next_combination(self) -> Combination | None:
         """What to set and read next; see `next_reading`."""
@@ -230,6 +241,7 @@ class SweepController:
             )
             taken.append(reading)
             self.controller.history.remember(reading)
+            self.newest = SweptReading(reading, waiting.since_utc_ns)
             return f"Taken: {reading_text(reading)} at “{reading.spot_name}”, {waiting.combination.label}"
 
         self.waiting = None
@@ -253,8 +265,11 @@ class SweepController:
         inputs = tuple(snapshot.readings), spots, tuple(self.sources), snapshot.setup
         self._plan.request(inputs, partial(switch_off_plan, *inputs))
         plan = self._plan.result()
-        if self._plan.refusal and not self._plan.running:
-            self.controller.message = Message(self._plan.refusal, refused=True)
+        if not self._plan.running:
+            self.controller.sweep_state = plan.state if plan is not None else None
+            if self._plan.refusal and self._plan.refusal != self._reported_refusal:
+                self.controller.message = Message(self._plan.refusal, refused=True)
+            self._reported_refusal = self._plan.refusal
         return plan
 
     @property

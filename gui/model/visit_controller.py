@@ -18,6 +18,7 @@ from logger.clock import Clock
 from logger.errors import StillvoltError
 from logger.recording.detached import start_detached
 from logger.recording.watch.power import charger_plugged_in
+from logger.sweep.switch_off_plan import PlanState
 from logger.visit import VisitLog
 
 
@@ -50,6 +51,8 @@ class VisitController:
         self.setup = SetupController(self.access, read_charger)
         self.checks = CheckController(self.access, self.setup)
         self.recording = RecordingController(self.access, start_recorder)
+        self.sweep_state: PlanState | None = None
+        """How far the answer of the sweep is, as last worked out beside the window; None where there is none."""
         self.setup.poll_charger()
         self.setup.watch_meter()
         self.route.choose_last_read()

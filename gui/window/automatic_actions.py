@@ -1,4 +1,4 @@
-"""What the window does without a key: readings that are due, tones on a change of state, news of steps."""
+"""What the window does without a key: readings that are due, tones, news of steps and of contradictions."""
 
 from __future__ import annotations
 
@@ -8,13 +8,16 @@ from gui.actions.hands_free_actions import HandsFreeActions
 from gui.model.stages import SOURCES
 from gui.model.status import status
 from gui.model.sweep_controller import SweepController
+from gui.model.sweep_review import SweepReview
 from gui.model.visit_access import Message
 from gui.model.wording import spoken_change, volts_text
 from gui.shell.action_bar import ActionBar
 from gui.shell.prompt import PromptPanel
 from gui.sound.sounds import Sounds, Tone
+from gui.stages.sources.suspect_prompts import doubt_prompt
 from gui.window.stage_pages import StagePages
 from logger.settling.events import State
+from logger.visit.records.reading_records import Reading
 
 _TONE_OF = {
     State.SETTLED: Tone.SETTLED,
@@ -58,6 +61,9 @@ class AutomaticActions:
         self._redraw = redraw
         self._state = status(self._controller.snapshot).state
         """The state that was announced last."""
+        self._review = SweepReview(sweep_controller)
+        self._to_ask: tuple[Reading, list[str]] | None = None
+        """A reading that looks mistaken, with what speaks against it, that was not asked about yet."""
 
     def take_what_is_due(self) -> None:
         """Take the hands-free reading, or the one that the sweep or tonight's list awaits, when it is time."""
@@ -66,6 +72,29 @@ class AutomaticActions:
             self._hands_free_actions.take_due()
         if self._sweep.waiting is not None and self._sweep.left_s() == 0.0:
             self._take_switched()
+
+    def announce_contradiction(self) -> None:
+        """Work out beside the window whether the readings of the sweep agree; announce where they do not.
+
+        Where the reading that was taken last is among the suspects, it is asked about while somebody can still look.
+        """
+        text, suspects = self._review.new_contradiction()
+        if not text:
+            return
+        newest = self._sweep.newest
+        if newest is not None and newest.reading.id in [reading.id for reading in suspects]:
+            self._to_ask = newest.reading, [text]
+        self._controller.message = Message(f"{text} The page Tonight lists them.", refused=True)
+        self._sounds.speak("The readings contradict each other.")
+        self._redraw()
+
+    def ask_what_is_open(self) -> None:
+        """Ask about the reading that was taken last where it looks mistaken; an open question comes first."""
+        if self._to_ask is None or self._prompt.prompt is not None:
+            return
+        (reading, doubts), self._to_ask = self._to_ask, None
+        if reading.id in [r.id for r in self._controller.snapshot.readings if r.void_reason is None]:
+            self._prompt.ask(doubt_prompt(self._review, reading, doubts, self._prompt.ask))
 
     def play_state(self) -> None:
         """Play the tone of a state that was entered."""
@@ -103,5 +132,11 @@ class AutomaticActions:
         else:
             self._sounds.play(Tone.TAKEN)
             volts = volts_text(reading.volts)
-            self._sounds.speak(f"{volts} volts taken. {self._sweep.what_to_switch()}".strip())
+            newest = self._sweep.newest
+            doubts = self._review.doubts(reading, newest.switched_utc_ns) if newest is not None else []
+            if doubts:
+                self._to_ask = reading, doubts
+                self._sounds.speak(f"{volts} volts taken. {doubts[0]}")
+            else:
+                self._sounds.speak(f"{volts} volts taken. {self._sweep.what_to_switch()}".strip())
         self._redraw()

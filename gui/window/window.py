@@ -194,6 +194,8 @@ class Window(QMainWindow):
         if started and self.pages.shows(CONNECT):
             self.navigator.go_to(self._stage_at_work())
         self.automatic_actions.take_what_is_due()
+        self.automatic_actions.announce_contradiction()
+        self.automatic_actions.ask_what_is_open()
         self.automatic_actions.play_state()
 
     def redraw(self) -> None:

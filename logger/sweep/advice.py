@@ -13,7 +13,7 @@ from enum import StrEnum
 from typing import Literal
 
 from logger.metrology.target import TARGET_VOLTS
-from logger.metrology.uncertainty import BUILDING_EARTH_VOLTS, COVERAGE_FACTOR
+from logger.metrology.uncertainty import BUILDING_EARTH_VOLTS, COVERAGE_FACTOR, Budget, compare_with
 
 MOSTLY_SHARE = 0.7
 """Where the cords on a circuit give at least this share of its contribution, unplugging them replaces switching its
@@ -73,8 +73,8 @@ class Advice:
 
 def advise(
     found: Sequence[SourceFinding],
-    background_volts: float,
-    u_background_volts: float,
+    background: Budget | None,
+    stayed_on: Sequence[str] = (),
     target_volts: float = TARGET_VOLTS,
     building_earth: bool = False,
 ) -> list[Advice]:
@@ -84,8 +84,8 @@ def advise(
 
     Args:
         found: contributions of the circuits and cords.
-        background_volts: value with everything off that may be switched off, V.
-        u_background_volts: its standard uncertainty, V.
+        background: value with everything off that may be switched off; None where nobody read it.
+        stayed_on: names of the circuits that stayed on then.
         target_volts: the value that is not to be exceeded, V.
         building_earth: whether the readings were taken against the building's protective earth.
     """
@@ -96,10 +96,12 @@ def advise(
     ]
     pieces = [_cord_advice(f) if f.kind == "cord" else _circuit_advice(f, found) for f in worth]
     pieces.sort(key=lambda piece: -piece.volts)
-    if background_volts > target_volts:
-        pieces.append(_outside_advice(background_volts, u_background_volts, target_volts))
+    if background is None:
+        return pieces
+    if compare_with(background, target_volts) == "above":
+        pieces.append(_outside_advice(background, stayed_on, target_volts))
     if building_earth:
-        pieces.append(_reference_advice(background_volts, u_background_volts))
+        pieces.append(_reference_advice(background))
     return pieces
 
 
@@ -146,20 +148,31 @@ def _circuit_advice(circuit: SourceFinding, found: Sequence[SourceFinding]) -> A
     return Advice(AdviceKind.CIRCUIT, circuit.name, text, circuit.volts, circuit.u_volts)
 
 
-def _outside_advice(volts: float, u_volts: float, target_volts: float) -> Advice:
+def _outside_advice(background: Budget, stayed_on: Sequence[str], target_volts: float) -> Advice:
+    """Advice on what is left with everything off.
+
+    Args:
+        background: what is left.
+        stayed_on: names of the circuits that stayed on.
+        target_volts: the value that is not to be exceeded, V.
+    """
+    origin = "It comes from outside the home's own wiring"
+    if stayed_on:
+        origin = (
+            f"It comes from outside the home's own wiring, or from what stayed on: {', '.join(stayed_on)}"
+        )
     text = (
-        f"With everything off that may be switched off {_amount(volts, u_volts)} are left, above the target of "
-        f"{target_volts:g} V. Where circuits stay on, it may come from these; else it comes from outside the home's "
-        "own wiring: a neighbouring flat or a power line. Walk around outside and along the party walls, and ask the "
-        "neighbour to switch off for one reading."
+        f"With everything off that may be switched off {_amount(background.volts, background.u_volts)} are left, above "
+        f"the target of {target_volts:g} V. {origin}. From outside it may be a neighbouring flat or a power line: walk "
+        "around outside and along the party walls, and ask the neighbour to switch off for one reading."
     )
-    return Advice(AdviceKind.OUTSIDE, "", text, volts, u_volts)
+    return Advice(AdviceKind.OUTSIDE, "", text, background.volts, background.u_volts)
 
 
-def _reference_advice(volts: float, u_volts: float) -> Advice:
+def _reference_advice(background: Budget) -> Advice:
     text = (
         f"The readings were taken against the building's protective earth, which may be wrong by up to "
-        f"{BUILDING_EARTH_VOLTS:g} V: the {volts:.2f} V with everything off may be the earth's. Repeat the "
+        f"{BUILDING_EARTH_VOLTS:g} V: the {background.volts:.2f} V with everything off may be the earth's. Repeat the "
         "deciding readings against an earth rod in soil."
     )
-    return Advice(AdviceKind.REFERENCE, "", text, volts, u_volts)
+    return Advice(AdviceKind.REFERENCE, "", text, background.volts, background.u_volts)

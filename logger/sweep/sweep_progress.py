@@ -221,8 +221,23 @@ def live_in_condition(condition: str, sources: Sequence[Source]) -> frozenset[in
     return None
 
 
-def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]) -> Sweep | None:
-    """Put the readings of a spot together for the solver, each source named by its id; None while there is none.
+@dataclass(frozen=True, slots=True)
+class SpotSweep:
+    """The sweep at a spot as the solver takes it.
+
+    Args:
+        sweep: each source is named by its id.
+        readings: the reading of each row of the sweep, in the order of the rows.
+        has_background: whether a reading was taken with everything off that may be switched off.
+    """
+
+    sweep: Sweep
+    readings: tuple[Reading, ...]
+    has_background: bool
+
+
+def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]) -> SpotSweep | None:
+    """Put the readings of a spot together for the solver; None while there is none.
 
     Circuits that were never off are part of the background, cords that were never unplugged part of their circuit. A
     reading in which a circuit was off that was declared essential later has another background and is left out.
@@ -239,12 +254,28 @@ def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source
         return None
     always = frozenset.intersection(*taken)
     names = [str(source.id) for source in sources if source.id not in always]
-    rows = [
-        (frozenset(map(str, live)) & frozenset(names), reading.volts, _u_in_sweep_volts(reading))
-        for live, repeats in taken.items()
-        for reading in repeats
-    ]
-    return sweep_of_sets(rows, names)
+    rows = [(live, reading) for live, repeats in taken.items() for reading in repeats]
+    sweep = sweep_of_sets(
+        [
+            (frozenset(map(str, live)) & frozenset(names), reading.volts, _u_in_sweep_volts(reading))
+            for live, reading in rows
+        ],
+        names,
+    )
+    everything_off = effective_live(combination_of([], sources).live, sources)
+    return SpotSweep(
+        sweep,
+        tuple(reading for _, reading in rows),
+        any(effective_live(live, sources) <= everything_off for live in taken),
+    )
+
+
+def effective_live(live: frozenset[int], sources: Sequence[Source]) -> frozenset[int]:
+    """Return the ids of what carries voltage: a cord that is plugged into a circuit that is off does not."""
+    dead = {
+        cord.id for cord in cords_of(sources) if cord.circuit_id is not None and cord.circuit_id not in live
+    }
+    return live - dead
 
 
 def _u_in_sweep_volts(reading: Reading) -> float:

@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import hypot
-from statistics import fmean, stdev
 
 from logger.metrology.uncertainty import Budget
+from logger.sweep.solver.readings import MIN_U_VOLTS, combine
 from logger.sweep.sweep_progress import Combination, SweepProgress, circuits_of, combination_of, cords_of
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
@@ -67,16 +66,12 @@ def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow
 def mean_of_repeats(readings: Sequence[Reading]) -> Budget | None:
     """Average the repeats of a combination, V, with the meter and reference of the newest one; None without any.
 
-    Where the repeats scatter more than their own uncertainties allow, that scatter counts (GUM 4.2.3).
+    Where the repeats scatter more than their own uncertainties allow, the Birge ratio widens the mean's.
     """
     if not readings:
         return None
-    values = [reading.volts for reading in readings]
-    count = len(values)
-    u_volts = hypot(*(reading.u_volts for reading in readings)) / count
-    if count > 1:
-        u_volts = max(u_volts, stdev(values) / count**0.5)
+    mean = combine([(reading.volts, max(reading.u_volts, MIN_U_VOLTS)) for reading in readings])
     context = readings[-1].context
     if context is None:
-        return Budget.of_u("scatter", fmean(values), u_volts)
-    return context.budget(fmean(values), u_volts)
+        return Budget.of_u("scatter", mean.volts, mean.u_volts)
+    return context.budget(mean.volts, mean.u_volts)

@@ -18,9 +18,11 @@ from gui.model.visit_controller import VisitController
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.meter.port import PortInfo
+from logger.metrology.setup import Setup
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import read_scene
 from logger.visit import VisitLog
+from tests.support.swept_window import OWN_VOLTS, House
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard, show_with_keyboard
 
 NIGHT = """
@@ -142,3 +144,14 @@ def open_window(
         return show_window(Window(controller, sounds=heard, polls=False))
 
     return make
+
+
+@pytest.fixture
+def house(open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog) -> House:
+    log.setup.set(Setup(supply="split phase", reference="earth rod", on_battery=True, link_isolated=True))
+    log.spots.add("Bed, left")
+    demo = record()
+    demo.still(0.3, 10)
+    driver = open_window()
+    driver.press("5", "Tab")
+    return House(driver, demo, log, OWN_VOLTS)

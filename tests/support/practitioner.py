@@ -125,7 +125,7 @@ class Practitioner:
             self.read(spot, left[0])
         found = self._tonight()
         for _ in range(MAX_EXTRA_READINGS):
-            wanted = (found.next_combination or found.to_confirm) if found else None
+            wanted = found.next_combination if found else None
             if wanted is None:
                 break
             self.read(spot, wanted)

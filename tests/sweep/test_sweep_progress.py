@@ -48,9 +48,9 @@ def test_a_cord_is_unplugged_by_itself_once_it_is_known_where_it_is_plugged_in(l
     bed = log.spots.add("Bed")
     log.readings.enter(bed.id, EVERYTHING_ON, 0.9, 0.01, live=everything)
     log.readings.enter(bed.id, "x", 0.5, 0.01, live=frozenset({cold.id, lamp.id, hall.id, study.id}))
-    assert sweep_at(log.readings.all(), bed.id, log.circuits.all()).circuits == (str(bedroom.id),)
+    assert sweep_at(log.readings.all(), bed.id, log.circuits.all()).sweep.circuits == (str(bedroom.id),)
     log.readings.enter(bed.id, last.label, 0.3, 0.01, live=last.live)
-    assert sweep_at(log.readings.all(), bed.id, log.circuits.all()).circuits == (
+    assert sweep_at(log.readings.all(), bed.id, log.circuits.all()).sweep.circuits == (
         str(bedroom.id),
         str(lamp.id),
     )
@@ -83,7 +83,9 @@ def test_an_interrupted_sweep_goes_on_in_any_order_with_repeats(log, panel):
         "only Hall + stairs on",
     ] and not found.complete
     assert [r.volts for r in found.taken[plan[2].live]] == [0.4, 0.42]
-    sweep = sweep_at(log.readings.all(), bed.id, log.circuits.all())
+    at_bed = sweep_at(log.readings.all(), bed.id, log.circuits.all())
+    sweep = at_bed.sweep
+    assert [r.volts for r in at_bed.readings] == [row.volts for row in sweep.rows] and at_bed.has_background
     bedroom, _, study, hall = (str(c.id) for c in panel)
     assert sweep.circuits == (bedroom, study, hall), "what must stay on is part of the background"
     by_set = {reading.on: reading for reading in sweep.readings}

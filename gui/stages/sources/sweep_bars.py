@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from gui.model.sweep_controller import SweepController
 from gui.model.wording import counted, value_text
-from gui.widgets.badge import GOOD, LEFT_OUT, OPEN
+from gui.widgets.badge import GOOD, LEFT_OUT, OPEN, UNCLEAR
 from gui.widgets.bar_painter import Bar
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.sweep_rows import SweepRow
+from logger.sweep.switch_off_plan import PlanState
 
 
-def sweep_bar(row: SweepRow, skipped: frozenset[int]) -> Bar:
+def sweep_bar(row: SweepRow, skipped: frozenset[int], suspects: Collection[int] = ()) -> Bar:
     """Show a row of the sweep: its reading, or why it has none.
 
     Args:
         row: everything off, a circuit or a cord.
         skipped: ids of the circuits that are not read alone.
+        suspects: ids of the readings that contradict others.
     """
     source = row.source
     notes = ["two-pole"] if source is not None and source.two_pole else []
@@ -29,6 +31,9 @@ def sweep_bar(row: SweepRow, skipped: frozenset[int]) -> Bar:
             notes.insert(0, "everything on without it")
         value = value_text(row.value.volts, row.value.u_volts)
         u_volts = COVERAGE_FACTOR * row.value.u_volts
+        if any(reading.id in suspects for reading in row.readings):
+            notes.insert(0, "contradicts other readings")
+            return Bar(row.name, value, row.value.volts, u_volts, ", ".join(notes), UNCLEAR)
         return Bar(row.name, value, row.value.volts, u_volts, ", ".join(notes), GOOD)
     if source is not None and source.stays:
         note = ", ".join([source.stays, *notes])
@@ -55,6 +60,7 @@ def progress_text(sweep_controller: SweepController, rows: Sequence[SweepRow]) -
 def what_to_switch_text(sweep_controller: SweepController) -> str:
     """What the person at the panel switches next, or what is awaited."""
     found = sweep_controller.next_reading()
+    state = sweep_controller.controller.sweep_state
     if sweep_controller.waiting is not None:
         awaited = sweep_controller.waiting.combination.label
         return f"{awaited[0].upper()}{awaited[1:]}: hold still"
@@ -65,8 +71,18 @@ def what_to_switch_text(sweep_controller: SweepController) -> str:
             else "Every circuit is read. Tab shows tonight's list."
         )
     spot, combination = found
+    left = sweep_controller.progress().left
+    if not left and sweep_controller.chosen is None and state is PlanState.CONTRADICTORY:
+        return f"Read again: {combination.label}. {sweep_controller.to_switch_for(combination)}"
     lie = f"Lie at “{spot.name}”. " if spot.id != sweep_controller.controller.route.chosen_id else ""
     return f"{lie}{sweep_controller.to_switch_for(combination)}"
+
+
+def contradiction_line(sweep_controller: SweepController) -> str:
+    """That readings contradict each other, and where they are listed; empty while they agree."""
+    if sweep_controller.controller.sweep_state is not PlanState.CONTRADICTORY:
+        return ""
+    return "Readings contradict each other. Tab, to the page Tonight, lists those to read again."
 
 
 def awaited_text(sweep_controller: SweepController) -> str:
@@ -76,5 +92,5 @@ def awaited_text(sweep_controller: SweepController) -> str:
         return ""
     left_s = sweep_controller.left_s()
     if left_s is None:
-        return f"Waiting at “{waiting.spot.name}” until the value has settled. Esc gives it up."
+        return f"Waiting at “{waiting.spot.name}” until the value has settled. Esc cancels."
     return f"Settled at “{waiting.spot.name}”: taken in {math.ceil(left_s)} s."

@@ -5,9 +5,16 @@ from __future__ import annotations
 from PySide6.QtGui import QResizeEvent
 
 from gui.model.sweep_controller import SweepController
+from gui.model.sweep_review import SweepReview
 from gui.model.visit_access import Message
 from gui.stages.sources.source_prompts import circuits_prompt, essential_prompt, rename_prompt, supply_prompt
-from gui.stages.sources.sweep_bars import awaited_text, progress_text, sweep_bar, what_to_switch_text
+from gui.stages.sources.sweep_bars import (
+    awaited_text,
+    contradiction_line,
+    progress_text,
+    sweep_bar,
+    what_to_switch_text,
+)
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.keys import ACTION_OF
@@ -38,6 +45,9 @@ class SweepPage(TabPage):
         self.where = label("", "quiet")
         self.to_switch = label("", "large")
         self.awaited = label("")
+        self.contradiction = label("")
+        """That readings contradict each other; hidden while they agree."""
+        self.review = SweepReview(sweep_controller)
         self.bars = BarChart(appearance)
         self.bars.clicked.connect(self._clicked)
         self._empty = label(
@@ -50,7 +60,7 @@ class SweepPage(TabPage):
         self._hints = self.make_shortcuts(("A", "add"), ("K", "stays on, skip"), ("E", "rename"), ("T", "two-pole"),
             ("Delete", "remove"),
         )  # fmt: skip
-        for part in (self.where, self.to_switch, self.awaited, self._empty):
+        for part in (self.where, self.contradiction, self.to_switch, self.awaited, self._empty):
             self.column.addWidget(part)
         self.column.addWidget(self.bars, 20)
         self.column.addStretch(1)
@@ -72,12 +82,16 @@ class SweepPage(TabPage):
             self.to_switch.setText(to_switch)
             set_role(self.to_switch, "large" if len(to_switch) <= MAX_LARGE_LETTERS else "title")
             off = rows[0].value
+            suspects = {reading.id for reading in self.review.suspects(self.sweep_controller.tonight())}
             self.bars.show_bars(
-                [sweep_bar(row, self.sweep_controller.skipped) for row in rows],
+                [sweep_bar(row, self.sweep_controller.skipped, suspects) for row in rows],
                 self._at(rows),
                 self.controller.setup.stated.target_volts,
                 off.volts if off else None,
             )
+        contradiction = contradiction_line(self.sweep_controller)
+        self.contradiction.setText(contradiction)
+        self.contradiction.setVisible(bool(rows and contradiction))
         awaited = awaited_text(self.sweep_controller)
         self.awaited.setText(awaited)
         self.awaited.setVisible(bool(rows and awaited))
@@ -100,7 +114,7 @@ class SweepPage(TabPage):
         """See `Page`."""
         waiting = self.sweep_controller.waiting
         if waiting is not None:
-            return Message(f"{waiting.combination.label} is awaited; Esc gives it up", refused=True)
+            return Message(f"{waiting.combination.label} is awaited. Esc cancels", refused=True)
         refusal = self.sweep_controller.why_not_switched()
         if refusal:
             return Message(refusal, refused=True)
@@ -167,7 +181,7 @@ class SweepPage(TabPage):
         rows = self.sweep_controller.rows()
         if self.sweep_controller.waiting is not None:
             label = self.sweep_controller.waiting.combination.label
-            self.controller.message = Message(f"{label} is awaited. Esc gives it up.", refused=True)
+            self.controller.message = Message(f"{label} is awaited. Esc cancels.", refused=True)
             return
         self._chosen = _key(rows[row])
         combination = rows[row].combination
@@ -181,7 +195,7 @@ class SweepPage(TabPage):
         waiting = self.sweep_controller.waiting
         if waiting is not None:
             self.controller.message = Message(
-                f"{waiting.combination.label} is awaited already: taken once settled. Esc gives it up."
+                f"{waiting.combination.label} is awaited already: taken once settled. Esc cancels."
             )
         elif (
             self.controller.setup.stated.supply is None

@@ -6,14 +6,17 @@ import math
 from collections.abc import Sequence
 
 from gui.model.sweep_controller import SweepController
-from gui.model.wording import value_text
-from gui.widgets.badge import GOOD, OPEN, UNCLEAR
+from gui.model.wording import clock_text, reading_text, value_text
+from gui.widgets.badge import GOOD, UNCLEAR
 from gui.widgets.bar_painter import Bar
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import COVERAGE_FACTOR
-from logger.sweep.switch_off_plan import SourceContribution, SpotPlan, SwitchOffPlan
-from logger.visit.records.home_records import Source
+from logger.sweep.plan_text import lacks_background, no_answer_text
+from logger.sweep.spot_plan import SourceContribution, SpotPlan
+from logger.sweep.sweep_progress import Combination
+from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
+from logger.visit.records.home_records import Source, Spot
 from logger.visit.results.on_off_result import against_target
 
 NOTHING = "nothing"
@@ -27,23 +30,32 @@ def headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None)
         if sweep_controller.is_computing:
             return "Tonight's list is being worked out."
         return "Not enough is read yet: sweep the breakers first."
+    if plan.state is not PlanState.CONFIRMED:
+        return no_answer_text(plan, reading_text)
     parts = [f"Switch off: {_names(plan.off)}."] if plan.off else []
     parts += [f"Unplug: {_names(plan.unplug)}."] if plan.unplug else []
     text = " ".join(parts) or "Nothing has to be switched off."
-    if plan.ambiguous and not only_confirms(sweep_controller, plan):
-        return f"Not decided yet. As it stands: {text}"
-    return text if plan.meets_target else f"The target is not reached. Nearest: {text}"
+    if plan.verdict == "above":
+        return f"The target is not reached. Nearest: {text}"
+    if plan.verdict == "not distinguishable":
+        return f"{text} What it leaves cannot be told apart from {plan.target_volts:g} V."
+    return text
 
 
-def plain_rule_text(plan: SwitchOffPlan, target_volts: float) -> str:
-    """The rule of the trade beside tonight's list: what it would switch off, and what that would leave."""
-    target = f"each that alone gives more than {target_volts:g} V"
+def plain_rule_text(plan: SwitchOffPlan) -> str:
+    """The rule of the trade beside tonight's list: what it would switch off, and what that would leave.
+
+    Empty while there is no answer.
+    """
+    if plan.state is not PlanState.CONFIRMED:
+        return ""
+    target = f"each that alone gives more than {plan.target_volts:g} V"
     if {source.id for source in (*plan.off, *plan.unplug)} == {source.id for source in plan.plain_rule_off}:
         return f"The plain rule ({target}) says the same."
-    worst = max(plan.spots, key=lambda spot: spot.predicted_plain_volts)
+    worst = max(plan.spots, key=lambda spot: spot.left_plain_volts)
     return (
         f"The plain rule ({target}): {_names(plan.plain_rule_off) or NOTHING}. It would leave "
-        f"{worst.predicted_plain_volts:.2f} V at “{worst.name}”."
+        f"{worst.left_plain_volts:.2f} V at “{worst.name}”."
     )
 
 
@@ -51,12 +63,12 @@ def alternatives_text(plan: SwitchOffPlan) -> str:
     """What holds without circuits that cancel each other, and which cords can be unplugged instead of a circuit."""
     lines = [f"Instead of {circuit.name}: unplug {_names(cords)}." for circuit, cords in plan.instead]
     if plan.relies_on_cancellation:
-        highest = max(plan.spots, key=lambda spot: spot.predicted_robust_volts)
+        highest = max(plan.spots, key=lambda spot: spot.left_robust_volts)
         lines.insert(
             0,
             "It relies on live circuits that cancel each other: for this posture only. Without that: "
             f"{_names(plan.off_robust) or NOTHING} "
-            f"({highest.predicted_robust_volts:.2f} V at “{highest.name}”).",
+            f"({highest.left_robust_volts:.2f} V at “{highest.name}”).",
         )
     return "\n".join(lines)
 
@@ -78,65 +90,64 @@ def not_swept_text(plan: SwitchOffPlan, spots: Sequence[tuple[int, str]]) -> str
     return f"Not swept: {', '.join(left)}." if left else ""
 
 
-def next_reading_text(sweep_controller: SweepController, plan: SwitchOffPlan) -> str:
-    """The reading that decides or confirms the list, or the one that is awaited."""
+def next_reading_text(
+    sweep_controller: SweepController, plan: SwitchOffPlan, wanted: tuple[Spot, Combination] | None
+) -> str:
+    """The reading that decides or confirms the list, or the one that is awaited.
+
+    Args:
+        sweep_controller: knows what is awaited.
+        plan: what to switch off.
+        wanted: spot and combination of the next reading; None where nothing is left to read.
+    """
     waiting = sweep_controller.waiting
     if waiting is not None:
         left_s = sweep_controller.left_s()
         awaited = f"{waiting.combination.label} at “{waiting.spot.name}”"
         if left_s is None:
-            return f"Waiting: {awaited}, until the value has settled. Esc gives it up."
+            return f"Waiting: {awaited}, until the value has settled. Esc cancels."
         return f"Settled, {awaited}: taken in {math.ceil(left_s)} s."
     if sweep_controller.is_computing:
-        return "It is being worked out anew."
-    wanted = sweep_controller.wanted_for_tonight()
+        return "It is being worked out again."
     if wanted is None:
-        return "Confirmed by a reading." if not plan.ambiguous else ""
+        return "Confirmed by a reading." if plan.state is PlanState.CONFIRMED else ""
     spot, combination = wanted
-    why = (
-        "One more reading would decide"
-        if plan.ambiguous and not only_confirms(sweep_controller, plan)
-        else "One reading confirms it and is part of the answer"
-    )
+    why = {
+        PlanState.CONTRADICTORY: "Read the chosen one again, and void the mistaken one",
+        PlanState.UNCONFIRMED: "One reading confirms it and is part of the answer",
+    }.get(plan.state, "One more reading would decide")
+    if plan.state is not PlanState.CONTRADICTORY and lacks_background(plan):
+        why = "Read everything off"
     return f"{why}. Lie at “{spot.name}”. {sweep_controller.to_switch_for(combination)} Then Space."
 
 
-def only_confirms(sweep_controller: SweepController, plan: SwitchOffPlan) -> bool:
-    """Whether the reading that is asked for is the one with tonight's list switched off: nothing else is open."""
-    wanted = plan.next_combination
-    if wanted is None:
-        return True
-    off = {source.id for source in (*plan.off, *plan.unplug)}
-    return wanted.live == frozenset(s.id for s in sweep_controller.sources if s.id not in off)
+def suspect_rows(plan: SwitchOffPlan) -> list[ListRow | ListHeading]:
+    """The readings to take again, each spot's below its name."""
+    rows: list[ListRow | ListHeading] = []
+    for spot in plan.contradictions:
+        rows.append(ListHeading(f"Read again at “{spot.name}”"))
+        rows += [
+            ListRow(
+                f"{reading.condition[0].upper()}{reading.condition[1:]}",
+                reading_text(reading),
+                f"taken {clock_text(reading.utc_ns, False)}",
+                badge=UNCLEAR,
+            )
+            for reading in spot.suspects
+        ]
+    return rows
 
 
 def spot_bar(spot: SpotPlan, target_volts: float) -> Bar:
-    """What the list leaves at a spot: as predicted, or as a reading confirmed it."""
-    if spot.confirming_reading is None:
-        predicted = spot.predicted
-        note, badge = f"predicted, {against_target(predicted, target_volts)}", OPEN
-        return Bar(
-            spot.name,
-            value_text(predicted.volts, predicted.u_volts),
-            predicted.volts,
-            COVERAGE_FACTOR * predicted.u_volts,
-            note,
-            badge,
-        )
-    context = spot.confirming_reading.context
-    read = (
-        context.budget(spot.confirming_reading.volts, spot.confirming_reading.u_volts)
-        if context
-        else spot.predicted
-    )
-    is_good = spot.confirmation.startswith("below") and spot.confirmation.endswith("as predicted")
+    """What a confirmed list leaves at a spot, as it was read."""
+    left = spot.left
     return Bar(
         spot.name,
-        value_text(read.volts, read.u_volts),
-        read.volts,
-        COVERAGE_FACTOR * read.u_volts,
-        f"read: {spot.confirmation}",
-        GOOD if is_good else UNCLEAR,
+        value_text(left.volts, left.u_volts),
+        left.volts,
+        COVERAGE_FACTOR * left.u_volts,
+        f"read: {against_target(left, target_volts)}",
+        GOOD if spot.verdict(target_volts) == "below" else UNCLEAR,
     )
 
 
@@ -164,7 +175,7 @@ def advice_rows(plan: SwitchOffPlan) -> list[ListRow | ListHeading]:
 
 
 def _leg_text(given: SourceContribution) -> str:
-    return f"leg {given.leg}" if given.leg else "leg open"
+    return f"leg {given.leg}" if given.leg else "leg of the supply: not known yet"
 
 
 def _names(sources: Sequence[Source]) -> str:

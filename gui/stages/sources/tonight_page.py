@@ -1,6 +1,7 @@
-"""The page Tonight of the stage Sources: what to switch off, what that leaves at each spot, and how to confirm it.
+"""The page Tonight of the stage Sources: what to switch off, as readings confirm it, and what that leaves.
 
-Enter shows what each circuit gives, on which leg, and what can be done about it.
+As long as there is no answer it says why, and which reading comes next; readings that contradict each other are listed,
+to be read again or voided. Enter shows what each circuit gives, on which leg, and what can be done about it.
 """
 
 from __future__ import annotations
@@ -8,10 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QListWidgetItem
 
 from gui.model.sweep_controller import SweepController
+from gui.model.sweep_review import SweepReview
 from gui.model.visit_access import Message
 from gui.stages.sources.source_prompts import supply_prompt
+from gui.stages.sources.suspect_prompts import void_prompt
 from gui.stages.sources.sweep_page import PANEL_CAUTION
 from gui.stages.sources.tonight_content import (
     advice_rows,
@@ -23,6 +27,7 @@ from gui.stages.sources.tonight_content import (
     not_swept_text,
     plain_rule_text,
     spot_bar,
+    suspect_rows,
 )
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
@@ -30,7 +35,11 @@ from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
-from logger.sweep.switch_off_plan import SpotPlan, SwitchOffPlan
+from logger.sweep.spot_plan import SpotPlan
+from logger.sweep.sweep_progress import Combination
+from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
+from logger.visit.records.home_records import Spot
+from logger.visit.records.reading_records import Reading
 
 MAX_LARGE_LETTERS = 60
 """So many letters fill two lines in large letters; longer lists are set smaller, for the rest of the page."""
@@ -53,7 +62,12 @@ class TonightPage(TabPage):
         """What to switch off, as last worked out: it stays in sight while the next one is being worked out."""
         self.shows_details = False
         """What each circuit gives and the advice are in sight instead of the list."""
+        self.review = SweepReview(sweep_controller)
         self.headline = label("", "large")
+        self.suspects = RowList(appearance)
+        self.suspects.itemClicked.connect(self._suspect_clicked)
+        self._suspect = 0
+        """The suspect that the keys are about."""
         self.plain = label("", "small")
         self.robust = label("", "small")
         self.essential = label("", "quiet")
@@ -66,15 +80,20 @@ class TonightPage(TabPage):
         self._read_row = 0
         """The piece of advice that is kept in sight."""
         self._hints = self.make_shortcuts(("Enter", "legs and advice, or back"), ("Down", "next"))
+        self._suspect_hints = self.make_shortcuts(
+            ("Space", "read it again"), ("Delete", "void it: why?"), ("Down", "next")
+        )
         for part in (
-            self.headline, self.plain, self.robust, self.spots, self.next, self.essential, self.not_swept,
+            self.headline, self.plain, self.robust, self.spots, self.suspects, self.next, self.essential,
+            self.not_swept,
         ):  # fmt: skip
             self.column.addWidget(part)
+        self.column.addWidget(self._suspect_hints)
         self.column.addWidget(self.circuits, 10)
         self.column.addWidget(self.advice, 12)
         self.column.addStretch(1)
         self.column.addWidget(self._hints)
-        self.restyles(self.spots, self.circuits, self.advice)
+        self.restyles(self.spots, self.suspects, self.circuits, self.advice)
         self.refresh()
 
     # --- what is shown -----------------------------------------------------------------------------------
@@ -91,8 +110,15 @@ class TonightPage(TabPage):
             self.headline,
             "large" if len(headline) <= MAX_LARGE_LETTERS and not self.shows_details else "title",
         )
-        for part in (self.plain, self.robust, self.spots, self.next, self.essential):
+        if self.is_contradictory:
+            self.shows_details = False
+        for part in (self.plain, self.robust, self.next, self.essential):
             part.setVisible(plan is not None and not self.shows_details)
+        self.spots.setVisible(
+            plan is not None and plan.state is PlanState.CONFIRMED and not self.shows_details
+        )
+        self.suspects.setVisible(self.is_contradictory)
+        self._suspect_hints.setVisible(self.is_contradictory)
         for detail in (self.circuits, self.advice):
             detail.setVisible(plan is not None and self.shows_details)
         self._show_not_swept(plan)
@@ -101,7 +127,8 @@ class TonightPage(TabPage):
         elif plan is not None:
             self._show_lists(plan)
             self._show_spots(plan)
-            self.next.setText(next_reading_text(self.sweep_controller, plan))
+            self._show_suspects(plan)
+            self.next.setText(next_reading_text(self.sweep_controller, plan, self._wanted()))
         self._make_room()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -111,7 +138,7 @@ class TonightPage(TabPage):
 
     def _make_room(self) -> None:
         """What goes first where the window is too low for everything."""
-        self._hints.show()
+        self._hints.setVisible(not self.is_contradictory)
         self.spots.set_dense(False)
         set_role(self.next, "")
         gives_way: list[Callable[[], None]] = [
@@ -132,25 +159,45 @@ class TonightPage(TabPage):
         """See `Page`."""
         waiting = self.sweep_controller.waiting
         if waiting is not None:
-            return Message(f"{waiting.combination.label} is awaited; Esc gives it up", refused=True)
+            return Message(f"{waiting.combination.label} is awaited. Esc cancels", refused=True)
         if self.controller.setup.stated.supply is None:
             return Message("state what supply the home has")
-        wanted = self.sweep_controller.wanted_for_tonight()
+        wanted = self._wanted()
         if wanted is None:
             if self.sweep_controller.is_computing:
                 return Message("Tonight's list is being worked out.", refused=True)
             return Message("Nothing is left to read for tonight's list.", refused=True)
-        spot, _ = wanted
+        spot, combination = wanted
+        if self.is_contradictory:
+            return Message(
+                f"it is switched ({combination.label}): take it again at “{spot.name}” once settled"
+            )
         return Message(f"it is switched: take it at “{spot.name}” once settled")
 
+    @property
+    def is_contradictory(self) -> bool:
+        """Whether readings contradict each other, so that there is no answer."""
+        return self.plan is not None and self.plan.state is PlanState.CONTRADICTORY
+
     def _show_lists(self, plan: SwitchOffPlan) -> None:
-        self.plain.setText(plain_rule_text(plan, self.controller.setup.stated.target_volts))
-        for part, text in ((self.robust, alternatives_text(plan)), (self.essential, essential_text(plan))):
+        for part, text in (
+            (self.plain, plain_rule_text(plan)),
+            (self.robust, alternatives_text(plan)),
+            (self.essential, essential_text(plan)),
+        ):
             part.setText(text)
             part.setVisible(bool(text))
 
+    def _show_suspects(self, plan: SwitchOffPlan) -> None:
+        rows = suspect_rows(plan)
+        self._suspect = min(self._suspect, max(len(self.review.suspects(plan)) - 1, 0))
+        self.suspects.show_rows(rows, self._suspect if rows else None)
+        self.suspects.fit_height()
+
     def _show_spots(self, plan: SwitchOffPlan) -> None:
-        target_volts = self.controller.setup.stated.target_volts
+        if plan.state is not PlanState.CONFIRMED:
+            return
+        target_volts = plan.target_volts
         chosen = plan.spots.index(self._here(plan)) if len(plan.spots) > 1 else None
         self.spots.show_bars([spot_bar(spot, target_volts) for spot in plan.spots], chosen, target_volts)
 
@@ -165,7 +212,8 @@ class TonightPage(TabPage):
         """What each circuit gives at the chosen spot, and what can be done."""
         here = self._here(plan)
         target_volts = self.controller.setup.stated.target_volts
-        self.circuits.show_bars(circuit_bars(here), None, target_volts, here.background_volts)
+        background = here.background.volts if here.background is not None else None
+        self.circuits.show_bars(circuit_bars(here), None, target_volts, background)
         rows = advice_rows(plan)
         last = sum(isinstance(row, ListRow) for row in rows) - 1
         self.advice.show_rows(rows, min(self._read_row, last))
@@ -183,11 +231,13 @@ class TonightPage(TabPage):
         """See `Page`."""
         if ACTION_OF.get(name) == "take":
             self._switched()
+        elif self.is_contradictory and (name in ("Up", "Down", "Return") or ACTION_OF.get(name) == "remove"):
+            self._handle_suspect(name)
         elif name in ("Up", "Down") and self.plan is not None and self.shows_details:
             self._read_row = min(
                 max(self._read_row + (1 if name == "Down" else -1), 0), len(self.advice.rows) - 1
             )
-        elif name in ("Up", "Down") and self.plan is not None:
+        elif name in ("Up", "Down") and self.plan is not None and self.plan.state is PlanState.CONFIRMED:
             at = self.plan.spots.index(self._here(self.plan)) + (1 if name == "Down" else -1)
             self._choose(min(max(at, 0), len(self.plan.spots) - 1))
         elif name == "Return" and self.plan is not None:
@@ -195,6 +245,36 @@ class TonightPage(TabPage):
         else:
             return False
         return True
+
+    def _chosen_suspect(self) -> Reading | None:
+        """The suspect that the keys are about; None while no readings contradict each other."""
+        suspects = self.review.suspects(self.plan)
+        return suspects[min(self._suspect, len(suspects) - 1)] if suspects else None
+
+    def _handle_suspect(self, name: str) -> None:
+        """Take a key while readings contradict each other."""
+        suspect = self._chosen_suspect()
+        if suspect is None:
+            return
+        if ACTION_OF.get(name) == "remove":
+            self.prompt_requested.emit(void_prompt(self.review, suspect, self.prompt_requested.emit))
+        elif name == "Return":
+            self.controller.message = Message("What each circuit gives is not known yet.", refused=True)
+        else:
+            last = len(self.review.suspects(self.plan)) - 1
+            self._suspect = min(max(self._suspect + (1 if name == "Down" else -1), 0), last)
+
+    def _suspect_clicked(self, item: QListWidgetItem) -> None:
+        row = self.suspects.row_at(item)
+        if row is not None:
+            self._suspect = row
+            self.refresh()
+
+    def _wanted(self) -> tuple[Spot, Combination] | None:
+        """What Space reads: the chosen suspect again, or what tonight's list needs."""
+        suspect = None if self.sweep_controller.is_computing else self._chosen_suspect()
+        again = self.review.combination_of(suspect) if suspect is not None else None
+        return again or self.sweep_controller.wanted_for_tonight()
 
     def _choose(self, row: int) -> None:
         if self.plan is not None:
@@ -204,14 +284,12 @@ class TonightPage(TabPage):
     def _switched(self) -> None:
         waiting = self.sweep_controller.waiting
         if waiting is not None:
-            self.controller.message = Message(
-                f"{waiting.combination.label} is awaited already. Esc gives it up."
-            )
+            self.controller.message = Message(f"{waiting.combination.label} is awaited already. Esc cancels.")
             return
         if self.controller.setup.stated.supply is None:
             self.prompt_requested.emit(supply_prompt(self.sweep_controller))
             return
-        wanted = self.sweep_controller.wanted_for_tonight()
+        wanted = self._wanted()
         action = self.primary_action()
         if wanted is None:
             self.controller.message = action or Message("Nothing is left to read.", refused=True)

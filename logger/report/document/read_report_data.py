@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 
 from logger.night.analysis.schedule_match import match_schedule
 from logger.night.analysis.summary import summarise
@@ -12,6 +12,7 @@ from logger.report.document.excerpts import excerpt_of_reading, excerpt_of_span
 from logger.report.document.report_data import NightData, ReportData, SweptSpot
 from logger.settling.events import Gap, Step
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, known_steps, source_effects
+from logger.sweep.plan_text import SUSPECT
 from logger.sweep.sweep_progress import sweep_progress
 from logger.sweep.sweep_rows import sweep_rows
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS, switch_off_plan
@@ -48,6 +49,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     of_nights = [night for night in stretches if counts_as_night(night.record.end_s)]
     on_progress("working out tonight's list")
     tonight = switch_off_plan(readings, [(s.id, s.name) for s in spots], sources, setup)
+    suspects = {r.id for spot in tonight.spots for r in spot.suspects} if tonight else set()
     on_progress("cutting out the traces")
     started_ns = {run.id: run.started_utc_ns for run in runs}
     excerpts = {r.id: excerpt_of_reading(log, r, started_ns) for r in readings}
@@ -60,7 +62,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         spots=tuple(spots),
         results={spot.id: SpotResult.of(readings, spot.id) for spot in spots},
         readings=tuple(readings),
-        doubts={r.id: doubt for r in readings if (doubt := review.of_reading(r))},
+        doubts={r.id: doubt for r in readings if (doubt := _doubt_of_reading(r, review, suspects))},
         excerpts={reading_id: excerpt for reading_id, excerpt in excerpts.items() if excerpt is not None},
         checks=tuple(checks),
         check_doubts={check.id: doubt for check in checks if (doubt := _doubt_of_check(check, review))},
@@ -94,6 +96,17 @@ def _span_review(log: VisitLog, events: Sequence[LoggedEvent]) -> SpanReview:
         review.recording_run_id = live.run_id
     review.append(events)
     return review
+
+
+def _doubt_of_reading(reading: Reading, review: SpanReview, suspects: Collection[int]) -> str:
+    """Return what speaks against a reading by now; empty where nothing does.
+
+    Args:
+        reading: the reading.
+        review: what was seen later in the trace.
+        suspects: ids of the readings that contradict others of their sweep.
+    """
+    return " ".join(filter(None, (review.of_reading(reading), SUSPECT if reading.id in suspects else "")))
 
 
 def _doubt_of_check(check: CheckResult, review: SpanReview) -> str:

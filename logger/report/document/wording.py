@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
 
 from logger.metrology.uncertainty import Budget
+from logger.visit.records.reading_records import Reading
+from logger.visit.results.on_off_result import budget_of
 
 NBSP = "\N{NO-BREAK SPACE}"
 
 EXPANDED = f"U, k{NBSP}={NBSP}2"
 """Head of a column of expanded uncertainties."""
-
-
-def joined(words: Sequence[str]) -> str:
-    """Join words: 'a', 'a and b', 'a, b and c'."""
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def counted(count: int, thing: str, things: str = "") -> str:
@@ -34,6 +28,11 @@ def counted(count: int, thing: str, things: str = "") -> str:
 def value_text(budget: Budget) -> str:
     """Write a value for a lay reader: '0.27 V ± 0.02 V', never ± 0."""
     return f"{budget.volts:.2f} V ± {max(budget.expanded_volts, 0.01):.2f} V".replace(" ", NBSP)
+
+
+def reading_text(reading: Reading) -> str:
+    """Write the value of a reading for a lay reader, with what is known of its uncertainty."""
+    return value_text(budget_of(reading) or Budget.of_u("scatter", reading.volts, reading.u_volts))
 
 
 def signed(volts: float) -> str:

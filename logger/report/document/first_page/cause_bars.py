@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from logger.metrology.rounding import form_volts
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import counted
+from logger.report.document.wording import counted, reading_text
 from logger.sweep.confirmation import ConfirmationVerdict
+from logger.sweep.plan_text import contradiction_text
 from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS
-from logger.sweep.switch_off_plan import SpotPlan
+from logger.sweep.spot_plan import SpotPlan
 
 MAX_BARS = 6
 MIN_BARS = 3
@@ -48,6 +49,8 @@ def _cause_at(spot: SpotPlan, target_volts: float, max_bars: int) -> Cause:
     bars = sorted(spot.contributions, key=lambda bar: -bar.volts)
     shown = [bar for bar in bars if bar.volts > NEGLIGIBLE_VOLTS][:max_bars]
     title = f"What gives how much at “{spot.name}”"
+    if not spot.is_consistent:
+        return Cause(title, "", contradiction_text(spot, reading_text))
     if not shown:
         return Cause(title, "", "No single circuit or cord gives a noticeable part.")
     rows = [

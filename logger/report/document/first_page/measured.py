@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.metrology.context import Context
+from logger.name_list import joined
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NBSP, counted, day, joined
+from logger.report.document.wording import NBSP, counted, day
 from logger.visit.results.on_off_result import budget_of
 
 

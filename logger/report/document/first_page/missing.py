@@ -5,6 +5,7 @@ from __future__ import annotations
 from logger.metrology.check_validity import lapse_of
 from logger.metrology.checks import CheckKind
 from logger.report.document.report_data import ReportData
+from logger.sweep.switch_off_plan import PlanState
 
 
 def missing_sentences(data: ReportData) -> list[str]:
@@ -19,6 +20,8 @@ def missing_sentences(data: ReportData) -> list[str]:
         out.append("The breakers were not swept.")
     elif data.setup.supply is None:
         out.append("The supply of the home is not stated, so that the sweep cannot be worked out.")
+    elif data.tonight is not None and data.tonight.state is not PlanState.CONFIRMED:
+        out.append("The breaker sweep has no answer that a reading confirms.")
     if not data.nights:
         out.append("No night was recorded.")
     return out

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from logger.clock import format_long_duration
+from logger.name_list import joined
 from logger.report.document.report_data import NightData
-from logger.report.document.wording import day, joined
+from logger.report.document.wording import day
 
 
 def night_sentence(data: NightData, target_volts: float) -> str:

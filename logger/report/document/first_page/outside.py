@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from logger.metrology.uncertainty import compare_with
+from logger.name_list import joined
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import joined
 from logger.sweep.advice import AdviceKind
 from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.home_records import Source

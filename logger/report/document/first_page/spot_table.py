@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from logger.metrology.uncertainty import compare_with
+from logger.name_list import joined
 from logger.report.document.figures.spot_bars import spot_bars_svg
 from logger.report.document.figures.svg import round_scale
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import joined
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import SpotResult, budget_of

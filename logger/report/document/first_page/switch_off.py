@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.metrology.uncertainty import Budget
+from logger.name_list import joined
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import joined, value_text
+from logger.report.document.wording import reading_text, value_text
 from logger.sweep.advice import AdviceKind
-from logger.sweep.switch_off_plan import SpotPlan, SwitchOffPlan
-from logger.visit.results.on_off_result import budget_of
+from logger.sweep.plan_text import answer_text, next_reading_lines, no_answer_text
+from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
+from logger.visit.results.on_off_result import against_target
 
 
 @dataclass(frozen=True, slots=True)
 class SwitchOffList:
-    """What to switch off and to unplug tonight; the headline is empty where nothing was swept."""
+    """What to switch off and unplug tonight, or why that is not known; no headline where nothing was swept."""
 
     headline: str = ""
     switch_off: tuple[str, ...] = ()
@@ -24,17 +25,17 @@ class SwitchOffList:
 
 
 def switch_off_list(data: ReportData) -> SwitchOffList:
-    """Write tonight's list with what it leaves and what it relies on."""
-    plan, target_volts = data.tonight, data.setup.target_volts
+    """Write tonight's list with what it leaves and what it relies on; without an answer, why there is none."""
+    plan = data.tonight
     if plan is None:
         return SwitchOffList()
-    switch_off = tuple(source.name for source in plan.off)
-    unplug = tuple(source.name for source in plan.unplug)
+    if plan.state is not PlanState.CONFIRMED:
+        return SwitchOffList(no_answer_text(plan, reading_text), notes=tuple(next_reading_lines(plan)))
     notes = [
         f"Instead of switching {circuit.name} off: unplug {joined([cord.name for cord in cords])}."
         for circuit, cords in plan.instead
     ]
-    notes += _remaining(plan.spots)
+    notes += _remaining(plan)
     if plan.relies_on_cancellation:
         robust = joined([source.name for source in plan.off_robust]) or "nothing"
         notes.append(
@@ -44,35 +45,21 @@ def switch_off_list(data: ReportData) -> SwitchOffList:
     if plan.essential:
         stays = joined([f"{source.name} ({source.stays})" for source in plan.essential])
         notes.append(f"Stays on: {stays}.")
-    return SwitchOffList(_headline(plan, target_volts), switch_off, unplug, tuple(notes))
+    return SwitchOffList(
+        answer_text(plan),
+        tuple(source.name for source in plan.off),
+        tuple(source.name for source in plan.unplug),
+        tuple(notes),
+    )
 
 
-def _headline(plan: SwitchOffPlan, target_volts: float) -> str:
-    if not plan.consistent:
-        return "Not decided: readings of the sweep contradict each other and have to be taken again. As they are:"
-    if not plan.off and not plan.unplug:
-        return "Nothing has to be switched off: every swept spot is at or under the target as it is."
-    if plan.ambiguous:
-        return "Not decided yet: the readings leave it open. As it stands:"
-    if not plan.meets_target:
-        return f"The target of {target_volts:g} V is not reached by switching off. Nearest to it:"
-    return f"The shortest list that keeps every swept spot at or under {target_volts:g} V:"
-
-
-def _remaining(spots: Sequence[SpotPlan]) -> list[str]:
-    """Write what the list leaves: read, or only predicted; spots with the same verdict share a sentence."""
-    predicted: list[str] = []
+def _remaining(plan: SwitchOffPlan) -> list[str]:
+    """Write what was read with the list switched off; spots with the same verdict share a sentence."""
     read: dict[str, list[str]] = {}
-    for spot in spots:
-        budget = budget_of(spot.confirming_reading)
-        if budget is None:
-            predicted.append(f"“{spot.name}” {value_text(spot.predicted)}")
-        else:
-            read.setdefault(spot.confirmation, []).append(f"“{spot.name}” {value_text(budget)}")
-    out = [f"Read with this list off: {joined(names)}: {confirmed}." for confirmed, names in read.items()]
-    if predicted:
-        out.append(f"Predicted with this list off, no reading confirms it yet: {joined(predicted)}.")
-    return out
+    for spot in plan.spots:
+        against = against_target(spot.left, plan.target_volts)
+        read.setdefault(against, []).append(f"“{spot.name}” {value_text(spot.left)}")
+    return [f"Read with this list off: {joined(names)}: {against}." for against, names in read.items()]
 
 
 def for_an_electrician(plan: SwitchOffPlan | None) -> tuple[tuple[str, str], ...]:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from logger.clock import NS_PER_S, format_long_duration
+from logger.name_list import joined
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import joined, moment
+from logger.report.document.wording import moment
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.recording_records import Run
 

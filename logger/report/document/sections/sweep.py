@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from logger.name_list import joined
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Section, TableBlock, Text
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.report_data import ReportData, SweptSpot
-from logger.report.document.wording import EXPANDED, joined, value_text
+from logger.report.document.wording import EXPANDED, moment, reading_text, value_text
+from logger.sweep.plan_text import contradiction_text, next_reading_lines, no_answer_text
+from logger.sweep.spot_plan import SpotPlan
 from logger.sweep.sweep_rows import SweepRow, mean_of_repeats
-from logger.sweep.switch_off_plan import SpotPlan, SwitchOffPlan
+from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.visit.records.home_records import Source
-from logger.visit.results.on_off_result import budget_of
+from logger.visit.results.on_off_result import against_target
 
 
 def sweep(data: ReportData) -> Section | None:
@@ -55,10 +58,14 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
             small=True,
         ),
     ]
-    if answer is not None:
+    if answer is not None and not answer.is_consistent:
+        blocks += _contradiction(data, answer)
+    elif answer is not None:
+        background = answer.background
+        text = f"background {background.volts:.4f} V" if background else "the background was not read"
         blocks.append(
             TableBlock(
-                f"By the model, what each gives at {spot.name}; background {answer.background_volts:.4f} V",
+                f"By the model, what each gives at {spot.name}; {text}",
                 ("Circuit or cord", "Contribution, V", "u, V", "Leg", "Tonight", "Remark"),
                 tuple(
                     (
@@ -77,8 +84,33 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
     return blocks
 
 
+def _contradiction(data: ReportData, spot: SpotPlan) -> list[Block]:
+    """Build the list of readings that contradict the others at a spot."""
+    blocks: list[Block] = [
+        Text(
+            f"{contradiction_text(spot, reading_text)} The mistaken one is to be voided. What each circuit gives is "
+            "not worked out before that."
+        )
+    ]
+    if spot.suspects:
+        blocks.append(
+            TableBlock(
+                f"Suspect readings at {spot.name}, the most likely mistake first",
+                ("Reading", "Condition", "Taken", "Volts"),
+                tuple(
+                    (str(r.id), r.condition, moment(data.local(r.utc_ns)), f"{r.volts:.4f}")
+                    for r in spot.suspects
+                ),
+                frozenset({3}),
+            )
+        )
+    return blocks
+
+
 def _tonight_word(source: Source, plan: SwitchOffPlan | None) -> str:
-    if plan is None or source not in (*plan.off, *plan.unplug):
+    if plan is None or plan.state is not PlanState.CONFIRMED:
+        return "not known yet"
+    if source not in (*plan.off, *plan.unplug):
         return "on"
     return "unplug" if source.kind == "cord" else "off"
 
@@ -116,26 +148,26 @@ def _combinations(data: ReportData, swept: SweptSpot) -> list[tuple[str, ...]]:
 
 
 def _three_rules(plan: SwitchOffPlan) -> list[Block]:
-    """Build the comparison of tonight's list with the plain rule."""
-    rows = []
-    for spot in plan.spots:
-        read = budget_of(spot.confirming_reading)
-        rows.append(
-            (
-                spot.name,
-                value_text(spot.predicted),
-                value_text(read) if read else "not read",
-                f"{spot.predicted_robust_volts:.3f} V",
-                f"{spot.predicted_plain_volts:.3f} V",
-            )
+    """Build the comparison of tonight's list with the plain rule; without an answer, why there is none."""
+    heading = HeadingBlock("What to switch off, by three rules")
+    if plan.state is not PlanState.CONFIRMED:
+        return [heading, Text(" ".join([no_answer_text(plan, reading_text), *next_reading_lines(plan)]))]
+    rows = tuple(
+        (
+            spot.name,
+            f"{value_text(spot.left)}, {against_target(spot.left, plan.target_volts)}",
+            f"{spot.left_robust_volts:.3f} V",
+            f"{spot.left_plain_volts:.3f} V",
         )
+        for spot in plan.spots
+    )
     lists = (
         ("Tonight", (*plan.off, *plan.unplug)),
         ("Without relying on cancellation", plan.off_robust),
         ("Plain rule: each that alone gives more than the target", plan.plain_rule_off),
     )
-    blocks: list[Block] = [
-        HeadingBlock("What to switch off, by three rules"),
+    return [
+        heading,
         TableBlock(
             "The lists (the plain rule is common practice, no source)",
             ("Rule", "Switch off or unplug"),
@@ -145,14 +177,7 @@ def _three_rules(plan: SwitchOffPlan) -> list[Block]:
         ),
         TableBlock(
             "What each list leaves",
-            ("Spot", "Tonight, predicted", "Tonight, read", "Without cancellation", "Plain rule"),
-            tuple(rows),
+            ("Spot", "Tonight, read", "Without cancellation, predicted", "Plain rule, predicted"),
+            rows,
         ),
     ]
-    if not plan.consistent:
-        again = f" Read again: {plan.next_combination.label}." if plan.next_combination else ""
-        blocks.append(Text(f"Readings of this sweep contradict each other, so it is no answer.{again}"))
-    elif plan.ambiguous:
-        wanted = f": {plan.next_combination.label}" if plan.next_combination else ""
-        blocks.append(Text(f"The readings do not decide it yet. The reading that tells most is{wanted}."))
-    return blocks

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import METER, Budget
+from logger.name_list import joined
 from logger.report.document.blocks import Items, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import EXPANDED, joined
+from logger.report.document.wording import EXPANDED
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
 

@@ -17,6 +17,7 @@ from logger.report.export.table import (
     void_reason,
 )
 from logger.sweep.sweep_progress import live_at_reading
+from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 from logger.visit.storage.visit_log import VisitLog
@@ -76,17 +77,25 @@ class SweepLine:
     reading: Reading
     live: str
     not_live: str
+    contradicts: bool
+    """Whether it contradicts other readings of the sweep at its spot."""
 
 
 def _sweep(log: VisitLog) -> list[SweepLine]:
     sources = log.circuits.all()
     names = {source.id: source.name for source in log.circuits.with_removed().values()}
-    known = [(r, live) for r in log.readings.all() if (live := live_at_reading(r, sources)) is not None]
+    readings = log.readings.all()
+    known = [(r, live) for r in readings if (live := live_at_reading(r, sources)) is not None]
+    plan = switch_off_plan(
+        readings, [(spot.id, spot.name) for spot in log.spots.all()], sources, log.setup.current()
+    )
+    suspects = {r.id for spot in plan.spots for r in spot.suspects} if plan else set()
     return [
         SweepLine(
             reading,
             JOINED_BY.join(names[i] for i in sorted(live)),
             JOINED_BY.join(source.name for source in sources if source.id not in live),
+            reading.id in suspects,
         )
         for reading, live in known
     ]
@@ -111,6 +120,10 @@ SWEEP: ExportTable[SweepLine] = ExportTable(
         ExportColumn("volts", "V", "settled level", lambda line: line.reading.volts),
         ExportColumn(
             "u_volts", "V", "standard uncertainty from scatter and resolution", lambda line: line.reading.u_volts
+        ),
+        ExportColumn(
+            "contradicts", "", "yes: a suspect, which contradicts other readings of the sweep at its spot",
+            lambda line: "yes" if line.contradicts else "no",
         ),
         void_reason(lambda line: line.reading.void_reason),
     ),

@@ -1,0 +1,93 @@
+"""Readings of the sweep that may be mistaken: what speaks against one just taken, and those that contradict others."""
+
+from __future__ import annotations
+
+from gui.model.sweep_controller import SweepController
+from gui.model.visit_access import Message
+from gui.model.wording import reading_text
+from logger.sweep.plan_text import contradiction_text
+from logger.sweep.reading_doubts import LevelChange, reading_doubts
+from logger.sweep.sweep_progress import Combination, live_at_reading, sweep_progress
+from logger.sweep.switch_off_plan import SwitchOffPlan
+from logger.visit.records.home_records import Spot
+from logger.visit.records.reading_records import Reading
+
+VOID_REASONS = ("wrong unit or decimal place", "a breaker was not as stated", "moved or touched something")
+"""Why a reading of a sweep is mistaken; another reason can be typed."""
+
+
+class SweepReview:
+    """What the user does with readings that may be mistaken.
+
+    Args:
+        sweep_controller: the sweep.
+    """
+
+    def __init__(self, sweep_controller: SweepController) -> None:
+        self._sweep = sweep_controller
+        self._controller = sweep_controller.controller
+        self._announced: tuple[int, ...] = ()
+        """Ids of the suspects that were announced last."""
+
+    def suspects(self, plan: SwitchOffPlan | None) -> list[Reading]:
+        """The readings to take again, the spots in their order; none while all agree, or nothing is worked out."""
+        return [reading for spot in plan.contradictions for reading in spot.suspects] if plan else []
+
+    def contradictions_text(self, plan: SwitchOffPlan | None) -> str:
+        """Which readings contradict each other, at each spot; empty while none do."""
+        return (
+            " ".join(contradiction_text(spot, reading_text) for spot in plan.contradictions) if plan else ""
+        )
+
+    def new_contradiction(self) -> tuple[str, list[Reading]]:
+        """What came to contradict since this was last called: the sentence and the suspects; empty for nothing new."""
+        plan = self._sweep.tonight()
+        if plan is None:  # it is being worked out, or there is nothing to work it out from
+            return "", []
+        suspects = self.suspects(plan)
+        ids = tuple(reading.id for reading in suspects)
+        is_new, self._announced = bool(ids) and ids != self._announced, ids
+        return (self.contradictions_text(plan), suspects) if is_new else ("", [])
+
+    def doubts(self, reading: Reading, switched_utc_ns: int) -> list[str]:
+        """What speaks against a reading that was just taken, in whole sentences.
+
+        Args:
+            reading: just taken in the sweep.
+            switched_utc_ns: when everything was reported as switched, on the steady time line.
+        """
+        snapshot = self._controller.snapshot
+        changes = [
+            LevelChange(
+                snapshot.run_started_utc_ns(known.found.run_id) + known.found.t_ns, known.change_volts
+            )
+            for known in snapshot.known_steps()
+            if known.found.run_id == reading.run_id
+        ]
+        at_spot = sweep_progress(snapshot.readings, reading.spot_id, self._sweep.sources)
+        return reading_doubts(reading, at_spot, self._sweep.sources, switched_utc_ns, changes)
+
+    def combination_of(self, reading: Reading) -> tuple[Spot, Combination] | None:
+        """The spot and combination of a reading; None where what was live is not known, or the spot was removed."""
+        live = live_at_reading(reading, self._sweep.sources)
+        spot = next((s for s in self._controller.snapshot.spots if s.id == reading.spot_id), None)
+        return (spot, Combination(live, reading.condition)) if live is not None and spot is not None else None
+
+    def read_again(self, reading: Reading) -> None:
+        """Let the combination of a reading be the next one that is read, at its spot."""
+        wanted = self.combination_of(reading)
+        if wanted is None:
+            self._controller.message = Message(
+                "That cannot be read again: the spot was removed.", refused=True
+            )
+            return
+        spot, combination = wanted
+        self._controller.route.chosen_id = spot.id
+        self._sweep.choose(combination)
+        self._controller.message = Message(
+            f"Next: {combination.label} at “{spot.name}”, once more. Press Space when it is switched."
+        )
+
+    def void(self, reading: Reading, reason: str) -> None:
+        """Declare a reading mistaken; what to switch off is then worked out anew."""
+        self._controller.readings.void(reading, reason)

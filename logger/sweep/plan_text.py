@@ -1,0 +1,99 @@
+"""A plan in whole sentences, as the window and the report both write them.
+
+In: a `SwitchOffPlan`. Out: why there is no answer yet, which readings contradict each other, what the answer reaches.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from logger.name_list import joined
+from logger.sweep.spot_plan import SpotPlan
+from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
+from logger.visit.records.home_records import Source
+from logger.visit.records.reading_records import Reading
+
+NO_LIST = "There is no list for tonight yet."
+SUSPECT = "It contradicts other readings of the sweep at this spot."
+"""What speaks against a suspect reading."""
+
+
+def contradiction_text(spot: SpotPlan, value_of: Callable[[Reading], str]) -> str:
+    """Format which readings of a spot are to be taken again; empty where they agree.
+
+    Args:
+        spot: the plan at the spot.
+        value_of: formats the value of a reading.
+    """
+    if spot.is_consistent:
+        return ""
+    again = ", ".join(f"{reading.condition} ({value_of(reading)})" for reading in spot.suspects)
+    first = f"The readings at “{spot.name}” contradict each other."
+    return f"{first} Read these again: {again}." if again else first
+
+
+def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> str:
+    """Format why there is no answer yet; empty once it is confirmed.
+
+    Args:
+        plan: the plan.
+        value_of: formats the value of a reading.
+    """
+    if plan.state is PlanState.CONFIRMED:
+        return ""
+    if plan.state is PlanState.CONTRADICTORY:
+        return " ".join([NO_LIST, *(contradiction_text(spot, value_of) for spot in plan.contradictions)])
+    if lacks_background(plan):
+        at = next(spot.name for spot in plan.spots if spot.background is None)
+        return f"{NO_LIST} Everything off was not read at “{at}”: read that first."
+    if plan.state is PlanState.OPEN:
+        return f"{NO_LIST} The readings leave it open, and one more would decide."
+    where = joined([f"“{spot.name}”" for spot in plan.spots if spot.confirming_reading is None])
+    return f"{NO_LIST} {proposal_text(plan)}, and nobody has read that at {where} yet."
+
+
+def next_reading_lines(plan: SwitchOffPlan) -> list[str]:
+    """Format which reading comes next, for somebody who is not at the window; nothing once it is confirmed."""
+    spot = next((spot for spot in plan.spots if spot.spot_id == plan.next_spot_id), None)
+    if spot is None or plan.next_combination is None:
+        return []
+    return [f"The next reading: {plan.next_combination.label}, at “{spot.name}”."]
+
+
+def lacks_background(plan: SwitchOffPlan) -> bool:
+    """Whether nobody read a swept spot with everything off that may be switched off."""
+    return any(spot.background is None for spot in plan.spots)
+
+
+def proposal_text(plan: SwitchOffPlan) -> str:
+    """Format what the readings suggest by now, without a full stop."""
+    if not plan.proposed:
+        return "The readings suggest that nothing has to be switched off"
+    return f"The readings suggest {names_text(plan.proposed)}"
+
+
+def answer_text(plan: SwitchOffPlan) -> str:
+    """Format what a confirmed answer reaches, by readings of it; empty while it is not confirmed."""
+    target, verdict, nothing = f"{plan.target_volts:g} V", plan.verdict, not (plan.off or plan.unplug)
+    if verdict is None:
+        return ""
+    if verdict == "below":
+        if nothing:
+            return f"Nothing has to be switched off: every swept spot was read below {target} as it is."
+        return f"The shortest list that keeps every swept spot below {target}, as readings confirm:"
+    if verdict == "above":
+        if nothing:
+            return f"The target of {target} is not reached, and switching off does not lower it."
+        return f"The target of {target} is not reached by switching off. Nearest to it:"
+    if nothing:
+        return f"With everything on it cannot be told apart from the target of {target}; switching off changes little."
+    return f"The shortest list for tonight. What it leaves cannot be told apart from the target of {target}:"
+
+
+def names_text(sources: Sequence[Source]) -> str:
+    """Format the names of circuits and cords, with what is done with them: 'Bedroom and Study off, Lamp unplugged'."""
+    off = [source.name for source in sources if source.kind == "circuit"]
+    unplug = [source.name for source in sources if source.kind == "cord"]
+    parts = [f"{joined(off)} off"] if off else []
+    parts += [f"{joined(unplug)} unplugged"] if unplug else []
+    return ", ".join(parts)

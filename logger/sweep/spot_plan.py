@@ -1,0 +1,166 @@
+"""What a sweep says at one spot: contributions, what the plan's set leaves, and readings that contradict each other.
+
+In: the solver's answer at the spot, and the readings that it rests on. Out: a `SpotPlan`, with circuits and cords in
+place of the solver's names and with the uncertainty of meter and reference.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from logger.metrology.uncertainty import Budget, Verdict, compare_with
+from logger.sweep.solver.answer import CircuitEffect, SpotAnswer
+from logger.sweep.sweep_progress import (
+    Combination,
+    SpotSweep,
+    combination_of,
+    effective_live,
+    sweep_progress,
+)
+from logger.sweep.sweep_rows import mean_of_repeats
+from logger.visit.records.home_records import Source
+from logger.visit.records.reading_records import Reading
+
+
+@dataclass(frozen=True, slots=True)
+class SourceContribution:
+    """The contribution of a circuit or a cord at a spot.
+
+    Args:
+        source: the circuit or cord.
+        volts: magnitude of its contribution, V.
+        u_volts: standard uncertainty, V.
+        leg: L1, L2 or L3; empty where the readings leave it open.
+    """
+
+    source: Source
+    volts: float
+    u_volts: float
+    leg: str
+
+
+@dataclass(frozen=True, slots=True)
+class SpotPlan:
+    """The plan at one spot.
+
+    Args:
+        spot_id: of the spot.
+        name: of the spot.
+        contributions: of the circuits and cords, in the order of the panel; none while readings contradict each other.
+        background: value with everything off that may be switched off; None while nobody read it.
+        left: value with the plan's set switched off: the mean of the readings of just that, or the prediction while
+            there is none.
+        left_robust_volts: prediction with the robust set switched off, V.
+        left_plain_volts: prediction with the plain rule's set switched off, V.
+        confirming_reading: the newest reading with exactly the plan's set switched off; None while there is none.
+        suspects: readings that contradict the others here, the most likely mistake first; none where all agree.
+        is_consistent: whether the readings here agree with each other.
+    """
+
+    spot_id: int
+    name: str
+    contributions: tuple[SourceContribution, ...]
+    background: Budget | None
+    left: Budget
+    left_robust_volts: float
+    left_plain_volts: float
+    confirming_reading: Reading | None
+    suspects: tuple[Reading, ...]
+    is_consistent: bool
+
+    def verdict(self, target_volts: float) -> Verdict:
+        """Compare what is left with the target, by the rule that every reading is compared with it."""
+        return compare_with(self.left, target_volts)
+
+
+@dataclass(frozen=True, slots=True)
+class SweptSpot:
+    """A spot with its sweep.
+
+    Args:
+        spot_id: of the spot.
+        name: of the spot.
+        found: its sweep.
+    """
+
+    spot_id: int
+    name: str
+    found: SpotSweep
+
+
+def spot_plan(
+    swept: SweptSpot,
+    answer: SpotAnswer,
+    suspects: Sequence[int] | None,
+    goal: Combination,
+    readings: Sequence[Reading],
+    sources: Sequence[Source],
+) -> SpotPlan:
+    """Put the plan at one spot together.
+
+    Args:
+        swept: the spot.
+        answer: of the solver for the spot.
+        suspects: numbers of the suspect rows, from 1; None where the readings agree.
+        goal: the combination with the plan's set switched off.
+        readings: of the visit, oldest first.
+        sources: circuits and cords of the visit.
+    """
+    by_name = {str(source.id): source for source in sources}
+    effects: dict[str, CircuitEffect] = {effect.name: effect for effect in answer.circuits}
+    contributions = tuple(
+        SourceContribution(by_name[key], effect.volts, effect.u_volts, effect.leg or "")
+        for key in by_name
+        if (effect := effects.get(key)) is not None
+    )
+    confirming = _readings_of(goal, readings, swept.spot_id, sources)
+    background = _readings_of(combination_of([], sources), readings, swept.spot_id, sources)
+    prediction = _with_context(answer.predicted_volts, answer.u_predicted_volts, swept.found.readings)
+    return SpotPlan(
+        swept.spot_id,
+        swept.name,
+        contributions if suspects is None else (),
+        mean_of_repeats(background),
+        mean_of_repeats(confirming) or prediction,
+        answer.predicted_robust_volts,
+        answer.predicted_plain_volts,
+        confirming[-1] if confirming else None,
+        tuple(swept.found.readings[number - 1] for number in suspects or ()),
+        suspects is None,
+    )
+
+
+def _readings_of(
+    wanted: Combination, readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]
+) -> tuple[Reading, ...]:
+    """The valid readings of a combination at a spot, oldest first.
+
+    Args:
+        wanted: the combination; a cord on a circuit that is off may be plugged in or not.
+        readings: of the visit, oldest first.
+        spot_id: of the spot.
+        sources: circuits and cords of the visit.
+    """
+    live = effective_live(wanted.live, sources)
+    found = [
+        reading
+        for other, repeats in sweep_progress(readings, spot_id, sources).taken.items()
+        if effective_live(other, sources) == live
+        for reading in repeats
+    ]
+    return tuple(sorted(found, key=lambda reading: reading.id))
+
+
+def _with_context(volts: float, u_volts: float, readings: Sequence[Reading]) -> Budget:
+    """The budget of a predicted value, with the meter and reference of the newest reading that it rests on.
+
+    Args:
+        volts: the prediction, V.
+        u_volts: its standard uncertainty from the readings' own scatter and posture, V.
+        readings: at the spot.
+    """
+    newest = max(readings, key=lambda reading: reading.id)
+    if newest.context is None:
+        return Budget.of_u("prediction", volts, u_volts)
+    return newest.context.budget(volts, u_volts)

@@ -1,0 +1,105 @@
+"""The report of a sweep that is no answer: readings contradict each other, or the set itself was not read."""
+
+from __future__ import annotations
+
+import csv
+from datetime import UTC, datetime
+
+import pytest
+
+from logger.report.document.first_page.first_page import first_page
+from logger.report.document.first_page.switch_off import switch_off_list
+from logger.report.document.html_page import report_html
+from logger.report.document.read_report_data import read_report_data
+from logger.report.export.write_export import export
+from logger.sweep.plan_text import SUSPECT
+from logger.sweep.switch_off_plan import PlanState
+from tests.support.swept_home import LEGS, Home
+
+COUPLINGS = {"bed": {"Bedroom": 0.9, "Light": 0.1, "Study": 0.08, "Hall": 0.2}}
+WRONG = "only Bedroom on"
+WRITTEN = datetime(2026, 1, 2, 9, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def home(log):
+    return Home(log, COUPLINGS, LEGS)
+
+
+def without_an_answer(log):
+    """The first page and the whole text of a report in which nothing may be switched off yet."""
+    data = read_report_data(log)
+    page = first_page(data)
+    assert page.tonight.headline.startswith("There is no list for tonight yet.")
+    assert page.tonight.switch_off == () and page.tonight.unplug == () and page.electrician == ()
+    assert "The breaker sweep has no answer that a reading confirms." in page.missing
+    html = report_html(data, WRITTEN)
+    for answer in (
+        "Switch off:",
+        "Nothing has to be switched off",
+        "The shortest list",
+        "By three rules, predicted",
+    ):
+        assert answer not in html
+    return page, html
+
+
+def test_readings_that_contradict_each_other_stand_in_place_of_a_list(log, home):
+    home.sweep(wrong={WRONG: lambda true: 10 * true})
+    data = read_report_data(log)
+    (suspect,) = (r for r in data.readings if r.condition == WRONG)
+    assert data.doubts[suspect.id] == SUSPECT
+    page, html = without_an_answer(log)
+    assert f"“bed” contradict each other. Read these again: {WRONG} (" in page.tonight.headline
+    (cause,) = page.causes
+    assert cause.picture == "" and "contradict each other" in cause.rest
+    assert "Suspect readings at bed" in html and "By the model, what each gives" not in html
+
+
+def test_a_small_home_with_a_contradiction_is_not_told_that_nothing_has_to_be_switched_off(log):
+    """The plan without an off-list is the one that once was taken for "nothing to do"."""
+    home = Home(log, {"bed": {"Hall": 0.02}}, LEGS)
+    home.sweep(wrong={"everything off": lambda true: 0.87})
+    assert home.answer().state is PlanState.CONTRADICTORY
+    without_an_answer(log)
+
+
+def test_a_set_that_nobody_read_is_no_list(log, home):
+    home.sweep()
+    found = home.answer()
+    while found.state is PlanState.OPEN:
+        page, _ = without_an_answer(log)
+        home.read(found.next_combination, "bed")
+        found = home.answer()
+    assert found.state is PlanState.UNCONFIRMED
+    page, _ = without_an_answer(log)
+    assert "nobody has read that at “bed” yet" in page.tonight.headline and "Bedroom" in page.tonight.headline
+    assert page.tonight.notes == (f"The next reading: {found.next_combination.label}, at “bed”.",)
+
+
+def test_a_background_that_nobody_read_is_named_and_not_made_up(log, home):
+    home.sweep()
+    off = next(r for r in log.readings.all() if r.condition == "everything off")
+    log.readings.void(off.id, "moved")
+    page, html = without_an_answer(log)
+    assert "Everything off was not read at “bed”: read that first." in page.tonight.headline
+    assert page.tonight.notes == ("The next reading: everything off, at “bed”.",)
+    assert "the background was not read" in html
+
+
+def test_the_list_of_a_confirmed_answer_has_the_value_that_was_read(log):
+    home = Home(log, {"bed": {"Bedroom": 0.9}}, LEGS)
+    home.sweep()
+    found, _ = home.settle()
+    tonight = switch_off_list(read_report_data(log))
+    assert tonight.switch_off == tuple(source.name for source in found.off) and tonight.switch_off
+    assert tonight.headline.startswith("The shortest list that keeps every swept spot below 0.1 V")
+    assert tonight.notes[0].startswith("Read with this list off: “bed”") and "below 0.1 V" in tonight.notes[0]
+
+
+def test_the_export_names_the_suspects(log, home, tmp_path):
+    home.sweep(wrong={WRONG: lambda true: 10 * true})
+    export(log.path, tmp_path / "out", ("csv",))
+    rows = list(csv.DictReader((tmp_path / "out" / "sweep.csv").read_text(encoding="utf-8").splitlines()))
+    suspects = {row["condition"] for row in rows if row["contradicts"] == "yes"}
+    assert WRONG in suspects and 1 <= len(suspects) <= 3
