@@ -14,6 +14,7 @@ from operator import attrgetter
 from logger.settling import limits as lim
 from logger.settling.events import Event, Gap, Now, Overload, State
 from logger.settling.signal_model import SignalModel
+from logger.settling.span_uncertainty import update_uncertainty
 from logger.settling.tracker import SpanTracker
 
 
@@ -127,7 +128,7 @@ class Detector:
         tracker = self._tracker
         span, state = tracker.span, tracker.state
         if span is not None and state.state is State.SETTLED:
-            u_volts = self._model.u_level(span.count)
+            u_volts = update_uncertainty(self._model, span).u_volts
             return Now(state.state, span.start_s, span.level_volts, u_volts, span.samples)
         return Now(state.state, state.since_s, self._last_volts, None, 0)
 

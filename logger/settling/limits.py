@@ -124,6 +124,61 @@ COUNT_DIFFERENCES = 60
 COARSE_COUNT_DIFFERENCES = 12
 """Differences after which even a coarse count is believed."""
 
+# ---- the uncertainty of a level that is reported
+
+FASTEST_WANDER_S = 0.3
+SLOWEST_WANDER_S = 40.0
+WANDER_TIMES = 12
+"""Seconds, number. The grid of correlation times of a wandering value. What is faster is independent from block to
+block; what is slower is a drift within a span, and is allowed for by the slowest. Each of the times, which are equal
+ratios apart, is as probable as the others."""
+
+WANDER_SHARES = ((0.15, 0.1), (0.4, 0.15), (0.7, 0.15), (0.9, 0.2), (0.97, 0.2), (1.0, 0.2))
+"""Shares of a block's variance that may wander, each with its prior probability. They are close together near the
+whole: rounding to the meter's count adds a little that is independent to a meter that averages."""
+
+STEADY_PRIOR = 0.4
+"""Prior probability that nothing wanders. No source: with it white noise is stated 1.2 to 1.5 times as wide as it would
+need to be if it were known to be white, and first-order noise of 8 s is covered in a first span of 14 s."""
+
+WANDER_KEPT = 0.9
+WANDER_LEARNED_SHARE = 0.5
+LEAST_LOG_LIKELIHOOD = -30.0
+"""Shares of what was learned that are kept with each further span, and that count in the next one: a body need not
+wander as it did, so earlier spans count half. No shape is ever ruled out further than by the third."""
+
+WANDER_BLOCKS = 400
+WANDER_POINTS = 96
+"""Blocks, number. Only so many of a span's latest blocks are looked at, averaged to so many points at most."""
+
+SMALLEST_WEIGHT = 1e-4
+"""Shapes less probable than this are left out."""
+
+FEW_DEGREES_WIDENING = 1.2
+"""Student's t for 95.45 % is 2 (1 + this / (degrees - 1)), to 4 % from 3 degrees on (GUM table G.2)."""
+
+NEIGHBOURING_COUNTS = 1.001
+"""Counts. A span that ranges over no more showed two neighbouring values only."""
+
+REPORT_GROWTH = 0.05
+"""The uncertainty of a growing span is worked out anew when the span has grown by this share."""
+
+MAX_SIGMAS = 6.0
+SIGMA_STEPS = 600
+"""Standard deviations, number. The normal distribution is tabulated up to the first in so many steps."""
+
+COVERING_CANDIDATES = 24
+"""Half-widths that are tried at once; what is between two of them is interpolated."""
+
+LENGTH_RATIO = 0.94
+INTERVAL_STEP = 0.1
+"""Ratio of one number of points to the next, and logarithm of the ratio of intervals, for which the shapes are worked
+out: they are kept, and each is good for what is a little longer or slower."""
+
+COVERED = 0.9545
+"""Probability within k = 2 for a normal distribution (GUM 6.3.3). The reported u is half of what covers the level with
+this probability, so that k = 2 covers whatever the number of independent pieces."""
+
 # ---- a level is found
 
 STILL_S = 3.0

@@ -74,6 +74,8 @@ class PreviousSpans:
         """Make all final and return their events; the newest remains to be compared with."""
         events = self.events_so_far()
         for span in self._spans:
+            if span.status is not SpanStatus.EMITTED and span.reported and span.reported.fit:
+                self._model.wander.add(span.reported.fit)
             span.status = SpanStatus.EMITTED
             span.held_events = []
         self._spans = self._spans[-1:]

@@ -8,6 +8,7 @@ from logger.settling import limits as lim
 from logger.settling.history import History
 from logger.settling.noise import Noise
 from logger.settling.resolution import Resolution, u_resolution
+from logger.settling.wander import LearnedWander
 
 
 class SignalModel:
@@ -22,12 +23,15 @@ class SignalModel:
         "noise",
         "noise_level_volts",
         "resolution",
+        "wander",
     )
 
     def __init__(self) -> None:
         self.history = History()
         self.noise = Noise()
         self.resolution = Resolution()
+        self.wander = LearnedWander()
+        """How slowly the level of earlier spans wandered; only the reported uncertainty rests on it."""
         self.interval_s = 0.0
         """Running mean of the time between two samples; 0 before there are two."""
         self.block_s = lim.BLOCK_S
@@ -69,7 +73,10 @@ class SignalModel:
         return min(max(level_volts / self.noise_level_volts, 1.0), lim.LOUDEST)
 
     def u_level(self, count: int) -> float:
-        """Standard uncertainty of a level that rests on `count` blocks: scatter and the meter's count."""
+        """Standard uncertainty of a level that rests on `count` blocks, for tests: learned noise and the count.
+
+        What is reported of a level is in `level_uncertainty`, and may be much more while the noise is not known.
+        """
         return sqrt(self.noise.variance_of_mean(count) + u_resolution(self.resolution.count_volts) ** 2)
 
     def u_change(self, count: int) -> float:

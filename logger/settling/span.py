@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from enum import Enum, auto
 
 from logger.settling.events import Motion, Settled, Step
+from logger.settling.level_uncertainty import LevelUncertainty
 from logger.settling.limits import FIRST_DRIFT_TEST_BLOCKS, MIN_PART_BLOCKS, SCALES
 from logger.settling.transition import Transition
 
@@ -139,7 +140,11 @@ class OpenSpan:
     """Of its blocks, volts squared, if it is loud and ended before it was confirmed."""
     schedule: TestSchedule = field(default_factory=TestSchedule)
     u_volts: float = 0.0
-    """Standard uncertainty of its level at its end; 0 while it grows."""
+    """Standard uncertainty of its level at its end, for tests; 0 while it grows."""
+    reported: LevelUncertainty | None = None
+    """The uncertainty of its level that is reported."""
+    report_at: int = 0
+    """Number of blocks at which that is due to be worked out anew while the span grows."""
 
     @property
     def is_provisional(self) -> bool:
@@ -173,6 +178,7 @@ class OpenSpan:
         self.level_volts = sum(values) / self.count
         due = max(FIRST_DRIFT_TEST_BLOCKS, self.count + MIN_PART_BLOCKS)
         self.schedule = TestSchedule(drift_at=due, jump_at=due)
+        self.report_at = 0
 
     def end_before(self, block: int, late: Sequence[float], late_samples: int) -> None:
         """Let the span end earlier, unless too little of it would be left.
@@ -202,6 +208,7 @@ class OpenSpan:
         self.samples += samples
         self.end_block = self.taught_block = end_block
         self.floor_block = end_block - len(values)
+        self.report_at = 0
 
     def join(self, later: OpenSpan) -> None:
         """Take over a later span at the same level, and grow on."""
@@ -212,9 +219,10 @@ class OpenSpan:
         self.floor_block = later.start_block
         self.taught_block = later.taught_block
         self.schedule = TestSchedule()
+        self.report_at = 0
 
     def as_event(self) -> Settled:
         """The event of a span that has ended."""
-        return Settled(
-            self.start_s, self.end_s, self.level_volts, self.u_volts, self.known_at_s, self.samples
-        )
+        assert self.reported is not None
+        u_volts = self.reported.u_volts
+        return Settled(self.start_s, self.end_s, self.level_volts, u_volts, self.known_at_s, self.samples)

@@ -11,6 +11,7 @@ from logger.settling.events import Motion
 from logger.settling.line_fit import change_of, creeps, mean_and_variance
 from logger.settling.signal_model import SignalModel
 from logger.settling.span import NoiseTrust, OpenSpan
+from logger.settling.span_uncertainty import end_uncertainty
 
 
 class SpanEndKind(Enum):
@@ -50,6 +51,7 @@ def end_span(model: SignalModel, span: OpenSpan, start: int) -> int:
     span.end_before(start - unsure, history.volts_from(*late), history.samples_from(*late))
     span.end_s = history.time_of(span.end_block - 1)
     span.u_volts = model.u_level(span.count)
+    end_uncertainty(model, span)
     if span.noise_trust is NoiseTrust.LOUD and span.is_provisional:
         span.variance = mean_and_variance(history.volts_from(span.start_block, span.end_block))[1]
     return unsure

@@ -17,7 +17,7 @@ from logger.settling.departure import (
     find_jump,
     find_onset,
 )
-from logger.settling.events import Event, Settled, State
+from logger.settling.events import Event, State
 from logger.settling.level import find_level
 from logger.settling.opening import open_span
 from logger.settling.previous_spans import PreviousSpans
@@ -26,6 +26,7 @@ from logger.settling.signal_model import SignalModel
 from logger.settling.span import NoiseTrust, OpenSpan, SpanStatus
 from logger.settling.span_end import SpanEndKind, classify_end, end_span
 from logger.settling.span_start import skip_drifting_start, skip_loud_start
+from logger.settling.span_uncertainty import growing_event
 from logger.settling.transition import Transition
 from logger.settling.transition_classification import Cause, classify_unfinished
 
@@ -105,15 +106,10 @@ class SpanTracker:
             step = self._previous.step_to(self.span)
             if step is not None:
                 events.append(step)
-            events.append(self._growing_event(self.span))
+            events.append(growing_event(self._model, self.span))
         else:
             events += classify_unfinished(self._model, self._transition, self._previous.newest)
         return events
-
-    def _growing_event(self, span: OpenSpan) -> Settled:
-        """The event of the span as it is now."""
-        end_s, u_volts = self._history.time_of(span.end_block - 1), self._model.u_level(span.count)
-        return Settled(span.start_s, end_s, span.level_volts, u_volts, span.known_at_s, span.samples)
 
     # ---- blocks
 

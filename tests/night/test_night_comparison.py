@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from logger.night.analysis.level_model import averaged_covariance
+from logger.correlated_noise import averaged_covariance
 from logger.night.analysis.night_comparison import NightVerdict, compare_records, night_level
 from logger.night.analysis.night_record import NightRecord
 from logger.settling.events import Settled

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from logger.settling.events import Settled, Step
+from logger.settling.level_uncertainty import LevelUncertainty
 from logger.settling.limits import MAX_WAITING
 from logger.settling.previous_spans import PreviousSpans
 from logger.settling.signal_model import SignalModel
@@ -28,7 +29,7 @@ def crept_to(level_volts: float, start_block: int) -> OpenSpan:
     found_in = Transition(start_block, start_block, start_s)
     return OpenSpan(
         start_block, start_s, end, end_s, level_volts, 10, 10, start_s, start_block, end, found_in, approach,
-        u_volts=0.001,
+        u_volts=0.001, reported=LevelUncertainty(0.001, 0.0, None),
     )  # fmt: skip
 
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from logger.correlated_noise import averaged_covariance
 from logger.night.analysis.night_record import Floats, NightRecord
 
 MINUTE_S = 60.0
@@ -125,22 +126,6 @@ def correlation_shapes(still_s: float) -> CorrelationShapes:
     return CorrelationShapes(
         np.append(times_s, FASTEST_S), np.append(shares, 0.0), np.log(np.append(prior, INDEPENDENT_PRIOR))
     )
-
-
-def averaged_covariance(times_minutes: Floats) -> tuple[Floats, Floats]:
-    """Return the covariances of minute means of a wandering part of unit variance.
-
-    Args:
-        times_minutes: correlation times in minutes, shape (g,).
-
-    Returns:
-        The variance of a minute's mean, and the factor a of the covariance a·exp(-k/time) of minutes k apart.
-    """
-    per_minute = 1.0 / times_minutes
-    faded = np.exp(-per_minute)
-    variance: Floats = 2.0 * (per_minute - 1.0 + faded) / per_minute**2
-    factor: Floats = ((1.0 - faded) / per_minute) ** 2 / faded
-    return variance, factor
 
 
 def fit_level(found: StillMinutes, shapes: CorrelationShapes) -> LevelFit:

@@ -1,0 +1,51 @@
+"""The uncertainty of a span's level that is reported, from the blocks that are still kept of it."""
+
+from __future__ import annotations
+
+from logger.settling import limits as lim
+from logger.settling.events import Settled
+from logger.settling.level_uncertainty import LevelUncertainty, SpanBlocks, level_uncertainty
+from logger.settling.signal_model import SignalModel
+from logger.settling.span import OpenSpan
+
+
+def update_uncertainty(model: SignalModel, span: OpenSpan) -> LevelUncertainty:
+    """Work out anew the uncertainty of a span that has ended, or has grown enough since it was last worked out."""
+    reported = span.reported
+    if reported is None or span.count >= span.report_at:
+        reported = span.reported = _uncertainty(model, span)
+        span.report_at = span.count + 1 + int(lim.REPORT_GROWTH * span.count)
+    return reported
+
+
+def end_uncertainty(model: SignalModel, span: OpenSpan) -> None:
+    """Work out the uncertainty of a span that has just ended."""
+    span.reported = _uncertainty(model, span)
+    span.report_at = 0
+
+
+def growing_event(model: SignalModel, span: OpenSpan) -> Settled:
+    """The event of a growing span as it is now."""
+    u_volts = update_uncertainty(model, span).u_volts
+    end_s = model.history.time_of(span.end_block - 1)
+    return Settled(span.start_s, end_s, span.level_volts, u_volts, span.known_at_s, span.samples)
+
+
+def _uncertainty(model: SignalModel, span: OpenSpan) -> LevelUncertainty:
+    history = model.history
+    volts = history.volts_from(max(span.start_block, span.end_block - lim.WANDER_BLOCKS), span.end_block)
+    if span.floor_block > span.start_block:
+        # It was resumed: what was off its level in between does not belong to it.
+        limit = model.deviation_limit()
+        on_level = [value for value in volts if abs(value - span.level_volts) < limit]
+        volts = on_level if len(on_level) >= lim.MIN_LINE_BLOCKS else volts
+    if len(volts) < lim.MIN_LINE_BLOCKS:
+        return LevelUncertainty(model.u_level(span.count), 0.0, None)
+    blocks = SpanBlocks(
+        volts,
+        max(span.count, len(volts)),
+        span.samples / span.count,
+        model.block_s,
+        model.resolution.count_volts,
+    )
+    return level_uncertainty(blocks, model.wander)
