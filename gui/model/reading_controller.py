@@ -60,7 +60,7 @@ class ReadingController:
 
     def result(self, spot: Spot) -> SpotResult:
         """On and off of a spot."""
-        return SpotResult.of(self._access.snapshot.readings, spot.id)
+        return SpotResult.of(self._access.snapshot.readings, spot.id, self._access.snapshot.sources)
 
     def count_read(self, condition: str) -> int:
         """How many indoor spots have been read with everything on, or with everything off."""

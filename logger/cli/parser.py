@@ -139,6 +139,10 @@ def _add_documents(commands: Commands) -> None:
     compare.add_argument("after", type=Path, help="the later visit")
     compare.add_argument("--json", action="store_true", help="the whole comparison as JSON")
     compare.add_argument(
+        "--same-home", action="store_true",
+        help="both are of the same home, though the household is called differently or is not entered",
+    )  # fmt: skip
+    compare.add_argument(
         "--match", action="append", default=[], metavar="OLD=NEW",
         help="a spot's name before and after; OLD= for one that has no partner. Kept in the later visit",
     )  # fmt: skip

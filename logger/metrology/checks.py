@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from logger import cautions
-from logger.metrology.posture import TAKEN_UP_AGAIN_SHARE
+from logger.metrology.posture import DEFAULT_SHARE
 from logger.metrology.setup import MeterFacts
 from logger.metrology.uncertainty import (
     AGREEMENT_VOLTS,
@@ -153,7 +153,7 @@ def _judge_zero(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
 def _judge_reference(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
     before, after = values
     change = _change(before, after, meter)
-    tolerance = max(AGREEMENT_VOLTS, TAKEN_UP_AGAIN_SHARE * max(abs(before.volts), abs(after.volts)))
+    tolerance = max(AGREEMENT_VOLTS, DEFAULT_SHARE * max(abs(before.volts), abs(after.volts)))
     text = (
         f"{shown(before)} before, {shown(after)} after the reference was improved: "
         f"{abs(change.volts):.3f} V apart; at most {tolerance:.3f} V is agreement."

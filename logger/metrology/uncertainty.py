@@ -29,7 +29,7 @@ LINK_VOLTS = 0.1
 of the size of building earth, to which both connect the meter, and the reason to work on battery and fibre."""
 
 AGREEMENT_VOLTS = 0.02
-"""Values before and after the reference was improved agree within this (or TAKEN_UP_AGAIN_SHARE in `posture`): a
+"""Values before and after the reference was improved agree within this (or what a posture repeats to): a
 reference that can still be improved was not good enough. No source."""
 
 METER = "meter accuracy"

@@ -4,7 +4,8 @@ In: the steps of one source, each measured where it was switched (so that motion
 standard uncertainties. Out: the mean change when it is switched on, its uncertainty, and a verdict. All in volts.
 
 Off, on and off again is the A-B-A scheme of comparison weighing (OIML R 111-1, annex C): the mean of the step up and
-of the step down is `B - (A1 + A2) / 2`, in which a drift cancels.
+of the step down is `B - (A1 + A2) / 2`, in which a drift cancels. The level B is part of both steps: its error counts
+whole in their mean, so that the steps are not independent (GUM 5.2.2).
 """
 
 from __future__ import annotations
@@ -12,17 +13,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from math import erfc, hypot, sqrt
+from itertools import pairwise
+from math import hypot, sqrt
 
-from logger.metrology.posture import STEP_SCATTER_SHARE
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability
 from logger.metrology.uncertainty import COVERAGE_FACTOR
-from logger.statistics import SIGNIFICANT_BELOW, student_two_sided
+from logger.statistics import SIGNIFICANT_BELOW, chi2_upper_tail, normal_two_sided, student_two_sided
 from logger.sweep.solver.readings import MIN_U_VOLTS
 
 RETURNS_SIGMAS = 3.0
-RETURN_SHARE = 0.3
-"""The step up and the step down of a source must be equal within so many standard uncertainties, or within this share
-of the effect, since the body never takes quite the same posture. No source; the share is ours."""
+"""The step up and the step down of a source must be equal within so many standard uncertainties, those of its posture
+counted in (the usual 3 sigma of a gross disagreement; no source, ours)."""
+
+SHARED_VARIANCE = 0.5
+"""A detector states the uncertainty of a step, not of its two levels: each level has this part of the variance."""
 
 
 class ConfirmationVerdict(StrEnum):
@@ -42,11 +49,14 @@ class SwitchedStep:
         turned_on: the source was switched on or plugged in; else off or unplugged.
         change_volts: level after the step minus the one before, V.
         u_volts: standard uncertainty of the change, V.
+        shares_level: it starts from the level at which the step before it in the list ended. Only a step the other way
+            can: between two steps the same way the source was switched back.
     """
 
     turned_on: bool
     change_volts: float
     u_volts: float
+    shares_level: bool = True
 
     @property
     def effect_volts(self) -> float:
@@ -60,7 +70,7 @@ class Effect:
 
     Args:
         volts: mean change, V; negative where the value falls when the source is switched on.
-        u_volts: standard uncertainty of the mean, V.
+        u_volts: standard uncertainty of the mean, V, with what the posture repeats to.
         ons: how often it was switched on.
         offs: how often it was switched off.
         significance: two-sided probability of so large a mean change if the source had no effect.
@@ -82,34 +92,73 @@ class Effect:
         return min(self.ons, self.offs)
 
 
-def effect_of(switchings: Sequence[SwitchedStep]) -> Effect:
-    """Average the steps of one source.
-
-    The mean is weighted with the steps' own uncertainties. Where the steps scatter by more than these allow, the
-    uncertainty of the mean is raised by the Birge ratio, `sqrt(chi2 / (n - 1))`. The significance is that of the
-    normal distribution as long as own uncertainties and posture explain the scatter, else of Student's t with n - 1
-    degrees of freedom on the scatter itself.
+@dataclass(frozen=True, slots=True)
+class _Mean:
+    """The weighted mean of effects.
 
     Args:
-        switchings: all steps of one source, in any order; a step counts with at least `MIN_U_VOLTS`.
+        volts: the mean, V.
+        u_volts: its standard uncertainty by those of the steps and what neighbours share, V.
+        chi2: chi-square of the effects about a common value, with what neighbours share.
+        degrees: one fewer than there are effects.
+    """
+
+    volts: float
+    u_volts: float
+    chi2: float
+    degrees: int
+
+    @property
+    def birge_ratio(self) -> float:
+        """Scatter over what the uncertainties allow; 0 for one effect."""
+        return sqrt(self.chi2 / self.degrees) if self.degrees else 0.0
+
+    @property
+    def scatters(self) -> bool:
+        """Whether they scatter by more than their uncertainties explain."""
+        return self.degrees > 0 and chi2_upper_tail(self.chi2, self.degrees) < SIGNIFICANT_BELOW
+
+
+def effect_of(
+    switchings: Sequence[SwitchedStep], repeatability: Repeatability = DEFAULT_REPEATABILITY
+) -> Effect:
+    """Average the steps of one source.
+
+    The mean is weighted with the steps' own uncertainties; its uncertainty follows from their covariance, and is raised
+    by the Birge ratio, `sqrt(chi2 / (n - 1))`, where they scatter by more than uncertainty and posture explain. Whether
+    there is an effect at all does not depend on the posture, which is a share of it; how large it is does. So the
+    significance is that of the normal distribution on the steps' own uncertainties; only where the scatter is
+    significantly larger than these and the posture explain, it is that of Student's t with n - 1 degrees of freedom on
+    the scatter.
+
+    Args:
+        switchings: all steps of one source, in the order of time; a step counts with at least `MIN_U_VOLTS`.
+        repeatability: of the posture in this visit.
 
     Raises:
         ValueError: there is no step.
     """
     if not switchings:
         raise ValueError("an effect needs a step")
-    values = [s.effect_volts for s in switchings]
-    u_each = [max(s.u_volts, MIN_U_VOLTS) for s in switchings]
-    mean, u_own = _weighted_mean(values, u_each)
-    birge = _birge_ratio(values, u_each, mean)
-    u_volts = u_own * max(birge, 1.0)
-    if _birge_ratio(values, [hypot(u, STEP_SCATTER_SHARE * mean) for u in u_each], mean) > 1.0:
-        significance = student_two_sided(abs(mean) / u_volts, len(values) - 1)
+    mean = _mean_of(switchings)
+    posture_volts = repeatability.u_volts(mean.volts)
+    with_posture = _mean_of(switchings, posture_volts)
+    sigmas = abs(mean.volts) / mean.u_volts
+    if with_posture.scatters:
+        significance = student_two_sided(sigmas / mean.birge_ratio, mean.degrees)
     else:
-        significance = erfc(abs(mean) / u_own / sqrt(2.0))
+        significance = normal_two_sided(sigmas)
+    u_volts = mean.u_volts * max(with_posture.birge_ratio, 1.0)
     ons = sum(s.turned_on for s in switchings)
-    verdict = _verdict(switchings, u_each, mean, significance)
-    return Effect(mean, u_volts, ons, len(values) - ons, significance, birge, verdict)
+    return Effect(
+        mean.volts,
+        hypot(u_volts, posture_volts),
+        ons,
+        len(switchings) - ons,
+        significance,
+        mean.birge_ratio,
+        _verdict(switchings, posture_volts, significance),
+    )
 
 
 def effect_text(effect: Effect) -> str:
@@ -135,44 +184,62 @@ def confirmation_hint(effect: Effect) -> str:
     return "It did not give back what it gave: switch it on and off once more, in the same posture."
 
 
-def _weighted_mean(values: Sequence[float], u_each: Sequence[float]) -> tuple[float, float]:
-    """Mean weighted with `u**-2` and its standard uncertainty, V; values and uncertainties have shape (n,)."""
-    weights = [u**-2 for u in u_each]
-    total = sum(weights)
-    return sum(w * v for w, v in zip(weights, values, strict=True)) / total, total**-0.5
+def _mean_of(switchings: Sequence[SwitchedStep], posture_volts: float = 0.0) -> _Mean:
+    """Mean of the effects, weighted with the steps' own variances.
 
-
-def _birge_ratio(values: Sequence[float], u_each: Sequence[float], mean: float) -> float:
-    """Scatter over what the own uncertainties allow, `sqrt(chi2 / (n - 1))`; 0 for one value.
+    Not with the inverse of the whole covariance: that would be the difference of the mean levels, in which a drift does
+    not cancel.
 
     Args:
-        values: V, shape (n,).
-        u_each: their standard uncertainties, V, shape (n,).
-        mean: weighted mean of the values, V.
+        switchings: the steps in the order of time.
+        posture_volts: what the posture adds to the uncertainty of each effect, V.
     """
-    if len(values) < 2:
-        return 0.0
-    chi2 = sum(((v - mean) / u) ** 2 for v, u in zip(values, u_each, strict=True))
-    return sqrt(chi2 / (len(values) - 1))
+    effects = np.array([s.effect_volts for s in switchings])
+    covariance = _covariance(switchings, posture_volts)
+    weights = 1.0 / np.diag(covariance)
+    weights /= weights.sum()
+    mean, u_volts = float(weights @ effects), float(weights @ covariance @ weights) ** 0.5
+    inverse = np.linalg.inv(covariance)
+    apart = effects - (inverse.sum(axis=0) @ effects) / inverse.sum()
+    return _Mean(mean, u_volts, max(float(apart @ inverse @ apart), 0.0), len(effects) - 1)
+
+
+def _covariance(switchings: Sequence[SwitchedStep], posture_volts: float) -> NDArray[np.float64]:
+    """Covariance of the effects, V^2, shape (n, n).
+
+    The level between two steps enters the change up and the change down with opposite signs, so both effects with the
+    same one.
+
+    Args:
+        switchings: the steps in the order of time.
+        posture_volts: what the posture adds to the uncertainty of each effect, V.
+    """
+    u_each = [max(s.u_volts, MIN_U_VOLTS) for s in switchings]
+    covariance = np.diag([u**2 + posture_volts**2 for u in u_each])
+    for n, (before, after) in enumerate(pairwise(switchings)):
+        if after.shares_level and before.turned_on is not after.turned_on:
+            covariance[n, n + 1] = covariance[n + 1, n] = SHARED_VARIANCE * u_each[n] * u_each[n + 1]
+    return covariance
 
 
 def _verdict(
-    switchings: Sequence[SwitchedStep], u_each: Sequence[float], mean: float, significance: float
+    switchings: Sequence[SwitchedStep], posture_volts: float, significance: float
 ) -> ConfirmationVerdict:
-    either_way = [
-        _weighted_mean(
-            [s.effect_volts for s in switchings if s.turned_on is on],
-            [u for s, u in zip(switchings, u_each, strict=True) if s.turned_on is on],
-        )
-        for on in (True, False)
-        if any(s.turned_on is on for s in switchings)
-    ]
-    is_significant = significance < SIGNIFICANT_BELOW
-    if len(either_way) == 1:
-        return (
-            ConfirmationVerdict.NOT_CONFIRMED if is_significant else ConfirmationVerdict.NOT_DISTINGUISHABLE
-        )
-    (up, u_up), (down, u_down) = either_way
-    if abs(up - down) > max(RETURNS_SIGMAS * hypot(u_up, u_down), RETURN_SHARE * abs(mean)):
+    """Verdict of the steps.
+
+    Args:
+        switchings: the steps in the order of time.
+        posture_volts: standard uncertainty of each effect by the posture, V.
+        significance: of the mean of their effects.
+    """
+    significant = significance < SIGNIFICANT_BELOW
+    ups = np.array([s.turned_on for s in switchings])
+    if ups.all() or not ups.any():
+        return ConfirmationVerdict.NOT_CONFIRMED if significant else ConfirmationVerdict.NOT_DISTINGUISHABLE
+    covariance = _covariance(switchings, posture_volts)
+    weights = 1.0 / np.diag(covariance)
+    contrast = np.where(ups, weights / weights[ups].sum(), -weights / weights[~ups].sum())
+    apart = abs(float(contrast @ [s.effect_volts for s in switchings]))
+    if apart > RETURNS_SIGMAS * float(contrast @ covariance @ contrast) ** 0.5:
         return ConfirmationVerdict.NOT_CONFIRMED
-    return ConfirmationVerdict.CONFIRMED if is_significant else ConfirmationVerdict.NOT_DISTINGUISHABLE
+    return ConfirmationVerdict.CONFIRMED if significant else ConfirmationVerdict.NOT_DISTINGUISHABLE

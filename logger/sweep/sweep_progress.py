@@ -14,12 +14,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import hypot
 
-from logger.metrology.posture import STILL_SHARE
-from logger.metrology.uncertainty import RECTANGULAR
+from logger.metrology.posture import Repeatability
 from logger.sweep.solver.readings import Sweep, sweep_of_sets
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.posture_repeats import repeatability_on_site
 
 MAX_LISTED_NAMES = 2
 """Up to this many essential circuits are named one by one in an instruction; the list of circuits shows them all."""
@@ -254,6 +254,7 @@ def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source
         return None
     always = frozenset.intersection(*taken)
     names = [str(source.id) for source in sources if source.id not in always]
+<<<<<<< HEAD
     rows = [(live, reading) for live, repeats in taken.items() for reading in repeats]
     sweep = sweep_of_sets(
         [
@@ -276,14 +277,32 @@ def effective_live(live: frozenset[int], sources: Sequence[Source]) -> frozenset
         cord.id for cord in cords_of(sources) if cord.circuit_id is not None and cord.circuit_id not in live
     }
     return live - dead
+=======
+    repeatability = repeatability_on_site(readings)
+    rows = [
+        (
+            frozenset(map(str, live)) & frozenset(names),
+            reading.volts,
+            _u_in_sweep_volts(reading, repeatability),
+        )
+        for live, repeats in taken.items()
+        for reading in repeats
+    ]
+    return sweep_of_sets(rows, names)
+>>>>>>> b69351b (One repeatability of the posture in every difference; a change is called better or worse only where it matters)
 
 
-def _u_in_sweep_volts(reading: Reading) -> float:
+def _u_in_sweep_volts(reading: Reading, repeatability: Repeatability) -> float:
     """Standard uncertainty of a reading relative to the others of its sweep, V: scatter and posture.
 
-    Meter and reference are the same for all readings of a sweep, so they do not count here.
+    Whoever sweeps gets up for every breaker. Meter and reference are the same for all readings of a sweep, so they do
+    not count here.
+
+    Args:
+        reading: of the sweep.
+        repeatability: of the posture in this visit.
     """
-    return hypot(reading.u_volts, STILL_SHARE * abs(reading.volts) / RECTANGULAR)
+    return hypot(reading.u_volts, repeatability.u_volts(reading.volts))
 
 
 def _joined(names: Iterable[str]) -> str:

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import pytest
 
+from logger.metrology.posture import Repeatability
 from logger.statistics import student_two_sided
 from logger.sweep.confirmation import ConfirmationVerdict, SwitchedStep, effect_of
 
 SMALL_U_VOLTS = 0.001
+
+NO_POSTURE = Repeatability(share=0.0)
+"""The statistics alone."""
 
 
 def sleep_differences() -> list[float]:
@@ -24,7 +28,7 @@ def sleep_differences() -> list[float]:
 def test_a_paired_comparison_is_that_of_student_1908() -> None:
     """Student 1908, as R's t.test prints it: mean -1.58, t = -4.0621, 9 degrees of freedom, p = 0.002833."""
     differences = sleep_differences()
-    found = effect_of([SwitchedStep(True, d, SMALL_U_VOLTS) for d in differences])
+    found = effect_of([SwitchedStep(True, d, SMALL_U_VOLTS) for d in differences], NO_POSTURE)
     assert found.volts == pytest.approx(-1.58, abs=1e-9)
     assert found.volts / found.u_volts == pytest.approx(-4.0621, abs=5e-5)
     assert found.significance == pytest.approx(0.002833, abs=5e-7)
@@ -37,10 +41,10 @@ def test_a_paired_comparison_agrees_with_a_library() -> None:
     after = [0.52, 0.61, 0.71, 0.35, 0.88, 0.49]
     theirs = stats.ttest_rel(after, before)
     steps = [
-        SwitchedStep(n % 2 == 0, (a - b) * (1 if n % 2 == 0 else -1), SMALL_U_VOLTS)
+        SwitchedStep(n % 2 == 0, (a - b) * (1 if n % 2 == 0 else -1), SMALL_U_VOLTS, shares_level=False)
         for n, (a, b) in enumerate(zip(after, before, strict=True))
     ]
-    found = effect_of(steps)
+    found = effect_of(steps, NO_POSTURE)
     assert found.volts / found.u_volts == pytest.approx(theirs.statistic, rel=1e-9)
     assert found.significance == pytest.approx(theirs.pvalue, rel=1e-9)
 
@@ -80,7 +84,7 @@ def test_weighted_mean_and_birge_ratio_agree_with_a_library() -> None:
         constant, [0.0] * 5, values, p0=[0.4], sigma=u_each, absolute_sigma=True
     )
     _, raised = optimize.curve_fit(constant, [0.0] * 5, values, p0=[0.4], sigma=u_each)
-    found = effect_of([SwitchedStep(True, v, u) for v, u in zip(values, u_each, strict=True)])
+    found = effect_of([SwitchedStep(True, v, u) for v, u in zip(values, u_each, strict=True)], NO_POSTURE)
     assert found.volts == pytest.approx(level, rel=1e-6)
     assert found.u_volts == pytest.approx(raised[0, 0] ** 0.5, rel=1e-6)
     assert found.birge_ratio == pytest.approx((raised[0, 0] / own[0, 0]) ** 0.5, rel=1e-6)

@@ -16,14 +16,20 @@ from uncertainties import ufloat
 
 from logger.clock import ManualClock
 from logger.meter.description import Accuracy
+from logger.metrology.change_verdict import Change, ChangeVerdict
+from logger.metrology.posture import Repeatability
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.uncertainty import Budget, independent_difference_budget
-from logger.report.compare.value_change import difference_of, verdict_of
+from logger.report.compare.value_change import change_of
 from logger.visit import VisitLog
 
 ACCURACY = Accuracy(6.0, 0.8, 5, 0.001)
-ROD_VOLTS, POSTURE_SHARE = 0.013, 0.07
-"""Half-widths of the reference's error and of the posture's share."""
+ROD_VOLTS = 0.013
+"""Half-width of the reference's error."""
+
+POSTURE_SHARE = 0.04
+POSTURE = (Repeatability(POSTURE_SHARE, degrees=1e15),) * 2
+"""Of the posture in both visits: a standard deviation that is known, so that no Student's t widens it."""
 
 
 def u_of(half_width):
@@ -31,7 +37,7 @@ def u_of(half_width):
     return half_width / 3**0.5
 
 
-METER = replace(UNKNOWN_METER, name="Bench", accuracy=(ACCURACY,))
+METER = replace(UNKNOWN_METER, name="Bench", accuracy=(ACCURACY,), calibrated_on="2026-01-15")
 
 
 def reading(folder, name, volts, u_volts, meter):
@@ -49,13 +55,12 @@ def test_difference_of_visits_as_linear_propagation_gives_it(
     tmp_path, monkeypatch, before, after, same_meter
 ):
     monkeypatch.setattr("logger.metrology.setup.AGREEMENT_VOLTS", ROD_VOLTS)
-    monkeypatch.setattr("logger.report.compare.value_change.TAKEN_UP_AGAIN_SHARE", POSTURE_SHARE)
     other = METER if same_meter else replace(METER, name="Other")
     one = reading(tmp_path, "a", before, 0.003, METER)
     two = reading(tmp_path, "b", after, 0.004, other)
 
     def value(volts, u_volts, meter_half_width_volts):
-        rod, posture = ufloat(0, u_of(ROD_VOLTS)), ufloat(0, u_of(POSTURE_SHARE * volts))
+        rod, posture = ufloat(0, u_of(ROD_VOLTS)), ufloat(0, POSTURE_SHARE * volts)
         return ufloat(volts, u_volts) + rod + posture + ufloat(0, u_of(meter_half_width_volts))
 
     def limit(volts):
@@ -67,7 +72,7 @@ def test_difference_of_visits_as_linear_propagation_gives_it(
         # One error of the scale acts on the difference; counts are two errors. Both are one rectangular component, as
         # the data sheet adds them.
         expected += ufloat(0, u_of(0.008 * abs(after - before) + 2**0.5 * 0.005))
-    found = difference_of(one, two)
+    found = change_of(one, two, POSTURE).difference
     assert found.volts == pytest.approx(expected.nominal_value, abs=1e-15)
     assert found.u_volts == pytest.approx(expected.std_dev, rel=1e-12)
 
@@ -78,7 +83,7 @@ def test_a_common_scale_error_acts_on_the_difference_only(tmp_path):
     one, two = reading(tmp_path, "a", 1.8, 0.0, exact), reading(tmp_path, "b", 0.3, 0.0, exact)
     scale = ufloat(1, u_of(0.008))
     expected = (0.3 * scale - 1.8 * scale).std_dev
-    (found,) = (c.u_volts for c in difference_of(one, two).components if c.name == "meter accuracy")
+    (found,) = (c.u_volts for c in change_of(one, two).difference.components if c.name == "meter accuracy")
     assert found == pytest.approx(expected, rel=1e-12)
 
 
@@ -92,10 +97,11 @@ def test_verdict_agrees_with_welch_where_only_scatter_counts():
             Budget.of_u("scatter", float(x.mean()), float(x.std(ddof=1) / len(x) ** 0.5))
             for x in (after, before)
         )
-        verdict = verdict_of(independent_difference_budget(later, earlier, ("after", "before")))
+        difference = independent_difference_budget(later, earlier, ("after", "before"))
+        verdict = Change(earlier, later, difference).verdict(target_volts=0.1)
         p = stats.ttest_ind(after, before, equal_var=False).pvalue
         if abs(p - 0.0455) < 0.005:
             continue  # at the border itself t and normal differ
         decided += 1
-        agreed += (verdict != "not distinguishable") == (p < 0.0455)
+        agreed += (verdict is not ChangeVerdict.NOT_DISTINGUISHABLE) == (p < 0.0455)
     assert agreed == decided > 350

@@ -15,20 +15,26 @@ from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter.description import Accuracy
-from logger.metrology.posture import TAKEN_UP_AGAIN_SHARE
+from logger.metrology.posture import DEFAULT_REPEATABILITY, POSTURE
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.uncertainty import METER, RECTANGULAR
-from logger.report.compare.comparison import compare_visits
+from logger.report.compare.comparison import OtherHomeError, compare_visits
 from logger.report.compare.listing import comparison_json, comparison_text
 from logger.report.compare.spot_matching import pairs, read_matches
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.records.fact_names import MATCHED_SPOTS
+from logger.visit.records.fact_names import MATCHED_SPOTS, SAME_HOME
 from logger.visit.records.home_records import Spot
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.storage.connection import open_existing
 
-METER_FACTS = replace(UNKNOWN_METER, name="Bench", accuracy=(Accuracy(6.0, 1.0, 5, 0.001),), assumed=())
+METER_FACTS = replace(
+    UNKNOWN_METER,
+    name="Bench",
+    accuracy=(Accuracy(6.0, 1.0, 5, 0.001),),
+    assumed=(),
+    calibrated_on="2025-01-15",
+)
 SETUP = Setup(
     household="Garden flat", reference="earth rod", mains_hz=50.0, on_battery=True, link_isolated=True,
     meter=METER_FACTS,
@@ -64,7 +70,7 @@ def only(found):
 
 def test_each_spot_is_improved_worse_or_not_distinguishable(visit):
     before = visit(2025, {"Bed": (1.8, 0.05), "Desk": (0.9, 0.10), "Sofa": (0.5, 0.3)})
-    after = visit(2026, {"Bed": (0.3, 0.05), "Desk": (0.92, 0.30), "Sofa": (0.7, None), "Hall": (0.2, 0.1)})
+    after = visit(2026, {"Bed": (0.3, 0.05), "Desk": (0.92, 0.30), "Sofa": (0.9, None), "Hall": (0.2, 0.1)})
     found = compare_visits(before, after)
     told = {spot.name: (spot.on.verdict, spot.off.verdict) for spot in found.spots}
     assert told == {
@@ -76,7 +82,8 @@ def test_each_spot_is_improved_worse_or_not_distinguishable(visit):
     assert found.spots[0].on.difference.volts == pytest.approx(-1.5)
     assert found.spots[0].on.after_against_target == "above 0.1 V" and not found.notes
     text = comparison_text(found)
-    assert "improved; 1.800 V" in text and "improved: 1" in text and "only before, 0.300 V" in text
+    assert "improved, still above 0.1 V; 1.800 V" in text and "only before, 0.300 V" in text
+    assert "improved: 1" in text and "worse: 2" in text
 
 
 def test_the_same_meter_shares_its_error_and_another_one_does_not(visit):
@@ -97,9 +104,29 @@ def test_the_same_meter_shares_its_error_and_another_one_does_not(visit):
 
 def test_a_posture_taken_up_again_is_part_of_both(visit):
     found = only(compare_visits(visit(2025, {"Bed": (1.8, None)}), visit(2026, {"Bed": (1.7, None)}))).on
-    shares = [c.u_volts for c in found.difference.components if c.name.startswith("posture")]
-    assert shares == [pytest.approx(TAKEN_UP_AGAIN_SHARE * v / RECTANGULAR) for v in (1.7, 1.8)]
-    assert found.verdict == "not distinguishable", "5 % of posture on each side"
+    shares = [c.u_volts for c in found.difference.components if c.name.startswith(POSTURE)]
+    assert shares == [pytest.approx(DEFAULT_REPEATABILITY.u_volts(v)) for v in (1.7, 1.8)]
+    assert found.verdict == "not distinguishable"
+
+
+def test_repeats_in_a_visit_narrow_its_own_side(visit):
+    before, after = visit(2025, {"Bed": (1.0, None), "Sofa": (1.0, None)}), visit(2026, {"Bed": (0.8, None)})
+    log = VisitLog.open(before)
+    log.close()
+    wide = compare_visits(before, after).spots[0].on.difference
+    log = VisitLog.open(before)
+    bed, sofa = log.spots.all()
+    for _ in range(6):
+        for spot in (bed, sofa):
+            log.readings.enter(spot.id, EVERYTHING_ON, 1.0, 0.002)
+    log.close()
+    narrow = compare_visits(before, after).spots[0].on.difference
+    u_of = {
+        found is wide: {c.name: c.u_volts for c in found.components if c.name.startswith(POSTURE)}
+        for found in (wide, narrow)
+    }
+    assert u_of[False][f"{POSTURE} (before)"] < 0.6 * u_of[True][f"{POSTURE} (before)"]
+    assert u_of[False][f"{POSTURE} (after)"] == u_of[True][f"{POSTURE} (after)"]
 
 
 def test_another_reference_is_not_comparable(visit):
@@ -145,7 +172,7 @@ def test_a_reading_of_an_old_log_without_context_is_not_comparable(tmp_path, vis
     log = VisitLog.open(old)
     name = next(s.name for s in log.spots.all() if any(r.spot_id == s.id for r in log.readings.all()))
     log.close()
-    found = compare_visits(old, visit(2026, {name: (0.3, 0.1)}))
+    found = compare_visits(old, visit(2026, {name: (0.3, 0.1)}), same_home=True)
     spot = next(s for s in found.spots if s.name == name)
     verdicts = {spot.on.verdict, spot.off.verdict}
     assert "not comparable" in verdicts and not verdicts & {"improved", "worse"}
@@ -274,8 +301,54 @@ def test_what_has_to_be_said_of_either_reading_is_said(visit):
 
 
 def test_what_looks_like_a_mix_up_of_the_visits_is_said(visit):
-    later = visit(2026, {"Bed": (0.3, None)}, replace(SETUP, household="Mill"), {"Bed": "Attic"})
+    later = visit(2026, {"Bed": (0.3, None)}, rooms={"Bed": "Attic"})
     found = compare_visits(later, visit(2025, {"Bed": (1.8, None)}, rooms={"Bed": "Bedroom"}))
-    assert [note.split()[0:3] for note in found.notes] == [
-        ["The", "visit", "named"], ["The", "households", "are"], ["'Bed'", "was", "in"],
-    ]  # fmt: skip
+    assert [note.split()[0:3] for note in found.notes] == [["The", "visit", "named"], ["'Bed'", "was", "in"]]
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "why"),
+    [
+        ("Garden flat", "Mill", "two households: 'Garden flat' before and 'Mill' after"),
+        ("Garden flat", "", "of the visit after is not entered"),
+        (" ", "Mill", "of the visit before is not entered"),
+        ("", "", "entered in neither visit"),
+    ],
+)
+def test_visits_that_may_be_of_two_homes_are_compared_once_that_is_confirmed(
+    visit, capsys, before, after, why
+):
+    paths = [
+        visit(year, {"Bed": (volts, None)}, replace(SETUP, household=household))
+        for year, volts, household in ((2025, 1.8, before), (2026, 0.3, after))
+    ]
+    with pytest.raises(OtherHomeError, match=why):
+        compare_visits(*paths)
+    arguments = ["compare", *map(str, paths)]
+    assert main(arguments) == 1
+    refused = capsys.readouterr()
+    assert not refused.out and why in refused.err and "--same-home" in refused.err
+    log = VisitLog.open(paths[1])
+    assert not log.facts.get(SAME_HOME), "nothing was kept of a refusal"
+    log.close()
+    assert main([*arguments, "--same-home"]) == 0
+    assert why in capsys.readouterr().out, "the answer is named beside the comparison"
+    assert only(compare_visits(*paths)).on.verdict == "improved", "the answer is kept"
+    earlier = visit(2024, {"Bed": (1.0, None)}, replace(SETUP, household="Third"))
+    with pytest.raises(OtherHomeError):
+        compare_visits(earlier, paths[1])
+
+
+def test_a_household_is_the_same_however_it_is_typed(visit):
+    typed = replace(SETUP, household="  GARDEN   flat ")
+    found = compare_visits(visit(2025, {"Bed": (1.8, None)}, typed), visit(2026, {"Bed": (0.3, None)}))
+    assert only(found).on.verdict == "improved" and not found.notes
+
+
+def test_a_change_below_the_target_is_no_worsening(visit):
+    exact = replace(SETUP, meter=replace(METER_FACTS, accuracy=(Accuracy(6.0, 0.1, 1, 0.0001),)))
+    found = only(
+        compare_visits(visit(2025, {"Bed": (0.045, None)}, exact), visit(2026, {"Bed": (0.063, None)}, exact))
+    ).on
+    assert found.verdict in ("not distinguishable", "slightly higher")
+    assert found.after_against_target == "below 0.1 V"

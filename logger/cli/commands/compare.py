@@ -12,5 +12,7 @@ from logger.report.compare.spot_matching import read_matches
 
 def run(arguments: argparse.Namespace) -> None:
     """Print the comparison of two visits, as text or as JSON."""
-    comparison = compare_visits(arguments.before, arguments.after, read_matches(arguments.match))
+    comparison = compare_visits(
+        arguments.before, arguments.after, read_matches(arguments.match), same_home=arguments.same_home
+    )
     print(json.dumps(comparison_json(comparison)) if arguments.json else comparison_text(comparison))

@@ -1,8 +1,10 @@
 """Two visits to the same home, before and after, or a year apart: what has changed, spot by spot, and how surely.
 
 In: two visit logs. Out: for every spot, with everything on and with everything off, the difference (after minus
-before) with its own uncertainty and a verdict. What was read against another reference, or with another input of the
-meter, is not compared; for another input it is computed what the earlier value would have been, and marked as such.
+before) with its own uncertainty and a verdict; all of them are judged together. What was read against another
+reference, or with another input of the meter, is not compared; for another input it is computed what the earlier value
+would have been, and marked as such. Visits that may be of two homes are compared once somebody has confirmed that they
+are of one.
 """
 
 from __future__ import annotations
@@ -13,14 +15,21 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.report.compare.compared_visit import ComparedVisit, compared_visit
-from logger.report.compare.kept_matches import keep_matches, kept_matches
+from logger.report.compare.kept_answers import (
+    is_same_home_by_hand,
+    keep_matches,
+    keep_same_home,
+    kept_matches,
+)
 from logger.report.compare.spot_matching import Pair, pairs, partners
-from logger.report.compare.value_change import ValueChange, value_change
+from logger.report.compare.value_change import ValueChange, judged_together, value_change
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Spot
 from logger.visit.records.name_key import name_key
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import SpotResult
+from logger.visit.results.posture_repeats import repeatability_on_site
+from logger.visit.results.same_home import why_maybe_other_home
 from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.visit_log import VisitLog
 
@@ -60,15 +69,23 @@ class Comparison:
     spots: tuple[SpotChange, ...]
 
 
-def compare_visits(before: Path, after: Path, by_hand: Mapping[str, str] | None = None) -> Comparison:
+class OtherHomeError(StillvoltError):
+    """The visits may be of two homes; `what` says why."""
+
+
+def compare_visits(
+    before: Path, after: Path, by_hand: Mapping[str, str] | None = None, *, same_home: bool = False
+) -> Comparison:
     """Compare two visits; matches by hand are kept in the later one.
 
     Args:
         before: the earlier visit log.
         after: the later visit log, which keeps the matches.
         by_hand: name of a spot before to its name after; an empty name: it has no partner there.
+        same_home: the user confirms that both are of the same home; the later visit keeps that too.
 
     Raises:
+        OtherHomeError: they may be of two homes, and nobody has confirmed that they are not.
         StillvoltError: a log cannot be read, both are the same file, or a match names what is not there.
     """
     if before.resolve() == after.resolve():
@@ -79,6 +96,7 @@ def compare_visits(before: Path, after: Path, by_hand: Mapping[str, str] | None 
     try:
         later = VisitLog.open(after)
         try:
+            _require_same_home(earlier, later, same_home)
             if by_hand:
                 keep_matches(later, earlier, partners(by_hand, earlier.spots.all(), later.spots.all()))
             found = compare_logs(earlier, later)
@@ -89,18 +107,44 @@ def compare_visits(before: Path, after: Path, by_hand: Mapping[str, str] | None 
     return found
 
 
+def _require_same_home(before: VisitLog, after: VisitLog, confirmed: bool) -> None:
+    """Refuse visits that may be of two homes.
+
+    Args:
+        before: the earlier visit.
+        after: the later visit, which keeps a confirmation.
+        confirmed: the user confirms that they are of the same home.
+    """
+    why = why_maybe_other_home(before.setup.current().household, after.setup.current().household)
+    if not why or is_same_home_by_hand(after, before):
+        return
+    if not confirmed:
+        raise OtherHomeError(
+            why, "Nothing was compared.", "If they are of the same home, compare with --same-home."
+        )
+    keep_same_home(after, before)
+
+
 def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
-    """Compare two open logs, with the matches by hand that the later one keeps."""
+    """Compare two open logs of the same home, with the matches by hand that the later one keeps."""
     old_readings, new_readings = before.readings.all(), after.readings.all()
     target_volts = after.setup.current().target_volts
     remarks = _Remarks(before, after)
-    spots = []
-    for pair in pairs(before.spots.all(), after.spots.all(), kept_matches(after, before)):
+    repeat = (repeatability_on_site(old_readings), repeatability_on_site(new_readings))
+    matched = pairs(before.spots.all(), after.spots.all(), kept_matches(after, before))
+    changes = []
+    for pair in matched:
         old = SpotResult.of(old_readings, pair.before.id) if pair.before else SpotResult(None, None)
         new = SpotResult.of(new_readings, pair.after.id) if pair.after else SpotResult(None, None)
-        on = value_change(EVERYTHING_ON, old.on, new.on, target_volts, remarks.on(old.on, new.on))
-        off = value_change(EVERYTHING_OFF, old.off, new.off, target_volts, remarks.on(old.off, new.off))
-        spots.append(SpotChange(pair, on, off))
+        for condition, one, other in (
+            (EVERYTHING_ON, old.on, new.on),
+            (EVERYTHING_OFF, old.off, new.off),
+        ):
+            changes.append(value_change(condition, one, other, target_volts, remarks.on(one, other), repeat))
+    judged = judged_together(changes)
+    spots = [
+        SpotChange(pair, on, off) for pair, on, off in zip(matched, judged[::2], judged[1::2], strict=True)
+    ]
     visits = compared_visit(before), compared_visit(after)
     return Comparison(*visits, tuple(_notes(*visits, spots)), tuple(spots))
 
@@ -136,9 +180,8 @@ def _notes(before: ComparedVisit, after: ComparedVisit, spots: list[SpotChange])
         notes.append(
             "The visit named as before is the later one: improved and worse are the other way round."
         )
-    households = before.household, after.household
-    if all(households) and name_key(households[0]) != name_key(households[1]):
-        notes.append(f"The households are called differently: {households[0]!r} and {households[1]!r}.")
+    if why := why_maybe_other_home(before.household, after.household):
+        notes.append(f"{why} They are compared as the same home, as was confirmed.")
     for spot in spots:
         old, new = spot.pair.before, spot.pair.after
         if old is None or new is None:

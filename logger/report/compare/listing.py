@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from typing import Any
 
-from logger.metrology.uncertainty import Budget, shown
+from logger.metrology.uncertainty import shown
 from logger.report.compare.compared_visit import ComparedVisit
 from logger.report.compare.comparison import Comparison
-from logger.report.compare.value_change import ValueChange, verdict_of
+from logger.report.compare.value_change import ValueChange
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
 
@@ -31,7 +31,7 @@ def comparison_text(comparison: Comparison) -> str:
         if spot.on.verdict == spot.off.verdict == "not read":
             lines.append("  not read in either visit")
     counts = Counter(
-        c.verdict for spot in comparison.spots for c in (spot.on, spot.off) if c.verdict != "not read"
+        str(c.verdict) for spot in comparison.spots for c in (spot.on, spot.off) if c.verdict != "not read"
     )
     lines += [
         "",
@@ -46,25 +46,32 @@ def _with_remarks(change: ValueChange) -> str:
 
 
 def change_text(change: ValueChange) -> str:
-    """Write one sentence or two; the window shows them too."""
+    """Write the verdict and what it rests on."""
+    details = details_text(change)
+    if change.before is None or change.after is None:
+        return f"{change.verdict}, {details}" if details else change.verdict
+    return details if change.change is None else f"{change.verdict_text}; {details}"
+
+
+def details_text(change: ValueChange) -> str:
+    """Write what a verdict rests on; the window shows it below the verdict. Empty where nothing was read."""
     before, after = change.before, change.after
     if before is None or after is None:
         one = after or before
-        return f"{change.verdict}, {_reading_text(one)}" if one else "not read"
+        return _reading_text(one) if one else ""
     text = f"{_reading_text(before)} before, {_reading_text(after)} after"
     if change.difference is not None:
-        by = f"changed by {shown(change.difference)}"
-        return f"{change.verdict}; {text}; {by}; now {change.after_against_target}"
-    if change.computed_before is None or change.computed_difference is None:
+        text = f"{text}; changed by {shown(change.difference)}"
+        if change.only_by_itself:
+            text += "; among so many values one differs as much by chance"
+        return text if change.verdict_text != change.verdict else f"{text}; now {change.after_against_target}"
+    if change.computed is None:
         return f"{text}. {change.why}"
+    would_be = f"{change.computed_verdict} (changed by {shown(change.computed.difference)})"
     return (
         f"{text}. {change.why} Computed, not read: with the later meter it would have been "
-        f"{shown(change.computed_before)} before, which would be {_as_if(change.computed_difference)}."
+        f"{shown(change.computed.before)} before, which would be {would_be}."
     )
-
-
-def _as_if(difference: Budget) -> str:
-    return f"{verdict_of(difference)} (changed by {shown(difference)})"
 
 
 def _reading_text(reading: Reading) -> str:
@@ -105,7 +112,9 @@ def _change_json(change: ValueChange) -> dict[str, Any]:
         "computed_difference": change.computed_difference,
     }
     entries: dict[str, Any] = {
-        "verdict": change.verdict,
+        "verdict": str(change.verdict),
+        "verdict_text": change.verdict_text,
+        "significance": change.significance,
         "why": change.why,
         "after_against_target": change.after_against_target,
         "remarks": list(change.remarks),

@@ -2,28 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
+from logger.metrology.change_verdict import SIGNIFICANT_BELOW_K2, Change, ChangeVerdict, judge_together
 from logger.metrology.context import why_visits_not_comparable
-from logger.metrology.posture import TAKEN_UP_AGAIN_SHARE
-from logger.metrology.setup import UNKNOWN_METER, shared_range
-from logger.metrology.uncertainty import (
-    Budget,
-    compare_with,
-    difference_budget,
-    independent_difference_budget,
-    rectangular,
-)
+from logger.metrology.difference import Term, difference
+from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability, with_posture
+from logger.metrology.uncertainty import Budget, independent_difference_budget
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.input_correction import corrected_reading
 from logger.visit.results.on_off_result import against_target, budget_of
 
 LABELS = ("after", "before")
 
-Verdict = Literal[
-    "improved", "worse", "not distinguishable", "not comparable", "only before", "only after", "not read"
-]
+Unjudged = Literal["not comparable", "only before", "only after", "not read"]
+"""Instead of a verdict, where there are not two values that can be compared."""
+
+Repeatabilities = tuple[Repeatability, Repeatability]
+"""Of the posture, in the earlier visit and in the later one."""
+
+BOTH_DEFAULT: Repeatabilities = (DEFAULT_REPEATABILITY, DEFAULT_REPEATABILITY)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,18 +33,56 @@ class ValueChange:
     condition: str
     before: Reading | None
     after: Reading | None
-    verdict: Verdict
+    verdict: ChangeVerdict | Unjudged
     why: str
     """Why they are not comparable; empty otherwise."""
-    difference: Budget | None
-    """After minus before; None where they are not comparable or one is missing."""
-    computed_before: Budget | None
-    """The earlier value as the later meter would have read it: computed, not read. None where nothing was computed."""
-    computed_difference: Budget | None
+    change: Change | None
+    """Both values and their difference, after minus before; None where they are not comparable or one is missing."""
+    computed: Change | None
+    """The same with the earlier value as the later meter would have read it: computed, not read. None where nothing was
+    computed."""
     after_against_target: str
     """The later value against the target."""
+    target_volts: float
     remarks: tuple[str, ...] = ()
     """What limits either reading: 'before: zero check not done', 'after: taken although not settled'."""
+    significance: float | None = None
+    """Two-sided probability of so large a difference by chance, adjusted for all values of both visits."""
+    computed_verdict: ChangeVerdict | None = None
+    """What the computed change would be."""
+
+    @property
+    def difference(self) -> Budget | None:
+        """After minus before; None where they are not comparable or one is missing."""
+        return self.change.difference if self.change else None
+
+    @property
+    def computed_before(self) -> Budget | None:
+        """The earlier value as the later meter would have read it."""
+        return self.computed.before if self.computed else None
+
+    @property
+    def computed_difference(self) -> Budget | None:
+        """After minus the computed earlier value."""
+        return self.computed.difference if self.computed else None
+
+    @property
+    def verdict_text(self) -> str:
+        """The verdict in words, with the side of the target where the change is real."""
+        if self.change is None or not isinstance(self.verdict, ChangeVerdict):
+            return self.verdict
+        if self.verdict is ChangeVerdict.NOT_DISTINGUISHABLE:
+            return self.verdict
+        return self.change.verdict_text(self.verdict, self.target_volts)
+
+    @property
+    def only_by_itself(self) -> bool:
+        """Whether it would be a change if no other value had been compared."""
+        return (
+            self.verdict is ChangeVerdict.NOT_DISTINGUISHABLE
+            and self.change is not None
+            and self.change.significance < SIGNIFICANT_BELOW_K2
+        )
 
 
 def value_change(
@@ -53,8 +91,9 @@ def value_change(
     after: Reading | None,
     target_volts: float,
     remarks: tuple[str, ...] = (),
+    repeatabilities: Repeatabilities = BOTH_DEFAULT,
 ) -> ValueChange:
-    """Compare the two readings of one spot in one condition.
+    """Compare the two readings of one spot in one condition, as if they were the only ones; see `judged_together`.
 
     Args:
         condition: everything on or everything off.
@@ -62,56 +101,80 @@ def value_change(
         after: the later reading; None where there is none.
         target_volts: of the later visit.
         remarks: what limits either reading.
+        repeatabilities: of the posture in both visits.
     """
     new = budget_of(after)
     new_against_target = against_target(new, target_volts) if new else ""
 
     def result(
-        verdict: Verdict,
+        verdict: ChangeVerdict | Unjudged,
         why: str = "",
-        difference: Budget | None = None,
-        computed: tuple[Budget | None, Budget | None] = (None, None),
+        change: Change | None = None,
+        computed: Change | None = None,
     ) -> ValueChange:
         return ValueChange(
-            condition, before, after, verdict, why, difference, *computed, new_against_target, remarks
+            condition,
+            before,
+            after,
+            verdict,
+            why,
+            change,
+            computed,
+            new_against_target,
+            target_volts,
+            remarks,
         )
 
     if before is None or after is None:
-        one_sided: Verdict = "only before" if before else "only after" if after else "not read"
+        one_sided: Unjudged = "only before" if before else "only after" if after else "not read"
         return result(one_sided)
     if why := why_visits_not_comparable(before.context, after.context):
         restated = corrected_reading(before, like=after)
         if restated is None or new is None:
             return result("not comparable", why)
-        computed = independent_difference_budget(_with_posture(new), _with_posture(restated), LABELS)
-        return result("not comparable", why, None, (restated, computed))
-    difference = difference_of(before, after)
-    return result(verdict_of(difference), "", difference)
+        one, other = with_posture(new, repeatabilities[1]), with_posture(restated, repeatabilities[0])
+        change = Change(restated, new, independent_difference_budget(one, other, LABELS))
+        return replace(
+            result("not comparable", why, None, change), computed_verdict=change.verdict(target_volts)
+        )
+    change = change_of(before, after, repeatabilities)
+    found = result(change.verdict(target_volts), "", change)
+    return replace(found, significance=change.significance)
 
 
-def difference_of(before: Reading, after: Reading) -> Budget:
-    """Return after minus before of two readings that are comparable.
+def change_of(before: Reading, after: Reading, repeatabilities: Repeatabilities = BOTH_DEFAULT) -> Change:
+    """Return both values and after minus before, of two readings that are comparable.
 
-    Where both were taken with the same meter on the same range its share of reading is one error, else two. The
-    posture is taken up again: what it repeats to (`TAKEN_UP_AGAIN_SHARE`, half-width) is part of both.
+    Args:
+        before: the earlier reading.
+        after: the later reading.
+        repeatabilities: of the posture in both visits.
     """
     old, new = budget_of(before), budget_of(after)
     assert old is not None and new is not None and before.context is not None and after.context is not None
-    old_meter, new_meter = before.context.setup.meter, after.context.setup.meter
-    accuracy = shared_range(old_meter, new_meter, (old.volts, new.volts))
-    if accuracy is not None and old_meter != UNKNOWN_METER:
-        return difference_budget(_with_posture(new), _with_posture(old), accuracy, LABELS)
-    return independent_difference_budget(_with_posture(new), _with_posture(old), LABELS)
+    return Change(
+        old,
+        new,
+        difference(
+            Term(new, after.context.setup.meter, repeatabilities[1]),
+            Term(old, before.context.setup.meter, repeatabilities[0]),
+            LABELS,
+            same_visit=False,
+        ),
+    )
 
 
-def verdict_of(difference: Budget) -> Verdict:
-    """Return the verdict at k = 2; lower is improved."""
-    against_zero = compare_with(difference, 0.0)
-    if against_zero == "not distinguishable":
-        return "not distinguishable"
-    return "improved" if against_zero == "below" else "worse"
-
-
-def _with_posture(budget: Budget) -> Budget:
-    posture = rectangular("posture taken up again", TAKEN_UP_AGAIN_SHARE * abs(budget.volts))
-    return Budget(budget.volts, (*budget.components, posture))
+def judged_together(changes: Sequence[ValueChange]) -> list[ValueChange]:
+    """Judge all values of two visits together, so that an unchanged home has no false verdict among them (Holm)."""
+    if not changes:
+        return []
+    verdicts = judge_together([c.change or c.computed for c in changes], changes[0].target_volts)
+    out = []
+    for change, judged in zip(changes, verdicts, strict=True):
+        if judged is None:
+            out.append(change)
+        elif change.change is None:
+            out.append(replace(change, computed_verdict=judged[0]))
+        else:
+            out.append(replace(change, verdict=judged[0], significance=judged[1]))
+    return out

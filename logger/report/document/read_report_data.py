@@ -60,7 +60,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         title=log.path.stem,
         setup=setup,
         spots=tuple(spots),
-        results={spot.id: SpotResult.of(readings, spot.id) for spot in spots},
+        results={spot.id: SpotResult.of(readings, spot.id, sources) for spot in spots},
         readings=tuple(readings),
         doubts={r.id: doubt for r in readings if (doubt := _doubt_of_reading(r, review, suspects))},
         excerpts={reading_id: excerpt for reading_id, excerpt in excerpts.items() if excerpt is not None},

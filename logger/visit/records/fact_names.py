@@ -16,3 +16,6 @@ SKIPPED_CIRCUITS = "sweep: skipped circuits"
 
 MATCHED_SPOTS = "comparison: spots matched by hand"
 """Spots of this visit that the user matched with those of an earlier one, as JSON."""
+
+SAME_HOME = "comparison: same home by hand"
+"""Starts of the earlier visits which the user confirmed to be of the same home, as JSON."""

@@ -8,30 +8,54 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import hypot
 
 from logger.metrology.context import why_not_comparable
+from logger.metrology.difference import Term, difference
+from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability, with_posture
 from logger.metrology.rounding import form_pair
-from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with, difference_budget, shown
+from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with, shown
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.input_correction import corrected_reading
+from logger.visit.results.off_value_origin import NOT_LISTED, LeftOn, left_on, possible_origin
+from logger.visit.results.posture_repeats import repeatability_on_site
+
+LABELS = ("on", "off")
 
 
 @dataclass(frozen=True, slots=True)
 class SpotResult:
-    """The newest readings of a spot with everything on and with everything off; voided ones do not count."""
+    """The newest readings of a spot with everything on and with everything off; voided ones do not count.
+
+    Args:
+        on: with everything on; None where it was not read.
+        off: with everything off; None where it was not read.
+        repeatability: of the posture in this visit.
+        left_on: what was still live in the reading with everything off.
+    """
 
     on: Reading | None
     off: Reading | None
+    repeatability: Repeatability = DEFAULT_REPEATABILITY
+    left_on: LeftOn = NOT_LISTED
 
     @classmethod
-    def of(cls, readings: Sequence[Reading], spot_id: int) -> SpotResult:
-        """From all readings of a visit, oldest first."""
+    def of(cls, readings: Sequence[Reading], spot_id: int, sources: Sequence[Source] = ()) -> SpotResult:
+        """From all readings of a visit.
+
+        Args:
+            readings: of the visit, oldest first; its repeats at any spot show how well the posture repeats.
+            spot_id: the spot.
+            sources: circuits and cords of the home; empty where none was listed.
+        """
         newest: dict[str, Reading] = {}
         for reading in readings:
             if reading.spot_id == spot_id and reading.void_reason is None:
                 newest[reading.condition] = reading
-        return cls(newest.get(EVERYTHING_ON), newest.get(EVERYTHING_OFF))
+        on, off = newest.get(EVERYTHING_ON), newest.get(EVERYTHING_OFF)
+        return cls(on, off, repeatability_on_site(readings), left_on(off, sources))
 
     def pair(self) -> str:
         """As it is written on the form, without the unit: `0.9 (0.05)`."""
@@ -49,8 +73,13 @@ class SpotResult:
         if on is None or off is None or self.why_not_comparable():
             return None
         assert self.on is not None and self.on.context is not None
-        meter = self.on.context.setup.meter
-        return difference_budget(on, off, meter.accuracy_at(max(abs(on.volts), abs(off.volts))))
+        assert self.off is not None and self.off.context is not None
+        return difference(
+            Term(on, self.on.context.setup.meter, self.repeatability),
+            Term(off, self.off.context.setup.meter, self.repeatability),
+            LABELS,
+            same_visit=True,
+        )
 
     def _not_comparable_in_words(self) -> str:
         why = self.why_not_comparable()
@@ -80,25 +109,25 @@ class SpotResult:
             )
         if on is None:
             return f"{shown(off)} with everything off, {against_target(off, target_volts)}. On is still to be read."
-        difference = self.difference()
-        assert difference is not None
-        if abs(difference.volts) <= difference.expanded_volts:
-            first = f"On and off cannot be told apart: on minus off is {shown(difference)}."
-        elif difference.volts > 0:
-            share = min(difference.volts / on.volts, 1.0)
+        change = self.difference()
+        assert change is not None
+        if abs(change.volts) <= change.expanded_volts:
+            first = f"On and off cannot be told apart: on minus off is {shown(change)}."
+        elif change.volts > 0:
+            share = min(change.volts / on.volts, 1.0)
             first = (
-                f"{shown(difference)} ({share:.0%}) goes with everything off: "
+                f"{shown(change)} ({share:.0%}) goes with everything off: "
                 "that much is under the household's control."
             )
         else:
             first = (
-                f"It is higher by {shown(Budget(-difference.volts, difference.components))} with everything off: "
+                f"It is higher by {shown(Budget(-change.volts, change.components))} with everything off: "
                 "something that was on had cancelled part of another source."
             )
         if compare_with(off, target_volts) == "above":
             return (
                 f"{first} {shown(off)} stays with everything off, above {target_volts:g} V: "
-                "its source is likely outside the home's own wiring."
+                f"{possible_origin(self.left_on)}."
             )
         return f"{first} {shown(off)} stays, {against_target(off, target_volts)}."
 
@@ -147,7 +176,10 @@ def walk_meaning(readings: Sequence[Reading]) -> str:
         return ""
     first, last = budgets[0], budgets[-1]
     change = last.volts - first.volts
-    doubt = COVERAGE_FACTOR * (first.u_volts**2 + last.u_volts**2) ** 0.5
+    # Whoever walks takes the posture up again at each point.
+    repeatability = repeatability_on_site(readings)
+    u_volts = hypot(*(with_posture(budget, repeatability).u_volts for budget in (first, last)))
+    doubt = COVERAGE_FACTOR * u_volts
     path = f"from {shown(first)} to {shown(last)} over {len(budgets)} points"
     if abs(change) <= doubt:
         return f"Outside walk: neither rising nor falling for sure, {path}."

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from logger.metrology.uncertainty import compare_with
 from logger.name_list import joined
 from logger.report.document.report_data import ReportData
 from logger.sweep.advice import AdviceKind
 from logger.visit.records.condition import OUTSIDE_WALK
-from logger.visit.records.home_records import Source
+from logger.visit.results.off_value_origin import left_on_anywhere, possible_origin
 from logger.visit.results.on_off_result import budget_of, walk_meaning
 
 
@@ -20,10 +18,11 @@ def outside_sentences(data: ReportData) -> list[str]:
     off = [(spot, data.results[spot.id].off) for spot in data.spots]
     read = [(spot.name, budget) for spot, reading in off if (budget := budget_of(reading)) is not None]
     above = [f"“{name}” ({b.volts:.2f} V)" for name, b in read if compare_with(b, target) == "above"]
+    left = left_on_anywhere(data.results[spot.id].left_on for spot, reading in off if reading is not None)
     if above:
         out.append(
             f"With everything off that may be switched off, {joined(above)} "
-            f"{'is' if len(above) == 1 else 'are'} left above the target{_possible_origin(data.sources)}."
+            f"{'is' if len(above) == 1 else 'are'} left above the target: {possible_origin(left)}."
         )
     elif read:
         out.append("With everything off no spot is above the target for sure: nothing points outside.")
@@ -37,10 +36,3 @@ def outside_sentences(data: ReportData) -> list[str]:
     if walk := walk_meaning(walked):
         out.append(walk)
     return out
-
-
-def _possible_origin(sources: Sequence[Source]) -> str:
-    essential = [source.name for source in sources if source.stays]
-    if not essential:
-        return ": a source outside the home's own wiring"
-    return f": from outside the home's own wiring, or from what stays on ({joined(essential)})"

@@ -36,8 +36,12 @@ class SpotLine:
 
 
 def _rows(log: VisitLog) -> list[SpotLine]:
-    readings, target_volts = log.readings.all(), log.setup.current().target_volts
-    return [SpotLine(s, SpotResult.of(readings, s.id), target_volts) for s in log.spots.all()]
+    readings, target_volts, sources = (
+        log.readings.all(),
+        log.setup.current().target_volts,
+        log.circuits.all(),
+    )
+    return [SpotLine(s, SpotResult.of(readings, s.id, sources), target_volts) for s in log.spots.all()]
 
 
 def _expanded(budget: Budget | None) -> float | None:

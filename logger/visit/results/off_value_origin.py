@@ -1,0 +1,72 @@
+"""Where a value that is left with everything off may come from: outside the home, or what was not switched off.
+
+In: the reading with everything off, and the circuits and cords of the home. Out: what was still live then, and words
+for the first page, the window and the advice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from logger.visit.records.home_records import Source
+from logger.visit.records.reading_records import Reading
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOn:
+    """What was still live with everything off.
+
+    Args:
+        names: of the circuits and cords that stayed on, in the order of the list.
+        listed: the circuits of the home are listed; where they are not, nobody knows what was switched off.
+    """
+
+    names: tuple[str, ...] = ()
+    listed: bool = False
+
+
+NOT_LISTED = LeftOn()
+
+
+def left_on(off: Reading | None, sources: Sequence[Source]) -> LeftOn:
+    """What was live in a reading with everything off.
+
+    A cord that stayed plugged in is dead with its circuit, so only one counts whose circuit was live or is not known.
+
+    Args:
+        off: the reading; None takes what is essential now.
+        sources: circuits and cords of the home.
+    """
+    circuits = [source for source in sources if source.kind == "circuit"]
+    if off is not None and off.live is not None:
+        live = off.live | {source.id for source in sources if source.id not in off.listed}
+    else:
+        live = frozenset(source.id for source in sources if source.stays)
+    on = [source for source in circuits if source.id in live]
+    live_circuits = {source.id for source in on}
+    on += [
+        source
+        for source in sources
+        if source.kind == "cord"
+        and source.stays
+        and source.id in live
+        and (source.circuit_id is None or source.circuit_id in live_circuits)
+    ]
+    return LeftOn(tuple(source.name for source in on), bool(circuits))
+
+
+def possible_origin(left: LeftOn) -> str:
+    """Where what is left with everything off comes from, as the end of a sentence."""
+    if left.names:
+        return f"it comes from outside, or from what stayed on: {', '.join(left.names)}"
+    if not left.listed:
+        return "it comes from outside, or from a circuit that was not switched off (no circuits are listed)"
+    return "its source is likely outside the home's own wiring"
+
+
+def left_on_anywhere(left: Iterable[LeftOn]) -> LeftOn:
+    """What was still live at any of several spots."""
+    every = list(left)
+    names = dict.fromkeys(name for one in every for name in one.names)
+    return LeftOn(tuple(names), all(one.listed for one in every))

@@ -1,0 +1,26 @@
+"""Whether two visits were made to the same home, by what was entered as the household.
+
+It is the only fact that tells homes apart: rooms, circuits and spots are called the same in many. Where it is empty in
+one of the visits nobody knows, and that has to be asked.
+"""
+
+from __future__ import annotations
+
+from logger.visit.records.name_key import name_key
+
+
+def why_maybe_other_home(before: str, after: str) -> str:
+    """Why the visits may be of two homes, in one sentence; empty where they are of the same one.
+
+    Args:
+        before: household of the earlier visit, as entered.
+        after: household of the later visit.
+    """
+    if not before.strip() and not after.strip():
+        return "The household is entered in neither visit."
+    if not before.strip() or not after.strip():
+        which = "after" if before.strip() else "before"
+        return f"The household of the visit {which} is not entered; the other one is of {before or after!r}."
+    if name_key(before) != name_key(after):
+        return f"The visits are of two households: {before!r} before and {after!r} after."
+    return ""
