@@ -254,11 +254,15 @@ def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source
         return None
     always = frozenset.intersection(*taken)
     names = [str(source.id) for source in sources if source.id not in always]
-<<<<<<< HEAD
+    repeatability = repeatability_on_site(readings)
     rows = [(live, reading) for live, repeats in taken.items() for reading in repeats]
     sweep = sweep_of_sets(
         [
-            (frozenset(map(str, live)) & frozenset(names), reading.volts, _u_in_sweep_volts(reading))
+            (
+                frozenset(map(str, live)) & frozenset(names),
+                reading.volts,
+                _u_in_sweep_volts(reading, repeatability),
+            )
             for live, reading in rows
         ],
         names,
@@ -277,19 +281,6 @@ def effective_live(live: frozenset[int], sources: Sequence[Source]) -> frozenset
         cord.id for cord in cords_of(sources) if cord.circuit_id is not None and cord.circuit_id not in live
     }
     return live - dead
-=======
-    repeatability = repeatability_on_site(readings)
-    rows = [
-        (
-            frozenset(map(str, live)) & frozenset(names),
-            reading.volts,
-            _u_in_sweep_volts(reading, repeatability),
-        )
-        for live, repeats in taken.items()
-        for reading in repeats
-    ]
-    return sweep_of_sets(rows, names)
->>>>>>> b69351b (One repeatability of the posture in every difference; a change is called better or worse only where it matters)
 
 
 def _u_in_sweep_volts(reading: Reading, repeatability: Repeatability) -> float:
