@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from gui.model.report_contents import ReportContents
-from gui.model.report_jobs import compare_with, export_files, search_folder, write_files
+from gui.model.report_jobs import HomeQuestion, compare_with, export_files, search_folder, write_files
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
@@ -44,6 +44,8 @@ class ReportController:
         """The report's files, as last written."""
         self.exported: tuple[Path, ...] = ()
         self.comparison: Comparison | None = None
+        self.home_question: HomeQuestion | None = None
+        """Is asked before the visits are compared; None where nothing has to be asked."""
         self.archive: Archive | None = None
         self.searched = ""
         """What was looked for in the archive, as typed."""
@@ -119,21 +121,32 @@ class ReportController:
 
         self._begin(partial(export_files, visit, folder), on_done)
 
-    def compare(self, other: Path, by_hand: Mapping[str, str] | None = None) -> None:
+    def compare(
+        self, other: Path, by_hand: Mapping[str, str] | None = None, *, same_home: bool = False
+    ) -> None:
         """Compare this visit with another one, the earlier first.
 
         Args:
             other: the other visit log.
             by_hand: spots of the later visit by those of the earlier, as matched by the user; kept in the later one.
+            same_home: the user confirms that both are of the same home; kept in the later one.
         """
         here = self.controller.log.path.resolve()
 
         def on_done(found: Any) -> str:
+            if isinstance(found, HomeQuestion):
+                self.home_question = found
+                return f"{found.why} Answer the question first."
             self.comparison = found
             return f"Compared: {found.before.path.stem}, then {found.after.path.stem}"
 
         self.controller.message = Message("The visits are being compared …")
-        self._begin(partial(compare_with, here, other, dict(by_hand or {})), on_done)
+        self._begin(partial(compare_with, here, other, dict(by_hand or {}), same_home), on_done)
+
+    def take_home_question(self) -> HomeQuestion | None:
+        """The question whether both visits are of the same home, once."""
+        question, self.home_question = self.home_question, None
+        return question
 
     def match(self, before: str, after: str) -> None:
         """Match a spot of the earlier visit with one of the later; an empty name: it has no partner there."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from calendar import monthrange
+from dataclasses import dataclass
 from datetime import date
 from importlib.util import find_spec
 from pathlib import Path
@@ -62,31 +63,53 @@ def export_files(
     return export(visit, folder, FORMATS if find_spec("pyarrow") is not None else USUAL_FORMATS)
 
 
+@dataclass(frozen=True, slots=True)
+class HomeQuestion:
+    """The visits may be of two homes, which has to be asked before they are compared.
+
+    Args:
+        other: the visit that is to be compared with.
+        why: in one sentence.
+    """
+
+    other: Path
+    why: str
+
+
 def compare_with(
-    here: Path, other: Path, by_hand: dict[str, str], report_progress: ProgressCallback, _: CancelRequested
-) -> Comparison:
+    here: Path,
+    other: Path,
+    by_hand: dict[str, str],
+    same_home: bool,
+    report_progress: ProgressCallback,
+    _: CancelRequested,
+) -> Comparison | HomeQuestion:
     """Compare two visits spot by spot, the earlier one first.
 
     Args:
         here: the visit of this window.
         other: the visit that it is compared with.
         by_hand: spots of the later visit by those of the earlier, as matched by the user.
+        same_home: the user confirms that both are of the same home.
         report_progress: takes what is being done, in a few words.
 
     Raises:
         StillvoltError: one of them cannot be read.
     """
-    from logger.report.compare.comparison import compare_visits  # noqa: PLC0415 needed in the worker process only; it would delay the window's start
+    from logger.report.compare.comparison import OtherHomeError, compare_visits  # noqa: PLC0415 needed in the worker process only; it would delay the window's start
 
     report_progress("comparing spot by spot")
     days = [_day_of(path) for path in (here, other)]
     here_is_later = days[0] is None or days[1] is None or days[0] > days[1]
-    if days[0] == days[1]:
-        found = compare_visits(other, here)
-        starts = found.before.first_utc_ns, found.after.first_utc_ns
-        here_is_later = None in starts or starts[0] <= starts[1]  # type: ignore[operator]
-    before, after = (other, here) if here_is_later else (here, other)
-    return compare_visits(before, after, by_hand or None)
+    try:
+        if days[0] == days[1]:
+            found = compare_visits(other, here, same_home=same_home)
+            starts = found.before.first_utc_ns, found.after.first_utc_ns
+            here_is_later = None in starts or starts[0] <= starts[1]  # type: ignore[operator]
+        before, after = (other, here) if here_is_later else (here, other)
+        return compare_visits(before, after, by_hand or None, same_home=same_home)
+    except OtherHomeError as error:
+        return HomeQuestion(other, error.what)
 
 
 def _day_of(visit: Path) -> date | None:

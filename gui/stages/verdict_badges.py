@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from gui.widgets.badge import BAD, GOOD, LEFT_OUT, OPEN, UNCLEAR, Badge
+from logger.metrology.change_verdict import ChangeVerdict
 from logger.metrology.checks import CheckVerdict
 from logger.sweep.confirmation import ConfirmationVerdict
 
@@ -20,9 +21,11 @@ _CONFIRMATIONS: dict[ConfirmationVerdict, Badge] = {
 }
 
 _COMPARISONS: dict[str, Badge] = {
-    "improved": GOOD,
-    "worse": BAD,
-    "not distinguishable": LEFT_OUT,
+    ChangeVerdict.IMPROVED: GOOD,
+    ChangeVerdict.SLIGHTLY_LOWER: LEFT_OUT,
+    ChangeVerdict.NOT_DISTINGUISHABLE: LEFT_OUT,
+    ChangeVerdict.SLIGHTLY_HIGHER: LEFT_OUT,
+    ChangeVerdict.WORSE: BAD,
     "not comparable": UNCLEAR,
 }
 

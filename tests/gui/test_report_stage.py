@@ -221,12 +221,12 @@ def test_compared_with_an_earlier_visit_and_a_match_corrected(
     assert driver.asked == "Compare with which visit?"
     driver.press("1")
     driver.window.refresh()
-    assert rows(driver)["Bed"] == "improved" and rows(driver)["Table"] == "only after"
+    assert rows(driver)["Bed"].startswith("improved, ") and rows(driver)["Table"] == "only after"
     driver.press("Down", "Return")
     assert driver.asked == "What was “Table” in the earlier visit?"
     driver.press("2")
     driver.window.refresh()
-    assert rows(driver)["Table"] == "improved" and "Old desk" not in rows(driver)
+    assert rows(driver)["Table"].startswith("improved, ") and "Old desk" not in rows(driver)
     driver.press("Return", "0")
     driver.window.refresh()
     assert rows(driver)["Table"] == "only after"
@@ -245,7 +245,30 @@ def test_the_earlier_visit_is_before_whichever_is_open(
     driver = open_report()
     driver.press("C", "1")
     driver.window.refresh()
-    assert rows(driver)["Bed"] == "improved"
+    assert rows(driver)["Bed"].startswith("improved, ")
+
+
+def test_visits_of_two_households_are_compared_after_a_question_only(
+    open_report: Callable[[], Driver], log: VisitLog, clock: ManualClock, record: Callable[[], Any]
+) -> None:
+    other_visit(log.path.parent, "a year ago", {"Bed": 1.4}, clock.utc_ns() - YEAR_NS)
+    stated(log, "Mill house")
+    demo = record()
+    read_spots(log, demo, {"Bed": 0.4})
+    demo.end()
+    driver = open_report()
+    driver.press("C", "1")
+    driver.window.refresh()
+    assert driver.asked == "Is it the same home?"
+    driver.press("Esc")
+    driver.window.refresh()
+    assert not driver.asked and not rows(driver), "no is no"
+    driver.press("Space", "1")
+    driver.window.refresh()
+    driver.press("Y")
+    driver.window.refresh()
+    assert rows(driver)["Bed"].startswith("improved, ")
+    assert "two households" in driver.window.pages.report.compare.notes.text()
 
 
 def test_the_archive_is_searched_and_a_visit_opened(

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from gui.model.report_controller import ReportController
+from gui.model.report_jobs import HomeQuestion
 from gui.model.visit_access import Message
 from gui.shell.prompt import Choice, Prompt
 from gui.stages.verdict_badges import comparison_badge
@@ -16,7 +17,7 @@ from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
 from logger.report.compare.compared_visit import ComparedVisit
 from logger.report.compare.comparison import Comparison, SpotChange
-from logger.report.compare.listing import change_text
+from logger.report.compare.listing import details_text
 from logger.report.compare.value_change import ValueChange
 from logger.visit.storage.visit_folder import visits_in
 
@@ -56,6 +57,9 @@ class VisitComparePage(TabPage):
 
     def refresh(self) -> None:
         """See `StyledWidget`."""
+        question = self.report_controller.take_home_question()
+        if question is not None:
+            self._ask_home(question)
         found = self.report_controller.comparison
         self.notes.setVisible(found is not None and bool(found.notes))
         if found is None:
@@ -112,6 +116,22 @@ class VisitComparePage(TabPage):
                     self.report_controller.folder / Path(text).expanduser()
                 ),
                 enter_text="compare",
+            )
+        )
+
+    def _ask_home(self, question: HomeQuestion) -> None:
+        self.prompt_requested.emit(
+            Prompt(
+                "Is it the same home?",
+                f"{question.why} Values of two homes cannot be compared.",
+                (
+                    Choice(
+                        "Y",
+                        "Yes, compare them",
+                        lambda: self.report_controller.compare(question.other, same_home=True),
+                    ),
+                ),
+                escape_text="No, do not compare",
             )
         )
 
@@ -181,13 +201,12 @@ def _row(spot: SpotChange, change: ValueChange) -> ListRow:
     called = ""
     if pair.before is not None and pair.after is not None and pair.before.name != pair.after.name:
         called = f"before: “{pair.before.name}” ({pair.how})"
-    words = change_text(change).removeprefix(f"{change.verdict}; ").removeprefix(f"{change.verdict}, ")
     return ListRow(
         spot.name,
-        change.verdict,
+        change.verdict_text,
         change.condition,
         called,
-        note="" if change.verdict == "not read" else words,
+        note=details_text(change),
         badge=comparison_badge(change.verdict),
     )
 
