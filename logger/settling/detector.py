@@ -158,19 +158,28 @@ class Detector:
             self._tracker.events += self._close()
             self._start_stretch(time_s)
         elif time_s - last_s > self._longest_silence_s():
+            unseen_since_s = last_s if self._overload_start_s is None else self._overload_start_s
             self._tracker.events += [*self._close(), Gap(last_s, time_s, time_s)]
-            self._start_stretch(time_s)
+            if time_s - unseen_since_s > lim.LONGEST_BRIDGED_S:
+                self._start_stretch(time_s)
+            else:
+                self._forget_block(time_s)
+                self._tracker.bridge_gap(unseen_since_s, time_s)
         else:
             self._last_s = max(time_s, last_s)
         return True
 
     def _start_stretch(self, time_s: float) -> None:
         """Begin anew: nothing before is comparable with what comes."""
+        self._forget_block(time_s)
+        self._tracker.start_stretch(time_s)
+
+    def _forget_block(self, time_s: float) -> None:
+        """Begin a new block at `time_s`, after an interruption."""
         self._last_s = time_s
         self._block_count = 0
         self._overload_start_s = None
         self._is_interrupted = False
-        self._tracker.start_stretch(time_s)
 
     def _show_interruption(self, state: State) -> None:
         assert self._last_s is not None
@@ -181,9 +190,13 @@ class Detector:
         """Go on after an overload, or after a silence that was not long enough for a gap after all."""
         assert self._last_s is not None
         self._is_interrupted = False
-        if self._overload_start_s is not None:
-            overload = Overload(self._overload_start_s, self._last_s, self._overload_start_s)
-            self._tracker.events.append(overload)
+        start_s = self._overload_start_s
+        if start_s is not None and self._last_s - start_s > lim.LONGEST_BRIDGED_S:
+            self._tracker.events += self._close()
+            self._start_stretch(self._last_s)
+            return
+        if start_s is not None:
+            self._tracker.events.append(Overload(start_s, self._last_s, start_s))
             self._overload_start_s = None
-            self._tracker.bar_level_before_now()
+            self._tracker.bridge_overload(start_s, self._last_s)
         self._tracker.show_current(self._last_s)

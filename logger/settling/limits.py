@@ -24,6 +24,14 @@ SHORTEST_GAP_S = 2.5
 GAP_INTERVALS = 4.0
 """... and longer than so many of the meter's own intervals."""
 
+LONGEST_BRIDGED_S = 60.0
+"""Seconds. Levels on both sides of a gap or an overload are compared up to this length; beyond it the visit may have
+moved on, to another spot or meter."""
+
+UNSEEN_POSTURE_SHARE = 0.1
+"""Share of the higher level by which they must differ to be a step: what a body that shifted meanwhile, unseen, does
+not explain. Twice the half-width of a posture that was left and taken up again."""
+
 CLOCK_BACK_S = 1.0
 """A time that goes back by up to this counts as the time before it; by more, it starts a new stretch."""
 
@@ -487,6 +495,9 @@ next."""
 
 MAX_WAITING = 3
 """Number of spans that may wait so."""
+
+MIN_SPAN_BLOCKS = 2
+"""Blocks. Less than this cannot be left of a span that ends: it was none."""
 
 SHORTEST_SPAN_S = 2.0
 """Seconds. A span that ends up shorter than this is none."""

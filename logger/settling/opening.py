@@ -117,7 +117,7 @@ def _approach(
         found: what led to it.
         sigma: standard deviation of one block, volts.
     """
-    if before is None:
+    if before is None or (transition.interruptions and not found.events):
         return Approach(Route.FIRST)
     route = Route.EVENT if found.events else Route.CREEP
     from_volts, to_volts = before.level_volts, level.volts

@@ -101,7 +101,9 @@ class PreviousSpans:
     def rejoin(self, span: OpenSpan) -> OpenSpan | None:
         """The newest span, taken out and joined with `span`, when nothing happened between them; else None."""
         before = self.newest
-        if before is None or before.status is SpanStatus.EMITTED or span.held_events:
+        if before is None or before.status is SpanStatus.EMITTED or not before.may_go_on:
+            return None
+        if span.held_events:
             return None
         if not is_same_level(self._model, before, span):
             return None

@@ -142,7 +142,7 @@ def _was_movement(model: SignalModel, before: OpenSpan, raised: Sequence[OpenSpa
     u = sqrt(model.u_level(after.count) ** 2 + before.u_volts**2)
     near = max(lim.RETURN_SHARE * height, lim.DEVIATION_VOLTS, lim.RETURN_SIGMAS * u)
     returned = abs(after.level_volts - before.level_volts) < near
-    if not returned or any(span.level_volts <= before.level_volts for span in raised):
+    if not returned or any(span.level_volts < before.level_volts + lim.DEVIATION_VOLTS for span in raised):
         return False
     length_s = raised[-1].end_s - raised[0].start_s
     if len(raised) > 1:

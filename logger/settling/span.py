@@ -136,6 +136,8 @@ class OpenSpan:
     undecided_step_s: float | None = None
     """When the level changed against the span before, while it is not certain that it did."""
     status: SpanStatus = SpanStatus.PROVISIONAL
+    may_go_on: bool = True
+    """It may be resumed or joined: nothing has interrupted the trace since it ended."""
     variance: float = 0.0
     """Of its blocks, volts squared, if it is loud and ended before it was confirmed."""
     schedule: TestSchedule = field(default_factory=TestSchedule)
@@ -181,18 +183,29 @@ class OpenSpan:
         self.report_at = 0
 
     def end_before(self, block: int, late: Sequence[float], late_samples: int) -> None:
-        """Let the span end earlier, unless too little of it would be left.
+        """Let the span end earlier.
 
         Args:
             block: the first one that does not belong to it.
             late: volts of its blocks from there on.
             late_samples: number of samples in them.
         """
-        kept = self.count - len(late)
-        if late and kept >= 2:
+        if late:
+            kept = self.count - len(late)
             self.level_volts = (self.level_volts * self.count - sum(late)) / kept
             self.count, self.samples = kept, self.samples - late_samples
             self.end_block = block
+
+    def finish(self, end_s: float, u_volts: float) -> None:
+        """Keep the span only as what later ones are compared with: its events were given out.
+
+        Args:
+            end_s: time of its last block.
+            u_volts: standard uncertainty of its level.
+        """
+        self.status = SpanStatus.EMITTED
+        self.end_s, self.u_volts = end_s, u_volts
+        self.held_events = []
 
     def resume(self, values: Sequence[float], samples: int, end_block: int) -> None:
         """Let the span grow on after a brief excursion.

@@ -34,7 +34,7 @@ class SpanEnd:
     volts_per_block: float = 0.0
 
 
-def end_span(model: SignalModel, span: OpenSpan, start: int) -> int:
+def end_span(model: SignalModel, span: OpenSpan, start: int) -> int | None:
     """Let a span end before block `start`, without the blocks about it that may belong to either side.
 
     Args:
@@ -43,10 +43,13 @@ def end_span(model: SignalModel, span: OpenSpan, start: int) -> int:
         start: the first block off its level.
 
     Returns:
-        how many blocks before `start` belong to neither side.
+        how many blocks before `start` belong to neither side; None when too little of the span would be left, which
+        then stays as it is.
     """
     history = model.history
-    unsure = _unsure_blocks(model, span, start)
+    unsure = unsure_blocks(model, span, start)
+    if start - unsure < span.start_block + lim.MIN_SPAN_BLOCKS:
+        return None
     late = (start - unsure, span.end_block)
     span.end_before(start - unsure, history.volts_from(*late), history.samples_from(*late))
     span.end_s = history.time_of(span.end_block - 1)
@@ -80,7 +83,7 @@ def classify_end(model: SignalModel, span: OpenSpan, start: int, before: OpenSpa
     return SpanEnd(SpanEndKind.PART_OF_MOVEMENT if is_part else SpanEndKind.LEVEL)
 
 
-def _unsure_blocks(model: SignalModel, span: OpenSpan, start: int) -> int:
+def unsure_blocks(model: SignalModel, span: OpenSpan, start: int) -> int:
     """How many blocks either way the change at `start` may have been, where it does not exceed the noise clearly.
 
     The likelihood falls by exp(-d^2 / 8) with each block, d being the change in standard deviations.
@@ -95,7 +98,7 @@ def _unsure_blocks(model: SignalModel, span: OpenSpan, start: int) -> int:
     if change <= 0:
         return 0
     unsure = int(lim.UNSURE_BLOCKS * (model.stray_volts / change) ** 2)
-    return min(unsure, lim.MAX_UNSURE_BLOCKS, span.count // lim.MAX_UNSURE_DIVISOR)
+    return min(unsure, lim.MAX_UNSURE_BLOCKS, span.count // lim.MAX_UNSURE_DIVISOR, start - span.floor_block)
 
 
 def _is_stair(model: SignalModel, span: OpenSpan, before: OpenSpan | None) -> bool:

@@ -6,6 +6,7 @@ from logger.settling import limits as lim
 from logger.settling.line_fit import change_of, jitter_of, mean_and_variance
 from logger.settling.signal_model import SignalModel
 from logger.settling.span import OpenSpan
+from logger.settling.span_end import unsure_blocks
 
 
 def skip_drifting_start(model: SignalModel, span: OpenSpan) -> bool:
@@ -22,6 +23,27 @@ def skip_drifting_start(model: SignalModel, span: OpenSpan) -> bool:
         return False
     start = history.end - len(values) + half
     span.start_at(start, history.time_of(start), values[half:], history.samples_from(start))
+    return True
+
+
+def skip_other_start(model: SignalModel, span: OpenSpan, change: int) -> bool:
+    """Let a span start at a change of its level before which there was too little to be a level of its own.
+
+    Args:
+        model: the recent blocks.
+        span: the growing span.
+        change: the first block after the change.
+
+    Returns:
+        whether it starts there now.
+    """
+    history = model.history
+    values = history.volts_from(change, span.end_block)
+    change_s, end_s = history.time_of(change), history.time_of(span.end_block - 1)
+    left_s = history.time_of(change - unsure_blocks(model, span, change)) - span.start_s
+    if left_s >= lim.SHORTEST_SPAN_S or end_s - change_s < lim.STILL_S or len(values) < lim.STILL_BLOCKS:
+        return False
+    span.start_at(change, change_s, values, history.samples_from(change, span.end_block))
     return True
 
 

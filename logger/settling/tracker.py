@@ -17,7 +17,7 @@ from logger.settling.departure import (
     find_jump,
     find_onset,
 )
-from logger.settling.events import Event, State
+from logger.settling.events import Event, State, Step
 from logger.settling.level import find_level
 from logger.settling.opening import open_span
 from logger.settling.previous_spans import PreviousSpans
@@ -25,9 +25,9 @@ from logger.settling.retraction import confirm_after_s, scatters_more_than_noise
 from logger.settling.signal_model import SignalModel
 from logger.settling.span import NoiseTrust, OpenSpan, SpanStatus
 from logger.settling.span_end import SpanEndKind, classify_end, end_span
-from logger.settling.span_start import skip_drifting_start, skip_loud_start
+from logger.settling.span_start import skip_drifting_start, skip_loud_start, skip_other_start
 from logger.settling.span_uncertainty import growing_event
-from logger.settling.transition import Transition
+from logger.settling.transition import Interruption, Transition
 from logger.settling.transition_classification import Cause, classify_unfinished
 
 
@@ -81,9 +81,47 @@ class SpanTracker:
         if self.span is not None:
             self._leave(self._history.end)
 
-    def bar_level_before_now(self) -> None:
-        """Let no new level reach back before the next block."""
+    def bridge_overload(self, start_s: float, end_s: float) -> None:
+        """Go on after an overload: no level goes on through it or reaches back into it."""
+        self._interrupt_transition(start_s, end_s)
+        if self._previous.newest is not None:
+            self._previous.newest.may_go_on = False
+
+    def bridge_gap(self, start_s: float, end_s: float) -> None:
+        """Go on after a gap whose events until now were given out: the level before it is still of use.
+
+        Args:
+            start_s: when the voltage was last seen.
+            end_s: when it is seen again.
+        """
+        span, before, transition = self.span, self._previous.newest, self._transition
+        if span is not None:
+            span.finish(self._history.time_of(span.end_block - 1), self._model.u_level(span.count))
+            self.start_stretch(end_s)
+            self._previous.replace(span)
+            self._interrupt_transition(start_s, end_s)
+            return
+        if before is None or end_s - before.end_s > lim.LONGEST_BRIDGED_S or transition.drift_volts_per_block:
+            self.start_stretch(end_s)
+            return
+        events = classify_unfinished(self._model, transition, before)
+        self.start_stretch(end_s)
+        if any(isinstance(event, Step) for event in events):
+            # It led to a level that nobody knows well.
+            return
+        before.finish(before.end_s, before.u_volts)
+        self._previous.replace(before)
+        if events:
+            # A movement has been given out: only what comes after the gap is looked at.
+            self._transition.margin_blocks = 0
+        else:
+            self._transition = transition
+        self._interrupt_transition(start_s, end_s)
+
+    def _interrupt_transition(self, start_s: float, end_s: float) -> None:
+        """Let no new level reach back before the next block, the first one after an interruption."""
         self._transition.earliest_block = self._history.end
+        self._transition.interruptions.append(Interruption(self._history.end, start_s, end_s))
 
     def show_current(self, time_s: float) -> None:
         """Show again what the trace is doing, after an interruption that ended at `time_s`."""
@@ -139,7 +177,8 @@ class SpanTracker:
                 self._check(span)
         else:
             start = find_onset(model, span)
-            self._leave(find_jump(model, span, start) or start)
+            jump = find_jump(model, span, start)
+            self._leave(start if jump is None or skip_other_start(model, span, jump) else jump)
             self._seek(volts, high_volts)
 
     def _teach(self, span: OpenSpan) -> None:
@@ -160,8 +199,9 @@ class SpanTracker:
         found = find_departure(self._model, span)
         if found is not None:
             if found.kind is DepartureKind.SHIFT:
-                self._leave(found.onset)
-                self._transition.by_shift = True
+                if not skip_other_start(self._model, span, found.onset):
+                    self._leave(found.onset)
+                    self._transition.by_shift = True
             elif not skip_drifting_start(self._model, span):
                 self._leave_by_drift(span, found.volts_per_block)
             return
@@ -197,6 +237,10 @@ class SpanTracker:
         span, history = self.span, self._history
         assert span is not None
         unsure = end_span(self._model, span, start)
+        if unsure is None:
+            self._withdraw_or_disown(span)
+            self.state.change(State.CHANGING, span.start_s)
+            return
         if span.is_provisional:
             self._previous.decide_step(span)
         end = classify_end(self._model, span, start, self._previous.newest)
@@ -244,8 +288,7 @@ class SpanTracker:
 
     def _disown(self, span: OpenSpan) -> None:
         """Take it back when what led to the span is final already: a new transition starts in its place."""
-        span.status = SpanStatus.EMITTED
-        span.end_s, span.u_volts = span.start_s, self._model.u_level(span.count)
+        span.finish(span.start_s, self._model.u_level(span.count))
         self.span = None
         self._previous.replace(span)
         self._transition = Transition(span.start_block, span.start_block, span.start_s)
@@ -260,7 +303,7 @@ class SpanTracker:
         may_resume = before is not None and length <= lim.RESUME_BLOCKS and not transition.by_shift
         if may_resume and before is not None and self._resume(before):
             return
-        found = find_level(self._model, transition, before)
+        found = find_level(self._model, transition, None if transition.interruptions else before)
         if not isinstance(found, State):
             self._settle(found)
         elif length >= lim.STILL_BLOCKS:
@@ -268,7 +311,7 @@ class SpanTracker:
 
     def _resume(self, span: OpenSpan) -> bool:
         """Resume the previous span after a brief excursion; returns whether it was one."""
-        if span.status is SpanStatus.EMITTED:
+        if span.status is SpanStatus.EMITTED or not span.may_go_on:
             return False
         back = blocks_back_on_level(self._model, span, self._transition.earliest_block)
         if not back:

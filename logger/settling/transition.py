@@ -2,10 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from logger.settling.events import State
 from logger.settling.history import History
+from logger.settling.limits import EDGE_MARGIN_BLOCKS
+
+
+@dataclass(frozen=True, slots=True)
+class Interruption:
+    """A gap or an overload: the level may have changed in it, and nobody saw how."""
+
+    block: int
+    """The first block after it."""
+    start_s: float
+    end_s: float
+
+    @property
+    def middle_s(self) -> float:
+        """The time of a change of level in it, in seconds: the best guess."""
+        return (self.start_s + self.end_s) / 2
 
 
 @dataclass(slots=True)
@@ -32,6 +48,10 @@ class Transition:
     """What the trace was doing when a level was last looked for."""
     is_slope: bool = False
     """The latest blocks are one slope."""
+    interruptions: list[Interruption] = field(default_factory=list)
+    """Gaps and overloads in it, or just before its first block."""
+    margin_blocks: int = EDGE_MARGIN_BLOCKS
+    """Blocks before it, at the level before, that are looked at with it; 0 when that level was left before a gap."""
 
     def add(self, volts: float, high_volts: float) -> None:
         """Take in one more block: its mean and its highest sample."""

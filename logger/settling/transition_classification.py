@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
 from math import sqrt
@@ -12,7 +13,7 @@ from logger.settling.events import Motion, Step
 from logger.settling.line_fit import change_of, split_between
 from logger.settling.signal_model import SignalModel, outlier_limit
 from logger.settling.span import OpenSpan
-from logger.settling.transition import Transition
+from logger.settling.transition import Interruption, Transition
 
 
 class Cause(Enum):
@@ -41,6 +42,19 @@ class TransitionPath:
     times_s: list[float]
     volts: list[float]
     edges: list[Edge]
+    """Jumps that were seen: not those across an interruption."""
+    interruptions: list[Interruption]
+    """Gaps and overloads between two of the blocks."""
+
+    def unseen_change_s(self, index: int) -> float | None:
+        """Time in seconds of a change between the blocks `index` - 1 and `index`, if that was interrupted."""
+        block = self.first + index
+        return next((one.middle_s for one in self.interruptions if one.block == block), None)
+
+    def time_of_change(self, index: int) -> float:
+        """Time in seconds of a change that the block at `index` is the first to show."""
+        unseen_s = self.unseen_change_s(index)
+        return self.times_s[index] if unseen_s is None else unseen_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,12 +100,15 @@ def classify(
     if not is_kept:
         return Classification()
     if len(path.edges) > 1 and not switching:
-        return _moved(path, before, level, _movement_of_jumps(path, level))
+        return _moved(path, before, level, _movement_of_jumps(path, before, level))
     if path.edges:
         return Classification(tuple(_steps_of_jumps(model, path, before, level)), cause=Cause.SWITCHED)
     if levels_agree(before, level.volts, level.u_volts):
         return Classification()
     split = split_between(path.volts, before.level_volts, level.volts)
+    if path.interruptions:
+        # What was seen of the change was no jump; where nothing was seen, it may have been one.
+        return Classification(step_s=path.unseen_change_s(split))
     near = slice(max(split - lim.ONSET_BLOCKS, 0), split + lim.ONSET_BLOCKS)
     count = lim.SMALL_STEP_NOISE_COUNTS * model.resolution.count_volts
     noise = max(model.noise.sigma_volts, count, lim.SMALL_STEP_NOISE_VOLTS)
@@ -145,7 +162,11 @@ def step_between(model: SignalModel, step_s: float, before: OpenSpan, span: Open
     """
     difference = span.level_volts - before.level_volts
     u = sqrt(model.u_level(span.count) ** 2 + before.u_volts**2)
-    if abs(difference) <= max(lim.STEP_VOLTS, lim.STEP_SIGMAS * u):
+    least_volts = max(lim.STEP_VOLTS, lim.STEP_SIGMAS * u)
+    if any(one.start_s < step_s < one.end_s for one in span.transition.interruptions):
+        # Nobody saw whether the body moved.
+        least_volts = max(least_volts, lim.UNSEEN_POSTURE_SHARE * max(span.level_volts, before.level_volts))
+    if abs(difference) <= least_volts:
         return None
     now_s = model.history.times_s[-1]
     small = max(lim.SMALL_STEP_VOLTS, lim.SMALL_STEP_SIGMAS * model.stray_volts)
@@ -208,7 +229,7 @@ def classify_unfinished(
     step_s: float | None = None
     if transition.peak_volts - max(level, before.level_volts) > model.significant(stray):
         events.append(Motion(transition.start_s, last_s, transition.peak_volts, last_s))
-        step_s = path.times_s[split_between(path.volts, before.level_volts, level)]
+        step_s = path.time_of_change(split_between(path.volts, before.level_volts, level))
     elif len(path.edges) == 1 and transition.start_block > history.first:
         step_s = _time_of(path, path.edges[0])
     is_other = abs(level - before.level_volts) > max(lim.STEP_VOLTS, lim.STEP_SIGMAS * stray)
@@ -220,11 +241,32 @@ def classify_unfinished(
 
 def _path_of(model: SignalModel, transition: Transition) -> TransitionPath:
     history = model.history
-    first = max(transition.start_block - lim.EDGE_MARGIN_BLOCKS, history.first)
+    first = max(transition.start_block - transition.margin_blocks, history.first)
     times_s, volts = history.times_s[first - history.first :], history.volts_from(first)
     counts = lim.EDGE_COUNTS * model.resolution.count_volts
     least = max(lim.STEP_VOLTS, counts, lim.EDGE_SIGMAS * model.noise.sigma_volts)
-    return TransitionPath(first, times_s, volts, find_edges(times_s, volts, least))
+    interruptions = [one for one in transition.interruptions if first <= one.block < history.end]
+    edges = find_edges(_times_without(interruptions, first, times_s), volts, least)
+    seen = [edge for edge in edges if all(edge.moved != one.block - first for one in interruptions)]
+    return TransitionPath(first, times_s, volts, seen, interruptions)
+
+
+def _times_without(interruptions: Sequence[Interruption], first: int, times_s: list[float]) -> list[float]:
+    """The times of blocks, in seconds, as they would be had nothing interrupted the trace.
+
+    Args:
+        interruptions: what interrupted it.
+        first: number of the first block.
+        times_s: times of the blocks.
+    """
+    for one in interruptions:
+        index = one.block - first
+        if index == 0:
+            continue
+        usual_s = times_s[index] - one.end_s if one.end_s < times_s[index] else lim.BLOCK_S
+        lost_s = times_s[index] - times_s[index - 1] - usual_s
+        times_s = [time_s + lost_s for time_s in times_s[:index]] + times_s[index:]
+    return times_s
 
 
 def _between(step_s: float, earliest_s: float, latest_s: float) -> float:
@@ -264,7 +306,7 @@ def _hidden_step_s(
             return next((_time_of(path, edge) for edge in path.edges if edge.done < len(quiet)), None)
     split = split_between(path.volts, before_volts, after_volts)
     # The tail of the meter's averaging must not carry the step out of the movement.
-    return min(path.times_s[split], motion.end_s)
+    return min(path.time_of_change(split), motion.end_s)
 
 
 def _steps_of_jumps(
@@ -283,7 +325,7 @@ def _steps_of_jumps(
     between = model.noise.sigma_volts**2 if len(edges) > 1 else 0.0
     u = sqrt(level.u_volts**2 + before.u_volts**2 + between)
     steps: list[Motion | Step] = []
-    low = before.level_volts
+    low = _level_before_edge(path, before, edges[0])
     for i, edge in enumerate(edges):
         is_last = i + 1 == len(edges)
         end = arrived if is_last else edges[i + 1].moved
@@ -300,11 +342,24 @@ def _steps_of_jumps(
     return steps
 
 
-def _movement_of_jumps(path: TransitionPath, level: NewLevel) -> Motion:
+def _level_before_edge(path: TransitionPath, before: OpenSpan, edge: Edge) -> float:
+    """The level in volts that a jump began at: after an interruption, what was seen since.
+
+    Args:
+        path: the blocks about the transition.
+        before: the span before.
+        edge: the jump.
+    """
+    since = max((one.block - path.first for one in path.interruptions), default=edge.moved)
+    seen = path.volts[since : edge.moved]
+    return sum(seen) / len(seen) if seen else before.level_volts
+
+
+def _movement_of_jumps(path: TransitionPath, before: OpenSpan, level: NewLevel) -> Motion:
     """A movement below the higher of two levels: jumps without rest between them are no switching."""
     first, last = path.edges[0], path.edges[-1]
     done = min(last.done, len(path.times_s) - 1)
-    start_s, end_s = path.times_s[first.moved], min(path.times_s[done], level.start_s)
+    start_s, end_s = max(path.times_s[first.moved], before.end_s), min(path.times_s[done], level.start_s)
     peak_volts = max(path.volts[first.moved : done + 1])
     return Motion(min(start_s, end_s), end_s, peak_volts, level.known_at_s)
 
@@ -330,7 +385,8 @@ def _find_motion(
     significant = model.significant(stray)
     if highest <= significant and not _is_weak_motion(model, excess, highest):
         return None
-    if before is None and transition.largest_rise_volts < significant:
+    unseen_before = before is None or bool(transition.interruptions)
+    if unseen_before and transition.largest_rise_volts < significant:
         return None
     edge = max(lim.MOTION_EDGE_SIGMAS * stray, lim.DEVIATION_VOLTS)
     out = [i for i, value in enumerate(excess) if value > edge]
