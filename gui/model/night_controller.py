@@ -16,8 +16,8 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import step_label_text
 from logger.clock import NS_PER_S, SystemClock, format_duration
+from logger.night.analysis.lying_stretch import Stretch
 from logger.night.night_analysis import NightAnalysis, NightPair, OtherNight, analyse_night, compare_with
-from logger.night.night_facts import Stretch
 from logger.night.recorded_nights import Night
 from logger.night.schedule import parse_schedule
 from logger.settling.events import Step

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted, duration_text
 from logger.metrology.checks import CheckKind
-from logger.night.recorded_nights import counts_as_night
 from logger.report.output_paths import report_path
 from logger.sweep.switch_off_plan import PlanState
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -75,8 +74,8 @@ def _sources_progress(controller: VisitController) -> str:
 def _night_progress(controller: VisitController) -> str:
     if controller.snapshot.recording:
         return "recording"
-    length_s = controller.snapshot.longest_recording_s
-    return duration_text(length_s) if counts_as_night(length_s) else "none yet"
+    length_s = controller.snapshot.longest_night_s
+    return duration_text(length_s) if length_s else "none yet"
 
 
 def _report_progress(controller: VisitController) -> str:

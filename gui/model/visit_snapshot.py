@@ -8,12 +8,14 @@ from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget
-from logger.night.recorded_nights import RunSpan, longest_recording_s
+from logger.night.night_edges import moved_edges
+from logger.night.recorded_nights import RunSpan, longest_night_s
+from logger.night.work_times import LabelTime, work_times
 from logger.settling.events import Step
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, known_steps
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
-from logger.visit.records.fact_names import SCHEDULE, SKIPPED_CIRCUITS
+from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE, SKIPPED_CIRCUITS
 from logger.visit.records.home_records import Source, StepLabel
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.recording_records import Samples
@@ -63,8 +65,8 @@ class VisitSnapshot:
         self.schedule = ""
         """Planned switchings of the night, as typed."""
         self._steps: list[DetectedStep] = []
-        self.longest_recording_s = 0.0
-        """Length of the longest recording, runs that are one night put together: what may be a night."""
+        self.night_edges = ""
+        """Edges of nights that the user moved, as `NIGHT_EDGES` holds them."""
         self._run_spans: dict[int, RunSpan] = {}
         self._known: tuple[tuple[list[DetectedStep], list[StepLabel]], list[KnownStep]] | None = None
         self.condition = ""
@@ -92,6 +94,14 @@ class VisitSnapshot:
             return self.trace.end_s
         beat_s = self.trace.seconds(self.live.beat_steady_utc_ns, self.live.run_id)
         return max(beat_s, self.trace.end_s)
+
+    @property
+    def longest_night_s(self) -> float:
+        """Length of the longest night, as far as it is known without looking for quiet; 0 while there is none."""
+        moments_ns = [r.utc_ns for r in self.readings] + [check.utc_ns for check in self.checks]
+        labels = [LabelTime(label.utc_ns, label.run_id, label.t_ns) for label in self.step_labels]
+        work = work_times(moments_ns, labels, self._run_starts)
+        return longest_night_s(list(self._run_spans.values()), work, moved_edges(self.night_edges))
 
     @property
     def budget(self) -> Budget | None:
@@ -206,7 +216,6 @@ class VisitSnapshot:
             started_ns = self.run_started_utc_ns(run_id)
             length_ns = int(samples.steady_utc_ns[last]) - started_ns
             self._run_spans[run_id] = RunSpan(run_id, started_ns, length_ns)
-        self.longest_recording_s = longest_recording_s(list(self._run_spans.values()))
 
     def _read_lists(self) -> None:
         self.spots = self.log.spots.all()
@@ -221,6 +230,7 @@ class VisitSnapshot:
         self.step_labels = self.log.step_labels.all()
         self.skipped = self.log.facts.get(SKIPPED_CIRCUITS)
         self.schedule = self.log.facts.get(SCHEDULE)
+        self.night_edges = self.log.facts.get(NIGHT_EDGES)
         self.context = reading_context(self.setup, self.checks)
 
     def _notice_time(self) -> bool:

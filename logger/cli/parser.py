@@ -125,6 +125,19 @@ def _add_analysis(commands: Commands) -> None:
         "--night", type=int, metavar="N", help="which one, counted from 1; the longest if not given"
     )
     night.add_argument("--against", type=Path, metavar="VISIT", help="another visit's night to compare with")
+    night.add_argument(
+        "--from",
+        dest="begins",
+        default="",
+        metavar="TIME",
+        help="where the night begins: a local time like 23:10, or RFC 3339; kept in the visit log",
+    )
+    night.add_argument(
+        "--until", default="", metavar="TIME", help="where the night ends; kept in the visit log"
+    )
+    night.add_argument(
+        "--found-edges", action="store_true", help="the night begins and ends where it was found to, not as moved"
+    )  # fmt: skip
 
 
 def _add_documents(commands: Commands) -> None:

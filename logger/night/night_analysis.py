@@ -5,6 +5,7 @@ In: path of the visit log. Out: plain values. The log is opened and closed here.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,7 +13,9 @@ from logger.errors import StillvoltError
 from logger.night.analysis.distribution import LevelDistribution, level_distributions
 from logger.night.analysis.schedule_match import ScheduleMatch, match_schedule
 from logger.night.analysis.summary import NightSummary, summarise
+from logger.night.edge_times import keep_edges, typed_edges
 from logger.night.night_difference import ComparedNights, compare_nights
+from logger.night.night_edges import FOUND_EDGES
 from logger.night.recorded_nights import Night, longest_of, nights
 from logger.night.schedule import planned_in
 from logger.visit.records.fact_names import SCHEDULE
@@ -105,13 +108,54 @@ def analyse_as_stated(path: Path, number: int | None) -> NightAnalysis:
         found = nights(log)
     finally:
         log.close()
+    lengths_s = tuple(n.record.end_s for n in found)
+    return _analysed(_numbered(found, number, path), target_volts, schedule, lengths_s)
+
+
+def move_edges(path: Path, number: int | None, start: str, end: str) -> None:
+    """Move the edges of a night to typed times; they are kept in the visit log.
+
+    Args:
+        path: the visit log.
+        number: number of the night, counted from 1; None for the longest one.
+        start: its beginning as typed; empty leaves it as it is.
+        end: its end as typed; empty leaves it as it is.
+
+    Raises:
+        StillvoltError: the log cannot be read, there is no such night, or no such time in it.
+    """
+    log = VisitLog.open(path)
+    try:
+        night = _numbered(nights(log), number, path)
+        keep_edges(log, night, typed_edges(night, start, end))
+    finally:
+        log.close()
+
+
+def find_edges_again(path: Path, number: int | None) -> None:
+    """Take back how the edges of a night were moved.
+
+    Args:
+        path: the visit log.
+        number: number of the night, counted from 1; None for the longest one.
+
+    Raises:
+        StillvoltError: the log cannot be read, or there is no such night.
+    """
+    log = VisitLog.open(path)
+    try:
+        keep_edges(log, _numbered(nights(log), number, path), FOUND_EDGES)
+    finally:
+        log.close()
+
+
+def _numbered(found: Sequence[Night], number: int | None, path: Path) -> Night:
+    """Return a night by its number, the longest one for None; raises StillvoltError where there is none."""
     if number is None:
-        night = longest_of(found)
-    elif 1 <= number <= len(found):
-        night = found[number - 1]
-    else:
+        return longest_of(found)
+    if not 1 <= number <= len(found):
         raise StillvoltError(f"There is no night {number}: {path} holds {len(found)}.")
-    return _analysed(night, target_volts, schedule, tuple(n.record.end_s for n in found))
+    return found[number - 1]
 
 
 def _analysed(

@@ -10,18 +10,23 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from logger.clock import format_long_duration
+from logger.night.analysis.lying_stretch import Stretch
 from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import ScheduleMatch
 from logger.night.analysis.summary import NightSummary
 from logger.night.night_analysis import NightAnalysis
+from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
 from logger.night.recorded_nights import Night
 from logger.settling.events import Step
 
-Stretch = tuple[float, float]
-"""Start and end in seconds since the night's start."""
-
 AROUND_STEP_S = 60.0
 """The window shows this much of the night before and after a step."""
+
+AROUND_EDGE_S = 1800.0
+"""The window shows this much of the recording before and after an edge of the night."""
+
+NIGHT_BEGINS = "The night begins"
+NIGHT_ENDS = "The night ends"
 
 
 class FactKind(StrEnum):
@@ -104,6 +109,7 @@ def around_step(step: Step) -> Stretch:
 
 def _time(night: Night, summary: NightSummary) -> list[NightFact]:
     facts = [
+        *_edges(night),
         NightFact(
             "Recorded",
             format_long_duration(summary.covered_s),
@@ -126,6 +132,18 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
             format_long_duration(summary.motion_s),
             note=f"{motions} episode{'' if motions == 1 else 's'}, {summary.motions_per_hour:.1f} an hour",
         ),
+    ]
+
+
+def _edges(night: Night) -> list[NightFact]:
+    """Return when and why the night begins and ends, each with what is around it in the trace."""
+    edges = night.edges
+    if edges is None:
+        return []
+    at_s = (0.0, BEGINS_BECAUSE[edges.begins]), (night.record.end_s, ENDS_BECAUSE[edges.ends])
+    return [
+        NightFact(what, night.clock_time(edge_s), (edge_s - AROUND_EDGE_S, edge_s + AROUND_EDGE_S), why)
+        for what, (edge_s, why) in zip((NIGHT_BEGINS, NIGHT_ENDS), at_s, strict=True)
     ]
 
 

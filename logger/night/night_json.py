@@ -27,6 +27,7 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "start": at(0.0),
         "end": at(summary.end_s),
         "length_s": summary.end_s,
+        "edges": _edges(night),
         "covered_s": summary.covered_s,
         "missed_s": summary.missed_s,
         "missed": [{"start": at(start_s), "end": at(end_s)} for start_s, end_s in summary.missed],
@@ -54,6 +55,18 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "steps": [_step(night, step) for step in summary.steps],
         "repeating_loads": [_load(night, load) for load in summary.loads],
         "planned": _planned(night, matched) if matched is not None else [],
+    }
+
+
+def _edges(night: Night) -> dict[str, Any] | None:
+    if night.edges is None:
+        return None
+    began_s, ended_s = night.edges.recording_s
+    return {
+        "begins": night.edges.begins.value,
+        "ends": night.edges.ends.value,
+        "recording_start": night.rfc3339(began_s),
+        "recording_end": night.rfc3339(ended_s),
     }
 
 

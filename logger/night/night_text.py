@@ -6,7 +6,9 @@ from logger.clock import format_long_duration
 from logger.metrology.uncertainty import COVERAGE_FACTOR, shown
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_difference import ComparedNights
+from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
 from logger.night.night_facts import night_facts
+from logger.night.recorded_nights import Night
 
 ONLY_THESE = "these two nights only"
 """Stands beside each verdict: two nights do not show how much other nights differ."""
@@ -23,6 +25,21 @@ def night_lines(analysis: NightAnalysis) -> list[str]:
         lines.append(group.heading)
         lines += [f"  {fact.what}: {', '.join(filter(None, (fact.text, fact.note)))}" for fact in group.facts]
     return lines
+
+
+def edges_text(night: Night) -> str:
+    """Format when and why a night begins and ends, and what was recorded around it; empty for one in no visit log."""
+    edges = night.edges
+    if edges is None:
+        return ""
+    began_s, ended_s = edges.recording_s
+    end_s = night.record.end_s
+    recorded = f" Recorded from {night.clock_minute(began_s)} to {night.clock_minute(ended_s)}."
+    return (
+        f"The night begins at {night.clock_time(0.0)} ({BEGINS_BECAUSE[edges.begins]}) and ends at "
+        f"{night.clock_time(end_s)} ({ENDS_BECAUSE[edges.ends]})."
+        + (recorded if (began_s, ended_s) != (0.0, end_s) else "")
+    )
 
 
 def comparison_text(compared: ComparedNights) -> str:

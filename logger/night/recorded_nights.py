@@ -1,8 +1,9 @@
 """The nights of a visit log: what counts as a night, which runs belong together, and each night as plain numbers.
 
-Runs that follow each other within a few hours are one night: a cable that was pulled, or a recorder that was started
-again, does not end it. Times of day are kept with the zone in which the night was recorded, so that they are right when
-a change to or from daylight-saving time falls into it.
+Runs that follow each other within a few hours are one recording: a cable that was pulled, or a recorder that was
+started again, does not end it. A night is the part of its recording between its edges, whether they were found or moved
+by the user; everything that is computed of a night follows from here. Times of day are kept with the zone in which the
+night was recorded, so that they are right when a change to or from daylight-saving time falls into it.
 """
 
 from __future__ import annotations
@@ -16,15 +17,27 @@ import numpy as np
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
-from logger.night.analysis.night_record import NightRecord
+from logger.night.analysis.lying_stretch import Stretch, longest_free, lying_stretch
+from logger.night.analysis.night_record import NightRecord, shifted
+from logger.night.analysis.value_bands import Bands, value_bands
+from logger.night.night_edges import (
+    FOUND_EDGES,
+    EdgeCause,
+    MovedByRun,
+    MovedEdges,
+    NightEdges,
+    moved_edges,
+)
+from logger.night.work_times import LabelTime, WorkTime, work_times
 from logger.settling.events import Event, Gap, Step
+from logger.visit.records.fact_names import NIGHT_EDGES
 from logger.visit.records.recording_records import Run, Samples
 from logger.visit.storage.time_zone import zone_of
 from logger.visit.storage.visit_log import VisitLog
 
 MIN_NIGHT_S = 4 * 3600.0
-"""A recording counts as a night from this length on. The checks, spots and sweep of an evening are recorded as well,
-and take up to about three hours without a break; whoever sleeps beside the meter records clearly longer. No source."""
+"""A recording counts as a night if so much of it without a break is free of readings, checks and labelled switchings.
+Whoever sleeps beside the meter records clearly longer, and an evening's work has no such break. No source."""
 
 SAME_NIGHT_NS = 3 * 3600 * NS_PER_S
 """Runs with a longer pause between them are two nights."""
@@ -32,10 +45,13 @@ SAME_NIGHT_NS = 3 * 3600 * NS_PER_S
 PAUSE_IS_GAP_NS = 5 * NS_PER_S
 """A longer pause between two runs of a night is a time without values."""
 
+OUTLINE_COLUMNS = 400
+"""Columns of the outline of a recording: the chart in which its edges are moved is not wider."""
 
-def counts_as_night(length_s: float) -> bool:
-    """Whether a recording of that length is called a night, by window, report and archive alike."""
-    return length_s >= MIN_NIGHT_S
+
+def counts_as_night(free_s: float) -> bool:
+    """Whether a recording with so long a part free of work is called a night, by window, report and archive alike."""
+    return free_s >= MIN_NIGHT_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,10 +99,62 @@ def offsets_ns(runs: Sequence[RunSpan]) -> list[int]:
     return offsets
 
 
-def longest_recording_s(runs: Sequence[RunSpan]) -> float:
-    """Return the length of the longest recording of a visit, with the runs of one night joined; 0 without a run."""
-    lengths_ns = [offsets_ns(group)[-1] + group[-1].length_ns for group in same_nights(runs)]
-    return max(lengths_ns, default=0) / NS_PER_S
+def longest_night_s(runs: Sequence[RunSpan], work: Sequence[WorkTime], moved: MovedByRun) -> float:
+    """Return the length of the longest night of a visit; 0 where no recording counts as a night.
+
+    Only work and moved edges are looked at, no sample: how long somebody lay is not known here.
+
+    Args:
+        runs: runs of the visit, in the order recorded.
+        work: when somebody worked.
+        moved: edges that the user moved.
+    """
+    lengths_s = [0.0]
+    for group in same_nights(runs):
+        offsets = offsets_ns(group)
+        whole = (0.0, (offsets[-1] + group[-1].length_ns) / NS_PER_S)
+        free = longest_free(whole, _on_time_line(work, group, offsets))
+        edges = moved.get(group[0].run_id, FOUND_EDGES)
+        if edges != FOUND_EDGES or counts_as_night(free[1] - free[0]):
+            start_s, end_s = _moved_stretch(free, edges, group[0].started_utc_ns, whole)
+            lengths_s.append(end_s - start_s)
+    return max(lengths_s)
+
+
+def _on_time_line(work: Sequence[WorkTime], runs: Sequence[RunSpan], offsets: Sequence[int]) -> list[Stretch]:
+    """Return when somebody worked, in seconds since the start of the first one of the runs.
+
+    Args:
+        work: when somebody worked.
+        runs: the runs of one recording.
+        offsets: where each run begins on the time line, ns.
+    """
+
+    def time_s(utc_ns: int) -> float:
+        begun = [i for i, run in enumerate(runs) if run.started_utc_ns <= utc_ns]
+        i = begun[-1] if begun else 0
+        return (offsets[i] + utc_ns - runs[i].started_utc_ns) / NS_PER_S
+
+    return [(time_s(piece.start_utc_ns), time_s(piece.end_utc_ns)) for piece in work]
+
+
+def _moved_stretch(found: Stretch, edges: MovedEdges, start_utc_ns: int, whole: Stretch) -> Stretch:
+    """Return a stretch with the edges that the user moved, within the recording.
+
+    Args:
+        found: the stretch with the found edges, s.
+        edges: the moved ones.
+        start_utc_ns: start of the recording, UTC ns.
+        whole: start and end of the recording, s.
+    """
+    start_s, end_s = (
+        edge_s if utc_ns is None else min(max((utc_ns - start_utc_ns) / NS_PER_S, whole[0]), whole[1])
+        for edge_s, utc_ns in zip(found, (edges.start_utc_ns, edges.end_utc_ns), strict=True)
+    )
+    # Both of a pair that is out of order would be wrong: a found edge gives way to a moved one.
+    if start_s < end_s:
+        return start_s, end_s
+    return (whole[0], end_s) if edges.start_utc_ns is None else (start_s, whole[1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,13 +163,15 @@ class Night:
 
     Args:
         number: its number, counted from 1 in the order recorded.
-        runs: the runs that it consists of.
-        start_utc_ns: start of the first run, UTC ns.
+        runs: the runs of its recording.
+        start_utc_ns: start of the night, UTC ns.
         zone: local time zone where it was recorded.
         zone_name: name of the zone, for people.
         record: its samples and events.
-        run_starts_s: start of each run on the night's time line, s, by the run's id.
+        run_starts_s: start of each run on the night's time line, s, by the run's id; below 0 before the night.
         context: set-up and checks as they were when the night ended; None for a night that is in no visit log.
+        edges: its edges within the recording; None for a night that is in no visit log.
+        outline: lowest and highest values of the whole recording, its times from the recording's start.
     """
 
     number: int
@@ -112,6 +182,27 @@ class Night:
     record: NightRecord
     run_starts_s: Mapping[int, float] = field(default_factory=dict)
     context: Context | None = None
+    edges: NightEdges | None = None
+    outline: Bands = field(default_factory=list)
+
+    @property
+    def counts(self) -> bool:
+        """Whether it is called a night: its recording holds one, or the user moved its edges."""
+        edges = self.edges
+        return counts_as_night(self.record.end_s if edges is None else edges.free_s) or (
+            edges is not None and edges.moved
+        )
+
+    def holds(self, run_id: int, since_run_s: float) -> bool:
+        """Whether a moment of a run is in the night.
+
+        Args:
+            run_id: id of the run.
+            since_run_s: the moment, seconds since the run's start.
+        """
+        if run_id not in self.run_starts_s:
+            return False
+        return 0.0 <= self.run_starts_s[run_id] + since_run_s <= self.record.end_s
 
     def utc_ns(self, time_s: float) -> int:
         """The moment `time_s` seconds after the night's start, UTC ns."""
@@ -146,20 +237,25 @@ class Night:
 
 
 def nights(log: VisitLog) -> list[Night]:
-    """Return all recordings of a visit, whatever their length, oldest first, with the runs of one night joined."""
+    """Return the nights of a visit, one for each recording whatever its length, oldest first, each within its edges.
+
+    A recording that does not count as a night has its whole length, unless the user moved its edges.
+    """
     samples, events = log.samples.after(), log.events.after()
     runs = {run.id: run for run in log.runs.all()}
     groups = same_nights([_run_span(run, samples) for run in runs.values()])
-    found = [
-        _night(
+    work, moved = _work_times(log, runs.values()), moved_edges(log.facts.get(NIGHT_EDGES))
+    found = []
+    for number, group in enumerate(groups, 1):
+        recording = _recording(
             number,
             [runs[span.run_id] for span in group],
             group,
             samples,
             {span.run_id: [e.event for e in events if e.run_id == span.run_id] for span in group},
         )
-        for number, group in enumerate(groups, 1)
-    ]
+        work_s = _on_time_line(work, group, offsets_ns(group))
+        found.append(_within_edges(recording, work_s, moved.get(group[0].run_id, FOUND_EDGES)))
     return [
         replace(night, context=log.checks.context_at(night.utc_ns(night.record.end_s))) for night in found
     ]
@@ -174,7 +270,48 @@ def longest_of(found: Sequence[Night]) -> Night:
     """Return the longest one of a visit's nights; raises StillvoltError where there is none."""
     if not found:
         raise StillvoltError("Nothing has been recorded in this visit.", next_step="Record a night first.")
-    return max(found, key=lambda night: night.record.end_s)
+    return max(found, key=lambda night: (night.counts, night.record.end_s))
+
+
+def _work_times(log: VisitLog, runs: Iterable[Run]) -> list[WorkTime]:
+    moments_ns = [r.utc_ns for r in log.readings.all()] + [check.utc_ns for check in log.checks.all()]
+    labels = [LabelTime(label.utc_ns, label.run_id, label.t_ns) for label in log.step_labels.all()]
+    return work_times(moments_ns, labels, {run.id: run.started_utc_ns for run in runs})
+
+
+def _within_edges(recording: Night, work_s: Sequence[Stretch], moved: MovedEdges) -> Night:
+    """Return the part of a recording between the edges of its night.
+
+    Args:
+        recording: the whole recording as if it were a night.
+        work_s: when somebody worked, s since the recording's start.
+        moved: the edges that the user moved.
+    """
+    record = recording.record
+    whole = (0.0, record.end_s)
+    free = longest_free(whole, work_s)
+    free_s = free[1] - free[0]
+    if not counts_as_night(free_s):
+        free = whole
+    found = lying_stretch(record, free) if counts_as_night(free_s) else whole
+    start_s, end_s = _moved_stretch(found, moved, recording.start_utc_ns, whole)
+    causes = [
+        EdgeCause.MOVED if utc_ns is not None
+        else EdgeCause.LYING if edge_s != free_edge_s
+        else EdgeCause.WORK if edge_s != whole_edge_s
+        else EdgeCause.RECORDING
+        for utc_ns, edge_s, free_edge_s, whole_edge_s in zip(
+            (moved.start_utc_ns, moved.end_utc_ns), (start_s, end_s), free, whole, strict=True
+        )
+    ]  # fmt: skip
+    return replace(
+        recording,
+        start_utc_ns=recording.utc_ns(start_s),
+        record=record.part(start_s, end_s),
+        run_starts_s={run_id: at_s - start_s for run_id, at_s in recording.run_starts_s.items()},
+        edges=NightEdges((-start_s, record.end_s - start_s), free_s, *causes),
+        outline=value_bands(record.times_s, record.volts, record.end_s, OUTLINE_COLUMNS),
+    )
 
 
 def _run_span(run: Run, samples: Samples) -> RunSpan:
@@ -182,18 +319,18 @@ def _run_span(run: Run, samples: Samples) -> RunSpan:
     return RunSpan(run.id, run.started_utc_ns, int(of_run[-1]) - run.started_utc_ns if len(of_run) else 0)
 
 
-def _night(
+def _recording(
     number: int,
     runs: Sequence[Run],
     spans: Sequence[RunSpan],
     samples: Samples,
     events: Mapping[int, Sequence[Event]],
 ) -> Night:
-    """Put the runs of a night on one time line.
+    """Put the runs of a recording on one time line.
 
     Args:
-        number: number of the night, counted from 1.
-        runs: runs of the night, in the order recorded.
+        number: number of the recording, counted from 1.
+        runs: its runs, in the order recorded.
         spans: spans of the same runs.
         samples: samples of the whole visit.
         events: events of each run, by its id.
@@ -211,7 +348,7 @@ def _night(
         chosen = samples.run_id == run.id
         times_s.append((samples.steady_utc_ns[chosen] - run.started_utc_ns + offset_ns) / NS_PER_S)
         volts.append(samples.volts[chosen])
-        placed += [_shifted(event, offset_ns / NS_PER_S) for event in events[run.id]]
+        placed += [shifted(event, offset_ns / NS_PER_S) for event in events[run.id]]
     record = NightRecord(
         np.concatenate(times_s),
         np.concatenate(volts),
@@ -220,10 +357,3 @@ def _night(
     )
     starts_s = {run.id: offset_ns / NS_PER_S for run, offset_ns in zip(runs, offsets, strict=True)}
     return Night(number, tuple(runs), start_ns, zone_of(runs[0]), runs[0].zone, record, starts_s)
-
-
-def _shifted(event: Event, by_s: float) -> Event:
-    known_at_s = event.known_at_s + by_s
-    if isinstance(event, Step):
-        return replace(event, time_s=event.time_s + by_s, known_at_s=known_at_s)
-    return replace(event, start_s=event.start_s + by_s, end_s=event.end_s + by_s, known_at_s=known_at_s)

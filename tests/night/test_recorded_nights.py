@@ -11,14 +11,15 @@ import pytest
 from logger.cli.main import main
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.night.night_edges import MovedEdges
 from logger.night.recorded_nights import (
     RunSpan,
-    counts_as_night,
     longest_night,
-    longest_recording_s,
+    longest_night_s,
     nights,
     same_nights,
 )
+from logger.night.work_times import WorkTime
 from logger.settling.events import Gap
 
 HOUR_NS = 3600 * NS_PER_S
@@ -100,18 +101,26 @@ def test_a_visit_without_a_recording_is_refused(log):
 def test_an_evening_is_no_night_and_runs_that_follow_each_other_are_one():
     evening = RunSpan(1, 0, 2 * HOUR_NS)
     after_supper = RunSpan(2, 4 * HOUR_NS, HOUR_NS // 2)
-    assert not counts_as_night(longest_recording_s([evening]))
-    assert longest_recording_s([evening, after_supper]) == 4.5 * 3600
-    assert counts_as_night(longest_recording_s([evening, after_supper]))
+    assert longest_night_s([evening], [], {}) == 0.0
+    assert longest_night_s([evening, after_supper], [], {}) == 4.5 * 3600
     next_day = RunSpan(3, 20 * HOUR_NS, HOUR_NS)
     assert [[run.run_id for run in night] for night in same_nights([evening, after_supper, next_day])] == [
         [1, 2],
         [3],
     ]
-    assert longest_recording_s([]) == 0.0 and same_nights([]) == []
+    assert longest_night_s([], [], {}) == 0.0 and same_nights([]) == []
 
 
 def test_a_clock_set_back_makes_no_recording_shorter():
-    assert longest_recording_s(
-        [RunSpan(1, 10 * HOUR_NS, 3 * HOUR_NS), RunSpan(2, 9 * HOUR_NS, 2 * HOUR_NS)]
-    ) == (5 * 3600)
+    runs = [RunSpan(1, 10 * HOUR_NS, 3 * HOUR_NS), RunSpan(2, 9 * HOUR_NS, 2 * HOUR_NS)]
+    assert longest_night_s(runs, [], {}) == 5 * 3600
+
+
+def test_an_evening_of_work_is_no_night_however_long_it_is():
+    recording = [RunSpan(1, 0, 10 * HOUR_NS)]
+    sweep = [WorkTime(k * HOUR_NS, k * HOUR_NS) for k in (1, 3)]
+    assert longest_night_s(recording, sweep, {}) == 7 * 3600
+    all_through = [WorkTime(k * HOUR_NS, k * HOUR_NS) for k in (2, 4, 7)]
+    assert longest_night_s(recording, all_through, {}) == 0.0
+    moved = {1: MovedEdges(8 * HOUR_NS, None)}
+    assert longest_night_s(recording, all_through, moved) == 2 * 3600

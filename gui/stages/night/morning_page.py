@@ -22,8 +22,9 @@ from gui.widgets.page import TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.clock import format_duration
+from logger.night.analysis.lying_stretch import Stretch
 from logger.night.night_analysis import NightAnalysis
-from logger.night.night_facts import FactGroup, FactKind, NightFact, Stretch, night_facts
+from logger.night.night_facts import FactGroup, FactKind, NightFact, night_facts
 
 MAX_NIGHTS = 9
 """That can be chosen by a digit; the longest come first."""

@@ -11,7 +11,6 @@ from gui.stages.night.night_compare_page import NightComparePage
 from gui.stages.night.start_page import StartPage
 from gui.widgets.appearance import Appearance
 from gui.widgets.paged_stage import PagedStage
-from logger.night.recorded_nights import counts_as_night
 
 
 class NightStage(PagedStage):
@@ -39,7 +38,7 @@ class NightStage(PagedStage):
         self.start.recording_requested.connect(self.recording_requested)
         self.morning.stretch_requested.connect(self.stretch_requested)
         snapshot = self.controller.snapshot
-        if not snapshot.recording and counts_as_night(snapshot.longest_recording_s):
+        if not snapshot.recording and snapshot.longest_night_s:
             self.show_page(self.pages.index(self.morning))
 
     def handle(self, name: str) -> bool:

@@ -4,9 +4,17 @@ from __future__ import annotations
 
 import argparse
 
+from logger.errors import StillvoltError
+from logger.night.night_analysis import find_edges_again, move_edges
 from logger.night.night_output import night_output
 
 
 def run(arguments: argparse.Namespace) -> None:
-    """Print the summary of a night, as text or as JSON."""
+    """Move the edges of a night where that is asked for, and print its summary, as text or as JSON."""
+    if arguments.found_edges:
+        if arguments.begins or arguments.until:
+            raise StillvoltError("Give --found-edges or moved edges, not both.", "Nothing was changed.")
+        find_edges_again(arguments.visit, arguments.night)
+    elif arguments.begins or arguments.until:
+        move_edges(arguments.visit, arguments.night, arguments.begins, arguments.until)
     print(night_output(arguments.visit, arguments.night, arguments.against, as_json=arguments.json))

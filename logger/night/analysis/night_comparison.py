@@ -29,8 +29,13 @@ SAME_SHAPE_PRIOR = 0.5
 """Prior probability that both nights share the shape of their correlation. No source."""
 
 MIN_PIECES = 10.0
-"""A level that probably keeps its value for longer than the still time over this gives no verdict: with so few
-independent pieces their scatter cannot be known (`scripts/bench/night_test.py`)."""
+"""A level that keeps its value for longer than the still time over this has too few independent pieces for their
+scatter to be known."""
+
+MAX_SLOW_PROBABILITY = 0.3
+"""No verdict where the probability of such a slow level reaches this. At an even chance half of the nights whose level
+keeps its value for an hour were still answered, often wrongly; at 0.3 a fifth is, and nights of a level that keeps its
+value for 10 min lose no answer (`scripts/bench/night_test.py`)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +46,7 @@ class NightLevel:
         volts: mean still level, V.
         u_volts: its standard uncertainty by scatter, V.
         degrees: effective degrees of freedom of `u_volts`.
-        independent: False where the level probably wanders too slowly for its scatter to be known.
+        independent: False where the level may well wander too slowly for its scatter to be known.
     """
 
     volts: float
@@ -161,7 +166,7 @@ def compare_minutes(first: StillMinutes, second: StillMinutes, shapes: Correlati
 def _level(minutes: StillMinutes, shapes: CorrelationShapes, fit: LevelFit, weights: Floats) -> NightLevel:
     u_volts, degrees = _student_scale(weights, [fit.variances], (fit.degrees,))
     slow = float(weights[(shapes.times_s > minutes.still_s / MIN_PIECES) & (shapes.shares > 0)].sum())
-    return NightLevel(float(weights @ fit.volts), u_volts, degrees, slow < 0.5)
+    return NightLevel(float(weights @ fit.volts), u_volts, degrees, slow < MAX_SLOW_PROBABILITY)
 
 
 def _student_scale(weights: Floats, variances: list[Floats], degrees: tuple[int, ...]) -> tuple[float, float]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,6 +51,24 @@ class NightRecord:
         """Start and end of each time without a value: gaps and overload."""
         return [(event.start_s, event.end_s) for event in self.events if isinstance(event, (Gap, Overload))]
 
+    def part(self, start_s: float, end_s: float) -> NightRecord:
+        """Return the part between two moments, its times counted from the first one; events are cut at both.
+
+        Args:
+            start_s: its start, s.
+            end_s: its end, s.
+        """
+        if start_s <= 0.0 and end_s >= self.end_s:
+            return self
+        inside = (self.times_s >= start_s) & (self.times_s <= end_s)
+        cut = (_cut(event, start_s, end_s) for event in self.events)
+        return NightRecord(
+            self.times_s[inside] - start_s,
+            self.volts[inside],
+            tuple(shifted(event, -start_s) for event in cut if event is not None),
+            end_s - start_s,
+        )
+
     def still_mask(self) -> NDArray[np.bool_]:
         """Return which samples are in a still span, shape (n,)."""
         inside = np.zeros(len(self.times_s), bool)
@@ -67,3 +85,20 @@ class NightRecord:
         until = np.append(self.times_s[1:], max(self.end_s, float(self.times_s[-1])))
         durations: Floats = np.minimum(until - self.times_s, MAX_SAMPLE_S)
         return durations
+
+
+def shifted(event: Event, by_s: float) -> Event:
+    """Return an event on a time line that begins `by_s` seconds earlier."""
+    known_at_s = event.known_at_s + by_s
+    if isinstance(event, Step):
+        return replace(event, time_s=event.time_s + by_s, known_at_s=known_at_s)
+    return replace(event, start_s=event.start_s + by_s, end_s=event.end_s + by_s, known_at_s=known_at_s)
+
+
+def _cut(event: Event, start_s: float, end_s: float) -> Event | None:
+    """Return what is left of an event between two moments; None where nothing is."""
+    if isinstance(event, Step):
+        return event if start_s <= event.time_s <= end_s else None
+    if event.end_s <= start_s or event.start_s >= end_s:
+        return None
+    return replace(event, start_s=max(event.start_s, start_s), end_s=min(event.end_s, end_s))

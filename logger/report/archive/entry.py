@@ -14,11 +14,13 @@ from pathlib import Path
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
-from logger.night.recorded_nights import RunSpan, counts_as_night, longest_recording_s
+from logger.night.night_edges import moved_edges
+from logger.night.recorded_nights import RunSpan, longest_night_s
+from logger.night.work_times import LabelTime, work_times
 from logger.report.archive.read_only import opened_read_only, refuse_other_files, schema_version
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.records.fact_names import SETUP
+from logger.visit.records.fact_names import NIGHT_EDGES, SETUP
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,15 +102,19 @@ def _entry(path: Path, version: int, db: sqlite3.Connection) -> ArchiveEntry:
         highest_on=_highest(readings, EVERYTHING_ON),
         highest_off=_highest(readings, EVERYTHING_OFF),
         has_sweep=_has_sweep(readings),
-        has_night=counts_as_night(longest_recording_s(_run_spans(db, runs))),
+        has_night=_has_night(db, version, runs),
         recording=any(run["open"] for run in runs),
         texts=tuple(text for text in (*texts, setup.soil) if text),
     )
 
 
 def _setup(db: sqlite3.Connection) -> Setup:
-    row = db.execute("SELECT value FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (SETUP,)).fetchone()
-    return Setup.from_json(row["value"] if row else "")
+    return Setup.from_json(_fact(db, SETUP))
+
+
+def _fact(db: sqlite3.Connection, name: str) -> str:
+    row = db.execute("SELECT value FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (name,)).fetchone()
+    return row["value"] if row else ""
 
 
 def _day(runs: Sequence[sqlite3.Row], readings: Sequence[sqlite3.Row]) -> date | None:
@@ -135,6 +141,20 @@ def _has_sweep(readings: Sequence[sqlite3.Row]) -> bool:
         if reading["live"]:
             combinations.setdefault(reading["spot_id"], set()).add(reading["live"])
     return any(len(sets) >= MIN_COMBINATIONS for sets in combinations.values())
+
+
+def _has_night(db: sqlite3.Connection, version: int, runs: Sequence[sqlite3.Row]) -> bool:
+    """Whether a night was recorded. Version 1 has no checks, version 2 no labels of steps."""
+    worked = "SELECT utc_ns FROM reading" + (
+        " UNION ALL SELECT utc_ns FROM check_result" if version >= 2 else ""
+    )
+    labels = db.execute("SELECT utc_ns, run_id, t_ns FROM step_name").fetchall() if version >= 3 else []
+    work = work_times(
+        [row["utc_ns"] for row in db.execute(worked)],
+        [LabelTime(row["utc_ns"], row["run_id"], row["t_ns"]) for row in labels],
+        {run["id"]: run["started_utc_ns"] for run in runs},
+    )
+    return longest_night_s(_run_spans(db, runs), work, moved_edges(_fact(db, NIGHT_EDGES))) > 0.0
 
 
 def _run_spans(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> list[RunSpan]:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 
+from logger.clock import NS_PER_S
 from logger.night.analysis.schedule_match import match_schedule
 from logger.night.analysis.summary import summarise
-from logger.night.recorded_nights import Night, counts_as_night, nights
+from logger.night.recorded_nights import Night, nights
 from logger.night.schedule import planned_in
 from logger.report.document.excerpts import excerpt_of_reading, excerpt_of_span
 from logger.report.document.report_data import NightData, ReportData, SweptSpot
@@ -46,7 +47,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     review = _span_review(log, events)
     on_progress("reading the nights")
     stretches = nights(log)
-    of_nights = [night for night in stretches if counts_as_night(night.record.end_s)]
+    of_nights = [night for night in stretches if night.counts]
     on_progress("working out tonight's list")
     tonight = switch_off_plan(readings, [(s.id, s.name) for s in spots], sources, setup)
     suspects = {r.id for spot in tonight.spots for r in spot.suspects} if tonight else set()
@@ -54,7 +55,6 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     started_ns = {run.id: run.started_utc_ns for run in runs}
     excerpts = {r.id: excerpt_of_reading(log, r, started_ns) for r in readings}
     known = _known_steps(log, events)
-    night_runs = {run.id for night in of_nights for run in night.runs}
     on_progress("computing the checksum")
     return ReportData(
         title=log.path.stem,
@@ -75,7 +75,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         every_spot_name={r.spot_id: r.spot_name for r in readings} | {s.id: s.name for s in spots},
         swept=tuple(_swept(readings, spots, sources)),
         tonight=tonight,
-        steps=tuple(k for k in known if k.found.run_id not in night_runs or k.label is not None),
+        steps=tuple(k for k in known if k.label is not None or not _in_night(k, of_nights)),
         effects=source_effects(known),
         nights=tuple(_night(night, log.facts.get(SCHEDULE), setup.target_volts) for night in of_nights),
         marks=tuple(log.marks.all()),
@@ -117,6 +117,10 @@ def _doubt_of_check(check: CheckResult, review: SpanReview) -> str:
 def _known_steps(log: VisitLog, events: Sequence[LoggedEvent]) -> list[KnownStep]:
     found = [DetectedStep(e.run_id, e.event, True) for e in events if isinstance(e.event, Step)]
     return known_steps(found, log.step_labels.all())
+
+
+def _in_night(known: KnownStep, of_nights: Sequence[Night]) -> bool:
+    return any(night.holds(known.found.run_id, known.found.t_ns / NS_PER_S) for night in of_nights)
 
 
 def _swept(readings: Sequence[Reading], spots: Sequence[Spot], sources: Sequence[Source]) -> list[SweptSpot]:

@@ -11,6 +11,9 @@ CONDITION = "condition"
 SCHEDULE = "schedule"
 """What is planned to be switched in the night (`logger.night.schedule`)."""
 
+NIGHT_EDGES = "night: edges"
+"""The edges of nights that the user moved, as JSON (`logger.night.night_edges`)."""
+
 SKIPPED_CIRCUITS = "sweep: skipped circuits"
 """Ids of the circuits that the sweep does not read alone, parted by spaces."""
 

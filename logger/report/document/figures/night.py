@@ -6,7 +6,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from logger.night.analysis.night_record import Floats, NightRecord
+from logger.night.analysis.night_record import NightRecord
+from logger.night.analysis.value_bands import value_bands
 from logger.report.document.figures.svg import (
     GRID,
     INK,
@@ -67,7 +68,7 @@ def night_svg(name: str, title: str, night_data: NightData, target_volts: float,
     canvas.text(2, 9, "V", SMALL, QUIET)
     for start_s, stop_s in summary.missed:
         canvas.box(x(start_s), 6, max(x(stop_s) - x(start_s), 1.5), body - 6, MISSING)
-    for times_s, low, high in _bands(night.record, end_s):
+    for times_s, low, high in value_bands(night.record.times_s, night.record.volts, end_s, NIGHT_BINS):
         upper = [(x(t), y(v)) for t, v in zip(times_s, high, strict=True)]
         lower = [(x(t), y(v)) for t, v in zip(times_s, low, strict=True)]
         canvas.area([*upper, *reversed(lower)], BAND)
@@ -120,20 +121,6 @@ def _top_volts(record: NightRecord, target_volts: float) -> float:
     still = record.volts[record.still_mask()]
     highest = float(np.percentile(still, 99.5)) if len(still) else float(record.volts.max(initial=0.0))
     return round_scale(max(1.25 * highest, 1.5 * target_volts))
-
-
-def _bands(record: NightRecord, end_s: float) -> list[tuple[Floats, Floats, Floats]]:
-    """Return middle times, lowest and highest volts of the columns with samples, in pieces without an empty column."""
-    if not len(record.times_s):
-        return []
-    which = np.minimum((record.times_s / end_s * NIGHT_BINS).astype(np.int64), NIGHT_BINS - 1)
-    starts = np.flatnonzero(np.diff(which, prepend=which[0] - 1))
-    bins = which[starts]
-    low, high = np.minimum.reduceat(record.volts, starts), np.maximum.reduceat(record.volts, starts)
-    times_s = (bins + 0.5) * end_s / NIGHT_BINS
-    breaks = np.flatnonzero(np.diff(bins) > 1) + 1
-    pieces = zip(np.split(times_s, breaks), np.split(low, breaks), np.split(high, breaks), strict=True)
-    return [piece for piece in pieces if len(piece[0]) > 1]
 
 
 def _still_level(record: NightRecord, x: Scale, y: Scale, end_s: float) -> list[list[tuple[float, float]]]:

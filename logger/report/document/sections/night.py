@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from logger.clock import format_long_duration
 from logger.night.night_difference import compare_nights
-from logger.night.night_text import comparison_text
+from logger.night.night_text import comparison_text, edges_text
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Section, TableBlock, Text
 from logger.report.document.figures.night import night_svg
 from logger.report.document.report_data import NightData, ReportData
@@ -61,6 +61,7 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
     out = [
         f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)}: {format_long_duration(summary.covered_s)} recorded, "
         f"{format_long_duration(summary.missed_s)} without a value.",
+        edges_text(night),
         f"Still for {format_long_duration(summary.still_s)}; {len(night.record.motions)} motion episodes, "
         f"{summary.motions_per_hour:.1f} an hour, {format_long_duration(summary.motion_s)} in all.",
     ]
@@ -83,7 +84,7 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
             )
     if not summary.loads:
         out.append("No load that switches by itself again and again was found.")
-    return out
+    return [line for line in out if line]
 
 
 def _hours(data: NightData) -> TableBlock:
