@@ -17,11 +17,13 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import step_label_text
 from logger.clock import NS_PER_S, SystemClock, format_duration
 from logger.night.analysis.lying_stretch import Stretch
+from logger.night.edge_times import keep_edges, shifted_edges, typed_edges, typed_stretch
 from logger.night.night_analysis import NightAnalysis, NightPair, OtherNight, analyse_night, compare_with
+from logger.night.night_edges import FOUND_EDGES, MovedEdges
 from logger.night.recorded_nights import Night
 from logger.night.schedule import parse_schedule
 from logger.settling.events import Step
-from logger.visit.records.fact_names import SCHEDULE
+from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE
 from logger.visit.storage.visit_folder import visits_in
 
 RESUMMARISE_AFTER_S = 300.0
@@ -74,7 +76,7 @@ class NightController:
             self._summed_up = (snapshot.live.run_id, snapshot.now_s, snapshot.recording)
         target_volts = snapshot.setup.target_volts
         self._summary.request(
-            (self._summed_up, self.number, target_volts, self.schedule),
+            (self._summed_up, self.number, target_volts, self.schedule, self._edge_facts()),
             partial(analyse_night, self.controller.log.path, self.number, target_volts, self.schedule),
         )
         found = self._summary.result()
@@ -177,7 +179,7 @@ class NightController:
         if self.other is None or morning is None:
             return None
         self._comparison.request(
-            (self._summed_up, morning.night.number, self.other),
+            (self._summed_up, morning.night.number, self.other, self._edge_facts()),
             partial(
                 compare_with,
                 morning.night,
@@ -191,6 +193,59 @@ class NightController:
     def comparison_refusal(self) -> str:
         """Why the nights cannot be compared; empty when nothing is wrong."""
         return self._comparison.refusal
+
+    # --- edges of the night ------------------------------------------------------------------------------
+
+    def type_edges(self, text: str) -> bool:
+        """Move the edges of the chosen night to typed times; False when refused. A dash takes moves back."""
+
+        def edges(night: Night) -> MovedEdges:
+            if text.strip() in NO_PLAN:
+                return FOUND_EDGES
+            return typed_edges(night, *typed_stretch(text))
+
+        return self._move_edges(edges)
+
+    def drag_edges(self, start_s: float | None, end_s: float | None) -> bool:
+        """Move the edges of the chosen night; False when refused.
+
+        Args:
+            start_s: its new beginning, seconds since the present one; None leaves it as it is.
+            end_s: its new end, seconds since the present beginning; None leaves it as it is.
+        """
+        return self._move_edges(lambda night: shifted_edges(night, start_s, end_s))
+
+    def _move_edges(self, moved: Callable[[Night], MovedEdges]) -> bool:
+        morning, log = self.morning, self.controller.log
+        if morning is None:
+            self.controller.message = Message("The night is not summed up yet.", refused=True)
+            return False
+        night, before = morning.night, self.controller.snapshot.night_edges
+
+        def do() -> str:
+            edges = moved(night)
+            keep_edges(log, night, edges)
+            self.controller.history.remember_edit(
+                UndoableEdit(
+                    "The edges of the night as they were", lambda: log.facts.set(NIGHT_EDGES, before)
+                )
+            )
+            if edges == FOUND_EDGES:
+                return "The night begins and ends where it was found to"
+            return f"The night is from {self._clock_of(night, edges.start_utc_ns, 0.0)} to " + self._clock_of(
+                night, edges.end_utc_ns, night.record.end_s
+            )
+
+        return self.controller.do(do)
+
+    def _clock_of(self, night: Night, utc_ns: int | None, unmoved_s: float) -> str:
+        since_s = unmoved_s if utc_ns is None else (utc_ns - night.start_utc_ns) / NS_PER_S
+        return night.clock_minute(since_s)
+
+    def _edge_facts(self) -> tuple[str, int, int, int]:
+        """What the edges of a night follow from beside its samples."""
+        snapshot = self.controller.snapshot
+        return snapshot.night_edges, len(snapshot.readings), len(snapshot.checks), len(snapshot.step_labels)
 
     # --- planned switchings ------------------------------------------------------------------------------
 

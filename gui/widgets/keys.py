@@ -80,6 +80,17 @@ PAGE_KEYS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         ),
     ),
     (
+        "On the stage Night",
+        (
+            ("Tab", "Next page: start, morning, before and after (Shift+Tab: back)"),
+            ("Up, Down", "Morning: choose a fact; Enter shows it in the trace, Home the whole night"),
+            ("E", "Morning: move where the night begins and ends"),
+            ("C", "Another night; on Before and after: the night to compare with"),
+            ("P", "Planned switchings"),
+            ("N", "Night screen"),
+        ),
+    ),
+    (
         "On the stage Report",
         (
             ("Space", "Write the report beside the visit, and open it (O opens it again)"),

@@ -23,6 +23,7 @@ MIN_LENGTH_S = 60.0
 
 UNCHANGED = "Nothing was changed."
 
+_BETWEEN = re.compile(r"\s+(?:to|until)\s+|\s*\N{EN DASH}\s*|\s+-\s+")
 _TIME_OF_DAY = re.compile(r"(\d{1,2})[:.h](\d{2})(?::(\d{2}))?")
 
 
@@ -42,6 +43,20 @@ def typed_edges(night: Night, start: str, end: str) -> MovedEdges:
         _typed_s(night, start, first=True) if start.strip() else None,
         _typed_s(night, end, first=False) if end.strip() else None,
     )
+
+
+def typed_stretch(text: str) -> tuple[str, str]:
+    """Return beginning and end of a night as typed on one line: "23:10 to 06:40".
+
+    Raises:
+        StillvoltError: the line does not hold two times.
+    """
+    parts = _BETWEEN.split(text.strip())
+    if len(parts) != 2 or not all(parts):
+        raise StillvoltError(
+            f"“{text.strip()}” is not two times.", UNCHANGED, "Type them like 23:10 to 06:40."
+        )
+    return parts[0], parts[1]
 
 
 def shifted_edges(night: Night, start_s: float | None, end_s: float | None) -> MovedEdges:

@@ -3,6 +3,7 @@
     python scripts/bench/night.py summary [HOURS]    a night at 10 lines/s: how long its summary takes
     python scripts/bench/night.py loads [NIGHTS]     repeating loads compared with the truth of the scene
     python scripts/bench/night.py quiet [NIGHTS]     nights in which nothing switches: loads and steps that are invented
+    python scripts/bench/night.py edges [NIGHTS]     nights with an evening and a morning of errands: where these end
 
 Figures are in fixtures/figures/night.md.
 """
@@ -30,6 +31,9 @@ START_UTC_NS = 1_767_225_600 * NS_PER_S
 
 ALLOWED_SHARE = 0.05
 """By how much the period of a load, and its time on, may be wrong."""
+
+MAX_EDGE_OFF_S = 300.0
+"""A found edge that is farther off than this needs to be moved by hand: it changes the figures of a night of 7 h."""
 
 
 def scene_of(script: str, motions_per_hour: float, rate_hz: float) -> Scene:
@@ -139,6 +143,47 @@ def quiet(nights: int) -> None:
     )
 
 
+def errands(start_s: float, end_s: float, rng: np.random.Generator) -> list[str]:
+    """Draw commands for somebody who walks about, stands and sits, and walks at the end of it.
+
+    Args:
+        start_s: when it begins.
+        end_s: when it ends.
+        rng: random numbers.
+    """
+    script, at_s = [], start_s
+    while at_s < end_s:
+        walks_s, rests_s = rng.uniform(15.0, 120.0), rng.uniform(10.0, 360.0)
+        script += [f"at {round(at_s)} s: walk", f"at {round(min(at_s + walks_s, end_s))} s: stand still"]
+        at_s += walks_s + rests_s
+    return [*script, f"at {round(end_s - 20)} s: walk", f"at {round(end_s)} s: lie still"]
+
+
+def edges(nights: int) -> None:
+    """Print how far found edges are from the truth: 1 to 3 h of errands, 6 to 8 h in bed, 5 to 30 min of getting up."""
+    off_s: list[tuple[float, float]] = []
+    for seed in range(nights):
+        rng = np.random.default_rng([40, seed])
+        lies_s = float(rng.uniform(3600.0, 3 * 3600.0))
+        rises_s = lies_s + float(rng.uniform(6 * 3600.0, 8 * 3600.0))
+        end_s = rises_s + float(rng.uniform(300.0, 1800.0))
+        script = "\n".join([*errands(0.0, lies_s, rng), *errands(rises_s, end_s, rng)])
+        with tempfile.TemporaryDirectory() as folder:
+            path = record(Path(folder), scene_of(script, rng.uniform(2.0, 10.0), 2.5), end_s / 3600.0, seed)
+            log = VisitLog.open(path)
+            night = longest_night(log)
+            log.close()
+        assert night.edges is not None
+        begins_s = -night.edges.recording_s[0]
+        off_s.append((begins_s - lies_s, begins_s + night.record.end_s - rises_s))
+        print(f"  seed {seed}: begins {off_s[-1][0]:+.0f} s, ends {off_s[-1][1]:+.0f} s off", flush=True)
+    for name, found in zip(("begins", "ends"), np.abs(np.array(off_s)).T, strict=True):
+        print(
+            f"{nights} nights, {name}: median {np.median(found):.0f} s off, worst {found.max():.0f} s, "
+            f"{(found > MAX_EDGE_OFF_S).sum()} by more than {MAX_EDGE_OFF_S / 60:g} min"
+        )
+
+
 def main() -> None:
     """Run the bench that the command line names."""
     what, *rest = sys.argv[1:] or [""]
@@ -148,6 +193,8 @@ def main() -> None:
         loads(int(rest[0]) if rest else 20)
     elif what == "quiet":
         quiet(int(rest[0]) if rest else 100)
+    elif what == "edges":
+        edges(int(rest[0]) if rest else 40)
     else:
         sys.exit(__doc__)
 

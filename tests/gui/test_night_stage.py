@@ -9,6 +9,8 @@ from functools import partial
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
@@ -24,6 +26,7 @@ from logger.metrology.setup import Setup
 from logger.night.recorded_nights import longest_night
 from logger.recording.watch.power import Power
 from logger.visit import VisitLog
+from logger.visit.records.fact_names import NIGHT_EDGES
 from tests.support.window_driver import Driver, FakeStart, Heard
 
 HOUR_NS = 3600 * NS_PER_S
@@ -167,6 +170,90 @@ def test_from_the_whole_night_to_one_second_and_back(bedside: Bedside) -> None:
     assert bedside.window.trace.window_s()[0] == pytest.approx(start_s - 0.25)
     bedside.driver.press(*["-"] * 16)
     assert bedside.window.trace.span_s is None
+
+
+def fact_text(bedside: Bedside, what: str) -> str:
+    """Value and note of a fact."""
+    fact = next(fact for fact in bedside.morning.facts if fact.what == what)
+    return f"{fact.text} {fact.note}"
+
+
+def drag(bedside: Bedside, edge: int, pixels: float) -> None:
+    """Drag an edge of the night in the chart of the hours."""
+    chart = bedside.morning.hours
+    held = QPoint(round(chart.edge_x(edge)), chart.height() // 2)
+    there = QPoint(round(held.x() + pixels), held.y())
+    QTest.mousePress(chart, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, held)
+    QTest.mouseMove(chart, there)
+    chart.repaint()
+    QTest.mouseRelease(chart, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, there)
+
+
+def test_the_night_has_its_edges_beside_it_and_they_are_moved_by_typing(bedside: Bedside) -> None:
+    assert fact_text(bedside, "The night begins") == "00:00:00 when the recording began"
+    bedside.driver.press("E")
+    assert bedside.driver.asked == "When does the night begin and end?"
+    line = bedside.window.prompt.line
+    assert line is not None and line.text() == "00:00 to 01:20"
+    line.setText("00:10 to 01:05")
+    bedside.driver.press("Return")
+    assert bedside.driver.message == "The night is from 00:10 to 01:05"
+    bedside.settle()
+    assert fact_text(bedside, "The night begins") == "00:10:00 moved by hand"
+    assert fact_text(bedside, "The night ends") == "01:05:00 moved by hand"
+    assert longest_night(bedside.log).record.end_s == pytest.approx(55 * 60)
+    bedside.driver.press("E")
+    line = bedside.window.prompt.line
+    assert line is not None and line.text() == "00:10 to 01:05"
+    line.setText("-")
+    bedside.driver.press("Return")
+    bedside.settle()
+    assert fact_text(bedside, "The night ends").endswith("when the recording ended")
+    bedside.driver.press("U")
+    bedside.settle()
+    assert fact_text(bedside, "The night begins") == "00:10:00 moved by hand"
+    bedside.driver.press("U")
+    bedside.settle()
+    assert fact_text(bedside, "The night begins") == "00:00:00 when the recording began"
+    assert len(bedside.log.facts.values_of(NIGHT_EDGES)) == 4  # nothing is overwritten
+
+
+def test_times_that_make_no_night_are_refused_and_stay_in_the_line(bedside: Bedside) -> None:
+    for typed, why in (
+        ("01:05 to 00:10", "leaves less than a minute"),
+        ("00:10 to 03:00", "outside the recording"),
+        ("midnight", "is not two times"),
+        ("00:10 to late", "“late” is no time"),
+    ):
+        bedside.driver.press("E")
+        line = bedside.window.prompt.line
+        assert line is not None
+        line.setText(typed)
+        bedside.driver.press("Return")
+        assert why in bedside.driver.message and "Nothing was changed" in bedside.driver.message
+        line = bedside.window.prompt.line
+        assert line is not None and line.text() == typed
+        bedside.driver.press("Esc")
+    assert bedside.log.facts.get(NIGHT_EDGES) == ""
+
+
+def test_an_edge_is_dragged_in_and_out_again(bedside: Bedside) -> None:
+    drag(bedside, 0, 60)
+    bedside.settle()
+    text = fact_text(bedside, "The night begins")
+    assert text.endswith(":00 moved by hand") and not text.startswith("00:00")
+    shorter = longest_night(bedside.log)
+    assert 60 < shorter.record.end_s < 79 * 60 and shorter.edges is not None
+    assert shorter.edges.recording_s[0] < 0.0
+    # The chart shows the whole recording still, so the edge can be moved back out.
+    drag(bedside, 0, -200)
+    bedside.settle()
+    assert fact_text(bedside, "The night begins") == "00:00:00 moved by hand"
+    drag(bedside, 1, -40)
+    bedside.settle()
+    assert fact_text(bedside, "The night ends").endswith("moved by hand")
+    drag(bedside, 1, -2000)
+    assert "leaves less than a minute" in bedside.driver.message
 
 
 def test_planned_switchings_are_kept_and_laid_beside_the_steps(bedside: Bedside) -> None:

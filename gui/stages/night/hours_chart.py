@@ -1,7 +1,7 @@
-"""The hours of a night at a glance. A click goes to that hour.
+"""The hours of a night at a glance. A click goes to that hour, and the edges of the night can be dragged.
 
 The median of the settled level is a bar, its 5th to 95th percentile a whisker; below stands how often the body moved.
-Where nothing was recorded, it is hatched.
+Where nothing was recorded, it is hatched. What was recorded before and after the night is a pale band.
 """
 
 from __future__ import annotations
@@ -16,29 +16,41 @@ from gui.trace.axis_labels import paint_volts, volts_marks
 from gui.trace.trace_marks import Scale, round_top, wanted_top
 from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
+from logger.clock import NS_PER_S
 from logger.night.analysis.summary import NightHour, NightSummary
 from logger.night.recorded_nights import Night
 
 ROWS = 8.0
 """Height of the whole, in lines of small text."""
 
+GRIP_PIXELS = 8.0
+"""An edge of the night is taken hold of within this distance."""
+
+MINUTE_S = 60.0
+"""An edge is dragged to whole minutes of the clock."""
+
 
 class HoursChart(StyledWidget):
     """The strip of the hours.
 
     Args:
-        controller: the visit.
         appearance: theme and sizes.
     """
 
     clicked = Signal(int)
     """An hour was clicked, counted from 0."""
+    edges_dragged = Signal(object, object)
+    """An edge of the night was dragged: its new beginning and its new end, seconds since the present beginning; None
+    for the one that stays."""
 
     def __init__(self, appearance: Appearance) -> None:
         super().__init__(appearance)
         self._night: Night | None = None
         self._summary: NightSummary | None = None
         self._target_volts = 0.0
+        self._drag: tuple[int, float] | None = None
+        """The edge that is being dragged (0: the beginning, 1: the end), and where it is, s."""
+        self.setMouseTracking(True)
 
     def show_night(self, night: Night, summary: NightSummary, target_volts: float) -> None:
         """Show a night's hours.
@@ -50,6 +62,7 @@ class HoursChart(StyledWidget):
         """
         self._night, self._summary, self._target_volts = night, summary, target_volts
         self.setAccessibleName("; ".join(self._accessible_text(hour) for hour in summary.hours))
+        self.drop_drag()
         self._take_height()
         self.update()
 
@@ -62,14 +75,51 @@ class HoursChart(StyledWidget):
         """See Qt."""
         return QSize(300, round(self._line() * ROWS))
 
+    def edge_x(self, edge: int) -> float:
+        """Where an edge of the night is drawn, in pixels.
+
+        Args:
+            edge: 0 for the beginning, 1 for the end.
+        """
+        return self._x(self._edges_s()[edge])
+
+    def drop_drag(self) -> None:
+        """Draw the edges where they are."""
+        self._drag = None
+        self.update()
+
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """See Qt."""
         if self._summary is None:
+            return
+        edge = self._edge_at(event.position().x())
+        if edge is not None:
+            self._drag = (edge, self._edges_s()[edge])
             return
         for index, hour in enumerate(self._summary.hours):
             if self._x(hour.start_s) <= event.position().x() < self._x(hour.end_s):
                 self.clicked.emit(index)
                 return
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        """See Qt."""
+        x = event.position().x()
+        held = self._drag is not None or self._edge_at(x) is not None
+        self.setCursor(Qt.CursorShape.SplitHCursor if held else Qt.CursorShape.ArrowCursor)
+        if self._drag is not None:
+            self._drag = (self._drag[0], self._whole_minute_s(self._time_s(x)))
+            self.update()
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        """See Qt."""
+        del event
+        if self._drag is None:
+            return
+        edge, time_s = self._drag
+        if time_s == self._edges_s()[edge]:
+            self.drop_drag()
+            return
+        self.edges_dragged.emit(*((time_s, None) if edge == 0 else (None, time_s)))
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
@@ -81,11 +131,13 @@ class HoursChart(StyledWidget):
         box, top_volts = self._box(), self._top_volts(summary.hours)
         painter.fillRect(box, QColor(self.appearance.theme.plot))
         self._draw_scale(painter, box, top_volts)
+        self._draw_outside(painter, box, night, top_volts)
         for hour in summary.hours:
             self._draw_bar(painter, box, hour, top_volts)
         self._draw_missed(painter, box, summary.missed)
         self._draw_target(painter, box, top_volts)
         self._draw_feet(painter, box, night, summary.hours)
+        self._draw_edges(painter, box, night)
         painter.end()
 
     # --- places ------------------------------------------------------------------------------------------
@@ -105,8 +157,39 @@ class HoursChart(StyledWidget):
 
     def _x(self, time_s: float) -> float:
         box = self._box()
-        whole_s = self._summary.end_s if self._summary is not None else 0.0
-        return box.left() + box.width() * time_s / max(whole_s, 1.0)
+        began_s, ended_s = self._recording_s()
+        return box.left() + box.width() * (time_s - began_s) / max(ended_s - began_s, 1.0)
+
+    def _time_s(self, x: float) -> float:
+        """The moment of the recording at a place, s since the night's beginning."""
+        box = self._box()
+        began_s, ended_s = self._recording_s()
+        share = (x - box.left()) / max(box.width(), 1.0)
+        return began_s + min(max(share, 0.0), 1.0) * (ended_s - began_s)
+
+    def _recording_s(self) -> tuple[float, float]:
+        if self._night is not None and self._night.edges is not None:
+            return self._night.edges.recording_s
+        return 0.0, self._edges_s()[1]
+
+    def _edges_s(self) -> tuple[float, float]:
+        return 0.0, self._summary.end_s if self._summary is not None else 0.0
+
+    def _edge_at(self, x: float) -> int | None:
+        """The edge that is taken hold of at a place; None where there is none."""
+        if self._night is None or self._night.edges is None:
+            return None
+        away = [abs(self.edge_x(edge) - x) for edge in (0, 1)]
+        nearest = away.index(min(away))
+        return nearest if away[nearest] <= GRIP_PIXELS else None
+
+    def _whole_minute_s(self, time_s: float) -> float:
+        """The nearest whole minute of the clock within the recording."""
+        assert self._night is not None
+        started_s = self._night.utc_ns(0.0) / NS_PER_S
+        rounded_s = round((started_s + time_s) / MINUTE_S) * MINUTE_S - started_s
+        began_s, ended_s = self._recording_s()
+        return min(max(rounded_s, began_s), ended_s)
 
     def _top_volts(self, hours: Sequence[NightHour]) -> float:
         return round_top(wanted_top(max((hour.p95_volts or 0.0 for hour in hours), default=0.0)))
@@ -140,6 +223,48 @@ class HoursChart(StyledWidget):
         painter.drawLine(QPointF(middle, y(hour.p05_volts)), QPointF(middle, y(hour.p95_volts)))
         for volts in (hour.p05_volts, hour.p95_volts):
             painter.drawLine(QPointF(middle - half, y(volts)), QPointF(middle + half, y(volts)))
+
+    def _draw_outside(self, painter: QPainter, box: QRectF, night: Night, top_volts: float) -> None:
+        """What was recorded before and after the night, as a pale band from lowest to highest value."""
+        began_s, _ = self._recording_s()
+        start_s, end_s = self._edges_s()
+        painter.setPen(QPen(QColor(self.appearance.theme.pale), 2))
+        for times_s, low, high in night.outline:
+            for time_s, lowest, highest in zip(times_s.tolist(), low.tolist(), high.tolist(), strict=True):
+                since_s = began_s + time_s
+                if start_s <= since_s <= end_s:
+                    continue
+                x = self._x(since_s)
+                top, bottom = (
+                    box.bottom() - min(v / top_volts, 1.0) * box.height() for v in (highest, lowest)
+                )
+                painter.drawLine(QPointF(x, top), QPointF(x, max(bottom, top + 1.0)))
+
+    def _draw_edges(self, painter: QPainter, box: QRectF, night: Night) -> None:
+        """Both edges as lines with a grip, the time of day beside the one that is dragged."""
+        if night.edges is None:
+            return
+        small = self.appearance.sizes.small
+        for edge, time_s in enumerate(self._edges_s()):
+            dragged = self._drag is not None and self._drag[0] == edge
+            at_s = self._drag[1] if self._drag is not None and dragged else time_s
+            x = self._x(at_s)
+            painter.setPen(QPen(QColor(self.appearance.theme.text), 2))
+            painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
+            painter.setBrush(QColor(self.appearance.theme.text))
+            painter.drawRoundedRect(QRectF(x - 3, box.center().y() - small * 0.7, 6, small * 1.4), 2, 2)
+            if dragged:
+                face = font(small)
+                text = night.clock_minute(at_s)
+                width = QFontMetricsF(face).horizontalAdvance(text) + small * 0.8
+                left = x + 6 if x + 6 + width <= self.width() else x - 6 - width
+                place = QRectF(left, box.top(), width, self._line())
+                painter.setPen(Qt.PenStyle.NoPen)
+                painter.setBrush(QColor(self.appearance.theme.ask))
+                painter.drawRoundedRect(place, 3, 3)
+                painter.setFont(face)
+                painter.setPen(QColor(self.appearance.theme.on_ask))
+                painter.drawText(place, Qt.AlignmentFlag.AlignCenter, text)
 
     def _draw_missed(self, painter: QPainter, box: QRectF, missed: Sequence[tuple[float, float]]) -> None:
         for start_s, end_s in missed:

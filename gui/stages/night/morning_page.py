@@ -53,12 +53,14 @@ class MorningPage(TabPage):
         self.headline = label("", "title")
         self.hours = HoursChart(appearance)
         self.hours.clicked.connect(self._show_hour)
+        self.hours.edges_dragged.connect(self._drag_edges)
         self.rows = RowList(appearance)
         self.rows.itemClicked.connect(self._clicked)
         self._hints = self.make_shortcuts(
             ("Enter", "show in trace"),
             ("Home", "whole night"),
             ("C", "another night"),
+            ("E", "its edges"),
             ("P", "planned"),
             ("N", "night screen"),
         )
@@ -154,6 +156,8 @@ class MorningPage(TabPage):
             self._show_whole()
         elif name == "C":
             self._ask_night()
+        elif name == "E":
+            self.ask_edges()
         else:
             return False
         return True
@@ -182,6 +186,34 @@ class MorningPage(TabPage):
         if row is not None:
             self.chosen = row
             self._jump()
+
+    def _drag_edges(self, start_s: float | None, end_s: float | None) -> None:
+        self.night_controller.drag_edges(start_s, end_s)
+        self.hours.drop_drag()
+
+    def ask_edges(self, typed: str = "") -> None:
+        """Ask when the night begins and ends; what was typed and not understood stays in the line."""
+        morning = self.night_controller.analysis()
+        if morning is None:
+            self.controller.message = Message("Nothing has been recorded yet.", refused=True)
+            return
+
+        def keep(text: str) -> None:
+            if not self.night_controller.type_edges(text):
+                self.ask_edges(text)
+
+        night = morning.night
+        began_s, ended_s = night.edges.recording_s if night.edges is not None else (0.0, night.record.end_s)
+        self.prompt_requested.emit(
+            Prompt(
+                "When does the night begin and end?",
+                f"Recorded from {night.clock_minute(began_s)} to {night.clock_minute(ended_s)}. A single dash: where "
+                "it was found to. The two edges can also be dragged in the chart of the hours.",
+                on_text=keep,
+                prefilled=typed or f"{night.clock_minute(0.0)} to {night.clock_minute(night.record.end_s)}",
+                enter_text="keep them",
+            )
+        )
 
     def _ask_night(self) -> None:
         morning = self.night_controller.analysis()

@@ -1,8 +1,8 @@
-"""The part of a recording in which somebody lies: from the first lasting quiet stretch to the last one.
+"""The part of a recording in which somebody lies: from the first hour without restlessness to the last one.
 
 In: a `NightRecord` and a stretch of it. Out: that stretch without the restless time at its beginning and end, in
-seconds on the record's time line. Somebody who walks about is still for seconds at a time only; a sleeper is still for
-most of every quarter of an hour.
+seconds on the record's time line. Somebody who is up walks every few minutes; a sleeper is still for most of every ten
+minutes, and a walk in the night has an hour or more in bed on both of its sides.
 """
 
 from __future__ import annotations
@@ -10,23 +10,32 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from logger.night.analysis.night_record import Floats, NightRecord
 
 Stretch = tuple[float, float]
 """Start and end in seconds on a time line."""
 
-QUIET_MINUTES = 15
-"""Length of a lasting quiet stretch, min. No source: longer than reading a paper in a chair between two errands."""
+WINDOW_MINUTES = 10
+"""Restlessness shows within such a window, min: whoever is up walks more often than that."""
 
-QUIET_SHARE = 0.75
-"""Share of its recorded time that has to be still. Sleepers who move ten times an hour are still for more than 0.9."""
+STILL_SHARE = 0.75
+"""A window of which less was still is restless. Sleepers who move ten times an hour are still for more than 0.9. No
+source (`scripts/bench/night.py edges`)."""
 
 MIN_COVERED_SHARE = 0.5
-"""A stretch of which less was recorded does not show that anybody lies. No source."""
+"""A window of which less was recorded does not show restlessness. No source."""
 
-LONG_STILL_S = 60.0
-"""The night begins with the first still span of that length in the first quiet stretch, and ends with the last one."""
+LYING_MINUTES = 60
+"""Somebody lies where no window is restless for so long, min; between errands people sit for less. No source."""
+
+LONG_MOTION_S = 45.0
+"""Somebody who turns over is still again within this time; whoever walks to bed takes longer. No source."""
+
+NEAR_EDGE_S = 1800.0
+"""The night begins after the last long motion within this time of the first such hour, and ends before the first one
+within this time of the last."""
 
 MIN_TRIMMED_S = 120.0
 """Less is not cut off: somebody starts the recording and lies down."""
@@ -60,26 +69,61 @@ def lying_stretch(record: NightRecord, within: Stretch) -> Stretch:
     """
     start_s, end_s = within
     moments_s = np.arange(start_s, end_s + 1e-6, _MINUTE_S)
-    if len(moments_s) <= QUIET_MINUTES:
+    if len(moments_s) <= LYING_MINUTES:
         return within
-    still = [(span.start_s, span.end_s) for span in record.settled]
-    still_s = _window_sums(_time_in(still, moments_s))
-    covered_s = QUIET_MINUTES * _MINUTE_S - _window_sums(_time_in(record.missing, moments_s))
-    enough = covered_s >= MIN_COVERED_SHARE * QUIET_MINUTES * _MINUTE_S
-    quiet = np.flatnonzero(enough & (still_s >= QUIET_SHARE * covered_s))
-    if not len(quiet):
+    hours = _runs_of(~_restless(record, moments_s), LYING_MINUTES - WINDOW_MINUTES)
+    if not hours:
         return within
-    first_s, last_s = moments_s[quiet[0]], moments_s[quiet[-1] + QUIET_MINUTES]
+    first_s, last_s = moments_s[hours[0][0]], moments_s[hours[-1][1] + WINDOW_MINUTES]
     # The grid of whole minutes leaves less than a minute at the end.
     last_s = end_s if end_s - last_s < _MINUTE_S else last_s
-    cut = [(max(a, start_s), min(b, end_s)) for a, b in still]
-    long = [(a, b) for a, b in cut if b - a >= LONG_STILL_S]
-    lies_s = next((a for a, b in long if b > first_s), start_s)
-    rises_s = next((b for a, b in reversed(long) if a < last_s), end_s)
+    up = _long_motions(record, first_s, last_s)
+    lies_s = max((b for _, b in up if b <= first_s + NEAR_EDGE_S), default=first_s)
+    rises_s = min((a for a, _ in up if a >= max(last_s - NEAR_EDGE_S, lies_s)), default=last_s)
     return (
         lies_s if lies_s - start_s >= MIN_TRIMMED_S else start_s,
         rises_s if end_s - rises_s >= MIN_TRIMMED_S else end_s,
     )
+
+
+def _long_motions(record: NightRecord, start_s: float, end_s: float) -> list[Stretch]:
+    """Return the times between two moments that were recorded and not still for longer than `LONG_MOTION_S`.
+
+    Args:
+        record: samples and events of the recording.
+        start_s: the first moment, s.
+        end_s: the last moment, s.
+    """
+    quiet = sorted([*((span.start_s, span.end_s) for span in record.settled), *record.missing])
+    found, passed_s = [], start_s
+    for quiet_s, until_s in [*quiet, (end_s, end_s)]:
+        quiet_s = min(quiet_s, end_s)
+        if quiet_s - passed_s > LONG_MOTION_S:
+            found.append((passed_s, quiet_s))
+        passed_s = max(passed_s, until_s)
+    return found
+
+
+def _restless(record: NightRecord, moments_s: Floats) -> NDArray[np.bool_]:
+    """Return which of the windows that begin at those moments are restless, shape (n - `WINDOW_MINUTES`,)."""
+    window_s = WINDOW_MINUTES * _MINUTE_S
+    still_s = _window_sums(_time_in([(span.start_s, span.end_s) for span in record.settled], moments_s))
+    covered_s = window_s - _window_sums(_time_in(record.missing, moments_s))
+    restless: NDArray[np.bool_] = (covered_s >= MIN_COVERED_SHARE * window_s) & (
+        still_s < STILL_SHARE * covered_s
+    )
+    return restless
+
+
+def _runs_of(which: NDArray[np.bool_], length: int) -> list[tuple[int, int]]:
+    """Return the first and the last index of each run of more than `length` that are true.
+
+    Args:
+        which: shape (n,).
+        length: the run is longer than this.
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], which, [False])).astype(np.int8)))
+    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a > length]
 
 
 def _time_in(spans: Sequence[Stretch], moments_s: Floats) -> Floats:
@@ -94,4 +138,4 @@ def _time_in(spans: Sequence[Stretch], moments_s: Floats) -> Floats:
 
 
 def _window_sums(passed_s: Floats) -> Floats:
-    return passed_s[QUIET_MINUTES:] - passed_s[:-QUIET_MINUTES]
+    return passed_s[WINDOW_MINUTES:] - passed_s[:-WINDOW_MINUTES]
