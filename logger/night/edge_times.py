@@ -126,23 +126,24 @@ def _typed_s(night: Night, typed: str, *, first: bool) -> float:
         raise _not_a_time(typed)
     recording_s = _recording_s(night)
     days = (night.local(recording_s[1]).date() - night.local(recording_s[0]).date()).days
-    exists, found = False, []
+    exists, found = [], []
     for day in range(days + 1):
         date = night.local(recording_s[0]).date() + timedelta(days=day)
+        exists.append(False)
         for fold in (0, 1):
             local = datetime(date.year, date.month, date.day, hour, minute, second, fold=fold)
             at = local.replace(tzinfo=night.zone).astimezone(UTC)
             # A time that the clocks leave out does not come back as itself.
             if at.astimezone(night.zone).replace(tzinfo=None, fold=0) == local.replace(fold=0):
-                exists = True
+                exists[-1] = True
                 found.append(_since_start_s(night, at))
-    if not exists:
-        raise StillvoltError(
-            f"There was no {typed} in that night: the clocks were put forward over it.", UNCHANGED
-        )
     # A time without seconds means its minute: what the window shows can be typed back.
     slack_s = 0.0 if match[3] else 60.0
     inside = [time_s for time_s in sorted(found) if recording_s[0] - slack_s < time_s <= recording_s[1]]
+    if not inside and not all(exists):
+        raise StillvoltError(
+            f"There was no {typed} in that night: the clocks were put forward over it.", UNCHANGED
+        )
     if not inside:
         raise _outside(night, typed)
     return max(inside[0 if first else -1], recording_s[0])

@@ -297,9 +297,9 @@ def _within_edges(recording: Night, work_s: Sequence[Stretch], moved: MovedEdges
     start_s, end_s = _moved_stretch(found, moved, recording.start_utc_ns, whole)
     causes = [
         EdgeCause.MOVED if utc_ns is not None
-        else EdgeCause.LYING if edge_s != free_edge_s
-        else EdgeCause.WORK if edge_s != whole_edge_s
-        else EdgeCause.RECORDING
+        else EdgeCause.RECORDING if edge_s == whole_edge_s
+        else EdgeCause.WORK if edge_s == free_edge_s
+        else EdgeCause.LYING
         for utc_ns, edge_s, free_edge_s, whole_edge_s in zip(
             (moved.start_utc_ns, moved.end_utc_ns), (start_s, end_s), free, whole, strict=True
         )

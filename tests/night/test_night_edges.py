@@ -1,0 +1,286 @@
+"""Where a night begins and ends: found beside the evening's work, moved by the user, and followed by everything."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime, timedelta
+
+import pytest
+
+from logger.cli.main import main
+from logger.clock import NS_PER_S, ManualClock
+from logger.errors import StillvoltError
+from logger.night.edge_times import MIN_LENGTH_S, keep_edges, shifted_edges, typed_edges, typed_stretch
+from logger.night.night_edges import FOUND_EDGES, EdgeCause, MovedEdges, moved_edges, with_moved_edges
+from logger.night.night_text import edges_text
+from logger.night.recorded_nights import longest_night, nights
+from logger.report.archive.entry import read_entry
+from logger.report.document.read_report_data import read_report_data
+from logger.report.document.sections import night as night_section
+from logger.settling.events import Now, Settled, State, Step
+from logger.visit import VisitLog
+from logger.visit.records.fact_names import NIGHT_EDGES
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
+
+MINUTE_S = 60.0
+HOUR_S = 3600.0
+EVENING = "2026-11-25T20:00:00+01:00"
+
+
+class Home:
+    """A visit log in which somebody works by a clock set by hand."""
+
+    def __init__(self, path, began):
+        self.path = path
+        self.began = datetime.fromisoformat(began)
+        self.clock = ManualClock(round(self.began.timestamp()) * NS_PER_S)
+        self.log = VisitLog.create(path, self.clock)
+        self.spot = self.log.spots.add("Bed, left")
+
+    def record(self, hours, volts=0.2, steps=()):
+        """A run that is still throughout, one sample a minute; steps by minutes since its start."""
+        writer = RunWriter(
+            self.path, utc_ns=self.clock.utc_ns(), zone="Europe/Vienna",
+            utc_offset_s=int(self.began.utcoffset().total_seconds()), port="sim://", settings="{}",
+            software="test", pid=1,
+        )  # fmt: skip
+        started_ns = self.clock.steady_ns()
+        lines = []
+        for _ in range(round(hours * 60)):
+            self.clock.advance_ns(60 * NS_PER_S)
+            lines.append((self.clock.utc_ns(), self.clock.steady_ns() - started_ns, "volts", volts, b"x"))
+        end_s = lines[-1][1] / NS_PER_S
+        events = [Settled(0.0, end_s, volts, 0.001, 5.0, len(lines))]
+        events += [Step(at * MINUTE_S, volts + 0.1, volts, 0.001, at * MINUTE_S + 5.0) for at in steps]
+        now = Now(State.SETTLED, 0.0, volts, 0.01, len(lines))
+        t_ns = self.clock.steady_ns() - started_ns
+        writer.write(
+            Batch(lines=lines, events=events),
+            Heartbeat(self.clock.utc_ns(), t_ns, "open", "", now, [], Counts(volts=len(lines)), ""),
+        )
+        writer.end(self.clock.utc_ns(), t_ns, "stopped")
+        writer.close()
+
+    def pause(self, hours):
+        self.clock.advance_ns(round(hours * HOUR_S) * NS_PER_S)
+
+    def at(self, minutes, do):
+        """Do something so many minutes after the beginning, by the computer's clock."""
+        now_ns = self.clock.utc_ns()
+        self.clock.set_utc_ns(round((self.began + timedelta(minutes=minutes)).timestamp()) * NS_PER_S)
+        do()
+        self.clock.set_utc_ns(now_ns)
+
+    def read_at(self, minutes):
+        self.at(minutes, lambda: self.log.readings.enter(self.spot.id, "", 0.2, 0.01))
+
+
+@pytest.fixture
+def home(tmp_path):
+    home = Home(tmp_path / "home.visit", EVENING)
+    yield home
+    home.log.close()
+
+
+def local(night):
+    return night.clock_minute(0.0), night.clock_minute(night.record.end_s)
+
+
+def test_the_evenings_readings_and_the_mornings_are_no_part_of_the_night(home):
+    home.record(10.5)
+    for minutes in (5, 60, 161, 620):
+        home.read_at(minutes)
+    night = longest_night(home.log)
+    assert local(night) == ("22:41", "06:20")
+    assert (night.edges.begins, night.edges.ends) == (EdgeCause.WORK, EdgeCause.WORK)
+    assert night.counts and night.record.end_s == pytest.approx((620 - 161) * MINUTE_S)
+    assert night.rfc3339(0.0) == "2026-11-25T22:41:00+01:00"
+    text = edges_text(night)
+    assert "begins at 22:41:00 (after the last reading" in text and "Recorded from 20:00 to 06:30" in text
+
+
+def test_a_voided_reading_was_taken_all_the_same(home):
+    home.record(8)
+    home.read_at(90)
+    home.log.readings.void(home.log.readings.all()[0].id, "typed twice")
+    assert local(longest_night(home.log)) == ("21:30", "04:00")
+
+
+@pytest.mark.parametrize(("labelled_after_min", "begins"), [(2, "21:32"), (600, "20:00")])
+def test_a_switching_counts_as_work_if_it_was_labelled_at_once(home, labelled_after_min, begins):
+    home.record(10, steps=[90])
+    (step,) = longest_night(home.log).record.steps
+    run_id = home.log.runs.all()[0].id
+    home.at(90 + labelled_after_min, lambda: home.log.step_labels.add(run_id, step, None, "ignored"))
+    assert local(longest_night(home.log))[0] == begins
+
+
+def test_an_evening_of_work_is_no_night_and_keeps_its_whole_length(home):
+    home.record(6)
+    for minutes in (100, 200, 300):
+        home.read_at(minutes)
+    night = longest_night(home.log)
+    assert local(night) == ("20:00", "02:00") and not night.counts
+    assert read_report_data(home.log).nights == () and not read_entry(home.path).has_night
+
+
+def test_moved_edges_are_followed_by_summary_report_archive_and_command(home, capsys):
+    home.record(6, steps=[30, 150])
+    for minutes in (100, 200, 300):
+        home.read_at(minutes)
+    assert main(["night", str(home.path), "--from", "22:15", "--until", "22:35", "--json"]) == 0
+    printed = json.loads(capsys.readouterr().out)
+    assert (printed["start"], printed["end"]) == ("2026-11-25T22:15:00+01:00", "2026-11-25T22:35:00+01:00")
+    assert printed["edges"] == {
+        "begins": "moved",
+        "ends": "moved",
+        "recording_start": "2026-11-25T20:00:00+01:00",
+        "recording_end": "2026-11-26T02:00:00+01:00",
+    }
+    assert [step["time"] for step in printed["steps"]] == ["2026-11-25T22:30:00+01:00"]
+    data = read_report_data(home.log)
+    (reported,) = data.nights
+    assert reported.summary.end_s == 20 * MINUTE_S
+    assert [known.found.t_ns for known in data.steps] == [30 * 60 * NS_PER_S]
+    text = repr(night_section.night(data))
+    assert "begins at 22:15:00 (moved by hand)" in text and "Night from 22:15 to 22:35" in text
+    assert read_entry(home.path).has_night
+    assert main(["night", str(home.path)]) == 0
+    assert "The night begins: 22:15:00, moved by hand" in capsys.readouterr().out
+    assert main(["night", str(home.path), "--found-edges"]) == 0
+    assert "The night begins: 20:00:00, when the recording began" in capsys.readouterr().out
+    assert len(home.log.facts.values_of(NIGHT_EDGES)) == 2  # the older one stays in the log
+
+
+@pytest.mark.parametrize(
+    ("arguments", "why"),
+    [
+        (["--from", "19:00"], "19:00 is outside the recording, which ran from 2026-11-25T20:00:00+01:00"),
+        (["--until", "2026-11-26T09:00:00+01:00"], "is outside the recording"),
+        (["--from", "02:00", "--until", "23:00"], "would begin at 02:00 and end at 23:00"),
+        (["--from", "23:00", "--until", "23:00"], "less than a minute"),
+        (["--from", "2026-11-25T23:00:00"], "has no offset from UTC"),
+        (["--from", "25:00"], "“25:00” is no time"),
+        (["--from", "late"], "“late” is no time"),
+        (["--from", "23:00", "--found-edges"], "not both"),
+        (["--from", "23:00", "--night", "2"], "holds 1"),
+    ],
+)
+def test_edges_that_cannot_be_are_refused_in_a_sentence(home, capsys, arguments, why):
+    home.record(8)
+    assert main(["night", str(home.path), *arguments]) == 1
+    assert why in capsys.readouterr().err
+    assert home.log.facts.values_of(NIGHT_EDGES) == []
+
+
+def test_one_edge_is_moved_and_the_other_stays_where_it_was_found_or_moved(home):
+    home.record(9)
+    home.read_at(120)
+    night = longest_night(home.log)
+    keep_edges(home.log, night, typed_edges(night, "", "2026-11-25T22:30:00-05:00"))
+    night = longest_night(home.log)
+    assert local(night) == ("22:00", "04:30") and night.edges.begins is EdgeCause.WORK
+    keep_edges(home.log, night, typed_edges(night, "21:00:30", ""))
+    night = longest_night(home.log)
+    assert night.clock_time(0.0) == "21:00:30" and local(night)[1] == "04:30"
+    keep_edges(home.log, night, shifted_edges(night, HOUR_S, None))
+    assert longest_night(home.log).clock_time(0.0) == "22:00:30"
+    keep_edges(home.log, night, FOUND_EDGES)
+    assert local(longest_night(home.log)) == ("22:00", "05:00")
+
+
+def test_each_night_of_a_visit_has_its_own_edges(home):
+    home.record(8)
+    home.pause(12)
+    home.record(7)
+    first, second = nights(home.log)
+    keep_edges(home.log, second, typed_edges(second, "17:00", ""))
+    assert [local(night) for night in nights(home.log)] == [("20:00", "04:00"), ("17:00", "23:00")]
+    keep_edges(home.log, first, typed_edges(first, "", "03:00"))
+    assert [local(night) for night in nights(home.log)] == [("20:00", "03:00"), ("17:00", "23:00")]
+
+
+def test_a_recorder_that_was_interrupted_at_night_does_not_end_it_and_edges_may_be_in_the_pause(home):
+    home.record(3)
+    home.pause(1)
+    home.record(4)
+    night = longest_night(home.log)
+    assert local(night) == ("20:00", "04:00") and len(night.runs) == 2
+    keep_edges(home.log, night, typed_edges(night, "23:30", ""))
+    night = longest_night(home.log)
+    assert night.record.missing[0] == (0.0, pytest.approx(1800.0, abs=60.0))
+    assert night.moment(0.0) == (night.runs[0].id, pytest.approx(3.5 * HOUR_S))
+    assert night.moment(HOUR_S) == (night.runs[1].id, pytest.approx(1800.0))
+    assert night.holds(night.runs[1].id, 10.0) and not night.holds(night.runs[0].id, HOUR_S)
+
+
+def test_a_time_that_comes_twice_begins_the_night_at_the_first_and_ends_it_at_the_last(tmp_path):
+    """The clocks go back from 03:00 to 02:00 in the night of 25 October 2026 (Europe/Vienna)."""
+    home = Home(tmp_path / "autumn.visit", "2026-10-24T22:00:00+02:00")
+    home.record(9)
+    night = longest_night(home.log)
+    keep_edges(home.log, night, typed_edges(night, "02:30", ""))
+    began = longest_night(home.log)
+    assert began.rfc3339(0.0) == "2026-10-25T02:30:00+02:00"
+    keep_edges(home.log, night, typed_edges(night, "22:00", "02:30"))
+    ended = longest_night(home.log)
+    assert ended.rfc3339(ended.record.end_s) == "2026-10-25T02:30:00+01:00"
+    assert ended.record.end_s == 5.5 * HOUR_S
+    keep_edges(home.log, night, typed_edges(night, "2026-10-25T02:30:00+01:00", "06:00"))
+    assert longest_night(home.log).rfc3339(0.0) == "2026-10-25T02:30:00+01:00"
+    home.log.close()
+
+
+def test_a_time_that_the_clocks_leave_out_is_refused(tmp_path):
+    """The clocks go forward from 02:00 to 03:00 in the night of 29 March 2026 (Europe/Vienna)."""
+    home = Home(tmp_path / "spring.visit", "2026-03-28T22:00:00+01:00")
+    home.record(8)
+    night = longest_night(home.log)
+    with pytest.raises(StillvoltError, match="There was no 02:30 in that night"):
+        typed_edges(night, "02:30", "")
+    keep_edges(home.log, night, typed_edges(night, "01:30", "03:30"))
+    assert longest_night(home.log).record.end_s == HOUR_S
+    home.log.close()
+
+
+def test_what_the_window_shows_can_be_typed_back(home):
+    home.clock.advance_ns(17 * NS_PER_S)
+    home.record(8)
+    night = longest_night(home.log)
+    start, end = typed_stretch(" to ".join(local(night)))
+    edges = typed_edges(night, start, end)
+    assert edges.start_utc_ns == night.start_utc_ns
+    assert night.utc_ns(night.record.end_s) - edges.end_utc_ns == 17 * NS_PER_S
+    assert typed_edges(night, night.rfc3339(0.0), "").start_utc_ns == night.start_utc_ns
+
+
+@pytest.mark.parametrize(
+    "text", ["23:10 to 06:40", "23:10 – 06:40", "23:10 - 06:40", "23:10–06:40", "23:10 until 06:40"]
+)
+def test_two_times_on_one_line(text):
+    assert typed_stretch(text) == ("23:10", "06:40")
+
+
+@pytest.mark.parametrize("text", ["", "23:10", "23:10 to", "23:10 to 05:00 to 06:00"])
+def test_what_is_not_two_times_is_refused(text):
+    with pytest.raises(StillvoltError, match="is not two times"):
+        typed_stretch(text)
+
+
+def test_moved_edges_are_kept_and_read_as_they_are():
+    kept = with_moved_edges("", 3, MovedEdges(5, None))
+    kept = with_moved_edges(kept, 7, MovedEdges(None, 9))
+    assert moved_edges(kept) == {3: MovedEdges(5, None), 7: MovedEdges(None, 9)}
+    assert moved_edges(with_moved_edges(kept, 3, FOUND_EDGES))[3] == FOUND_EDGES
+    assert moved_edges("") == {}
+
+
+def test_a_moved_edge_that_crosses_a_found_one_wins(home):
+    """The end was moved into the evening; what is found later of the evening's work moves no edge past it."""
+    home.record(9)
+    night = longest_night(home.log)
+    keep_edges(home.log, night, typed_edges(night, "", "21:00"))
+    home.read_at(120)
+    night = longest_night(home.log)
+    assert local(night) == ("20:00", "21:00") and night.record.end_s > MIN_LENGTH_S
+    assert (night.edges.begins, night.edges.ends) == (EdgeCause.RECORDING, EdgeCause.MOVED)
