@@ -7,14 +7,14 @@ import pytest
 
 from logger.night.analysis.lying_stretch import longest_free, lying_stretch
 from logger.night.analysis.night_record import NightRecord, shifted
-from logger.settling.events import Gap, Settled, Step
+from logger.settling.events import Event, Gap, Settled, Step
 
 HOUR_S = 3600.0
 
 
 def record_of(still, end_s, gaps=(), steps=()):
     """A record with still spans and gaps; the rest of it was recorded and not still."""
-    events = [Settled(a, b, 0.3, 0.001, a + 4.0, 10) for a, b in still]
+    events: list[Event] = [Settled(a, b, 0.3, 0.001, a + 4.0, 10) for a, b in still]
     events += [Gap(a, b, b) for a, b in gaps]
     events += [Step(at_s, 0.3, 0.2, 0.001, at_s + 5.0) for at_s in steps]
     events.sort(key=lambda e: e.time_s if isinstance(e, Step) else e.start_s)

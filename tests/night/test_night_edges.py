@@ -17,7 +17,7 @@ from logger.night.recorded_nights import longest_night, nights
 from logger.report.archive.entry import read_entry
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.sections import night as night_section
-from logger.settling.events import Now, Settled, State, Step
+from logger.settling.events import Event, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.records.fact_names import NIGHT_EDGES
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
@@ -50,7 +50,7 @@ class Home:
             self.clock.advance_ns(60 * NS_PER_S)
             lines.append((self.clock.utc_ns(), self.clock.steady_ns() - started_ns, "volts", volts, b"x"))
         end_s = lines[-1][1] / NS_PER_S
-        events = [Settled(0.0, end_s, volts, 0.001, 5.0, len(lines))]
+        events: list[Event] = [Settled(0.0, end_s, volts, 0.001, 5.0, len(lines))]
         events += [Step(at * MINUTE_S, volts + 0.1, volts, 0.001, at * MINUTE_S + 5.0) for at in steps]
         now = Now(State.SETTLED, 0.0, volts, 0.01, len(lines))
         t_ns = self.clock.steady_ns() - started_ns
@@ -250,7 +250,7 @@ def test_what_the_window_shows_can_be_typed_back(home):
     start, end = typed_stretch(" to ".join(local(night)))
     edges = typed_edges(night, start, end)
     assert edges.start_utc_ns == night.start_utc_ns
-    assert night.utc_ns(night.record.end_s) - edges.end_utc_ns == 17 * NS_PER_S
+    assert edges.end_utc_ns == night.utc_ns(night.record.end_s - 17.0)
     assert typed_edges(night, night.rfc3339(0.0), "").start_utc_ns == night.start_utc_ns
 
 
