@@ -157,10 +157,9 @@ def outcome(house: BenchHouse, mistaken: Mistaken) -> Outcome:
         if refuted:
             rows = [row for at, row in enumerate(rows) if at not in refuted]
             continue
-        asked = answer.next_readings if not answer.consistent else answer.next_readings[:1]
-        for live in asked:
-            rows.append((house.row(frozenset(live)), len(mistaken.rows) + extra))
-            extra += 1
+        live = frozenset(answer.next_readings[0])
+        rows.append((house.row(live), len(mistaken.rows) + extra))
+        extra += 1
 
 
 def wrong_about(house: BenchHouse, answer: SweepAnswer) -> list[str]:

@@ -18,7 +18,7 @@ import numpy as np
 
 from logger.body_circuit import LEG_DEGREES, PICO, CoupledSource, Impedance, meter_volts, phasor, total
 from logger.metrology.supply import SupplyKey
-from logger.sweep.solver.posterior import DIRECTIONS
+from logger.sweep.solver.sweep_fit import DIRECTIONS
 
 Live = frozenset[str]
 

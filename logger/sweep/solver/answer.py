@@ -17,12 +17,14 @@ from numpy.typing import NDArray
 from logger.errors import StillvoltError
 from logger.metrology.supply import SupplyKey
 from logger.metrology.target import TARGET_VOLTS
+from logger.sweep.solver.check_reading import check_reading
 from logger.sweep.solver.consistency import Consistency, check_consistency
 from logger.sweep.solver.decision import Decision, decide
 from logger.sweep.solver.leg_names import agreed_leg_names, legs_by_agreement
 from logger.sweep.solver.plain_rule import plain_rule
-from logger.sweep.solver.posterior import NO_CORDS, infer
+from logger.sweep.solver.posterior import infer
 from logger.sweep.solver.readings import Sweep
+from logger.sweep.solver.sweep_fit import NO_CORDS, SweepFit, fit_sweep
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,17 +188,21 @@ def solve_spots(
     _check(names, keep, target_volts, cords)
     read = [Sweep(names, sweep.readings, sweep.rows) for _, sweep in sweeps]
     is_cord = np.array([name in cords for name in names], bool)
-    spot_posteriors = [(infer(sweep, supply, cords), sweep) for sweep in read]
-    decision = decide(spot_posteriors, keep, target_volts, is_cord)
-    consistency = [check_consistency(sweep, supply, cords) for sweep in read]
+    fitted = [fit_sweep(sweep, supply, cords) for sweep in read]
+    decision = decide(
+        [(infer(found), sweep) for found, sweep in zip(fitted, read, strict=True)],
+        keep,
+        target_volts,
+        is_cord,
+    )
+    consistency = [check_consistency(sweep, found, cords) for found, sweep in zip(fitted, read, strict=True)]
     chosen, robust = decision.chosen, decision.robust_off
     wanted = [(s, _named(names, live)) for s, live in decision.wanted]
     again = _read_again(names, consistency)
     if not all(found.consistent for found in consistency):
         wanted = again
-    elif not decision.undecided and not chosen.meets_target:
-        # Where the target is met a reading of the set proves it; that nothing is lower rests on every other reading.
-        wanted = [*again, *wanted]
+    elif not decision.undecided:
+        wanted = [*_check_readings(decision, fitted, cords), *wanted]
     legs = agreed_leg_names(
         [legs_by_agreement(posterior, is_cord) for posterior in decision.problem.posteriors]
     )
@@ -217,6 +223,17 @@ def solve_spots(
         tuple((sweeps[s][0], live) for s, live in wanted),
         tuple((spot, found) for (spot, _), found in zip(sweeps, consistency, strict=True)),
     )
+
+
+def _check_readings(
+    decision: Decision, fitted: Sequence[SweepFit], cords: Mapping[str, str]
+) -> list[tuple[int, tuple[str, ...]]]:
+    """Index of the spot and combination of each reading that would notice a mistake that was not noticed yet."""
+    problem = decision.problem
+    checks = [
+        (s, check_reading(problem, s, found, cords, decision.chosen.off)) for s, found in enumerate(fitted)
+    ]
+    return [(s, _named(problem.names, live)) for s, live in checks if live is not None]
 
 
 def _read_again(

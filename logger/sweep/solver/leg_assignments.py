@@ -17,18 +17,12 @@ from numpy.typing import NDArray
 
 from logger.sweep.solver.sweep_design import SweepDesign
 
-MAX_ASSIGNMENTS = 6_000
-"""Assignments that are kept while circuits are added, for one phase of the background."""
-
-MIN_PHASES, MAX_PHASES = 24, 48
 PHASE_STEP_VOLTS = 0.03
-"""Phases of the background over the full turn: as many as move it by this, within these bounds."""
+"""Phases of the background over the full turn: as many as move it by this, within the bounds of `SearchEffort`."""
 
 PHASE_U_SHARE = 0.25
 """The coarse grid of phases adds this share of how far one step moves the background to a reading's uncertainty."""
 
-MAX_STARTS = 96
-MAX_HIDDEN_STARTS = 12
 STARTS_CHI2 = 96.0
 """The grid of phases is coarse: what is so much worse than the best one here may fit as well once it is polished."""
 
@@ -43,6 +37,34 @@ HIDDEN_CHI2 = 9.0
 
 MIN_HIDDEN_VOLTS = 0.03
 """Below this a hidden contribution is within what next to nothing may be anyway."""
+
+
+@dataclass(frozen=True, slots=True)
+class SearchEffort:
+    """How thoroughly assignments are sought.
+
+    Args:
+        max_assignments: kept while circuits are added, for one phase of the background.
+        min_phases: of the background over the full turn.
+        max_phases: the same, at most.
+        max_starts: assignments that are fitted.
+        max_hidden_starts: of those with a hidden circuit, for one phase and leg.
+        max_iterations: of the fit.
+    """
+
+    max_assignments: int
+    min_phases: int
+    max_phases: int
+    max_starts: int
+    max_hidden_starts: int
+    max_iterations: int
+
+
+THOROUGH = SearchEffort(6_000, 24, 48, 96, 12, 16)
+"""For the answer."""
+
+QUICK = SearchEffort(300, 8, 16, 8, 1, 8)
+"""For each of the many mistakes that may have been made: the best fit counts, and no rival of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,20 +121,23 @@ class _Beam:
     chi2: NDArray[np.float64]
 
 
-def assignments(design: SweepDesign, directions: NDArray[np.complex128]) -> list[Start]:
+def assignments(
+    design: SweepDesign, directions: NDArray[np.complex128], effort: SearchEffort = THOROUGH
+) -> list[Start]:
     """Assignments worth a fit, the best first.
 
     Args:
         design: of the sweep.
         directions: of the legs, complex, absolute value 1.
+        effort: how thoroughly they are sought.
     """
     hidden = representatives(design)
     found: dict[tuple[object, ...], Start] = {}
-    phases = _phases(design, len(directions))
+    phases = _phases(design, len(directions), effort)
     step = float(phases[1] - phases[0]) if len(phases) > 1 else 0.0
     for phase in phases:
         background = complex(design.background_volts * np.exp(1j * phase))
-        for start in _starts_for_phase(design, directions, background, step, hidden):
+        for start in _starts_for_phase(design, directions, background, step, hidden, effort):
             # Two sizes of one circuit (both roots) are two starts.
             key = (
                 start.legs,
@@ -123,7 +148,7 @@ def assignments(design: SweepDesign, directions: NDArray[np.complex128]) -> list
             if key not in found or start.chi2 < found[key].chi2:
                 found[key] = start
     ranked = sorted(found.values(), key=lambda start: start.chi2)
-    return [start for start in ranked if start.chi2 < ranked[0].chi2 + STARTS_CHI2][:MAX_STARTS]
+    return [start for start in ranked if start.chi2 < ranked[0].chi2 + STARTS_CHI2][: effort.max_starts]
 
 
 def representatives(design: SweepDesign) -> dict[int, list[int]]:
@@ -140,12 +165,12 @@ def representatives(design: SweepDesign) -> dict[int, list[int]]:
     return {members[0]: members for members in members_of.values()}
 
 
-def _phases(design: SweepDesign, legs: int) -> NDArray[np.float64]:
+def _phases(design: SweepDesign, legs: int, effort: SearchEffort) -> NDArray[np.float64]:
     """Phases of the background to try, rad."""
     if design.background_volts < design.background_u:
         return np.array([0.0])
     wanted = 2 * np.pi * design.background_volts / PHASE_STEP_VOLTS
-    count = 2 * int(np.clip(wanted, MIN_PHASES, MAX_PHASES) / 2)
+    count = 2 * int(np.clip(wanted, effort.min_phases, effort.max_phases) / 2)
     turn = 2 * np.pi * np.arange(count) / count
     # With real directions a house and its mirror image read the same.
     return turn if legs == 3 else turn[: count // 2 + 1]
@@ -172,6 +197,7 @@ def _starts_for_phase(
     background: complex,
     step: float,
     hidden: dict[int, list[int]],
+    effort: SearchEffort,
 ) -> list[Start]:
     """The best assignments for one phase of the background, without and with one hidden circuit.
 
@@ -181,9 +207,10 @@ def _starts_for_phase(
         background: complex V.
         step: of the grid of phases, rad.
         hidden: `representatives`.
+        effort: how thoroughly they are sought.
     """
-    beam = _beam_for_phase(design, directions, background, step)
-    starts = _best_starts(beam, background, beam.chi2, Start((), background, ()), 2 * MAX_STARTS)
+    beam = _beam_for_phase(design, directions, background, step, effort.max_assignments)
+    starts = _best_starts(beam, background, beam.chi2, Start((), background, ()), 2 * effort.max_starts)
     for k in hidden:
         column = beam.matrix[:, k, None]
         for leg, direction in enumerate(directions):
@@ -192,7 +219,7 @@ def _starts_for_phase(
                 misfit = (np.abs(beam.sums + column * size * direction) - beam.volts[:, None]) / beam.u_volts
                 chi2 = beam.prior + HIDDEN_CHI2 + (misfit**2).sum(axis=0)
                 template = Start((), background, (), k, leg, float(size))
-                starts += _best_starts(beam, background, chi2, template, MAX_HIDDEN_STARTS)
+                starts += _best_starts(beam, background, chi2, template, effort.max_hidden_starts)
     return starts
 
 
@@ -251,7 +278,11 @@ def _options(
 
 
 def _beam_for_phase(
-    design: SweepDesign, directions: NDArray[np.complex128], background: complex, step: float
+    design: SweepDesign,
+    directions: NDArray[np.complex128],
+    background: complex,
+    step: float,
+    max_assignments: int,
 ) -> _Beam:
     """Add the assigned circuits one after the other, and keep the assignments that the readings allow.
 
@@ -260,6 +291,7 @@ def _beam_for_phase(
         directions: of the legs, complex, absolute value 1.
         background: complex V.
         step: of the grid of phases, rad.
+        max_assignments: kept while circuits are added.
     """
     matrix, volts = design.matrix[design.is_combined], design.volts[design.is_combined]
     phase_u = PHASE_U_SHARE * step * abs(background)
@@ -290,7 +322,7 @@ def _beam_for_phase(
         to_come = (np.abs(matrix[:, later]) @ usual[at + 1 :])[:, None]
         short = np.maximum(np.abs(np.abs(sums) - volts[:, None]) - to_come, 0.0) / u_volts
         chi2 = prior + (short**2).sum(axis=0)
-        if len(chi2) > MAX_ASSIGNMENTS:
-            kept = np.argpartition(chi2, MAX_ASSIGNMENTS)[:MAX_ASSIGNMENTS]
+        if len(chi2) > max_assignments:
+            kept = np.argpartition(chi2, max_assignments)[:max_assignments]
             sums, prior, picks, chi2 = sums[:, kept], prior[kept], picks[kept], chi2[kept]
     return _Beam(matrix, volts, u_volts, tuple(options), picks, sums, prior, chi2)

@@ -14,13 +14,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.sweep.solver.leg_assignments import PRIOR_VOLTS, Start
+from logger.sweep.solver.leg_assignments import PRIOR_VOLTS, THOROUGH, Start
 from logger.sweep.solver.sweep_design import SweepDesign
 
 ROUNDED_VOLTS = 1e-4
 """Rounds off the corner of a magnitude at zero, where it has no slope."""
 
-MAX_ITERATIONS = 16
 CONVERGED_CHI2 = 1e-3
 """A step that gains less than this is the last one."""
 
@@ -84,6 +83,18 @@ class FitProblem:
         hessian[:, diagonal, diagonal] += self.precision
         return hessian
 
+    def only(self, index: int) -> FitProblem:
+        """The same for one hypothesis; `index` is its number."""
+        one = slice(index, index + 1)
+        return replace(
+            self,
+            directions=self.directions[one],
+            mean=self.mean[one],
+            precision=self.precision[one],
+            counts=self.counts[one],
+            volts=self.volts[one],
+        )
+
     def evaluate(
         self, parameters: NDArray[np.float64]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
@@ -120,22 +131,45 @@ class Fits:
     chi2: NDArray[np.float64]
 
 
-def fit(design: SweepDesign, starts: Sequence[Start], legs: NDArray[np.complex128]) -> Fits:
+def fit(
+    design: SweepDesign,
+    starts: Sequence[Start],
+    legs: NDArray[np.complex128],
+    max_iterations: int = THOROUGH.max_iterations,
+) -> Fits:
     """Fit every start.
 
     Args:
         design: of the sweep.
         starts: assignments of legs, with where to begin.
         legs: directions of the legs, complex, absolute value 1.
+        max_iterations: of the fit.
     """
     problem = _fit_problem(design, starts, legs)
     parameters = problem.mean.copy()
     parameters[:, :2] = [(start.background.real, start.background.imag) for start in starts]
     parameters[:, 2 : 2 + len(design.assigned)] = [start.sizes for start in starts]
-    parameters, jacobian, cost = _minimise(problem, parameters)
+    parameters, jacobian, cost = _minimise(problem, parameters, max_iterations)
     covariance = np.asarray(np.linalg.inv(problem.hessian(jacobian)), np.float64)
     cost = cost + np.array([start.prior_chi2 for start in starts])
     return Fits(problem, parameters, covariance, cost)
+
+
+def phasors(
+    fits: Fits, index: int, parameters: NDArray[np.float64], count: int
+) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+    """Backgrounds, shape (D,), and contributions, shape (D, n), complex V, from parameters of one assignment.
+
+    Args:
+        fits: of the assignments.
+        index: of the assignment.
+        parameters: shape (D, P).
+        count: number n of circuits and cords.
+    """
+    contributions = np.zeros((len(parameters), count), complex)
+    for column, circuit in enumerate(fits.problem.owner):
+        contributions[:, circuit] += parameters[:, 2 + column] * fits.problem.directions[index, column]
+    return parameters[:, 0] + 1j * parameters[:, 1], contributions
 
 
 def refit(fits: Fits, index: int, draws: int, random: np.random.Generator) -> NDArray[np.float64]:
@@ -153,7 +187,7 @@ def refit(fits: Fits, index: int, draws: int, random: np.random.Generator) -> ND
         Parameters, shape (draws, P).
     """
     problem = fits.problem.perturbed(index, draws, random)
-    return _minimise(problem, np.tile(fits.parameters[index], (draws, 1)))[0]
+    return _minimise(problem, np.tile(fits.parameters[index], (draws, 1)), THOROUGH.max_iterations)[0]
 
 
 def _fit_problem(design: SweepDesign, starts: Sequence[Start], legs: NDArray[np.complex128]) -> FitProblem:
@@ -216,13 +250,13 @@ def _fit_problem(design: SweepDesign, starts: Sequence[Start], legs: NDArray[np.
 
 
 def _minimise(
-    problem: FitProblem, parameters: NDArray[np.float64]
+    problem: FitProblem, parameters: NDArray[np.float64], max_iterations: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Parameters, Jacobian and cost where the cost is least."""
+    """Parameters, Jacobian and cost where the cost is least; it begins at the parameters that are given."""
     misfit, jacobian, cost = problem.evaluate(parameters)
     damping = np.full(len(parameters), 1e-3)
     diagonal = np.arange(parameters.shape[1])
-    for _ in range(MAX_ITERATIONS):
+    for _ in range(max_iterations):
         hessian = problem.hessian(jacobian)
         gradient = (misfit[:, None, :] @ jacobian)[:, 0, :] + problem.precision * (parameters - problem.mean)
         # A parameter at its lower limit that would fall below it is fixed, and does not affect the step of the others.

@@ -5,30 +5,21 @@ phase, `m_i >= 0` a circuit's contribution, `e_i` the direction of its leg (spli
 three-phase 1, exp(2j pi/3), exp(4j pi/3)). Only magnitudes are read, so legs follow from combinations alone: every
 assignment of legs that the readings allow is found, fitted and weighted, and what they leave open stays open.
 
-In: a `Sweep`. Out: a `Posterior`: many possible houses with weights, from which every question is answered.
+In: a `SweepFit`. Out: a `Posterior`: many possible houses with weights, from which every question is answered.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.metrology.supply import SupplyKey
-from logger.sweep.solver.leg_assignments import Start, assignments, representatives
-from logger.sweep.solver.phasor_fit import Fits, fit, refit
-from logger.sweep.solver.readings import Sweep
-from logger.sweep.solver.sweep_design import SweepDesign, design_matrix, sweep_design
-
-DIRECTIONS: dict[SupplyKey, NDArray[np.complex128]] = {
-    # ANSI C84.1: the legs of a 120/240 V service are 180 degrees apart; three-phase: 120 degrees.
-    "split": np.array([1.0, -1.0], complex),
-    "single": np.array([1.0], complex),
-    "three": np.exp(2j * np.pi * np.arange(3) / 3),
-}
+from logger.sweep.solver.leg_assignments import Start, representatives
+from logger.sweep.solver.phasor_fit import Fits, phasors, refit
+from logger.sweep.solver.sweep_design import SweepDesign, design_matrix
+from logger.sweep.solver.sweep_fit import SweepFit
 
 PLAUSIBLE_CHI2 = 32.0
 """Assignments whose chi-square is worse than the best one's by more than this are out. exp(-8), one in 3,000, if the
@@ -43,8 +34,6 @@ DRAWS = 12
 MIN_REFIT_LIKELIHOOD = 0.01
 """Assignments that are less likely than this against the best one have houses drawn from a normal distribution, which
 is quicker than to fit them again."""
-
-NO_CORDS: Mapping[str, str] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,20 +116,16 @@ class Posterior:
         return np.where(np.isnan(self.null_volts), variance, self.weights @ magnitudes**2) ** 0.5
 
 
-def infer(sweep: Sweep, supply: SupplyKey, cords: Mapping[str, str] = NO_CORDS, seed: int = 0) -> Posterior:
-    """Infer from readings which houses are possible.
+def infer(found: SweepFit, seed: int = 0) -> Posterior:
+    """Infer from fitted readings which houses are possible.
 
     Args:
-        sweep: readings at one spot.
-        supply: of the home.
-        cords: which of the sweep's names are cords, and the circuit of each; empty where that is not known.
+        found: every assignment of legs that the readings allow, fitted.
         seed: of the draws around each fit.
     """
-    legs = DIRECTIONS[supply]
-    design = sweep_design(sweep, len(legs), cords)
-    starts = assignments(design, legs)
-    fits = fit(design, starts, legs)
-    return _posterior(design, starts, fits, supply == "single", np.random.default_rng(seed))
+    return _posterior(
+        found.design, found.starts, found.fits, found.supply == "single", np.random.default_rng(seed)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,33 +246,16 @@ def _around(
     problem = fits.problem
     if refitted:
         refits = refit(fits, index, DRAWS, random)
-        return *_contributions(design, fits, index, refits), np.full(DRAWS, 1.0 / DRAWS)
+        return *phasors(fits, index, refits, len(design.names)), np.full(DRAWS, 1.0 / DRAWS)
     covariance = fits.covariance[index]
     root = np.linalg.cholesky((covariance + covariance.T) / 2 + 1e-12 * np.eye(len(covariance)))
     noise = random.standard_normal((DRAWS, len(covariance)))
     noise[0] = 0.0
     drawn = np.maximum(fits.parameters[index] + noise @ root.T, problem.floor)
-    background, contributions = _contributions(design, fits, index, drawn)
+    background, contributions = phasors(fits, index, drawn, len(design.names))
     # Drawn from the normal distribution around the fit, weighted by the likelihood of each house.
     counts = problem.counts[index]
     totals = background[:, None] + contributions @ design.matrix[counts].T
     chi2 = (((np.abs(totals) - design.volts[counts]) / design.u_volts[counts]) ** 2).sum(axis=1)
     ratio = np.exp(np.clip((chi2[0] - chi2 + (noise**2).sum(axis=1)) / 2, -4.0, 0.0))
     return background, contributions, ratio / ratio.sum()
-
-
-def _contributions(
-    design: SweepDesign, fits: Fits, index: int, parameters: NDArray[np.float64]
-) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
-    """Backgrounds and contributions, complex V, from parameters of a fit.
-
-    Args:
-        design: of the sweep.
-        fits: of the assignments.
-        index: of the fit.
-        parameters: shape (D, P).
-    """
-    contributions = np.zeros((len(parameters), len(design.names)), complex)
-    for column, circuit in enumerate(fits.problem.owner):
-        contributions[:, circuit] += parameters[:, 2 + column] * fits.problem.directions[index, column]
-    return parameters[:, 0] + 1j * parameters[:, 1], contributions

@@ -1,0 +1,114 @@
+"""The model of a sweep at one spot, fitted to its readings: every assignment of legs that they allow.
+
+In: a `Sweep`. Out: a `SweepFit`. How far the best fit is from the readings says whether these agree with each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.metrology.supply import SupplyKey
+from logger.statistics import chi2_upper_tail
+from logger.sweep.solver.leg_assignments import THOROUGH, SearchEffort, Start, assignments
+from logger.sweep.solver.phasor_fit import Fits, fit, phasors
+from logger.sweep.solver.readings import Sweep
+from logger.sweep.solver.sweep_design import SweepDesign, sweep_design
+
+DIRECTIONS: dict[SupplyKey, NDArray[np.complex128]] = {
+    # ANSI C84.1: the legs of a 120/240 V service are 180 degrees apart; three-phase: 120 degrees.
+    "split": np.array([1.0, -1.0], complex),
+    "single": np.array([1.0], complex),
+    "three": np.exp(2j * np.pi * np.arange(3) / 3),
+}
+
+NO_CORDS: Mapping[str, str] = MappingProxyType({})
+
+LEVEL = 1e-3
+"""Readings contradict each other where scatter as large as theirs is less likely than this."""
+
+UNDERSTATED = 2.0
+"""Readings may claim half the uncertainty that they have: tests and weights allow for it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Misfit:
+    """How far readings are from what fits them best.
+
+    Args:
+        chi2: of the misfit, with what the priors of small contributions add.
+        degrees_of_freedom: readings minus effective parameters, at least 1.
+    """
+
+    chi2: float
+    degrees_of_freedom: float
+
+    @property
+    def contradicts(self) -> bool:
+        """Whether so large a misfit is no chance, even with uncertainties that are understated."""
+        chi2 = self.chi2 / UNDERSTATED**2
+        # What is no larger than expected needs no probability.
+        return chi2 > self.degrees_of_freedom and chi2_upper_tail(chi2, self.degrees_of_freedom) < LEVEL
+
+
+@dataclass(frozen=True, slots=True)
+class SweepFit:
+    """Every assignment of legs that the readings allow, fitted.
+
+    Args:
+        design: the sweep as arrays.
+        starts: assignments that were fitted.
+        fits: of these.
+        supply: of the home.
+    """
+
+    design: SweepDesign
+    starts: list[Start]
+    fits: Fits
+    supply: SupplyKey
+
+    @property
+    def best(self) -> int:
+        """Index of the best fit."""
+        return int(np.argmin(self.fits.chi2))
+
+    def best_phasors(self) -> tuple[complex, NDArray[np.complex128]]:
+        """Background and contributions (shape (n,)) of the best fit, complex V."""
+        parameters = self.fits.parameters[self.best][None, :]
+        background, contributions = phasors(self.fits, self.best, parameters, len(self.design.names))
+        return complex(background[0]), contributions[0]
+
+    def misfit(self) -> Misfit:
+        """Misfit of the best fit."""
+        fits, best, design = self.fits, self.best, self.design
+        problem, parameters = fits.problem.only(best), fits.parameters[best]
+        misfit, jacobian, _ = problem.evaluate(parameters[None, :])
+        # Priors of the background, of what has a leg and of what was not read alone only hold the fit; those of what
+        # reads alone like nothing are readings.
+        is_read = design.is_null[problem.owner]
+        is_read[: len(design.assigned)] = False
+        informative = ((parameters - problem.mean[0]) ** 2 * problem.precision[0])[2:][is_read].sum()
+        effective = float(np.trace(jacobian[0].T @ jacobian[0] @ fits.covariance[best]))
+        spare = float(problem.counts.sum()) - effective
+        return Misfit(float((misfit**2).sum() + informative), max(1.0, spare))
+
+
+def fit_sweep(
+    sweep: Sweep, supply: SupplyKey, cords: Mapping[str, str] = NO_CORDS, effort: SearchEffort = THOROUGH
+) -> SweepFit:
+    """Fit the model to the readings at one spot.
+
+    Args:
+        sweep: readings at one spot.
+        supply: of the home.
+        cords: which of the sweep's names are cords, and the circuit of each; empty where that is not known.
+        effort: how thoroughly assignments are sought.
+    """
+    legs = DIRECTIONS[supply]
+    design = sweep_design(sweep, len(legs), cords)
+    starts = assignments(design, legs, effort)
+    return SweepFit(design, starts, fit(design, starts, legs, effort.max_iterations), supply)
