@@ -125,6 +125,18 @@ def meter_volts(
     return shown
 
 
+def coupling_gain(body_farads: float, meter: Impedance, frequency_hz: float) -> float:
+    """Volts on the body for each coulomb of coupled charge (`meter_volts` by charge): a high-pass of first order.
+
+    Args:
+        body_farads: all of the body's capacitance, to earth and to wiring.
+        meter: the meter's input.
+        frequency_hz: of the source.
+    """
+    omega = 2 * pi * frequency_hz
+    return omega / abs(1j * omega * body_farads + meter.siemens(frequency_hz))
+
+
 def lead_reference(ohms: float, lead_farads: float, lead_volts: complex, frequency_hz: float) -> Reference:
     """An earth connection whose wire runs along live wiring.
 

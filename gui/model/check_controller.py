@@ -7,7 +7,14 @@ from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import value_text
 from logger.errors import StillvoltError
 from logger.metrology.check_validity import Lapse, lapse_of
-from logger.metrology.checks import STEPS, CheckKind, CheckVerdict, step_budget
+from logger.metrology.checks import (
+    REQUIRED_CHECKS,
+    STEPS,
+    CheckKind,
+    CheckVerdict,
+    open_checks,
+    step_budget,
+)
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.reading_records import CheckResult, Span
 
@@ -35,8 +42,8 @@ class CheckController:
             self.chosen, self.spans = kind, []
 
     def choose_next(self) -> None:
-        """Choose the first check without a result that still holds, then the first to repeat; else it stays."""
-        open_ones = [kind for kind in CheckKind if self.valid_result(kind) is None] or self.to_repeat()
+        """Choose the first required check without a result that holds, then the first to repeat; else it stays."""
+        open_ones = [kind for kind in REQUIRED_CHECKS if self.valid_result(kind) is None] or self.to_repeat()
         self.chosen = next(iter(open_ones), self.chosen)
 
     def last_result(self, kind: CheckKind) -> CheckResult | None:
@@ -55,9 +62,10 @@ class CheckController:
         return lapse_of(check.setup, self._access.snapshot.setup)
 
     def passed_count(self) -> int:
-        """How many checks have passed when they were done last, and still hold."""
-        results = [self.valid_result(kind) for kind in CheckKind]
-        return sum(r is not None and r.outcome.verdict is CheckVerdict.PASSED for r in results)
+        """How many of the required checks have passed when they were done last, and still hold."""
+        results = {kind: result for kind in CheckKind if (result := self.valid_result(kind)) is not None}
+        open_ones = open_checks({kind: result.outcome.verdict for kind, result in results.items()})
+        return sum(kind not in open_ones for kind in REQUIRED_CHECKS)
 
     def lapses(self) -> list[Lapse]:
         """Why each check that has lapsed did so, in the order of the checks."""
@@ -80,8 +88,12 @@ class CheckController:
         return [
             kind
             for kind, result in results
-            if result is None
-            or (result.utc_ns < last_ns and result.outcome.verdict is not CheckVerdict.SKIPPED)
+            if (result is None and kind in REQUIRED_CHECKS)
+            or (
+                result is not None
+                and result.utc_ns < last_ns
+                and result.outcome.verdict is not CheckVerdict.SKIPPED
+            )
         ]
 
     def doubts(self, check: CheckResult) -> dict[str, str]:

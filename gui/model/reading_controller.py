@@ -52,7 +52,7 @@ class ReadingController:
 
     def remarks(self, reading: Reading) -> list[str]:
         """What has to be known of a reading, each in a few words."""
-        return reading.context.remarks() if reading.context is not None else []
+        return reading.context.remarks(reading.volts) if reading.context is not None else []
 
     def doubt(self, reading: Reading) -> str:
         """What later evidence speaks against a reading, in one sentence; empty when nothing does."""

@@ -8,7 +8,7 @@ from gui.model.stages import CHECK, NIGHT, PREPARE, SOURCES, SPOTS
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from logger.errors import StillvoltError
-from logger.metrology.checks import CheckKind
+from logger.metrology.checks import REQUIRED_CHECKS
 from logger.report.archive.entry import ArchiveEntry, read_entry
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
@@ -72,7 +72,7 @@ class ReportContents:
         return ReportContent("Set-up", f"{len(missing)} not stated", f"{PREPARE.number}: Space asks for it")
 
     def _checks(self) -> ReportContent:
-        passed, total = self._controller.checks.passed_count(), len(CheckKind)
+        passed, total = self._controller.checks.passed_count(), len(REQUIRED_CHECKS)
         missing = "" if passed == total else f"{CHECK.number}: Space takes the steps"
         lapses = self._controller.checks.lapses()
         if lapses:

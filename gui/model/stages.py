@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted, duration_text
-from logger.metrology.checks import CheckKind
+from logger.metrology.checks import REQUIRED_CHECKS
 from logger.report.output_paths import report_path
 from logger.sweep.switch_off_plan import PlanState
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -47,7 +47,7 @@ def _check_progress(controller: VisitController) -> str:
     passed, lapsed = checks.passed_count(), len(checks.lapses())
     if lapsed:
         return f"{passed} passed, {lapsed} lapsed"
-    return f"{passed} of {len(CheckKind)} passed"
+    return f"{passed} of {len(REQUIRED_CHECKS)} passed"
 
 
 def _spots_progress(controller: VisitController) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from logger.clock import NS_PER_S, Clock, SystemClock
@@ -12,6 +14,7 @@ from logger.night.night_edges import moved_edges
 from logger.night.recorded_nights import RunSpan, longest_night_s
 from logger.night.work_times import LabelTime, work_times
 from logger.settling.events import Step
+from logger.settling.resolution import Resolution
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, known_steps
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
@@ -64,6 +67,9 @@ class VisitSnapshot:
         """Ids of the circuits that the sweep leaves out, as `SKIPPED_CIRCUITS` holds them."""
         self.schedule = ""
         """Planned switchings of the night, as typed."""
+        self._resolution = Resolution()
+        """The display's count, learned in the present settled span."""
+        self._count_since_ns = 0
         self._steps: list[DetectedStep] = []
         self.night_edges = ""
         """Edges of nights that the user moved, as `NIGHT_EDGES` holds them."""
@@ -109,7 +115,8 @@ class VisitSnapshot:
         live = self.live
         if live is None or live.volts is None or live.u_volts is None:
             return None
-        return self.context.budget(live.volts, live.u_volts)
+        count_volts = self._resolution.count_volts if self._resolution.is_learned else None
+        return replace(self.context, count_volts=count_volts).budget(live.volts, live.u_volts)
 
     @property
     def still_s(self) -> float:
@@ -192,6 +199,7 @@ class VisitSnapshot:
             self._last_line_id = int(samples.line_id[-1])
             self.trace.append(samples)
             self._note_lengths(samples)
+        self._learn_count(samples)
         events = self.log.events.after(self._last_event_id)
         if events:
             self._last_event_id = events[-1].id
@@ -207,6 +215,15 @@ class VisitSnapshot:
             if live is not None and not live.ended
             else []
         )
+
+    def _learn_count(self, samples: Samples) -> None:
+        """Learn the display's count from the samples of the present settled span."""
+        since_ns = self.live.since_steady_utc_ns if self.live is not None else 0
+        if since_ns != self._count_since_ns:
+            self._count_since_ns, self._resolution = since_ns, Resolution()
+        if self._resolution.wants_more:
+            for volts in samples.volts[samples.steady_utc_ns >= since_ns].tolist():
+                self._resolution.add(volts)
 
     def _note_lengths(self, samples: Samples) -> None:
         """Note how long was recorded; samples are in the order of runs and, within each, of time."""
@@ -231,7 +248,7 @@ class VisitSnapshot:
         self.skipped = self.log.facts.get(SKIPPED_CIRCUITS)
         self.schedule = self.log.facts.get(SCHEDULE)
         self.night_edges = self.log.facts.get(NIGHT_EDGES)
-        self.context = reading_context(self.setup, self.checks)
+        self.context = reading_context(self.setup, self.checks, self._clock.utc_ns())
 
     def _notice_time(self) -> bool:
         """Notice what only the passing of time changes: a recorder that was killed, a condition that is too old."""

@@ -11,6 +11,13 @@ from logger.meter.line_format_reader import reader_of
 from logger.meter.lines import LineReading, read_line
 from logger.meter.port import PortSettings
 
+UNSPECIFIED_FACTOR = 2.0
+"""Below what a range is specified for, its limit of error is taken as so many times that of the lowest reading that it
+is specified for: converters are less linear there, and nobody says how much. The number is ours."""
+
+CALIBRATION_INTERVAL_MONTHS = 12
+"""How long a calibration holds where the description does not say (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Accuracy:
@@ -20,16 +27,38 @@ class Accuracy:
         up_to_volts: end of the range.
         percent_of_reading, counts: the limit of error is this part of the reading plus so many counts.
         resolution_volts: one count.
+        specified_from_volts: below this the data sheet says nothing, as many do for AC below a part of the range.
     """
 
     up_to_volts: float
     percent_of_reading: float
     counts: float
     resolution_volts: float
+    specified_from_volts: float = 0.0
 
     def limit_volts(self, volts: float) -> float:
-        """The limit of error at a reading. As a standard uncertainty: divided by the square root of 3."""
+        """The limit of error at a reading. As a standard uncertainty: divided by the square root of 3.
+
+        Below `specified_from_volts` it is that of the lowest specified reading, times `UNSPECIFIED_FACTOR`.
+        """
+        if not self.specifies(volts):
+            return UNSPECIFIED_FACTOR * self._limit_volts(self.specified_from_volts)
+        return self._limit_volts(volts)
+
+    def specifies(self, volts: float) -> bool:
+        """Whether the data sheet says anything of a reading of that size."""
+        return volts >= self.specified_from_volts
+
+    def _limit_volts(self, volts: float) -> float:
         return volts * self.percent_of_reading / 100.0 + self.counts * self.resolution_volts
+
+    def widened(self, factor: float) -> Accuracy:
+        """The same range with wider limits.
+
+        Args:
+            factor: how many times as wide.
+        """
+        return replace(self, percent_of_reading=self.percent_of_reading * factor, counts=self.counts * factor)
 
 
 ASSUMED_ACCURACY = (Accuracy(600.0, 2.0, 5.0, 0.001),)
@@ -52,6 +81,7 @@ class MeterDescription:
         true_rms: it measures rms for any wave form.
         isolated_link: its cable does not connect it to the computer electrically (optical, radio).
         calibrated_on: day of the last calibration; None when unknown.
+        calibration_interval_months: how long a calibration holds.
         assumed: names of those of these fields that nobody has given and that have their default.
     """
 
@@ -65,6 +95,7 @@ class MeterDescription:
     true_rms: bool = False
     isolated_link: bool = False
     calibrated_on: datetime.date | None = None
+    calibration_interval_months: int = CALIBRATION_INTERVAL_MONTHS
     assumed: frozenset[str] = frozenset(
         {
             "accuracy",

@@ -33,12 +33,14 @@ window and by `stillvolt identify --keep NAME`, and meant to be edited by hand:
     true_rms = true
     isolated_link = true          # the cable does not connect meter and computer electrically
     calibrated_on = 2026-03-01
+    calibration_interval_months = 12  # how long that holds
 
     [[accuracy]]                  # one for each range, the smallest first
     up_to_volts = 0.6
     percent_of_reading = 1.0
     counts = 3
     resolution_volts = 0.0001     # one count
+    specified_from_volts = 0.03   # below this the data sheet says nothing; left out: all of the range is specified
 
 What is left out has the default of `MeterDescription`, and its name stands in `assumed`, so that a report can say so.
 """
@@ -99,6 +101,7 @@ class _MeterTable(msgspec.Struct, forbid_unknown_fields=True):
     true_rms: bool | UnsetType = UNSET
     isolated_link: bool | UnsetType = UNSET
     calibrated_on: datetime.date | UnsetType = UNSET
+    calibration_interval_months: Annotated[int, Meta(ge=1, le=120)] | UnsetType = UNSET
 
 
 class _AccuracyTable(msgspec.Struct, forbid_unknown_fields=True):
@@ -106,6 +109,7 @@ class _AccuracyTable(msgspec.Struct, forbid_unknown_fields=True):
     percent_of_reading: Annotated[float, Meta(ge=0.0, le=100.0)]
     counts: Annotated[float, Meta(ge=0.0, le=1e4)]
     resolution_volts: Annotated[float, Meta(ge=1e-9, le=100.0)]
+    specified_from_volts: Annotated[float, Meta(ge=0.0, le=1e5)] = 0.0
 
 
 class _DescriptionFile(msgspec.Struct, forbid_unknown_fields=True):
@@ -187,6 +191,11 @@ def _ranges(document: TomlByLine, tables: list[_AccuracyTable]) -> tuple[Accurac
         if after.up_to_volts <= before.up_to_volts:
             raise document.mistake(
                 ("accuracy", index, "up_to_volts"), "is not above that of the range before"
+            )
+    for index, table in enumerate(tables):
+        if table.specified_from_volts >= table.up_to_volts:
+            raise document.mistake(
+                ("accuracy", index, "specified_from_volts"), "is not below the end of the range"
             )
     return tuple(Accuracy(**msgspec.structs.asdict(table)) for table in tables)
 

@@ -31,15 +31,5 @@ def lapse_of(done_in: Setup | None, now: Setup) -> Lapse | None:
     return Lapse.METER if done_in.meter.inputs != now.meter.inputs else None
 
 
-def check_still_holds(done_in: Setup | None, now: Setup) -> bool:
-    """Whether a check still proves something in the set-up of now.
-
-    Args:
-        done_in: the set-up in which the check was done; None in logs that did not keep it, whose checks count.
-        now: the present set-up.
-    """
-    return lapse_of(done_in, now) is None
-
-
 def _reference(setup: Setup) -> tuple[object, ...]:
     return (setup.reference, setup.soil, setup.panel_distance_m, setup.wire_length_m)

@@ -1,4 +1,4 @@
-"""Proof that meter and reference work: the steps of the three checks, and the verdicts on their values.
+"""Proof that meter and reference work: the steps of the checks, and the verdicts on their values.
 
 Each check is a row of steps; for each step one settled value is taken. The verdict is computed from those values
 and their expanded uncertainty (k = 2): scatter, and what the meter may be off by. What the reference may be off by is
@@ -7,12 +7,13 @@ no part of it, since that is what is checked. All in volts.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from logger import cautions
 from logger.metrology.posture import DEFAULT_SHARE
+from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, SeenByChecks, rod_error
 from logger.metrology.setup import MeterFacts
 from logger.metrology.uncertainty import (
     AGREEMENT_VOLTS,
@@ -32,6 +33,9 @@ sheet allows more at zero passes within its data sheet; its readings carry that 
 RISE_VOLTS = 1.0
 """A live unearthed lamp cord near the body raises the value by 1 V or more (common practice, no source)."""
 
+NO_CHANGE_PROVES_LITTLE = "A value that stays as it was does not prove the rod; the two-rod check does."
+"""Said with a check that passed because a value stayed as it was (see `reference_error`)."""
+
 RETURN_SHARE = 0.1
 """Once the cord is away the value must have lost all but this share of the rise."""
 
@@ -42,6 +46,15 @@ class CheckKind(StrEnum):
     ZERO = "zero check"
     REFERENCE = "reference check"
     FUNCTION = "function check"
+    TWO_RODS = "two-rod check"
+    LEAD = "wire check"
+
+
+REQUIRED_CHECKS = (CheckKind.ZERO, CheckKind.REFERENCE, CheckKind.FUNCTION)
+"""Without which readings say so. The others narrow what the reference may be off by, or find that it is off."""
+
+ROD_CHECKS = (CheckKind.REFERENCE, CheckKind.TWO_RODS, CheckKind.LEAD)
+"""What they show decides how far the rod may be off."""
 
 
 class CheckVerdict(StrEnum):
@@ -94,13 +107,46 @@ STEPS: dict[CheckKind, tuple[CheckStepKind, ...]] = {
         ),
         CheckStepKind("cord away", "Take the cord away again, same posture."),
     ),
+    CheckKind.TWO_RODS: (
+        CheckStepKind(
+            "between the rods",
+            "Drive a second rod at least twice as far from the building as the first, its wire by another route. "
+            "Connect the meter between both wires: the second wire in place of the probe.",
+        ),
+        CheckStepKind(
+            "wire moved",
+            "Lay the first rod's wire by another route, off walls and cables; the meter as before.",
+        ),
+    ),
+    CheckKind.LEAD: (
+        CheckStepKind("as laid", "Probe in the hand, lie or sit still; the reference wire as it lies."),
+        CheckStepKind(
+            "wire moved",
+            "Lay the reference wire by another route, off walls and cables; then the same posture again.",
+        ),
+    ),
 }
 
 CAUTIONS: dict[CheckKind, str] = {
     CheckKind.ZERO: cautions.LIVE_CONDUCTOR,
     CheckKind.REFERENCE: f"{cautions.DIGGING} {cautions.THUNDERSTORM}",
     CheckKind.FUNCTION: cautions.SENSITIVE_PERSON,
+    CheckKind.TWO_RODS: f"{cautions.DIGGING} {cautions.THUNDERSTORM} {cautions.LIVE_CONDUCTOR}",
+    CheckKind.LEAD: f"{cautions.LIVE_CONDUCTOR} {cautions.THUNDERSTORM}",
 }
+
+
+def open_checks(verdicts: Mapping[CheckKind, CheckVerdict]) -> list[CheckKind]:
+    """The checks that leave a doubt: a required one that has not passed, or another one that failed.
+
+    A second rod proves more than an improved reference: where the two-rod check passed, the reference check counts as
+    passed unless it failed.
+    """
+    passed = {kind for kind, verdict in verdicts.items() if verdict is CheckVerdict.PASSED}
+    failed = {kind for kind, verdict in verdicts.items() if verdict is CheckVerdict.FAILED}
+    if CheckKind.TWO_RODS in passed and CheckKind.REFERENCE not in failed:
+        passed.add(CheckKind.REFERENCE)
+    return [kind for kind in CheckKind if kind in failed or (kind in REQUIRED_CHECKS and kind not in passed)]
 
 
 def judge(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) -> CheckOutcome:
@@ -124,18 +170,21 @@ def skipped(reason: str) -> CheckOutcome:
     return CheckOutcome(CheckVerdict.SKIPPED, f"Skipped: {reason.strip().rstrip('.') or 'no reason given'}.")
 
 
-def rod_half_width_volts(before: Value, after: Value, meter: MeterFacts) -> float:
-    """How far the rod may be off as its reference check found.
-
-    It is the change between the two values, and never less than what the check could have resolved.
+def seen_of_rod(values: Mapping[CheckKind, Sequence[Value]], meter: MeterFacts) -> SeenByChecks:
+    """What the checks have shown of the rod.
 
     Args:
-        before: the value before the soil was wetted.
-        after: the value after it.
-        meter: the meter that both were read with.
+        values: of the newest result of each check that was done: one for each of its steps.
+        meter: the meter that they were read with.
     """
-    change = _change(step_budget(before, meter), step_budget(after, meter), meter)
-    return max(abs(change.volts), change.expanded_volts)
+    before_and_after = [values[kind] for kind in (CheckKind.REFERENCE, CheckKind.LEAD) if values.get(kind)]
+    change_volts = max((abs(after[0] - before[0]) for before, after in before_and_after), default=None)
+    if not values.get(CheckKind.TWO_RODS):
+        return SeenByChecks(change_volts)
+    largest = _largest([step_budget(value, meter) for value in values[CheckKind.TWO_RODS]])
+    verdict = _within(abs(largest.volts), largest.u_volts, AGREEMENT_VOLTS)
+    agree = None if verdict is CheckVerdict.NOT_DECIDED else verdict is CheckVerdict.PASSED
+    return SeenByChecks(change_volts, abs(largest.volts) + largest.expanded_volts, agree)
 
 
 def _judge_zero(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
@@ -150,15 +199,56 @@ def _judge_zero(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
     return CheckOutcome(_within(abs(value.volts), value.u_volts, ZERO_LIMIT_VOLTS), text)
 
 
-def _judge_reference(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
+def _judge_change(values: Sequence[Budget], meter: MeterFacts, how: str) -> CheckOutcome:
+    """Judge whether a value stayed as it was when something about the reference was changed.
+
+    Args:
+        values: before and after.
+        meter: the meter that they were read with.
+        how: what was done in between, as the end of a sentence.
+    """
     before, after = values
     change = _change(before, after, meter)
     tolerance = max(AGREEMENT_VOLTS, DEFAULT_SHARE * max(abs(before.volts), abs(after.volts)))
     text = (
-        f"{shown(before)} before, {shown(after)} after the reference was improved: "
+        f"{shown(before)} before, {shown(after)} after {how}: "
         f"{abs(change.volts):.3f} V apart; at most {tolerance:.3f} V is agreement."
     )
-    return CheckOutcome(_within(abs(change.volts), change.u_volts, tolerance), text)
+    verdict = _within(abs(change.volts), change.u_volts, tolerance)
+    if verdict is CheckVerdict.PASSED:
+        text += f" {NO_CHANGE_PROVES_LITTLE}"
+    return CheckOutcome(verdict, text)
+
+
+def _judge_reference(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
+    return _judge_change(values, meter, "the reference was improved")
+
+
+def _judge_lead(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
+    return _judge_change(values, meter, "the reference wire was moved")
+
+
+def _judge_two_rods(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
+    as_laid, moved = values
+    largest = _largest(values)
+    verdict = _within(abs(largest.volts), largest.u_volts, AGREEMENT_VOLTS)
+    text = (
+        f"{shown(as_laid)} between the rods, {shown(moved)} with the first rod's wire moved; "
+        f"at most {AGREEMENT_VOLTS:g} V is agreement."
+    )
+    if verdict is CheckVerdict.PASSED:
+        seen = SeenByChecks(between_rods_volts=abs(largest.volts) + largest.expanded_volts, rods_agree=True)
+        text += (
+            f" The rod is off by at most {rod_error(seen).volts:.3f} V. Not seen is what both rods share, as in "
+            f"the same potential of the soil: {SHARED_BY_BOTH_RODS_VOLTS:g} V is counted for it."
+        )
+    elif verdict is CheckVerdict.FAILED:
+        text += " One of the rods, or its wire, is off by half of that or more; nobody knows which."
+    return CheckOutcome(verdict, text)
+
+
+def _largest(values: Sequence[Budget]) -> Budget:
+    return max(values, key=lambda value: abs(value.volts))
 
 
 def _judge_function(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
@@ -183,6 +273,8 @@ _JUDGES = {
     CheckKind.ZERO: _judge_zero,
     CheckKind.REFERENCE: _judge_reference,
     CheckKind.FUNCTION: _judge_function,
+    CheckKind.TWO_RODS: _judge_two_rods,
+    CheckKind.LEAD: _judge_lead,
 }
 
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from logger.metrology.checks import CheckKind, CheckVerdict
+from logger.meter.description import Accuracy
+from logger.metrology.check_validity import Lapse
+from logger.metrology.checks import CheckKind, CheckVerdict, open_checks
+from logger.metrology.reference_error import UNPROVEN_ROD_VOLTS
 from logger.metrology.setup import Setup
-from logger.metrology.uncertainty import Budget, reading_budget
+from logger.metrology.uncertainty import Budget, ReferenceState, reading_budget
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,31 +21,59 @@ class Context:
         setup: as stated then.
         verdicts: of the newest check of each kind that was done with this meter and reference; a kind that never
             was is missing.
-        rod_volts: how far the rod may be off (half-width) as the reference check found; None: not checked.
+        rod_volts: how far the rod may be off (half-width) after its checks; None: not checked.
+        rod_proved: a second rod proved it.
+        read_on: ISO date of the reading (UTC); empty in logs of older versions.
+        count_volts: the display's least count, learned from the samples; None where they do not show it.
+        lapses: why the newest check of a kind proves nothing for this reading, where none of that kind does.
     """
 
     setup: Setup
     verdicts: dict[CheckKind, CheckVerdict]
     rod_volts: float | None = None
+    rod_proved: bool = False
+    lapses: dict[CheckKind, Lapse] = field(default_factory=dict)
+    read_on: str = ""
+    count_volts: float | None = None
 
-    def remarks(self) -> list[str]:
-        """What has to be said beside a reading: what spoils the reference, and checks that are not passed."""
-        out = self.setup.reference_state(self.rod_volts).remarks()
-        for kind in CheckKind:
-            verdict = self.verdicts.get(kind)
-            if verdict is None:
-                out.append(f"{kind} not done")
-            elif verdict is not CheckVerdict.PASSED:
-                out.append(f"{kind} {verdict}")
+    def reference_state(self) -> ReferenceState:
+        """What the uncertainty budget needs of the reference."""
+        return self.setup.reference_state(self.rod_volts, self.rod_proved)
+
+    def remarks(self, volts: float | None = None) -> list[str]:
+        """What has to stand beside a reading: what spoils the reference, what the meter lacks, checks not passed.
+
+        Args:
+            volts: the reading; None where none is meant.
+        """
+        out = self.reference_state().remarks()
+        meter = self.setup.meter
+        if volts is not None and not self.accuracy_at(volts).specifies(abs(volts)):
+            out.append("below what the meter is specified for")
+        if meter.overdue_factor(self.read_on) > 1.0:
+            out.append("meter's calibration out of date")
+        out += [f"{kind} {self.check_state(kind)}" for kind in open_checks(self.verdicts)]
         return out
+
+    def check_state(self, kind: CheckKind) -> str:
+        """A check's verdict, that it has lapsed and why, or that it was not done."""
+        return self.verdicts.get(kind) or self.lapses.get(kind) or "not done"
+
+    def accuracy_at(self, volts: float) -> Accuracy:
+        """The meter's accuracy for a value: on the range that the count tells, wider where calibration is overdue."""
+        meter = self.setup.meter
+        accuracy = meter.accuracy_at(abs(volts), self.count_volts)
+        factor = meter.overdue_factor(self.read_on)
+        return accuracy.widened(factor) if factor > 1.0 else accuracy
 
     def budget(self, volts: float, u_volts: float) -> Budget:
         """The uncertainty budget of a value taken in this context."""
         return reading_budget(
             volts,
             u_volts,
-            self.setup.meter.accuracy_at(abs(volts)),
-            self.setup.reference_state(self.rod_volts),
+            self.accuracy_at(volts),
+            self.reference_state(),
+            self.setup.meter.waveform_share(self.setup.mains_hz),
         )
 
     def to_json(self) -> str:
@@ -52,15 +83,33 @@ class Context:
                 "setup": json.loads(self.setup.to_json()),
                 "verdicts": dict(self.verdicts),
                 "rod_volts": self.rod_volts,
+                "rod_proved": self.rod_proved,
+                "lapses": dict(self.lapses),
+                "read_on": self.read_on,
+                "count_volts": self.count_volts,
             }
         )
 
     @classmethod
     def from_json(cls, text: str) -> Context:
-        """From what `to_json` gave."""
+        """From what `to_json` gave, now or in an older version.
+
+        Older ones counted a rod as good as the change that wetting made, which does not prove it.
+        """
         data = json.loads(text)
         verdicts = {CheckKind(kind): CheckVerdict(verdict) for kind, verdict in data["verdicts"].items()}
-        return cls(Setup.from_json(json.dumps(data["setup"])), verdicts, data.get("rod_volts"))
+        rod_volts = data.get("rod_volts")
+        if rod_volts is not None and "rod_proved" not in data:
+            rod_volts = max(rod_volts, UNPROVEN_ROD_VOLTS)
+        return cls(
+            Setup.from_json(json.dumps(data["setup"])),
+            verdicts,
+            rod_volts,
+            data.get("rod_proved", False),
+            {CheckKind(kind): Lapse(lapse) for kind, lapse in data.get("lapses", {}).items()},
+            data.get("read_on", ""),
+            data.get("count_volts"),
+        )
 
 
 def why_visits_not_comparable(one: Context | None, other: Context | None) -> str:

@@ -7,14 +7,29 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, dataclass, field, replace
+from datetime import date
 from typing import Any, Literal
 
-from logger.meter.description import Accuracy, MeterDescription
+from logger.body_circuit import Impedance
+from logger.meter.description import CALIBRATION_INTERVAL_MONTHS, Accuracy, MeterDescription
+from logger.metrology.reference_error import UNPROVEN_ROD_VOLTS
 from logger.metrology.supply import Supply
 from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
-from logger.metrology.uncertainty import AGREEMENT_VOLTS, ReferenceState
+from logger.metrology.uncertainty import ReferenceState
+from logger.metrology.waveform import average_responding_share
 
 Reference = Literal["earth rod", "building earth"]
+
+MAINS_HZ = (50.0, 60.0)
+
+SAME_COUNT = 1.01
+"""A learned count up to so many times smaller than a range's is that range's: it is a difference of rounded numbers."""
+
+COARSER_DISPLAY = 5.0
+"""A display whose count is over so many times that of the range is taken at its own count. A learned count may be a few
+times the true one by chance; the next range has ten times the count."""
+
+DAYS_PER_MONTH = 365.25 / 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +44,7 @@ class MeterFacts:
     calibrated_on: str
     """ISO date; empty when unknown."""
     assumed: tuple[str, ...]
+    calibration_interval_months: int = CALIBRATION_INTERVAL_MONTHS
 
     @classmethod
     def of(cls, description: MeterDescription) -> MeterFacts:
@@ -41,6 +57,7 @@ class MeterFacts:
             description.true_rms,
             description.calibrated_on.isoformat() if description.calibrated_on else "",
             tuple(sorted(description.assumed)),
+            description.calibration_interval_months,
         )
 
     @property
@@ -52,20 +69,70 @@ class MeterFacts:
         """The input in words: '10 Mohm and 100 pF'."""
         return f"{self.input_resistance_ohm / 1e6:g} Mohm and {self.input_capacitance_farad * 1e12:g} pF"
 
-    def accuracy_at(self, volts: float) -> Accuracy:
-        """The range that a reading belongs to: the smallest that holds it, else the largest."""
-        return next((a for a in self.accuracy if volts <= a.up_to_volts), self.accuracy[-1])
+    def accuracy_at(self, volts: float, count_volts: float | None = None) -> Accuracy:
+        """The range that a reading was taken on.
+
+        The count that the display showed tells it: a meter left on its 20 V range reads 0.05 V with that range's
+        counts. A learned count may be a multiple of the true one, never a part of it, so it is the coarsest range whose
+        count is not above it. Where the count is not known, or is finer than that of every range, it is the smallest
+        range that holds the value, else the largest. A display still much coarser than that range's count is taken at
+        its own.
+
+        Args:
+            volts: the reading.
+            count_volts: the count learned from the samples; None where it is not known.
+        """
+        holding = [a for a in self.accuracy if volts <= a.up_to_volts] or [self.accuracy[-1]]
+        if count_volts is None:
+            return holding[0]
+        not_above = [a for a in holding if a.resolution_volts <= count_volts * SAME_COUNT]
+        chosen = max(not_above, key=lambda a: a.resolution_volts, default=holding[0])
+        if count_volts > COARSER_DISPLAY * chosen.resolution_volts:
+            return replace(chosen, resolution_volts=count_volts)
+        return chosen
+
+    def overdue_factor(self, read_on: str) -> float:
+        """How many times wider the limits of error are, since the calibration was out of date; 1 where it was not.
+
+        A data sheet's limits hold for one interval after a calibration; errors that drift grow with the time, so they
+        are taken as wider by its ratio to the interval (no source; ours). Where the day of the calibration, or of the
+        reading, is not known it is 1, and the report says so.
+
+        Args:
+            read_on: ISO date of the reading; empty where it is not known.
+        """
+        if not (self.calibrated_on and read_on):
+            return 1.0
+        age = date.fromisoformat(read_on) - date.fromisoformat(self.calibrated_on)
+        return max(age.days / (self.calibration_interval_months * DAYS_PER_MONTH), 1.0)
+
+    def waveform_share(self, mains_hz: float | None) -> float:
+        """How far a reading may be off by the waveform, as a share of it (half-width); 0 for a true rms meter.
+
+        Args:
+            mains_hz: 50 or 60; None where it is not stated, which counts as the worse of both.
+        """
+        if self.true_rms:
+            return 0.0
+        return average_responding_share(Impedance(*self.inputs), mains_hz or min(MAINS_HZ))
 
 
-def shared_range(one: MeterFacts, other: MeterFacts, volts: tuple[float, float]) -> Accuracy | None:
+def shared_range(
+    one: MeterFacts,
+    other: MeterFacts,
+    volts: tuple[float, float],
+    counts_volts: tuple[float | None, float | None] = (None, None),
+) -> Accuracy | None:
     """The range on which two values were read with the same meter; None for other meters or ranges.
 
     Args:
         one: the meter of the first value.
         other: the meter of the second value.
         volts: both values.
+        counts_volts: the counts learned from the samples of both; None where one is not known.
     """
-    first, second = one.accuracy_at(abs(volts[0])), other.accuracy_at(abs(volts[1]))
+    first = one.accuracy_at(abs(volts[0]), counts_volts[0])
+    second = other.accuracy_at(abs(volts[1]), counts_volts[1])
     return first if one == other and first == second else None
 
 
@@ -102,21 +169,21 @@ class Setup:
     target_source: str = TARGET_SOURCE
     meter: MeterFacts = field(default=UNKNOWN_METER)
 
-    def reference_state(self, rod_volts: float | None = None) -> ReferenceState:
+    def reference_state(self, rod_volts: float | None = None, rod_proved: bool = False) -> ReferenceState:
         """What the uncertainty budget needs; what was not stated counts as the worse of both.
 
         Args:
-            rod_volts: half-width that the reference check found for the rod; None: not checked, for which the
-                tolerance of that check stands (assumed, no source).
+            rod_volts: half-width of what the rod may be off by, after its checks; None: not checked.
+            rod_proved: a second rod proved it.
         """
         rod = self.reference == "earth rod"
-        known = AGREEMENT_VOLTS if rod_volts is None else rod_volts
+        known = UNPROVEN_ROD_VOLTS if rod_volts is None else rod_volts
         return ReferenceState(
             building_earth=not rod,
             on_charger=self.on_battery is not True,
             link_isolated=self.link_isolated is True,
             rod_volts=known if rod else 0.0,
-            rod_checked=rod_volts is not None,
+            rod_proved=rod_proved,
         )
 
     def missing(self) -> list[str]:

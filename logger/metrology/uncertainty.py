@@ -33,6 +33,11 @@ AGREEMENT_VOLTS = 0.02
 reference that can still be improved was not good enough. No source."""
 
 METER = "meter accuracy"
+WAVEFORM = "waveform: meter not true rms"
+REFERENCE = "reference"
+"""How the names of those components begin that come from what the meter calls zero."""
+
+UNPROVEN = "not proved by a second rod"
 
 Kind = Literal["A", "B"]
 Verdict = Literal["above", "below", "not distinguishable"]
@@ -46,15 +51,15 @@ class ReferenceState:
         building_earth: the building's protective earth instead of a rod.
         on_charger: the laptop is on its charger and nothing isolates it from the meter.
         link_isolated: the cable between meter and laptop is isolated (optical, radio).
-        rod_volts: how far the rod may be off (half-width, V), as its reference check found; 0 for no rod.
-        rod_checked: that check was done; else `rod_volts` is assumed.
+        rod_volts: how far the rod may be off (half-width, V), after its checks; 0 for no rod.
+        rod_proved: a second rod proved it; else `rod_volts` is assumed, or what its checks have shown at least.
     """
 
     building_earth: bool = False
     on_charger: bool = False
     link_isolated: bool = True
     rod_volts: float = 0.0
-    rod_checked: bool = True
+    rod_proved: bool = True
 
     def remarks(self) -> list[str]:
         """What has to be named beside every reading."""
@@ -66,6 +71,14 @@ class ReferenceState:
         if not self.link_isolated:
             out.append("link not isolated")
         return out
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Between which a true value lies, with about 95 % confidence."""
+
+    low_volts: float
+    high_volts: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +122,11 @@ class Budget:
 
 
 def reading_budget(
-    volts: float, u_scatter_volts: float, accuracy: Accuracy, reference: ReferenceState
+    volts: float,
+    u_scatter_volts: float,
+    accuracy: Accuracy,
+    reference: ReferenceState,
+    waveform_share: float = 0.0,
 ) -> Budget:
     """The budget of one reading.
 
@@ -119,6 +136,7 @@ def reading_budget(
             the resolution within the span.
         accuracy: of the meter on its range.
         reference: what the meter calls zero.
+        waveform_share: half-width by the waveform, as a share of the value; 0 for a meter that is true rms.
     """
     components = [
         Component(
@@ -129,12 +147,14 @@ def reading_budget(
         ),
         meter_component(volts, accuracy),
     ]
+    if waveform_share > 0.0:
+        components.append(rectangular(WAVEFORM, waveform_share * abs(volts)))
     for name, half_width, applies in (
-        ("reference: building earth", BUILDING_EARTH_VOLTS, reference.building_earth),
-        ("reference: laptop on its charger", CHARGER_VOLTS, reference.on_charger),
-        ("reference: link not isolated", LINK_VOLTS, not reference.link_isolated),
+        (f"{REFERENCE}: building earth", BUILDING_EARTH_VOLTS, reference.building_earth),
+        (f"{REFERENCE}: laptop on its charger", CHARGER_VOLTS, reference.on_charger),
+        (f"{REFERENCE}: link not isolated", LINK_VOLTS, not reference.link_isolated),
         (
-            "reference: earth rod" if reference.rod_checked else "reference: earth rod, not checked",
+            f"{REFERENCE}: earth rod" if reference.rod_proved else f"{REFERENCE}: earth rod, {UNPROVEN}",
             reference.rod_volts,
             reference.rod_volts > 0,
         ),
@@ -199,6 +219,29 @@ def compare_with(budget: Budget, target_volts: float) -> Verdict:
     if abs(budget.volts - target_volts) <= budget.expanded_volts:
         return "not distinguishable"
     return "above" if budget.volts > target_volts else "below"
+
+
+def off_limits(budget: Budget) -> Limits:
+    """Between which limits the body's voltage lies where the value was read with everything off.
+
+    What the body keeps and what the reference is off by are two phasors, so that the square of the reading is, over
+    all angles, the sum of both squares: the reference's error adds to the little that is left, and may be all of it.
+    Only where the two are in phase does it take away, and never more than itself: the half-widths of the reference
+    are limits, so above the value they count as such, not expanded (the rest is, by k = 2).
+    """
+    from_reference = [c for c in budget.components if c.name.startswith(REFERENCE)]
+    rest = [c.u_volts for c in budget.components if not c.name.startswith(REFERENCE)]
+    limit_volts = sum(RECTANGULAR * c.u_volts for c in from_reference)
+    above_volts = min(hypot(limit_volts, COVERAGE_FACTOR * hypot(*rest)), budget.expanded_volts)
+    return Limits(max(budget.volts - budget.expanded_volts, 0.0), budget.volts + above_volts)
+
+
+def compare_off_with(budget: Budget, target_volts: float) -> Verdict:
+    """Whether a value read with everything off is above or below a target, by its limits (`off_limits`)."""
+    limits = off_limits(budget)
+    if limits.high_volts < target_volts:
+        return "below"
+    return "above" if limits.low_volts > target_volts else "not distinguishable"
 
 
 def shown(budget: Budget) -> str:

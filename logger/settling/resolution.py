@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from math import sqrt
 
 from logger.settling import limits as lim
@@ -47,6 +48,25 @@ class Resolution:
             self.wants_more = self._differences < lim.COUNT_DIFFERENCES
         else:
             self.count_volts = max(min(self.count_volts, self._divisor_volts), lim.FINEST_COUNT_VOLTS)
+
+    @property
+    def is_learned(self) -> bool:
+        """Whether enough values differed that the count is the meter's own, and not that of the digits it sends."""
+        return self._differences >= lim.COARSE_COUNT_DIFFERENCES
+
+
+def learned_count_volts(values: Iterable[float]) -> float | None:
+    """The meter's least count as these values show it; None where too few of them differ.
+
+    Args:
+        values: samples in the order in which they came, V.
+    """
+    resolution = Resolution()
+    for volts in values:
+        resolution.add(volts)
+        if not resolution.wants_more:
+            break
+    return resolution.count_volts if resolution.is_learned else None
 
 
 def _common_divisor(divisor: float, difference: float) -> float:

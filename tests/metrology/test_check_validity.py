@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from logger.metrology.check_validity import Lapse, check_still_holds, lapse_of
+from logger.metrology.check_validity import Lapse, lapse_of
 from logger.metrology.setup import UNKNOWN_METER, Setup
 
 DONE_IN = Setup(reference="earth rod", soil="clay", panel_distance_m=8.0, wire_length_m=12.0)
@@ -30,7 +30,6 @@ DONE_IN = Setup(reference="earth rod", soil="clay", panel_distance_m=8.0, wire_l
 def test_what_makes_a_check_lapse(changes, lapse):
     now = DONE_IN.with_changes(**changes)
     assert lapse_of(DONE_IN, now) is lapse
-    assert check_still_holds(DONE_IN, now) is (lapse is None)
 
 
 def test_a_check_whose_set_up_was_not_kept_counts():

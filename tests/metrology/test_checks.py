@@ -7,16 +7,20 @@ import pytest
 from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.checks import (
     CAUTIONS,
+    REQUIRED_CHECKS,
     STEPS,
     CheckKind,
     CheckVerdict,
     judge,
-    rod_half_width_volts,
+    open_checks,
+    seen_of_rod,
     skipped,
 )
+from logger.metrology.reference_error import SeenByChecks
 from logger.metrology.setup import MeterFacts
 
-ZERO, REFERENCE, FUNCTION = CheckKind
+ZERO, REFERENCE, FUNCTION, TWO_RODS, LEAD = CheckKind
+PASSED, FAILED, NOT_DECIDED, SKIPPED = CheckVerdict
 
 
 def meter(percent: float, counts: float, resolution_volts: float) -> MeterFacts:
@@ -46,6 +50,12 @@ COARSE = meter(1.0, 3, 0.01)
         (FUNCTION, [(0.3, 0.01), (2.1, 0.01), (1.9, 0.01)], CheckVerdict.FAILED),
         (FUNCTION, [(0.3, 0.01), (1.31, 0.01), (0.3, 0.01)], CheckVerdict.NOT_DECIDED),
         (FUNCTION, [(0.3, 0.01), (-2.0, 0.01), (0.3, 0.01)], CheckVerdict.FAILED),
+        (TWO_RODS, [(0.004, 0.0005), (0.006, 0.0005)], CheckVerdict.PASSED),
+        (TWO_RODS, [(0.004, 0.0005), (0.048, 0.0005)], CheckVerdict.FAILED),
+        (TWO_RODS, [(0.048, 0.0005), (0.004, 0.0005)], CheckVerdict.FAILED),
+        (TWO_RODS, [(0.019, 0.003), (0.004, 0.0005)], CheckVerdict.NOT_DECIDED),
+        (LEAD, [(0.30, 0.002), (0.305, 0.002)], CheckVerdict.PASSED),
+        (LEAD, [(0.60, 0.002), (0.30, 0.002)], CheckVerdict.FAILED),
     ],
 )
 def test_verdicts_allow_for_the_uncertainty(kind, values, verdict):
@@ -90,8 +100,35 @@ def test_verdicts_allow_for_what_the_meter_may_be_off_by(kind, values, fine, coa
     assert judge(kind, values, COARSE).verdict is coarse
 
 
-def test_a_rod_is_off_by_the_change_seen_but_never_less_than_the_check_could_see():
-    assert rod_half_width_volts((0.30, 0.001), (0.34, 0.001), FINE) == pytest.approx(0.04)
-    least = rod_half_width_volts((0.30, 0.001), (0.30, 0.001), COARSE)
-    # GUM 4.3.7 and 5.1.2: two readings of 3 counts of 10 mV each, rectangular, and two scatters; k = 2.
-    assert least == pytest.approx(2 * ((2 * 0.03**2) / 3 + 2 * 0.001**2) ** 0.5)
+@pytest.mark.parametrize("kind", [REFERENCE, LEAD])
+def test_a_value_that_stayed_proves_little_and_says_so(kind):
+    stayed = judge(kind, [(0.30, 0.001), (0.30, 0.001)], FINE)
+    assert stayed.verdict is PASSED and "does not prove the rod" in stayed.sentence
+    seen = seen_of_rod({kind: [(0.30, 0.001), (0.34, 0.001)]}, FINE)
+    assert seen.change_volts == pytest.approx(0.04) and seen.between_rods_volts is None
+
+
+def test_the_voltage_between_two_rods_counts_with_its_uncertainty_and_the_larger_of_both_routes():
+    seen = seen_of_rod({TWO_RODS: [(0.003, 0.0), (0.008, 0.0)]}, COARSE)
+    # GUM 4.3.7: 1 % of 8 mV and 3 counts of 10 mV, rectangular; k = 2.
+    assert seen.between_rods_volts == pytest.approx(0.008 + 2 * 0.03008 / 3**0.5)
+    assert seen.rods_agree is None, "a meter of 10 mV counts cannot tell"
+    assert seen_of_rod({TWO_RODS: [(0.003, 0.0), (0.008, 0.0)]}, FINE).rods_agree is True
+    assert seen_of_rod({}, FINE) == SeenByChecks()
+
+
+def test_the_two_rod_check_says_what_it_cannot_show():
+    sentence = judge(TWO_RODS, [(0.004, 0.0005), (0.006, 0.0005)], FINE).sentence
+    assert "both rods share" in sentence and "0.01 V" in sentence
+    assert "nobody knows which" in judge(TWO_RODS, [(0.004, 0.0005), (0.06, 0.0005)], FINE).sentence
+
+
+def test_which_checks_leave_a_doubt():
+    assert open_checks({}) == list(REQUIRED_CHECKS)
+    assert open_checks(dict.fromkeys(REQUIRED_CHECKS, PASSED)) == []
+    assert open_checks({ZERO: PASSED, FUNCTION: SKIPPED, REFERENCE: NOT_DECIDED, TWO_RODS: PASSED}) == [
+        FUNCTION
+    ]
+    assert open_checks({ZERO: PASSED, FUNCTION: PASSED, REFERENCE: FAILED, TWO_RODS: PASSED}) == [REFERENCE]
+    failed = dict.fromkeys(REQUIRED_CHECKS, PASSED) | {LEAD: FAILED, TWO_RODS: NOT_DECIDED}
+    assert open_checks(failed) == [LEAD]

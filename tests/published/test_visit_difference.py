@@ -37,7 +37,9 @@ def u_of(half_width):
     return half_width / 3**0.5
 
 
-METER = replace(UNKNOWN_METER, name="Bench", accuracy=(ACCURACY,), calibrated_on="2026-01-15")
+METER = replace(
+    UNKNOWN_METER, name="Bench", accuracy=(ACCURACY,), true_rms=True, calibrated_on="2026-01-15"
+)
 
 
 def reading(folder, name, volts, u_volts, meter):
@@ -54,7 +56,7 @@ def reading(folder, name, volts, u_volts, meter):
 def test_difference_of_visits_as_linear_propagation_gives_it(
     tmp_path, monkeypatch, before, after, same_meter
 ):
-    monkeypatch.setattr("logger.metrology.setup.AGREEMENT_VOLTS", ROD_VOLTS)
+    monkeypatch.setattr("logger.metrology.setup.UNPROVEN_ROD_VOLTS", ROD_VOLTS)
     other = METER if same_meter else replace(METER, name="Other")
     one = reading(tmp_path, "a", before, 0.003, METER)
     two = reading(tmp_path, "b", after, 0.004, other)

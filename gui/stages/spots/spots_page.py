@@ -12,7 +12,7 @@ from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListHeading, ListRow
-from logger.metrology.checks import CheckKind
+from logger.metrology.checks import REQUIRED_CHECKS, CheckKind
 from logger.visit import Mark, Reading, Spot
 from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.results.chronology import in_order
@@ -176,5 +176,5 @@ def _short(remarks: list[str]) -> str:
     out = [remark for remark in remarks if not remark.startswith(tuple(CheckKind))]
     if checks:
         names = ", ".join(kind.removesuffix(" check") for kind in checks)
-        out.append("no check passed" if len(checks) == len(CheckKind) else f"check not passed: {names}")
+        out.append("no check passed" if set(checks) >= set(REQUIRED_CHECKS) else f"check not passed: {names}")
     return "; ".join(out)

@@ -165,7 +165,7 @@ class _Remarks:
         for name, review, reading in zip(("before", "after"), self._reviews, (before, after), strict=True):
             if reading is None:
                 continue
-            remarks = reading.context.remarks() if reading.context else []
+            remarks = reading.context.remarks(reading.volts) if reading.context else []
             if reading.taken == "override":
                 remarks.append("taken although not settled")
             if doubt := review.of_reading(reading):

@@ -24,6 +24,8 @@ class Span:
     end_t_ns: int
     first_line_id: int
     last_line_id: int
+    count_volts: float | None = None
+    """The display's least count as the samples show it; None where they do not, and in logs of older versions."""
 
 
 @dataclass(frozen=True, slots=True)

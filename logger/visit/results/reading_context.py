@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import UTC, datetime
 
-from logger.metrology.check_validity import check_still_holds
-from logger.metrology.checks import CheckKind, rod_half_width_volts
+from logger.clock import NS_PER_S
+from logger.metrology.check_validity import lapse_of
+from logger.metrology.checks import ROD_CHECKS, seen_of_rod
 from logger.metrology.context import Context
+from logger.metrology.reference_error import rod_error
 from logger.metrology.setup import Setup
 from logger.visit.records.reading_records import CheckResult
 
 
-def reading_context(setup: Setup, checks: Sequence[CheckResult]) -> Context:
+def reading_context(setup: Setup, checks: Sequence[CheckResult], utc_ns: int) -> Context:
     """The context of a reading in a set-up after some checks.
 
     Checks that were done with another meter or reference prove nothing for it.
@@ -19,11 +22,19 @@ def reading_context(setup: Setup, checks: Sequence[CheckResult]) -> Context:
     Args:
         setup: in which the reading is taken.
         checks: of the visit so far, oldest first.
+        utc_ns: when it is taken.
     """
-    newest = {c.kind: c for c in checks if check_still_holds(c.setup, setup)}
+    read_on = datetime.fromtimestamp(utc_ns / NS_PER_S, UTC).date().isoformat()
+    lapses = {check.kind: lapse_of(check.setup, setup) for check in checks}
+    newest = {check.kind: check for check in checks if lapse_of(check.setup, setup) is None}
     verdicts = {kind: check.outcome.verdict for kind, check in newest.items()}
-    reference = newest.get(CheckKind.REFERENCE)
-    if reference is None or not reference.steps:
-        return Context(setup, verdicts)
-    before, after = ((step.span.volts, step.span.u_volts) for step in reference.steps)
-    return Context(setup, verdicts, rod_half_width_volts(before, after, setup.meter))
+    lapsed = {kind: lapse for kind, lapse in lapses.items() if lapse is not None and kind not in newest}
+    values = {
+        kind: [(step.span.volts, step.span.u_volts) for step in check.steps]
+        for kind, check in newest.items()
+        if kind in ROD_CHECKS and check.steps
+    }
+    if not values:
+        return Context(setup, verdicts, lapses=lapsed, read_on=read_on)
+    found = rod_error(seen_of_rod(values, setup.meter))
+    return Context(setup, verdicts, found.volts, found.by_second_rod, lapsed, read_on)

@@ -72,7 +72,7 @@ class CheckStore:
 
     def context(self) -> Context:
         """The context of a reading that is taken now: the set-up and what the checks proved for it."""
-        return reading_context(self._setup.current(), self.all())
+        return reading_context(self._setup.current(), self.all(), self._connection.clock.utc_ns())
 
     def context_at(self, utc_ns: int) -> Context:
         """The context of what was recorded up to a moment.
@@ -81,4 +81,4 @@ class CheckStore:
             utc_ns: the moment, UTC ns.
         """
         done = [check for check in self.all() if check.utc_ns <= utc_ns]
-        return reading_context(self._setup.at(utc_ns), done)
+        return reading_context(self._setup.at(utc_ns), done, utc_ns)

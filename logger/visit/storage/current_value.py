@@ -9,6 +9,7 @@ import numpy as np
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.settling.events import State
+from logger.settling.resolution import learned_count_volts
 from logger.visit.records.reading_records import Span, Taken
 from logger.visit.records.recording_records import Live
 from logger.visit.storage.log_connection import LogConnection
@@ -95,7 +96,8 @@ class CurrentValue:
             u_volts *= sqrt(max(samples / len(since), 1.0))
             volts, samples = float(since.mean()), len(since)
         first = self._samples.line_at(live.run_id, start_ns)
-        return Span(volts, u_volts, samples, live.run_id, start_ns, end_ns, first, last)
+        count_volts = learned_count_volts(self._samples.between(first, last).volts.tolist())
+        return Span(volts, u_volts, samples, live.run_id, start_ns, end_ns, first, last, count_volts)
 
     def _last_stretch(self, live: Live) -> Span:
         end_ns = live.beat_steady_utc_ns - live.run_started_utc_ns
@@ -112,7 +114,17 @@ class CurrentValue:
         # Not divided by sqrt(n): while the body moves, more samples do not make the mean any truer.
         u_volts = float(volts.std(ddof=1))
         first, last = rows[0]["id"], rows[-1]["id"]
-        return Span(float(volts.mean()), u_volts, len(rows), live.run_id, start_ns, end_ns, first, last)
+        return Span(
+            float(volts.mean()),
+            u_volts,
+            len(rows),
+            live.run_id,
+            start_ns,
+            end_ns,
+            first,
+            last,
+            learned_count_volts(volts.tolist()),
+        )
 
 
 _NOT_SETTLED = {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from dataclasses import replace
 from math import isfinite
 
 from logger.errors import StillvoltError
@@ -119,10 +120,14 @@ class ReadingStore:
                 self._connection.clock.utc_ns(), span.run_id if span else None, spot_id, spot[0]["name"], condition,
                 volts, u_volts,
                 *((span.samples, span.start_t_ns, span.end_t_ns, span.first_line_id, span.last_line_id)
-                if span else (1, None, None, None, None)), taken, self._checks.context().to_json(),
+                if span else (1, None, None, None, None)), taken, self._context(span).to_json(),
                 "" if live is None else json.dumps({"live": sorted(live), "listed": self._listed()}),
             ),
         )  # fmt: skip
+
+    def _context(self, span: Span | None) -> Context:
+        """What holds for a reading that is taken now."""
+        return replace(self._checks.context(), count_volts=span.count_volts if span else None)
 
     def _listed(self) -> list[int]:
         rows = self._connection.all("SELECT id FROM source WHERE removed_utc_ns IS NULL ORDER BY id")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.metrology.checks import CheckKind, CheckVerdict
+from logger.metrology.checks import open_checks
 from logger.metrology.context import Context
 from logger.name_list import joined
 from logger.report.document.report_data import ReportData
@@ -60,15 +60,12 @@ def trust_sentence(data: ReportData) -> str:
 
 def _proved(context: Context) -> str:
     """Write what the checks prove, and what is known to spoil the reference."""
-    passed = [k for k in CheckKind if context.verdicts.get(k) is CheckVerdict.PASSED]
-    if len(passed) == len(CheckKind):
-        proved = "meter and reference passed their checks"
-    else:
-        open_ones = [
-            f"{kind} {context.verdicts.get(kind, 'not done')}" for kind in CheckKind if kind not in passed
-        ]
+    open_ones = [f"{kind} {context.check_state(kind)}" for kind in open_checks(context.verdicts)]
+    if open_ones:
         proved = f"but meter and reference are not fully proved ({joined(open_ones)})"
-    spoiled = context.setup.reference_state(context.rod_volts).remarks()
+    else:
+        proved = "meter and reference passed their checks"
+    spoiled = context.reference_state().remarks()
     return f"{proved}; to be kept in mind: {joined(spoiled)}" if spoiled else proved
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from logger.metrology.check_validity import lapse_of
-from logger.metrology.checks import CheckKind
+from logger.metrology.checks import REQUIRED_CHECKS
 from logger.report.document.report_data import ReportData
 from logger.sweep.switch_off_plan import PlanState
 
@@ -30,7 +30,7 @@ def missing_sentences(data: ReportData) -> list[str]:
 def _lapsed(data: ReportData) -> list[str]:
     """Write which checks hold no longer in the set-up that was stated last."""
     out = []
-    for kind in CheckKind:
+    for kind in REQUIRED_CHECKS:
         lapses = [lapse_of(check.setup, data.setup) for check in data.checks if check.kind is kind]
         if lapses and all(lapses):
             out.append(f"The {kind} {lapses[-1]}.")

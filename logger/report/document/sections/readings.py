@@ -46,7 +46,9 @@ def readings(data: ReportData) -> Section | None:
 
 def _row(data: ReportData, reading: Reading) -> tuple[str, ...]:
     budget = budget_of(reading)
-    remarks = reading.context.remarks() if reading.context else ["nothing kept of meter and reference"]
+    remarks = (
+        reading.context.remarks(reading.volts) if reading.context else ["nothing kept of meter and reference"]
+    )
     if reading.taken != "settled":
         remarks.insert(0, f"taken {TAKEN_WORDS[reading.taken]}")
     if reading.id in data.doubts:

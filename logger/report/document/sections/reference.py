@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from logger.metrology.checks import NO_CHANGE_PROVES_LITTLE
 from logger.report.document.blocks import Block, Pairs, Section, Text
 from logger.report.document.report_data import ReportData
 
@@ -22,14 +23,16 @@ def reference(data: ReportData) -> Section:
             )
         )
     ]
-    rod_volts = next(
-        (r.context.rod_volts for r in reversed(data.valid_readings) if r.context is not None), None
-    )
     if setup.reference == "earth rod":
+        context = next((r.context for r in reversed(data.valid_readings) if r.context is not None), None)
+        state = setup.reference_state() if context is None else context.reference_state()
         blocks.append(
-            Text("How far the rod may be off was not checked; the tolerance of the check stands for it.")
-            if rod_volts is None
-            else Text(f"By its reference check the rod may be off by up to {rod_volts:.4f} V.")
+            Text(f"By the two-rod check the rod may be off by up to {state.rod_volts:.3f} V.")
+            if state.rod_proved
+            else Text(
+                f"No second rod proved the rod: it is counted as off by up to {state.rod_volts:.3f} V. "
+                f"{NO_CHANGE_PROVES_LITTLE}"
+            )
         )
     return Section("reference", "Reference", tuple(blocks))
 

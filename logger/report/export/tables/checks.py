@@ -40,14 +40,14 @@ def _rows(log: VisitLog) -> list[CheckLine]:
 
 CHECKS: ExportTable[CheckLine] = ExportTable(
     "checks",
-    "Zero, reference and function checks, one row for each value that a check took.",
+    "Checks of meter and reference, one row for each value that a check took.",
     _rows,
     (
         ExportColumn("check_id", "", "number of the check", lambda line: line.check.id),
         utc(lambda line: line.check.utc_ns),
         local(lambda line: line.check.utc_ns),
         ExportColumn(
-            "kind", "", "zero check, reference check, function check", lambda line: str(line.check.kind)
+            "kind", "", "zero, reference, function, two-rod or wire check", lambda line: str(line.check.kind)
         ),
         ExportColumn(
             "verdict", "", "passed, failed, not decided, skipped", lambda line: str(line.check.outcome.verdict)

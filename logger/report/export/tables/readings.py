@@ -82,7 +82,9 @@ READINGS: ExportTable[ReadingLine] = ExportTable(
         ),
         ExportColumn(
             "remarks", "", "what spoils the reference, checks that are not passed",
-            lambda line: JOINED_BY.join(line.reading.context.remarks()) if line.reading.context else "",
+            lambda line: (
+                JOINED_BY.join(line.reading.context.remarks(line.reading.volts)) if line.reading.context else ""
+            ),
         ),
         ExportColumn("doubt", "", "what the detector found later that speaks against it", lambda line: line.doubt),
         run_id(lambda line: line.reading.run_id, integers),
