@@ -36,6 +36,18 @@ class CheckController:
         """The values of its steps so far."""
         self.choose_next()
 
+    def kinds(self) -> list[CheckKind]:
+        """The checks that apply: a second rod proves nothing of the building's earth."""
+        earth = self._access.snapshot.setup.reference == "building earth"
+        return [
+            kind
+            for kind in CheckKind
+            if kind in REQUIRED_CHECKS
+            or not earth
+            or self.last_result(kind) is not None
+            or kind is self.chosen
+        ]
+
     def choose(self, kind: CheckKind) -> None:
         """Look at another check; steps of one that was begun are given up."""
         if kind is not self.chosen:

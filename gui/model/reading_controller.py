@@ -14,6 +14,7 @@ from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_in_condition
 from logger.visit import Live, Mark, Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.results.check_review import doubt_by_checks
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.typed_value import parse_pair
 
@@ -56,7 +57,9 @@ class ReadingController:
 
     def doubt(self, reading: Reading) -> str:
         """What later evidence speaks against a reading, in one sentence; empty when nothing does."""
-        return self._access.snapshot.span_review.of_reading(reading)
+        snapshot = self._access.snapshot
+        doubts = (snapshot.span_review.of_reading(reading), doubt_by_checks(reading, snapshot.failed_later))
+        return " ".join(filter(None, doubts))
 
     def result(self, spot: Spot) -> SpotResult:
         """On and off of a spot."""

@@ -22,6 +22,7 @@ from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE, SKIPPED_CIRCU
 from logger.visit.records.home_records import Source, StepLabel
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.recording_records import Samples
+from logger.visit.results.check_review import FailedLater, failed_later
 from logger.visit.results.reading_context import reading_context
 from logger.visit.results.span_review import SpanReview
 from logger.visit.trace import EventLine, Kind, Placed, Trace
@@ -59,6 +60,8 @@ class VisitSnapshot:
         self.notices: list[Notice] = []
         self.setup = Setup()
         self.checks: list[CheckResult] = []
+        self.failed_later: list[FailedLater] = []
+        """Checks that had passed and failed when they were repeated."""
         self.sources: list[Source] = []
         self.every_source: dict[int, Source] = {}
         """Also those that were taken off the list: older steps name them."""
@@ -242,6 +245,7 @@ class VisitSnapshot:
         self.stated = self.log.facts.condition()
         self.setup = self.log.setup.current()
         self.checks = self.log.checks.all()
+        self.failed_later = failed_later(self.checks)
         self.sources = self.log.circuits.all()
         self.every_source = self.log.circuits.with_removed()
         self.step_labels = self.log.step_labels.all()

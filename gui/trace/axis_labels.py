@@ -12,6 +12,9 @@ from gui.trace.trace_marks import TICKS_S, Scale
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import font
 
+MAX_OVERHANG = 0.15
+"""A mark may stand so many small letters over the end of its axis: the gap to the next picture parts two of them."""
+
 
 def volts_marks(top_volts: float) -> list[tuple[float, str]]:
     """The marks of an axis from 0 to that height: value and text of each."""
@@ -51,8 +54,8 @@ def paint_seconds(
     small = appearance.sizes.small
     box, metrics = scale.box, QFontMetricsF(font(small))
     per_s = box.width() / (scale.end_s - scale.start_s)
-    room = ((t, metrics.horizontalAdvance(f"{_seconds_text(-t)} ")) for t in TICKS_S)
-    step_s = next((t for t, width in room if per_s * t >= width), TICKS_S[-1])
+    overhang = small * MAX_OVERHANG
+    step_s = next((t for t in TICKS_S if per_s * t >= _widest_mark(scale, zero_s, t, metrics)), TICKS_S[-1])
     painter.setFont(font(small))
     painter.setPen(QColor(appearance.theme.quiet))
     first = ceil((scale.start_s - zero_s) / step_s)
@@ -62,10 +65,22 @@ def paint_seconds(
         text = _seconds_text(mark * step_s)
         half = metrics.horizontalAdvance(text) / 2
         painter.drawLine(QPointF(x, box.bottom()), QPointF(x, box.bottom() + small * 0.2))
-        # Half a letter may stand over the gap to the next picture, but not over the edge of the widget.
-        if box.left() - small * 0.5 <= x - half and x + half <= min(box.right() + small * 0.5, right_edge):
+        if box.left() - overhang <= x - half and x + half <= min(box.right() + overhang, right_edge):
             place = QRectF(x - half - 2, box.bottom() + small * 0.2, 2 * half + 4, metrics.height())
             painter.drawText(place, Qt.AlignmentFlag.AlignCenter, text)
+
+
+def _widest_mark(scale: Scale, zero_s: float, step_s: int, metrics: QFontMetricsF) -> float:
+    """The width of the widest mark of an axis with that step, with the space that parts it from the next, in pixels.
+
+    Args:
+        scale: of the picture.
+        zero_s: the time from which is counted, on the scale of the picture.
+        step_s: from mark to mark.
+        metrics: of the font.
+    """
+    ends = int((scale.start_s - zero_s) // step_s) * step_s, int((scale.end_s - zero_s) // step_s) * step_s
+    return max(metrics.horizontalAdvance(f"{_seconds_text(end)}  ") for end in ends)
 
 
 def _seconds_text(seconds: int) -> str:

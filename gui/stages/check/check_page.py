@@ -21,18 +21,31 @@ from gui.widgets.keys import ACTION_OF
 from gui.widgets.page import Page
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
-from logger.metrology.checks import CAUTIONS, STEPS, CheckKind
+from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind
+from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, UNPROVEN_ROD_VOLTS
 from logger.visit.records.reading_records import CheckResult
 
 SKIP_REASONS: dict[CheckKind, tuple[str, ...]] = {
     CheckKind.ZERO: ("reference wire cannot be reached",),
     CheckKind.REFERENCE: ("reference cannot be improved here", "no rod: building earth"),
     CheckKind.FUNCTION: ("the person is sensitive to it", "no lamp cord at hand"),
+    CheckKind.TWO_RODS: ("no second rod at hand", "no second place to dig"),
+    CheckKind.LEAD: ("the wire cannot be moved",),
 }
 
 
+NOT_DONE_TEXTS: dict[CheckKind, str] = {
+    CheckKind.TWO_RODS: (
+        f"Not done yet. Without it a rod counts as off by up to {UNPROVEN_ROD_VOLTS:g} V; "
+        f"with it by {SHARED_BY_BOTH_RODS_VOLTS:g} V at best."
+    ),
+    CheckKind.LEAD: "Not done yet. It finds a wire that picks up voltage; that nothing changes does not prove it good.",
+}
+"""What is shown while a check that nobody has to do was not done."""
+
+
 class CheckPage(Page):
-    """The three checks, the steps of the chosen one, its caution and its newest verdict."""
+    """The checks, the steps of the chosen one, its caution and its newest verdict."""
 
     title = "Check meter and reference"
     reading_taken = Signal()
@@ -70,7 +83,7 @@ class CheckPage(Page):
     def refresh(self) -> None:
         """See `StyledWidget`."""
         controller = self.controller
-        kinds = list(CheckKind)
+        kinds = controller.checks.kinds()
         self.list.show_rows([self._row(kind) for kind in kinds], kinds.index(controller.checks.chosen))
         steps, spans = STEPS[controller.checks.chosen], controller.checks.spans
         rows = []
@@ -96,8 +109,9 @@ class CheckPage(Page):
         )
         self.repeat.setVisible(bool(to_repeat))
         doubts = controller.checks.doubts(shown) if shown else {}
-        self.doubt.setText(doubt_text(doubts, "repeat it"))
-        self.doubt.setVisible(bool(doubts))
+        sentences = [doubt_text(doubts, "repeat it") if doubts else "", self._failed_later_text(shown)]
+        self.doubt.setText("\n".join(filter(None, sentences)))
+        self.doubt.setVisible(any(sentences))
         taken = shown.steps if shown else ()
         self.picture.show_values([ReadingInterval.of_step(controller, step) for step in taken])
         self._make_room()
@@ -152,12 +166,21 @@ class CheckPage(Page):
         text += f", {lapse}" if lapse else ""
         return f"{text}: {result.outcome.sentence}"
 
+    def _failed_later_text(self, result: CheckResult | None) -> str:
+        """What it means that a check passed and failed when it was repeated; empty where that is not so."""
+        found = [one for one in self.controller.snapshot.failed_later if one.failed is result]
+        if not found:
+            return ""
+        since = clock_text(found[0].passed.utc_ns, seconds=False)
+        return f"It had passed at {since}. Readings taken since then are in doubt: read them again."
+
     def _not_done_text(self) -> str:
         """What is shown while a check has no result that holds."""
-        lapsed = self.controller.checks.last_result(self.controller.checks.chosen)
-        if lapsed is None:
-            return "Not done yet. Readings without it say so."
-        return f"{self._verdict_text(lapsed)} To be done again; readings without it say so."
+        kind = self.controller.checks.chosen
+        lapsed = self.controller.checks.last_result(kind)
+        if lapsed is not None:
+            return f"{self._verdict_text(lapsed)} To be done again; readings without it say so."
+        return NOT_DONE_TEXTS.get(kind, "Not done yet. Readings without it say so.")
 
     def _look_back(self) -> None:
         """Go to the result before the one in sight; after the oldest to the newest, or back to the steps."""
@@ -169,7 +192,7 @@ class CheckPage(Page):
 
     def handle(self, name: str) -> bool:
         """See `Page`."""
-        kinds = list(CheckKind)
+        kinds = self.controller.checks.kinds()
         at = kinds.index(self.controller.checks.chosen)
         if ACTION_OF.get(name) == "show_checks":
             self._look_back()
@@ -199,7 +222,7 @@ class CheckPage(Page):
 
     def _choose(self, row: int) -> None:
         self._shown_id = None
-        self.controller.checks.choose(list(CheckKind)[row])
+        self.controller.checks.choose(self.controller.checks.kinds()[row])
         self.refresh()
 
     def _ask_skip(self) -> None:
@@ -244,7 +267,7 @@ class CheckPage(Page):
         last = self.controller.checks.last_result(kind)
         head = kind.value.capitalize()
         if last is None:
-            return ListRow(head, "not done", badge=OPEN)
+            return ListRow(head, "not done" if kind in REQUIRED_CHECKS else "optional", badge=OPEN)
         lapse = self.controller.checks.lapse(last)
         if lapse is not None:
             return ListRow(f"{head}  {clock_text(last.utc_ns, seconds=False)}", lapse.value, badge=OPEN)

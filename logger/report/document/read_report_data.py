@@ -22,6 +22,7 @@ from logger.visit.records.fact_names import SCHEDULE
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.reading_records import CheckResult, Reading
 from logger.visit.records.recording_records import LoggedEvent
+from logger.visit.results.check_review import FailedLater, doubt_by_checks, failed_later
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.span_review import SpanReview
 
@@ -45,6 +46,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     setup, spots, sources = log.setup.current(), log.spots.all(), log.circuits.all()
     readings, checks, runs, events = log.readings.all(), log.checks.all(), log.runs.all(), log.events.after()
     review = _span_review(log, events)
+    failed = failed_later(checks)
     on_progress("reading the nights")
     stretches = nights(log)
     of_nights = [night for night in stretches if night.counts]
@@ -62,9 +64,10 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         spots=tuple(spots),
         results={spot.id: SpotResult.of(readings, spot.id, sources) for spot in spots},
         readings=tuple(readings),
-        doubts={r.id: doubt for r in readings if (doubt := _doubt_of_reading(r, review, suspects))},
+        doubts={r.id: doubt for r in readings if (doubt := _doubt_of_reading(r, review, suspects, failed))},
         excerpts={reading_id: excerpt for reading_id, excerpt in excerpts.items() if excerpt is not None},
         checks=tuple(checks),
+        failed_later=tuple(failed),
         check_doubts={check.id: doubt for check in checks if (doubt := _doubt_of_check(check, review))},
         check_excerpts={
             check.id: tuple((step.name, excerpt_of_span(log, step.span)) for step in check.steps)
@@ -98,15 +101,19 @@ def _span_review(log: VisitLog, events: Sequence[LoggedEvent]) -> SpanReview:
     return review
 
 
-def _doubt_of_reading(reading: Reading, review: SpanReview, suspects: Collection[int]) -> str:
+def _doubt_of_reading(
+    reading: Reading, review: SpanReview, suspects: Collection[int], failed: Sequence[FailedLater]
+) -> str:
     """Return what speaks against a reading by now; empty where nothing does.
 
     Args:
         reading: the reading.
         review: what was seen later in the trace.
         suspects: ids of the readings that contradict others of their sweep.
+        failed: the checks that had passed and failed when they were repeated.
     """
-    return " ".join(filter(None, (review.of_reading(reading), SUSPECT if reading.id in suspects else "")))
+    suspect = SUSPECT if reading.id in suspects else ""
+    return " ".join(filter(None, (review.of_reading(reading), suspect, doubt_by_checks(reading, failed))))
 
 
 def _doubt_of_check(check: CheckResult, review: SpanReview) -> str:

@@ -22,6 +22,7 @@ from logger.sweep.switch_off_plan import SwitchOffPlan
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.reading_records import CheckResult, Mark, Reading
 from logger.visit.records.recording_records import Notice, Run
+from logger.visit.results.check_review import FailedLater
 from logger.visit.results.on_off_result import SpotResult
 
 
@@ -74,6 +75,8 @@ class ReportData:
     checks: tuple[CheckResult, ...]
     check_doubts: dict[int, str]
     """What speaks against a check by now, by its id."""
+    failed_later: tuple[FailedLater, ...]
+    """Checks that had passed and failed when they were repeated."""
     check_excerpts: dict[int, tuple[tuple[str, Excerpt], ...]]
     """The trace of each of its steps with the step's name, by check."""
     sources: tuple[Source, ...]

@@ -1,13 +1,14 @@
-"""The zero, reference and function checks with their traces."""
+"""The checks of meter and reference with their traces."""
 
 from __future__ import annotations
 
 from logger.metrology.check_validity import lapse_of
-from logger.report.document.blocks import Block, Figure, Figures, Section, TableBlock
+from logger.report.document.blocks import Block, Figure, Figures, Section, TableBlock, Text
 from logger.report.document.figures.trace import trace_svg
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NBSP, moment
+from logger.report.document.wording import NBSP, counted, moment
 from logger.visit.records.reading_records import CheckResult
+from logger.visit.results.check_review import FailedLater
 
 
 def checks(data: ReportData) -> Section | None:
@@ -34,6 +35,7 @@ def checks(data: ReportData) -> Section | None:
     blocks: list[Block] = [
         TableBlock("Checks of meter and reference", ("Check", "Done", "Verdict", "Values"), rows)
     ]
+    blocks += [Text(_failed_later(found, data)) for found in data.failed_later]
     if figures:
         blocks.append(Figures(figures))
     return Section("checks", "Checks", tuple(blocks))
@@ -43,6 +45,19 @@ def _verdict(check: CheckResult, data: ReportData) -> str:
     lapse = lapse_of(check.setup, data.setup)
     verdict = check.outcome.verdict.value
     return verdict if lapse is None else f"{verdict}; {lapse}"
+
+
+def _failed_later(found: FailedLater, data: ReportData) -> str:
+    """Write what it means that a check passed and then failed."""
+    passed, failed = (moment(data.local(check.utc_ns)) for check in (found.passed, found.failed))
+    between = [r for r in data.valid_readings if found.covers(r)]
+    text = (
+        f"The {found.kind} passed on {passed} and failed on {failed}: in between meter or reference changed."
+    )
+    if not between:
+        return f"{text} No reading was taken in between."
+    is_or_are = "is" if len(between) == 1 else "are"
+    return f"{text} {counted(len(between), 'reading')} taken in between {is_or_are} in doubt."
 
 
 def _check_note(check: CheckResult, data: ReportData) -> str:

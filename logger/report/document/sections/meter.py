@@ -2,25 +2,60 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from logger.meter.description import UNSPECIFIED_FACTOR
+from logger.metrology.context import Context
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts
-from logger.report.document.blocks import Block, HeadingBlock, Pairs, Section, TableBlock
+from logger.metrology.waveform import MAINS_DISTORTION
+from logger.report.document.blocks import Block, HeadingBlock, Pairs, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 
 
 def meter(data: ReportData) -> Section:
     """Build the section: each meter, as it was when readings were taken with it."""
-    used: list[MeterFacts] = []
+    used: dict[MeterFacts, list[Context]] = {}
     for reading in data.valid_readings:
-        if reading.context is not None and reading.context.setup.meter not in used:
-            used.append(reading.context.setup.meter)
+        if reading.context is not None:
+            used.setdefault(reading.context.setup.meter, []).append(reading.context)
     if not used:
-        used = [data.setup.meter]
+        used = {data.setup.meter: []}
     blocks: list[Block] = []
-    for facts in used:
+    for facts, contexts in used.items():
         if len(used) > 1:
             blocks.append(HeadingBlock(facts.name))
         blocks += _meter(facts)
+        blocks += [Text(sentence) for sentence in _consequences(facts, contexts, data.setup.mains_hz)]
     return Section("meter", "Meter", tuple(blocks))
+
+
+def _consequences(facts: MeterFacts, contexts: Sequence[Context], mains_hz: float | None) -> list[str]:
+    """Write what the meter's calibration and its response do to the readings."""
+    out = []
+    months = facts.calibration_interval_months
+    factor = max((facts.overdue_factor(context.read_on) for context in contexts), default=1.0)
+    if not facts.calibrated_on:
+        out.append(
+            "When the meter was calibrated is not known: its limits of error are counted as if they held still."
+        )
+    elif factor > 1.0:
+        out.append(
+            f"Its calibration was out of date, {months} months after {facts.calibrated_on}: the limits of error are "
+            f"counted {factor:.1f} times as wide."
+        )
+    if not facts.true_rms:
+        share = facts.waveform_share(mains_hz)
+        out.append(
+            f"A meter that is not true rms may be off by up to {share:.1%} of the reading where the mains is distorted "
+            f"by {MAINS_DISTORTION:.0%}, since the body passes harmonics better than the mains' own frequency. That "
+            "has its line in the uncertainty."
+        )
+    if any(accuracy.specified_from_volts > 0.0 for accuracy in facts.accuracy):
+        out.append(
+            f"Below what a range is specified for, {UNSPECIFIED_FACTOR:g} times the limit of error of the lowest "
+            "specified reading is counted."
+        )
+    return out
 
 
 def _meter(facts: MeterFacts) -> list[Block]:
@@ -45,16 +80,17 @@ def _meter(facts: MeterFacts) -> list[Block]:
         ),
         TableBlock(
             "Limits of error by the data sheet" + assumed("accuracy"),
-            ("Range up to, V", "% of reading", "counts", "one count, V"),
+            ("Range up to, V", "specified from, V", "% of reading", "counts", "one count, V"),
             tuple(
                 (
                     f"{a.up_to_volts:g}",
+                    f"{a.specified_from_volts:g}",
                     f"{a.percent_of_reading:g}",
                     f"{a.counts:g}",
                     f"{a.resolution_volts:g}",
                 )
                 for a in facts.accuracy
             ),
-            frozenset({0, 1, 2, 3}),
+            frozenset({0, 1, 2, 3, 4}),
         ),
     ]

@@ -22,6 +22,7 @@ from logger.report.export.table import (
     void_reason,
 )
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.check_review import doubt_by_checks, failed_later
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.visit_log import VisitLog
@@ -41,8 +42,14 @@ def _readings(log: VisitLog) -> list[ReadingLine]:
     rooms = {spot.id: spot.room for spot in log.spots.all()}
     review = SpanReview()
     review.append(log.events.after())
+    failed = failed_later(log.checks.all())
     return [
-        ReadingLine(r, rooms.get(r.spot_id, ""), budget_of(r), review.of_reading(r))
+        ReadingLine(
+            r,
+            rooms.get(r.spot_id, ""),
+            budget_of(r),
+            " ".join(filter(None, (review.of_reading(r), doubt_by_checks(r, failed)))),
+        )
         for r in log.readings.all()
     ]
 

@@ -30,11 +30,14 @@ def _rows(log: VisitLog) -> list[Item]:
         ("input capacitance", meter.input_capacitance_farad, "F"),
         ("true rms", meter.true_rms, ""),
         ("calibrated on", meter.calibrated_on, ""),
+        ("calibration holds for", meter.calibration_interval_months, "months"),
         ("assumed of the meter", JOINED_BY.join(meter.assumed), ""),
     ]
     for accuracy in meter.accuracy:
         limit = f"{accuracy.percent_of_reading:g} % of reading + {accuracy.counts:g} counts"
         text = f"{limit} of {accuracy.resolution_volts:g} V"
+        if accuracy.specified_from_volts:
+            text += f", specified from {accuracy.specified_from_volts:g} V"
         rows.append((f"accuracy up to {accuracy.up_to_volts:g} V", text, ""))
     return rows
 
