@@ -37,9 +37,7 @@ def u_of(half_width):
     return half_width / 3**0.5
 
 
-METER = replace(
-    UNKNOWN_METER, name="Bench", accuracy=(ACCURACY,), true_rms=True, calibrated_on="2026-01-15"
-)
+METER = replace(UNKNOWN_METER, name="Bench", accuracy=(ACCURACY,), true_rms=True, calibrated_on="2026-01-15")
 
 
 def reading(folder, name, volts, u_volts, meter):
