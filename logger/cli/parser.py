@@ -175,6 +175,16 @@ def _add_documents(commands: Commands) -> None:
     report.add_argument("--out", type=Path, required=True, help="the HTML file to write")
     report.add_argument("--pdf", type=Path, help="a PDF file as well (needs the extra 'report')")
 
+    verify = commands.add_parser("verify", help="see whether a visit log is whole")
+    verify.add_argument("visit", type=Path)
+    verify.add_argument("--json", action="store_true", help="what was found as JSON")
+
+    salvage = commands.add_parser(
+        "salvage", help="bring what can be read of a damaged visit log into a new one"
+    )
+    salvage.add_argument("visit", type=Path)
+    salvage.add_argument("--out", type=Path, required=True, metavar="NEW", help="the visit log to make")
+
     form = commands.add_parser("form", help="write an empty form for a visit's planned spots, to be printed")
     form.add_argument("visit", type=Path)
     form.add_argument("--out", type=Path, required=True, help="the HTML file to write")

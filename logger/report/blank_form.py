@@ -15,6 +15,7 @@ from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.output_file import refuse_outputs, write_whole
 from logger.report.document.html_templates import rendered
 from logger.visit import VisitLog
+from logger.visit.storage.read_only import checked_log
 
 USUAL_SPOTS = ("centre of the room", "seat", "desk", "bed, lying down")
 """On the form of a visit for which nothing is planned yet."""
@@ -99,9 +100,6 @@ def write_form(visit: Path, out: Path) -> None:
         StillvoltError: the log cannot be read, or the form cannot be written or would overwrite something.
     """
     refuse_outputs([out], [visit])
-    log = VisitLog.open(visit)
-    try:
+    with checked_log(visit) as log:
         html = form_html(log)
-    finally:
-        log.close()
     write_whole(out, html.encode("utf-8"), "The visit is unchanged.")

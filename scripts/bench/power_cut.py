@@ -213,14 +213,14 @@ def recorded(
     before = {path.name: path.read_bytes()}
     clock = ManualClock()
     vfs = NotingVfs(clock)
-    stored, visit_connection._connect = visit_connection._connect, _connect
+    stored, visit_connection._open = visit_connection._open, _connect
     try:
         writer = RunWriter(
             path, utc_ns=clock.utc_ns(), zone="UTC", utc_offset_s=0, port="bench", settings="{}", software="bench",
             pid=1,
         )  # fmt: skip
     finally:
-        visit_connection._connect = stored
+        visit_connection._open = stored
     recorder = Recorder(writer, clock, clock.steady_ns(), lambda _: None)
     sent = []
     for number in range(round(seconds * rate_hz)):

@@ -19,12 +19,12 @@ from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
 from logger.report.archive.entry import Highest, read_entry
 from logger.report.archive.listing import archive_text
-from logger.report.archive.read_only import opened_read_only
 from logger.report.archive.search import Search, search
 from logger.report.document.read_report_data import read_report_data
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.storage.read_only import opened_read_only
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 from logger.visit.storage.schema import USER_VERSION
 

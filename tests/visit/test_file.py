@@ -120,14 +120,15 @@ def test_a_disk_that_is_full_leaves_no_half_made_log(tmp_path):
     small.mkdir()
     path = small / "a.visit"
 
-    def connect_to_a_full_disk(name):
-        db = sqlite3.connect(name, isolation_level=None)
-        db.row_factory = sqlite3.Row
+    connect = sqlite3.connect
+
+    def connect_to_a_full_disk(*arguments, **options):
+        db = connect(*arguments, **options)
         db.execute("PRAGMA max_page_count = 3")  # SQLite's own stand-in: SQLITE_FULL past three pages
         return db
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(connection, "_connect", connect_to_a_full_disk)
+        patch.setattr(sqlite3, "connect", connect_to_a_full_disk)
         with pytest.raises(StillvoltError, match="full"):
             VisitLog.create(path)
     assert not path.exists()

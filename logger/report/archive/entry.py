@@ -17,10 +17,10 @@ from logger.metrology.setup import Setup
 from logger.night.night_edges import moved_edges
 from logger.night.recorded_nights import RunSpan, longest_night_s
 from logger.night.work_times import LabelTime, work_times
-from logger.report.archive.read_only import opened_read_only, refuse_other_files, schema_version
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import NIGHT_EDGES, SETUP
+from logger.visit.storage.read_only import opened_read_only, refuse_other_files, schema_version
 
 
 @dataclass(frozen=True, slots=True)

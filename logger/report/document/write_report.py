@@ -9,7 +9,7 @@ from logger.errors import StillvoltError
 from logger.output_file import refuse_outputs, write_whole
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import OnProgress, read_report_data
-from logger.visit import VisitLog
+from logger.visit.storage.read_only import checked_log
 
 UNCHANGED = "The visit is unchanged."
 
@@ -30,11 +30,8 @@ def write_report(
             what is not installed. Then the HTML file has been written nevertheless.
     """
     refuse_outputs([path for path in (out, pdf) if path is not None], [visit])
-    log = VisitLog.open(visit)
-    try:
+    with checked_log(visit) as log:
         data = read_report_data(log, on_progress)
-    finally:
-        log.close()
     on_progress("writing the page")
     html = report_html(data, datetime.now().astimezone(data.zone))
     write_whole(out, html.encode("utf-8"), UNCHANGED)

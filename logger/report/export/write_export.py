@@ -16,7 +16,7 @@ from logger.errors import StillvoltError
 from logger.output_file import refuse_outputs, write_whole
 from logger.report.export.table import ExportTable
 from logger.report.export.tables import PARQUET, TABLES
-from logger.visit.storage.visit_log import VisitLog
+from logger.visit.storage.read_only import checked_log
 
 FORMATS = ("csv", "xlsx", "parquet")
 USUAL_FORMATS = ("csv", "xlsx")
@@ -45,12 +45,8 @@ def export(visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS) ->
     _refuse_what_cannot_be_written(formats)
     _make_folder(folder)
     refuse_outputs([folder / name for name in _file_names(formats)], [visit])
-    log = VisitLog.open(visit)
-    try:
-        with log.read_transaction():
-            frames = [(table, table.frame(log)) for table in TABLES]
-    finally:
-        log.close()
+    with checked_log(visit) as log, log.read_transaction():
+        frames = [(table, table.frame(log)) for table in TABLES]
     written: list[Path] = []
     for name, put in _files(formats, frames):
         write_whole(folder / name, put, UNCHANGED)

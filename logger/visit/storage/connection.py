@@ -10,6 +10,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.visit.storage.schema import APPLICATION_ID, UPGRADES, USER_VERSION
+from logger.visit.storage.schema_check import harden, refuse_foreign_schema
 
 BUSY_TIMEOUT_S = 5.0
 """How long one process waits for another's write; the recorder's take milliseconds."""
@@ -69,8 +70,9 @@ def create(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) 
         )
     _refuse_network_drive(path, mount_of)
     try:
-        # Claims the name, so that of two programs that start at once only one makes the file.
-        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o644))
+        # Claims the name, so that of two programs that start at once only one makes the file. A visit is private: only
+        # its owner may read it until it is shared on purpose; SQLite gives its journal the same rights.
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
     except FileExistsError:
         raise exists from None
     except OSError as error:
@@ -80,11 +82,16 @@ def create(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) 
             "Choose a folder that you may write to.",
         ) from error
     try:
-        # Before the switch to WAL, so that the mark stands in the file itself and not only in its journal.
-        with closing(sqlite3.connect(path)) as unshared:
+        # Before the switch to WAL, so that mark and tables stand in the file itself and not only in its journal.
+        with closing(sqlite3.connect(path, isolation_level=None)) as unshared:
             unshared.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        connection = _connect(path)
-        _upgrade(connection, path)
+            _upgrade(unshared, path)
+        connection = _open(path)
+        try:
+            _share(connection, path)
+        except BaseException:
+            connection.close()
+            raise
     except (sqlite3.Error, StillvoltError) as error:
         path.unlink(missing_ok=True)
         if isinstance(error, StillvoltError):
@@ -115,8 +122,15 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
             "Copy the visit log to a folder that you may write to and open the copy.",
         )
     try:
-        connection = _connect(path)
-        _upgrade(connection, path)
+        connection = _open(path)
+        try:
+            # Before anything is written, and before any row is read.
+            refuse_foreign_schema(connection, _known_version(connection, path), path.name)
+            _share(connection, path)
+            _upgrade(connection, path)
+        except BaseException:
+            connection.close()
+            raise
     except sqlite3.Error as error:
         raise StillvoltError(
             f"{path} cannot be opened ({error}).",
@@ -143,12 +157,18 @@ def _identity(path: Path) -> tuple[int, int]:
     return at.st_dev, at.st_ino
 
 
-def _connect(path: Path) -> sqlite3.Connection:
+def _open(path: Path) -> sqlite3.Connection:
     connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False)
     connection.row_factory = sqlite3.Row
+    harden(connection)
+    _LOOKED_INTO.add(_identity(path))
+    return connection
+
+
+def _share(connection: sqlite3.Connection, path: Path) -> None:
+    """Let several programs use the file at once."""
     mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
     if mode != "wal":
-        connection.close()
         raise StillvoltError(
             f"The disk that holds {path} does not allow two programs to share a file safely.",
             "Nothing was written.",
@@ -156,23 +176,25 @@ def _connect(path: Path) -> sqlite3.Connection:
         )
     connection.execute("PRAGMA synchronous = FULL")
     connection.execute("PRAGMA foreign_keys = ON")
-    _LOOKED_INTO.add(_identity(path))
-    return connection
+
+
+def _known_version(connection: sqlite3.Connection, path: Path) -> int:
+    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
+    if not 0 <= version <= USER_VERSION:
+        raise StillvoltError(
+            f"{path} was written by a newer Stillvolt (version {version} of the log; "
+            f"this one reads up to {USER_VERSION}).",
+            "It was not changed.",
+            "Install the newer Stillvolt.",
+        )
+    return version
 
 
 def _upgrade(connection: sqlite3.Connection, path: Path) -> None:
     if connection.execute("PRAGMA user_version").fetchone()[0] == USER_VERSION:
         return
     with transaction(connection):
-        version = connection.execute("PRAGMA user_version").fetchone()[0]
-        if version > USER_VERSION:
-            raise StillvoltError(
-                f"{path} was written by a newer Stillvolt (version {version} of the log; "
-                f"this one reads up to {USER_VERSION}).",
-                "It was not changed.",
-                "Install the newer Stillvolt.",
-            )
-        for script in UPGRADES[version:]:
+        for script in UPGRADES[_known_version(connection, path) :]:
             for statement in _statements(script):
                 connection.execute(statement)
         connection.execute(f"PRAGMA user_version = {USER_VERSION}")

@@ -13,6 +13,7 @@ from pathlib import Path
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Now, Settled, Step, as_fields, from_fields, span_s
 from logger.visit.storage import connection as _connection
+from logger.visit.storage.run_checksum import FACT_PREFIX, LineDigest, RunChecksum
 
 SYNC_EVERY_NS = NS_PER_S
 """A commit is safe from a killed process at once; once a second it is also made safe from a power cut. Each
@@ -151,6 +152,7 @@ class RunWriter:
         )
         self._ask_for_stop = f"SELECT 1 FROM request WHERE run_id = {self.run_id:d} AND what = 'stop'"
         self._last_line_id: int | None = None
+        self._digest = LineDigest()
         self.stop_requested = False
         """Whether a window has asked this run to stop; looked at with each batch, in its transaction."""
 
@@ -168,6 +170,7 @@ class RunWriter:
             _insert_beat(self._db, self.run_id, self._pid, beat, last_line_id)
             stop_requested = self._db.execute(self._ask_for_stop).fetchone() is not None
         self._last_line_id = last_line_id
+        self._digest.add(batch.lines)
         self.stop_requested = stop_requested
         if must_sync:
             self._synced_t_ns = beat.t_ns
@@ -181,7 +184,9 @@ class RunWriter:
             reason: why it ended, as the log keeps it.
         """
         self._set_synchronous("FULL")
-        _insert_end(self._db, self.run_id, RunEnd(utc_ns, t_ns, reason))
+        with _connection.transaction(self._db):
+            _insert_end(self._db, self.run_id, RunEnd(utc_ns, t_ns, reason))
+            _insert_checksum(self._db, self.run_id, utc_ns, self._digest.result())
 
     def close(self) -> None:
         """Close the file."""
@@ -207,6 +212,9 @@ def insert_finished_run(db: sqlite3.Connection, run: FinishedRun) -> int:
     last_line_id = insert_batch(db, run_id, run.batch)
     _insert_beat(db, run_id, run.start.pid, run.beat, last_line_id)
     _insert_end(db, run_id, run.end)
+    digest = LineDigest()
+    digest.add(run.batch.lines)
+    _insert_checksum(db, run_id, run.end.utc_ns, digest.result())
     return run_id
 
 
@@ -244,6 +252,13 @@ def _insert_end(db: sqlite3.Connection, run_id: int, end: RunEnd) -> None:
     db.execute(
         "INSERT OR IGNORE INTO run_end (run_id, utc_ns, t_ns, reason) VALUES (?,?,?,?)",
         (run_id, end.utc_ns, end.t_ns, end.reason),
+    )
+
+
+def _insert_checksum(db: sqlite3.Connection, run_id: int, utc_ns: int, found: RunChecksum) -> None:
+    db.execute(
+        "INSERT INTO fact (utc_ns, name, value) VALUES (?,?,?)",
+        (utc_ns, f"{FACT_PREFIX}{run_id}", found.as_fact()),
     )
 
 

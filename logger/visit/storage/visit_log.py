@@ -64,10 +64,19 @@ class VisitLog:
         return cls(path, _connection.create(path), clock or SystemClock())
 
     @classmethod
-    def open(cls, path: Path | str, clock: Clock | None = None) -> VisitLog:
-        """Open one that exists; raises StillvoltError as `logger.visit.storage.connection.open_existing` does."""
+    def open(cls, path: Path | str, clock: Clock | None = None, *, shown_as: Path | None = None) -> VisitLog:
+        """Open one that exists.
+
+        Args:
+            path: the file.
+            clock: injected time.
+            shown_as: the file that this is a copy of: it is the log's `path`.
+
+        Raises:
+            StillvoltError: as `logger.visit.storage.connection.open_existing`.
+        """
         path = Path(path)
-        return cls(path, _connection.open_existing(path), clock or SystemClock())
+        return cls(shown_as or path, _connection.open_existing(path), clock or SystemClock())
 
     @property
     def path(self) -> Path:
@@ -81,6 +90,12 @@ class VisitLog:
     def data_version(self) -> int:
         """A number that changes when another process has written; reading it costs next to nothing."""
         return int(self._connection.one("PRAGMA data_version")[0])
+
+    def first_problem(self) -> str:
+        """What SQLite finds wrong with the file's pages and rows first; empty where it finds nothing."""
+        # Some findings have a line before them that names the database.
+        found = str(self._connection.one("PRAGMA quick_check(1)")[0]).splitlines()[-1]
+        return "" if found == "ok" else found
 
     def read_transaction(self) -> AbstractContextManager[None]:
         """Everything that is read inside is of one moment, whatever other processes write meanwhile."""

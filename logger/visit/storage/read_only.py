@@ -1,7 +1,12 @@
-"""Opens a visit log of any version to read it, and changes neither the file nor its folder."""
+"""Opens a visit log of any version to read it: the file and its folder stay as they are, or are those of a copy.
+
+`opened_read_only` gives a bare connection for many logs in a moment, `checked_log` a whole `VisitLog` whose pages were
+checked first.
+"""
 
 from __future__ import annotations
 
+import os
 import shutil
 import sqlite3
 import tempfile
@@ -9,8 +14,70 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
+from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
+from logger.visit.storage.schema_check import harden, refuse_foreign_schema
+from logger.visit.storage.visit_log import VisitLog
+
+UNREADABLE_CONTENT = (ValueError, KeyError, IndexError, TypeError, AttributeError, ArithmeticError)
+"""What reading raises where a damaged row holds what no visit log holds."""
+
+
+@contextmanager
+def checked_log(path: Path) -> Iterator[VisitLog]:
+    """Open a visit log to read all of it, after its pages were checked.
+
+    A file that may not be written is read from a copy in a private folder, under its own name. Whatever turns out to be
+    damaged while it is read, in here or by the caller, is one error in words.
+
+    Raises:
+        StillvoltError: it is no visit log, is damaged, or cannot be read.
+    """
+    try:
+        with _log(path) as log:
+            _refuse_damaged_pages(log, path)
+            yield log
+    except sqlite3.DatabaseError as error:
+        raise damaged(path, str(error)) from error
+    except UNREADABLE_CONTENT as error:
+        log_exception(f"reading {path}")
+        raise damaged(path, f"{type(error).__name__}: {error}") from error
+
+
+def damaged(path: Path, reason: str) -> StillvoltError:
+    """The error for a visit log that is damaged.
+
+    Args:
+        path: the file.
+        reason: what was found.
+    """
+    return StillvoltError(
+        f"{path} is damaged ({reason}).",
+        "It was not changed.",
+        "`stillvolt verify` lists what is damaged; `stillvolt salvage` brings what can be read into a new visit log.",
+    )
+
+
+@contextmanager
+def _log(path: Path) -> Iterator[VisitLog]:
+    if not path.is_file() or (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
+        with closing(VisitLog.open(path)) as log:
+            yield log
+        return
+    with tempfile.TemporaryDirectory(prefix="stillvolt-") as folder:
+        copy = Path(folder) / "copy.visit"
+        with opened_read_only(path) as source, closing(sqlite3.connect(copy)) as target:
+            refuse_other_files(source)
+            source.backup(target)
+        with closing(VisitLog.open(copy, shown_as=path)) as log:
+            yield log
+
+
+def _refuse_damaged_pages(log: VisitLog, path: Path) -> None:
+    problem = log.first_problem()
+    if problem:
+        raise damaged(path, problem)
 
 
 @contextmanager
@@ -58,7 +125,7 @@ def schema_version(db: sqlite3.Connection) -> int:
     """Return the version of the schema, which may be in the journal only.
 
     Raises:
-        StillvoltError: it is newer than this program.
+        StillvoltError: it is newer than this program, or has tables that no visit log has.
         ValueError: there are no tables.
     """
     version = int(db.execute("PRAGMA user_version").fetchone()[0])
@@ -70,6 +137,7 @@ def schema_version(db: sqlite3.Connection) -> int:
         )
     if version == 0:
         raise ValueError("its tables are missing")
+    refuse_foreign_schema(db, version, "It")
     return version
 
 
@@ -80,4 +148,5 @@ def _journal(path: Path, kind: str) -> Path:
 def _connect(path: Path, parameters: str) -> sqlite3.Connection:
     db = sqlite3.connect(f"{path.resolve().as_uri()}?{parameters}", uri=True, timeout=1.0)
     db.row_factory = sqlite3.Row
+    harden(db)
     return db

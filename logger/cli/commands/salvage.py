@@ -1,0 +1,18 @@
+"""`stillvolt salvage`: brings what can be read of a damaged visit log into a new one."""
+
+from __future__ import annotations
+
+import argparse
+
+from logger.visit.storage.salvage import salvage
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print what became of each table; the exit status is 1 where something was lost."""
+    found = salvage(arguments.visit, arguments.out)
+    print(arguments.out)
+    for table in found.tables:
+        if table.kept or not table.whole:
+            print(table.in_words())
+    print("Nothing was lost, as far as can be known." if found.whole else "Something was lost: see above.")
+    return 0 if found.whole else 1

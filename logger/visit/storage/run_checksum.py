@@ -1,0 +1,71 @@
+"""The checksum of a run: SHA-256 over its lines, kept as a fact when the run ends in order, recomputed to verify it.
+
+Each line of the meter counts as the JSON of [utc_ns, t_ns, status, volts, raw bytes in hexadecimal] and a line feed, in
+order of arrival. A run that was cut off has none.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+FACT_PREFIX = "checksum of run "
+"""Name of the fact, followed by the id of the run; its value is 'LINES SHA256'."""
+
+_ROWS_AT_ONCE = 5000
+
+
+@dataclass(frozen=True, slots=True)
+class RunChecksum:
+    """How many lines a run has and their SHA-256 in hexadecimal."""
+
+    lines: int
+    sha256: str
+
+    def as_fact(self) -> str:
+        """As the value of the fact; `from_fact` is the way back."""
+        return f"{self.lines} {self.sha256}"
+
+    @classmethod
+    def from_fact(cls, value: str) -> RunChecksum | None:
+        """From the value of the fact; None where it is damaged."""
+        lines, _, sha256 = value.partition(" ")
+        return cls(int(lines), sha256) if lines.isdecimal() and len(sha256) == 64 else None
+
+
+class LineDigest:
+    """The checksum of a run's lines as they come."""
+
+    def __init__(self) -> None:
+        self._lines = 0
+        self._digest = hashlib.sha256()
+
+    def add(self, lines: Iterable[tuple[int, int, str, float | None, bytes]]) -> None:
+        """Add lines: utc_ns, t_ns, status, volts, raw."""
+        for utc_ns, t_ns, status, volts, raw in lines:
+            self._digest.update(f"{json.dumps([utc_ns, t_ns, status, volts, raw.hex()])}\n".encode("ascii"))
+            self._lines += 1
+
+    def result(self) -> RunChecksum:
+        """The checksum of the lines so far."""
+        return RunChecksum(self._lines, self._digest.hexdigest())
+
+
+def computed_checksum(db: sqlite3.Connection, run_id: int) -> RunChecksum:
+    """The checksum of the lines that a log holds for a run; raises sqlite3.DatabaseError where they are damaged."""
+    digest = LineDigest()
+    digest.add(_lines(db, run_id))
+    return digest.result()
+
+
+def _lines(db: sqlite3.Connection, run_id: int) -> Iterator[tuple[int, int, str, float | None, bytes]]:
+    cursor = db.cursor()
+    cursor.row_factory = None
+    cursor.execute(
+        "SELECT utc_ns, t_ns, status, volts, raw FROM line WHERE run_id = ? ORDER BY id", (run_id,)
+    )
+    while rows := cursor.fetchmany(_ROWS_AT_ONCE):
+        yield from rows

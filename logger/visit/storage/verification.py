@@ -1,0 +1,179 @@
+"""Verifies a visit log: pages and rows, tables, counts, and the lines of each run against their checksum."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from logger.errors import StillvoltError
+from logger.visit.storage.read_only import opened_read_only, refuse_other_files, schema_version
+from logger.visit.storage.run_checksum import FACT_PREFIX, RunChecksum, computed_checksum
+
+MAX_PROBLEMS = 20
+"""Problems of pages and rows that are listed."""
+
+COUNTED = ("run", "line", "event", "notice", "spot", "reading", "mark")
+"""Tables whose rows are counted for the user."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunVerification:
+    """What became of the lines of a run.
+
+    Args:
+        run_id: the run.
+        lines: lines that the log holds; None where they cannot be read.
+        kept_lines: lines that the run had when it ended in order; None where no checksum was kept.
+        unchanged: whether lines and checksum agree; None where no checksum was kept.
+        reason: why the lines cannot be read; else empty.
+    """
+
+    run_id: int
+    lines: int | None
+    kept_lines: int | None
+    unchanged: bool | None
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Verification:
+    """The state of a visit log.
+
+    Args:
+        path: the file.
+        version: of its schema; None where it cannot be read.
+        problems: sentences, empty where nothing is damaged.
+        counts: rows by table; tables that cannot be counted are left out.
+        runs: every run that can be listed.
+    """
+
+    path: Path
+    version: int | None
+    problems: tuple[str, ...]
+    counts: dict[str, int]
+    runs: tuple[RunVerification, ...]
+
+    @property
+    def sound(self) -> bool:
+        """Whether nothing was found damaged."""
+        return not self.problems
+
+    def to_json(self) -> dict[str, Any]:
+        """As `stillvolt verify --json` prints it."""
+        return asdict(self) | {"path": str(self.path), "sound": self.sound}
+
+
+def verify(path: Path) -> Verification:
+    """Verify a visit log; file and folder stay as they are.
+
+    Raises:
+        StillvoltError: there is no such file, it may not be read, or it is no visit log.
+    """
+    if not path.is_file():
+        raise StillvoltError(f"There is no visit log {path}.", next_step="See whether the name is right.")
+    try:
+        with opened_read_only(path) as db:
+            return _verification(path, db)
+    except sqlite3.DatabaseError as error:
+        return Verification(path, None, (f"The file cannot be read as a visit log ({error}).",), {}, ())
+    except OSError as error:
+        raise StillvoltError(
+            f"{path} cannot be read ({error.strerror}).", "It was not changed.", "Ask its owner for access."
+        ) from error
+
+
+def _verification(path: Path, db: sqlite3.Connection) -> Verification:
+    refuse_other_files(db)
+    version, problems = None, []
+    try:
+        version = schema_version(db)
+    except (StillvoltError, ValueError) as error:
+        problems.append(str(error))
+    problems += [f"Pages and rows: {problem}." for problem in _page_problems(db)]
+    runs = _runs(db, problems)
+    for run in runs:
+        if run.reason:
+            problems.append(f"Run {run.run_id}: its lines cannot be read ({run.reason}).")
+        elif run.unchanged is False:
+            problems.append(
+                f"Run {run.run_id}: its {run.lines} lines are not the {run.kept_lines} that were recorded."
+            )
+    return Verification(path, version, tuple(problems), _counts(db), tuple(runs))
+
+
+def _page_problems(db: sqlite3.Connection) -> list[str]:
+    try:
+        rows = db.execute(f"PRAGMA integrity_check({MAX_PROBLEMS:d})").fetchall()
+        rows += [
+            (f"row {row[1]} of {row[0]} belongs to one in {row[2]} that is missing",)
+            for row in db.execute("PRAGMA foreign_key_check").fetchmany(MAX_PROBLEMS)
+        ]
+    except sqlite3.DatabaseError as error:
+        return [str(error)]
+    return [
+        text
+        for row in rows
+        for text in str(row[0]).splitlines()
+        if text != "ok" and not text.startswith("***")
+    ]
+
+
+def _counts(db: sqlite3.Connection) -> dict[str, int]:
+    counts = {}
+    for table in COUNTED:
+        try:
+            counts[table] = int(db.execute(f"SELECT count(*) FROM {table}").fetchone()[0])
+        except sqlite3.DatabaseError:
+            continue  # the pages' problem is listed
+    return counts
+
+
+def _runs(db: sqlite3.Connection, problems: list[str]) -> Sequence[RunVerification]:
+    try:
+        ids = [int(row[0]) for row in db.execute("SELECT id FROM run ORDER BY id").fetchall()]
+    except sqlite3.DatabaseError as error:
+        problems.append(f"The runs cannot be listed ({error}).")
+        return []
+    return [_run(db, run_id) for run_id in ids]
+
+
+def _run(db: sqlite3.Connection, run_id: int) -> RunVerification:
+    try:
+        kept = _kept_checksum(db, run_id)
+        found = computed_checksum(db, run_id)
+    except (sqlite3.DatabaseError, TypeError, AttributeError) as error:
+        return RunVerification(run_id, None, None, None, str(error))
+    if kept is None:
+        return RunVerification(run_id, found.lines, None, None)
+    return RunVerification(run_id, found.lines, kept.lines, kept == found)
+
+
+def _kept_checksum(db: sqlite3.Connection, run_id: int) -> RunChecksum | None:
+    row = db.execute(
+        "SELECT value FROM fact WHERE name = ? ORDER BY id LIMIT 1", (f"{FACT_PREFIX}{run_id}",)
+    ).fetchone()
+    return RunChecksum.from_fact(str(row[0])) if row else None
+
+
+def verification_text(found: Verification) -> str:
+    """What was found, in lines for a person."""
+    version = "unknown" if found.version is None else str(found.version)
+    lines = [f"{found.path}: version {version} of the log."]
+    lines += [
+        ", ".join(f"{count:,} {table}{'' if count == 1 else 's'}" for table, count in found.counts.items())
+    ]
+    for run in found.runs:
+        if run.unchanged:
+            lines.append(f"Run {run.run_id}: {run.lines:,} lines, as they were recorded.")
+        elif run.unchanged is None and run.lines is not None:
+            lines.append(
+                f"Run {run.run_id}: {run.lines:,} lines; no checksum was kept (it goes on, was cut off, or is older)."
+            )
+    if found.sound:
+        lines.append("Nothing is damaged.")
+    else:
+        lines += [*found.problems, "`stillvolt salvage` brings what can be read into a new visit log."]
+    return "\n".join(line for line in lines if line)

@@ -1,0 +1,158 @@
+"""A damaged visit log is described in words, and what can be read of it comes into a new one."""
+
+from __future__ import annotations
+
+import random
+import shutil
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from logger.cli.main import main
+from logger.clock import ManualClock
+from logger.errors import StillvoltError
+from logger.settling.events import Now, State
+from logger.visit import VisitLog
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
+from logger.visit.storage.salvage import salvage
+from logger.visit.storage.verification import verify
+from tests.visit.test_foreign_file import HOSTILE
+
+DEMO = Path(__file__).parents[2] / "fixtures" / "demo" / "garden_flat.visit"
+PAGE_BYTES = 4096
+
+
+@pytest.fixture
+def ended(tmp_path: Path) -> Path:
+    """A visit with one run of 400 lines that ended in order."""
+    path = tmp_path / "home.visit"
+    VisitLog.create(path, ManualClock()).close()
+    writer = RunWriter(
+        path, utc_ns=0, zone="UTC", utc_offset_s=0, port="test", settings="{}", software="test", pid=1
+    )
+    for start in range(0, 400, 100):
+        lines: list[LineRow] = [(n, n, "volts", n / 1000, b"%d" % n) for n in range(start, start + 100)]
+        now = Now(State.SETTLING, 0.0, None, None, 0)
+        writer.write(Batch(lines=lines), Heartbeat(start, start, "open", "", now, [], Counts(), ""))
+    writer.end(500, 500, "stopped")
+    writer.close()
+    return path
+
+
+def test_a_sound_visit_is_called_sound(ended: Path) -> None:
+    found = verify(ended)
+    assert found.sound
+    assert [(run.lines, run.kept_lines, run.unchanged) for run in found.runs] == [(400, 400, True)]
+    assert found.counts["line"] == 400
+
+
+def test_one_changed_digit_of_one_line_is_found(ended: Path) -> None:
+    with closing(sqlite3.connect(ended)) as db, db:
+        (sql,) = db.execute("SELECT sql FROM sqlite_schema WHERE name = 'line_keeps_update'").fetchone()
+        db.execute("DROP TRIGGER line_keeps_update")
+        db.execute("UPDATE line SET volts = volts + 0.001 WHERE id = 200")
+        db.execute(sql)
+    found = verify(ended)
+    assert not found.sound
+    assert found.runs[0].unchanged is False
+
+
+def test_a_run_that_goes_on_has_no_checksum_yet(tmp_path: Path) -> None:
+    path = tmp_path / "home.visit"
+    VisitLog.create(path).close()
+    writer = RunWriter(
+        path, utc_ns=0, zone="UTC", utc_offset_s=0, port="test", settings="{}", software="test", pid=1
+    )
+    found = verify(path)
+    writer.close()
+    assert found.sound
+    assert found.runs[0].unchanged is None
+
+
+def test_a_sound_visit_is_salvaged_whole(ended: Path, tmp_path: Path) -> None:
+    found = salvage(ended, tmp_path / "new.visit")
+    assert found.whole
+    again = verify(tmp_path / "new.visit")
+    assert again.sound
+    assert again.runs[0].unchanged
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_zeroed_pages_cost_what_was_in_them_and_no_more(tmp_path: Path, seed: int) -> None:
+    damaged = Path(shutil.copy(DEMO, tmp_path / "damaged.visit"))
+    data = bytearray(damaged.read_bytes())
+    pages = len(data) // PAGE_BYTES
+    # Behind the pages of the list of tables, whose loss is another test.
+    for page in random.Random(seed).sample(range(100, pages), 5):
+        data[page * PAGE_BYTES : (page + 1) * PAGE_BYTES] = bytes(PAGE_BYTES)
+    damaged.write_bytes(bytes(data))
+    before = damaged.read_bytes()
+    assert not verify(damaged).sound
+    found = salvage(damaged, tmp_path / "new.visit")
+    assert not found.whole
+    assert damaged.read_bytes() == before
+    assert verify(tmp_path / "new.visit").sound
+    lines = next(table for table in found.tables if table.table == "line")
+    with closing(sqlite3.connect(DEMO)) as db:
+        recorded = db.execute("SELECT count(*) FROM line").fetchone()[0]
+    assert lines.kept > 0.95 * recorded
+    assert main(["report", str(tmp_path / "new.visit"), "--out", str(tmp_path / "new.html")]) == 0
+
+
+@pytest.mark.parametrize("what", HOSTILE)
+def test_the_readings_of_a_foreign_file_come_over_and_nothing_else(
+    ended: Path, tmp_path: Path, what: str
+) -> None:
+    with closing(sqlite3.connect(ended)) as db:
+        db.executescript(HOSTILE[what])
+    found = salvage(ended, tmp_path / "new.visit")
+    assert next(table.kept for table in found.tables if table.table == "line") == 400
+    with closing(VisitLog.open(tmp_path / "new.visit")) as log:
+        assert len(log.samples.after().volts) == 400
+
+
+@pytest.mark.parametrize("what", ["text", "empty", "another database", "cut to its first page"])
+def test_what_cannot_be_read_at_all_leaves_no_new_file(ended: Path, tmp_path: Path, what: str) -> None:
+    path = tmp_path / "bad.visit"
+    if what == "another database":
+        with closing(sqlite3.connect(path)) as db, db:
+            db.execute("CREATE TABLE recipe (name TEXT)")
+    else:
+        content = {
+            "text": b"time_s,volts\n" * 99,
+            "empty": b"",
+            "cut to its first page": ended.read_bytes()[:4096],
+        }
+        path.write_bytes(content[what])
+    with pytest.raises(StillvoltError, match="Nothing could be read"):
+        salvage(path, tmp_path / "new.visit")
+    assert not (tmp_path / "new.visit").exists()
+
+
+def test_verify_describes_every_damage_without_a_traceback(tmp_path: Path) -> None:
+    """Flipped bits, zeroed pages and truncations of a small visit, by seed; the campaign is scripts/bench/faults.py."""
+    content = tmp_path / "small.visit"
+    VisitLog.create(content, ManualClock()).close()
+    data = content.read_bytes()
+    random_ = random.Random(5)
+    for number in range(60):
+        changed = bytearray(data)
+        kind = number % 3
+        if kind == 0:
+            for _ in range(8):
+                changed[random_.randrange(100, len(changed))] ^= 1 << random_.randrange(8)
+        elif kind == 1:
+            at = random_.randrange(0, len(changed) // PAGE_BYTES) * PAGE_BYTES
+            changed[at : at + PAGE_BYTES] = bytes(PAGE_BYTES)
+        else:
+            del changed[random_.randrange(0, len(changed)) :]
+        path = tmp_path / f"{number}.visit"
+        path.write_bytes(bytes(changed))
+        try:
+            found = verify(path)
+        except StillvoltError as error:
+            assert str(error)
+        else:
+            assert found.sound or all(found.problems)
