@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 from logger.body_circuit import PICO
+from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.simulation.house.house import CordState, SimulatedCircuit, SimulatedCord
 from logger.simulation.house.meter_model import USUAL_INPUT
 from logger.simulation.house.scene import default_house
 from logger.sweep.sweep_progress import plain_sweep
 from logger.sweep.switch_off_plan import PlanState, switch_off_plan
+from logger.visit.records.reading_records import Span
 
 TARGET_VOLTS = 0.1
 MAX_EXTRA = 8
@@ -76,6 +78,11 @@ class Home:
         for name in stays:
             log.circuits.set_essential(self.ids[name], "as the household decided")
         self.spots = {name: log.spots.add(name) for name in couplings}
+
+    def prove_rod(self):
+        """Pass the check with a second rod, so that the rod counts as good as it gets."""
+        span = Span(0.001, 0.0001, 5, 1, 0, 1, 1, 5)
+        self.log.checks.add(CheckKind.TWO_RODS, [span, span])
 
     def volts(self, live, spot):
         """The true value at a spot with those live."""

@@ -71,7 +71,8 @@ def test_one_that_is_found_out_to_have_to_stay_on_half_way_spoils_nothing(log):
 
 
 def test_where_one_that_must_stay_on_gives_too_much_the_target_is_not_called_reached(log):
-    home = Home(log, {"bed": {"Bedroom": 1.0, "Hall": 1.2}}, LEGS, stays=["Hall"])
+    home = Home(log, {"bed": {"Bedroom": 1.0, "Hall": 0.6}}, LEGS, stays=["Hall"])
+    home.prove_rod()
     home.sweep()
     found, _ = home.settle()
     assert found.verdict == "above" and not found.meets_target
