@@ -11,7 +11,7 @@ unplugged is part of its circuit in the same way.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot
 
 from logger.metrology.posture import Repeatability
@@ -269,7 +269,7 @@ def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source
     )
     everything_off = effective_live(combination_of([], sources).live, sources)
     return SpotSweep(
-        sweep,
+        replace(sweep, understated=1.0),
         tuple(reading for _, reading in rows),
         any(effective_live(live, sources) <= everything_off for live in taken),
     )
@@ -286,14 +286,14 @@ def effective_live(live: frozenset[int], sources: Sequence[Source]) -> frozenset
 def _u_in_sweep_volts(reading: Reading, repeatability: Repeatability) -> float:
     """Standard uncertainty of a reading relative to the others of its sweep, V: scatter and posture.
 
-    Whoever sweeps gets up for every breaker. Meter and reference are the same for all readings of a sweep, so they do
-    not count here.
+    Whoever sweeps gets up for every breaker. The solver has tests of its own and takes the standard deviation as it is,
+    not widened for k = 2. Meter and reference are the same for all readings of a sweep, so they do not count here.
 
     Args:
         reading: of the sweep.
         repeatability: of the posture in this visit.
     """
-    return hypot(reading.u_volts, repeatability.u_volts(reading.volts))
+    return hypot(reading.u_volts, repeatability.share * abs(reading.volts))
 
 
 def _joined(names: Iterable[str]) -> str:

@@ -7,7 +7,7 @@ circuits that must stay on, the target. Out: a `SweepAnswer`, or a `MultiSpotAns
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from math import isfinite
 from typing import Any
 
@@ -186,7 +186,7 @@ def solve_spots(
         raise StillvoltError("No spot was read.", next_step="Begin at one spot with everything off.")
     names = tuple(dict.fromkeys(name for _, sweep in sweeps for name in sweep.circuits))
     _check(names, keep, target_volts, cords)
-    read = [Sweep(names, sweep.readings, sweep.rows) for _, sweep in sweeps]
+    read = [replace(sweep, circuits=names) for _, sweep in sweeps]
     is_cord = np.array([name in cords for name in names], bool)
     fitted = [fit_sweep(sweep, supply, cords) for sweep in read]
     decision = decide(

@@ -19,7 +19,7 @@ from logger.sweep.solver.next_readings import live_under
 from logger.sweep.solver.posterior import Posterior
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.solver.sweep_design import design_matrix
-from logger.sweep.solver.sweep_fit import UNDERSTATED, SweepFit
+from logger.sweep.solver.sweep_fit import SweepFit
 from logger.sweep.solver.switching_problem import SwitchingProblem
 
 MIN_NOTICED_SHARE = 0.15
@@ -150,7 +150,7 @@ def _allowed_mistakes(
             continue
         without = fit_mistake(sweep, mistake, found.supply, cords)
         if without.resolves:
-            likelihood = min(1.0, exp((chi2 - without.chi2) / 2 / UNDERSTATED**2))
+            likelihood = min(1.0, exp((chi2 - without.chi2) / 2 / sweep.understated**2))
             homes.append((without.background, without.contributions, share * likelihood))
     if not homes:
         return None

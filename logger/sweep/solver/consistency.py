@@ -62,7 +62,7 @@ def check_consistency(sweep: Sweep, found: SweepFit, cords: Mapping[str, str]) -
         cords: which of the sweep's names are cords, and the circuit of each; empty where that is not known.
     """
     sweep = sweep if sweep.rows else replace(sweep, rows=sweep.readings)
-    repeats, misfit = repeats_misfit(sweep.rows), found.misfit()
+    repeats, misfit = repeats_misfit(sweep), found.misfit()
     too_high = _background_too_high(sweep.rows)
     if too_high is not None:
         suspects = [too_high]
@@ -116,7 +116,7 @@ def _suspects(sweep: Sweep, found: SweepFit, cords: Mapping[str, str]) -> list[i
     ]
     tried = [*without, *(fit_mistake(sweep, mistake, found.supply, cords) for mistake in others)]
     resolved = [one for one in tried if one.resolves]
-    return _named(resolved) if resolved else _farthest(sweep.rows, without)
+    return _named(resolved) if resolved else _farthest(sweep, without)
 
 
 def _named(resolved: Sequence[MistakeFit]) -> list[int]:
@@ -135,21 +135,24 @@ def _named(resolved: Sequence[MistakeFit]) -> list[int]:
     return [at for at in ranked if share[at] >= MIN_SUSPECT_SHARE * total][:MAX_SUSPECTS] or ranked[:1]
 
 
-def _farthest(rows: Sequence[SweepReading], without: Sequence[MistakeFit]) -> list[int]:
+def _farthest(sweep: Sweep, without: Sequence[MistakeFit]) -> list[int]:
     """The rows without which the misfit is least, for contradictions that no single mistake resolves.
 
     Repeats that disagree with each other come first, since they need no model.
 
     Args:
-        rows: as they were taken.
+        sweep: readings at one spot.
         without: fits without each row.
     """
+    rows = sweep.rows
     apart = [
         at
         for at, row in enumerate(rows)
         if any(
             other.on == row.on
-            and Misfit((other.volts - row.volts) ** 2 / (other.u_volts**2 + row.u_volts**2), 1.0).contradicts
+            and Misfit(
+                (other.volts - row.volts) ** 2 / (other.u_volts**2 + row.u_volts**2), 1.0, sweep.understated
+            ).contradicts
             for other in rows
         )
     ]

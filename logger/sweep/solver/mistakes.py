@@ -20,7 +20,7 @@ from logger.metrology.supply import SupplyKey
 from logger.sweep.solver.leg_assignments import QUICK
 from logger.sweep.solver.readings import Sweep, SweepReading, repeats_by_combination
 from logger.sweep.solver.sweep_design import SweepDesign
-from logger.sweep.solver.sweep_fit import UNDERSTATED, Misfit, fit_sweep
+from logger.sweep.solver.sweep_fit import Misfit, fit_sweep
 
 Kind = Literal["left out", "decimal place", "exchanged", "forgotten on"]
 
@@ -152,25 +152,26 @@ def fit_mistake(sweep: Sweep, mistake: Mistake, supply: SupplyKey, cords: Mappin
         supply: of the home.
         cords: which of the sweep's names are cords, and the circuit of each; empty where that is not known.
     """
-    repeats = repeats_misfit(mistake.rows)
-    found = fit_sweep(sweep.with_rows(mistake.rows), supply, cords, QUICK)
+    repaired = sweep.with_rows(mistake.rows)
+    repeats = repeats_misfit(repaired)
+    found = fit_sweep(repaired, supply, cords, QUICK)
     misfit = found.misfit()
     chi2 = misfit.chi2 + sum(repeat.chi2 for repeat in repeats)
     resolves = not (misfit.contradicts or any(repeat.contradicts for repeat in repeats))
     background, contributions = found.best_phasors()
-    log_weight = -chi2 / UNDERSTATED**2 / 2
+    log_weight = -chi2 / sweep.understated**2 / 2
     if mistake.kind == "left out":
         # A value that explains itself agrees with a probability density, any other with an even one.
-        u_volts = UNDERSTATED * sweep.rows[mistake.at[0]].u_volts
+        u_volts = sweep.understated * sweep.rows[mistake.at[0]].u_volts
         log_weight -= max(0.0, log(USUAL_RANGE_VOLTS / (sqrt(2 * pi) * u_volts)))
     return MistakeFit(mistake, chi2, resolves, log_weight, background, contributions)
 
 
-def repeats_misfit(rows: Sequence[SweepReading]) -> tuple[Misfit, ...]:
+def repeats_misfit(sweep: Sweep) -> tuple[Misfit, ...]:
     """Misfit of the repeats of each combination that was read more than once, about their mean."""
     return tuple(
-        Misfit(repeats.chi2, repeats.degrees_of_freedom)
-        for repeats in repeats_by_combination(rows).values()
+        Misfit(repeats.chi2, repeats.degrees_of_freedom, sweep.understated)
+        for repeats in repeats_by_combination(sweep.rows).values()
         if repeats.degrees_of_freedom
     )
 

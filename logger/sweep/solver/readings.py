@@ -7,13 +7,16 @@ In: values with the names of the live circuits, joined by `+` or as sets; empty 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 
 from logger.errors import StillvoltError
 
 MIN_U_VOLTS = 0.001
-"""No reading is better than this, whatever uncertainty it claims: a body never takes the same posture twice."""
+"""No reading is better than this, whatever uncertainty it claims: no meter resolves and no body holds less."""
+
+UNDERSTATED = 2.0
+"""Readings of a file may claim half the uncertainty that they have: tests and weights allow for it. No source, ours."""
 
 EVERYTHING = "*"
 HEADER = ["on", "volts", "u_volts"]
@@ -36,15 +39,17 @@ class Sweep:
         circuits: names on the panel.
         readings: each combination once, repeats combined.
         rows: each reading as it was taken, in its order; row 1 is the first one.
+        understated: the uncertainties may be too small by this factor; 1 where the posture is known to be in them.
     """
 
     circuits: tuple[str, ...]
     readings: tuple[SweepReading, ...]
     rows: tuple[SweepReading, ...] = ()
+    understated: float = UNDERSTATED
 
     def with_rows(self, rows: Sequence[SweepReading]) -> Sweep:
         """The same panel with other rows, repeats combined."""
-        return Sweep(self.circuits, combined_repeats(rows), tuple(rows))
+        return replace(self, readings=combined_repeats(rows), rows=tuple(rows))
 
 
 def sweep_of(rows: Sequence[tuple[str, float, float]], circuits: Sequence[str] = ()) -> Sweep:

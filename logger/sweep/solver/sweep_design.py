@@ -58,6 +58,7 @@ class SweepDesign:
         unassigned_mean: what those without a leg give by expectation, V, shape (n,).
         is_null: the solo reading equals the background, shape (n,).
         null_volts: what the null ones give by that reading, V; NaN for the others, shape (n,).
+        understated: factor by which the uncertainties of the readings may be too small.
     """
 
     names: tuple[str, ...]
@@ -79,6 +80,7 @@ class SweepDesign:
     unassigned_mean: NDArray[np.float64]
     is_null: NDArray[np.bool_]
     null_volts: NDArray[np.float64]
+    understated: float
 
 
 def sweep_design(sweep: Sweep, leg_count: int, cords: Mapping[str, str]) -> SweepDesign:
@@ -136,6 +138,7 @@ def sweep_design(sweep: Sweep, leg_count: int, cords: Mapping[str, str]) -> Swee
         unassigned_mean=np.array([role.mean_volts for role in roles]),
         is_null=is_null,
         null_volts=np.array([role.null_volts for role in roles]),
+        understated=sweep.understated,
     )
 
 

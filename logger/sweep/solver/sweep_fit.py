@@ -31,9 +31,6 @@ NO_CORDS: Mapping[str, str] = MappingProxyType({})
 LEVEL = 1e-3
 """Readings contradict each other where scatter as large as theirs is less likely than this."""
 
-UNDERSTATED = 2.0
-"""Readings may claim half the uncertainty that they have: tests and weights allow for it."""
-
 
 @dataclass(frozen=True, slots=True)
 class Misfit:
@@ -42,15 +39,17 @@ class Misfit:
     Args:
         chi2: of the misfit, with what the priors of small contributions add.
         degrees_of_freedom: readings minus effective parameters, at least 1.
+        understated: factor by which the uncertainties may be too small.
     """
 
     chi2: float
     degrees_of_freedom: float
+    understated: float
 
     @property
     def contradicts(self) -> bool:
         """Whether so large a misfit is no chance, even with uncertainties that are understated."""
-        chi2 = self.chi2 / UNDERSTATED**2
+        chi2 = self.chi2 / self.understated**2
         # What is no larger than expected needs no probability.
         return chi2 > self.degrees_of_freedom and chi2_upper_tail(chi2, self.degrees_of_freedom) < LEVEL
 
@@ -94,7 +93,7 @@ class SweepFit:
         informative = ((parameters - problem.mean[0]) ** 2 * problem.precision[0])[2:][is_read].sum()
         effective = float(np.trace(jacobian[0].T @ jacobian[0] @ fits.covariance[best]))
         spare = float(problem.counts.sum()) - effective
-        return Misfit(float((misfit**2).sum() + informative), max(1.0, spare))
+        return Misfit(float((misfit**2).sum() + informative), max(1.0, spare), design.understated)
 
 
 def fit_sweep(
