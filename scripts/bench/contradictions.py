@@ -175,7 +175,8 @@ def wrong_about(house: BenchHouse, answer: SweepAnswer) -> list[str]:
         False,
     )
     dark = house.volts(house.never_off)
-    if abs(answer.background_volts - dark) > max(ALLOWED_VOLTS, ALLOWED_SHARE * dark):
+    allowed = max(ALLOWED_VOLTS, ALLOWED_SHARE * dark)
+    if answer.background_volts is None or abs(answer.background_volts - dark) > allowed:
         return [*result.shortfalls(), "BACKGROUND"]
     return result.shortfalls()
 

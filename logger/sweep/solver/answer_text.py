@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from logger.cautions import PANEL_CAUTIONS
-from logger.metrology.uncertainty import COVERAGE_FACTOR
+from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with, shown
 from logger.sweep.solver.answer import SweepAnswer
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.readings import Sweep
@@ -22,7 +22,11 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
     """
     if not found.consistent:
         return "\n".join([*contradiction_lines(found, sweep), *PANEL_CAUTIONS])
-    lines = [f"Background {found.background_volts:.2f} V"]
+    lines = [
+        "Everything off was not read."
+        if found.background_volts is None
+        else f"Background {found.background_volts:.2f} V"
+    ]
     for circuit in sorted(found.circuits, key=lambda c: -c.volts):
         leg = f", leg {circuit.leg}" if circuit.leg else ""
         stays = ", stays on" if circuit.name in keep else ""
@@ -30,11 +34,14 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
             f"  {circuit.name}: {circuit.volts:.3f} V ± {COVERAGE_FACTOR * circuit.u_volts:.3f} V{leg}{stays}"
         )
     off = ", ".join(found.off_tonight) or "nothing"
-    meets = "meets" if found.predicted_volts <= target_volts else "does not meet"
-    lines.append(
-        f"Tonight switch off: {off}. Predicted {found.predicted_volts:.3f} V "
-        f"± {COVERAGE_FACTOR * found.u_predicted_volts:.3f} V, which {meets} the target of {target_volts:g} V."
-    )
+    budget = Budget.of_u("prediction", found.predicted_volts, found.u_predicted_volts)
+    # The same guard band as for a reading: the file knows neither meter nor reference.
+    verdict = {
+        "below": f"which meets the target of {target_volts:g} V",
+        "above": f"which does not meet the target of {target_volts:g} V",
+        "not distinguishable": f"which cannot be told apart from the target of {target_volts:g} V",
+    }[compare_with(budget, target_volts)]
+    lines.append(f"Tonight switch off: {off}. Predicted {shown(budget)}, {verdict}.")
     if found.unplug_tonight:
         lines.append(f"And unplug: {', '.join(found.unplug_tonight)}.")
     for breaker, cords in found.unplug_instead or ():

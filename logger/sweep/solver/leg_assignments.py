@@ -10,6 +10,7 @@ reads alone like one that gives nothing. One circuit at a time of those that rea
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +20,9 @@ from logger.sweep.solver.sweep_design import SweepDesign
 
 PHASE_STEP_VOLTS = 0.03
 """Phases of the background over the full turn: as many as move it by this, within the bounds of `SearchEffort`."""
+
+MAX_ASSIGNMENTS_TOGETHER = 8_000
+"""Assignments of several phases that are computed at once, which is quicker while they are few."""
 
 PHASE_U_SHARE = 0.25
 """The coarse grid of phases adds this share of how far one step moves the background to a reading's uncertainty."""
@@ -50,6 +54,7 @@ class SearchEffort:
         max_starts: assignments that are fitted.
         max_hidden_starts: of those with a hidden circuit, for one phase and leg.
         max_iterations: of the fit.
+        max_start_chi2: chi-square of the best assignment, beyond which none is fitted.
     """
 
     max_assignments: int
@@ -58,12 +63,13 @@ class SearchEffort:
     max_starts: int
     max_hidden_starts: int
     max_iterations: int
+    max_start_chi2: float
 
 
-THOROUGH = SearchEffort(6_000, 24, 48, 96, 12, 16)
+THOROUGH = SearchEffort(6_000, 24, 48, 96, 12, 16, float("inf"))
 """For the answer."""
 
-QUICK = SearchEffort(300, 8, 16, 8, 1, 8)
+QUICK = SearchEffort(300, 8, 16, 8, 1, 8, 300.0)
 """For each of the many mistakes that may have been made: the best fit counts, and no rival of it."""
 
 
@@ -101,21 +107,23 @@ class _Beam:
     """The assignments that are kept for one phase of the background. A assignments, C readings of several circuits.
 
     Args:
+        background: complex V.
         matrix: rows of the design matrix, shape (C, n).
         volts: of the readings, shape (C,).
         u_volts: their standard uncertainties, shape (C, 1).
-        options: of each assigned circuit its possible legs and sizes.
-        picks: index of the chosen option of each circuit, shape (A, circuits).
+        legs: of each assigned circuit, shape (A, circuits).
+        sizes: the same in V, shape (A, circuits).
         sums: of background and contributions in each reading, complex V, shape (C, A).
         prior: chi-square of the solo readings and the sizes, shape (A,).
         chi2: the same with the readings of several circuits, shape (A,).
     """
 
+    background: complex
     matrix: NDArray[np.float64]
     volts: NDArray[np.float64]
     u_volts: NDArray[np.float64]
-    options: tuple[tuple[tuple[int, float], ...], ...]
-    picks: NDArray[np.int64]
+    legs: NDArray[np.int64]
+    sizes: NDArray[np.float64]
     sums: NDArray[np.complex128]
     prior: NDArray[np.float64]
     chi2: NDArray[np.float64]
@@ -135,9 +143,8 @@ def assignments(
     found: dict[tuple[object, ...], Start] = {}
     phases = _phases(design, len(directions), effort)
     step = float(phases[1] - phases[0]) if len(phases) > 1 else 0.0
-    for phase in phases:
-        background = complex(design.background_volts * np.exp(1j * phase))
-        for start in _starts_for_phase(design, directions, background, step, hidden, effort):
+    for beam in _beams(design, directions, phases, step, effort.max_assignments):
+        for start in _starts_of(beam, design, directions, hidden, effort):
             # Two sizes of one circuit (both roots) are two starts.
             key = (
                 start.legs,
@@ -176,41 +183,24 @@ def _phases(design: SweepDesign, legs: int, effort: SearchEffort) -> NDArray[np.
     return turn if legs == 3 else turn[: count // 2 + 1]
 
 
-def _sizes(volts: float, along: float, background_volts: float) -> list[float]:
-    """Sizes of a contribution that make the background read `volts`; where none does, the nearest one.
-
-    Args:
-        volts: the solo reading.
-        along: the background's part in the direction of the contribution, V.
-        background_volts: magnitude of the background.
-    """
-    root = max(along**2 - background_volts**2 + volts**2, 0.0) ** 0.5
-    sizes = [max(-along + root, 0.0)]
-    if -along - root > 0.0:
-        sizes.append(-along - root)
-    return sizes
-
-
-def _starts_for_phase(
+def _starts_of(
+    beam: _Beam,
     design: SweepDesign,
     directions: NDArray[np.complex128],
-    background: complex,
-    step: float,
     hidden: dict[int, list[int]],
     effort: SearchEffort,
 ) -> list[Start]:
     """The best assignments for one phase of the background, without and with one hidden circuit.
 
     Args:
+        beam: the assignments for that phase.
         design: of the sweep.
         directions: of the legs, complex, absolute value 1.
-        background: complex V.
-        step: of the grid of phases, rad.
         hidden: `representatives`.
         effort: how thoroughly they are sought.
     """
-    beam = _beam_for_phase(design, directions, background, step, effort.max_assignments)
-    starts = _best_starts(beam, background, beam.chi2, Start((), background, ()), 2 * effort.max_starts)
+    background = beam.background
+    starts = _best_starts(beam, beam.chi2, Start((), background, ()), 2 * effort.max_starts)
     for k in hidden:
         column = beam.matrix[:, k, None]
         for leg, direction in enumerate(directions):
@@ -219,110 +209,146 @@ def _starts_for_phase(
                 misfit = (np.abs(beam.sums + column * size * direction) - beam.volts[:, None]) / beam.u_volts
                 chi2 = beam.prior + HIDDEN_CHI2 + (misfit**2).sum(axis=0)
                 template = Start((), background, (), k, leg, float(size))
-                starts += _best_starts(beam, background, chi2, template, effort.max_hidden_starts)
+                starts += _best_starts(beam, chi2, template, effort.max_hidden_starts)
     return starts
 
 
-def _best_starts(
-    beam: _Beam, background: complex, chi2: NDArray[np.float64], template: Start, count: int
-) -> list[Start]:
+def _best_starts(beam: _Beam, chi2: NDArray[np.float64], template: Start, count: int) -> list[Start]:
     """Starts from the best assignments of a beam.
 
     Args:
         beam: the assignments.
-        background: complex V.
         chi2: of each assignment, shape (A,).
         template: a start with the hidden circuit, if there is one.
         count: how many are taken at most.
     """
-    starts = []
-    for index in np.argsort(chi2)[:count]:
-        chosen = [options[pick] for options, pick in zip(beam.options, beam.picks[index], strict=True)]
-        starts.append(
-            Start(
-                tuple(leg for leg, _ in chosen),
-                background,
-                tuple(size for _, size in chosen),
-                template.hidden,
-                template.hidden_leg,
-                template.hidden_volts,
-                float(chi2[index]),
-            )
+    return [
+        Start(
+            tuple(beam.legs[index].tolist()),
+            beam.background,
+            tuple(beam.sizes[index].tolist()),
+            template.hidden,
+            template.hidden_leg,
+            template.hidden_volts,
+            float(chi2[index]),
         )
-    return starts
+        for index in np.argsort(chi2)[:count]
+    ]
 
 
-def _options(
-    design: SweepDesign, directions: NDArray[np.complex128], background: complex, k: int, legs: range
-) -> tuple[tuple[int, float], ...]:
-    """Legs that a circuit may be on, each with a size that explains its solo reading.
+def _sizes(
+    design: SweepDesign, k: int, backgrounds: NDArray[np.complex128], towards: NDArray[np.complex128]
+) -> NDArray[np.float64]:
+    """Sizes of a circuit that explain its solo reading; where none does, the nearest one.
 
     Args:
         design: of the sweep.
-        directions: of the legs, complex, absolute value 1.
-        background: complex V.
         k: index of the circuit.
-        legs: those that are tried.
+        backgrounds: complex V, shape (P,).
+        towards: directions that the circuit may have, shape (legs,).
+
+    Returns:
+        Shape (P, legs, 2); the second is NaN where there is one size only.
     """
     row = design.solo_row[k]
-    sign = design.matrix[row, k]
-    return tuple(
-        (leg, size)
-        for leg in legs
-        for size in _sizes(
-            float(design.volts[row]),
-            float((background * np.conj(sign * directions[leg])).real),
-            abs(background),
-        )
-    )
+    along = (backgrounds[:, None] * np.conj(design.matrix[row, k] * towards)).real
+    rest = along**2 - np.abs(backgrounds[:, None]) ** 2 + float(design.volts[row]) ** 2
+    root = np.sqrt(np.maximum(rest, 0.0))
+    second = np.where(-along - root > 0.0, -along - root, np.nan)
+    return np.stack([np.maximum(-along + root, 0.0), second], axis=2)
 
 
-def _beam_for_phase(
+def _beams(
     design: SweepDesign,
     directions: NDArray[np.complex128],
-    background: complex,
+    phases: NDArray[np.float64],
     step: float,
     max_assignments: int,
-) -> _Beam:
+) -> Iterator[_Beam]:
+    """The beam of each phase of the background; the arguments are those of `_beams_together`."""
+    most = min(max_assignments, 2 * (2 * len(directions)) ** max(len(design.assigned) - 1, 0))
+    together = max(1, MAX_ASSIGNMENTS_TOGETHER // most)
+    for at in range(0, len(phases), together):
+        yield from _beams_together(design, directions, phases[at : at + together], step, max_assignments)
+
+
+def _beams_together(
+    design: SweepDesign,
+    directions: NDArray[np.complex128],
+    phases: NDArray[np.float64],
+    step: float,
+    max_assignments: int,
+) -> Iterator[_Beam]:
     """Add the assigned circuits one after the other, and keep the assignments that the readings allow.
 
     Args:
         design: of the sweep.
         directions: of the legs, complex, absolute value 1.
-        background: complex V.
+        phases: of the background, rad, shape (P,); they are computed together.
         step: of the grid of phases, rad.
-        max_assignments: kept while circuits are added.
+        max_assignments: kept while circuits are added, for each phase.
     """
+    backgrounds = design.background_volts * np.exp(1j * phases)
     matrix, volts = design.matrix[design.is_combined], design.volts[design.is_combined]
-    phase_u = PHASE_U_SHARE * step * abs(background)
+    phase_u = PHASE_U_SHARE * step * design.background_volts
     u_volts = np.hypot(design.u_effective[design.is_combined], phase_u)[:, None]
-    options: list[tuple[tuple[int, float], ...]] = []
-    sums = np.full((len(volts), 1), background, complex)
+    sums = np.tile(backgrounds[:, None], (len(volts), 1, 1))
     if len(directions) == 1:
-        sums = sums + (matrix @ design.unassigned_mean)[:, None]
-    prior = np.zeros(1)
-    picks = np.zeros((1, 0), np.int64)
-    chi2 = (((np.abs(sums) - volts[:, None]) / u_volts) ** 2).sum(axis=0)
-    usual = np.array([design.volts[design.solo_row[k]] for k in design.assigned]) + 2 * abs(background)
+        sums = sums + (matrix @ design.unassigned_mean)[:, None, None]
+    count = len(phases)
+    prior = np.zeros((count, 1))
+    legs = np.zeros((count, 1, 0), np.int64)
+    sizes = np.zeros((count, 1, 0))
+    misfit = (np.abs(sums) - volts[:, None, None]) / u_volts[:, :, None]
+    chi2 = (misfit**2).sum(axis=0)
+    usual = np.array([design.volts[design.solo_row[k]] for k in design.assigned])
+    usual = usual + 2 * design.background_volts
     for at, k in enumerate(design.assigned):
+        tried = np.arange(1 if at == 0 else len(directions))
+        own_sizes = _sizes(design, k, backgrounds, directions[tried]).reshape(count, -1)
+        own_legs = np.repeat(tried, 2)
+        known = ~np.isnan(own_sizes)
+        some = known.any(axis=0)
+        own_sizes, own_legs, known = own_sizes[:, some], own_legs[some], known[:, some]
+        values = np.where(known, own_sizes, 0.0) * directions[own_legs]
         row = design.solo_row[k]
-        legs = range(1) if at == 0 else range(len(directions))
-        options.append(_options(design, directions, background, k, legs))
-        values = np.array([size * directions[leg] for leg, size in options[-1]])
-        misfit = (np.abs(background + design.matrix[row, k] * values) - design.volts[row]) / np.hypot(
-            design.u_volts[row], phase_u
+        misfit = np.abs(backgrounds[:, None] + design.matrix[row, k] * values) - design.volts[row]
+        own = (misfit / np.hypot(design.u_volts[row], phase_u)) ** 2 + 2 * np.log1p(
+            np.abs(values) / PRIOR_VOLTS
         )
-        own = misfit**2 + 2 * np.log1p(np.abs(values) / PRIOR_VOLTS)
-        count = len(values)
-        sums = (sums[:, :, None] + matrix[:, k, None, None] * values).reshape(len(volts), len(picks) * count)
-        prior = (prior[:, None] + own).ravel()
-        picks = np.column_stack([np.repeat(picks, count, axis=0), np.tile(np.arange(count), len(picks))])
+        own = np.where(known, own, np.inf)
+        grown = prior.shape[1] * len(own_legs)
+        sums = (sums[:, :, :, None] + matrix[:, k, None, None, None] * values[:, None, :]).reshape(
+            len(volts), count, grown
+        )
+        prior = (prior[:, :, None] + own[:, None, :]).reshape(count, grown)
+        before = np.repeat(np.arange(legs.shape[1]), len(own_legs))
+        option = np.tile(np.arange(len(own_legs)), legs.shape[1])
+        new_legs = np.broadcast_to(own_legs[option], (count, grown))[:, :, None]
+        legs = np.concatenate([legs[:, before], new_legs], axis=2)
+        sizes = np.concatenate([sizes[:, before], own_sizes[:, option, None]], axis=2)
         # What is still to come can bring a sum nearer by no more than its own size.
         later = list(design.assigned[at + 1 :])
-        to_come = (np.abs(matrix[:, later]) @ usual[at + 1 :])[:, None]
-        short = np.maximum(np.abs(np.abs(sums) - volts[:, None]) - to_come, 0.0) / u_volts
+        to_come = (np.abs(matrix[:, later]) @ usual[at + 1 :])[:, None, None]
+        short = np.maximum(np.abs(np.abs(sums) - volts[:, None, None]) - to_come, 0.0) / u_volts[:, :, None]
         chi2 = prior + (short**2).sum(axis=0)
-        if len(chi2) > max_assignments:
-            kept = np.argpartition(chi2, max_assignments)[:max_assignments]
-            sums, prior, picks, chi2 = sums[:, kept], prior[kept], picks[kept], chi2[kept]
-    return _Beam(matrix, volts, u_volts, tuple(options), picks, sums, prior, chi2)
+        keep = min(max_assignments, int(np.isfinite(prior).sum(axis=1).max()))
+        if grown > keep:
+            kept = np.argpartition(chi2, keep - 1, axis=1)[:, :keep]
+            prior, chi2 = np.take_along_axis(prior, kept, 1), np.take_along_axis(chi2, kept, 1)
+            sums = np.take_along_axis(sums, kept[None], 2)
+            legs = np.take_along_axis(legs, kept[:, :, None], 1)
+            sizes = np.take_along_axis(sizes, kept[:, :, None], 1)
+    for p, background in enumerate(backgrounds):
+        alive = np.isfinite(chi2[p])
+        yield _Beam(
+            complex(background),
+            matrix,
+            volts,
+            u_volts,
+            legs[p, alive],
+            sizes[p, alive],
+            sums[:, p, alive],
+            prior[p, alive],
+            chi2[p, alive],
+        )

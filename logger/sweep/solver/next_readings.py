@@ -93,14 +93,17 @@ def confirming_readings(problem: SwitchingProblem, chosen: SwitchOffSet) -> list
 
 def background_readings(problem: SwitchingProblem) -> list[SpotReading]:
     """Everything switchable off, at each spot where nobody read that; no model stands in for it."""
-    found = []
-    for spot, (posterior, sweep) in enumerate(zip(problem.posteriors, problem.sweeps, strict=True)):
-        kept = {
-            name for name, keep in zip(problem.names, problem.keep | problem.is_cord, strict=True) if keep
-        }
-        if not any(reading.on <= kept for reading in sweep.readings):
-            found.append((spot, _only(problem, posterior, [])))
-    return found
+    return [
+        (spot, _only(problem, posterior, []))
+        for spot, posterior in enumerate(problem.posteriors)
+        if not background_was_read(problem, spot)
+    ]
+
+
+def background_was_read(problem: SwitchingProblem, spot: int) -> bool:
+    """Whether a spot was read with everything off that may be switched off; `spot` is its index."""
+    kept = {name for name, keep in zip(problem.names, problem.keep | problem.is_cord, strict=True) if keep}
+    return any(reading.on <= kept for reading in problem.sweeps[spot].readings)
 
 
 def all_off_readings(problem: SwitchingProblem) -> list[SpotReading]:

@@ -110,4 +110,6 @@ def fit_sweep(
     legs = DIRECTIONS[supply]
     design = sweep_design(sweep, len(legs), cords)
     starts = assignments(design, legs, effort)
-    return SweepFit(design, starts, fit(design, starts, legs, effort.max_iterations), supply)
+    # A start this bad comes near the readings by no fit, and how bad it is is known well enough.
+    iterations = effort.max_iterations if starts[0].chi2 < effort.max_start_chi2 else 0
+    return SweepFit(design, starts, fit(design, starts, legs, iterations), supply)
