@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import platformdirs
-from filelock import FileLock, Timeout
+from filelock import BaseFileLock, FileLock, Timeout
 
 from logger.clock import NS_PER_S, format_duration
 from logger.errors import StillvoltError
@@ -86,13 +86,74 @@ def _is_held(lock_file: Path) -> bool:
     return False
 
 
+class RecorderLock:
+    """The lock by which this process is the one recorder of a visit log, and the note that lists it."""
+
+    def __init__(self, visit: Path) -> None:
+        self._lock = _acquired(visit)
+        self._path = lock_path(visit)
+        self._note: dict[str, Any] = {}
+        _note_path(self._path).unlink(
+            missing_ok=True
+        )  # of one that was killed: its number may be another's by now
+
+    def note_running(self, visit: Path, port: str, since_utc_ns: int) -> None:
+        """List this process as a running recorder. A full disk costs the list entry only.
+
+        Args:
+            visit: the visit log.
+            port: URL of the port.
+            since_utc_ns: when the run began.
+        """
+        self._note = {
+            "visit": os.path.realpath(visit),
+            "port": port,
+            "since_utc_ns": since_utc_ns,
+            "pid": os.getpid(),
+        }
+        self._write_note()
+
+    def follow(self, visit: Path) -> None:
+        """Go on as the recorder of the log under another name, if nobody else is one there."""
+        try:
+            lock = _acquired(visit)
+        except StillvoltError:
+            return
+        self.release()
+        self._lock, self._path = lock, lock_path(visit)
+        if self._note:
+            self._note["visit"] = os.path.realpath(visit)
+            self._write_note()
+
+    def release(self) -> None:
+        """Be the recorder no longer."""
+        with contextlib.suppress(OSError):
+            _note_path(self._path).unlink(missing_ok=True)
+        self._lock.release()
+
+    def _write_note(self) -> None:
+        path = _note_path(self._path)
+        with contextlib.suppress(OSError):
+            half = path.with_suffix(".new")
+            half.write_text(json.dumps(self._note), encoding="utf-8")
+            half.replace(path)
+
+
 @contextlib.contextmanager
-def sole_recorder(visit: Path) -> Iterator[None]:
+def sole_recorder(visit: Path) -> Iterator[RecorderLock]:
     """Make this process the one recorder of a visit log.
 
     Raises:
         StillvoltError: another one is at work on it, or the folder of the locks cannot be written.
     """
+    lock = RecorderLock(visit)
+    try:
+        yield lock
+    finally:
+        lock.release()
+
+
+def _acquired(visit: Path) -> BaseFileLock:
     path = lock_path(visit)
     lock = FileLock(path)
     try:
@@ -110,35 +171,7 @@ def sole_recorder(visit: Path) -> Iterator[None]:
             "Nothing was recorded.",
             "Stillvolt notes there which recorders are at work; make it writable.",
         ) from error
-    note = _note_path(path)
-    try:
-        note.unlink(missing_ok=True)  # of one that was killed: its process number may be another's by now
-        yield
-    finally:
-        with contextlib.suppress(OSError):
-            note.unlink(missing_ok=True)
-        lock.release()
-
-
-def note_running(visit: Path, port: str, since_utc_ns: int) -> None:
-    """List this process as a running recorder; only within `sole_recorder`. A full disk costs the list entry only.
-
-    Args:
-        visit: the visit log.
-        port: URL of the port.
-        since_utc_ns: when the run began.
-    """
-    path = _note_path(lock_path(visit))
-    note = {
-        "visit": os.path.realpath(visit),
-        "port": port,
-        "since_utc_ns": since_utc_ns,
-        "pid": os.getpid(),
-    }
-    with contextlib.suppress(OSError):
-        half = path.with_suffix(".new")
-        half.write_text(json.dumps(note), encoding="utf-8")
-        half.replace(path)
+    return lock
 
 
 def _note_path(lock_file: Path) -> Path:

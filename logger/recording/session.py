@@ -10,7 +10,6 @@ import signal
 import threading
 from collections.abc import Callable
 from datetime import datetime
-from functools import partial
 from pathlib import Path
 
 import tzlocal
@@ -23,12 +22,16 @@ from logger.meter.lines import read_line
 from logger.meter.meter_monitor import NoticeDraft
 from logger.meter.port import PortSettings
 from logger.meter.reader import PortItem, PortReader
+from logger.recording.messages import never_failing, print_message
 from logger.recording.recorder import TICK_NS, ComputerWatch, Recorder
-from logger.recording.registry import note_running, sole_recorder
+from logger.recording.registry import RecorderLock, sole_recorder
 from logger.recording.watch import disk_space
 from logger.recording.watch.keep_awake import kept_awake
 from logger.visit.storage.run_writer import RunWriter
 from logger.visit.storage.visit_log import VisitLog
+
+LOOK_EVERY_NS = NS_PER_S
+"""How often it is looked whether the visit log is still at its place."""
 
 
 def record(
@@ -39,7 +42,7 @@ def record(
     for_s: float | None = None,
     clock: Clock | None = None,
     stop: threading.Event | None = None,
-    notify: Callable[[str], None] = print,
+    notify: Callable[[str], None] = print_message,
 ) -> None:
     """Record from a port into a visit log until asked to stop; a new log is made if there is none.
 
@@ -57,7 +60,8 @@ def record(
     """
     clock = clock or SystemClock()
     stop = stop or threading.Event()
-    with sole_recorder(visit):
+    notify = never_failing(notify)
+    with sole_recorder(visit) as lock:
         is_new = not visit.exists()
         if is_new:
             VisitLog.create(visit, clock).close()
@@ -74,8 +78,8 @@ def record(
             if is_new:
                 visit.unlink()  # nothing was recorded: no empty log is left under that name
             raise
-        note_running(visit, settings.url, started_utc_ns)
-        computer = ComputerWatch(partial(disk_space.free_bytes, visit.resolve().parent))
+        lock.note_running(visit, settings.url, started_utc_ns)
+        computer = ComputerWatch(lambda: disk_space.free_bytes(writer.path.resolve().parent))
         read = meter.read() if meter else read_line
         recorder = Recorder(writer, clock, started_steady_ns, notify, read, computer)
         reason = "stopped by an error"
@@ -83,7 +87,8 @@ def record(
             reader.start()
             notify(f"Recording {settings.url} into {visit}.")
             with kept_awake(lambda message: recorder.note(NoticeDraft("sleep not prevented", message))):
-                reason = _loop(recorder, items, clock, for_s, stop)
+                files = FileWatch(writer, lock, recorder)
+                reason = _loop(recorder, files, items, clock, for_s, stop)
         finally:
             reader.stop()
             while not items.empty():
@@ -95,8 +100,32 @@ def record(
         notify(f"Recording ended: {reason}.")
 
 
+class FileWatch:
+    """Looks each second whether the visit log is still where it was, and goes on where it is.
+
+    Args:
+        writer: of the run.
+        lock: by which this process is the recorder.
+        recorder: keeps the notice of what has happened.
+    """
+
+    def __init__(self, writer: RunWriter, lock: RecorderLock, recorder: Recorder) -> None:
+        self._writer, self._lock, self._recorder = writer, lock, recorder
+        self._polled_ns = 0
+
+    def poll(self, steady_ns: int) -> None:
+        """Look, if a second has passed since the last time."""
+        if steady_ns - self._polled_ns < LOOK_EVERY_NS:
+            return
+        self._polled_ns = steady_ns
+        if move := self._writer.follow_file():
+            self._recorder.note(NoticeDraft(move.kind, move.message))
+            self._lock.follow(move.path)
+
+
 def _loop(
     recorder: Recorder,
+    files: FileWatch,
     items: queue.SimpleQueue[PortItem],
     clock: Clock,
     for_s: float | None,
@@ -120,6 +149,7 @@ def _loop(
         if now_ns - ticked_ns >= TICK_NS:
             ticked_ns = now_ns
             recorder.tick()
+            files.poll(now_ns)
         if recorder.due_in_ns() <= 0:
             while not items.empty():
                 recorder.handle(items.get())

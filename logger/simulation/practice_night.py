@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from logger.clock import NS_PER_S, format_duration
-from logger.recording.registry import note_running, sole_recorder
+from logger.recording.registry import sole_recorder
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.body import BodyHabits
 from logger.simulation.house.commands import parse_command
@@ -108,13 +108,13 @@ def record_night(
         log.close()
     last = datetime.fromtimestamp(live.beat_utc_ns / NS_PER_S, now.tzinfo) if live is not None else now
     start = bedtime(max(now, last))
-    with sole_recorder(visit):
+    with sole_recorder(visit) as lock:
         start_utc_ns = round(start.timestamp()) * NS_PER_S
         seed = len(runs) + 1  # a second night is not the first one again
         run = FastForward(
             visit, scene, start_utc_ns, zone, seed, description_of(runs[-1]) if runs else None, url
         )
-        note_running(visit, url, start_utc_ns)
+        lock.note_running(visit, url, start_utc_ns)
         for command in BEDTIME_COMMANDS:
             run.send_command(command)
         reason = CANCELLED_REASON

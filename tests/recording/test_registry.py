@@ -14,7 +14,6 @@ from logger.recording.registry import (
     format_running,
     is_recording,
     lock_path,
-    note_running,
     running,
     sole_recorder,
     stop,
@@ -35,17 +34,17 @@ def listed(visit):
 
 
 def test_a_recorder_is_listed_as_long_as_it_holds_its_lock(visit):
-    with sole_recorder(visit):
+    with sole_recorder(visit) as lock:
         assert listed(visit) == [], "it has not begun to record yet"
-        note_running(visit, "sim://house", 5)
+        lock.note_running(visit, "sim://house", 5)
         (one,) = listed(visit)
         assert (one.port, one.since_utc_ns, one.lines) == ("sim://house", 5, 0)
     assert listed(visit) == [] and not is_recording(visit)
 
 
 def test_what_a_killed_recorder_left_is_neither_listed_nor_taken_for_the_next_one(visit):
-    with sole_recorder(visit):
-        note_running(visit, "sim://house", 5)
+    with sole_recorder(visit) as lock:
+        lock.note_running(visit, "sim://house", 5)
         note = lock_path(visit).with_suffix(".json")
         left = note.read_text()
     note.write_text(left)
@@ -55,8 +54,8 @@ def test_what_a_killed_recorder_left_is_neither_listed_nor_taken_for_the_next_on
 
 
 def test_a_log_that_was_moved_away_is_still_listed(visit):
-    with sole_recorder(visit):
-        note_running(visit, "sim://house", 5)
+    with sole_recorder(visit) as lock:
+        lock.note_running(visit, "sim://house", 5)
         visit.unlink()
         assert [(one.lines, one.state) for one in listed(visit)] == [(None, None)]
 

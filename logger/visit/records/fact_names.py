@@ -22,3 +22,9 @@ MATCHED_SPOTS = "comparison: spots matched by hand"
 
 SAME_HOME = "comparison: same home by hand"
 """Starts of the earlier visits which the user confirmed to be of the same home, as JSON."""
+
+CONTINUED_IN = "continued in"
+"""Path of the visit log in which the recording goes on, after this one was deleted or replaced at its place."""
+
+CONTINUED_FROM = "continued from"
+"""Name of the visit log that this one took over from, after that one was deleted or replaced at its place."""

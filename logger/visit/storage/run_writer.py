@@ -6,18 +6,27 @@
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
+from contextlib import closing, suppress
 from dataclasses import dataclass, field
+from itertools import count
 from pathlib import Path
 
 from logger.clock import NS_PER_S
+from logger.errors import StillvoltError
 from logger.settling.events import Event, Now, Settled, Step, as_fields, from_fields, span_s
+from logger.visit.records.fact_names import CONTINUED_FROM, CONTINUED_IN
 from logger.visit.storage import connection as _connection
+from logger.visit.storage.held_file import HeldFile
 from logger.visit.storage.run_checksum import FACT_PREFIX, LineDigest, RunChecksum
 
 SYNC_EVERY_NS = NS_PER_S
 """A commit is safe from a killed process at once; once a second it is also made safe from a power cut. Each
 such commit waits for the disk, so doing it for all of them would wear a flash disk ten times as fast."""
+
+CHECKPOINT_EVERY_NS = 60 * NS_PER_S
+"""How often the journal is brought into the file at the least, so that a copy of the file alone lacks no more."""
 
 CACHE_KB = 256
 """Pages kept in memory: the recorder only appends, and SQLite's usual 2 MB would fill in the course of the night."""
@@ -116,6 +125,21 @@ class FinishedRun:
     end: RunEnd
 
 
+@dataclass(frozen=True, slots=True)
+class FileMove:
+    """What has happened to the file of a run.
+
+    Args:
+        kind: of the notice: "visit renamed" or "visit gone".
+        path: where recording goes on.
+        message: a sentence for the user.
+    """
+
+    kind: str
+    path: Path
+    message: str
+
+
 class RunWriter:
     """Writes one run of a visit log. Not to be shared between threads.
 
@@ -140,8 +164,7 @@ class RunWriter:
         software: str,
         pid: int,
     ) -> None:
-        self._db = _connection.open_existing(path)
-        self._db.execute(f"PRAGMA cache_size = -{CACHE_KB:d}")
+        self._db = _opened(path)
         self._synced_t_ns = 0
         self._synchronous = "FULL"
         self._pid = pid
@@ -151,6 +174,10 @@ class RunWriter:
             self._db, RunStart(utc_ns, zone, utc_offset_s, port, settings, software, pid)
         )
         self._ask_for_stop = f"SELECT 1 FROM request WHERE run_id = {self.run_id:d} AND what = 'stop'"
+        self._file = HeldFile(path)
+        self._data_version = self._db.execute("PRAGMA data_version").fetchone()[0]
+        self._checkpoint_t_ns = 0
+        self._failed_move = False
         self._last_line_id: int | None = None
         self._digest = LineDigest()
         self.stop_requested = False
@@ -174,6 +201,89 @@ class RunWriter:
         self.stop_requested = stop_requested
         if must_sync:
             self._synced_t_ns = beat.t_ns
+            self._checkpoint_if_due(beat.t_ns)
+
+    @property
+    def path(self) -> Path:
+        """Where the visit log is now."""
+        return self._file.path
+
+    def follow_file(self) -> FileMove | None:
+        """Go on in the file where it was renamed or moved to, or in a new one beside it where it is gone or replaced.
+
+        Returns:
+            What has happened; None where the file is in its place, or a new one could not be made and that was returned
+            before. It is tried again with each call; lines go on into the held file meanwhile.
+        """
+        if self._file.is_in_place():
+            return None
+        place, before = self._file.place(), self.path
+        if place.path is not None and self._file.follow(place.path):
+            self._checkpoint()
+            self._failed_move = False
+            return FileMove(
+                "visit renamed",
+                self.path,
+                f"The visit log {before} is now {self.path}. Recording goes on in it.",
+            )
+        happened = "was replaced by another file" if place.replaced else "was deleted or moved away"
+        if place.path is not None:
+            happened = "was renamed and opened by another program at once"
+        try:
+            path = self._go_on_beside(is_gone=place.path is None)
+        except (OSError, sqlite3.Error, StillvoltError) as error:
+            if self._failed_move:
+                return None
+            self._failed_move = True
+            return FileMove(
+                "visit gone", before, f"The visit log {before} {happened}, and no new one could be made beside it "
+                f"({error}). Recording goes on in what is left of it. Do not end the recording: make room, or make the "
+                "folder writable.",
+            )  # fmt: skip
+        self._failed_move = False
+        return FileMove(
+            "visit gone", path, f"The visit log {before} {happened}. Everything recorded so far was kept in {path}, "
+            "and recording goes on there.",
+        )  # fmt: skip
+
+    def _go_on_beside(self, *, is_gone: bool) -> Path:
+        path = _free_name_beside(self.path)
+        try:
+            # Claims the name; what comes out of the held file includes what only its journal has.
+            os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
+            with closing(sqlite3.connect(path)) as copy:
+                self._db.backup(copy)
+            db = _opened(path)
+        except BaseException:
+            path.unlink(missing_ok=True)
+            raise
+        with suppress(sqlite3.Error):
+            # For the windows that have the held file open.
+            self._db.execute(
+                "INSERT INTO fact (utc_ns, name, value) SELECT beat_utc_ns, ?, ? FROM live WHERE run_id = ?",
+                (CONTINUED_IN, str(path), self.run_id),
+            )
+        self._db.close()
+        if is_gone:
+            self._file.remove_journal()
+        self._db, self._synchronous, self._synced_t_ns = db, "FULL", 0
+        # A first write makes the journal, which belongs to what is held.
+        self._db.execute(
+            "INSERT INTO fact (utc_ns, name, value) VALUES (0, ?, ?)", (CONTINUED_FROM, self.path.name)
+        )
+        self._file = HeldFile(path)
+        return path
+
+    def _checkpoint_if_due(self, t_ns: int) -> None:
+        """Bring the journal into the file each minute, and soon after somebody else has written (a reading)."""
+        data_version = self._db.execute("PRAGMA data_version").fetchone()[0]
+        if data_version != self._data_version or t_ns - self._checkpoint_t_ns >= CHECKPOINT_EVERY_NS:
+            self._checkpoint()
+            self._data_version, self._checkpoint_t_ns = data_version, t_ns
+
+    def _checkpoint(self) -> None:
+        with suppress(sqlite3.OperationalError):  # a full disk: everything is in the journal
+            self._db.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
 
     def end(self, utc_ns: int, t_ns: int, reason: str) -> None:
         """Close the run in order and make everything safe from a power cut.
@@ -187,6 +297,7 @@ class RunWriter:
         with _connection.transaction(self._db):
             _insert_end(self._db, self.run_id, RunEnd(utc_ns, t_ns, reason))
             _insert_checksum(self._db, self.run_id, utc_ns, self._digest.result())
+        self._checkpoint()
 
     def close(self) -> None:
         """Close the file."""
@@ -196,6 +307,17 @@ class RunWriter:
         if level != self._synchronous:
             self._db.execute(f"PRAGMA synchronous = {level}")
             self._synchronous = level
+
+
+def _opened(path: Path) -> sqlite3.Connection:
+    db = _connection.open_existing(path)
+    db.execute(f"PRAGMA cache_size = -{CACHE_KB:d}")
+    return db
+
+
+def _free_name_beside(path: Path) -> Path:
+    names = (f"{path.stem} (kept{f' {number}' if number > 1 else ''}){path.suffix}" for number in count(1))
+    return next(free for name in names if not os.path.lexists(free := path.with_name(name)))
 
 
 _BEAT = (
