@@ -7,6 +7,9 @@ from collections.abc import Sequence
 
 from logger.errors import StillvoltError
 
+QUOTE = '"'
+"""Stands around a name that has a comma."""
+
 
 def names_in(text: str) -> list[str]:
     """Split names that are joined by commas: 'Bedroom, Study' gives ['Bedroom', 'Study'].

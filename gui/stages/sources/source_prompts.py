@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 from functools import partial
 
 from gui.model.sweep_controller import SweepController
+from gui.model.visit_access import Message
 from gui.shell.prompt import Choice, Prompt
+from logger.errors import StillvoltError
 from logger.metrology.supply import SUPPLY_WORDS, Supply
+from logger.name_list import QUOTE, names_in
 from logger.sweep.sweep_progress import circuits_of
 from logger.visit.records.home_records import Source, SourceKind
 
@@ -52,11 +54,24 @@ def supply_prompt(sweep_controller: SweepController, then: Callable[[], None] | 
     )
 
 
-def circuits_prompt(sweep_controller: SweepController) -> Prompt:
-    """Ask for the circuits of the panel, several in one line; a home's usual ones are offered while none is listed."""
+def circuits_prompt(
+    sweep_controller: SweepController, ask: Callable[[Prompt], None], typed: str = ""
+) -> Prompt:
+    """Ask for the circuits of the panel, several in one line; a home's usual ones are offered while none is listed.
+
+    Args:
+        sweep_controller: keeps the answer.
+        ask: shows the prompt again where what was typed is not understood.
+        typed: what was typed and not understood.
+    """
 
     def add(text: str) -> None:
-        names = [name for part in re.split(r"[,;\n]", text) if (name := " ".join(part.split()))]
+        try:
+            names = names_in(text if QUOTE in text else text.replace(";", ","))
+        except StillvoltError as error:
+            sweep_controller.controller.message = Message(str(error), refused=True)
+            ask(circuits_prompt(sweep_controller, ask, text))
+            return
         sweep_controller.source_list.add("circuit", *names)
 
     listed = {source.name.casefold() for source in sweep_controller.sources}
@@ -66,9 +81,11 @@ def circuits_prompt(sweep_controller: SweepController) -> Prompt:
         choices = (Choice("Tab", f"the usual ones: {', '.join(usual)}", lambda: add(",".join(usual))),)
     return Prompt(
         "Which circuits?",
-        "As they stand on the panel, in its order, several separated by commas.",
+        "As they stand on the panel, in its order, several separated by commas. A name that has a comma goes in "
+        'quotes: "Kitchen, left".',
         choices,
         on_text=add,
+        prefilled=typed,
         enter_text="add them",
     )
 

@@ -149,7 +149,8 @@ class SweepPage(TabPage):
             last = len(rows) - 1
             self._go_to(0 if at is None else min(max(at + (1 if name == "Down" else -1), 0), last))
         elif name == "A":
-            self.prompt_requested.emit(circuits_prompt(self.sweep_controller))
+            ask = self.prompt_requested.emit
+            ask(circuits_prompt(self.sweep_controller, ask))
         elif name in ("K", "E", "T", "Del", "Backspace") or ACTION_OF.get(name) in ("move_down", "move_up"):
             if source is None:
                 self.controller.message = Message("Choose a circuit by Up and Down first.", refused=True)
