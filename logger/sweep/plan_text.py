@@ -49,6 +49,11 @@ def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> s
     if plan.state is PlanState.OPEN:
         return f"{NO_LIST} The readings leave it open, and one more would decide."
     where = joined([f"“{spot.name}”" for spot in plan.spots if spot.confirming_reading is None])
+    if not where:
+        return (
+            f"{NO_LIST} {proposal_text(plan)}, but only because live circuits cancel each other: it has to be read "
+            "twice, getting up in between."
+        )
     return f"{NO_LIST} {proposal_text(plan)}, and nobody has read that at {where} yet."
 
 

@@ -54,6 +54,7 @@ class SpotPlan:
         left_robust_volts: prediction with the robust set switched off, V.
         left_plain_volts: prediction with the plain rule's set switched off, V.
         confirming_reading: the newest reading with exactly the plan's set switched off; None while there is none.
+        times_confirmed: how many valid readings there are of that.
         suspects: readings that contradict the others here, the most likely mistake first; none where all agree.
         is_consistent: whether the readings here agree with each other.
     """
@@ -66,6 +67,7 @@ class SpotPlan:
     left_robust_volts: float
     left_plain_volts: float
     confirming_reading: Reading | None
+    times_confirmed: int
     suspects: tuple[Reading, ...]
     is_consistent: bool
 
@@ -126,6 +128,7 @@ def spot_plan(
         answer.predicted_robust_volts,
         answer.predicted_plain_volts,
         confirming[-1] if confirming else None,
+        len(confirming),
         tuple(swept.found.readings[number - 1] for number in suspects or ()),
         suspects is None,
     )

@@ -25,6 +25,11 @@ MAX_LISTED_NAMES = 2
 """Up to this many essential circuits are named one by one in an instruction; the list of circuits shows them all."""
 
 
+MAX_POSTURE_SHARE = 0.1
+"""Repeats that scatter by more than this share of the value show a mistake rather than the posture: one wrong decimal
+place must not make every other contradiction look like posture. No source, ours."""
+
+
 @dataclass(frozen=True, slots=True)
 class Combination:
     """What is live: the circuits that are on and the cords that are plugged in.
@@ -286,14 +291,15 @@ def effective_live(live: frozenset[int], sources: Sequence[Source]) -> frozenset
 def _u_in_sweep_volts(reading: Reading, repeatability: Repeatability) -> float:
     """Standard uncertainty of a reading relative to the others of its sweep, V: scatter and posture.
 
-    Whoever sweeps gets up for every breaker. The solver has tests of its own and takes the standard deviation as it is,
-    not widened for k = 2. Meter and reference are the same for all readings of a sweep, so they do not count here.
+    Whoever sweeps gets up for every breaker. The posture counts by its standard deviation, without the factor for few
+    degrees of freedom: that belongs to an interval, and in a test of consistency it would hide what contradicts. Meter
+    and reference are the same for all readings of a sweep, so they do not count here.
 
     Args:
         reading: of the sweep.
         repeatability: of the posture in this visit.
     """
-    return hypot(reading.u_volts, repeatability.share * abs(reading.volts))
+    return hypot(reading.u_volts, min(repeatability.share, MAX_POSTURE_SHARE) * abs(reading.volts))
 
 
 def _joined(names: Iterable[str]) -> str:

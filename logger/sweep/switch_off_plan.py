@@ -33,6 +33,11 @@ MIN_COMBINATIONS = 3
 """A spot with fewer combinations read (on, off and one between) does not count: it does not separate the circuits."""
 
 
+MIN_TIMES_CANCELLING = 2
+"""A set that meets the target only because live circuits cancel each other has to be read so often: a decimal place, or
+a breaker in the wrong position, looks just like cancelling, and another posture may undo it."""
+
+
 class PlanState(StrEnum):
     """How far the readings are from an answer."""
 
@@ -231,7 +236,8 @@ def _next_reading(
         return PlanState.OPEN, unread[0], combination_of([], sources)
     if wanted and effective_live(wanted[0][1].live, sources) != effective_live(goal.live, sources):
         return PlanState.OPEN, *wanted[0]
-    unconfirmed = [spot.spot_id for spot in at_spots if spot.confirming_reading is None]
+    times = MIN_TIMES_CANCELLING if found.relies_on_cancellation else 1
+    unconfirmed = [spot.spot_id for spot in at_spots if spot.times_confirmed < times]
     if unconfirmed:
         return PlanState.UNCONFIRMED, unconfirmed[0], goal
     if wanted:

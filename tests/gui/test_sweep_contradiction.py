@@ -14,19 +14,24 @@ from gui.widgets.badge import UNCLEAR
 from logger.sweep.sweep_progress import plain_sweep
 from logger.sweep.switch_off_plan import PlanState
 from logger.visit import VisitLog
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF
 from tests.support.swept_window import OWN_VOLTS, House, add_circuits, page_of, worked_out
 from tests.support.window_driver import Driver, Heard
 
 BEDROOM = "only Bedroom on"
 
 
-def enter_sweep(house: House, **wrong: float) -> None:
-    """Put a whole sweep into the log; `wrong` has mistaken volts, by the circuit alone or by `off` and `on`."""
+def enter_sweep(house: House, at: int = 0, **wrong: float) -> None:
+    """Put a whole sweep into the log.
+
+    Args:
+        house: what it is read in.
+        at: index of the spot.
+        **wrong: mistaken volts, by the circuit that is on alone.
+    """
     log = house.log
-    spot = log.spots.all()[0]
-    labels = {"off": EVERYTHING_OFF, "on": EVERYTHING_ON}
-    named = {labels.get(name, f"only {name} on"): volts for name, volts in wrong.items()}
+    spot = log.spots.all()[at]
+    named = {f"only {name} on": volts for name, volts in wrong.items()}
     for combination in plain_sweep(log.circuits.all()):
         volts = named.get(combination.label, house.volts(combination.live))
         log.readings.enter(spot.id, combination.label, round(volts, 3), 0.002, live=combination.live)
@@ -81,8 +86,8 @@ def test_the_readings_to_take_again_stand_in_place_of_a_list(house: House, heard
     driver.press("Shift+Tab")
     breakers = page_of(driver)
     assert breakers.contradiction.isVisible() and "contradict" in breakers.contradiction.text()
-    (marked,) = [bar for bar in breakers.bars.bars if bar.badge == UNCLEAR]
-    assert marked.head == "Bedroom" and marked.note.startswith("contradicts other readings")
+    marked = {bar.head: bar.note for bar in breakers.bars.bars if bar.badge == UNCLEAR}
+    assert marked["Bedroom"].startswith("contradicts other readings") and len(marked) <= 3
 
 
 def test_it_is_announced_once_and_in_every_stage(house: House, heard: Heard) -> None:
@@ -144,16 +149,19 @@ def test_space_reads_the_chosen_one_again_and_delete_voids_the_mistaken_one(hous
 
 def test_a_click_chooses_a_suspect_and_buttons_do_as_the_keys(house: House) -> None:
     add_circuits(house)
-    enter_sweep(house, Bedroom=6.3, Study=4.0)
+    house.log.spots.add("Bed, right")
+    enter_sweep(house, Bedroom=6.3)
+    enter_sweep(house, 1, Study=5.0)
     page, driver = tonight(house), house.driver
-    assert len(page.suspects.rows) >= 2
-    item = page.suspects.item(2)
+    assert page.plan is not None
+    assert [spot.name for spot in page.plan.contradictions] == ["Bed, left", "Bed, right"]
+    item = page.suspects.item(page.suspects.count() - 1)
     assert item is not None
     where = page.suspects.visualItemRect(item).center()
     QTest.mouseClick(page.suspects.viewport(), Qt.MouseButton.LeftButton, pos=QPoint(where.x(), where.y()))
     driver.window.redraw()
-    chosen = page.review.suspects(page.plan)[1]
-    assert chosen.condition in driver.window.action_bar.text()
+    chosen = page.review.suspects(page.plan)[-1]
+    assert f"{chosen.condition}): take it again at “Bed, right”" in driver.window.action_bar.text()
     page._suspect_hints.clicked.emit("Del")
     assert driver.asked == "Why is this reading mistaken?"
     driver.press("4")
