@@ -45,6 +45,10 @@ class Accuracy:
             return UNSPECIFIED_FACTOR * self._limit_volts(self.specified_from_volts)
         return self._limit_volts(volts)
 
+    def offset_limit_volts(self, volts: float) -> float:
+        """The part of the limit that is no common share of two readings: the counts; below the specified part all."""
+        return self.counts * self.resolution_volts if self.specifies(volts) else self.limit_volts(volts)
+
     def specifies(self, volts: float) -> bool:
         """Whether the data sheet says anything of a reading of that size."""
         return volts >= self.specified_from_volts

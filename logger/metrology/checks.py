@@ -110,19 +110,18 @@ STEPS: dict[CheckKind, tuple[CheckStepKind, ...]] = {
     CheckKind.TWO_RODS: (
         CheckStepKind(
             "between the rods",
-            "Drive a second rod at least twice as far from the building as the first, its wire by another route. "
-            "Connect the meter between both wires: the second wire in place of the probe.",
+            "A second rod twice as far from the building, its wire by another route. Meter between both wires.",
         ),
         CheckStepKind(
             "wire moved",
-            "Lay the first rod's wire by another route, off walls and cables; the meter as before.",
+            "Lay the first rod's wire elsewhere, off walls and cables. Meter as before.",
         ),
     ),
     CheckKind.LEAD: (
-        CheckStepKind("as laid", "Probe in the hand, lie or sit still; the reference wire as it lies."),
+        CheckStepKind("as laid", "Probe in the hand, lie or sit still, reference wire as it lies."),
         CheckStepKind(
             "wire moved",
-            "Lay the reference wire by another route, off walls and cables; then the same posture again.",
+            "Lay the reference wire elsewhere, off walls and cables; then the same posture again.",
         ),
     ),
 }

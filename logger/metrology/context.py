@@ -112,6 +112,18 @@ class Context:
         )
 
 
+def shared_range(one: Context, other: Context, volts: tuple[float, float]) -> Accuracy | None:
+    """The range on which two values were read with the same meter; None for other meters or ranges.
+
+    Args:
+        one: the context of the first value.
+        other: the context of the second value.
+        volts: both values.
+    """
+    first, second = one.accuracy_at(volts[0]), other.accuracy_at(volts[1])
+    return first if one.setup.meter == other.setup.meter and first == second else None
+
+
 def why_visits_not_comparable(one: Context | None, other: Context | None) -> str:
     """Why two values of different visits cannot be compared, in one sentence; empty when they can.
 

@@ -10,8 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from logger.meter.description import Accuracy
+from logger.metrology.context import Context, shared_range
 from logger.metrology.posture import Repeatability, with_posture
-from logger.metrology.setup import UNKNOWN_METER, MeterFacts, shared_range
+from logger.metrology.setup import UNKNOWN_METER
 from logger.metrology.uncertainty import Budget, difference_budget, independent_difference_budget
 
 
@@ -21,12 +22,12 @@ class Term:
 
     Args:
         budget: the value with its own budget.
-        meter: the meter that read it.
+        context: in which it was read: meter, range, calibration.
         repeatability: of the posture in its visit.
     """
 
     budget: Budget
-    meter: MeterFacts
+    context: Context
     repeatability: Repeatability
 
 
@@ -40,14 +41,14 @@ def difference(one: Term, other: Term, labels: tuple[str, str], *, same_visit: b
         same_visit: both were read in one visit.
     """
     first, second = (with_posture(term.budget, term.repeatability) for term in (one, other))
-    accuracy = shared_gain((one.meter, other.meter), (first.volts, second.volts), same_visit=same_visit)
+    accuracy = shared_gain(one.context, other.context, (first.volts, second.volts), same_visit=same_visit)
     if accuracy is None:
         return independent_difference_budget(first, second, labels)
     return difference_budget(first, second, accuracy, labels)
 
 
 def shared_gain(
-    meters: tuple[MeterFacts, MeterFacts], volts: tuple[float, float], *, same_visit: bool
+    one: Context, other: Context, volts: tuple[float, float], *, same_visit: bool
 ) -> Accuracy | None:
     """The range whose gain is one error of both values; None where each has its own.
 
@@ -55,9 +56,11 @@ def shared_gain(
     calibration, which both state, says that it was not.
 
     Args:
-        meters: of the two values.
+        one: the context of the first value.
+        other: the context of the second value.
         volts: the two values, V.
         same_visit: both were read in one visit.
     """
-    same_state = same_visit or (meters[0] != UNKNOWN_METER and bool(meters[0].calibrated_on))
-    return shared_range(*meters, volts) if same_state else None
+    meter = one.setup.meter
+    same_state = same_visit or (meter != UNKNOWN_METER and bool(meter.calibrated_on))
+    return shared_range(one, other, volts) if same_state else None

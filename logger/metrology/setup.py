@@ -117,25 +117,6 @@ class MeterFacts:
         return average_responding_share(Impedance(*self.inputs), mains_hz or min(MAINS_HZ))
 
 
-def shared_range(
-    one: MeterFacts,
-    other: MeterFacts,
-    volts: tuple[float, float],
-    counts_volts: tuple[float | None, float | None] = (None, None),
-) -> Accuracy | None:
-    """The range on which two values were read with the same meter; None for other meters or ranges.
-
-    Args:
-        one: the meter of the first value.
-        other: the meter of the second value.
-        volts: both values.
-        counts_volts: the counts learned from the samples of both; None where one is not known.
-    """
-    first = one.accuracy_at(abs(volts[0]), counts_volts[0])
-    second = other.accuracy_at(abs(volts[1]), counts_volts[1])
-    return first if one == other and first == second else None
-
-
 UNKNOWN_METER = MeterFacts.of(MeterDescription("not described"))
 
 

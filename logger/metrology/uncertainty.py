@@ -181,8 +181,8 @@ def difference_budget(
     """The budget of on minus off (or of any two, called as `labels` says), read with the same meter on the same range.
 
     The meter's share of reading is the same error in both and acts on the difference; its counts are taken as
-    independent. So is the reference: what lifts it is switched together with what is measured, and its error need
-    not cancel.
+    independent, and so is all of its error where it is not specified. So is the reference: what lifts it is switched
+    together with what is measured, and its error need not cancel.
 
     Args:
         on: the budget of the first value.
@@ -191,7 +191,7 @@ def difference_budget(
         labels: what the two are called in the names of the components.
     """
     difference = on.volts - off.volts
-    counts_volts = sqrt(2.0) * accuracy.counts * accuracy.resolution_volts
+    counts_volts = hypot(*(accuracy.offset_limit_volts(abs(budget.volts)) for budget in (on, off)))
     components = [rectangular(METER, accuracy.percent_of_reading / 100.0 * abs(difference) + counts_volts)]
     for label, budget in zip(labels, (on, off), strict=True):
         components += _labelled(label, (c for c in budget.components if c.name != METER))

@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import hypot
 
-from logger.metrology.context import Context, why_not_comparable, why_visits_not_comparable
-from logger.metrology.setup import UNKNOWN_METER, MeterFacts, shared_range
+from logger.metrology.context import Context, shared_range, why_not_comparable, why_visits_not_comparable
+from logger.metrology.setup import UNKNOWN_METER, MeterFacts
 from logger.metrology.uncertainty import (
     Budget,
     difference_budget,
@@ -115,7 +115,7 @@ def _with_budget(
         for level, context, count_volts in zip(levels, contexts, counts_volts, strict=True)
     )
     meters = contexts[0].setup.meter, contexts[1].setup.meter
-    accuracy = shared_range(*meters, (old.volts, new.volts))
+    accuracy = shared_range(*contexts, (old.volts, new.volts))
     remarks: tuple[str, ...] = ()
     if accuracy is not None and (same_visit or meters[0] != UNKNOWN_METER):
         systematic = difference_budget(new, old, accuracy, LABELS)

@@ -11,9 +11,9 @@ import pytest
 from logger.errors import StillvoltError
 from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict
-from logger.metrology.context import Context, why_not_comparable
+from logger.metrology.context import Context, shared_range, why_not_comparable
 from logger.metrology.reference_error import UNPROVEN_ROD_VOLTS
-from logger.metrology.setup import MeterFacts, Setup, shared_range
+from logger.metrology.setup import MeterFacts, Setup
 from logger.metrology.uncertainty import UNPROVEN
 from logger.settling.events import State
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -147,8 +147,9 @@ def test_the_learned_count_tells_the_range_in_use_and_the_value_where_it_is_not_
     assert WITH_RANGES.accuracy_at(0.7, 0.0001) is middle, "0.7 V does not fit the 0.6 V range"
     assert WITH_RANGES.accuracy_at(900.0) is coarse
     assert WITH_RANGES.accuracy_at(0.05, 0.1) == replace(coarse, resolution_volts=0.1)
-    assert shared_range(WITH_RANGES, WITH_RANGES, (0.05, 0.06)) is fine
-    assert shared_range(WITH_RANGES, WITH_RANGES, (0.05, 0.06), (0.0001, 0.01)) is None
+    one = Context(GOOD.with_changes(meter=WITH_RANGES), {})
+    assert shared_range(one, one, (0.05, 0.06)) is fine
+    assert shared_range(one, replace(one, count_volts=0.01), (0.05, 0.06)) is None
 
 
 def test_a_reading_keeps_the_count_of_the_display_that_it_was_read_from(log, recording):

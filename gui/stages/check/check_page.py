@@ -36,10 +36,10 @@ SKIP_REASONS: dict[CheckKind, tuple[str, ...]] = {
 
 NOT_DONE_TEXTS: dict[CheckKind, str] = {
     CheckKind.TWO_RODS: (
-        f"Not done yet. Without it a rod counts as off by up to {UNPROVEN_ROD_VOLTS:g} V; "
-        f"with it by {SHARED_BY_BOTH_RODS_VOLTS:g} V at best."
+        f"Not done: the rod counts as off by up to {UNPROVEN_ROD_VOLTS:g} V, with it by "
+        f"{SHARED_BY_BOTH_RODS_VOLTS:g} V at best."
     ),
-    CheckKind.LEAD: "Not done yet. It finds a wire that picks up voltage; that nothing changes does not prove it good.",
+    CheckKind.LEAD: "Not done. It finds a wire that picks up voltage, and does not prove one good.",
 }
 """What is shown while a check that nobody has to do was not done."""
 
@@ -101,7 +101,6 @@ class CheckPage(Page):
         shown = self._shown()
         for part in (self.steps, self.instruction):
             part.setVisible(shown is None)
-        self.verdict.setVisible(not spans or shown is not None)
         self.verdict.setText(self._verdict_text(shown) if shown else self._not_done_text())
         to_repeat = controller.checks.to_repeat()
         self.repeat.setText(
@@ -132,15 +131,21 @@ class CheckPage(Page):
     def _make_room(self) -> None:
         """What goes first where the window is too low for everything. The caution stays with the steps."""
         self.picture.setVisible(bool(self.picture.intervals))
+        shown = self._shown()
+        self.verdict.setVisible(not self.controller.checks.spans or shown is not None)
         always: tuple[QWidget, ...] = (self._caution, self._hints, self.list)
         for part in always:
             part.show()
-        can_go: tuple[QWidget, ...] = (self._hints, self.list)
-        if self._shown():
-            can_go = (self.picture, self._caution, self._hints)
+        # While the steps are done, the list is what can be clicked, and the caution goes with them.
+        can_go: tuple[QWidget, ...] = (self._hints, self.verdict, self.list)
+        if shown:
+            can_go = (self.picture, self._caution, self._hints, self.list)
         for part in can_go:
-            if self.column.minimumHeightForWidth(self.width()) > self.height():
+            if self.is_too_low():
                 part.hide()
+        # Showing a part lays the page out at once, with the parts that are then hidden.
+        self.column.invalidate()
+        self.column.activate()
 
     def _results(self) -> list[CheckResult]:
         """Every result of the chosen check, oldest first."""

@@ -156,8 +156,8 @@ def change_of(before: Reading, after: Reading, repeatabilities: Repeatabilities 
         old,
         new,
         difference(
-            Term(new, after.context.setup.meter, repeatabilities[1]),
-            Term(old, before.context.setup.meter, repeatabilities[0]),
+            Term(new, after.context, repeatabilities[1]),
+            Term(old, before.context, repeatabilities[0]),
             LABELS,
             same_visit=False,
         ),

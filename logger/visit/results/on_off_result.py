@@ -14,7 +14,16 @@ from logger.metrology.context import why_not_comparable
 from logger.metrology.difference import Term, difference
 from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability, with_posture
 from logger.metrology.rounding import form_pair
-from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with, shown
+from logger.metrology.uncertainty import (
+    COVERAGE_FACTOR,
+    REFERENCE,
+    Budget,
+    Verdict,
+    compare_off_with,
+    compare_with,
+    off_limits,
+    shown,
+)
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
@@ -75,8 +84,8 @@ class SpotResult:
         assert self.on is not None and self.on.context is not None
         assert self.off is not None and self.off.context is not None
         return difference(
-            Term(on, self.on.context.setup.meter, self.repeatability),
-            Term(off, self.off.context.setup.meter, self.repeatability),
+            Term(on, self.on.context, self.repeatability),
+            Term(off, self.off.context, self.repeatability),
             LABELS,
             same_visit=True,
         )
@@ -91,8 +100,10 @@ class SpotResult:
 
     def verdict(self, target_volts: float) -> str:
         """The value with everything on (or off, where only that was read) against the target, in words."""
-        budget = budget_of(self.on or self.off)
-        return against_target(budget, target_volts) if budget else ""
+        on, off = budget_of(self.on), budget_of(self.off)
+        if on is None and off is not None:
+            return _in_words(compare_off_with(off, target_volts), target_volts)
+        return against_target(on, target_volts) if on else ""
 
     def meaning(self, target_volts: float) -> str:
         """What the readings mean, in a sentence or two; empty while nothing was read."""
@@ -108,7 +119,7 @@ class SpotResult:
                 "Read it with everything off too: the difference is what the household can change."
             )
         if on is None:
-            return f"{shown(off)} with everything off, {against_target(off, target_volts)}. On is still to be read."
+            return f"{shown(off)} with everything off, {off_against_target(off, target_volts)}. On is still to be read."
         change = self.difference()
         assert change is not None
         if abs(change.volts) <= change.expanded_volts:
@@ -124,12 +135,12 @@ class SpotResult:
                 f"It is higher by {shown(Budget(-change.volts, change.components))} with everything off: "
                 "something that was on had cancelled part of another source."
             )
-        if compare_with(off, target_volts) == "above":
+        if compare_off_with(off, target_volts) == "above":
             return (
                 f"{first} {shown(off)} stays with everything off, above {target_volts:g} V: "
                 f"{possible_origin(self.left_on)}."
             )
-        return f"{first} {shown(off)} stays, {against_target(off, target_volts)}."
+        return f"{first} {shown(off)} stays, {off_against_target(off, target_volts)}."
 
 
 def mixed(readings: Sequence[Reading]) -> str:
@@ -160,7 +171,24 @@ def budget_of(reading: Reading | None) -> Budget | None:
 
 def against_target(budget: Budget, target_volts: float) -> str:
     """'above 0.1 V', 'below 0.1 V' or 'not distinguishable from 0.1 V'."""
-    verdict = compare_with(budget, target_volts)
+    return _in_words(compare_with(budget, target_volts), target_volts)
+
+
+def off_against_target(budget: Budget, target_volts: float) -> str:
+    """A value read with everything off against the target, and at most how large the true one is.
+
+    Its reference's error mostly adds to it (`off_limits`): 'below 0.1 V: the true value is at most 0.08 V'.
+    """
+    limits = off_limits(budget)
+    verdict = _in_words(compare_off_with(budget, target_volts), target_volts)
+    text = f"{verdict}: the true value is at most {limits.high_volts:.3f} V"
+    by_reference = any(component.name.startswith(REFERENCE) for component in budget.components)
+    if by_reference and limits.low_volts == 0.0:
+        text += ", and all of it may be the reference's own error"
+    return text
+
+
+def _in_words(verdict: Verdict, target_volts: float) -> str:
     joined = f"{verdict} from" if verdict == "not distinguishable" else verdict
     return f"{joined} {target_volts:g} V"
 
