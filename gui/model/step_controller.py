@@ -15,6 +15,7 @@ from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import MATCH_S, KnownStep, source_effects
 from logger.visit.records.home_records import Meaning, Source, StepLabel
+from logger.visit.results.posture_repeats import repeatability_on_site
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,9 +188,10 @@ class StepController:
         """What each source does at the chosen spot, the largest first."""
         spot_id = self.controller.route.chosen_id
         by_id = {source.id: source for source in self.controller.snapshot.sources}
+        repeatability = repeatability_on_site(self.controller.snapshot.readings)
         found = [
             (by_id[source_id], effect)
-            for (where, source_id), effect in source_effects(self.known()).items()
+            for (where, source_id), effect in source_effects(self.known(), repeatability).items()
             if where == spot_id and source_id in by_id
         ]
         return sorted(found, key=lambda item: -abs(item[1].volts))

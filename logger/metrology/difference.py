@@ -53,7 +53,8 @@ def shared_gain(
     """The range whose gain is one error of both values; None where each has its own.
 
     Nobody calibrates a meter during a visit. Between two visits it may have been adjusted: only the same date of
-    calibration, which both state, says that it was not.
+    calibration, which both state, says that it was not. A value below what the range is specified for has limits of its
+    own.
 
     Args:
         one: the context of the first value.
@@ -63,4 +64,7 @@ def shared_gain(
     """
     meter = one.setup.meter
     same_state = same_visit or (meter != UNKNOWN_METER and bool(meter.calibrated_on))
-    return shared_range(one, other, volts) if same_state else None
+    accuracy = shared_range(one, other, volts) if same_state else None
+    if accuracy is None or not all(accuracy.specifies(abs(value)) for value in volts):
+        return None
+    return accuracy

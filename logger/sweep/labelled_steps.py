@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from logger.clock import NS_PER_S
+from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability
 from logger.settling.events import Step
 from logger.settling.limits import CONFIRM_S, HIGHER_S
 from logger.sweep.confirmation import Effect, SwitchedStep, effect_of
@@ -123,12 +124,31 @@ def _is_label_of(label: StepLabel, run_id: int, t_ns: int) -> bool:
     return label.run_id == run_id and abs(label.t_ns - t_ns) <= MATCH_S * NS_PER_S
 
 
-def source_effects(steps: Iterable[KnownStep]) -> dict[tuple[int | None, int], Effect]:
-    """Average the labelled steps of each source at each spot; the keys are (spot id, source id)."""
+def source_effects(
+    steps: Iterable[KnownStep], repeatability: Repeatability = DEFAULT_REPEATABILITY
+) -> dict[tuple[int | None, int], Effect]:
+    """Average the labelled steps of each source at each spot; the keys are (spot id, source id).
+
+    A step shares the level with the one before it where nothing else was switched between them in the same run.
+
+    Args:
+        steps: of the visit, in the order of time.
+        repeatability: of the posture in this visit.
+    """
     switchings: dict[tuple[int | None, int], list[SwitchedStep]] = {}
+    before: KnownStep | None = None
     for known in steps:
         label = known.label
         if label is not None and label.source_id is not None:
-            step = SwitchedStep(label.meaning == "on", known.change_volts, known.found.step.u_volts)
+            shares_level = (
+                before is not None
+                and before.label is not None
+                and before.found.run_id == known.found.run_id
+                and (before.label.spot_id, before.label.source_id) == (label.spot_id, label.source_id)
+            )
+            step = SwitchedStep(
+                label.meaning == "on", known.change_volts, known.found.step.u_volts, shares_level
+            )
             switchings.setdefault((label.spot_id, label.source_id), []).append(step)
-    return {key: effect_of(made) for key, made in switchings.items()}
+        before = known
+    return {key: effect_of(made, repeatability) for key, made in switchings.items()}

@@ -24,6 +24,7 @@ from logger.visit.records.reading_records import CheckResult, Reading
 from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.results.check_review import FailedLater, doubt_by_checks, failed_later
 from logger.visit.results.on_off_result import SpotResult
+from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.span_review import SpanReview
 
 OnProgress = Callable[[str], None]
@@ -79,7 +80,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         swept=tuple(_swept(readings, spots, sources)),
         tonight=tonight,
         steps=tuple(k for k in known if k.label is not None or not _in_night(k, of_nights)),
-        effects=source_effects(known),
+        effects=source_effects(known, repeatability_on_site(readings)),
         nights=tuple(_night(night, log.facts.get(SCHEDULE), setup.target_volts) for night in of_nights),
         marks=tuple(log.marks.all()),
         notices=tuple(log.notices.after()),
