@@ -22,6 +22,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree
 
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.replay import replay
+from scripts.bench.coverage_differences import DIFFERENCE_PARTS
 from tests.support.level_families import FAMILIES, LEVELS, found_levels, level_trace, white_deviation
 
 RATES_HZ = (2.5, 5.0, 10.0)
@@ -148,7 +149,7 @@ def _level_row(found: LevelCoverage) -> str:
     )
 
 
-PARTS: dict[str, Callable[[range], bool]] = {"levels": show_levels}
+PARTS: dict[str, Callable[[range], bool]] = {"levels": show_levels, **DIFFERENCE_PARTS}
 """What is measured: each prints its table and returns whether all of it is as wanted."""
 
 
