@@ -143,7 +143,10 @@ def test_on_then_off_and_what_it_means(driver: Driver, demo: DemoRecorder, log: 
     rows = driver.window.pages.spots.spots.rows
     assert [row.value for row in rows] == ["0.9 (0.05) V", "0.4 (0.4) V"]
     assert rows[0].small == "above 0.1 V"
-    assert "outside the home's own wiring" in driver.window.pages.spots.meaning.text()
+    assert (
+        "comes from outside, or from a circuit that was not switched off"
+        in driver.window.pages.spots.meaning.text()
+    )
     assert "cannot be told apart" in driver.window.pages.spots.meaning.text()
     driver.press("Up")
     assert "under the household's control" in driver.window.pages.spots.meaning.text()

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
+import uncertainties
 
 from logger.metrology.posture import Repeatability
 from logger.statistics import student_two_sided
@@ -67,6 +70,37 @@ def test_off_on_off_is_the_a_b_a_scheme_of_weighing() -> None:
     assert found.volts == pytest.approx(b - (a1 + a2) / 2, abs=1e-12)
     assert found.volts == pytest.approx(true_volts, abs=1e-12)
     assert found.verdict is ConfirmationVerdict.CONFIRMED and found.repeats == 1
+
+
+@pytest.mark.parametrize("cycles", [1, 4])
+def test_the_uncertainty_of_a_b_a_cycles_is_that_of_weighing(cycles: int) -> None:
+    """The uncertainty of the weighing process is that of one difference over the root of the number of cycles.
+
+    OIML R 111-1, annex C.6.1, u_w = s / sqrt(n) (from memory). One difference B - (A1 + A2) / 2 of indications that
+    scatter by s_I has s = s_I sqrt(1 + 1/4 + 1/4) (GUM 5.1.2), which the PyPI library `uncertainties` confirms: it
+    follows what the steps up and down have in common.
+    """
+    s_indication = 0.004
+    steps = []
+    means = []
+    for _ in range(cycles):
+        a1, b, a2 = (uncertainties.ufloat(volts, s_indication) for volts in (0.1, 0.5, 0.1))
+        means.append(((b - a1) - (a2 - b)) / 2)
+        u_step = (b - a1).std_dev
+        # Each cycle begins with an indication of its own.
+        steps += [SwitchedStep(True, 0.4, u_step, shares_level=False), SwitchedStep(False, -0.4, u_step)]
+    found = effect_of(steps, NO_POSTURE)
+    assert found.u_volts == pytest.approx(s_indication * 1.5**0.5 / cycles**0.5, rel=1e-12)
+    assert found.u_volts == pytest.approx((sum(means) / cycles).std_dev, rel=1e-9)
+
+
+def test_the_uncertainty_of_a_chain_of_steps_is_that_of_its_levels() -> None:
+    """Off, on, off, on, off: the PyPI library `uncertainties` follows each level into both of its steps."""
+    levels = [uncertainties.ufloat(0.1 + 0.4 * (n % 2), 0.004) for n in range(5)]
+    changes = [after - before for before, after in pairwise(levels)]
+    mean = sum(change * (1 if n % 2 == 0 else -1) for n, change in enumerate(changes)) / 4
+    steps = [SwitchedStep(n % 2 == 0, c.nominal_value, c.std_dev) for n, c in enumerate(changes)]
+    assert effect_of(steps, NO_POSTURE).u_volts == pytest.approx(mean.std_dev, rel=1e-9)
 
 
 def test_weighted_mean_and_birge_ratio_agree_with_a_library() -> None:

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QWidget
 
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
-from gui.model.wording import clock_text, doubt_text
+from gui.model.wording import clock_text, counted, doubt_text
 from gui.shell.prompt import Choice, Prompt
 from gui.stages.verdict_badges import check_badge
 from gui.trace.reading_interval import ReadingInterval
@@ -22,8 +22,10 @@ from gui.widgets.page import Page
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
 from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind
+from logger.metrology.posture import Repeatability
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, UNPROVEN_ROD_VOLTS
 from logger.visit.records.reading_records import CheckResult
+from logger.visit.results.posture_repeats import repeatability_on_site
 
 SKIP_REASONS: dict[CheckKind, tuple[str, ...]] = {
     CheckKind.ZERO: ("reference wire cannot be reached",),
@@ -42,6 +44,18 @@ NOT_DONE_TEXTS: dict[CheckKind, str] = {
     CheckKind.LEAD: "Not done. It finds a wire that picks up voltage, and does not prove one good.",
 }
 """What is shown while a check that nobody has to do was not done."""
+
+
+def posture_text(repeatability: Repeatability) -> str:
+    """How well the posture repeats in this visit, and how to find out."""
+    if repeatability.repeats:
+        times = counted(repeatability.repeats, "repeat")
+        return f"The posture repeats to {repeatability.share:.1%} of the value here, from {times}."
+    return (
+        f"How well the posture repeats has not been measured here; {repeatability.share:.0%} of the value is assumed. "
+        "To measure it, take a reading at a spot, get up, take up the same posture and take it again, with the same "
+        "things on. It counts by itself."
+    )
 
 
 class CheckPage(Page):
@@ -65,6 +79,8 @@ class CheckPage(Page):
         self._shown_id: int | None = None
         """The id of the result that the user went back to; None shows the newest, or the steps that are being done."""
         self._caution = label("", "quiet")
+        self.posture = label("", "quiet")
+        """How well the posture repeats, and the offer to measure it."""
         self._hints = self.make_shortcuts(("K", "skip it"), ("Delete", "begin again"), ("L", "earlier"))
         self.column.addWidget(self.list)
         self.column.addWidget(self._hints)
@@ -76,6 +92,7 @@ class CheckPage(Page):
         self.column.addWidget(self.doubt)
         self.column.addWidget(self.picture, 20)  # before the empty room at the foot
         self.column.addWidget(self._caution)
+        self.column.addWidget(self.posture)
         self.column.addStretch(1)
         self.restyles(self.list, self.steps, self.picture)
         self.refresh()
@@ -98,6 +115,7 @@ class CheckPage(Page):
             rows_shown.fit_height()
         self.instruction.setText(steps[min(len(spans), len(steps) - 1)].instruction)
         self._caution.setText(f"Caution: {CAUTIONS[controller.checks.chosen]}")
+        self.posture.setText(posture_text(repeatability_on_site(controller.snapshot.readings)))
         shown = self._shown()
         for part in (self.steps, self.instruction):
             part.setVisible(shown is None)

@@ -1,0 +1,44 @@
+"""Where a value that is left with everything off may come from."""
+
+from __future__ import annotations
+
+import pytest
+
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.home_records import Source
+from logger.visit.results.off_value_origin import LeftOn, left_on, left_on_anywhere, possible_origin
+from logger.visit.results.on_off_result import SpotResult
+
+KITCHEN = Source(1, "circuit", "Kitchen")
+REFRIGERATOR = Source(2, "circuit", "Refrigerator", stays="keeps food cold")
+ROUTER = Source(3, "cord", "Router", circuit_id=1, stays="may carry emergency calls")
+
+
+def test_nothing_stayed_on_and_it_is_outside():
+    assert possible_origin(left_on(None, [KITCHEN])) == "its source is likely outside the home's own wiring"
+
+
+def test_what_stayed_on_is_named():
+    found = left_on(None, [KITCHEN, REFRIGERATOR, ROUTER])
+    assert found.names == ("Refrigerator",), "a cord is dead with its circuit"
+    assert possible_origin(found) == "it comes from outside, or from what stayed on: Refrigerator"
+
+
+def test_without_a_list_of_circuits_nobody_knows_what_was_switched_off():
+    assert "not switched off" in possible_origin(left_on(None, []))
+
+
+def test_over_several_spots_each_name_stands_once():
+    found = left_on_anywhere([LeftOn(("A", "B"), True), LeftOn(("B", "C"), True)])
+    assert found == LeftOn(("A", "B", "C"), True)
+    assert not left_on_anywhere([LeftOn((), True), LeftOn()]).listed
+
+
+@pytest.mark.parametrize("forgotten", [False, True])
+def test_what_was_live_in_the_reading_itself_counts(log, forgotten):
+    bed = log.spots.add("Bed")
+    ids = [log.circuits.add("circuit", name).id for name in ("Kitchen", "Hall")]
+    log.readings.enter(bed.id, EVERYTHING_ON, 0.9, 0.001, frozenset(ids))
+    log.readings.enter(bed.id, EVERYTHING_OFF, 0.6, 0.001, frozenset(ids[1:] if forgotten else []))
+    result = SpotResult.of(log.readings.all(), bed.id, log.circuits.all())
+    assert result.left_on == LeftOn(("Hall",) if forgotten else (), True)
