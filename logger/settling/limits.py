@@ -135,25 +135,28 @@ COARSE_COUNT_DIFFERENCES = 12
 # ---- the uncertainty of a level that is reported
 
 FASTEST_WANDER_S = 0.3
-SLOWEST_WANDER_S = 40.0
+SLOWEST_WANDER_S = 30.0
 WANDER_TIMES = 12
-"""Seconds, number. The grid of correlation times of a wandering value. What is faster is independent from block to
-block; what is slower is a drift within a span, and is allowed for by the slowest. Each of the times, which are equal
-ratios apart, is as probable as the others."""
+"""Seconds, number. The grid of correlation times of a wandering value, equal ratios apart. What is faster is
+independent from block to block; what is slower is a drift within a span, and is allowed for by the slowest."""
 
-WANDER_SHARES = ((0.15, 0.1), (0.4, 0.15), (0.7, 0.15), (0.9, 0.2), (0.97, 0.2), (1.0, 0.2))
+SLOWER_IS_LIKELIER = 0.5
+"""The prior probability of a correlation time grows with its root: a span shows little of what is as slow as itself,
+and an uncertainty that is too small does more harm than one that is too large."""
+
+WANDER_SHARES = ((0.15, 0.05), (0.4, 0.1), (0.7, 0.15), (0.9, 0.2), (0.97, 0.2), (1.0, 0.3))
 """Shares of a block's variance that may wander, each with its prior probability. They are close together near the
-whole: rounding to the meter's count adds a little that is independent to a meter that averages."""
+whole: rounding to the meter's count adds a little that is independent to what wanders as a whole."""
 
-STEADY_PRIOR = 0.4
-"""Prior probability that nothing wanders. No source: with it white noise is stated 1.2 to 1.5 times as wide as it would
-need to be if it were known to be white, and first-order noise of 8 s is covered in a first span of 14 s."""
+STEADY_PRIOR = 0.5
+"""Prior probability that nothing wanders. No source: with these priors white noise is stated 1.2 to 1.3 times as wide
+as it would have to be if it were known to be white, and first-order noise of 8 s is covered in a first span of 14 s."""
 
 WANDER_KEPT = 0.9
-WANDER_LEARNED_SHARE = 0.5
+WANDER_LEARNED_SHARE = 0.4
 LEAST_LOG_LIKELIHOOD = -30.0
 """Shares of what was learned that are kept with each further span, and that count in the next one: a body need not
-wander as it did, so earlier spans count half. No shape is ever ruled out further than by the third."""
+wander as it did, so earlier spans count less. No shape is ever ruled out further than by the third."""
 
 WANDER_BLOCKS = 400
 WANDER_POINTS = 96

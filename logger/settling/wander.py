@@ -22,11 +22,12 @@ _TIMES_S = np.geomspace(lim.FASTEST_WANDER_S, lim.SLOWEST_WANDER_S, lim.WANDER_T
 _SHARES = np.array([share for share, _ in lim.WANDER_SHARES])
 """A shape for each pair of the two, in this order, and one without any wandering."""
 
+_TIMES_PRIOR = _TIMES_S**lim.SLOWER_IS_LIKELIER
 _LOG_PRIOR = np.log(
     np.append(
-        np.tile([prior for _, prior in lim.WANDER_SHARES], lim.WANDER_TIMES)
+        np.outer(_TIMES_PRIOR, [prior for _, prior in lim.WANDER_SHARES]).ravel()
         * (1.0 - lim.STEADY_PRIOR)
-        / lim.WANDER_TIMES,
+        / _TIMES_PRIOR.sum(),
         lim.STEADY_PRIOR,
     )
 )
