@@ -38,8 +38,12 @@ def status(snapshot: VisitSnapshot) -> Status:
     if live.frozen:
         return Status(State.LOST, "FROZEN", "is HOLD pressed?", live.volts, None)
     for_how_long = duration_text(snapshot.still_s)
+    growing = live.growing_span
+    settled = f"still for {for_how_long}"
+    if growing is not None and growing.hold_longer_s:
+        settled = f"hold still {growing.hold_longer_s:.0f} s more"
     detail = {
-        State.SETTLED: f"still for {for_how_long}",
+        State.SETTLED: settled,
         State.SETTLING: f"for {for_how_long}",
         State.CHANGING: f"for {for_how_long}",
         State.CHANGING_LONG: "not still for long enough",

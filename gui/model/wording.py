@@ -7,7 +7,7 @@ from datetime import datetime
 
 from logger.clock import NS_PER_S
 from logger.metrology.uncertainty import COVERAGE_FACTOR
-from logger.settling.events import State
+from logger.settling.events import Settled, State
 from logger.sweep.labelled_steps import KnownStep
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
@@ -46,6 +46,17 @@ def uncertainty_text(volts: float, u_volts: float) -> str:
 def value_text(volts: float, u_volts: float) -> str:
     """Value, uncertainty and unit: '0.27 ± 0.02 V'."""
     return f"{volts_text(volts, u_volts)} {uncertainty_text(volts, u_volts)} V"
+
+
+def hold_longer_text(span: Settled) -> str:
+    """What to do while slow wandering makes a settled value uncertain; empty where it does not."""
+    if not span.hold_longer_s:
+        return ""
+    wide_mv = 1e3 * COVERAGE_FACTOR * span.u_volts
+    return (
+        f"Hold still for {span.hold_longer_s:.0f} s more: the value wanders slowly, "
+        f"so that {PLUS_MINUS} is still {wide_mv:.0f} mV."
+    )
 
 
 def reading_text(reading: Reading) -> str:

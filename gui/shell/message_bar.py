@@ -1,6 +1,8 @@
-"""At the foot of the sheet: what is wrong with the meter now, and the outcome of the last action."""
+"""At the foot of the page: what is wrong with the meter or the value now, and the outcome of the last action."""
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
@@ -8,6 +10,7 @@ from PySide6.QtWidgets import QVBoxLayout
 
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
+from gui.model.wording import hold_longer_text
 from gui.widgets.appearance import Appearance, VisitWidget, label
 
 
@@ -30,6 +33,9 @@ class MessageBar(VisitWidget):
         if live is not None and live.warning and self.controller.snapshot.recording:
             # What is wrong with the meter stands above the outcome of the last action as long as it lasts.
             message = Message(f"{live.warning}\n{message.text}".strip(), refused=True)
+        elif live is not None and live.growing_span is not None and self.controller.snapshot.recording:
+            longer = hold_longer_text(live.growing_span)
+            message = replace(message, text=f"{longer}\n{message.text}".strip())
         self._show(message)
 
     def _show(self, message: Message) -> None:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 
 from logger.meter.description import Accuracy
 from logger.metrology.check_validity import Lapse
 from logger.metrology.checks import CheckKind, CheckVerdict, open_checks
 from logger.metrology.reference_error import UNPROVEN_ROD_VOLTS
 from logger.metrology.setup import Setup
-from logger.metrology.uncertainty import Budget, ReferenceState, reading_budget
+from logger.metrology.uncertainty import Budget, LevelParts, ReferenceState, reading_budget
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +26,7 @@ class Context:
         read_on: ISO date of the reading (UTC); empty in logs of older versions.
         count_volts: the display's least count, learned from the samples; None where they do not show it.
         lapses: why the newest check of a kind proves nothing for this reading, where none of that kind does.
+        parts: what the uncertainty of the settled level consists of; None where that is not known.
     """
 
     setup: Setup
@@ -35,6 +36,7 @@ class Context:
     lapses: dict[CheckKind, Lapse] = field(default_factory=dict)
     read_on: str = ""
     count_volts: float | None = None
+    parts: LevelParts | None = None
 
     def reference_state(self) -> ReferenceState:
         """What the uncertainty budget needs of the reference."""
@@ -74,6 +76,7 @@ class Context:
             self.accuracy_at(volts),
             self.reference_state(),
             self.setup.meter.waveform_share(self.setup.mains_hz),
+            self.parts,
         )
 
     def to_json(self) -> str:
@@ -87,6 +90,7 @@ class Context:
                 "lapses": dict(self.lapses),
                 "read_on": self.read_on,
                 "count_volts": self.count_volts,
+                "parts": None if self.parts is None else asdict(self.parts),
             }
         )
 
@@ -101,6 +105,7 @@ class Context:
         rod_volts = data.get("rod_volts")
         if rod_volts is not None and "rod_proved" not in data:
             rod_volts = max(rod_volts, UNPROVEN_ROD_VOLTS)
+        parts = data.get("parts")
         return cls(
             Setup.from_json(json.dumps(data["setup"])),
             verdicts,
@@ -109,6 +114,7 @@ class Context:
             {CheckKind(kind): Lapse(lapse) for kind, lapse in data.get("lapses", {}).items()},
             data.get("read_on", ""),
             data.get("count_volts"),
+            LevelParts(**parts) if parts else None,
         )
 
 

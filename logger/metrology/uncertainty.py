@@ -13,6 +13,7 @@ from math import hypot, sqrt
 from typing import Literal
 
 from logger.meter.description import Accuracy
+from logger.settling.events import Settled
 
 COVERAGE_FACTOR = 2.0
 """k = 2: about 95 % where the distribution is near normal (GUM 6.3.3)."""
@@ -82,6 +83,39 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
+class LevelParts:
+    """What the uncertainty of a settled level consists of, as shares of its square; the rest is scatter.
+
+    Args:
+        tilt: from the rise or fall that is tolerated in a settled span.
+        averaging: from the span's first seconds, in which the meter's averaging approached the level.
+        resolution: from the meter's count.
+    """
+
+    tilt: float
+    averaging: float
+    resolution: float
+
+    @classmethod
+    def of_span(cls, span: Settled) -> LevelParts:
+        """The parts of a settled span that grows."""
+        whole = span.u_volts**2 or 1.0
+        parts = (span.u_tilt_volts, span.u_averaging_volts, span.u_resolution_volts)
+        return cls(*(part**2 / whole for part in parts))
+
+    def components(self, u_volts: float) -> list[Component]:
+        """The lines in the budget of a level with the standard uncertainty `u_volts`."""
+        scatter = max(1.0 - self.tilt - self.averaging - self.resolution, 0.0)
+        lines: list[tuple[str, Kind, str, float]] = [
+            ("scatter", "A", "still span, slow wandering allowed for; half of what covers 95 %", scatter),
+            ("tilt of the still span", "A", "its rise or fall along a straight line", self.tilt),
+            ("meter's averaging", "A", "the first seconds still approach the level", self.averaging),
+            ("meter's resolution", "B", "half a count, less where scatter averages it out", self.resolution),
+        ]
+        return [Component(*line[:3], u_volts * sqrt(line[3])) for line in lines if line[3] > 0.0]
+
+
+@dataclass(frozen=True, slots=True)
 class Component:
     """One line of the budget."""
 
@@ -127,6 +161,7 @@ def reading_budget(
     accuracy: Accuracy,
     reference: ReferenceState,
     waveform_share: float = 0.0,
+    parts: LevelParts | None = None,
 ) -> Budget:
     """The budget of one reading.
 
@@ -134,19 +169,16 @@ def reading_budget(
         volts: the settled level.
         u_scatter_volts: its standard uncertainty as the detector gives it: scatter with its autocorrelation, and
             the resolution within the span.
+        parts: what that consists of, where it is known: each part is a line of its own.
         accuracy: of the meter on its range.
         reference: what the meter calls zero.
         waveform_share: half-width by the waveform, as a share of the value; 0 for a meter that is true rms.
     """
-    components = [
-        Component(
-            "scatter and resolution",
-            "A",
-            "still span, autocorrelation counted, half a count",
-            u_scatter_volts,
-        ),
-        meter_component(volts, accuracy),
-    ]
+    whole = Component(
+        "scatter and resolution", "A", "still span, autocorrelation counted, half a count", u_scatter_volts
+    )
+    components = [whole] if parts is None else parts.components(u_scatter_volts)
+    components.append(meter_component(volts, accuracy))
     if waveform_share > 0.0:
         components.append(rectangular(WAVEFORM, waveform_share * abs(volts)))
     for name, half_width, applies in (

@@ -12,7 +12,7 @@ from math import isfinite
 from operator import attrgetter
 
 from logger.settling import limits as lim
-from logger.settling.events import Event, Gap, Now, Overload, State
+from logger.settling.events import Event, Gap, Now, Overload, Settled, State
 from logger.settling.signal_model import SignalModel
 from logger.settling.span_uncertainty import update_uncertainty
 from logger.settling.tracker import SpanTracker
@@ -140,7 +140,7 @@ class Detector:
     def _close(self) -> list[Event]:
         """The events of what is open, when nothing more will come that could decide about it."""
         self._tracker.decide_open()
-        return self.open_events()
+        return [event.as_final() if isinstance(event, Settled) else event for event in self.open_events()]
 
     # ---- time
 

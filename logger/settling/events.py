@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from enum import StrEnum
 from typing import Any, ClassVar
 
@@ -30,17 +30,31 @@ class State(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """A settled span and its level."""
+    """A settled span and its level. While it grows it also tells what its uncertainty consists of."""
 
     kind: ClassVar[str] = "settled"
     start_s: float
     end_s: float
     volts: float
     u_volts: float
-    """Standard uncertainty of the level: scatter with its autocorrelation, and the meter's resolution."""
+    """Standard uncertainty of the level: scatter, slow wandering, and the meter's resolution. Half of what covers the
+    level with 95 %, so that k = 2 covers it however few independent values it rests on."""
     known_at_s: float
     samples: int
     """Number of samples the level rests on."""
+    u_tilt_volts: float = field(default=0.0, compare=False)
+    """The part of it that comes from the rise or fall of the span. This and what follows is known
+    only while it grows, and does not count when two spans are compared."""
+    u_averaging_volts: float = field(default=0.0, compare=False)
+    """The part that comes from the span's first seconds, in which the meter's averaging approached the level."""
+    u_resolution_volts: float = field(default=0.0, compare=False)
+    """The part that comes from the meter's count."""
+    hold_longer_s: float = field(default=0.0, compare=False)
+    """For how much longer the body has to hold still until the uncertainty is worth taking; 0: it is, or never."""
+
+    def as_final(self) -> Settled:
+        """The span without what is only known, and of use, while it grows."""
+        return Settled(self.start_s, self.end_s, self.volts, self.u_volts, self.known_at_s, self.samples)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +129,8 @@ def span_s(event: Event) -> tuple[float, float]:
 def as_json(event: Event) -> dict[str, Any]:
     """The event as the object that `stillvolt replay` writes: the fields other programs rely on."""
     event_fields = as_fields(event)
-    event_fields.pop("samples", None)
+    if isinstance(event, Settled):
+        event_fields = {name: event_fields[name] for name in ("kind", *_SETTLED_CONTRACT)}
     return event_fields
 
 
@@ -134,5 +149,6 @@ def from_fields(kind: str, **values: Any) -> Event:
 
 
 _KINDS: dict[str, type[Event]] = {cls.kind: cls for cls in (Settled, Motion, Step, Gap, Overload)}
-_FIELDS = {kind: tuple(field.name for field in fields(cls)) for kind, cls in _KINDS.items()}
+_SETTLED_CONTRACT = ("start_s", "end_s", "volts", "u_volts", "known_at_s")
+_FIELDS = {kind: tuple(one.name for one in fields(cls)) for kind, cls in _KINDS.items()}
 """Looked up once: the recorder's heartbeat has the open events in it, ten times a second."""

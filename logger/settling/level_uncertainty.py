@@ -7,8 +7,8 @@ learned: a test has to stay sharp while the reported uncertainty of a level is s
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from math import erf, exp, hypot, pi, sqrt
+from dataclasses import dataclass, replace
+from math import ceil, erf, exp, hypot, pi, sqrt
 
 import numpy as np
 
@@ -68,6 +68,80 @@ def level_uncertainty(blocks: SpanBlocks, learned: LearnedWander) -> LevelUncert
     fit = fit_wander(blocks.volts, blocks.block_s, blocks.length)
     wander_volts = 0.0 if fit is None else _covering_u(learned.weights(fit), fit)
     return LevelUncertainty(wander_volts, _u_rounding(blocks), fit)
+
+
+@dataclass(frozen=True, slots=True)
+class UncertaintyParts:
+    """The parts of the scatter's uncertainty that have a name of their own, in volts; the rest is wandering.
+
+    Args:
+        tilt_volts: what the rise or fall of the span adds.
+        averaging_volts: what the approach of its first seconds to the level adds.
+    """
+
+    tilt_volts: float
+    averaging_volts: float
+
+
+def uncertainty_parts(
+    blocks: SpanBlocks, learned: LearnedWander, whole: LevelUncertainty, was_approached: bool
+) -> UncertaintyParts:
+    """What tilt and approach add to an uncertainty: by how much it would be less without them (in squares).
+
+    Args:
+        blocks: of the span.
+        learned: of the spans before it.
+        whole: the uncertainty with all of it.
+        was_approached: something led to the span, so that a meter's averaging may still show in it.
+    """
+    if whole.fit is None:
+        return UncertaintyParts(0.0, 0.0)
+    values = np.array(blocks.volts)
+    at_s: Floats = blocks.block_s * np.arange(len(values), dtype=np.float64)
+    left = whole.wander_volts**2
+    averaging = 0.0
+    if was_approached:
+        values = _without(values, np.exp(-at_s / lim.AVERAGING_S[-1]))
+        averaging = max(0.0, left - _wander_square(blocks, values, learned))
+        left -= averaging
+    values = _without(values, at_s)
+    tilt = max(0.0, left - _wander_square(blocks, values, learned))
+    return UncertaintyParts(sqrt(tilt), sqrt(averaging))
+
+
+def _without(values: Floats, shape: Floats) -> Floats:
+    """Values less what a shape explains of them by least squares; both of shape (n,)."""
+    centred: Floats = shape - shape.mean()
+    left: Floats = values - centred * float(centred @ values / (centred @ centred))
+    return left
+
+
+def _wander_square(blocks: SpanBlocks, values: Floats, learned: LearnedWander) -> float:
+    """Square of the scatter's uncertainty if the blocks had other values.
+
+    Args:
+        blocks: gives all but the values.
+        values: volts of the blocks, shape (n,).
+        learned: of the spans before.
+    """
+    return level_uncertainty(replace(blocks, volts=values.tolist()), learned).wander_volts ** 2
+
+
+def hold_longer_s(u_volts: float, level_volts: float, held_s: float) -> float:
+    """For how many seconds more to hold still until a level is worth taking; 0 when it is, or when it would not help.
+
+    The uncertainty falls with the root of the time at best, so this is asked for anew as the span grows.
+
+    Args:
+        u_volts: standard uncertainty of the level from scatter.
+        level_volts: the level.
+        held_s: for how long it has been held.
+    """
+    ratio = u_volts / max(lim.LEVEL_U_VOLTS, lim.LEVEL_U_SHARE * level_volts)
+    if ratio <= 1.0 or held_s >= lim.LONGEST_HOLD_S:
+        return 0.0
+    wanted_s = min(held_s * ratio * ratio, lim.LONGEST_HOLD_S) - held_s
+    return lim.HOLD_STEP_S * ceil(wanted_s / lim.HOLD_STEP_S)
 
 
 _SIGMAS = np.linspace(0.0, lim.MAX_SIGMAS, lim.SIGMA_STEPS)

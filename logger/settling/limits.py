@@ -181,6 +181,10 @@ SIGMA_STEPS = 600
 COVERING_CANDIDATES = 24
 """Half-widths that are tried at once; what is between two of them is interpolated."""
 
+LONGEST_HOLD_S = 90.0
+HOLD_STEP_S = 5.0
+"""Seconds. Nobody is asked to hold still for longer than the first in all, and it is asked for in such steps."""
+
 LENGTH_RATIO = 0.94
 INTERVAL_STEP = 0.1
 """Ratio of one number of points to the next, and logarithm of the ratio of intervals, for which the shapes are worked

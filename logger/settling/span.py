@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from enum import Enum, auto
 
 from logger.settling.events import Motion, Settled, Step
-from logger.settling.level_uncertainty import LevelUncertainty
+from logger.settling.level_uncertainty import LevelUncertainty, UncertaintyParts
 from logger.settling.limits import FIRST_DRIFT_TEST_BLOCKS, MIN_PART_BLOCKS, SCALES
 from logger.settling.transition import Transition
 
@@ -145,6 +145,8 @@ class OpenSpan:
     """Standard uncertainty of its level at its end, for tests; 0 while it grows."""
     reported: LevelUncertainty | None = None
     """The uncertainty of its level that is reported."""
+    parts: UncertaintyParts | None = None
+    """What has a name of its own in that, while the span grows."""
     report_at: int = 0
     """Number of blocks at which that is due to be worked out anew while the span grows."""
 

@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from logger.settling import limits as lim
 from logger.settling.events import Settled
-from logger.settling.level_uncertainty import LevelUncertainty, SpanBlocks, level_uncertainty
+from logger.settling.level_uncertainty import (
+    LevelUncertainty,
+    SpanBlocks,
+    hold_longer_s,
+    level_uncertainty,
+    uncertainty_parts,
+)
 from logger.settling.signal_model import SignalModel
-from logger.settling.span import OpenSpan
+from logger.settling.span import OpenSpan, Route
 
 
 def update_uncertainty(model: SignalModel, span: OpenSpan) -> LevelUncertainty:
@@ -25,13 +31,29 @@ def end_uncertainty(model: SignalModel, span: OpenSpan) -> None:
 
 
 def growing_event(model: SignalModel, span: OpenSpan) -> Settled:
-    """The event of a growing span as it is now."""
-    u_volts = update_uncertainty(model, span).u_volts
+    """The event of a growing span as it is now, with what its uncertainty consists of."""
+    before = span.reported
+    reported = update_uncertainty(model, span)
+    if reported is not before or span.parts is None:
+        blocks, was_approached = _blocks(model, span), span.approach.route is not Route.FIRST
+        span.parts = uncertainty_parts(blocks, model.wander, reported, was_approached)
     end_s = model.history.time_of(span.end_block - 1)
-    return Settled(span.start_s, end_s, span.level_volts, u_volts, span.known_at_s, span.samples)
+    return Settled(
+        span.start_s,
+        end_s,
+        span.level_volts,
+        reported.u_volts,
+        span.known_at_s,
+        span.samples,
+        u_tilt_volts=span.parts.tilt_volts,
+        u_averaging_volts=span.parts.averaging_volts,
+        u_resolution_volts=reported.resolution_volts,
+        hold_longer_s=hold_longer_s(reported.wander_volts, span.level_volts, end_s - span.start_s),
+    )
 
 
-def _uncertainty(model: SignalModel, span: OpenSpan) -> LevelUncertainty:
+def _blocks(model: SignalModel, span: OpenSpan) -> SpanBlocks:
+    """What the span's level rests on, as far as it is still kept."""
     history = model.history
     volts = history.volts_from(max(span.start_block, span.end_block - lim.WANDER_BLOCKS), span.end_block)
     if span.floor_block > span.start_block:
@@ -39,13 +61,17 @@ def _uncertainty(model: SignalModel, span: OpenSpan) -> LevelUncertainty:
         limit = model.deviation_limit()
         on_level = [value for value in volts if abs(value - span.level_volts) < limit]
         volts = on_level if len(on_level) >= lim.MIN_LINE_BLOCKS else volts
-    if len(volts) < lim.MIN_LINE_BLOCKS:
-        return LevelUncertainty(model.u_level(span.count), 0.0, None)
-    blocks = SpanBlocks(
+    return SpanBlocks(
         volts,
         max(span.count, len(volts)),
         span.samples / span.count,
         model.block_s,
         model.resolution.count_volts,
     )
+
+
+def _uncertainty(model: SignalModel, span: OpenSpan) -> LevelUncertainty:
+    blocks = _blocks(model, span)
+    if len(blocks.volts) < lim.MIN_LINE_BLOCKS:
+        return LevelUncertainty(model.u_level(span.count), 0.0, None)
     return level_uncertainty(blocks, model.wander)

@@ -26,7 +26,7 @@ from logger.settling.signal_model import SignalModel
 from logger.settling.span import NoiseTrust, OpenSpan, SpanStatus
 from logger.settling.span_end import SpanEndKind, classify_end, end_span
 from logger.settling.span_start import skip_drifting_start, skip_loud_start, skip_other_start
-from logger.settling.span_uncertainty import growing_event
+from logger.settling.span_uncertainty import end_uncertainty, growing_event
 from logger.settling.transition import Interruption, Transition
 from logger.settling.transition_classification import Cause, classify_unfinished
 
@@ -132,6 +132,8 @@ class SpanTracker:
 
     def decide_open(self) -> None:
         """Decide about the open span and those before it, when nothing more will come that could."""
+        if self.span is not None:
+            end_uncertainty(self._model, self.span)
         if self.span is not None and self.span.is_provisional:
             self._previous.decide_step(self.span)
             self._previous.retract_before(self.span)

@@ -8,6 +8,7 @@ from typing import Literal
 from logger.metrology.checks import CheckKind, CheckOutcome
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
+from logger.metrology.uncertainty import LevelParts
 
 Taken = Literal["settled", "override", "by hand"]
 
@@ -26,6 +27,8 @@ class Span:
     last_line_id: int
     count_volts: float | None = None
     """The display's least count as the samples show it; None where they do not, and in logs of older versions."""
+    parts: LevelParts | None = None
+    """What its uncertainty consists of; None where that is not known."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.clock import NS_PER_S
-from logger.settling.events import Event, State, span_s
+from logger.settling.events import Event, Settled, State, span_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,3 +113,11 @@ class Live:
     """The run was closed in order (or by the next one, after a kill)."""
     open_events: tuple[Event, ...]
     """Spans that are still going on, as they stand."""
+
+    @property
+    def growing_span(self) -> Settled | None:
+        """The settled span that goes on; None while the value is not settled."""
+        if self.state is not State.SETTLED:
+            return None
+        spans = (event for event in self.open_events if isinstance(event, Settled))
+        return max(spans, key=lambda span: span.start_s, default=None)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import asdict
+from typing import Any
 
 from logger.metrology.checks import (
     STEPS,
@@ -16,6 +17,7 @@ from logger.metrology.checks import (
 )
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
+from logger.metrology.uncertainty import LevelParts
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span
 from logger.visit.results.reading_context import reading_context
 from logger.visit.storage.log_connection import LogConnection
@@ -37,7 +39,7 @@ class CheckStore:
                 r["utc_ns"],
                 CheckKind(r["kind"]),
                 CheckOutcome(CheckVerdict(r["verdict"]), r["sentence"]),
-                tuple(CheckStep(step["name"], Span(**step["span"])) for step in json.loads(r["steps"])),
+                tuple(CheckStep(step["name"], _span(step["span"])) for step in json.loads(r["steps"])),
                 Setup.from_json(r["setup"]) if r["setup"] else None,
             )
             for r in self._connection.all("SELECT * FROM check_result ORDER BY id")
@@ -82,3 +84,9 @@ class CheckStore:
         """
         done = [check for check in self.all() if check.utc_ns <= utc_ns]
         return reading_context(self._setup.at(utc_ns), done, utc_ns)
+
+
+def _span(fields: dict[str, Any]) -> Span:
+    """A span from its JSON object."""
+    parts = fields.get("parts")
+    return Span(**fields | {"parts": LevelParts(**parts) if parts else None})

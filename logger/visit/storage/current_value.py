@@ -8,6 +8,7 @@ import numpy as np
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.metrology.uncertainty import LevelParts
 from logger.settling.events import State
 from logger.settling.resolution import learned_count_volts
 from logger.visit.records.reading_records import Span, Taken
@@ -97,7 +98,9 @@ class CurrentValue:
             volts, samples = float(since.mean()), len(since)
         first = self._samples.line_at(live.run_id, start_ns)
         count_volts = learned_count_volts(self._samples.between(first, last).volts.tolist())
-        return Span(volts, u_volts, samples, live.run_id, start_ns, end_ns, first, last, count_volts)
+        growing = live.growing_span
+        parts = None if growing is None else LevelParts.of_span(growing)
+        return Span(volts, u_volts, samples, live.run_id, start_ns, end_ns, first, last, count_volts, parts)
 
     def _last_stretch(self, live: Live) -> Span:
         end_ns = live.beat_steady_utc_ns - live.run_started_utc_ns

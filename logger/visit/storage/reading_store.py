@@ -127,7 +127,11 @@ class ReadingStore:
 
     def _context(self, span: Span | None) -> Context:
         """What holds for a reading that is taken now."""
-        return replace(self._checks.context(), count_volts=span.count_volts if span else None)
+        return replace(
+            self._checks.context(),
+            count_volts=span.count_volts if span else None,
+            parts=span.parts if span else None,
+        )
 
     def _listed(self) -> list[int]:
         rows = self._connection.all("SELECT id FROM source WHERE removed_utc_ns IS NULL ORDER BY id")
