@@ -21,7 +21,7 @@ from logger.sweep.solver.check_reading import check_reading
 from logger.sweep.solver.consistency import Consistency, check_consistency
 from logger.sweep.solver.decision import Decision, decide
 from logger.sweep.solver.leg_names import agreed_leg_names, legs_by_agreement
-from logger.sweep.solver.next_readings import background_was_read
+from logger.sweep.solver.next_readings import background_reading
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.posterior import infer
 from logger.sweep.solver.readings import Sweep
@@ -52,7 +52,8 @@ class SpotAnswer:
     Args:
         spot: of the answer.
         circuits: contribution of each circuit and cord.
-        background_volts: value with everything off, V; None where nobody read it, since no model stands in for it.
+        background_volts: value that was read with everything off, V; None where nobody read it, since no model stands
+            in for it.
         predicted_volts: value with tonight's set switched off, V.
         u_predicted_volts: its standard uncertainty, V.
         predicted_robust_volts: value with the robust set switched off, V.
@@ -100,7 +101,7 @@ class SweepAnswer:
 
     circuits: tuple[CircuitEffect, ...]
     background_volts: float | None
-    """Value with everything off, V; None where nobody read it."""
+    """Value that was read with everything off, V; None where nobody read it."""
     off_tonight: tuple[str, ...]
     predicted_volts: float
     u_predicted_volts: float
@@ -275,7 +276,7 @@ def _spot_answer(
     return SpotAnswer(
         spot,
         tuple(CircuitEffect(name, float(volts), float(u), leg) for name, volts, u, leg in effects),
-        float(np.abs(posterior.background) @ posterior.weights) if background_was_read(problem, s) else None,
+        background.volts if (background := background_reading(problem, s)) is not None else None,
         predicted,
         u_predicted,
         float(posterior.predict(~decision.robust_off[None, :])[0] @ posterior.weights),

@@ -55,6 +55,8 @@ class SearchEffort:
         max_hidden_starts: of those with a hidden circuit, for one phase and leg.
         max_iterations: of the fit.
         max_start_chi2: chi-square of the best assignment, beyond which none is fitted.
+        fits_null: what reads alone like nothing is fitted as well; else it widens the readings that it is part of, and
+            none of it is hidden by the background.
     """
 
     max_assignments: int
@@ -64,12 +66,13 @@ class SearchEffort:
     max_hidden_starts: int
     max_iterations: int
     max_start_chi2: float
+    fits_null: bool
 
 
-THOROUGH = SearchEffort(6_000, 24, 48, 96, 12, 16, float("inf"))
+THOROUGH = SearchEffort(6_000, 24, 48, 96, 12, 16, float("inf"), fits_null=True)
 """For the answer."""
 
-QUICK = SearchEffort(300, 8, 16, 8, 1, 8, 300.0)
+QUICK = SearchEffort(300, 8, 16, 8, 0, 8, 300.0, fits_null=False)
 """For each of the many mistakes that may have been made: the best fit counts, and no rival of it."""
 
 
@@ -139,7 +142,7 @@ def assignments(
         directions: of the legs, complex, absolute value 1.
         effort: how thoroughly they are sought.
     """
-    hidden = representatives(design)
+    hidden = representatives(design) if effort.fits_null else {}
     found: dict[tuple[object, ...], Start] = {}
     phases = _phases(design, len(directions), effort)
     step = float(phases[1] - phases[0]) if len(phases) > 1 else 0.0

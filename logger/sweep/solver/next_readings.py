@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from logger.sweep.solver.ambiguity import tolerance_volts
 from logger.sweep.solver.posterior import Posterior
+from logger.sweep.solver.readings import SweepReading
 from logger.sweep.solver.smallest_set import SwitchOffSet
 from logger.sweep.solver.sweep_design import design_matrix
 from logger.sweep.solver.switching_problem import (
@@ -96,14 +97,15 @@ def background_readings(problem: SwitchingProblem) -> list[SpotReading]:
     return [
         (spot, _only(problem, posterior, []))
         for spot, posterior in enumerate(problem.posteriors)
-        if not background_was_read(problem, spot)
+        if background_reading(problem, spot) is None
     ]
 
 
-def background_was_read(problem: SwitchingProblem, spot: int) -> bool:
-    """Whether a spot was read with everything off that may be switched off; `spot` is its index."""
+def background_reading(problem: SwitchingProblem, spot: int) -> SweepReading | None:
+    """The reading with everything off that may be switched off; None where nobody took it. `spot` is its index."""
     kept = {name for name, keep in zip(problem.names, problem.keep | problem.is_cord, strict=True) if keep}
-    return any(reading.on <= kept for reading in problem.sweeps[spot].readings)
+    dark = [reading for reading in problem.sweeps[spot].readings if reading.on <= kept]
+    return min(dark, key=lambda reading: len(reading.on), default=None)
 
 
 def all_off_readings(problem: SwitchingProblem) -> list[SpotReading]:

@@ -6,7 +6,7 @@ In: a `Sweep`. Out: a `SweepFit`. How far the best fit is from the readings says
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
@@ -30,6 +30,11 @@ NO_CORDS: Mapping[str, str] = MappingProxyType({})
 
 LEVEL = 1e-3
 """Readings contradict each other where scatter as large as theirs is less likely than this."""
+
+
+MAX_FIT_WORK, MIN_STARTS = 2.5e7, 12
+"""Assignments times the cube of the parameters of each: on a panel of 60 circuits fewer assignments are fitted, the
+best ones, so that an answer takes a second or two."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +115,27 @@ def fit_sweep(
     legs = DIRECTIONS[supply]
     design = sweep_design(sweep, len(legs), cords)
     starts = assignments(design, legs, effort)
+    fitted = design if effort.fits_null else _without_null(design)
+    parameters = (
+        2 + len(design.assigned) + np.count_nonzero(fitted.unassigned_u) * (2 if len(legs) == 3 else 1)
+    )
+    starts = starts[: max(MIN_STARTS, int(MAX_FIT_WORK / parameters**3))]
     # A start this bad comes near the readings by no fit, and how bad it is is known well enough.
     iterations = effort.max_iterations if starts[0].chi2 < effort.max_start_chi2 else 0
-    return SweepFit(design, starts, fit(design, starts, legs, iterations), supply)
+    return SweepFit(fitted, starts, fit(fitted, starts, legs, iterations), supply)
+
+
+def _without_null(design: SweepDesign) -> SweepDesign:
+    """The same without parameters for what reads alone like nothing: it widens the readings that it is part of."""
+    null_u = np.where(design.is_null, design.unassigned_u, 0.0)
+    null_mean = np.where(design.is_null, design.unassigned_mean, 0.0)
+    is_fitted = design.is_fitted.copy()
+    is_fitted[[design.solo_row[int(k)] for k in np.flatnonzero(design.is_null)]] = False
+    return replace(
+        design,
+        volts=np.where(design.is_combined, design.volts - design.matrix @ null_mean, design.volts),
+        u_volts=np.sqrt(design.u_volts**2 + design.matrix**2 @ null_u**2),
+        is_fitted=is_fitted,
+        unassigned_u=np.where(design.is_null, 0.0, design.unassigned_u),
+        unassigned_mean=np.where(design.is_null, 0.0, design.unassigned_mean),
+    )
