@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import erfc, sqrt
+from math import erfc, inf, sqrt
 
 SIGNIFICANT_BELOW = 0.05
 """Two-sided significance below which a difference is not put down to chance (the usual 5 %)."""
@@ -19,6 +19,19 @@ def student_two_sided(t: float, degrees: float) -> float:
     from scipy.special import stdtr  # noqa: PLC0415 - 0.4 s to import, and seldom needed
 
     return float(2.0 * stdtr(degrees, -abs(t)))
+
+
+def effective_degrees(parts: Sequence[tuple[float, float]]) -> float:
+    """Effective degrees of freedom of a sum of independent parts, after Welch and Satterthwaite (GUM G.4.1).
+
+    Args:
+        parts: standard uncertainty and degrees of freedom (infinite where it is exactly known) of each part.
+
+    Returns:
+        Degrees of freedom; infinite where no part is uncertain of itself.
+    """
+    spread = sum(u**4 / degrees for u, degrees in parts)
+    return sum(u * u for u, _ in parts) ** 2 / spread if spread else inf
 
 
 def chi2_upper_tail(chi2: float, degrees: float) -> float:

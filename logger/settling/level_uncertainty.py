@@ -17,6 +17,7 @@ from logger.settling import limits as lim
 from logger.settling.line_fit import jitter_of, mean_and_variance
 from logger.settling.resolution import u_resolution
 from logger.settling.wander import LearnedWander, WanderFit, fit_wander
+from logger.statistics import MIN_SERIES_DEGREES, student_quantile
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,12 +163,8 @@ def _covering_u(weights: Floats, fit: WanderFit) -> float:
     candidates = np.geomspace(low, 2.0 * high, lim.COVERING_CANDIDATES)
     within = np.interp(2.0 * candidates[:, None] / deviations, _SIGMAS, _WITHIN) @ weights
     u_volts = float(np.interp(lim.COVERED * within[-1], within, candidates))
-    return u_volts * few_degrees_widening(fit.degrees)
-
-
-def few_degrees_widening(degrees: int) -> float:
-    """Student's t for 95.45 % over 2, nearly: how much wider an interval is that rests on few degrees of freedom."""
-    return 1.0 + lim.FEW_DEGREES_WIDENING / max(degrees - 1, 1)
+    # Wider as Student's t is: the scale of the noise is known from so many degrees of freedom only.
+    return u_volts * student_quantile(2.0, max(fit.degrees, MIN_SERIES_DEGREES)) / 2.0
 
 
 def _u_rounding(blocks: SpanBlocks) -> float:

@@ -165,9 +165,6 @@ WANDER_POINTS = 96
 SMALLEST_WEIGHT = 1e-4
 """Shapes less probable than this are left out."""
 
-FEW_DEGREES_WIDENING = 1.2
-"""Student's t for 95.45 % is 2 (1 + this / (degrees - 1)), to 4 % from 3 degrees on (GUM table G.2)."""
-
 NEIGHBOURING_COUNTS = 1.001
 """Counts. A span that ranges over no more showed two neighbouring values only."""
 

@@ -23,7 +23,7 @@ from logger.night.analysis.level_model import (
     still_minutes,
 )
 from logger.night.analysis.night_record import Floats, NightRecord
-from logger.statistics import SIGNIFICANT_BELOW, student_two_sided
+from logger.statistics import SIGNIFICANT_BELOW, effective_degrees, student_two_sided
 
 SAME_SHAPE_PRIOR = 0.5
 """Prior probability that both nights share the shape of their correlation. No source."""
@@ -77,12 +77,13 @@ class NightDifference:
         return student_two_sided(self.volts / self.u_volts, self.degrees)
 
     def widened(self, u_volts: float) -> NightDifference:
-        """The same with more uncertainty, whose other parts are exactly known (Welch and Satterthwaite, GUM G.4.1).
+        """The same with more uncertainty, whose other parts are exactly known.
 
         Args:
             u_volts: standard uncertainty of everything together, V.
         """
-        degrees = inf if self.u_volts == 0.0 else self.degrees * (u_volts / self.u_volts) ** 4
+        others = sqrt(max(u_volts**2 - self.u_volts**2, 0.0))
+        degrees = effective_degrees([(self.u_volts, self.degrees), (others, inf)])
         return NightDifference(self.volts, u_volts, degrees)
 
 
