@@ -56,7 +56,8 @@ def read_formatted_line(line_format: LineFormat, raw: bytes) -> LineReading:
     span = (found.token.start, found.token.end)
     if volts is None:
         return LineReading(LineStatus.OVERLOAD, None, OVERLOAD_NOTE, span, found.flags)
-    return LineReading(LineStatus.VOLTS, volts, flags_note(found.flags), span, found.flags)
+    note = flags_note(found.flags)
+    return LineReading(LineStatus.VOLTS, volts, note, span, found.flags, found.exponent)
 
 
 def interpret_by_format(line_format: LineFormat, raw: bytes) -> Value | OverRange:

@@ -34,14 +34,13 @@ their number converted. `read_line` is `read_any_line` with that memory.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from decimal import Decimal
 from enum import StrEnum
-from typing import BinaryIO, NamedTuple
+from typing import NamedTuple
 
 from logger.diagnostics import log_exception
 from logger.meter.interpretation import LineFlag, NotAcVolts, OverRange, Value, interpret
-from logger.meter.splitter import MAX_LINE_BYTES, LineSplitter
+from logger.meter.splitter import MAX_LINE_BYTES
 from logger.meter.tokens import Refused, decode, tokens_of
 
 MAX_VOLTS = 100_000.0
@@ -83,6 +82,7 @@ class LineReading(NamedTuple):
         note: a fragment of a sentence for the user: why the line is no sample, or what its flags say.
         number_span: where in `decode(raw)` the number or the overload mark stands.
         flags: what else the line says about its value.
+        unit_exponent: the power of ten of the number's unit: -3 for mV.
     """
 
     status: LineStatus
@@ -90,11 +90,16 @@ class LineReading(NamedTuple):
     note: str = ""
     number_span: tuple[int, int] | None = None
     flags: frozenset[LineFlag] = frozenset()
+    unit_exponent: int = 0
 
     @property
     def is_live(self) -> bool:
         """Whether the volts are those of this moment. A held display is flat, and would look settled."""
         return self.status is LineStatus.VOLTS and not self.flags & NOT_LIVE
+
+
+CUT = LineReading(LineStatus.UNREADABLE, note=CUT_NOTE)
+"""What a piece of a line is read as."""
 
 
 def read_line(raw: bytes) -> LineReading:
@@ -108,26 +113,13 @@ def read_line(raw: bytes) -> LineReading:
             number = number.replace(b",", b".")
         volts = _volts(number.decode(), exponent) if exponent else float(number)
         if volts <= MAX_VOLTS:
-            return LineReading(_VOLTS, volts, note, span, flags)
+            return LineReading(_VOLTS, volts, note, span, flags, exponent)
     return _read(raw, shape)
 
 
 def read_any_line(raw: bytes) -> LineReading:
     """`read_line` without its memory of shapes; gives the same."""
     return _read(raw, None)
-
-
-def read_stream(stream: BinaryIO) -> Iterator[LineReading]:
-    """Read every line of a recorded stream. Empty lines are none: they come from CR LF and from pauses."""
-    splitter = LineSplitter()
-    while piece := stream.read(65_536):
-        for line, whole in splitter.feed(piece):
-            yield read_line(line) if whole else LineReading(LineStatus.UNREADABLE, note=CUT_NOTE)
-    was_cut = splitter.is_mid_line
-    rest = splitter.flush()
-    if rest:
-        # A file may end without a terminator; its last line is whole all the same.
-        yield LineReading(LineStatus.UNREADABLE, note=CUT_NOTE) if was_cut else read_line(rest)
 
 
 _VOLTS = LineStatus.VOLTS  # looking a member up in its enumeration costs more than converting the number
@@ -168,7 +160,7 @@ def _read(raw: bytes, shape: bytes | None) -> LineReading:
         if len(_plans) >= MAX_PLANS:
             _plans.clear()
         _plans[shape] = (span, sense.token.comma, sense.exponent, note, sense.flags)
-    return LineReading(LineStatus.VOLTS, volts, note, span, sense.flags)
+    return LineReading(LineStatus.VOLTS, volts, note, span, sense.flags, sense.exponent)
 
 
 def checked_volts(value: Value, scale: float = 1.0) -> float | None:

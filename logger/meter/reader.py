@@ -50,7 +50,7 @@ class Arrival(NamedTuple):  # one a line of the meter: made three times as fast 
     steady_ns: int
     data: bytes
     starts_mid_line: bool = False
-    """The first bytes since the opening, come so soon that the beginning of their line may be missing."""
+    """The first bytes since the opening, come so soon or over a network: the beginning of their line may be missing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +156,8 @@ class PortReader:
             return
         utc_ns, steady_ns = self._clock.utc_ns(), self._clock.steady_ns()
         self._answered = True
-        mid_line = self._fresh and steady_ns - self._opened_ns < MID_LINE_NS
+        is_soon = steady_ns - self._opened_ns < MID_LINE_NS
+        mid_line = self._fresh and (is_soon or self._settings.is_network)
         self._fresh = False
         try:
             # Some transports report only that there is something, not how much.

@@ -6,20 +6,22 @@ In: bytes, losses and returns of the port; the passing of time. Out: batches of 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Protocol
 
 from logger.clock import NS_PER_S, Clock
 from logger.errors import StillvoltError
-from logger.meter.lines import CUT_NOTE, LineReading, LineStatus, read_line
+from logger.meter.lines import CUT, LineReading, LineStatus, read_line
 from logger.meter.meter_monitor import MeterMonitor, NoticeDraft
 from logger.meter.reader import Arrival, PortItem, PortLost
 from logger.meter.splitter import LineSplitter
+from logger.meter.stream_check import LIVE, StreamCheck
+from logger.meter.stream_history import StreamLine
 from logger.recording.watch import disk_space
 from logger.recording.watch.power import Power, PowerWatch, power
 from logger.recording.watch.suspend import BUSY_NS, SuspendWatch
 from logger.settling.detector import Detector
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat
 
 WRITE_EVERY_NS = 30_000_000
 """Shortest time between two commits: a sample is visible to the window well within 100 ms, and a meter of 100
@@ -105,6 +107,7 @@ class Recorder:
         self._start_ns = started_steady_ns
         self._notify = notify
         self._splitter = LineSplitter()
+        self._check = StreamCheck(LIVE, read)
         self._detector = Detector()
         self._meter = MeterMonitor()
         self._clocks = SuspendWatch(clock, None if computer is None else BUSY_NS)
@@ -123,7 +126,7 @@ class Recorder:
         if isinstance(item, Arrival):
             self._handle_arrival(item)
         elif isinstance(item, PortLost):
-            self._keep_fragment(self._splitter.flush(), item.utc_ns, item.steady_ns)
+            self._end_line(item.utc_ns, item.steady_ns)
             self._port_state, self._port_message = "lost", item.reason
             self._notice("port lost", item.reason, item.utc_ns, item.steady_ns)
         else:
@@ -135,8 +138,14 @@ class Recorder:
 
     def tick(self) -> None:
         """Let the detector and the watches know that time has passed."""
-        t_s = self._t_s(self._clock.steady_ns())
-        self._batch.events += self._detector.tick(t_s)
+        t_ns = self._clock.steady_ns() - self._start_ns
+        t_s = t_ns / NS_PER_S
+        self._deliver(self._check.take_silence(t_ns))
+        waiting_since_ns = self._check.waiting_since_ns
+        # A line that waits to be judged has come all the same.
+        self._batch.events += self._detector.tick(
+            t_s if waiting_since_ns is None else waiting_since_ns / NS_PER_S
+        )
         if self._port_state == "open":
             for change in self._meter.on_silence(t_s):
                 self._notice(change.kind, change.message)
@@ -198,7 +207,7 @@ class Recorder:
     def end(self, reason: str) -> None:
         """Close every open span, write all, close the run."""
         utc_ns, steady_ns = self._clock.utc_ns(), self._clock.steady_ns()
-        self._keep_fragment(self._splitter.flush(), utc_ns, steady_ns)
+        self._end_line(utc_ns, steady_ns)
         self._batch.events += self._detector.finish()
         self.write()
         if self._refused_since_ns is not None:
@@ -213,26 +222,26 @@ class Recorder:
         return (steady_ns - self._start_ns) / NS_PER_S
 
     def _handle_arrival(self, item: Arrival) -> None:
-        utc_ns, t_ns = item.utc_ns, item.steady_ns - self._start_ns
-        t_s = t_ns / NS_PER_S
-        lines = self._batch.lines
-        events = self._batch.events
-        counts = self._counts
+        t_ns = item.steady_ns - self._start_ns
         for raw, whole in self._splitter.feed(item.data, item.starts_mid_line):
-            if not whole:
-                self._keep_fragment(raw, item.utc_ns, item.steady_ns)
-                continue
-            reading = self._read_line(raw)
+            reading = self._read_line(raw) if whole else CUT
+            self._deliver(self._check.take(StreamLine(item.utc_ns, t_ns, raw, reading)))
+
+    def _deliver(self, lines: Iterable[StreamLine]) -> None:
+        """Take lines that are judged, in the order in which they came."""
+        counts, events = self._counts, self._batch.events
+        for utc_ns, t_ns, raw, reading in lines:
+            t_s = t_ns / NS_PER_S
             for change in self._meter.on_line(t_s, raw, reading):
-                self._notice(change.kind, change.message, utc_ns, item.steady_ns)
+                self._notice(change.kind, change.message, utc_ns, t_ns + self._start_ns)
             status, volts = reading.status, reading.volts
             if status is LineStatus.VOLTS and not reading.is_live:
                 # A frozen display would look perfectly settled.
-                lines.append((utc_ns, t_ns, HELD, volts, raw))
+                self._batch.lines.append((utc_ns, t_ns, HELD, volts, raw))
                 counts.not_ac_volts += 1
                 self._last_refused = reading.note
                 continue
-            lines.append((utc_ns, t_ns, status, volts, raw))
+            self._batch.lines.append((utc_ns, t_ns, status, volts, raw))
             if volts is not None:
                 counts.volts += 1
                 events += self._detector.feed(t_s, volts)
@@ -246,13 +255,19 @@ class Recorder:
                 counts.unreadable += 1
                 self._last_refused = reading.note
 
-    def _keep_fragment(self, piece: bytes, utc_ns: int, steady_ns: int) -> None:
-        """Keep bytes that are no whole line: they are never a sample, whatever they look like."""
+    def _end_line(self, utc_ns: int, steady_ns: int) -> None:
+        """Keep bytes that are no whole line, and deliver the lines that waited for it.
+
+        They are never a sample, whatever they look like.
+
+        Args:
+            utc_ns: when the stream ended.
+            steady_ns: the same by the steady clock.
+        """
+        piece = self._splitter.flush()
         if piece:
-            row: LineRow = (utc_ns, steady_ns - self._start_ns, LineStatus.UNREADABLE.value, None, piece)
-            self._batch.lines.append(row)
-            self._counts.unreadable += 1
-            self._last_refused = CUT_NOTE
+            self._deliver(self._check.take(StreamLine(utc_ns, steady_ns - self._start_ns, piece, CUT)))
+        self._deliver(self._check.flush())
 
     def _notice(
         self, kind: str, message: str, utc_ns: int | None = None, steady_ns: int | None = None

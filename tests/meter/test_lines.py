@@ -7,7 +7,8 @@ import io
 import pytest
 
 from logger.meter.interpretation import LineFlag
-from logger.meter.lines import MISTAKE_NOTE, LineStatus, read_any_line, read_line, read_stream
+from logger.meter.lines import MISTAKE_NOTE, LineStatus, read_any_line, read_line
+from logger.meter.recorded_stream import read_stream
 from logger.meter.tokens import decode
 
 VOLTS = {

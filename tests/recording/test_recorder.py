@@ -165,8 +165,8 @@ def test_a_full_disk_loses_nothing_and_is_told_once(bench):
     before = len(bench.log.samples.after().volts)
     assert before < 400
     bench.writer._db.execute("PRAGMA max_page_count = 1000000")
-    bench.lines([0.5])
-    assert bench.log.samples.after().volts[5:].tolist() == [float(i) for i in range(1, 400)] + [0.5]
+    bench.lines([0.5, 0.5])
+    assert bench.log.samples.after().volts[5:].tolist() == [float(i) for i in range(1, 400)] + [0.5, 0.5]
     bench.recorder.write()
     assert [n.kind for n in bench.log.notices.after()] == ["disk refuses", "disk back"]
 

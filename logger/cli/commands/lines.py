@@ -6,7 +6,7 @@ import argparse
 import json
 
 from logger.errors import StillvoltError
-from logger.meter.lines import read_stream
+from logger.meter.recorded_stream import read_stream
 
 
 def run(arguments: argparse.Namespace) -> None:

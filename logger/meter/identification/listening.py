@@ -102,7 +102,8 @@ def _capture(session: IdentifySession, settings: PortSettings, patience_s: float
             data = read_waiting(port)
             now_ns = clock.steady_ns()
             if data:
-                mid_line = first_ns is None and now_ns - opened_ns < MID_LINE_NS
+                is_soon = now_ns - opened_ns < MID_LINE_NS
+                mid_line = first_ns is None and (is_soon or settings.is_network)
                 first_ns, last_ns = first_ns or now_ns, now_ns
                 lines = [receive_line(raw) for raw, whole in splitter.feed(data, mid_line) if whole]
                 capture.add(data, lines, now_ns)

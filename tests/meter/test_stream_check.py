@@ -1,0 +1,207 @@
+"""Lines compared with those around them: damage is refused, a new range is followed, nothing that is whole is lost."""
+
+from __future__ import annotations
+
+import itertools
+import random
+from collections.abc import Iterable, Sequence
+
+import pytest
+
+from logger.clock import NS_PER_S
+from logger.meter.lines import LineStatus, read_line
+from logger.meter.stream_check import FILE, LIVE, StreamCheck, StreamRules
+from logger.meter.stream_history import StreamLine
+from scripts.bench.damaged_lines import FORMS, count_recorded, stream
+
+
+class Meter:
+    """Sends lines to a check, at a rate, and keeps what comes out with the time at which it did."""
+
+    def __init__(self, rate_hz: float = 2.0, rules: StreamRules = LIVE) -> None:
+        self.check = StreamCheck(rules, read_line)
+        self.now_s = 0.0
+        self.every_s = 1.0 / rate_hz
+        self.delivered: list[tuple[bytes, float | None, float]] = []
+
+    def send(self, *lines: str) -> None:
+        for line in lines:
+            self.now_s += self.every_s
+            t_ns = round(self.now_s * NS_PER_S)
+            raw = line.encode()
+            self._keep(self.check.take(StreamLine(t_ns, t_ns, raw, read_line(raw))))
+
+    def end(self) -> None:
+        self._keep(self.check.flush())
+
+    def _keep(self, lines: Iterable[StreamLine]) -> None:
+        for line in lines:
+            self.delivered.append((line.raw, line.reading.volts, self.now_s - line.t_ns / NS_PER_S))
+
+    def values(self) -> list[float | None]:
+        return [volts for _, volts, _ in self.delivered]
+
+
+def noisy(form: str, level: float, lines: int, noise: float = 0.003) -> list[str]:
+    source = random.Random(7)
+    return [form.format(level * (1 + source.gauss(0.0, noise))) for _ in range(lines)]
+
+
+STEADY = noisy("{:.3f} V", 0.273, 40)
+
+
+@pytest.mark.parametrize("rate_hz", [2.0, 10.0])
+@pytest.mark.parametrize(
+    "damaged",
+    [
+        "0.73 V",
+        "0.23 V",
+        "0273 V",
+        "273 V",
+        "0.2273 V",
+        "0.2733 V",
+        "00.273 V",
+        "20.73 V",
+        "27.3 V",
+        "3 V",
+        "0.2",
+    ],
+)
+def test_one_damaged_line_is_no_false_sample_and_costs_no_other(damaged: str, rate_hz: float) -> None:
+    meter = Meter(rate_hz)
+    meter.send(*STEADY, damaged, *STEADY)
+    volts = meter.values()
+    assert volts[:40] == volts[41:] == [read_line(line.encode()).volts for line in STEADY]
+    assert volts[40] is None or volts[40] == pytest.approx(0.273, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        (noisy("{:.1f} mV", 580.0, 30), noisy("{:.3f} V", 0.62, 10)),
+        (noisy("{:.3f} V", 0.62, 30), noisy("{:.1f} mV", 580.0, 10)),
+        (noisy("{:.3f} V", 5.97, 30), noisy("{:.2f} V", 6.04, 10)),
+        (noisy("{:.2f} V", 58.0, 30), noisy("{:.3f} V", 0.27, 10)),
+        (noisy("{:.3f} V", 9.9, 30), noisy("{:.3f} V", 12.3, 10)),
+        (noisy("{:.3f} V", 12.3, 30), noisy("{:.3f} V", 2.3, 10)),
+        (noisy("{:.4e}", 0.273, 30), noisy("{:.3f}", 0.273, 10)),
+        (noisy("{:.3f} V AC", 0.273, 30), noisy("LOW BAT {:.3f} V AC", 0.273, 10)),
+    ],
+    ids=lambda lines: lines[0],
+)
+@pytest.mark.parametrize("rate_hz", [2.0, 10.0])
+def test_a_new_range_is_followed_within_a_second_and_no_line_is_lost(
+    before: list[str], after: list[str], rate_hz: float
+) -> None:
+    meter = Meter(rate_hz)
+    meter.send(*before, *after)
+    assert meter.values() == [read_line(line.encode()).volts for line in [*before, *after]]
+    assert max(waited for *_, waited in meter.delivered) <= 1.0
+
+
+def test_a_level_at_the_edge_of_two_ranges_loses_nothing() -> None:
+    meter = Meter()
+    lines = list(
+        itertools.islice(itertools.cycle(["9.998 V", "10.002 V", "9.991 V", "10.012 V", "9.999 V"]), 200)
+    )
+    meter.send(*lines)
+    meter.end()
+    assert meter.values() == [read_line(line.encode()).volts for line in lines]
+    # "0.012 V" is how the lower of the two is written, and what a lost byte leaves of the higher one.
+    meter.send("0.012 V", *lines[:20])
+    assert meter.values()[200] is None
+
+
+def test_a_flag_that_blinks_costs_no_line() -> None:
+    meter = Meter()
+    lines = [f"{'LOW BAT ' if index % 2 else ''}0.27{index % 5} V AC" for index in range(100)]
+    meter.send(*lines)
+    meter.end()
+    assert meter.values() == [read_line(line.encode()).volts for line in lines]
+
+
+def test_a_writer_that_drops_zeros_loses_nothing_on_a_level() -> None:
+    meter = Meter(10.0)
+    source = random.Random(3)
+    lines = [f'{{"value":{round(0.27 * (1 + source.gauss(0.0, 0.003)), 4)},"unit":"V"}}' for _ in range(500)]
+    meter.send(*lines)
+    meter.end()
+    assert meter.values() == [read_line(line.encode()).volts for line in lines]
+
+
+@pytest.mark.parametrize(
+    "damaged", [["0.23 V", "0.27 V"], ["0.23 V", "0.23 V"], ["0.2", "73 V"], ["0", "273 V"]]
+)
+def test_two_damaged_lines_in_a_row_are_no_new_range(damaged: list[str]) -> None:
+    meter = Meter()
+    meter.send(*STEADY, *damaged, *STEADY)
+    assert all(volts is None or volts == pytest.approx(0.273, rel=0.02) for volts in meter.values())
+    assert sum(volts is not None for volts in meter.values()) >= 80
+
+
+def test_what_waits_keeps_its_time_and_the_order() -> None:
+    meter = Meter()
+    sent = [*STEADY, "12.04 V", "#?!", "OL V", "12.05 V", "12.04 V"]
+    meter.send(*sent)
+    assert [raw.decode() for raw, *_ in meter.delivered] == sent
+    assert meter.values()[-5:] == [12.04, None, None, 12.05, 12.04]
+
+
+def test_silence_and_the_end_deliver_what_waits() -> None:
+    meter = Meter()
+    meter.send(*STEADY, "12.04 V")
+    assert meter.check.waiting_since_ns == round(meter.now_s * NS_PER_S)
+    assert meter.check.take_silence(round((meter.now_s + 1.0) * NS_PER_S)) == []
+    (line,) = meter.check.take_silence(round((meter.now_s + 10.0) * NS_PER_S))
+    assert line.raw == b"12.04 V" and meter.check.waiting_since_ns is None
+    meter.send("12.05 V")
+    meter.end()
+    assert meter.delivered[-1][:2] == (b"12.05 V", 12.05)
+
+
+def _read_as_file(lines: Sequence[str]) -> list[float | None]:
+    meter = Meter(rules=FILE)
+    meter.send(*lines)
+    meter.end()
+    return meter.values()
+
+
+def test_a_file_of_several_meters_is_read_line_by_line() -> None:
+    source = random.Random(5)
+    forms = ["{:.3f} V", "{:.2f} V", "{:.1f} mV", "{:.4f}", "{:+.3e}", "V={:.3f}", "{:.0f} mV"]
+    lines = [source.choice(forms).format(source.uniform(0.1, 50.0)) for _ in range(500)]
+    assert _read_as_file(lines) == [read_line(line.encode()).volts for line in lines]
+
+
+def test_a_file_of_one_meter_is_checked() -> None:
+    assert _read_as_file([*STEADY, "0.73 V", *STEADY])[40] is None
+    assert _read_as_file([*STEADY, "12.04 V", *STEADY])[40] == 12.04, "it may be true"
+    assert _read_as_file(["0.273 V"] * 5 + ["0.27 V", "0.273 V"])[5] == 0.27, "too few lines to know"
+
+
+MAX_FALSE = 1
+"""In 400 damaged lines a form, where the long run of the bench has some 0.1."""
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_damage_in_a_stream_makes_hardly_any_false_sample(form: str) -> None:
+    counts = count_recorded(stream(form, 99, 0.05, 400))
+    assert counts.damaged >= 400
+    assert sum(counts.false.values()) <= MAX_FALSE
+    assert counts.lost <= 0.002 * counts.undamaged
+
+
+@pytest.mark.parametrize("form", [form for form in FORMS if "last zeros" not in form])
+def test_a_stream_without_damage_loses_hardly_a_line(form: str) -> None:
+    """Known to fall short: a single line at the top of a walk that crosses a range, at two lines a second."""
+    counts = count_recorded(stream(form, 98, 0.0, 4000))
+    assert counts.undamaged == 4000
+    assert counts.lost <= 0.001 * counts.undamaged
+
+
+def test_lines_that_cannot_be_compared_pass() -> None:
+    meter = Meter()
+    meter.send(*STEADY, "OL V", "0.5 V DC", "HOLD 0.273 V", "??")
+    statuses = [LineStatus(read_line(raw).status) for raw, *_ in meter.delivered[-4:]]
+    assert statuses == [LineStatus.OVERLOAD, LineStatus.NOT_AC_VOLTS, LineStatus.VOLTS, LineStatus.UNREADABLE]
+    assert not any(waited for *_, waited in meter.delivered[-4:])
