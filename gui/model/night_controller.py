@@ -19,7 +19,7 @@ from logger.clock import NS_PER_S, SystemClock, format_duration
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.edge_times import keep_edges, shifted_edges, typed_edges, typed_stretch
 from logger.night.night_analysis import NightAnalysis, NightPair, OtherNight, analyse_night, compare_with
-from logger.night.night_edges import FOUND_EDGES, MovedEdges
+from logger.night.night_edges import FOUND_EDGES, MovedEdges, moved_edges
 from logger.night.recorded_nights import Night
 from logger.night.schedule import parse_schedule
 from logger.settling.events import Step
@@ -215,6 +215,15 @@ class NightController:
         """
         return self._move_edges(lambda night: shifted_edges(night, start_s, end_s))
 
+    def edges_s(self, night: Night) -> Stretch:
+        """The edges of a night as they are now, s since its start: a move counts before the night is summed up anew."""
+        moved = moved_edges(self.controller.snapshot.night_edges).get(night.runs[0].id, FOUND_EDGES)
+        start_s, end_s = (
+            found_s if utc_ns is None else (utc_ns - night.start_utc_ns) / NS_PER_S
+            for utc_ns, found_s in ((moved.start_utc_ns, 0.0), (moved.end_utc_ns, night.record.end_s))
+        )
+        return start_s, end_s
+
     def _move_edges(self, moved: Callable[[Night], MovedEdges]) -> bool:
         morning, log = self.morning, self.controller.log
         if morning is None:
@@ -232,15 +241,10 @@ class NightController:
             )
             if edges == FOUND_EDGES:
                 return "The night begins and ends where it was found to"
-            return f"The night is from {self._clock_of(night, edges.start_utc_ns, 0.0)} to " + self._clock_of(
-                night, edges.end_utc_ns, night.record.end_s
-            )
+            self.controller.snapshot.refresh(force=True)
+            return "The night is from {} to {}".format(*map(night.clock_minute, self.edges_s(night)))
 
         return self.controller.do(do)
-
-    def _clock_of(self, night: Night, utc_ns: int | None, unmoved_s: float) -> str:
-        since_s = unmoved_s if utc_ns is None else (utc_ns - night.start_utc_ns) / NS_PER_S
-        return night.clock_minute(since_s)
 
     def _edge_facts(self) -> tuple[str, int, int, int]:
         """What the edges of a night follow from beside its samples."""

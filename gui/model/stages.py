@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from gui.model.visit_controller import VisitController
-from gui.model.wording import counted, duration_text
+from gui.model.wording import counted
 from logger.metrology.checks import REQUIRED_CHECKS
 from logger.report.output_paths import report_path
 from logger.sweep.switch_off_plan import PlanState
@@ -74,8 +74,8 @@ def _sources_progress(controller: VisitController) -> str:
 def _night_progress(controller: VisitController) -> str:
     if controller.snapshot.recording:
         return "recording"
-    length_s = controller.snapshot.longest_night_s
-    return duration_text(length_s) if length_s else "none yet"
+    nights = controller.snapshot.night_count
+    return f"{counted(nights, 'night')} recorded" if nights else "none yet"
 
 
 def _report_progress(controller: VisitController) -> str:

@@ -11,7 +11,7 @@ from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget
 from logger.night.night_edges import moved_edges
-from logger.night.recorded_nights import RunSpan, longest_night_s
+from logger.night.recorded_nights import RunSpan, night_count
 from logger.night.work_times import LabelTime, work_times
 from logger.settling.events import Step
 from logger.settling.resolution import Resolution
@@ -105,12 +105,12 @@ class VisitSnapshot:
         return max(beat_s, self.trace.end_s)
 
     @property
-    def longest_night_s(self) -> float:
-        """Length of the longest night, as far as it is known without looking for quiet; 0 while there is none."""
+    def night_count(self) -> int:
+        """How many of the recordings count as a night."""
         moments_ns = [r.utc_ns for r in self.readings] + [check.utc_ns for check in self.checks]
         labels = [LabelTime(label.utc_ns, label.run_id, label.t_ns) for label in self.step_labels]
         work = work_times(moments_ns, labels, self._run_starts)
-        return longest_night_s(list(self._run_spans.values()), work, moved_edges(self.night_edges))
+        return night_count(list(self._run_spans.values()), work, moved_edges(self.night_edges))
 
     @property
     def budget(self) -> Budget | None:

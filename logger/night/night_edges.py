@@ -27,13 +27,13 @@ class EdgeCause(StrEnum):
 BEGINS_BECAUSE: Mapping[EdgeCause, str] = {
     EdgeCause.RECORDING: "when the recording began",
     EdgeCause.WORK: "after the last reading, check or labelled switching before it",
-    EdgeCause.LYING: "when somebody had lain down: quiet from here on",
+    EdgeCause.LYING: "once somebody had lain down and it stayed quiet",
     EdgeCause.MOVED: "moved by hand",
 }
 ENDS_BECAUSE: Mapping[EdgeCause, str] = {
     EdgeCause.RECORDING: "when the recording ended",
     EdgeCause.WORK: "before the first reading, check or labelled switching after it",
-    EdgeCause.LYING: "when the getting up began: restless from here on",
+    EdgeCause.LYING: "when the getting up began",
     EdgeCause.MOVED: "moved by hand",
 }
 

@@ -113,7 +113,7 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
         NightFact(
             "Recorded",
             format_long_duration(summary.covered_s),
-            note=f"{night.clock_minute(0.0)} to {night.clock_minute(summary.end_s)} ({night.zone_name})",
+            note=_recorded_note(night),
         ),
         NightFact("Missed", format_long_duration(summary.missed_s) if summary.missed else "nothing"),
     ]
@@ -133,6 +133,15 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
             note=f"{motions} episode{'' if motions == 1 else 's'}, {summary.motions_per_hour:.1f} an hour",
         ),
     ]
+
+
+def _recorded_note(night: Night) -> str:
+    """Return when the night was, and when the whole recording was where that is longer."""
+    note = f"{night.clock_minute(0.0)} to {night.clock_minute(night.record.end_s)} ({night.zone_name})"
+    if night.edges is None or night.edges.recording_s == (0.0, night.record.end_s):
+        return note
+    began_s, ended_s = night.edges.recording_s
+    return f"{note}; the whole recording: {night.clock_minute(began_s)} to {night.clock_minute(ended_s)}"
 
 
 def _edges(night: Night) -> list[NightFact]:

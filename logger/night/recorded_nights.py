@@ -99,26 +99,22 @@ def offsets_ns(runs: Sequence[RunSpan]) -> list[int]:
     return offsets
 
 
-def longest_night_s(runs: Sequence[RunSpan], work: Sequence[WorkTime], moved: MovedByRun) -> float:
-    """Return the length of the longest night of a visit; 0 where no recording counts as a night.
-
-    Only work and moved edges are looked at, no sample: how long somebody lay is not known here.
+def night_count(runs: Sequence[RunSpan], work: Sequence[WorkTime], moved: MovedByRun) -> int:
+    """Return how many recordings of a visit count as a night, without a look at their samples.
 
     Args:
         runs: runs of the visit, in the order recorded.
         work: when somebody worked.
         moved: edges that the user moved.
     """
-    lengths_s = [0.0]
+    count = 0
     for group in same_nights(runs):
         offsets = offsets_ns(group)
         whole = (0.0, (offsets[-1] + group[-1].length_ns) / NS_PER_S)
-        free = longest_free(whole, _on_time_line(work, group, offsets))
-        edges = moved.get(group[0].run_id, FOUND_EDGES)
-        if edges != FOUND_EDGES or counts_as_night(free[1] - free[0]):
-            start_s, end_s = _moved_stretch(free, edges, group[0].started_utc_ns, whole)
-            lengths_s.append(end_s - start_s)
-    return max(lengths_s)
+        start_s, end_s = longest_free(whole, _on_time_line(work, group, offsets))
+        is_moved = moved.get(group[0].run_id, FOUND_EDGES) != FOUND_EDGES
+        count += is_moved or counts_as_night(end_s - start_s)
+    return count
 
 
 def _on_time_line(work: Sequence[WorkTime], runs: Sequence[RunSpan], offsets: Sequence[int]) -> list[Stretch]:

@@ -114,7 +114,7 @@ def bedside(
     opened.close()
 
 
-def test_the_rail_tells_the_length_of_the_night_not_the_time_since_the_visit_began(
+def test_the_rail_counts_the_nights_not_the_time_since_the_visit_began(
     log: VisitLog, clock: ManualClock
 ) -> None:
     evening = VisitController(log, clock)
@@ -125,7 +125,7 @@ def test_the_rail_tells_the_length_of_the_night_not_the_time_since_the_visit_beg
     clock.advance_ns(60 * NS_PER_S)
     controller = VisitController(log, clock)
     assert not controller.snapshot.recording and controller.snapshot.trace.end_s > 10 * 3600
-    assert NIGHT.progress(controller) == "5 h 00 min"
+    assert NIGHT.progress(controller) == "1 night recorded"
 
 
 def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -> None:
@@ -238,7 +238,13 @@ def test_times_that_make_no_night_are_refused_and_stay_in_the_line(bedside: Beds
 
 
 def test_an_edge_is_dragged_in_and_out_again(bedside: Bedside) -> None:
+    before_x = bedside.morning.hours.edge_x(0)
     drag(bedside, 0, 60)
+    assert bedside.morning.hours.edge_x(0) > before_x + 50  # it stays there while the night is summed up anew
+    bedside.driver.press("E")
+    line = bedside.window.prompt.line
+    assert line is not None and not line.text().startswith("00:00")
+    bedside.driver.press("Esc")
     bedside.settle()
     text = fact_text(bedside, "The night begins")
     assert text.endswith(":00 moved by hand") and not text.startswith("00:00")

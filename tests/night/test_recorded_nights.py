@@ -15,7 +15,7 @@ from logger.night.night_edges import MovedEdges
 from logger.night.recorded_nights import (
     RunSpan,
     longest_night,
-    longest_night_s,
+    night_count,
     nights,
     same_nights,
 )
@@ -101,26 +101,26 @@ def test_a_visit_without_a_recording_is_refused(log):
 def test_an_evening_is_no_night_and_runs_that_follow_each_other_are_one():
     evening = RunSpan(1, 0, 2 * HOUR_NS)
     after_supper = RunSpan(2, 4 * HOUR_NS, HOUR_NS // 2)
-    assert longest_night_s([evening], [], {}) == 0.0
-    assert longest_night_s([evening, after_supper], [], {}) == 4.5 * 3600
+    assert night_count([evening], [], {}) == 0
+    assert night_count([evening, after_supper], [], {}) == 1
     next_day = RunSpan(3, 20 * HOUR_NS, HOUR_NS)
     assert [[run.run_id for run in night] for night in same_nights([evening, after_supper, next_day])] == [
         [1, 2],
         [3],
     ]
-    assert longest_night_s([], [], {}) == 0.0 and same_nights([]) == []
+    assert night_count([], [], {}) == 0 and same_nights([]) == []
 
 
 def test_a_clock_set_back_makes_no_recording_shorter():
     runs = [RunSpan(1, 10 * HOUR_NS, 3 * HOUR_NS), RunSpan(2, 9 * HOUR_NS, 2 * HOUR_NS)]
-    assert longest_night_s(runs, [], {}) == 5 * 3600
+    assert night_count(runs, [], {}) == 1
 
 
 def test_an_evening_of_work_is_no_night_however_long_it_is():
     recording = [RunSpan(1, 0, 10 * HOUR_NS)]
     sweep = [WorkTime(k * HOUR_NS, k * HOUR_NS) for k in (1, 3)]
-    assert longest_night_s(recording, sweep, {}) == 7 * 3600
+    assert night_count(recording, sweep, {}) == 1
     all_through = [WorkTime(k * HOUR_NS, k * HOUR_NS) for k in (2, 4, 7)]
-    assert longest_night_s(recording, all_through, {}) == 0.0
+    assert night_count(recording, all_through, {}) == 0
     moved = {1: MovedEdges(8 * HOUR_NS, None)}
-    assert longest_night_s(recording, all_through, moved) == 2 * 3600
+    assert night_count(recording, all_through, moved) == 1

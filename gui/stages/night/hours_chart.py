@@ -50,6 +50,8 @@ class HoursChart(StyledWidget):
         self._target_volts = 0.0
         self._drag: tuple[int, float] | None = None
         """The edge that is being dragged (0: the beginning, 1: the end), and where it is, s."""
+        self._dropped_s: dict[int, float] = {}
+        """Where an edge was dragged to, s, until the night is summed up anew."""
         self.setMouseTracking(True)
 
     def show_night(self, night: Night, summary: NightSummary, target_volts: float) -> None:
@@ -81,11 +83,12 @@ class HoursChart(StyledWidget):
         Args:
             edge: 0 for the beginning, 1 for the end.
         """
-        return self._x(self._edges_s()[edge])
+        return self._x(self._dropped_s.get(edge, self._edges_s()[edge]))
 
     def drop_drag(self) -> None:
-        """Draw the edges where they are."""
+        """Draw the edges where those of the shown night are."""
         self._drag = None
+        self._dropped_s.clear()
         self.update()
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
@@ -94,7 +97,7 @@ class HoursChart(StyledWidget):
             return
         edge = self._edge_at(event.position().x())
         if edge is not None:
-            self._drag = (edge, self._edges_s()[edge])
+            self._drag = (edge, self._dropped_s.get(edge, self._edges_s()[edge]))
             return
         for index, hour in enumerate(self._summary.hours):
             if self._x(hour.start_s) <= event.position().x() < self._x(hour.end_s):
@@ -116,9 +119,11 @@ class HoursChart(StyledWidget):
         if self._drag is None:
             return
         edge, time_s = self._drag
+        self._drag = None
+        self.update()
         if time_s == self._edges_s()[edge]:
-            self.drop_drag()
             return
+        self._dropped_s[edge] = time_s
         self.edges_dragged.emit(*((time_s, None) if edge == 0 else (None, time_s)))
 
     def paintEvent(self, _: QPaintEvent) -> None:
@@ -247,7 +252,7 @@ class HoursChart(StyledWidget):
         small = self.appearance.sizes.small
         for edge, time_s in enumerate(self._edges_s()):
             dragged = self._drag is not None and self._drag[0] == edge
-            at_s = self._drag[1] if self._drag is not None and dragged else time_s
+            at_s = self._drag[1] if self._drag is not None and dragged else self._dropped_s.get(edge, time_s)
             x = self._x(at_s)
             painter.setPen(QPen(QColor(self.appearance.theme.text), 2))
             painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))

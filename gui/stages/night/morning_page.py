@@ -188,8 +188,8 @@ class MorningPage(TabPage):
             self._jump()
 
     def _drag_edges(self, start_s: float | None, end_s: float | None) -> None:
-        self.night_controller.drag_edges(start_s, end_s)
-        self.hours.drop_drag()
+        if not self.night_controller.drag_edges(start_s, end_s):
+            self.hours.drop_drag()
 
     def ask_edges(self, typed: str = "") -> None:
         """Ask when the night begins and ends; what was typed and not understood stays in the line."""
@@ -210,7 +210,7 @@ class MorningPage(TabPage):
                 f"Recorded from {night.clock_minute(began_s)} to {night.clock_minute(ended_s)}. A single dash: where "
                 "it was found to. The two edges can also be dragged in the chart of the hours.",
                 on_text=keep,
-                prefilled=typed or f"{night.clock_minute(0.0)} to {night.clock_minute(night.record.end_s)}",
+                prefilled=typed or " to ".join(map(night.clock_minute, self.night_controller.edges_s(night))),
                 enter_text="keep them",
             )
         )

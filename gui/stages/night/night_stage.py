@@ -38,7 +38,7 @@ class NightStage(PagedStage):
         self.start.recording_requested.connect(self.recording_requested)
         self.morning.stretch_requested.connect(self.stretch_requested)
         snapshot = self.controller.snapshot
-        if not snapshot.recording and snapshot.longest_night_s:
+        if not snapshot.recording and snapshot.night_count:
             self.show_page(self.pages.index(self.morning))
 
     def handle(self, name: str) -> bool:

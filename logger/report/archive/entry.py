@@ -15,7 +15,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
 from logger.night.night_edges import moved_edges
-from logger.night.recorded_nights import RunSpan, longest_night_s
+from logger.night.recorded_nights import RunSpan, night_count
 from logger.night.work_times import LabelTime, work_times
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -154,7 +154,7 @@ def _has_night(db: sqlite3.Connection, version: int, runs: Sequence[sqlite3.Row]
         [LabelTime(row["utc_ns"], row["run_id"], row["t_ns"]) for row in labels],
         {run["id"]: run["started_utc_ns"] for run in runs},
     )
-    return longest_night_s(_run_spans(db, runs), work, moved_edges(_fact(db, NIGHT_EDGES))) > 0.0
+    return night_count(_run_spans(db, runs), work, moved_edges(_fact(db, NIGHT_EDGES))) > 0
 
 
 def _run_spans(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> list[RunSpan]:
