@@ -75,7 +75,7 @@ def _night_progress(controller: VisitController) -> str:
     if controller.snapshot.recording:
         return "recording"
     nights = controller.snapshot.night_count
-    return f"{counted(nights, 'night')} recorded" if nights else "none yet"
+    return counted(nights, "night") if nights else "none yet"
 
 
 def _report_progress(controller: VisitController) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+
 from PySide6.QtCore import QSize, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QVBoxLayout
@@ -54,6 +56,13 @@ class Page(VisitWidget):
     def is_too_low(self) -> bool:
         """Whether the page's parts need more height than the page has."""
         return self.column.minimumHeightForWidth(self.width()) > self.height()
+
+    def give_way(self, steps: Sequence[Callable[[], object]]) -> None:
+        """Take one step after the other until the page's parts have room in it."""
+        for step in steps:
+            if not self.is_too_low():
+                return
+            step()
 
     def handle(self, name: str) -> bool:
         """Take a key (as `gui.widgets.keys.key_name` names it); False leaves it to the window."""

@@ -44,12 +44,25 @@ def edges_text(night: Night) -> str:
 
 def comparison_text(compared: ComparedNights) -> str:
     """Format the comparison of two nights, or why there is none."""
-    before, after, change = compared.before, compared.after, compared.difference
-    if before is None or after is None or change is None:
+    before, after = compared.before, compared.after
+    if before is None or after is None:
+        return compared.why_not
+    return (
+        f"Before {shown(before)}, after {shown(after)}: {compared.verdict}, {ONLY_THESE}. "
+        + difference_text(compared)
+    )
+
+
+def difference_text(compared: ComparedNights) -> str:
+    """Format by how much two nights differ and what limits that; why they are not compared where they are not."""
+    change = compared.difference
+    if change is None:
         return compared.why_not
     sign = "+" if change.volts >= 0 else "\N{MINUS SIGN}"
-    remarks = "".join(f" The nights were {remark}." for remark in compared.remarks)
-    return (
-        f"Before {shown(before)}, after {shown(after)}: {compared.verdict}, {sign}{abs(change.volts):.3f} V ± "
-        f"{COVERAGE_FACTOR * change.u_volts:.3f} V (p = {change.significance:.2g}), {ONLY_THESE}.{remarks}"
+    return " ".join(
+        (
+            f"The later night differs by {sign}{abs(change.volts):.3f} V ± {COVERAGE_FACTOR * change.u_volts:.3f} V, "
+            "with about 95 % confidence.",
+            *(f"The nights were {remark}." for remark in compared.remarks),
+        )
     )

@@ -125,7 +125,7 @@ def test_the_rail_counts_the_nights_not_the_time_since_the_visit_began(
     clock.advance_ns(60 * NS_PER_S)
     controller = VisitController(log, clock)
     assert not controller.snapshot.recording and controller.snapshot.trace.end_s > 10 * 3600
-    assert NIGHT.progress(controller) == "1 night recorded"
+    assert NIGHT.progress(controller) == "1 night"
 
 
 def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -> None:
@@ -336,7 +336,7 @@ def test_before_and_after_with_a_night_of_another_visit(
     page = compare_with_another(opened, quiet, Setup(reference="earth rod"))
     assert page.headline.text() == "After: not distinguishable, these two nights only"
     assert [bar.head for bar in page.levels.bars] == ["Before", "After"]
-    assert "p = 1" in page.sentence.text() and page.picture.isVisible()
+    assert "differs by +0.000 V ±" in page.sentence.text() and page.picture.isVisible()
     opened.close()
 
 

@@ -21,7 +21,8 @@ from logger.night.analysis.summary import NightHour, NightSummary
 from logger.night.recorded_nights import Night
 
 ROWS = 8.0
-"""Height of the whole, in lines of small text."""
+LOW_ROWS = 6.0
+"""Height of the whole, in lines of small text: as a rule, and where the window is low."""
 
 GRIP_PIXELS = 8.0
 """An edge of the night is taken hold of within this distance."""
@@ -48,6 +49,7 @@ class HoursChart(StyledWidget):
         self._night: Night | None = None
         self._summary: NightSummary | None = None
         self._target_volts = 0.0
+        self._is_low = False
         self._drag: tuple[int, float] | None = None
         """The edge that is being dragged (0: the beginning, 1: the end), and where it is, s."""
         self._dropped_s: dict[int, float] = {}
@@ -68,6 +70,11 @@ class HoursChart(StyledWidget):
         self._take_height()
         self.update()
 
+    def set_low(self, is_low: bool) -> None:
+        """Take less height, or as much as usual."""
+        self._is_low = is_low
+        self._take_height()
+
     def set_appearance(self, appearance: Appearance) -> None:
         """See `StyledWidget`."""
         super().set_appearance(appearance)
@@ -75,7 +82,7 @@ class HoursChart(StyledWidget):
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(300, round(self._line() * ROWS))
+        return QSize(300, round(self._line() * (LOW_ROWS if self._is_low else ROWS)))
 
     def edge_x(self, edge: int) -> float:
         """Where an edge of the night is drawn, in pixels.

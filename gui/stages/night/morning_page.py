@@ -8,6 +8,7 @@ from __future__ import annotations
 from functools import partial
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QListWidgetItem
 
 from gui.model.night_controller import NightController
@@ -90,6 +91,18 @@ class MorningPage(TabPage):
                 self._show_whole()
             self.hours.show_night(morning.night, morning.summary, morning.target_volts)
         self._show_facts(morning)
+        self._make_room()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._make_room()
+
+    def _make_room(self) -> None:
+        """What goes first where the window is too low for everything."""
+        self.hours.set_low(False)
+        self._hints.show()
+        self.give_way((partial(self.hours.set_low, True), self._hints.hide))
 
     def primary_action(self) -> Message | None:
         """See `Page`."""

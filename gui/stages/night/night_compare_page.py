@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from functools import partial
 
+from PySide6.QtGui import QResizeEvent
+
 from gui.model.night_controller import NightController
 from gui.model.visit_access import Message
 from gui.model.wording import value_text
 from gui.shell.prompt import Choice, Prompt
 from gui.stages.night.levels_chart import LevelsChart
-from gui.widgets.appearance import Appearance, label
+from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.bar_painter import Bar
 from gui.widgets.page import TabPage
 from logger.night.night_analysis import NightPair
-from logger.night.night_text import ONLY_THESE, comparison_text
+from logger.night.night_text import ONLY_THESE, difference_text
 
 MAX_OTHERS = 9
 
@@ -55,21 +57,38 @@ class NightComparePage(TabPage):
         compared = found.compared if found is not None else None
         shown = compared is not None and compared.before is not None
         self.levels.setVisible(shown)
+        if found is not None:
+            self._show_levels(found)
+        self._make_room()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._make_room()
+
+    def _make_room(self) -> None:
+        """What goes first where the window is too low for everything."""
+        found = self.night_controller.side_by_side()
         self.picture.setVisible(found is not None and found.distributions is not None)
-        if found is None:
-            return
+        self._hints.show()
+        self.levels.set_dense(False)
+        set_role(self.headline, "large")
+        self.give_way(
+            (
+                partial(set_role, self.headline, "title"),
+                partial(self.levels.set_dense, True),
+                self.picture.hide,
+                self._hints.hide,
+            )
+        )
+
+    def _show_levels(self, found: NightPair) -> None:
         before, after = found.compared.before, found.compared.after
         if before is not None and after is not None:
             pairs = zip(("Before", "After"), found.names, (before, after), strict=True)
             self.levels.show_bars(
                 [
-                    Bar(
-                        when,
-                        value_text(level.volts, level.u_volts),
-                        level.volts,
-                        level.expanded_volts,
-                        name,
-                    )
+                    Bar(when, value_text(level.volts, level.u_volts), level.volts, level.expanded_volts, name)
                     for when, name, level in pairs
                 ],
                 None,
@@ -102,7 +121,7 @@ class NightComparePage(TabPage):
             return "The nights are being compared …", ""
         if found.compared.why_not:
             return "Not comparable", found.compared.why_not
-        return f"After: {found.compared.verdict}, {ONLY_THESE}", comparison_text(found.compared)
+        return f"After: {found.compared.verdict}, {ONLY_THESE}", difference_text(found.compared)
 
     def _ask_other(self) -> None:
         others = self.night_controller.other_nights()
