@@ -9,6 +9,10 @@ from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.theme import ORANGE, font
 from logger.night.analysis.distribution import LevelDistribution
 
+HEIGHT = 12
+LOW_HEIGHT = 7
+"""Height of the whole, in letters of small text: as a rule, and where the window is low."""
+
 
 class LevelsChart(StyledWidget):
     """For how long each level was held in both nights, on one axis: before filled, after as a line."""
@@ -16,6 +20,7 @@ class LevelsChart(StyledWidget):
     def __init__(self, appearance: Appearance) -> None:
         super().__init__(appearance)
         self._levels: tuple[LevelDistribution, LevelDistribution] | None = None
+        self._is_low = False
 
     def show_levels(self, levels: tuple[LevelDistribution, LevelDistribution]) -> None:
         """Show both."""
@@ -27,6 +32,11 @@ class LevelsChart(StyledWidget):
         self._take_height()
         self.update()
 
+    def set_low(self, is_low: bool) -> None:
+        """Take less height, or as much as usual."""
+        self._is_low = is_low
+        self._take_height()
+
     def set_appearance(self, appearance: Appearance) -> None:
         """See `StyledWidget`."""
         super().set_appearance(appearance)
@@ -34,7 +44,7 @@ class LevelsChart(StyledWidget):
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(300, round(self.appearance.sizes.small * 12))
+        return QSize(300, self.appearance.sizes.small * (LOW_HEIGHT if self._is_low else HEIGHT))
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""

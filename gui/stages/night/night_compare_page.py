@@ -70,6 +70,7 @@ class NightComparePage(TabPage):
         """What goes first where the window is too low for everything."""
         found = self.night_controller.side_by_side()
         self.picture.setVisible(found is not None and found.distributions is not None)
+        self.picture.set_low(False)
         self._hints.show()
         self.levels.set_dense(False)
         set_role(self.headline, "large")
@@ -77,6 +78,7 @@ class NightComparePage(TabPage):
             (
                 partial(set_role, self.headline, "title"),
                 partial(self.levels.set_dense, True),
+                partial(self.picture.set_low, True),
                 self.picture.hide,
                 self._hints.hide,
             )
