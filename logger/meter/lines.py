@@ -22,6 +22,10 @@ In: the bytes of a line without its terminator. Out: a `LineReading`. What is de
 | `0.273 V DC` `DCV 0.273` `4.7 kOhm` `50 Hz` `OL MOhm` `0.6 V DIODE` | not AC volts | the user gets a message |
 | `0.273 V AC+DC`, `0.8 Vpp` | not AC volts | holds a direct part; is no rms value |
 | `-0.273 V` | unreadable | an AC rms voltage is never negative |
+| `-0.000 V` | volts | it is zero |
+| `> 60 V` `>6.000 V` | overload | a full range is a round number; `> 0.273 V` is a prompt and its value |
+| `1 234.5 mV` | unreadable | the blank may separate thousands, or a counter and its value |
+| `V1.04` `OK 0` `0273` `0.273 V/V` | unreadable | a version, a state, a lost point, a ratio |
 | `2.73E3` | unreadable | NR3 writes the exponent's sign; the E may be a damaged digit |
 | `0.2?3`, `0.2\x003`, `0.273X`, `0.273 QQ` | unreadable | a damaged byte; never a guess |
 | NULs, STX, XON at either end | as without them | cables and meters send them there |
@@ -181,6 +185,8 @@ def checked_volts(value: Value, scale: float = 1.0) -> float | None:
         return None
     if float(number) == NOT_A_NUMBER:
         raise Refused("the meter says that it has no number")
+    if not float(number):
+        return 0.0
     if number[0] == "-":
         raise Refused("an AC voltage is never negative")
     volts = _volts(number, value.exponent)
@@ -208,7 +214,8 @@ def _volts(number: str, exponent: int) -> float:
 def _holds_for_all_digits(raw: bytes, text: str, value: Value) -> bool:
     """Whether every line of the same shape says its value at the same place in the same unit."""
     return (
-        value.alone  # else the other number has to be compared
+        value.token.text[0] != "-"  # zero, and no other digits would be read
+        and value.alone  # else the other number has to be compared
         and b"*" not in raw  # a checksum has to be compared
         and not _LONG_DIGITS.search(text)  # seconds since 1970 begin with 1
         and raw[: value.token.end].isascii()  # places in the text are places in the bytes

@@ -11,6 +11,8 @@ import re
 from enum import Enum, auto
 from typing import NamedTuple
 
+from logger.meter.vocabulary import Role, meaning_of
+
 
 class Refused(Exception):
     """The line cannot be read; the message is the reason, for the user."""
@@ -84,6 +86,9 @@ _SAME_SIGN = str.maketrans(
     }
 )
 
+_OTHER_BLANK_INSIDE = re.compile(r"\d[\u00a0\u2009\u202f]+\d")
+"""Such a blank separates thousands, and nothing else, where it stands between digits."""
+
 _DATE = r"(?:\d{4}[-/.]\d\d?[-/.]\d\d?|\d\d?/\d\d?/\d{2,4}|\d\d?\.\d\d?\.\d{4}|\d\d?-\d\d?-\d{4})"
 _HALF = r"(?:\s?[AaPp][Mm]\b)?"
 _CLOCK = rf"\d\d?:\d\d:\d\d(?:\.\d+|,\d{{3}}(?=[;\t|]))?{_HALF}(?:Z|[+-]\d\d:?\d\d(?![\d.]))?"
@@ -111,6 +116,8 @@ _SIGN_APART = re.compile(r"[+-] +(?=[\d.,])", re.ASCII)
 _OVERLOAD = re.compile(
     r"[+-]?\s?[0O]?\.?[0O]\.?L\.?(?=[munk]?(?:V|A|OHM|HZ|F)?(?:AC|DC|RMS)?(?![A-Z0-9.]))"
     r"|[+-]?INF(?:INITY)?(?![A-Z])"
+    # Above the range: a full range is a round number of whole units.
+    r"|(?:>=?|≥)\s?(?:[1-9]0*|75|750)(?:[.,]0+)?(?![0-9.,]\S)(?![0-9])"
     r"|(?:-{2,}\.?-*|-+\.-+|-(?: -)+|>{2,})(?![0-9.+-])",
     re.IGNORECASE | re.ASCII,
 )
@@ -143,6 +150,8 @@ def decode(raw: bytes) -> str:
         if any(byte > 0x7F and byte not in _LATIN_SIGNS for byte in raw):
             raise Refused("it holds bytes that are no text; the port settings may be wrong") from None
         text = "".join(_LATIN_SIGNS.get(byte) or chr(byte) for byte in raw)
+    if _OTHER_BLANK_INSIDE.search(text):
+        raise Refused("a blank stands inside the number")
     return text.translate(_SAME_SIGN)
 
 
@@ -232,6 +241,8 @@ def _text_tokens(text: str, start: int, end: int, first_gap: int) -> list[Token]
             gap = max(gap, SPACE)
             position += 1
         elif char in "-_./" and _between_letters(text, position):
+            if char == "/" and _divides_a_unit(text, position, end, out):
+                raise Refused("it is a ratio of units")
             position += 1
         else:
             raise Refused(f"there is a {char!r} that no meter's line should have")
@@ -355,6 +366,21 @@ def _not_inside_a_word(text: str, position: int, out: list[Token], gap: int) -> 
 
 def _between_letters(text: str, position: int) -> bool:
     return position > 0 and text[position - 1].isalpha() and text[position + 1 : position + 2].isalpha()
+
+
+def _divides_a_unit(text: str, position: int, end: int, out: list[Token]) -> bool:
+    """Whether a stroke stands between the unit of a number and another unit: 0.273 V/V.
+
+    Args:
+        text: the line.
+        position: of the stroke.
+        end: where the text ends.
+        out: the tokens in front of it.
+    """
+    behind = _WORD.match(text, position + 1, end)
+    if behind is None or not out or out[-1].end != position:
+        return False
+    return meaning_of(out[-1].text).role is Role.UNIT and meaning_of(behind[0]).role is not Role.KIND
 
 
 _JSON_PIECE = re.compile(

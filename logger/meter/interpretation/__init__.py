@@ -4,7 +4,7 @@ In: the tokens of a line. Out: `Value` or `OverRange`, or an exception with the 
 (it cannot be told) or `NotAcVolts` (it can, and it is something else).
 
 A pipeline of immutable results, one stage a module: tokens -> items (each with the name of its field) -> a line
-segmented at its numbers -> a line with names -> a line with units -> the value.
+segmented at its numbers -> a line with names -> a line with units -> the value, unless it is in doubt.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from logger.meter.interpretation.decision import decide
+from logger.meter.interpretation.doubts import refuse_doubtful
 from logger.meter.interpretation.items import items_of
 from logger.meter.interpretation.name_binding import bind_names
 from logger.meter.interpretation.results import LineFlag, NotAcVolts, OverRange, Value
@@ -41,5 +42,9 @@ def interpret(
     segmented = segment(items, known_words)
     named = bind_names(segmented, value_token, known_words)
     measured = bind_units(named)
-    new_units_refused = value_token is not None
-    return decide(measured, known_words if new_units_refused else None)
+    if value_token is not None:
+        return decide(measured, known_words)
+    found = decide(measured)
+    if isinstance(found, Value):
+        refuse_doubtful(tokens, found)
+    return found

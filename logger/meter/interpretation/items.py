@@ -77,6 +77,9 @@ FLAG_OF = {
 _NOT_THE_VALUE = frozenset(
     {Role.OTHER_NAME, Role.STATE_NAME, Role.EXTREME, Role.BATTERY, Role.LOW, *FLAG_OF, Role.OVERLOAD}
 )
+VERSION_DECIMALS = 2
+"""V1.04 is a version as it is usually written; a display has more decimals."""
+
 _LEARNED_NAME: Name = (Meaning(Role.VALUE_NAME),)
 _OTHER_NAME: Name = (Meaning(Role.OTHER_NAME),)
 _LOW_BATTERY = FieldState(frozenset({LineFlag.LOW_BATTERY}))
@@ -112,7 +115,7 @@ def items_of(
                 raise Refused("something unknown is attached to the number")
         elif kind is TokenKind.NUMBER:
             if token.gap == GLUED and previous is not None and previous.kind is TokenKind.WORD:
-                _check_prefix(previous, last_number, is_first=previous is tokens[0])
+                _check_prefix(previous, token, last_number, is_first=previous is tokens[0])
             items.append(NamedNumber(token, _name_of_number(_effective_name(token, name, value_token))))
             name, last_number = (), token
         elif kind is TokenKind.OVERLOAD:
@@ -129,14 +132,26 @@ def _names_volts(name: Name) -> bool:
     return any(part.quantity is Quantity.VOLTS for part in name)
 
 
-def _check_prefix(word: Token, last_number: Token | None, *, is_first: bool) -> None:
-    """Refuse a number that begins right behind a word, unless the word is a unit or a function."""
+def _check_prefix(word: Token, number: Token, last_number: Token | None, *, is_first: bool) -> None:
+    """Refuse a number that begins right behind a word, unless the word is a unit or a function.
+
+    Args:
+        word: in front of the number.
+        number: it.
+        last_number: the number before; None for none.
+        is_first: whether the word is the first token of the line.
+
+    Raises:
+        Refused: it may be damaged, or a name and its number.
+    """
     if last_number is not None and last_number.end == word.start:
         raise Refused("letters stand inside the number")
-    if meaning_of(word.text).role not in (Role.UNIT, Role.KIND, Role.FUNCTION) or (
-        # "V0.273", but not "21.5 C0.273" nor "firmware v1.2"
-        len(word.text) == 1 and not (word.text == "V" and is_first)
-    ):
+    is_function = meaning_of(word.text).role in (Role.UNIT, Role.KIND, Role.FUNCTION)
+    if len(word.text) == 1:
+        # "V0.273", but not "21.5 C0.273" nor the version "V1.04"
+        decimals = len(number.text.partition(".")[2])
+        is_function = word.text == "V" and is_first and decimals > VERSION_DECIMALS
+    if not is_function:
         raise Refused("something unknown is attached to the number")
 
 

@@ -1,0 +1,69 @@
+"""Stage 6: a value that was decided, refused where the same characters may well mean something else."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from logger.meter.interpretation.results import Value
+from logger.meter.tokens import SPACE, Refused, Token, TokenKind
+from logger.meter.vocabulary import Role, meaning_of
+
+_SAY_WHAT_IS_MEASURED = frozenset({Role.UNIT, Role.KIND, Role.FUNCTION, Role.VALUE_NAME})
+_RANGE_NAMES = frozenset({"RANGE", "RNG", "LIMIT"})
+GROUP_DIGITS = 3
+"""Digits are written in groups of so many."""
+
+
+def refuse_doubtful(tokens: Sequence[Token], value: Value) -> None:
+    """Refuse a value of which it is not certain that it is one, or that it is all of it.
+
+    Args:
+        tokens: of the line, in order.
+        value: what was decided.
+
+    Raises:
+        Refused: with the reason.
+    """
+    _refuse_rest_of_thousands(tokens, value.token)
+    _refuse_whole_numbers(tokens, value)
+    _refuse_a_range(tokens, value.token)
+
+
+def _refuse_rest_of_thousands(tokens: Sequence[Token], number: Token) -> None:
+    """Refuse "1 234.5 mV": the blank may separate thousands, or a counter from its value."""
+    for before, token in pairwise(tokens):
+        if token is number and before.kind is TokenKind.NUMBER and token.gap == SPACE:
+            is_group = len(token.text.partition(".")[0]) == GROUP_DIGITS
+            if (
+                is_group
+                and before.text.isdigit()
+                and len(before.text) <= GROUP_DIGITS
+                and before.text[0] != "0"
+            ):
+                raise Refused("the blank may separate thousands, or a counter and its value")
+
+
+def _refuse_whole_numbers(tokens: Sequence[Token], value: Value) -> None:
+    """Refuse "OK 0" and "0273": a state of something, and a number that has lost its point."""
+    text = value.token.text.lstrip("+")
+    if not text.isdigit():
+        return
+    if len(text) > 1 and text[0] == "0" and value.exponent == 0:
+        raise Refused("a zero in front of a whole number: its point may be missing")
+    words = [token for token in tokens if token.kind in (TokenKind.WORD, TokenKind.NAME)]
+    is_measured = any(
+        token.kind is TokenKind.NAME or meaning_of(token.text).role in _SAY_WHAT_IS_MEASURED
+        for token in words
+    )
+    if words and not value.has_unit and not is_measured:
+        raise Refused("a whole number without a unit beside a word may be a state")
+
+
+def _refuse_a_range(tokens: Sequence[Token], number: Token) -> None:
+    """Refuse "6 V range 0.273 V": the value would be above its range, so the name may belong to the number before it."""
+    behind = tokens[tokens.index(number) + 1 :]
+    for name, token in pairwise(behind):
+        is_range = name.kind is TokenKind.WORD and name.text.upper() in _RANGE_NAMES
+        if is_range and token.kind is TokenKind.NUMBER and float(token.text) < float(number.text):
+            raise Refused("it is not clear which number is the range")
