@@ -5,6 +5,9 @@ The words are declared in `logger.cli.parser`; each command is the module of its
 
 from __future__ import annotations
 
+import io
+import os
+import signal
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -12,7 +15,7 @@ from keyword import iskeyword
 
 from logger import __version__
 from logger.cli.parser import argument_parser
-from logger.diagnostics import log_path, log_uncaught_exceptions
+from logger.diagnostics import log_exception, log_path, log_uncaught_exceptions
 from logger.errors import StillvoltError
 
 WINDOW = "window"
@@ -29,6 +32,42 @@ def main(argv: Sequence[str] | None = None) -> int:
     words = list(sys.argv[1:] if argv is None else argv)
     if argv is None:  # the program itself, not a test that calls it
         log_uncaught_exceptions()
+        _show_every_letter()
+        return _run_to_a_sentence(words)
+    return _run(words)
+
+
+def _run_to_a_sentence(words: Sequence[str]) -> int:
+    """Run one command; whatever goes wrong is one sentence, and its traceback is in the diagnostic log."""
+    try:
+        status = _run(words)
+        sys.stdout.flush()
+    except BrokenPipeError:  # `stillvolt lines FILE | head`
+        # What is still held would fail again when the program ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    except KeyboardInterrupt:
+        print("stillvolt: Stopped by the keyboard. What was written before is kept.", file=sys.stderr)
+        return 128 + signal.SIGINT
+    except Exception as error:
+        log_exception("running a command")
+        print(
+            f"stillvolt: Something unexpected happened ({type(error).__name__}: {error}). What was recorded is kept. "
+            f"The details are in {log_path()}.",
+            file=sys.stderr,
+        )
+        return 1
+    return status
+
+
+def _show_every_letter() -> None:
+    """Write a letter that the terminal's code page does not have as an escape instead of failing."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def _run(words: Sequence[str]) -> int:
     arguments = argument_parser().parse_args(words)
     if arguments.version:
         print(f"Stillvolt {__version__}")
@@ -42,8 +81,5 @@ def main(argv: Sequence[str] | None = None) -> int:
         status: int | None = command.run(arguments)
     except StillvoltError as error:
         print(f"stillvolt: {error}", file=sys.stderr)
-        return 1
-    except BrokenPipeError:  # `stillvolt lines FILE | head`
-        sys.stderr.close()
         return 1
     return status or 0

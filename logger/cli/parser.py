@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import argparse
+from math import inf, nan
 from pathlib import Path
 from typing import TYPE_CHECKING, get_args
 
 from logger.metrology.supply import SupplyKey
+
+MAX_BAUD = 12_000_000
+"""The fastest that usual adapters offer; common practice, no source."""
 
 if TYPE_CHECKING:
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -34,6 +38,24 @@ def argument_parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _seconds(text: str) -> float:
+    """A length of time; raises ArgumentTypeError, which argparse shows with the option's name."""
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = nan
+    if not 0 < seconds < inf:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of seconds above 0")
+    return seconds
+
+
+def _baud(text: str) -> int:
+    """A number of bauds; raises ArgumentTypeError, which argparse shows with the option's name."""
+    if not (text.isascii() and text.isdecimal() and 0 < int(text) <= MAX_BAUD):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of bauds from 1 to {MAX_BAUD}")
+    return int(text)
+
+
 def _add_recording(commands: Commands) -> None:
     """What listens to a port, now or kept in a file."""
     commands.add_parser("ports", help="list the ports of this computer")
@@ -52,7 +74,7 @@ def _add_recording(commands: Commands) -> None:
         "--detach", action="store_true", help="go on in the background when the terminal is closed"
     )
     record.add_argument(
-        "--for", dest="for_s", type=float, metavar="SECONDS", help="stop by itself after that"
+        "--for", dest="for_s", type=_seconds, metavar="SECONDS", help="stop by itself after that"
     )
     record.add_argument("--meter", metavar="NAME", help="a kept meter description (`stillvolt meters`)")
     _add_port_options(record)
@@ -192,7 +214,7 @@ def _add_documents(commands: Commands) -> None:
 
 def _add_port_options(parser: argparse.ArgumentParser) -> None:
     """The settings of the port; one that is not given stays as the meter's description or the default has it."""
-    parser.add_argument("--baud", type=int, help="9600 if not given")
+    parser.add_argument("--baud", type=_baud, help="9600 if not given")
     parser.add_argument("--data-bits", type=int, choices=(5, 6, 7, 8))
     parser.add_argument("--parity", choices=("N", "E", "O", "M", "S"))
     parser.add_argument("--stop-bits", type=float, choices=(1.0, 1.5, 2.0))

@@ -61,7 +61,7 @@ def lock_path(visit: Path) -> Path:
 
     Not beside the log: a lock's file outlives its lock, and the household gets that folder.
     """
-    name = hashlib.sha256(os.path.realpath(visit).encode()).hexdigest()[:32]
+    name = hashlib.sha256(os.fsencode(os.path.realpath(visit))).hexdigest()[:32]
     return _folder() / f"{name}.lock"
 
 

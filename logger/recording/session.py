@@ -27,6 +27,7 @@ from logger.recording.recorder import TICK_NS, ComputerWatch, Recorder
 from logger.recording.registry import RecorderLock, sole_recorder
 from logger.recording.watch import disk_space
 from logger.recording.watch.keep_awake import kept_awake
+from logger.visit.storage.file_name import is_file
 from logger.visit.storage.run_writer import RunWriter
 from logger.visit.storage.visit_log import VisitLog
 
@@ -62,7 +63,7 @@ def record(
     stop = stop or threading.Event()
     notify = never_failing(notify)
     with sole_recorder(visit) as lock:
-        is_new = not visit.exists()
+        is_new = not is_file(visit)
         if is_new:
             VisitLog.create(visit, clock).close()
         if short := disk_space.warning_before_start(visit):

@@ -95,6 +95,7 @@ def test_a_renamed_log_is_followed_with_its_journal(
     recording.writer.close()
     assert verify(new).sound
     assert verify(new).runs[0].unchanged
+    assert [path.name for path in new.parent.iterdir() if path.name.startswith(new.stem)] == [new.name]
 
 
 def test_a_window_that_has_the_renamed_log_open_writes_into_the_same_file(

@@ -9,6 +9,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 from logger.errors import StillvoltError
+from logger.visit.storage.file_name import is_file, refuse_unusable_name
 from logger.visit.storage.schema import APPLICATION_ID, UPGRADES, USER_VERSION
 from logger.visit.storage.schema_check import harden, refuse_foreign_schema
 
@@ -59,8 +60,10 @@ def create(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) 
         mount_of: tells the file system of a folder (a test gives its own).
 
     Raises:
-        StillvoltError: the file exists, or the folder is missing, read-only, full or on a network drive.
+        StillvoltError: the name cannot be used, the file exists, or the folder is missing, read-only, full or on a
+            network drive.
     """
+    refuse_unusable_name(path)
     exists = StillvoltError(f"{path} exists already.", "It was not changed.", "Choose another name.")
     if path.exists():
         raise exists
@@ -110,7 +113,7 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
     Raises:
         StillvoltError: missing, not a visit log, from a newer version, damaged, read-only, network drive.
     """
-    if not path.is_file():
+    if not is_file(path):
         raise StillvoltError(f"There is no visit log {path}.", next_step="See whether the name is right.")
     if _identity(path) not in _LOOKED_INTO:
         _look_into(path)

@@ -16,6 +16,7 @@ from pathlib import Path
 
 from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
+from logger.visit.storage.file_name import is_file
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
 from logger.visit.storage.schema_check import harden, refuse_foreign_schema
 from logger.visit.storage.visit_log import VisitLog
@@ -61,7 +62,7 @@ def damaged(path: Path, reason: str) -> StillvoltError:
 
 @contextmanager
 def _log(path: Path) -> Iterator[VisitLog]:
-    if not path.is_file() or (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
+    if not is_file(path) or (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
         with closing(VisitLog.open(path)) as log:
             yield log
         return

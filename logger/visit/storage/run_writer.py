@@ -177,7 +177,7 @@ class RunWriter:
         self._file = HeldFile(path)
         self._data_version = self._db.execute("PRAGMA data_version").fetchone()[0]
         self._checkpoint_t_ns = 0
-        self._failed_move = False
+        self._failed_move = self._renamed = False
         self._last_line_id: int | None = None
         self._digest = LineDigest()
         self.stop_requested = False
@@ -220,7 +220,7 @@ class RunWriter:
         place, before = self._file.place(), self.path
         if place.path is not None and self._file.follow(place.path):
             self._checkpoint()
-            self._failed_move = False
+            self._failed_move, self._renamed = False, True
             return FileMove(
                 "visit renamed",
                 self.path,
@@ -240,7 +240,7 @@ class RunWriter:
                 f"({error}). Recording goes on in what is left of it. Do not end the recording: make room, or make the "
                 "folder writable.",
             )  # fmt: skip
-        self._failed_move = False
+        self._failed_move = self._renamed = False
         return FileMove(
             "visit gone", path, f"The visit log {before} {happened}. Everything recorded so far was kept in {path}, "
             "and recording goes on there.",
@@ -302,6 +302,10 @@ class RunWriter:
     def close(self) -> None:
         """Close the file."""
         self._db.close()
+        if self._renamed:
+            # SQLite does not clear the journal away of a file that it no longer finds under its old name.
+            with suppress(sqlite3.Error, StillvoltError):
+                _connection.open_existing(self.path).close()
 
     def _set_synchronous(self, level: str) -> None:
         if level != self._synchronous:

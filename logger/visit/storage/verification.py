@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from logger.errors import StillvoltError
+from logger.visit.storage.file_name import is_file
 from logger.visit.storage.read_only import opened_read_only, refuse_other_files, schema_version
 from logger.visit.storage.run_checksum import FACT_PREFIX, RunChecksum, computed_checksum
 
@@ -72,7 +73,7 @@ def verify(path: Path) -> Verification:
     Raises:
         StillvoltError: there is no such file, it may not be read, or it is no visit log.
     """
-    if not path.is_file():
+    if not is_file(path):
         raise StillvoltError(f"There is no visit log {path}.", next_step="See whether the name is right.")
     try:
         with opened_read_only(path) as db:

@@ -1,0 +1,61 @@
+"""Names that a visit log may have: those that every system can store, and that show what they are."""
+
+from __future__ import annotations
+
+import unicodedata
+from pathlib import Path
+
+from logger.errors import StillvoltError
+
+MAX_NAME_BYTES = 200
+"""Longest name of a visit log. File systems take 255 bytes; journals and reports append to the name."""
+
+_DEVICES = frozenset(
+    ("con", "prn", "aux", "nul", *(f"{port}{number}" for port in ("com", "lpt") for number in range(1, 10)))
+)
+"""Names of devices on Windows, with any suffix (Microsoft, "Naming Files, Paths, and Namespaces"; from memory)."""
+
+_FORBIDDEN = frozenset('<>:"/\\|?*')
+"""Characters that no file name has on Windows (same source, from memory)."""
+
+_HIDDEN_CATEGORIES = frozenset(("Cc", "Cf", "Cs", "Zl", "Zp"))
+"""Categories of characters that are not seen, or turn the writing around: a name would look like another one."""
+
+
+def refuse_unusable_name(path: Path) -> None:
+    """Refuse a new visit log whose name another computer could not store, or that does not show what it is.
+
+    Raises:
+        StillvoltError: why the name cannot be used.
+    """
+    reason = _reason(path.name)
+    if reason:
+        raise StillvoltError(
+            f"{path.name!a} cannot be the name of a visit log: {reason}.",
+            "Nothing was written.",
+            "Choose another name, so that the visit can be opened on every computer.",
+        )
+
+
+def _reason(name: str) -> str:
+    hidden = next((c for c in name if unicodedata.category(c) in _HIDDEN_CATEGORIES), None)
+    if hidden is not None:
+        return f"it has a character that is not seen (U+{ord(hidden):04X})"
+    if len(name.encode("utf-8")) > MAX_NAME_BYTES:
+        return f"it is longer than {MAX_NAME_BYTES} bytes"
+    if not name.strip(". "):
+        return "it has only dots or blanks"
+    if name[-1] in ". ":
+        return "it ends with a dot or a blank"
+    if name.split(".")[0].strip().casefold() in _DEVICES:
+        return "it is the name of a device on Windows"
+    forbidden = sorted(_FORBIDDEN.intersection(name))
+    return f"it has a {forbidden[0]}" if forbidden else ""
+
+
+def is_file(path: Path) -> bool:
+    """Whether there is a file; False too for a name that no file can have."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
