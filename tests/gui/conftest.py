@@ -22,6 +22,7 @@ from logger.metrology.setup import Setup
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import read_scene
 from logger.visit import VisitLog
+from tests.support.swept_home import prove_rod
 from tests.support.swept_window import OWN_VOLTS, House
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard, show_with_keyboard
 
@@ -152,6 +153,7 @@ def house(open_window: Callable[[], Driver], record: Callable[[], DemoRecorder],
     log.spots.add("Bed, left")
     demo = record()
     demo.still(0.3, 10)
+    prove_rod(log)
     driver = open_window()
     driver.press("5", "Tab")
     return House(driver, demo, log, OWN_VOLTS)
