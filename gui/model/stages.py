@@ -62,11 +62,11 @@ def _sources_progress(controller: VisitController) -> str:
     if not controller.snapshot.sources:
         return "none listed"
     if controller.sweep_state is PlanState.CONTRADICTORY:
-        return "readings contradict"
+        return "to read again"
     if controller.sweep_state is PlanState.CONFIRMED:
-        return "list confirmed"
+        return "confirmed"
     if controller.sweep_state is not None:
-        return "list not confirmed"
+        return "not confirmed"
     named = sum(known.label is not None for known in controller.snapshot.known_steps())
     return f"{counted(named, 'step')} named" if named else f"{len(controller.snapshot.sources)} listed"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
-from gui.model.wording import reading_text
+from gui.model.wording import volts_text
 from logger.sweep.plan_text import contradiction_text
 from logger.sweep.reading_doubts import LevelChange, reading_doubts
 from logger.sweep.sweep_progress import Combination, live_at_reading, sweep_progress
@@ -35,8 +35,11 @@ class SweepReview:
 
     def contradictions_text(self, plan: SwitchOffPlan | None) -> str:
         """Which readings contradict each other, at each spot; empty while none do."""
-        return (
-            " ".join(contradiction_text(spot, reading_text) for spot in plan.contradictions) if plan else ""
+        if plan is None:
+            return ""
+        return " ".join(
+            contradiction_text(spot, lambda reading: f"{volts_text(reading.volts)} V")
+            for spot in plan.contradictions
         )
 
     def new_contradiction(self) -> tuple[str, list[Reading]]:

@@ -84,7 +84,8 @@ class AutomaticActions:
         newest = self._sweep.newest
         if newest is not None and newest.reading.id in [reading.id for reading in suspects]:
             self._to_ask = newest.reading, [text]
-        self._controller.message = Message(f"{text} The page Tonight lists them.", refused=True)
+        if not self._pages.shows(SOURCES) or self._pages.sources.page is not self._pages.sources.tonight:
+            self._controller.message = Message(text, refused=True)
         self._sounds.speak("The readings contradict each other.")
         self._redraw()
 

@@ -104,6 +104,19 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
     yield "legs and advice"
     driver.press("Down", "Down", "Down")
     yield "advice further down"
+    first = plain_sweep(log.circuits.all())[1]
+    for spot in log.spots.all()[:2]:
+        log.readings.enter(spot.id, first.label, 9.3, 0.003, live=first.live)
+    window.controller.refresh(force=True)
+    settle()
+    window.refresh()
+    settle()
+    yield "contradicting"
+    driver.press("Down", "Del")
+    yield "asks why a reading is mistaken"
+    driver.press("Esc", "Shift+Tab")
+    settle()
+    yield "contradicting, on the page of breakers"
     assert lamp.kind == "cord"
 
 

@@ -25,11 +25,8 @@ class SourcesStage(PagedStage):
 
     def __init__(self, sweep_controller: SweepController, appearance: Appearance) -> None:
         self.steps = StepsPage(sweep_controller, appearance)
-        pages = (
-            self.steps,
-            SweepPage(sweep_controller, appearance),
-            TonightPage(sweep_controller, appearance),
-        )
+        self.tonight = TonightPage(sweep_controller, appearance)
+        pages = (self.steps, SweepPage(sweep_controller, appearance), self.tonight)
         super().__init__(sweep_controller.controller, appearance, pages)
         for page in pages:
             page.reading_taken.connect(self.reading_taken)

@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 
 from gui.model.sweep_controller import SweepController
 from gui.model.wording import counted, value_text
-from gui.widgets.badge import GOOD, LEFT_OUT, OPEN, UNCLEAR
+from gui.widgets.badge import BAD, GOOD, LEFT_OUT, OPEN
 from gui.widgets.bar_painter import Bar
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.sweep_rows import SweepRow
@@ -33,7 +33,7 @@ def sweep_bar(row: SweepRow, skipped: frozenset[int], suspects: Collection[int] 
         u_volts = COVERAGE_FACTOR * row.value.u_volts
         if any(reading.id in suspects for reading in row.readings):
             notes.insert(0, "contradicts other readings")
-            return Bar(row.name, value, row.value.volts, u_volts, ", ".join(notes), UNCLEAR)
+            return Bar(row.name, value, row.value.volts, u_volts, ", ".join(notes), BAD)
         return Bar(row.name, value, row.value.volts, u_volts, ", ".join(notes), GOOD)
     if source is not None and source.stays:
         note = ", ".join([source.stays, *notes])
@@ -82,7 +82,7 @@ def contradiction_line(sweep_controller: SweepController) -> str:
     """That readings contradict each other, and where they are listed; empty while they agree."""
     if sweep_controller.controller.sweep_state is not PlanState.CONTRADICTORY:
         return ""
-    return "Readings contradict each other. Tab, to the page Tonight, lists those to read again."
+    return "Readings contradict each other. Tab shows which."
 
 
 def awaited_text(sweep_controller: SweepController) -> str:

@@ -12,7 +12,7 @@ from gui.widgets.bar_painter import Bar
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import COVERAGE_FACTOR
-from logger.sweep.plan_text import lacks_background, no_answer_text
+from logger.sweep.plan_text import NO_LIST, lacks_background, no_answer_text
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.sweep_progress import Combination
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
@@ -30,6 +30,8 @@ def headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None)
         if sweep_controller.is_computing:
             return "Tonight's list is being worked out."
         return "Not enough is read yet: sweep the breakers first."
+    if plan.state is PlanState.CONTRADICTORY and any(spot.suspects for spot in plan.contradictions):
+        return f"{NO_LIST} These readings contradict each other. Read them again:"
     if plan.state is not PlanState.CONFIRMED:
         return no_answer_text(plan, reading_text)
     parts = [f"Switch off: {_names(plan.off)}."] if plan.off else []
@@ -113,11 +115,12 @@ def next_reading_text(
         return "Confirmed by a reading." if plan.state is PlanState.CONFIRMED else ""
     spot, combination = wanted
     why = {
-        PlanState.CONTRADICTORY: "Read the chosen one again, and void the mistaken one",
         PlanState.UNCONFIRMED: "One reading confirms it and is part of the answer",
     }.get(plan.state, "One more reading would decide")
     if plan.state is not PlanState.CONTRADICTORY and lacks_background(plan):
         why = "Read everything off"
+    if plan.state is PlanState.CONTRADICTORY:
+        return f"Lie at “{spot.name}”. {sweep_controller.to_switch_for(combination)} Then Space."
     return f"{why}. Lie at “{spot.name}”. {sweep_controller.to_switch_for(combination)} Then Space."
 
 
@@ -125,7 +128,7 @@ def suspect_rows(plan: SwitchOffPlan) -> list[ListRow | ListHeading]:
     """The readings to take again, each spot's below its name."""
     rows: list[ListRow | ListHeading] = []
     for spot in plan.contradictions:
-        rows.append(ListHeading(f"Read again at “{spot.name}”"))
+        rows.append(ListHeading(f"At “{spot.name}”"))
         rows += [
             ListRow(
                 f"{reading.condition[0].upper()}{reading.condition[1:]}",

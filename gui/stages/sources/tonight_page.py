@@ -41,6 +41,9 @@ from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
 
+MIN_SUSPECTS_HEIGHT = 6
+"""Of the list of suspect readings, in heights of a letter: a heading and a row; more of them may be scrolled."""
+
 MAX_LARGE_LETTERS = 60
 """So many letters fill two lines in large letters; longer lists are set smaller, for the rest of the page."""
 
@@ -81,13 +84,13 @@ class TonightPage(TabPage):
         """The piece of advice that is kept in sight."""
         self._hints = self.make_shortcuts(("Enter", "legs and advice, or back"), ("Down", "next"))
         self._suspect_hints = self.make_shortcuts(
-            ("Space", "read it again"), ("Delete", "void it: why?"), ("Down", "next")
+            ("Space", "read it again"), ("Delete", "void it"), ("Down", "next")
         )
         for part in (
             self.headline, self.plain, self.robust, self.spots, self.suspects, self.next, self.essential,
             self.not_swept,
         ):  # fmt: skip
-            self.column.addWidget(part)
+            self.column.addWidget(part, 10 if part is self.suspects else 0)
         self.column.addWidget(self._suspect_hints)
         self.column.addWidget(self.circuits, 10)
         self.column.addWidget(self.advice, 12)
@@ -141,6 +144,7 @@ class TonightPage(TabPage):
         self._hints.setVisible(not self.is_contradictory)
         self.spots.set_dense(False)
         set_role(self.next, "")
+        self.suspects.setMinimumHeight(MIN_SUSPECTS_HEIGHT * self.appearance.sizes.normal)
         gives_way: list[Callable[[], None]] = [
             self.essential.hide,
             *([self.not_swept.hide] if self.plan is not None else []),
@@ -190,9 +194,10 @@ class TonightPage(TabPage):
 
     def _show_suspects(self, plan: SwitchOffPlan) -> None:
         rows = suspect_rows(plan)
+        if rows and self.controller.message.text == self.review.contradictions_text(plan):
+            self.controller.message = Message("")  # the page has it, and the room is needed
         self._suspect = min(self._suspect, max(len(self.review.suspects(plan)) - 1, 0))
         self.suspects.show_rows(rows, self._suspect if rows else None)
-        self.suspects.fit_height()
 
     def _show_spots(self, plan: SwitchOffPlan) -> None:
         if plan.state is not PlanState.CONFIRMED:
