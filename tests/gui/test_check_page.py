@@ -16,7 +16,7 @@ from gui.sound.sounds import Tone
 from gui.widgets.badge import BadgeShape
 from gui.widgets.row_painter import ListRow
 from logger.clock import NS_PER_S, ManualClock
-from logger.metrology.checks import CheckKind, CheckVerdict
+from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -277,8 +277,8 @@ def test_a_lapsed_check_is_shown_as_lapsed_and_done_again(
     controller.refresh(force=True)
     driver.press("4", "3")
     assert CHECK.progress(controller) == "0 passed, 3 lapsed"
-    assert [row(driver, kind).value for kind in CheckKind] == ["lapsed: other reference"] * 3
-    assert all(row(driver, kind).badge.shape is BadgeShape.OPEN for kind in CheckKind)
+    assert [row(driver, kind).value for kind in REQUIRED_CHECKS] == ["lapsed: other reference"] * 3
+    assert all(row(driver, kind).badge.shape is BadgeShape.OPEN for kind in REQUIRED_CHECKS)
     assert controller.checks.chosen is CheckKind.ZERO, "the first to do again"
     assert page.steps.isVisible() and "lapsed: other reference" in page.verdict.text()
     contents = {content.name: content for content in ReportContents(controller).all()}
@@ -340,3 +340,53 @@ def test_after_the_last_round_the_checks_are_offered_again(
     driver.press("K", "1")
     assert not page.repeat.isVisible(), "the function check was skipped"
     assert len(log.checks.all()) == 6
+
+
+def test_a_second_rod_is_offered_and_narrows_what_the_rod_may_be_off_by(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    controller, page = driver.window.controller, driver.window.pages.check
+    log.setup.set(Setup(reference="earth rod"))
+    controller.refresh(force=True)
+    assert [row(driver, kind).value for kind in (CheckKind.TWO_RODS, CheckKind.LEAD)] == ["optional"] * 2
+    page.list.itemClicked.emit(page.list.item(3))
+    assert controller.checks.chosen is CheckKind.TWO_RODS
+    for size in ((960, 540), (1024, 600), (1366, 768)):
+        driver.window.resize(*size)
+        assert "second rod" in page.instruction.text() and "Ask before digging" in page._caution.text()
+        assert "thunderstorm" in page._caution.text() and "live conductor" in page._caution.text()
+        assert_nothing_overlaps(driver)
+    assert page.list.isVisible(), "another check can be clicked"
+    for volts in (0.003, 0.004):
+        settle(driver, demo, volts)
+        driver.press("Space")
+    (result,) = log.checks.all()
+    assert "between the rods" in result.outcome.sentence
+    assert row(driver, CheckKind.TWO_RODS).value == result.outcome.verdict
+
+
+def test_with_building_earth_there_is_no_second_rod(driver: Driver, log: VisitLog) -> None:
+    log.setup.set(Setup(reference="building earth"))
+    driver.window.controller.refresh(force=True)
+    assert driver.window.controller.checks.kinds() == list(REQUIRED_CHECKS)
+    driver.window.pages.check.refresh()
+    assert len(driver.window.pages.check.list.rows) == len(REQUIRED_CHECKS)
+
+
+def test_a_check_that_passed_and_fails_at_the_end_puts_readings_in_doubt(
+    driver: Driver, demo: DemoRecorder, clock: ManualClock, log: VisitLog
+) -> None:
+    controller, page = driver.window.controller, driver.window.pages.check
+    driver.press("Space")
+    clock.advance_ns(NS_PER_S)
+    log.readings.enter(log.spots.add("Bed").id, EVERYTHING_ON, 0.5, 0.01)
+    driver.press("Up")
+    settle(driver, demo, 0.3)
+    driver.press("Space")
+    controller.refresh(force=True)
+    page.refresh()
+    assert [check.outcome.verdict for check in log.checks.all()] == [CheckVerdict.PASSED, CheckVerdict.FAILED]
+    assert "It had passed at" in page.doubt.text() and page.doubt.isVisible()
+    assert "are in doubt" in page.doubt.text()
+    doubt = controller.readings.doubt(log.readings.all()[0])
+    assert doubt == "The zero check passed before this reading and failed after it."

@@ -124,7 +124,6 @@ class CheckPage(Page):
         self.repeat.setText(
             f"Every spot is read. At the end of the visit, repeat: {', '.join(to_repeat)}. Space takes the steps."
         )
-        self.repeat.setVisible(bool(to_repeat))
         doubts = controller.checks.doubts(shown) if shown else {}
         sentences = [doubt_text(doubts, "repeat it") if doubts else "", self._failed_later_text(shown)]
         self.doubt.setText("\n".join(filter(None, sentences)))
@@ -151,13 +150,14 @@ class CheckPage(Page):
         self.picture.setVisible(bool(self.picture.intervals))
         shown = self._shown()
         self.verdict.setVisible(not self.controller.checks.spans or shown is not None)
+        self.repeat.setVisible(bool(self.controller.checks.to_repeat()))
         always: tuple[QWidget, ...] = (self._caution, self._hints, self.list)
         for part in always:
             part.show()
         # While the steps are done, the list is what can be clicked, and the caution goes with them.
-        can_go: tuple[QWidget, ...] = (self._hints, self.verdict, self.list)
+        can_go: tuple[QWidget, ...] = (self._hints, self.verdict, self.repeat, self.list)
         if shown:
-            can_go = (self.picture, self._caution, self._hints, self.list)
+            can_go = (self._caution, self._hints, self.picture, self.list)
         for part in can_go:
             if self.is_too_low():
                 part.hide()

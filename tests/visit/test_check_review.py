@@ -1,0 +1,72 @@
+"""What a check that is repeated says of the readings between."""
+
+from __future__ import annotations
+
+import pytest
+
+from logger.clock import NS_PER_S
+from logger.metrology.checks import CheckKind, CheckVerdict
+from logger.metrology.setup import Setup
+from logger.visit.results.check_review import doubt_by_checks, failed_later
+
+ROD = Setup(reference="earth rod")
+PASSES, FAILS = 0.004, 0.5
+
+
+@pytest.fixture
+def zero_check(log, recording, clock):
+    """Does the zero check with a value."""
+
+    def do(volts):
+        clock.advance_ns(NS_PER_S)
+        recording.samples([volts] * 5, u_volts=0.001)
+        verdict = log.checks.add(CheckKind.ZERO, [log.current_value.settled_span()]).outcome.verdict
+        assert verdict is (CheckVerdict.PASSED if volts == PASSES else CheckVerdict.FAILED)
+
+    return do
+
+
+@pytest.fixture
+def read(log, clock):
+    """Takes a reading and returns it."""
+    bed = log.spots.add("Bed").id
+
+    def take():
+        clock.advance_ns(NS_PER_S)
+        return log.readings.enter(bed, "everything on", 0.3, 0.01)
+
+    return take
+
+
+def test_passed_and_then_failed_leaves_a_doubt_about_what_was_read_between(log, zero_check, read):
+    log.setup.set(ROD)
+    before = read()
+    zero_check(PASSES)
+    between = read()
+    zero_check(FAILS)
+    after = read()
+    found = failed_later(log.checks.all())
+    assert [(one.kind, one.passed.id, one.failed.id) for one in found] == [(CheckKind.ZERO, 1, 2)]
+    assert doubt_by_checks(between, found) == "The zero check passed before this reading and failed after it."
+    assert doubt_by_checks(before, found) == doubt_by_checks(after, found) == ""
+
+
+def test_what_never_passed_or_failed_with_another_reference_leaves_none(log, zero_check, read):
+    log.setup.set(ROD)
+    zero_check(FAILS)
+    zero_check(PASSES)
+    read()
+    log.setup.set(ROD.with_changes(soil="sand"))
+    zero_check(FAILS)
+    assert failed_later(log.checks.all()) == []
+
+
+def test_a_skipped_repeat_leaves_none_and_a_later_pass_takes_no_doubt_away(log, zero_check, read):
+    log.setup.set(ROD)
+    zero_check(PASSES)
+    reading = read()
+    log.checks.skip(CheckKind.ZERO, "in a hurry")
+    assert failed_later(log.checks.all()) == []
+    zero_check(FAILS)
+    zero_check(PASSES)
+    assert doubt_by_checks(reading, failed_later(log.checks.all())) != ""
