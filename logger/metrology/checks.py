@@ -110,7 +110,7 @@ STEPS: dict[CheckKind, tuple[CheckStepKind, ...]] = {
     CheckKind.TWO_RODS: (
         CheckStepKind(
             "between the rods",
-            "A second rod twice as far from the building, its wire by another route. Meter between both wires.",
+            "A second rod, twice as far from the building, its wire elsewhere. Meter between both.",
         ),
         CheckStepKind(
             "wire moved",

@@ -78,7 +78,8 @@ def test_an_input_that_nobody_stated_widens():
     other = MeterFacts.of(MeterDescription("", accuracy=exact))
     stated, stated_other = replace(one, assumed=()), replace(other, assumed=())
     budget = reading_budget(0.2, 0.0, exact[0], ReferenceState())
-    assert (
-        corrected_budget(budget, one, other, 50.0).u_volts
-        > corrected_budget(budget, stated, stated_other, 50.0).u_volts
+    assumed_u, stated_u = (
+        corrected_budget(budget, *pair, mains_hz=50.0).u_volts
+        for pair in ((one, other), (stated, stated_other))
     )
+    assert assumed_u > stated_u

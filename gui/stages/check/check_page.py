@@ -84,7 +84,9 @@ class CheckPage(Page):
         self._hints = self.make_shortcuts(("K", "skip it"), ("Delete", "begin again"), ("L", "earlier"))
         self.column.addWidget(self.list)
         self.column.addWidget(self._hints)
-        self.column.addWidget(separator())
+        self._heading = self.column.itemAt(0).widget()
+        self._line = separator()
+        self.column.addWidget(self._line)
         self.column.addWidget(self.repeat)
         self.column.addWidget(self.steps)
         self.column.addWidget(self.instruction)
@@ -151,11 +153,13 @@ class CheckPage(Page):
         shown = self._shown()
         self.verdict.setVisible(not self.controller.checks.spans or shown is not None)
         self.repeat.setVisible(bool(self.controller.checks.to_repeat()))
-        always: tuple[QWidget, ...] = (self._caution, self._hints, self.list)
+        always: tuple[QWidget, ...] = (self._heading, self._caution, self._hints, self.list, self._line)
         for part in always:
             part.show()
         # While the steps are done, the list is what can be clicked, and the caution goes with them.
-        can_go: tuple[QWidget, ...] = (self._hints, self.verdict, self.repeat, self.list)
+        can_go: tuple[QWidget, ...] = (
+            self._hints, self.verdict, self.repeat, self.list, self._line, self._heading
+        )  # fmt: skip
         if shown:
             can_go = (self._caution, self._hints, self.picture, self.list)
         for part in can_go:
