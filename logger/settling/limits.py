@@ -148,6 +148,12 @@ WANDER_SHARES = ((0.15, 0.05), (0.4, 0.1), (0.7, 0.15), (0.9, 0.2), (0.97, 0.2),
 """Shares of a block's variance that may wander, each with its prior probability. They are close together near the
 whole: rounding to the meter's count adds a little that is independent to what wanders as a whole."""
 
+BREATHING_PERIODS_S = (2.5, 3.2, 4.0, 5.0, 6.3)
+BREATHING_KEPT_S = 12.0
+BREATHING_PRIOR = 0.1
+"""Seconds, probability. Periods of somebody's breathing, the time over which it keeps its pace, and the prior
+probability that it shows. It averages out over a few breaths, where slow wandering of the same scatter does not."""
+
 STEADY_PRIOR = 0.5
 """Prior probability that nothing wanders. No source: with these priors white noise is stated 1.2 to 1.3 times as wide
 as it would have to be if it were known to be white, and first-order noise of 8 s is covered in a first span of 14 s."""

@@ -1,9 +1,10 @@
 """How slowly a settled value wanders: shapes of its correlation, and how well each fits the blocks of a span.
 
-A shape is first-order noise of one correlation time with a share of a block's variance; the rest is independent from
-block to block. No shape is chosen: all count, by a prior and by their likelihood, so that the uncertainty of a level
-is right where a span holds only a few independent pieces. The likelihood is that of the cosine coefficients of the
-blocks, which are nearly independent (Whittle's approximation); the scale of the noise is integrated out.
+A shape is first-order noise of one correlation time, or a damped oscillation as breathing is, with a share of a
+block's variance; the rest is independent from block to block. No shape is chosen: all count, by a prior and by their
+likelihood, so that the uncertainty of a level is right where a span holds only a few independent pieces. The likelihood
+is that of the cosine coefficients of the blocks, which are nearly independent (Whittle's approximation); the scale of
+the noise is integrated out.
 """
 
 from __future__ import annotations
@@ -15,19 +16,23 @@ from math import exp, log
 
 import numpy as np
 
-from logger.correlated_noise import Floats, cosine_variances, variance_of_mean
+from logger.correlated_noise import Floats, Times, cosine_variances, oscillation, variance_of_mean
 from logger.settling import limits as lim
 
-_TIMES_S = np.geomspace(lim.FASTEST_WANDER_S, lim.SLOWEST_WANDER_S, lim.WANDER_TIMES)
+_WANDER_S = np.geomspace(lim.FASTEST_WANDER_S, lim.SLOWEST_WANDER_S, lim.WANDER_TIMES)
+_TIMES_S = np.append(_WANDER_S, oscillation(np.array(lim.BREATHING_PERIODS_S), lim.BREATHING_KEPT_S))
 _SHARES = np.array([share for share, _ in lim.WANDER_SHARES])
 """A shape for each pair of the two, in this order, and one without any wandering."""
 
-_TIMES_PRIOR = _TIMES_S**lim.SLOWER_IS_LIKELIER
+_TIMES_PRIOR = np.append(
+    _WANDER_S**lim.SLOWER_IS_LIKELIER
+    / (_WANDER_S**lim.SLOWER_IS_LIKELIER).sum()
+    * (1.0 - lim.STEADY_PRIOR - lim.BREATHING_PRIOR),
+    np.full(len(lim.BREATHING_PERIODS_S), lim.BREATHING_PRIOR / len(lim.BREATHING_PERIODS_S)),
+)
 _LOG_PRIOR = np.log(
     np.append(
-        np.outer(_TIMES_PRIOR, [prior for _, prior in lim.WANDER_SHARES]).ravel()
-        * (1.0 - lim.STEADY_PRIOR)
-        / _TIMES_PRIOR.sum(),
+        np.outer(_TIMES_PRIOR, [prior for _, prior in lim.WANDER_SHARES]).ravel(),
         lim.STEADY_PRIOR,
     )
 )
@@ -111,7 +116,7 @@ class _Coefficients:
     transform: Floats
     inverses: Floats
     log_scale: Floats
-    times: Floats
+    times: Times
     size: int
 
     def variances_of_mean(self, length: float) -> Floats:
