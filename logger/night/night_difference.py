@@ -26,6 +26,7 @@ from logger.night.analysis.night_comparison import (
 from logger.night.analysis.night_record import NightRecord
 from logger.night.recorded_nights import Night
 from logger.settling.resolution import Resolution, u_resolution
+from logger.visit.results.same_home import why_maybe_other_home
 
 LABELS = ("after", "before")
 
@@ -70,6 +71,8 @@ def compare_nights(before: Night, after: Night, *, same_visit: bool) -> Compared
     rule = why_not_comparable if same_visit else why_visits_not_comparable
     if why := rule(before.context, after.context):
         return ComparedNights(why)
+    if not same_visit and (why := _why_other_home(before.context, after.context)):
+        return ComparedNights(why)
     assert before.context is not None and after.context is not None
     found = compare_records(before.record, after.record)
     if found is None:
@@ -78,6 +81,12 @@ def compare_nights(before: Night, after: Night, *, same_visit: bool) -> Compared
         return ComparedNights(TOO_FEW_PIECES)
     counts_volts = learned_count_volts(before.record), learned_count_volts(after.record)
     return _with_budget(found, (before.context, after.context), counts_volts, same_visit=same_visit)
+
+
+def _why_other_home(before: Context | None, after: Context | None) -> str:
+    """Return why the nights are of two homes; empty where a household was not entered, because nobody knows then."""
+    households = [context.setup.household if context else "" for context in (before, after)]
+    return why_maybe_other_home(*households) if all(name.strip() for name in households) else ""
 
 
 def learned_count_volts(night: NightRecord) -> float:

@@ -77,6 +77,15 @@ def test_an_unstated_reference_is_the_same_one_within_a_visit_only(night):
     assert compare(before, after, same_visit=True).why_not == ""
 
 
+@pytest.mark.parametrize(
+    ("household", "why"), [("Mill lane 4", "two households"), ("", ""), ("mill lane 2 ", "")]
+)
+def test_nights_of_two_households_are_not_compared(night, household, why):
+    before, after = (at(night, 0.3, replace(ROD, household=name)) for name in ("Mill Lane 2", household))
+    assert why in compare(before, after).why_not and bool(why) == bool(compare(before, after).why_not)
+    assert compare(before, after, same_visit=True).why_not == ""
+
+
 def test_three_tenths_of_a_millivolt_on_a_millivolt_display_are_no_difference(night):
     """Alone, the two constant displays differ with p = 0."""
     setup = replace(ROD, meter=PERFECT)

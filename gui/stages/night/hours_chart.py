@@ -65,7 +65,7 @@ class HoursChart(StyledWidget):
             target_volts: the level to stay below.
         """
         self._night, self._summary, self._target_volts = night, summary, target_volts
-        self.setAccessibleName("; ".join(self._accessible_text(hour) for hour in summary.hours))
+        self.setAccessibleName("; ".join(_accessible_text(night, hour) for hour in summary.hours))
         self.drop_drag()
         self._take_height()
         self.update()
@@ -266,17 +266,9 @@ class HoursChart(StyledWidget):
             painter.setBrush(QColor(self.appearance.theme.text))
             painter.drawRoundedRect(QRectF(x - 3, box.center().y() - small * 0.7, 6, small * 1.4), 2, 2)
             if dragged:
-                face = font(small)
-                text = night.clock_minute(at_s)
-                width = QFontMetricsF(face).horizontalAdvance(text) + small * 0.8
-                left = x + 6 if x + 6 + width <= self.width() else x - 6 - width
-                place = QRectF(left, box.top(), width, self._line())
-                painter.setPen(Qt.PenStyle.NoPen)
-                painter.setBrush(QColor(self.appearance.theme.ask))
-                painter.drawRoundedRect(place, 3, 3)
-                painter.setFont(face)
-                painter.setPen(QColor(self.appearance.theme.on_ask))
-                painter.drawText(place, Qt.AlignmentFlag.AlignCenter, text)
+                _draw_time(
+                    painter, self.appearance, night.clock_minute(at_s), QPointF(x, box.top()), box.right()
+                )
 
     def _draw_missed(self, painter: QPainter, box: QRectF, missed: Sequence[tuple[float, float]]) -> None:
         for start_s, end_s in missed:
@@ -317,8 +309,31 @@ class HoursChart(StyledWidget):
                 painter.setPen(QColor(ON_STATE))
                 painter.drawText(place, Qt.AlignmentFlag.AlignCenter, text)
 
-    def _accessible_text(self, hour: NightHour) -> str:
-        assert self._night is not None
-        began = self._night.clock_minute(hour.start_s)
-        level = "nothing still" if hour.median_volts is None else f"{hour.median_volts:.3f} volts"
-        return f"from {began}: {level}, {counted(hour.motions, 'motion episode')}"
+
+def _accessible_text(night: Night, hour: NightHour) -> str:
+    began = night.clock_minute(hour.start_s)
+    level = "nothing still" if hour.median_volts is None else f"{hour.median_volts:.3f} volts"
+    return f"from {began}: {level}, {counted(hour.motions, 'motion episode')}"
+
+
+def _draw_time(painter: QPainter, appearance: Appearance, text: str, corner: QPointF, right_x: float) -> None:
+    """Draw a time of day beside an edge, on the side where it has room.
+
+    Args:
+        painter: of the chart.
+        appearance: theme and sizes.
+        text: the time of day.
+        corner: upper end of the edge.
+        right_x: right end of the chart.
+    """
+    small, face = appearance.sizes.small, font(appearance.sizes.small)
+    metrics = QFontMetricsF(face)
+    width = metrics.horizontalAdvance(text) + small * 0.8
+    left = corner.x() + 6 if corner.x() + 6 + width <= right_x else corner.x() - 6 - width
+    place = QRectF(left, corner.y(), width, metrics.lineSpacing())
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(appearance.theme.ask))
+    painter.drawRoundedRect(place, 3, 3)
+    painter.setFont(face)
+    painter.setPen(QColor(appearance.theme.on_ask))
+    painter.drawText(place, Qt.AlignmentFlag.AlignCenter, text)
