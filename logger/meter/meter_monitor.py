@@ -1,6 +1,7 @@
 """What the meter itself does in mid-session.
 
-Its function knob is turned, its range changes, its display is held or frozen, its battery is low, it is switched off.
+Its function knob is turned, its range changes, its display is held or frozen, its battery is low, it is switched off,
+its lines arrive damaged, it is exchanged for another.
 
 In: each line as it was read, with its time in seconds. Out: now and then a `NoticeDraft`: one sentence for the user, to
 be kept in the log. `problem` is what is wrong with the meter now, as long as it lasts.
@@ -9,11 +10,13 @@ be kept in the log. `problem` is what is wrong with the meter now, as long as it
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass
 from math import log, log1p
 
 from logger.meter.interpretation import LineFlag
+from logger.meter.line_flow import LineFlow
+from logger.meter.line_form import LineFormWatch
 from logger.meter.lines import LineReading, LineStatus
+from logger.meter.notice_draft import NoticeDraft
 
 SURE_LINES = 2
 """So many lines in a row must say the same before it counts: one may be damaged in a way that reads."""
@@ -34,28 +37,8 @@ MIN_VALUES = 3
 """A window with fewer different values is not used: between two neighbouring counts a level may flicker, and a
 little higher or lower the same noise does not show at all."""
 
-SILENT_S = 5.0
-"""No line for so long while the port is open: the meter is off, or its cable end came loose."""
-
-AUTO_OFF_MINUTES = (5, 10, 15, 20, 30, 60)
-AUTO_OFF_TOLERANCE_S = 45.0
-"""Meters that switch themselves off do so so many minutes after the last key press (common practice, no source)."""
-
-MIN_ON_S = 60.0 * AUTO_OFF_MINUTES[0] - AUTO_OFF_TOLERANCE_S
-"""No automatic power-off comes sooner after the last key press."""
-
-KEEP_ON = (
-    "Switch it on again with the automatic power-off turned off: on many meters by holding a key while switching on; "
-    "its manual says which."
-)
-
-
-@dataclass(frozen=True, slots=True)
-class NoticeDraft:
-    """Something that the meter did: `kind` for programs, `message` for people."""
-
-    kind: str
-    message: str
+RANGE_NOTICE_EVERY_S = 60.0
+"""A meter that goes to and fro between two ranges gives one notice in this time."""
 
 
 class MeterMonitor:
@@ -66,15 +49,14 @@ class MeterMonitor:
         """What is wrong with the meter now, in one sentence; empty when nothing is."""
         self.frozen = False
         """Whether the display stands on one value although this meter's value always moved."""
-        self._first_s: float | None = None
-        self._last_s = 0.0
-        self._on_before_s: float | None = None
-        """For how long it sent until it fell silent the last time."""
-        self._silent = False
+        self._flow = LineFlow()
+        self._form = LineFormWatch()
         self._state: tuple[str, str] = ("", "")
         self._candidate: tuple[str, str] = ("", "")
         self._candidate_lines = 0
         self._resolution: str = ""
+        self._range_noticed_s: float | None = None
+        self._range_changes = 0
         self._shape = b""
         self._raw = b""
         self._same_since_s = 0.0
@@ -95,54 +77,36 @@ class MeterMonitor:
         Returns:
             What is new, mostly nothing.
         """
-        out: list[NoticeDraft] = []
-        if self._first_s is None:
-            self._first_s = time_s
-        if self._silent:
-            self._silent = False
-            out.append(
-                NoticeDraft("meter back", f"The meter sends again after {time_s - self._last_s:.0f} s.")
-            )
-        self._last_s = time_s
+        out = self._flow.on_line(time_s, raw, reading)
         is_volts = reading.status is LineStatus.VOLTS
         shape = raw.translate(_DIGITS_ALIKE)
         # A line of the same shape as an ordinary one before it says nothing new but its value.
         if shape != self._shape or not is_volts:
             self._watch_state(reading, out)
             if is_volts:
-                self._watch_range(raw, reading, out)
+                self._watch_range(time_s, raw, reading, out)
             self._shape = b"" if self._candidate_lines or self._state[1] else shape
         if is_volts:
+            out += self._form.on_line(time_s, raw, reading)
             self._watch_freezing(time_s, raw, out)
-        self.problem = _FROZEN_PROBLEM if self.frozen else self._state[1]
+        self._note_problem(time_s)
         return out
 
+    def on_bytes(self, time_s: float) -> None:
+        """Take note that bytes have come at a time, whatever they make."""
+        self._flow.on_bytes(time_s)
+
     def on_silence(self, time_s: float) -> list[NoticeDraft]:
-        """Take note that no line has come up to now although the port is open; returns what is new."""
-        if self._first_s is None or self._silent or time_s - self._last_s < SILENT_S:
-            return []
-        self._silent = True
-        on_for_s = self._last_s - self._first_s
-        message = "The meter has stopped sending: it is switched off, or its end of the cable is loose."
-        round_number = any(
-            abs(on_for_s - 60 * minutes) < AUTO_OFF_TOLERANCE_S for minutes in AUTO_OFF_MINUTES
-        )
-        again = self._on_before_s is not None and abs(on_for_s - self._on_before_s) < AUTO_OFF_TOLERANCE_S
-        if on_for_s >= MIN_ON_S and (round_number or again):
-            message = (
-                f"The meter stopped sending {on_for_s / 60:.0f} minutes after "
-                f"{'it began, as the last time' if again else 'the start'}: its automatic power-off, most likely. "
-                f"{KEEP_ON}"
-            )
-        elif on_for_s >= MIN_ON_S:
-            message = (
-                f"The meter has stopped sending after {on_for_s / 60:.0f} minutes: it is switched off (perhaps by its "
-                f"automatic power-off), or its end of the cable is loose. {KEEP_ON}"
-            )
-        self._on_before_s = on_for_s
-        self._first_s = None
-        self.problem = message
-        return [NoticeDraft("meter silent", message)]
+        """Take note of the time, while the port is open; returns what is new where no line has come for long."""
+        out = self._flow.on_silence(time_s)
+        if out:
+            self._note_problem(time_s)
+        return out
+
+    def _note_problem(self, time_s: float) -> None:
+        """The one thing that is wrong, the worst first."""
+        own = _FROZEN_PROBLEM if self.frozen else self._state[1]
+        self.problem = self._flow.interruption or own or self._form.problem(time_s) or self._flow.damage
 
     def _watch_state(self, reading: LineReading, out: list[NoticeDraft]) -> None:
         """Function and flags: what the line says of the meter besides its value."""
@@ -171,17 +135,32 @@ class MeterMonitor:
         else:
             out.append(NoticeDraft(before[0], f"Over: {before[1][0].lower()}{before[1][1:]}"))
 
-    def _watch_range(self, raw: bytes, reading: LineReading, out: list[NoticeDraft]) -> None:
-        """A change of the last digit's worth: another range, by hand or by itself."""
+    def _watch_range(self, time_s: float, raw: bytes, reading: LineReading, out: list[NoticeDraft]) -> None:
+        """A change of the last digit's worth: another range, by hand or by itself.
+
+        Args:
+            time_s: when the line came.
+            raw: the line.
+            reading: how it is read.
+            out: takes what is new.
+        """
         resolution = _last_digit(raw, reading)
-        if self._resolution and resolution and resolution != self._resolution:
-            out.append(
-                NoticeDraft(
-                    "range",
-                    f"The meter changed its range: the last digit is now {resolution}, before {self._resolution}.",
-                )
-            )
-        self._resolution = resolution or self._resolution
+        if not resolution or resolution == self._resolution:
+            return
+        before, self._resolution = self._resolution, resolution
+        if not before:
+            return
+        self._range_changes += 1
+        if self._range_noticed_s is not None and time_s - self._range_noticed_s < RANGE_NOTICE_EVERY_S:
+            return
+        more = (
+            f" (changed {self._range_changes} times since the last such notice)"
+            if self._range_changes > 1
+            else ""
+        )
+        self._range_noticed_s, self._range_changes = time_s, 0
+        message = f"The meter changed its range: the last digit is now {resolution}, before {before}{more}."
+        out.append(NoticeDraft("range", message))
 
     def _watch_freezing(self, time_s: float, raw: bytes, out: list[NoticeDraft]) -> None:
         if raw == self._raw:

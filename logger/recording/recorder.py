@@ -12,7 +12,8 @@ from typing import Protocol
 from logger.clock import NS_PER_S, Clock
 from logger.errors import StillvoltError
 from logger.meter.lines import CUT, LineReading, LineStatus, read_line
-from logger.meter.meter_monitor import MeterMonitor, NoticeDraft
+from logger.meter.meter_monitor import MeterMonitor
+from logger.meter.notice_draft import NoticeDraft
 from logger.meter.reader import Arrival, PortItem, PortLost
 from logger.meter.splitter import LineSplitter
 from logger.meter.stream_check import LIVE, StreamCheck
@@ -223,6 +224,7 @@ class Recorder:
 
     def _handle_arrival(self, item: Arrival) -> None:
         t_ns = item.steady_ns - self._start_ns
+        self._meter.on_bytes(t_ns / NS_PER_S)
         for raw, whole in self._splitter.feed(item.data, item.starts_mid_line):
             reading = self._read_line(raw) if whole else CUT
             self._deliver(self._check.take(StreamLine(item.utc_ns, t_ns, raw, reading)))

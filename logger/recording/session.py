@@ -19,7 +19,7 @@ from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.meter.description import MeterDescription
 from logger.meter.description_toml import as_toml
 from logger.meter.lines import read_line
-from logger.meter.meter_monitor import NoticeDraft
+from logger.meter.notice_draft import NoticeDraft
 from logger.meter.port import PortSettings
 from logger.meter.reader import PortItem, PortReader
 from logger.recording.messages import never_failing, print_message

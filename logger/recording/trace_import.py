@@ -23,7 +23,7 @@ from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.meter.description_toml import as_toml
 from logger.meter.lines import LineReading, LineStatus
-from logger.meter.meter_monitor import NoticeDraft
+from logger.meter.notice_draft import NoticeDraft
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Reference, Setup

@@ -67,12 +67,39 @@ def test_one_damaged_line_is_no_turned_knob(session):
 
 
 @pytest.mark.parametrize(
-    ("form", "now"), [("{:.4f} VAC", "0.1 mV"), ("{:.2f} VAC", "10 mV"), ("{:.5e} VAC", "0.001 mV")]
+    ("form", "now", "kinds"),
+    [
+        ("{:.4f} VAC", "0.1 mV", ["range"]),
+        ("{:.2f} VAC", "10 mV", ["range"]),
+        ("{:.5e} VAC", "0.001 mV", ["range", "line form"]),
+    ],
 )
-def test_another_range_is_told_with_what_a_digit_is_worth(session, form, now):
+def test_another_range_is_told_with_what_a_digit_is_worth(session, form, now, kinds):
     session.send(form, 5)
-    assert session.kinds() == ["range"]
+    assert session.kinds() == kinds
     assert f"now {now}, before 1 mV" in session.told[0][1]
+
+
+def test_a_meter_between_two_ranges_gives_one_notice_a_minute(session):
+    for _ in range(300):
+        session.send("{:.3f} VAC", 1)
+        session.send("{:.2f} VAC", 1)
+    assert set(session.kinds()) == {"range"} and len(session.told) == 4
+    assert "changed 150 times" in session.told[1][1]
+
+
+def test_another_line_form_is_told_once_and_shown_for_a_while(session):
+    session.send("AUTO {:.3f} VAC", 50)
+    session.send("{:.1f} mVAC", 50, 273.0)
+    assert "line form" not in session.kinds(), "states and ranges of the same meter"
+    session.send("ACV;{:.3f}", 50)
+    session.send("{:.3f} VAC", 50)
+    session.send("ACV;{:.3f}", 50)
+    forms = [message for kind, message in session.told if kind == "line form"]
+    assert len(forms) == 1 and '"ACV;0.2' in forms[0] and "mVAC" in forms[0]
+    assert "another meter" in session.watch.problem
+    session.send("ACV;{:.3f}", 800)
+    assert session.watch.problem == ""
 
 
 def test_a_display_that_stands_still_although_it_always_moved_is_called_frozen(session):
@@ -128,5 +155,42 @@ def test_a_second_power_off_after_as_long_a_time_is_recognised_whatever_its_leng
     assert "as the last time: its automatic power-off" in change.message
 
 
-def test_nothing_is_said_of_a_meter_that_never_sent():
-    assert MeterMonitor().on_silence(1000.0) == []
+def test_a_meter_that_is_silent_from_the_start_is_told_once():
+    watch = MeterMonitor()
+    assert watch.on_silence(1.0) == watch.on_silence(10.0) == []
+    (notice,) = watch.on_silence(11.5)
+    assert notice.kind == "meter silent" and "since the start" in notice.message
+    assert watch.problem == notice.message and watch.on_silence(500.0) == []
+    (back,) = watch.on_line(501.0, b"0.273 VAC", read_line(b"0.273 VAC"))
+    assert back.kind == "meter back" and watch.problem == ""
+
+
+def test_noise_is_noise_and_no_silence(session):
+    for _ in range(40):
+        session.t_s += 0.5
+        session.watch.on_bytes(session.t_s)
+        raw = bytes(range(128, 170))
+        assert session.watch.on_line(session.t_s, raw, read_line(raw)) == []
+        session.told += [(n.kind, n.message) for n in session.watch.on_silence(session.t_s)]
+    assert session.kinds() == ["noise"] and "Noise comes" in session.watch.problem
+    session.send("{:.3f} VAC", 5)
+    assert session.kinds() == ["noise", "meter back"] and session.watch.problem == ""
+
+
+def test_damaged_lines_are_told_once_when_they_begin_and_when_they_are_over(session):
+    for _ in range(20):
+        session.send("{:.3f} VAC", 15)
+        session.send("{:.3f}? VAC", 1)
+    assert session.kinds() == ["damaged lines"]
+    assert session.told[0][1] == (
+        "Lines arrive damaged: 4 of the last 200 were refused. Check the plug and the cable."
+    )
+    assert "plug" in session.watch.problem
+    session.send("{:.3f} VAC", 200)
+    assert session.kinds() == ["damaged lines"] * 2 and session.watch.problem == ""
+
+
+def test_lines_that_are_never_read_are_not_called_damaged():
+    session = Session()
+    session.send("{:.3f} 0.412", 300)
+    assert session.told == []

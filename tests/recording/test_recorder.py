@@ -222,7 +222,7 @@ def test_what_is_watched_of_the_computer_stands_in_the_log(bench):
     free[0] = 10**7
     bench.wait(20)
     kinds = [n.kind for n in bench.log.notices.after()]
-    assert sorted(kinds) == ["battery", "charger", "disk short"]
+    assert sorted(kinds) == ["battery", "charger", "disk short", "meter silent"]
     assert any("The charger was plugged in" in told for told in bench.told)
 
 
@@ -260,8 +260,52 @@ def test_a_recorder_that_got_no_time_says_so(bench):
         bench.writer, bench.clock, bench.clock.steady_ns(), bench.told.append,
         computer=ComputerWatch(lambda: 10**12, lambda: None),
     )  # fmt: skip
-    bench.wait(20)
+    bench.wait(8)
     bench.clock.advance_ns(9 * NS_PER_S)
     bench.wait(20)
-    (notice,) = bench.log.notices.after()
+    (notice,) = (one for one in bench.log.notices.after() if one.kind != "meter silent")
     assert notice.kind == "busy" and "9 s" in notice.message
+
+
+def test_a_damaged_line_is_kept_and_no_sample_and_a_new_range_keeps_its_times(bench):
+    bench.lines([0.27, 0.271, 0.272, 0.273, 0.274] * 2)
+    bench.lines([0.71], form="{:.2f} VAC\r\n")
+    bench.lines([0.27, 0.271])
+    bench.lines([12.1, 12.2, 12.3], form="{:.2f} VAC\r\n")
+    samples = bench.log.samples.after()
+    assert samples.volts.tolist()[-5:] == [0.27, 0.271, 12.1, 12.2, 12.3]
+    live = bench.log.recorder.live()
+    assert (live.count_volts, live.count_unreadable) == (15, 1)
+    seconds = (samples.steady_utc_ns - samples.steady_utc_ns[0]) / NS_PER_S
+    assert seconds[-3:] - seconds[-4] == pytest.approx([0.4, 0.8, 1.2])
+
+
+def test_a_line_that_waits_is_kept_when_the_port_is_lost_and_at_the_end(bench):
+    bench.lines([0.27, 0.271, 0.272, 0.273, 0.274] * 2)
+    bench.lines([12.1], form="{:.2f} VAC\r\n")
+    bench.recorder.handle(PortLost(bench.clock.utc_ns(), bench.clock.steady_ns(), "gone"))
+    bench.lines([12.2], form="{:.2f} VAC\r\n")
+    bench.recorder.end("stopped")
+    kept = bench.log.samples.after().volts.tolist()
+    assert bench.log.recorder.live().count_unreadable + len(kept) == 12
+
+
+def test_damage_noise_and_a_silent_start_are_told_once(bench):
+    bench.wait(20)
+    assert [n.kind for n in bench.log.notices.after()] == ["meter silent"]
+    assert bench.log.recorder.live().warning
+    bench.lines([0.27, 0.271] * 50)
+    for _ in range(12):
+        bench.lines([0.27, 0.271, 0.272, 0.273, 0.274] * 3)
+        bench.lines([0.27], form="{:.1f}?# VAC\r\n")
+    damaged = [n for n in bench.log.notices.after() if n.kind == "damaged lines"]
+    assert len(damaged) == 1 and "were refused. Check the plug and the cable." in damaged[0].message
+    assert "damaged" in bench.log.recorder.live().warning
+    for _ in range(100):
+        bench.clock.advance_ns(NS_PER_S // 5)
+        bench.send(bytes(range(130, 170)))
+        bench.recorder.tick()
+        bench.recorder.write()
+    last = bench.log.notices.after()[-1]
+    assert last.kind == "noise" and "Noise comes from the port" in last.message
+    assert "Noise" in bench.log.recorder.live().warning

@@ -61,7 +61,7 @@ def _refuse_whole_numbers(tokens: Sequence[Token], value: Value) -> None:
 
 
 def _refuse_a_range(tokens: Sequence[Token], number: Token) -> None:
-    """Refuse "6 V range 0.273 V": the value would be above its range, so the name may belong to the number before it."""
+    """Refuse "6 V range 0.273 V": a value is not above its range, so the name belongs to the number before it."""
     behind = tokens[tokens.index(number) + 1 :]
     for name, token in pairwise(behind):
         is_range = name.kind is TokenKind.WORD and name.text.upper() in _RANGE_NAMES

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from logger.clock import format_duration
-from logger.meter.meter_monitor import NoticeDraft
+from logger.meter.notice_draft import NoticeDraft
 
 ROW_BYTES = 48
 """What a line costs in the file besides its own bytes: two times, status, value, row header, its share of pages

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import ceil, floor
 
 from logger.clock import format_duration
-from logger.meter.meter_monitor import NoticeDraft
+from logger.meter.notice_draft import NoticeDraft
 
 POLL_EVERY_S = 5.0
 """A charger plugged in is in the log within this time; asking costs some tenths of a millisecond."""

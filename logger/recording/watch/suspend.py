@@ -6,7 +6,7 @@ In: the three clocks, polled now and then. Out: drafts of notices for the log. P
 from __future__ import annotations
 
 from logger.clock import NS_PER_S, Clock, format_duration
-from logger.meter.meter_monitor import NoticeDraft
+from logger.meter.notice_draft import NoticeDraft
 
 SLEPT_NS = NS_PER_S // 2
 """A sleep shorter than this is none: no computer suspends and resumes in half a second."""

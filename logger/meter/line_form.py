@@ -1,0 +1,115 @@
+"""The form of a meter's lines: what stays the same whatever the value, the range and the states of the meter.
+
+Another form in mid-run is most likely another meter.
+"""
+
+from __future__ import annotations
+
+import re
+
+from logger.meter.lines import LineReading
+from logger.meter.notice_draft import NoticeDraft
+from logger.meter.vocabulary import Quantity, Role, meaning_of
+
+LEARNED_LINES = 10
+"""So many lines of a form in a row make it the meter's."""
+OTHER_LINES = 5
+"""So many lines in a row make it another."""
+MAX_KNOWN_FORMS = 16
+"""A meter whose lines have more forms than this has none."""
+SHOWN_S = 300.0
+"""For so long the window shows that the form is another."""
+MAX_EXAMPLE = 40
+
+_STATES = frozenset(
+    {
+        Role.NOTHING, Role.HOLD, Role.EXTREME, Role.RELATIVE, Role.LOW_IMPEDANCE, Role.LOW_BATTERY, Role.LOW,
+        Role.BATTERY, Role.TRUE, Role.FALSE,
+    }
+)  # fmt: skip
+_PIECE = re.compile(rb"[A-Za-z]+|[0-9]+|\s+|.", re.DOTALL)
+
+
+def form_of(raw: bytes, reading: LineReading) -> bytes:
+    """The form of a line that gives volts: values, counters, prefixes of units and states of the meter left out.
+
+    Args:
+        raw: the line.
+        reading: how it is read; its number's place is known.
+    """
+    assert reading.number_span is not None
+    start, end = reading.number_span
+    number = raw[start:end].upper()
+    value = b"<E>" if b"E" in number else b"<,>" if b"," in number else b"<>"
+    return _form_of_text(raw[:start]) + value + _form_of_text(raw[end:])
+
+
+def _form_of_text(text: bytes) -> bytes:
+    out = []
+    for piece in _PIECE.findall(text):
+        if piece.isdigit():
+            out.append(b"0")
+        elif piece.isalpha():
+            meaning = meaning_of(piece.decode())
+            if meaning.role is Role.UNIT and meaning.quantity is Quantity.VOLTS:
+                out.append(b"V" + (meaning.kind.value.encode() if meaning.kind else b""))
+            elif meaning.role not in _STATES:
+                out.append(piece.upper())
+        elif piece.strip(b" \t\x00"):
+            out.append(piece)
+    return b"".join(out)
+
+
+class LineFormWatch:
+    """Notices when a meter's lines have another form for good. Constant memory."""
+
+    def __init__(self) -> None:
+        self._known: set[bytes] = set()
+        self._form = b""
+        self._run = 0
+        self._example = b""
+        """A line of the known form."""
+        self._shown_until_s: float | None = None
+        self._problem = ""
+
+    def problem(self, time_s: float) -> str:
+        """What the window shows of it at a time; empty for nothing."""
+        return self._problem if self._shown_until_s is not None and time_s < self._shown_until_s else ""
+
+    def on_line(self, time_s: float, raw: bytes, reading: LineReading) -> list[NoticeDraft]:
+        """Take a line that gives volts; returns what is new.
+
+        Args:
+            time_s: when it came.
+            raw: the line.
+            reading: how it is read.
+        """
+        if reading.number_span is None:
+            return []
+        form = form_of(raw, reading)
+        self._run = self._run + 1 if form == self._form else 1
+        self._form = form
+        if form in self._known:
+            self._example = raw
+            return []
+        if len(self._known) >= MAX_KNOWN_FORMS or self._run < (OTHER_LINES if self._known else LEARNED_LINES):
+            return []
+        before, self._example = self._example, raw
+        is_first = not self._known
+        self._known.add(form)
+        if is_first:
+            return []
+        self._shown_until_s = time_s + SHOWN_S
+        self._problem = "The meter's lines have another form than before. Is it another meter?"
+        return [
+            NoticeDraft(
+                "line form",
+                f"The lines have another form: {_example(before)} before, {_example(raw)} now. If this is another "
+                "meter, stop, and record with its own description.",
+            )
+        ]
+
+
+def _example(raw: bytes) -> str:
+    text = "".join(char if char.isprintable() else "·" for char in raw.decode("latin-1")).strip()
+    return f'"{text if len(text) <= MAX_EXAMPLE else text[: MAX_EXAMPLE - 1] + "…"}"'

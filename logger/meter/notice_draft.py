@@ -1,0 +1,13 @@
+"""A sentence to be kept in the visit log, before it has its time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class NoticeDraft:
+    """Something that happened: `kind` for programs, `message` for people."""
+
+    kind: str
+    message: str
