@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
+
 from gui.dev.demo import DemoRecorder
 from gui.model.status import status
 from logger.visit import VisitLog
@@ -54,3 +56,28 @@ def test_a_knob_on_dc_says_what_to_do(
     demo.lines(*[b"0.300 V DC"] * 5)
     driver = open_window()
     assert "switch it to AC" in driver.window.controller.snapshot.refusal
+
+
+def test_a_value_that_wanders_slowly_asks_to_hold_still_for_longer(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog
+) -> None:
+    log.spots.add("Bed")
+    demo = record()
+    random, wander, kept = np.random.default_rng(6), 0.0, np.exp(-0.2 / 8.0)
+    for _ in range(50):
+        wander = kept * wander + np.sqrt(1 - kept**2) * random.standard_normal()
+        demo.lines(b"%.4f V AC" % (0.5 + 0.012 * wander))
+        live = log.recorder.live()
+        if live is not None and live.growing_span is not None and live.growing_span.hold_longer_s:
+            break
+    driver = open_window()
+    shown = status(driver.window.controller.snapshot)
+    assert (shown.word, shown.detail[:11]) == ("SETTLED", "hold still ")
+    bar = driver.window.message_bar.label
+    assert bar.text().startswith("Hold still for ")
+    assert "the value wanders slowly, so that ± is still " in bar.text()
+    demo.lines(
+        *(b"%.4f V AC" % (0.5 + 0.012 * wander + 0.001 * random.standard_normal()) for _ in range(200))
+    )
+    driver.window.refresh()
+    assert "Hold still" not in bar.text()

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from gui.model.wording import (
     counted,
     duration_text,
+    hold_longer_text,
     span_text,
     step_text,
     uncertainty_text,
     value_text,
     volts_text,
 )
+from logger.settling.events import Settled
 
 
 @pytest.mark.parametrize(
@@ -53,3 +57,11 @@ def test_steps_and_numbers() -> None:
         "1,204 lines",
         "0 lines",
     )
+
+
+def test_a_longer_hold_is_asked_for_in_a_whole_sentence() -> None:
+    span = Settled(0.0, 8.0, 0.3, 0.006, 4.0, 40, hold_longer_s=20.0)
+    assert hold_longer_text(span) == (
+        "Hold still for 20 s more: the value wanders slowly, so that ± is still 12 mV."
+    )
+    assert hold_longer_text(replace(span, hold_longer_s=0.0)) == ""

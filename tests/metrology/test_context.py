@@ -14,8 +14,8 @@ from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict
 from logger.metrology.context import Context, shared_range, why_not_comparable
 from logger.metrology.reference_error import UNPROVEN_ROD_VOLTS
 from logger.metrology.setup import MeterFacts, Setup
-from logger.metrology.uncertainty import UNPROVEN
-from logger.settling.events import State
+from logger.metrology.uncertainty import UNPROVEN, LevelParts
+from logger.settling.events import Settled, State
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.results.input_correction import corrected_reading
 from logger.visit.results.on_off_result import SpotResult, mixed
@@ -259,3 +259,16 @@ def test_a_context_comes_back_from_its_text():
     verdicts = {CheckKind.ZERO: CheckVerdict.PASSED, CheckKind.FUNCTION: CheckVerdict.SKIPPED}
     context = Context(GOOD, verdicts, 0.013)
     assert Context.from_json(context.to_json()) == context
+
+
+def test_the_parts_of_a_level_are_lines_of_its_budget_and_come_back_from_the_log() -> None:
+    span = Settled(0.0, 15.0, 0.5, 0.005, 4.0, 40, u_tilt_volts=0.003, u_resolution_volts=0.0024)
+    parts = LevelParts.of_span(span)
+    plain, kept = Context(GOOD, {}), Context.from_json(Context(GOOD, {}, parts=parts).to_json())
+    assert kept.parts == parts
+    lines = {component.name: component.u_volts for component in kept.budget(0.5, 0.01).components}
+    # Shares of the square: they hold also where the whole is another, such as that of a shorter stretch.
+    assert lines["tilt of the still span"] == pytest.approx(0.006)
+    assert lines["meter's resolution"] == pytest.approx(0.0048)
+    assert "meter's averaging" not in lines
+    assert kept.budget(0.5, 0.01).u_volts == pytest.approx(plain.budget(0.5, 0.01).u_volts)
