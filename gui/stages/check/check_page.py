@@ -156,9 +156,10 @@ class CheckPage(Page):
         always: tuple[QWidget, ...] = (self._heading, self._caution, self._hints, self.list, self._line)
         for part in always:
             part.show()
+        self.posture.setVisible(shown is None)
         # While the steps are done, the list is what can be clicked, and the caution goes with them.
         can_go: tuple[QWidget, ...] = (
-            self._hints, self.verdict, self.repeat, self.list, self._line, self._heading
+            self.posture, self._hints, self.verdict, self.repeat, self.list, self._line, self._heading
         )  # fmt: skip
         if shown:
             can_go = (self._caution, self._hints, self.picture, self.list)
