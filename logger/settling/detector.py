@@ -79,7 +79,7 @@ class Detector:
                 self._block_high = volts
         self._block_count = count = count + 1
         tracker = self._tracker
-        if time_s - self._block_start_s + interval_s >= lim.BLOCK_S:
+        if time_s - self._block_start_s + interval_s >= lim.FULL_BLOCK_S:
             self._block_count = 0
             tracker.take_block(time_s, self._block_sum / count, self._block_high, count)
         return self._take_events() if tracker.events else []

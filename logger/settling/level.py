@@ -71,11 +71,12 @@ def _search(
     longer_s = lim.LONG_WINDOWS_S if is_known else lim.UNLEARNED_LONG_WINDOWS_S
     is_due = end % lim.LONG_LOOK_BLOCKS == 0 and history.times_s[-1] - transition.start_s > longer_s[0]
     if is_due and not transition.drift_volts_per_block:
-        # One of them at a time: each is due every few seconds only.
-        window_s = longer_s[end // lim.LONG_LOOK_BLOCKS % len(longer_s)]
-        size = model.window(window_s, available)
-        if size and _is_level_in_batches(model, size, window_s, before):
-            return size
+        # The shortest whenever one is due, the longer ones in turn.
+        turn = 1 + end // lim.LONG_LOOK_BLOCKS % (len(longer_s) - 1)
+        for window_s in (longer_s[0], longer_s[turn]):
+            size = model.window(window_s, available)
+            if size and _is_level_in_batches(model, size, window_s, before):
+                return size
     return state
 
 
@@ -364,6 +365,9 @@ def _widest_spread(
     sigma = model.noise.sigma_volts
     raised = before is not None and model.is_raised(level_volts, before.level_volts, sigma)
     if window_s < lim.LONG_WINDOWS_S[2 if raised else 1]:
-        as_learned = (1 + lim.SCATTER_SPREAD / sqrt(size)) * sigma * model.louder_at(level_volts)
+        louder = model.louder_at(level_volts)
+        # Noise that grew with the level is breathing, and a window holds few breaths.
+        pieces = size / model.noise.inflation(size) if louder > lim.LOUDER else size
+        as_learned = (1 + lim.SCATTER_SPREAD / sqrt(pieces)) * sigma * louder
         return max(as_learned, lim.SCATTER_VOLTS)
     return lim.LONG_SPREAD_RATIO * sigma + lim.SCATTER_VOLTS

@@ -146,6 +146,7 @@ def hold_longer_s(u_volts: float, level_volts: float, held_s: float) -> float:
 
 
 _SIGMAS = np.linspace(0.0, lim.MAX_SIGMAS, lim.SIGMA_STEPS)
+_CANDIDATE_STEPS = np.linspace(0.0, 1.0, lim.COVERING_CANDIDATES)
 _WITHIN = np.array([erf(sigmas / sqrt(2.0)) for sigmas in _SIGMAS])
 """Probability within so many standard deviations of a normal distribution."""
 
@@ -160,7 +161,7 @@ def _covering_u(weights: Floats, fit: WanderFit) -> float:
     counted = weights > lim.SMALLEST_WEIGHT
     weights, deviations = weights[counted], np.sqrt(fit.variances[counted])
     low, high = float(deviations.min()), float(deviations.max())
-    candidates = np.geomspace(low, 2.0 * high, lim.COVERING_CANDIDATES)
+    candidates = low * (2.0 * high / low) ** _CANDIDATE_STEPS
     within = np.interp(2.0 * candidates[:, None] / deviations, _SIGMAS, _WITHIN) @ weights
     u_volts = float(np.interp(lim.COVERED * within[-1], within, candidates))
     # Wider as Student's t is: the scale of the noise is known from so many degrees of freedom only.

@@ -12,6 +12,9 @@ from __future__ import annotations
 BLOCK_S = 0.2
 """Seconds. Faster meters are averaged to blocks of this length."""
 
+FULL_BLOCK_S = 0.95 * BLOCK_S
+"""Seconds. A block is full from this length on: times are rounded, and a meter of five lines a second is not exact."""
+
 LOWEST_VOLTS = -0.1
 """A meter near zero may show a small negative offset; anything below is not an rms voltage and is no sample."""
 
@@ -274,7 +277,11 @@ LOUDER_JITTERS = 1.5
 """Ratio to the jitter of neighbours up to which scatter is then calm: a movement is smoother than noise."""
 
 LOUDEST = 3.0
-"""Ratio by which noise may have grown with the level at most: what modulates a voltage grows with it."""
+"""Ratio by which noise may have grown with the level: what modulates a voltage grows with it ..."""
+
+BREATHING_SHARE = 0.015
+"""... and it may have grown further, up to this share of the level: breathing of 1.5 % to either side has a standard
+deviation of 1.1 % of the level, and its depth varies."""
 
 UNLEARNED_SCATTER_VOLTS = 0.03
 UNLEARNED_SCATTER_SHARE = 0.005

@@ -54,13 +54,16 @@ class Noise:
         """Number of values that the variance of one block rests on (up to a limit)."""
         return self._weights[0]
 
-    def add_window(self, variance: float, jitter_variance: float, count: int) -> None:
+    def add_window(
+        self, variance: float, jitter_variance: float, count: int, breathing_variance: float = 0.0
+    ) -> None:
         """Take in the window in which a level was found.
 
         Args:
             variance: of its blocks about their mean, volts squared.
             jitter_variance: the same from the differences of neighbours, volts squared.
             count: number of its blocks.
+            breathing_variance: what breathing may make of the level, volts squared; more than that is no noise.
         """
         if variance > 0:
             weight = self._weights[0]
@@ -70,7 +73,12 @@ class Noise:
             self._forget()
         share = min(self._weights[0], lim.MAX_WEIGHTS[0] - count)
         if share >= lim.SETTLED_WEIGHT:
-            variance = min(variance, lim.MAX_WINDOW_RATIO * self.variances[0])
+            usual = lim.MAX_WINDOW_RATIO * self.variances[0]
+            if usual < variance < breathing_variance:
+                # What was learned at a lower level says little of this one.
+                share = float(count)
+            else:
+                variance = min(variance, usual)
         self._learned[0] = (self._learned[0] * share + variance * count) / (share + count)
         self._weights[0] = share + count
         self._lately = self._learned[0]

@@ -25,7 +25,7 @@ def open_span(
     history = model.history
     window = history.volts[-size:]
     mean, variance = mean_and_variance(window)
-    is_loud = not model.noise.is_known and variance > lim.SCATTER_VOLTS**2
+    is_loud = _is_loud(model, variance)
     sigma = max(variance**0.5, model.noise.sigma_volts, lim.MIN_REACH_SIGMA_VOLTS)
     index = _reach_back(model, transition, mean, lim.REACH_SIGMAS * sigma, size)
     _learn_noise(model, window, mean, variance)
@@ -83,6 +83,17 @@ def _reach_back(
     return index
 
 
+def _is_loud(model: SignalModel, variance: float) -> bool:
+    """Whether a window scatters so much that only what comes after it will show whether that is noise.
+
+    Args:
+        model: what is known of the noise.
+        variance: of its blocks, volts squared.
+    """
+    usual_volts = lim.LOUDEST * model.noise.sigma_volts if model.noise.is_known else 0.0
+    return variance > max(lim.SCATTER_VOLTS, usual_volts) ** 2
+
+
 def _learn_noise(model: SignalModel, window: list[float], mean_volts: float, variance: float) -> None:
     """Take the window in which a level was found into the model.
 
@@ -94,7 +105,8 @@ def _learn_noise(model: SignalModel, window: list[float], mean_volts: float, var
     """
     noise = model.noise
     noise.least_variance = max(lim.MIN_NOISE_VOLTS, model.resolution.count_volts / 2) ** 2
-    noise.add_window(variance, jitter_of(window) ** 2, len(window))
+    grown_volts = min(model.louder_at(mean_volts) * noise.sigma_volts, lim.BREATHING_SHARE * mean_volts)
+    noise.add_window(variance, jitter_of(window) ** 2, len(window), grown_volts**2)
     model.noise_level_volts = mean_volts
     model.resolution.renew()
 

@@ -110,7 +110,9 @@ def _was_loud(model: SignalModel, before: OpenSpan, span: OpenSpan) -> bool:
     """
     latest = model.history.volts_from(span.start_block)
     variance = mean_and_variance(latest[-max(model.window(lim.STILL_S, len(latest)), 2) :])[1]
-    return before.variance > lim.LOUD_RATIO * max(variance, model.noise.least_variance)
+    # What modulates a voltage grows with it.
+    louder = max(before.level_volts / span.level_volts, 1.0) if span.level_volts > 0 else 1.0
+    return before.variance > lim.LOUD_RATIO * max(variance, model.noise.least_variance) * louder**2
 
 
 def _goes_on(before: OpenSpan, crept: OpenSpan, after: OpenSpan) -> bool:
@@ -150,7 +152,7 @@ def _was_movement(model: SignalModel, before: OpenSpan, raised: Sequence[OpenSpa
     span = raised[0]
     if length_s < _movement_up_to_s(model, span, after):
         return True
-    return scatters_more_than_noise(model, span, before.level_volts) or _is_domed(model, span)
+    return scatters_more_than_noise(model, span, before.level_volts) or _is_domed(model, span, before)
 
 
 def _movement_up_to_s(model: SignalModel, span: OpenSpan, after: OpenSpan) -> float:
@@ -171,8 +173,14 @@ def _movement_up_to_s(model: SignalModel, span: OpenSpan, after: OpenSpan) -> fl
     return lim.BLUNT_S if ends_blunt else lim.BRIEF_S
 
 
-def _is_domed(model: SignalModel, span: OpenSpan) -> bool:
-    """Whether a span rises and falls: a level does not, the top of a movement does."""
+def _is_domed(model: SignalModel, span: OpenSpan, before: OpenSpan) -> bool:
+    """Whether a span rises and falls: a level does not, the top of a movement does.
+
+    Args:
+        model: the noise and the recent blocks.
+        span: the span in question.
+        before: the span before it, at which the noise may have been less.
+    """
     values = model.history.volts_from(span.start_block, span.end_block)
     n = len(values)
     if n < lim.UNREST_BLOCKS:
@@ -181,7 +189,8 @@ def _is_domed(model: SignalModel, span: OpenSpan) -> bool:
     middle = sum(values[third : n - third]) / (n - 2 * third)
     ends = (sum(values[:third]) + sum(values[n - third :])) / (2 * third)
     variance_of_mean = model.noise.variance_of_mean
-    u = sqrt(variance_of_mean(n - 2 * third) + variance_of_mean(2 * third))
+    louder = model.louder_than_at(before.level_volts, span.level_volts)
+    u = louder * sqrt(variance_of_mean(n - 2 * third) + variance_of_mean(2 * third))
     return middle - ends > max(lim.TILT_VOLTS, lim.DOME_SIGMAS * u)
 
 
@@ -196,9 +205,7 @@ def scatters_more_than_noise(model: SignalModel, span: OpenSpan, before_volts: f
         before_volts: the level before it.
     """
     values = model.history.volts_from(span.start_block, span.end_block)
-    louder = lim.LOUDEST
-    if before_volts > 0:
-        louder = min(max(span.level_volts / before_volts, 1.0), lim.LOUDEST)
+    louder = model.louder_than_at(before_volts, span.level_volts) if before_volts > 0 else lim.LOUDEST
     variances = [variance * louder**2 for variance in model.noise.variances]
     inflation = model.noise.inflation(lim.INFLATION_BLOCKS)
     few = lim.SCALES[1]

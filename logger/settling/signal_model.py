@@ -67,10 +67,18 @@ class SignalModel:
         return sigma if sigma > half else half
 
     def louder_at(self, level_volts: float) -> float:
-        """Ratio by which noise may have grown with the level: what modulates a voltage grows with it."""
-        if self.noise_level_volts <= 0:
+        """Ratio by which noise may have grown with the level since it was learned."""
+        return self.louder_than_at(self.noise_level_volts, level_volts)
+
+    def louder_than_at(self, before_volts: float, level_volts: float) -> float:
+        """Ratio by which noise may have grown from one level to another: what modulates a voltage grows with it."""
+        if level_volts <= before_volts or before_volts <= 0:
             return 1.0
-        return min(max(level_volts / self.noise_level_volts, 1.0), lim.LOUDEST)
+        longest = lim.LOUDEST
+        sigma = self.noise.sigma_volts
+        if sigma > 0:
+            longest = max(longest, lim.BREATHING_SHARE * level_volts / sigma)
+        return min(level_volts / before_volts, longest)
 
     def u_level(self, count: int) -> float:
         """Standard uncertainty of a level that rests on `count` blocks, for tests: learned noise and the count.

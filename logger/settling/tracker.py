@@ -223,7 +223,7 @@ class SpanTracker:
             self.events += self._previous.emit_until(span)
 
     def _is_restless(self, span: OpenSpan) -> bool:
-        """Whether a raised span scatters more than noise. One that a long look found is known to be noisier."""
+        """Whether a raised span scatters more than noise. One that a long look found is noisier."""
         before = self._previous.newest
         is_due = span.count % lim.UNREST_CHECK_BLOCKS < lim.YOUNG_CHECK_BLOCKS
         if not span.approach.is_raised or not is_due or before is None:

@@ -28,7 +28,24 @@ from logger.settling.events import Event, Settled, Step
 from logger.settling.replay import replay
 from tests.support.metrics import Score, score
 from tests.support.traces import REPORT_SEEDS, Trace, draw_meter, quiet_night, recorded_style, varied
+from tests.support.traces_held_out import breathing, interrupted, other_meters
 from tests.support.traces_wandering import wandering
+
+FAMILIES = (("Varied", varied), ("Recorded style", recorded_style), ("Wandering", wandering))
+HELD_OUT = (
+    ("Breathing of 1.5 %", breathing), ("Gaps and overloads", interrupted), ("Other meters", other_meters),
+)  # fmt: skip
+"""Families that no threshold was chosen on."""
+
+DELAY_RATES_HZ = (2.0, 2.5, 3.0, 4.0, 5.0)
+DELAY_COUNTS_VOLTS = (0.0001, 0.001, 0.01)
+DELAY_NOISES_VOLTS = (0.0005, 0.002, 0.006)
+DELAY_SCENE = {
+    "first level, noise unknown": (0.0, 20.0),
+    "after a step": (20.0, 40.0),
+    "after a motion": (46.0, 90.0),
+}
+"""What comes before a level, and when it begins and ends, seconds."""
 
 ROLLING_S = 5.0
 ROLLING_SPREAD_VOLTS = 0.03
@@ -159,6 +176,76 @@ def show_delay(seeds: range) -> bool:
     )
 
 
+def _delays_s(
+    random: np.random.Generator, rate_hz: float, count_volts: float, noise_volts: float
+) -> list[float]:
+    """Seconds from stillness to the declaration of each level of `DELAY_SCENE`; infinite where none is declared.
+
+    Args:
+        random: what is drawn from.
+        rate_hz: samples a second.
+        count_volts: the meter's count.
+        noise_volts: standard deviation of white noise.
+    """
+    times_s = np.arange(0.0, 90.0, 1 / rate_hz) + random.uniform(0, 1 / rate_hz)
+    least = max(0.06, 8 * noise_volts, 4 * count_volts)
+    low = 10 ** random.uniform(-1, 0.5)
+    levels = random.permutation([low, low + least * np.exp(random.exponential(0.7))])
+    u = (times_s - 40.0) / 6.0
+    moves = (u >= 0) & (u < 1)
+    clean = np.where(times_s < 20.0, levels[0], levels[1])
+    edges = np.minimum(1, 12 * np.minimum(u, 1 - u)[moves])
+    clean[moves] += 2 * least * (0.3 + np.abs(np.sin(3 * np.pi * u[moves]))) * edges
+    noise = noise_volts * random.standard_normal(len(times_s))
+    events = replay(times_s.tolist(), (np.round((clean + noise) / count_volts) * count_volts).tolist())
+    return [
+        min(
+            (
+                event.known_at_s - float(times_s[times_s >= start_s][0])
+                for event in events
+                if isinstance(event, Settled) and min(event.end_s, end_s) - max(event.start_s, start_s) > 2.0
+            ),
+            default=math.inf,
+        )
+        for start_s, end_s in DELAY_SCENE.values()
+    ]
+
+
+def show_delay_table(trials: int) -> bool:
+    """Print the median delay by rate, count and noise; `trials` of each."""
+    print(f"\nMedian delay from stillness to declaration, s; {trials} trials a figure")
+    counts = ", ".join(f"{1000 * count:g}" for count in DELAY_COUNTS_VOLTS)
+    noises = "/".join(f"{1000 * noise:g}" for noise in DELAY_NOISES_VOLTS)
+    print(f"Columns: counts of {counts} mV; in each, noise of {noises} mV")
+    good = True
+    for position, what in enumerate(DELAY_SCENE):
+        print(f"  {what}")
+        for rate_hz in DELAY_RATES_HZ:
+            cells: list[str] = []
+            every: list[float] = []
+            for count_volts in DELAY_COUNTS_VOLTS:
+                medians = []
+                for noise_volts in DELAY_NOISES_VOLTS:
+                    seed = [
+                        REPORT_SEEDS.start,
+                        round(10 * rate_hz),
+                        round(1e5 * count_volts),
+                        round(1e5 * noise_volts),
+                    ]
+                    random = np.random.default_rng(seed)
+                    found = [
+                        _delays_s(random, rate_hz, count_volts, noise_volts)[position] for _ in range(trials)
+                    ]
+                    medians.append(f"{np.median(found):.1f}")
+                    every += found
+                cells.append("/".join(medians))
+            median_s = float(np.median(every))
+            good &= line(
+                f"  {rate_hz:g}/s: {'  '.join(cells)}", f"all {median_s:.1f}", "<= 4 s", median_s <= 4.0
+            )
+    return good
+
+
 def show_nights(seeds: range) -> bool:
     """Print what is found in quiet nights of 8 hours at 2.5 samples/s."""
     print("\nQuiet nights, 8 h at 2.5 samples/s: motions, steps, share of the night settled, cost")
@@ -275,12 +362,16 @@ def main() -> int:
     parser.add_argument(
         "--nights", type=int, default=3, help="quiet nights of each kind of noise (default 3)"
     )
+    parser.add_argument(
+        "--trials", type=int, default=20, help="trials of each figure of the delay (default 20)"
+    )
+    parser.add_argument("--first-seed", type=int, default=REPORT_SEEDS.start, help="seed of the first trace")
     parser.add_argument("--appliances", type=Path, help="aeon's wheel, for the appliance recordings")
     given = parser.parse_args()
-    seeds = REPORT_SEEDS[: given.traces]
+    seeds = range(given.first_seed, given.first_seed + given.traces)
     good = True
     first: list[Trace] = []
-    for name, family in (("Varied", varied), ("Recorded style", recorded_style), ("Wandering", wandering)):
+    for name, family in FAMILIES:
         traces = [family(seed) for seed in seeds]
         first = first or traces
         good &= show(f"{name}, detector", total(traces, detector))
@@ -289,8 +380,11 @@ def main() -> int:
         offline = total(few, offline_steps)
         print(f"\n{name}, ruptures offline on {len(few)} traces: step recall {offline.step_recall:.2%}, "
               f"precision {offline.step_precision:.2%}")  # fmt: skip
+    for name, family in HELD_OUT:
+        good &= show(f"{name}, held out, detector", total([family(seed) for seed in seeds], detector))
     good &= show_delay(seeds)
-    good &= show_nights(REPORT_SEEDS[: given.nights])
+    good &= show_delay_table(given.trials)
+    good &= show_nights(seeds[: given.nights])
     good &= show_lamps(seeds)
     good &= show_cost(first)
     if given.appliances:

@@ -10,6 +10,7 @@ import pytest
 
 from logger.settling.detector import Detector
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, State, Step
+from logger.settling.limits import BLOCK_S
 from logger.settling.replay import replay
 
 INTERVAL_S = 0.4
@@ -225,3 +226,20 @@ def test_the_longer_it_lies_still_the_smaller_the_uncertainty() -> None:
         u_volts.append(event.u_volts)
     assert u_volts == sorted(u_volts, reverse=True)
     assert u_volts[-1] < u_volts[0] / 2
+
+
+@pytest.mark.parametrize("rate_hz", [5.0, 10.0])
+def test_blocks_hold_the_same_number_of_samples_though_times_are_rounded(rate_hz: float) -> None:
+    taken: list[int] = []
+    detector = Detector()
+    tracker = detector._tracker
+    take_block = tracker.take_block
+
+    def note(time_s: float, volts: float, high_volts: float, samples: int) -> None:
+        taken.append(samples)
+        take_block(time_s, volts, high_volts, samples)
+
+    tracker.take_block = note  # type: ignore[method-assign]
+    for i in range(300):
+        detector.feed(0.137 + i / rate_hz, 0.5)
+    assert set(taken[2:]) == {round(BLOCK_S * rate_hz)}
