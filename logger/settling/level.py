@@ -71,9 +71,11 @@ def _search(
     longer_s = lim.LONG_WINDOWS_S if is_known else lim.UNLEARNED_LONG_WINDOWS_S
     is_due = end % lim.LONG_LOOK_BLOCKS == 0 and history.times_s[-1] - transition.start_s > longer_s[0]
     if is_due and not transition.drift_volts_per_block:
-        # The shortest whenever one is due, the longer ones in turn.
-        turn = 1 + end // lim.LONG_LOOK_BLOCKS % (len(longer_s) - 1)
-        for window_s in (longer_s[0], longer_s[turn]):
+        # One of them at a time; the shortest too where the noise may have grown much with the level.
+        due_s = {longer_s[end // lim.LONG_LOOK_BLOCKS % len(longer_s)]}
+        if is_known and model.louder_at(history.volts[-1]) > lim.LOUDEST:
+            due_s.add(longer_s[0])
+        for window_s in sorted(due_s):
             size = model.window(window_s, available)
             if size and _is_level_in_batches(model, size, window_s, before):
                 return size

@@ -110,9 +110,12 @@ def _was_loud(model: SignalModel, before: OpenSpan, span: OpenSpan) -> bool:
     """
     latest = model.history.volts_from(span.start_block)
     variance = mean_and_variance(latest[-max(model.window(lim.STILL_S, len(latest)), 2) :])[1]
-    # What modulates a voltage grows with it.
-    louder = max(before.level_volts / span.level_volts, 1.0) if span.level_volts > 0 else 1.0
-    return before.variance > lim.LOUD_RATIO * max(variance, model.noise.least_variance) * louder**2
+    allowed = lim.LOUD_RATIO * max(variance, model.noise.least_variance)
+    if before.level_volts > span.level_volts > 0:
+        # What modulates a voltage grows with it.
+        grown = allowed * (before.level_volts / span.level_volts) ** 2
+        allowed = max(allowed, min(grown, (lim.BREATHING_SHARE * before.level_volts) ** 2))
+    return before.variance > allowed
 
 
 def _goes_on(before: OpenSpan, crept: OpenSpan, after: OpenSpan) -> bool:
