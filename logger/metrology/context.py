@@ -126,8 +126,14 @@ def shared_range(one: Context, other: Context, volts: tuple[float, float]) -> Ac
         other: the context of the second value.
         volts: both values.
     """
-    first, second = one.accuracy_at(volts[0]), other.accuracy_at(volts[1])
-    return first if one.setup.meter == other.setup.meter and first == second else None
+    contexts = tuple(zip((one, other), volts, strict=True))
+    first, second = (c.setup.meter.accuracy_at(abs(value), c.count_volts) for c, value in contexts)
+    if one.setup.meter != other.setup.meter or first != second:
+        return None
+    # A calibration that went out of date in between widens the later one.
+    return max(
+        (c.accuracy_at(value) for c, value in contexts), key=lambda accuracy: accuracy.limit_volts(1.0)
+    )
 
 
 def why_visits_not_comparable(one: Context | None, other: Context | None) -> str:

@@ -27,12 +27,13 @@ FULL = MeterDescription(
         ignored_fields=(4,),
         overload_words=("9",),
     ),
-    (Accuracy(0.6, 1.0, 3.0, 0.0001), Accuracy(6.0, 0.8, 5.0, 0.001)),
+    (Accuracy(0.6, 1.0, 3.0, 0.0001, specified_from_volts=0.03), Accuracy(6.0, 0.8, 5.0, 0.001)),
     input_resistance_ohm=1e9,
     input_capacitance_farad=30e-12,
     true_rms=True,
     isolated_link=True,
     calibrated_on=datetime.date(2026, 3, 1),
+    calibration_interval_months=24,
     assumed=frozenset(),
 )
 
@@ -152,3 +153,15 @@ def test_one_that_is_not_there(tmp_path: Path) -> None:
     save(MeterDescription("plain"), tmp_path)
     with pytest.raises(StillvoltError, match="There are: plain"):
         load("other", tmp_path)
+
+
+def test_a_file_of_before_there_was_a_specified_part_has_all_of_its_range_specified() -> None:
+    text = (
+        'name = "Old"\n[meter]\ncalibrated_on = 2026-03-01\n'
+        "[[accuracy]]\nup_to_volts = 6.0\npercent_of_reading = 1.0\ncounts = 3\nresolution_volts = 0.001\n"
+    )
+    old = module.from_toml(text, Path("Old.toml"))
+    assert old.accuracy[0].specifies(0.0) and old.calibration_interval_months == 12
+    beyond = text + "specified_from_volts = 6.0\n"
+    with pytest.raises(StillvoltError, match="specified_from_volts"):
+        module.from_toml(beyond, Path("Old.toml"))

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent, QShowEvent
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QLabel, QWidget
 
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
@@ -26,6 +26,9 @@ from logger.metrology.posture import Repeatability
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, UNPROVEN_ROD_VOLTS
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.results.posture_repeats import repeatability_on_site
+
+USUAL_SPACING, LOW_SPACING = 8, 4
+"""Pixels between the parts of the page, and in a window that is too low for them."""
 
 SKIP_REASONS: dict[CheckKind, tuple[str, ...]] = {
     CheckKind.ZERO: ("reference wire cannot be reached",),
@@ -84,7 +87,7 @@ class CheckPage(Page):
         self._hints = self.make_shortcuts(("K", "skip it"), ("Delete", "begin again"), ("L", "earlier"))
         self.column.addWidget(self.list)
         self.column.addWidget(self._hints)
-        self._heading = self.column.itemAt(0).widget()
+        (self._heading,) = self.findChildren(QLabel, options=Qt.FindChildOption.FindDirectChildrenOnly)[:1]
         self._line = separator()
         self.column.addWidget(self._line)
         self.column.addWidget(self.repeat)
@@ -162,7 +165,10 @@ class CheckPage(Page):
             self.posture, self._hints, self.verdict, self.repeat, self.list, self._line, self._heading
         )  # fmt: skip
         if shown:
-            can_go = (self._caution, self._hints, self.picture, self.list)
+            can_go = (self._caution, self._hints, self._heading, self.picture, self.list)
+        self.column.setSpacing(USUAL_SPACING)
+        if self.is_too_low():
+            self.column.setSpacing(LOW_SPACING)
         for part in can_go:
             if self.is_too_low():
                 part.hide()

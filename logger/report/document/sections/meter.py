@@ -47,7 +47,7 @@ def _consequences(facts: MeterFacts, contexts: Sequence[Context], mains_hz: floa
         share = facts.waveform_share(mains_hz)
         out.append(
             f"A meter that is not true rms may be off by up to {share:.1%} of the reading where the mains is distorted "
-            f"by {MAINS_DISTORTION:.0%}, since the body passes harmonics better than the mains' own frequency. That "
+            f"by {MAINS_DISTORTION:.0%}, since the body passes higher frequencies better than that of the mains. That "
             "has its line in the uncertainty."
         )
     if any(accuracy.specified_from_volts > 0.0 for accuracy in facts.accuracy):
