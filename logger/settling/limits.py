@@ -138,14 +138,14 @@ COARSE_COUNT_DIFFERENCES = 12
 # ---- the uncertainty of a level that is reported
 
 FASTEST_WANDER_S = 0.3
-SLOWEST_WANDER_S = 30.0
+SLOWEST_WANDER_S = 35.0
 WANDER_TIMES = 12
 """Seconds, number. The grid of correlation times of a wandering value, equal ratios apart. What is faster is
 independent from block to block; what is slower is a drift within a span, and is allowed for by the slowest."""
 
-SLOWER_IS_LIKELIER = 0.5
-"""The prior probability of a correlation time grows with its root: a span shows little of what is as slow as itself,
-and an uncertainty that is too small does more harm than one that is too large."""
+SLOWER_IS_LIKELIER = 0.7
+"""The prior probability of a correlation time grows with this power of it: a span shows little of what is as slow as
+itself, and an uncertainty that is too small does more harm than one that is too large."""
 
 WANDER_SHARES = ((0.15, 0.05), (0.4, 0.1), (0.7, 0.15), (0.9, 0.2), (0.97, 0.2), (1.0, 0.3))
 """Shares of a block's variance that may wander, each with its prior probability. They are close together near the
@@ -158,11 +158,11 @@ BREATHING_PRIOR = 0.1
 probability that it shows. It averages out over a few breaths, where slow wandering of the same scatter does not."""
 
 STEADY_PRIOR = 0.5
-"""Prior probability that nothing wanders. No source: with these priors white noise is stated 1.2 to 1.3 times as wide
+"""Prior probability that nothing wanders. No source: with these priors white noise is stated 1.2 to 1.4 times as wide
 as it would have to be if it were known to be white, and first-order noise of 8 s is covered in a first span of 14 s."""
 
 WANDER_KEPT = 0.9
-WANDER_LEARNED_SHARE = 0.4
+WANDER_LEARNED_SHARE = 0.3
 LEAST_LOG_LIKELIHOOD = -30.0
 """Shares of what was learned that are kept with each further span, and that count in the next one: a body need not
 wander as it did, so earlier spans count less. No shape is ever ruled out further than by the third."""
