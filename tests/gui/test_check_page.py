@@ -13,10 +13,12 @@ from gui.dev.demo import DemoRecorder
 from gui.model.report_contents import ReportContents
 from gui.model.stages import CHECK
 from gui.sound.sounds import Tone
+from gui.stages.check.check_page import posture_text
 from gui.widgets.badge import BadgeShape
 from gui.widgets.row_painter import ListRow
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict
+from logger.metrology.posture import DEFAULT_REPEATABILITY, pooled_repeatability
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -389,3 +391,13 @@ def test_a_check_that_passed_and_fails_at_the_end_puts_readings_in_doubt(
     assert "are in doubt" in page.doubt.text()
     doubt = controller.readings.doubt(log.readings.all()[0])
     assert doubt == "The zero check passed before this reading and failed after it."
+
+
+def test_how_well_the_posture_repeats_is_offered_until_it_is_known() -> None:
+    assert "has not been measured here; 7% of the value is assumed" in posture_text(DEFAULT_REPEATABILITY)
+    assert posture_text(pooled_repeatability([[0.5, 0.5], [0.8, 0.8]])).endswith("here, from 2 repeats.")
+
+
+def test_the_offer_to_measure_the_posture_is_on_the_page(driver: Driver) -> None:
+    driver.press("3")
+    assert driver.window.pages.check.posture.text() == posture_text(DEFAULT_REPEATABILITY)

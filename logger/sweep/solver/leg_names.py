@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from logger.sweep.solver.posterior import Posterior
 
 MIN_LEG_VOLTS = 0.02
-"""Of a circuit that gives less than this no leg is stated: posture alone changes what it seems to be."""
+"""Of a circuit that gives less than this no leg is stated: a fifth of the usual target matters to nobody. No source."""
 
 
 def legs_by_agreement(posterior: Posterior, is_cord: NDArray[np.bool_]) -> list[int | None]:

@@ -24,7 +24,8 @@ SIGNIFICANT_SIGMAS = 2.5
 next to nothing; what it might give widens every reading and prediction that it is part of."""
 
 MIN_DIFFERENCE_VOLTS = 0.012
-"""And so is one whose difference is below this: a body's posture does not repeat better."""
+"""And so is one whose difference is below this, however small the stated uncertainties: an eighth of the usual target
+decides nothing. No source, ours; how well a posture repeats is in the readings' uncertainties."""
 
 UNREAD_U_VOLTS = 0.3
 """What a circuit that was never read alone may usually give, standard deviation."""
