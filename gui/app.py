@@ -105,6 +105,9 @@ class WindowSwitcher:
         if request.stop:
             old.controller.recording.stop()
         self.window = Window(VisitController(log), sounds=old.sounds)
+        if request.message:
+            self.window.controller.message = Message(request.message)
+            self.window.redraw()
         self.window.setGeometry(old.geometry())
         self.window.setWindowState(old.windowState())
         self._connect_window()

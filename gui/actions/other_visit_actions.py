@@ -27,6 +27,8 @@ class VisitRequest:
     new: bool = False
     stop: bool = False
     """The recorder of the present visit is asked to stop."""
+    message: str = ""
+    """Why it is shown, where nobody asked for it."""
 
 
 class OtherVisitActions:

@@ -25,6 +25,8 @@ class Status:
 def status(snapshot: VisitSnapshot) -> Status:
     """The status of a visit now."""
     live = snapshot.live
+    if snapshot.unreadable:
+        return Status(State.LOST, "LOG NOT READABLE", "it is tried again", None, None)
     if live is None:
         return Status(State.WAITING, "NOT RECORDING", "nothing recorded yet", None, None)
     if live.ended:

@@ -13,8 +13,10 @@ from gui.model.route_controller import RouteController
 from gui.model.setup_controller import SetupController
 from gui.model.undo_history import UndoHistory
 from gui.model.visit_access import Message, VisitAccess
+from gui.model.visit_file_watch import VisitFileWatch
 from gui.model.visit_snapshot import VisitSnapshot
 from logger.clock import Clock
+from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
 from logger.recording.detached import start_detached
 from logger.recording.watch.power import charger_plugged_in
@@ -41,6 +43,7 @@ class VisitController:
     ) -> None:
         self.access = VisitAccess(log, clock)
         self.snapshot.refresh(force=True)
+        self.file_watch = VisitFileWatch(self.access)
         self.hands_free = HandsFree(self.snapshot)
         self.history = UndoHistory(self.access)
         self.condition = ConditionController(self.access)
@@ -85,6 +88,19 @@ class VisitController:
         """Change the log; see `VisitAccess.do`."""
         return self.access.do(action)
 
+    def _on_unreadable(self, error: Exception) -> bool:
+        """Take every value off the screen; whether that is news."""
+        if not isinstance(error, StillvoltError):
+            log_exception("reading the visit log for the window")
+        reason = (
+            str(error) if isinstance(error, StillvoltError) else f"The visit log cannot be read ({error})."
+        )
+        if reason == self.snapshot.unreadable:
+            return False
+        self.snapshot.set_unreadable(reason)
+        self.access.refuse(reason)
+        return True
+
     def refresh(self, force: bool = False) -> bool:
         """Read what is new in the log, and let each part take it in.
 
@@ -95,11 +111,12 @@ class VisitController:
             Whether anything changed that is shown.
         """
         message = self.message
+        self.file_watch.poll()
         try:
             changed = self.snapshot.refresh(force)
-        except StillvoltError as error:
-            self.access.refuse(str(error))
-            return True
+        except Exception as error:
+            # Whatever it is, no value may stay on the screen that nothing supports any more; it is tried again.
+            return self._on_unreadable(error)
         if changed:
             self.route.keep_choice()
         self.recording.watch_start()

@@ -54,6 +54,8 @@ class VisitSnapshot:
         """The recorder has stopped writing without an end."""
         self.refusal = ""
         """Why no settled value can be taken now; empty when one can."""
+        self.unreadable = ""
+        """Why the log could not be read the last time; empty when it could."""
         self.spots: list[Spot] = []
         self.readings: list[Reading] = []
         self.marks: list[Mark] = []
@@ -94,7 +96,7 @@ class VisitSnapshot:
     @property
     def recording(self) -> bool:
         """Whether a recorder is at work."""
-        return self.live is not None and not self.live.ended and not self.stale
+        return self.live is not None and not self.live.ended and not self.stale and not self.unreadable
 
     @property
     def now_s(self) -> float:
@@ -116,7 +118,7 @@ class VisitSnapshot:
     def budget(self) -> Budget | None:
         """Of the value that would be taken now, with meter and reference; None while there is none."""
         live = self.live
-        if live is None or live.volts is None or live.u_volts is None:
+        if live is None or live.volts is None or live.u_volts is None or self.unreadable:
             return None
         count_volts = self._resolution.count_volts if self._resolution.is_learned else None
         return replace(self.context, count_volts=count_volts).budget(live.volts, live.u_volts)
@@ -179,6 +181,8 @@ class VisitSnapshot:
             Whether anything changed.
         """
         version = self.log.data_version()
+        if self.unreadable:
+            self.unreadable, force = "", True
         changed = force or version != self._data_version
         if changed:
             self._data_version = version
@@ -191,6 +195,10 @@ class VisitSnapshot:
             self._read_lists()
             changed = True
         return self._notice_time() or changed
+
+    def set_unreadable(self, reason: str) -> None:
+        """The log cannot be read now: nothing is known of the present moment, and no value can be taken."""
+        self.unreadable = self.refusal = reason
 
     def _read_recorded(self) -> None:
         # The heartbeat is read first: the lines that it counts are then surely among those read after it.

@@ -10,6 +10,7 @@ from PySide6.QtGui import QCloseEvent, QDesktopServices, QGuiApplication, QKeyEv
 from PySide6.QtWidgets import QMainWindow
 
 from gui.actions.base import ActionContext
+from gui.actions.other_visit_actions import VisitRequest
 from gui.model.night_controller import NightController
 from gui.model.practice_controller import PracticeController
 from gui.model.report_controller import ReportController
@@ -17,6 +18,7 @@ from gui.model.stages import CONNECT, PREPARE, SPOTS, Stage
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
+from gui.model.visit_file_watch import VisitFileWatch
 from gui.practice.practice_panel import PracticePanel
 from gui.shell.action_bar import ActionBar
 from gui.shell.message_bar import MessageBar
@@ -87,6 +89,7 @@ class Window(QMainWindow):
         self.appearance = Appearance(theme.current(), Sizes.for_height(FIRST_SIZE.height()))
         self._theme: Theme | None = None  # chosen by key; None follows the system
         self.may_close = False
+        self._moves_on = False
         self._state_before_night = self.windowState()
 
         self.readout = Readout(controller, self.appearance)
@@ -129,7 +132,7 @@ class Window(QMainWindow):
         )  # fmt: skip
         self._connect_parts()
 
-        self.setWindowTitle(f"{controller.log.path.stem} — Stillvolt")
+        self._show_name()
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.resize(FIRST_SIZE)
         self.setMinimumSize(MIN_SIZE)
@@ -187,6 +190,9 @@ class Window(QMainWindow):
             self.practice_controller.has_news(),
             self.report_controller.has_news(),
         ]
+        if controller.file_watch.continued_in is not None:
+            self._show_where_it_goes_on(controller.file_watch)
+            return
         if any(news):
             self.automatic_actions.announce_steps()
             self.redraw()
@@ -198,8 +204,17 @@ class Window(QMainWindow):
         self.automatic_actions.ask_what_is_open()
         self.automatic_actions.play_state()
 
+    def _show_name(self) -> None:
+        self.setWindowTitle(f"{self.controller.log.path.stem} — Stillvolt")
+
+    def _show_where_it_goes_on(self, watch: VisitFileWatch) -> None:
+        if watch.continued_in is not None and not self._moves_on:
+            self._moves_on = True
+            self.visit_requested.emit(VisitRequest(watch.continued_in, message=watch.reason))
+
     def redraw(self) -> None:
         """Show what is known now, without reading the log."""
+        self._show_name()
         if self.night_screen.is_shown:
             self.night_screen.refresh()
         else:

@@ -179,6 +179,8 @@ def _share(connection: sqlite3.Connection, path: Path) -> None:
         )
     connection.execute("PRAGMA synchronous = FULL")
     connection.execute("PRAGMA foreign_keys = ON")
+    # A first look makes the journal, which has to be followed with the file (`held_file`).
+    connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
 
 
 def _known_version(connection: sqlite3.Connection, path: Path) -> int:

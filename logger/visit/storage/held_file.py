@@ -6,8 +6,12 @@ in the held file and its journal, but nobody who opens the new name would find t
 
 from __future__ import annotations
 
+import os
+import sqlite3
 import sys
+from contextlib import closing
 from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
 
 JOURNALS = ("-wal", "-shm")
@@ -36,17 +40,22 @@ class HeldFile:
     """The file that a connection holds.
 
     Args:
-        path: where it is now; the connection is open and has been used, so that its journal exists.
+        path: where it is now.
     """
 
     def __init__(self, path: Path) -> None:
         self.path = path
         self._identity = _identity(path)
-        self._journals = {suffix: _identity(_journal(path, suffix)) for suffix in JOURNALS}
+        self._journals: dict[str, _Identity | None] = dict.fromkeys(JOURNALS)
+        self._note_journals()
 
     def is_in_place(self) -> bool:
         """Whether the path still is the held file; one look, cheap enough for each second."""
-        return self._identity is None or _identity(self.path) == self._identity
+        if _identity(self.path) != self._identity:
+            return False
+        if None in self._journals.values():
+            self._note_journals()
+        return True
 
     def place(self) -> FilePlace:
         """Where the held file is now."""
@@ -85,6 +94,9 @@ class HeldFile:
             if held is not None and _identity(path) == held:
                 path.unlink(missing_ok=True)
 
+    def _note_journals(self) -> None:
+        self._journals = {suffix: _identity(_journal(self.path, suffix)) for suffix in JOURNALS}
+
     def _journals_of(
         self, moves: list[tuple[Path, Path]]
     ) -> list[tuple[tuple[Path, Path], _Identity | None]]:
@@ -114,6 +126,32 @@ class HeldFile:
         except OSError:
             return None
         return next((path for path in entries if _identity(path) == self._identity), None)
+
+
+def copy_beside(db: sqlite3.Connection, path: Path) -> Path:
+    """Copy everything that a connection holds, what only its journal has included, into a new file.
+
+    Args:
+        db: connection to a held file that is no longer at its path.
+        path: where it was; the new file gets a name like it in the same folder.
+
+    Returns:
+        The new file, readable for its owner only.
+
+    Raises:
+        OSError: the folder cannot be written.
+        sqlite3.Error: the disk is full, or what is held cannot be read.
+    """
+    names = (f"{path.stem} (kept{f' {number}' if number > 1 else ''}){path.suffix}" for number in count(1))
+    new = next(free for name in names if not os.path.lexists(free := path.with_name(name)))
+    os.close(os.open(new, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
+    try:
+        with closing(sqlite3.connect(new)) as copy:
+            db.backup(copy)
+    except BaseException:
+        new.unlink(missing_ok=True)
+        raise
+    return new
 
 
 def _journal(path: Path, suffix: str) -> Path:

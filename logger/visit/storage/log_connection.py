@@ -11,6 +11,7 @@ from pathlib import Path
 from logger.clock import Clock
 from logger.errors import StillvoltError
 from logger.visit.storage import connection as _connection
+from logger.visit.storage.held_file import HeldFile, copy_beside
 
 
 class LogConnection:
@@ -25,6 +26,7 @@ class LogConnection:
     def __init__(self, path: Path, db: sqlite3.Connection, clock: Clock) -> None:
         self.path = path
         self.db = db
+        self.file = HeldFile(Path(str(db.execute("PRAGMA database_list").fetchone()[2])))
         self.clock = clock
         self._lock = threading.RLock()
 
@@ -32,6 +34,32 @@ class LogConnection:
         """Close the file; the log can be opened again."""
         with self._lock:
             self.db.close()
+
+    def follow_file(self) -> bool:
+        """Take over a new name of the file; False where it is gone, or was opened elsewhere meanwhile."""
+        if self.file.is_in_place():
+            return True
+        place = self.file.place()
+        if place.path is None or not self.file.follow(place.path):
+            return False
+        self.path = place.path
+        return True
+
+    def copy_beside(self) -> Path:
+        """Copy everything that is held of a file that is gone into a new one beside its place.
+
+        Raises:
+            StillvoltError: the folder cannot be written, or the disk is full.
+        """
+        try:
+            with self._lock:
+                return copy_beside(self.db, self.path)
+        except (OSError, sqlite3.Error) as error:
+            raise StillvoltError(
+                f"{self.path} was deleted or replaced, and no new file could be made beside it ({error}).",
+                "Everything is kept as long as this window is open.",
+                "Make room on the disk, or make the folder writable.",
+            ) from error
 
     @contextmanager
     def read_transaction(self) -> Iterator[None]:
@@ -76,7 +104,7 @@ class LogConnection:
         try:
             with self._lock:
                 yield
-        except sqlite3.OperationalError as error:
+        except sqlite3.DatabaseError as error:
             raise StillvoltError(
                 f"The visit log cannot be read now ({error}).",
                 "It was not changed.",

@@ -6,11 +6,9 @@
 from __future__ import annotations
 
 import json
-import os
 import sqlite3
-from contextlib import closing, suppress
+from contextlib import suppress
 from dataclasses import dataclass, field
-from itertools import count
 from pathlib import Path
 
 from logger.clock import NS_PER_S
@@ -18,7 +16,7 @@ from logger.errors import StillvoltError
 from logger.settling.events import Event, Now, Settled, Step, as_fields, from_fields, span_s
 from logger.visit.records.fact_names import CONTINUED_FROM, CONTINUED_IN
 from logger.visit.storage import connection as _connection
-from logger.visit.storage.held_file import HeldFile
+from logger.visit.storage.held_file import HeldFile, copy_beside
 from logger.visit.storage.run_checksum import FACT_PREFIX, LineDigest, RunChecksum
 
 SYNC_EVERY_NS = NS_PER_S
@@ -247,12 +245,8 @@ class RunWriter:
         )  # fmt: skip
 
     def _go_on_beside(self, *, is_gone: bool) -> Path:
-        path = _free_name_beside(self.path)
+        path = copy_beside(self._db, self.path)
         try:
-            # Claims the name; what comes out of the held file includes what only its journal has.
-            os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
-            with closing(sqlite3.connect(path)) as copy:
-                self._db.backup(copy)
             db = _opened(path)
         except BaseException:
             path.unlink(missing_ok=True)
@@ -317,11 +311,6 @@ def _opened(path: Path) -> sqlite3.Connection:
     db = _connection.open_existing(path)
     db.execute(f"PRAGMA cache_size = -{CACHE_KB:d}")
     return db
-
-
-def _free_name_beside(path: Path) -> Path:
-    names = (f"{path.stem} (kept{f' {number}' if number > 1 else ''}){path.suffix}" for number in count(1))
-    return next(free for name in names if not os.path.lexists(free := path.with_name(name)))
 
 
 _BEAT = (

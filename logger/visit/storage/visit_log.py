@@ -91,6 +91,18 @@ class VisitLog:
         """A number that changes when another process has written; reading it costs next to nothing."""
         return int(self._connection.one("PRAGMA data_version")[0])
 
+    def follow_file(self) -> bool:
+        """Take over a new name of the file where it was renamed or moved: `path` is the present one then.
+
+        Returns:
+            False where the file is gone from its place, or another one has taken it.
+        """
+        return self._connection.follow_file()
+
+    def copy_beside(self) -> Path:
+        """Copy everything that is held of a file that is gone into a new one; raises StillvoltError where it cannot."""
+        return self._connection.copy_beside()
+
     def first_problem(self) -> str:
         """What SQLite finds wrong with the file's pages and rows first; empty where it finds nothing."""
         # Some findings have a line before them that names the database.
