@@ -37,7 +37,10 @@ KEEP_ON = (
     "Switch it on again with the automatic power-off turned off: on many meters by holding a key while switching on; "
     "its manual says which."
 )
-NOTHING_COMES = "Nothing has come from the meter since the start. Is it on, its data output switched on, and the cable plugged in?"
+NOTHING_COMES = (
+    "Nothing has come from the meter since the start. Is it on, its data output switched on, and the cable plugged in "
+    "at both ends?"
+)
 NOISE = "Noise comes from the port, and no lines. The rate or the framing is not the meter's, or the plug is loose."
 
 

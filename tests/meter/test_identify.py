@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import itertools
 import os
+import random
 import threading
 from collections.abc import Callable
 from dataclasses import replace
@@ -71,7 +72,8 @@ def test_the_commonest_settings_take_seconds() -> None:
 def test_every_rate_and_framing_is_found(baud: int, framing: tuple[int, str, float]) -> None:
     bits, parity, stop = framing
     sent = PortSettings("wire", baud, bits, parity, stop)
-    meter = found(Wire(sent, numbered("{:+.4f} V AC\r\n")))
+    rate_hz = 2.5 if baud >= 1200 else 0.8  # a line takes up to half a second
+    meter = found(Wire(sent, numbered("{:+.4f} V AC\r\n"), rate_hz=rate_hz))
     # What decides is that every line is received as it was sent.
     assert meter.settings.baud == baud
     assert all(line.reading.volts is not None for line in meter.lines)
@@ -128,7 +130,7 @@ def test_a_meter_that_has_to_be_asked(query: str, end: str) -> None:
     # LF is what is added without saying, and CR LF serves a meter that looks for CR.
     assert meter.settings.query_bytes().decode().startswith(query)
     assert (query + end).encode() in meter.settings.query_bytes()
-    assert wire.clock.steady_ns() < 15 * NS_PER_S
+    assert wire.clock.steady_ns() < 18 * NS_PER_S
 
 
 def test_a_slow_answer_is_not_taken_for_that_to_the_next_question() -> None:
@@ -146,6 +148,106 @@ def test_an_instrument_of_the_standard_says_who_it_is_and_is_given_time() -> Non
     assert meter.identity == "Maker,Meter,1,2"
     assert meter.settings.query == "MEAS:VOLT:AC?"
     assert meter.certainty is Certainty.SURE
+
+
+class Late(Wire):
+    """A meter that is switched on after some seconds, and sends by itself then."""
+
+    on_after_s = 9.0
+
+    def _wait(self) -> None:
+        line = self._line
+        if self.clock.steady_ns() < self.on_after_s * NS_PER_S:
+            self._line = None
+            self._due_ns = max(self._due_ns, self.clock.steady_ns())
+        super()._wait()
+        self._line = line
+
+
+@pytest.mark.parametrize("form", ["{:.3f}\r\n", "{:.3f} V AC\r\n", "+{:.4e}\n"])
+@pytest.mark.parametrize("on_after_s", [5.5, 7.0, 9.0, 12.0])
+@pytest.mark.parametrize("rate_hz", [0.5, 2.5, 10.0])
+def test_a_meter_switched_on_late_is_listened_to_and_not_taken_for_an_answer(
+    form: str, on_after_s: float, rate_hz: float
+) -> None:
+    wire = Late(AT, numbered(form), rate_hz=rate_hz)
+    wire.on_after_s = on_after_s
+    outcome = find(wire, queries=KNOWN_QUERIES)
+    assert wire._at is None, "the port is given back"
+    if isinstance(outcome, IdentifiedMeter):
+        assert outcome.settings.query is None
+        assert outcome.certainty is not Certainty.SURE or "V AC" in form
+    else:
+        assert outcome.reason is FailureReason.SILENT
+
+
+class Babble(Wire):
+    """Bytes that never pause."""
+
+    def __init__(self, alphabet: bytes) -> None:
+        super().__init__(AT)
+        self._source = random.Random(1)
+        self._alphabet = alphabet
+
+    @property
+    def in_waiting(self) -> int:
+        return 0
+
+    def read(self, size: int = 1) -> bytes:
+        self.clock.advance_ns(NS_PER_S // 100)
+        return bytes(self._source.choices(self._alphabet, k=10))
+
+
+@pytest.mark.parametrize(
+    "alphabet",
+    [
+        bytes(range(256)),
+        bytes(range(0x20, 0x7F)),
+        b"0123456789.",
+        b"\x00",
+        b"\xff",
+        b"0123456789. V\r\n",
+        b"\r\n",
+    ],
+    ids=["any", "text", "digits", "NUL", "FF", "values", "ends"],
+)
+def test_noise_that_never_pauses_ends_as_noise(alphabet: bytes) -> None:
+    wire = Babble(alphabet)
+    outcome = find(wire, queries=KNOWN_QUERIES)
+    assert wire._at is None and wire.clock.steady_ns() <= 400 * NS_PER_S
+    if isinstance(outcome, IdentifiedMeter):
+        assert outcome.certainty is not Certainty.SURE
+    else:
+        assert outcome.reason in (FailureReason.GARBLED, FailureReason.SILENT)
+
+
+class Pulled(Wire):
+    """A cable that is pulled after some seconds."""
+
+    pulled_after_s = 1.0
+
+    def _is_pulled(self) -> bool:
+        return self.clock.steady_ns() > self.pulled_after_s * NS_PER_S
+
+    def open(self, settings: PortSettings) -> Wire:
+        if self._is_pulled():
+            raise StillvoltError("There is no port wire.")
+        return super().open(settings)
+
+    def read(self, size: int = 1) -> bytes:
+        if self._is_pulled():
+            raise OSError(5, "Input/output error")
+        return super().read(size)
+
+
+@pytest.mark.parametrize("pulled_after_s", [0.5, 2.0, 5.0, 8.0])
+@pytest.mark.parametrize("line", [None, bytes(range(130, 170))], ids=["silent", "garbled"])
+def test_a_cable_that_is_pulled_ends_the_search(pulled_after_s: float, line: bytes | None) -> None:
+    wire = Pulled(AT, line and (lambda: line))
+    wire.pulled_after_s = pulled_after_s
+    outcome = find(wire, queries=KNOWN_QUERIES)
+    assert isinstance(outcome, NotIdentified) and outcome.reason is FailureReason.LOST
+    assert "was lost" in outcome.why and wire._at is None
 
 
 def test_any_query_of_the_users_own() -> None:

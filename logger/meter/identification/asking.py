@@ -33,6 +33,11 @@ ANSWER_S = 0.8
 SLOW_ANSWER_S = 3.0
 """How long a meter has that is known to understand."""
 LATE_S = 1.5
+MAX_LATE_S = 10.0
+"""What goes on for longer after the last question is no answer to it."""
+UNASKED_S = 2.5
+"""For so long nothing is asked after the last answer: lines that come then are no answers. The slowest meters send
+every two seconds."""
 MIN_QUERY_EVERY_S = 0.2
 ASKED_LINES = 3
 """So many answers are taken before a query is called right."""
@@ -46,10 +51,12 @@ class AskResult:
     Args:
         capture: the answers to the right query; None where none is answered with values.
         identity: what the meter answered to `IDENTITY_QUERY`.
+        sends_unasked: lines come without a question: the meter was switched on late, and has to be listened to.
     """
 
     capture: Capture | None
     identity: str
+    sends_unasked: bool = False
 
 
 def ask(session: IdentifySession, queries: Sequence[str]) -> AskResult:
@@ -58,6 +65,8 @@ def ask(session: IdentifySession, queries: Sequence[str]) -> AskResult:
     Raises:
         StillvoltError: the port does not open.
         Stopped: the search is to stop.
+        TimeUp: it takes too long.
+        PortGone: the port failed.
     """
     for settings, end in ways_to_ask(session.first):
         session.check_stop()
@@ -69,11 +78,17 @@ def ask(session: IdentifySession, queries: Sequence[str]) -> AskResult:
             continue
         try:
             result = _Asker(session, port, settings, end).try_queries(queries)
+        except _SendsUnasked:
+            return AskResult(None, "", sends_unasked=True)
         finally:
             close(port)
         if result.capture is not None or result.identity:  # one that has a name understands this setting
             return result
     return AskResult(None, "")
+
+
+class _SendsUnasked(Exception):
+    """Lines come although nothing was asked."""
 
 
 class _Asker:
@@ -129,16 +144,35 @@ class _Asker:
             return False
         clock = self._session.clock
         came = False
-        last_ns = clock.steady_ns()
+        started_ns = last_ns = clock.steady_ns()
         while (now_ns := clock.steady_ns()) - last_ns < LATE_S * NS_PER_S:
             self._session.check_stop()
+            if now_ns - started_ns > MAX_LATE_S * NS_PER_S:
+                raise _SendsUnasked
             if read_waiting(self._port):
                 came = True
                 last_ns = now_ns
         return came
 
+    def _check_unasked(self) -> None:
+        """Ask nothing for a while.
+
+        Raises:
+            _SendsUnasked: something comes all the same.
+        """
+        clock = self._session.clock
+        started_ns = clock.steady_ns()
+        while clock.steady_ns() - started_ns < UNASKED_S * NS_PER_S:
+            self._session.check_stop()
+            if read_waiting(self._port).strip(b"\x00\r\n> "):
+                raise _SendsUnasked
+
     def _ask_again(self, query: str) -> Capture | None:
-        """Ask often enough to be sure; None when this query gives no values."""
+        """Ask often enough to be sure; None when this query gives no values.
+
+        Raises:
+            _SendsUnasked: the lines are no answers.
+        """
         capture = Capture(self._settings)
         clock = self._session.clock
         slowest_ns = 0
@@ -152,6 +186,7 @@ class _Asker:
         are_values = sum(reading.status is not LineStatus.UNREADABLE for reading in readings)
         if are_values < READ_SHARE * len(readings) and not all(has_digit(line) for line in capture.lines):
             return None  # an error message
+        self._check_unasked()
         capture.verdict = Verdict.RIGHT
         every_s = max(math.ceil(slowest_ns / NS_PER_S * 15) / 10, MIN_QUERY_EVERY_S)
         own_end = "" if self._end == "\n" or query[-1:] in ("\r", "\n") else self._end

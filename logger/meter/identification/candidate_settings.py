@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from logger.meter.port import PortSettings
 
-BAUDS = (9600, 19200, 115200, 2400, 4800, 38400, 57600, 1200)
+BAUDS = (9600, 19200, 115200, 2400, 4800, 38400, 57600, 1200, 600, 300)
 FRAMINGS: tuple[tuple[int, str, float], ...] = (
     (8, "N", 1.0), (7, "E", 1.0), (7, "O", 1.0), (8, "E", 1.0), (8, "O", 1.0), (7, "N", 1.0), (7, "N", 2.0),
 )  # fmt: skip

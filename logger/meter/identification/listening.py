@@ -20,7 +20,7 @@ from logger.meter.identification.candidate_settings import (
     rate_and_framing,
 )
 from logger.meter.identification.capture import Capture, Verdict, judge, seven_bit_framing
-from logger.meter.identification.session import BURST_NS, IdentifySession, close, read_waiting
+from logger.meter.identification.session import BURST_NS, IdentifySession, PortGone, close, read_waiting
 from logger.meter.port import PortSettings
 from logger.meter.reader import MID_LINE_NS
 from logger.meter.received_line import receive_line
@@ -42,6 +42,8 @@ def listen(session: IdentifySession) -> Capture | None:
     Raises:
         StillvoltError: the port does not open.
         Stopped: the search is to stop.
+        TimeUp: it takes too long.
+        PortGone: the port failed.
     """
     first = session.first
     capture = _capture(session, first, SILENT_S, "listening")
@@ -74,9 +76,22 @@ def _scan(session: IdentifySession, capture: Capture) -> Capture:
         try:
             capture = _capture(session, settings, SETTING_SILENT_S, f"listening at {settings.framing()}")
         except StillvoltError:
-            continue  # this port cannot be set so; it opened before
+            _check_port(session, base)
+            continue  # this port cannot be set so
         if capture.verdict is Verdict.RIGHT:
             return capture
+
+
+def _check_port(session: IdentifySession, base: PortSettings) -> None:
+    """Open the port as it was opened before.
+
+    Raises:
+        PortGone: it does not open any more.
+    """
+    try:
+        close(session.open(base))
+    except StillvoltError as error:
+        raise PortGone(error.what) from error
 
 
 def _capture(session: IdentifySession, settings: PortSettings, patience_s: float, doing: str) -> Capture:

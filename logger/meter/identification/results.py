@@ -68,6 +68,7 @@ class FailureReason(StrEnum):
     SILENT = "silent"
     GARBLED = "garbled"
     STOPPED = "stopped"
+    LOST = "lost"
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable, Sequence
 
 from logger.clock import Clock
+from logger.diagnostics import log_exception
 from logger.meter.identification.asking import ask
 from logger.meter.identification.known_queries import IDENTITY_QUERY
 from logger.meter.identification.listening import listen
@@ -15,7 +16,13 @@ from logger.meter.identification.results import (
     IdentifyProgress,
     NotIdentified,
 )
-from logger.meter.identification.session import IdentifyPort, IdentifySession, Stopped
+from logger.meter.identification.session import (
+    IdentifyPort,
+    IdentifySession,
+    PortGone,
+    Stopped,
+    TimeUp,
+)
 from logger.meter.identification.summary import summarise
 from logger.meter.port import PortSettings, open_port
 
@@ -49,9 +56,20 @@ def identify(
         capture = listen(session)
         if capture is None and queries:
             asked = ask(session, queries)
-            capture, identity = asked.capture, asked.identity
+            # A meter that was switched on meanwhile is listened to: what it sends is no answer.
+            capture = listen(session) if asked.sends_unasked else asked.capture
+            identity = asked.identity
     except Stopped:
         return NotIdentified(FailureReason.STOPPED, "Stopped before the meter was found.", session.sample)
+    except PortGone as gone:
+        log_exception(f"identifying at {first.url}")
+        return NotIdentified(
+            FailureReason.LOST,
+            f"The port {first.url} was lost ({gone}). Was the cable pulled, or the other end switched off?",
+            session.sample,
+        )
+    except TimeUp:
+        capture = None
     if capture is not None:
         return summarise(capture, identity)
     return _not_identified(session.sample, identity, bool(queries))
@@ -68,8 +86,8 @@ def _not_identified(sample: bytes, identity: str, was_asked: bool) -> NotIdentif
     if sample:
         return NotIdentified(
             FailureReason.GARBLED,
-            "Something comes from the port, but under no setting that is tried does it make lines of text. Look up "
-            "rate and framing in the meter's manual.",
+            "Noise comes from the port: under no setting that is tried does it make lines of text. Is the plug tight, "
+            "and in the right socket? Else look up rate and framing in the meter's manual.",
             sample,
         )
     if identity:

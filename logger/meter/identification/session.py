@@ -13,6 +13,8 @@ from logger.meter.identification.capture import Capture
 from logger.meter.identification.results import IdentifyProgress
 from logger.meter.port import PortSettings
 
+MAX_SEARCH_S = 300.0
+"""Every setting is tried within this time at a meter that sends every two seconds; a search always ends."""
 MAX_READ_BYTES = 4096
 REPORT_EVERY_NS = 250_000_000
 
@@ -39,6 +41,14 @@ class IdentifyPort(Protocol):
 
 class Stopped(Exception):
     """The search was asked to stop."""
+
+
+class TimeUp(Exception):
+    """The search has taken as long as it may."""
+
+
+class PortGone(Exception):
+    """The port failed while it was open, or does not open any more; the message is the driver's."""
 
 
 class IdentifySession:
@@ -74,9 +84,12 @@ class IdentifySession:
 
         Raises:
             Stopped: it is.
+            TimeUp: it has taken as long as it may.
         """
         if self._stop.is_set():
             raise Stopped
+        if self.clock.steady_ns() - self._started_ns > MAX_SEARCH_S * NS_PER_S:
+            raise TimeUp
 
     def period(self, now_ns: int) -> int:
         """Number of the period in which progress is reported once at least."""
@@ -89,13 +102,20 @@ class IdentifySession:
 
 
 def read_waiting(port: IdentifyPort) -> bytes:
-    """What is there, up to `MAX_READ_BYTES`; waits a moment for the first byte."""
-    data = port.read(1)
-    while data and (waiting := port.in_waiting) and len(data) < MAX_READ_BYTES:
-        more = port.read(waiting)
-        if not more:
-            break
-        data += more
+    """What is there, up to `MAX_READ_BYTES`; waits a moment for the first byte.
+
+    Raises:
+        PortGone: the port failed: its cable was pulled, or the other end closed it.
+    """
+    try:
+        data = port.read(1)
+        while data and (waiting := port.in_waiting) and len(data) < MAX_READ_BYTES:
+            more = port.read(waiting)
+            if not more:
+                break
+            data += more
+    except Exception as error:  # a port fails in every way that its driver can think of
+        raise PortGone(str(error)) from error
     return data
 
 
