@@ -19,6 +19,7 @@ from logger.night.night_edges import FOUND_EDGES
 from logger.night.recorded_nights import Night, longest_of, nights
 from logger.night.schedule import planned_in
 from logger.visit.records.fact_names import SCHEDULE
+from logger.visit.storage.read_only import checked_log
 from logger.visit.storage.visit_log import VisitLog
 
 
@@ -102,12 +103,9 @@ def analyse_as_stated(path: Path, number: int | None) -> NightAnalysis:
     Raises:
         StillvoltError: the log cannot be read, nothing was recorded, or there is no such night.
     """
-    log = VisitLog.open(path)
-    try:
+    with checked_log(path) as log:
         target_volts, schedule = log.setup.current().target_volts, log.facts.get(SCHEDULE)
         found = nights(log)
-    finally:
-        log.close()
     lengths_s = tuple(n.record.end_s for n in found)
     return _analysed(_numbered(found, number, path), target_volts, schedule, lengths_s)
 
@@ -167,11 +165,8 @@ def _analysed(
 
 
 def _nights_of(path: Path) -> list[Night]:
-    log = VisitLog.open(path)
-    try:
+    with checked_log(path) as log:
         return nights(log)
-    finally:
-        log.close()
 
 
 def compare_with(chosen: Night, other: OtherNight, *, same_visit: bool) -> NightPair:

@@ -8,6 +8,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
+from logger.metrology.supply import SupplyKey
 from logger.sweep.solver.answer import SweepAnswer, solve_sweep
 from logger.sweep.solver.answer_text import answer_text
 from logger.sweep.solver.mistakes import MAX_TRIED, changes, counts_of
@@ -44,7 +45,7 @@ def ten_times(*numbers: int) -> list[Row]:
     ]
 
 
-def solve(rows: list[Row], supply: str = "split", names: list[str] = NAMES) -> SweepAnswer:
+def solve(rows: list[Row], supply: SupplyKey = "split", names: list[str] = NAMES) -> SweepAnswer:
     """The answer to these rows."""
     return solve_sweep(sweep_of(rows, names), supply)
 
@@ -151,7 +152,7 @@ def test_a_prediction_has_the_guard_band_of_a_reading(left: float, word: str) ->
     assert f"{word} the target of 0.1 V" in text
 
 
-def large_panel(supply: str) -> Sweep:
+def large_panel(supply: SupplyKey) -> Sweep:
     """Sixty circuits, of which twelve give something."""
     random = np.random.default_rng(60)
     sizes = np.abs(random.normal(0.0, 0.004, 60))
@@ -164,7 +165,7 @@ def large_panel(supply: str) -> Sweep:
 
 
 @pytest.mark.parametrize("supply", ["split", "three"])
-def test_sixty_circuits_are_worked_out_with_bounded_work(supply: str) -> None:
+def test_sixty_circuits_are_worked_out_with_bounded_work(supply: SupplyKey) -> None:
     sweep = large_panel(supply)
     found = fit_sweep(sweep, supply)
     starts, parameters = found.fits.parameters.shape

@@ -31,6 +31,7 @@ from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.same_home import why_maybe_other_home
 from logger.visit.results.span_review import SpanReview
+from logger.visit.storage.read_only import checked_log
 from logger.visit.storage.visit_log import VisitLog
 
 
@@ -92,19 +93,11 @@ def compare_visits(
         raise StillvoltError(
             "Both visits are the same file.", next_step="Name the earlier and the later one."
         )
-    earlier = VisitLog.open(before)
-    try:
-        later = VisitLog.open(after)
-        try:
-            _require_same_home(earlier, later, same_home)
-            if by_hand:
-                keep_matches(later, earlier, partners(by_hand, earlier.spots.all(), later.spots.all()))
-            found = compare_logs(earlier, later)
-        finally:
-            later.close()
-    finally:
-        earlier.close()
-    return found
+    with checked_log(before) as earlier, checked_log(after) as later:
+        _require_same_home(earlier, later, same_home)
+        if by_hand:
+            keep_matches(later, earlier, partners(by_hand, earlier.spots.all(), later.spots.all()))
+        return compare_logs(earlier, later)
 
 
 def _require_same_home(before: VisitLog, after: VisitLog, confirmed: bool) -> None:
