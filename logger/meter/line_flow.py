@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 
-from logger.meter.lines import LineReading, LineStatus
+from logger.meter.lines import TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
 
 SILENT_S = 5.0
@@ -87,7 +87,8 @@ class LineFlow:
         if self.interruption:
             out.append(self._end_interruption(time_s))
         self._last_s, self._bytes_s = time_s, None
-        out += self._take_verdict(is_read or not any(48 <= byte < 58 for byte in raw))
+        is_whole = is_read or reading.note == TEACH_AGAIN_NOTE or not any(48 <= byte < 58 for byte in raw)
+        out += self._take_verdict(is_whole)
         return out
 
     def on_silence(self, time_s: float) -> list[NoticeDraft]:

@@ -60,6 +60,9 @@ MAX_DIGITS = 17
 
 OVERLOAD_NOTE = "the voltage is above the meter's range"
 CUT_NOTE = "the line was cut off or had no end"
+TEACH_AGAIN_NOTE = (
+    "the meter's range is another than when its scale was taught; teach it again, or set the range back"
+)
 MISTAKE_NOTE = "reading it failed by a mistake of this software; please report the line"
 """Tests and the fuzz campaign take this note for a failure."""
 

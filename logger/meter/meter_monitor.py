@@ -15,7 +15,7 @@ from math import log, log1p
 from logger.meter.interpretation import LineFlag
 from logger.meter.line_flow import LineFlow
 from logger.meter.line_form import LineFormWatch
-from logger.meter.lines import LineReading, LineStatus
+from logger.meter.lines import TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
 
 SURE_LINES = 2
@@ -110,9 +110,11 @@ class MeterMonitor:
 
     def _watch_state(self, reading: LineReading, out: list[NoticeDraft]) -> None:
         """Function and flags: what the line says of the meter besides its value."""
-        if reading.status is LineStatus.UNREADABLE:
+        if reading.note == TEACH_AGAIN_NOTE:
+            state = ("teach again", _sentence(reading.note))
+        elif reading.status is LineStatus.UNREADABLE:
             return
-        if reading.status is LineStatus.NOT_AC_VOLTS:
+        elif reading.status is LineStatus.NOT_AC_VOLTS:
             state = ("function", _sentence(reading.note))
         elif reading.flags:
             flag = min(reading.flags, key=list(LineFlag).index)

@@ -35,6 +35,18 @@ class NumberLayout(NamedTuple):
         """Whether a meter writes both in one range: one number has more digits in front of its point."""
         return self._replace(whole_digits=other.whole_digits) == other
 
+    def is_of_range(self, other: NumberLayout, may_drop_zeros: bool) -> bool:
+        """Whether a meter writes both in one range, whatever stands in front of them.
+
+        Args:
+            other: another layout.
+            may_drop_zeros: a number may have fewer decimals in the same range.
+        """
+        same = self._replace(front=other.front, is_signed=other.is_signed, is_padded=other.is_padded)
+        if may_drop_zeros and self.decimals < other.decimals:
+            same = same._replace(decimals=other.decimals)
+        return same.differs_by_size_only(other)
+
     def count_volts(self) -> float:
         """What one step of the last digit is worth, where there is no exponent."""
         return float(10.0 ** (self.unit_exponent - self.decimals))

@@ -26,7 +26,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from logger.clock import NS_PER_S
-from logger.meter.lines import LineReading, LineStatus
+from logger.meter.lines import TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.number_layout import NumberLayout
 from logger.meter.stream_history import StreamHistory, StreamLine, is_step
 
@@ -78,10 +78,16 @@ class StreamCheck:
     Args:
         rules: how strictly.
         read: reads a line by itself, as the lines that come in were read.
+        scale_is_taught: what a count is worth was taught by the user; it is not known for another range.
     """
 
-    def __init__(self, rules: StreamRules, read: Callable[[bytes], LineReading]) -> None:
+    def __init__(
+        self, rules: StreamRules, read: Callable[[bytes], LineReading], scale_is_taught: bool = False
+    ) -> None:
         self._rules = rules
+        self._scale_is_taught = scale_is_taught
+        self._taught: NumberLayout | None = None
+        """The layout that the stream had first, where its scale was taught."""
         self._history = StreamHistory(read)
         self._layout: NumberLayout | None = None
         """The layout of the stream now; None before one is learned."""
@@ -102,7 +108,7 @@ class StreamCheck:
         """
         if not line.is_compared:
             if not self._waiting:
-                return [self._history.add(line)]
+                return [self._add(line)]
             self._waiting.append(line)
             return self._judge_waiting() if len(self._waiting) > MAX_WAITING else []
         layout = line.layout
@@ -110,10 +116,11 @@ class StreamCheck:
             if layout == self._before:
                 self._layout = layout
                 self._history.confirm(layout, line.raw)
+                self._taught = self._taught or layout
             self._before = layout
-            return [self._history.add(line)]
+            return [self._add(line)]
         if layout == self._layout and not self._is_doubtful(line):
-            return [*self._judge_waiting([line]), self._history.add(line)]
+            return [*self._judge_waiting([line]), self._add(line)]
         self._waiting.append(line)
         run = self._run(layout)
         if self._confirms(run):
@@ -142,6 +149,15 @@ class StreamCheck:
             return []
         patience_s = max(MIN_WAIT_S, MAX_WAIT_INTERVALS * self._history.interval_s)
         return self.flush() if t_ns - self._waiting[-1].t_ns > patience_s * NS_PER_S else []
+
+    def _add(self, line: StreamLine) -> StreamLine:
+        """Remember a line; returns it as it is delivered."""
+        self._history.add(line)
+        if not self._scale_is_taught or self._taught is None or self._layout is None or not line.is_compared:
+            return line
+        if self._layout.is_of_range(self._taught, self._history.may_drop_zeros):
+            return line
+        return line._replace(reading=LineReading(LineStatus.UNREADABLE, note=TEACH_AGAIN_NOTE))
 
     def _is_doubtful(self, line: StreamLine) -> bool:
         """Whether a line of the stream's layout has to wait for the next one all the same."""
@@ -180,7 +196,7 @@ class StreamCheck:
         for place, line in enumerate(waiting):
             following = [one for one in waiting[place + 1 :] if one in run]
             if line in run and not (following and self._history.is_broken_run(line, following[0])):
-                out.append(self._history.add(line))
+                out.append(self._add(line))
             else:
                 out.append(self._judge(line, following))
         return out
@@ -207,7 +223,7 @@ class StreamCheck:
         """
         if line.is_compared and self._is_damaged(line, after):
             line = line._replace(reading=LineReading(LineStatus.UNREADABLE, note=DAMAGED_NOTE))
-        return self._history.add(line)
+        return self._add(line)
 
     def _is_damaged(self, line: StreamLine, after: Sequence[StreamLine]) -> bool:
         history = self._history

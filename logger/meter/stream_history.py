@@ -156,6 +156,11 @@ class StreamHistory:
         return max(sum(self._refused) / STATISTIC_LINES, MIN_DAMAGED_SHARE)
 
     @property
+    def may_drop_zeros(self) -> bool:
+        """Whether the meter perhaps does not write zeros at the end of a fraction."""
+        return not self._writes_zeros
+
+    @property
     def departed_share(self) -> float:
         """The share of samples among the newest ones that had another layout than the stream."""
         return sum(self._departed) / len(self._departed) if self._departed else 0.0

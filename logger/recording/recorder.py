@@ -91,6 +91,7 @@ class Recorder:
         notify: receives one sentence for the user whenever something happens to the recording.
         read: reads the meter's lines.
         computer: the watch over the computer; None in a simulation.
+        scale_is_taught: what a count of the meter's lines is worth was taught by the user.
     """
 
     def __init__(
@@ -101,6 +102,7 @@ class Recorder:
         notify: Callable[[str], None],
         read: Callable[[bytes], LineReading] = read_line,
         computer: ComputerWatch | None = None,
+        scale_is_taught: bool = False,
     ) -> None:
         self._read_line = read
         self._writer = writer
@@ -108,7 +110,7 @@ class Recorder:
         self._start_ns = started_steady_ns
         self._notify = notify
         self._splitter = LineSplitter()
-        self._check = StreamCheck(LIVE, read)
+        self._check = StreamCheck(LIVE, read, scale_is_taught)
         self._detector = Detector()
         self._meter = MeterMonitor()
         self._clocks = SuspendWatch(clock, None if computer is None else BUSY_NS)

@@ -82,7 +82,8 @@ def record(
         lock.note_running(visit, settings.url, started_utc_ns)
         computer = ComputerWatch(lambda: disk_space.free_bytes(writer.path.resolve().parent))
         read = meter.read() if meter else read_line
-        recorder = Recorder(writer, clock, started_steady_ns, notify, read, computer)
+        scale_is_taught = meter is not None and meter.line is not None and meter.line.scale != 1.0
+        recorder = Recorder(writer, clock, started_steady_ns, notify, read, computer, scale_is_taught)
         reason = "stopped by an error"
         try:
             reader.start()

@@ -243,7 +243,7 @@ class Pulled(Wire):
 @pytest.mark.parametrize("pulled_after_s", [0.5, 2.0, 5.0, 8.0])
 @pytest.mark.parametrize("line", [None, bytes(range(130, 170))], ids=["silent", "garbled"])
 def test_a_cable_that_is_pulled_ends_the_search(pulled_after_s: float, line: bytes | None) -> None:
-    wire = Pulled(AT, line and (lambda: line))
+    wire = Pulled(AT, None if line is None else lambda: line)
     wire.pulled_after_s = pulled_after_s
     outcome = find(wire, queries=KNOWN_QUERIES)
     assert isinstance(outcome, NotIdentified) and outcome.reason is FailureReason.LOST

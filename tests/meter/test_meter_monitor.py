@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from logger.meter.lines import read_line
+from logger.meter.lines import TEACH_AGAIN_NOTE, LineReading, LineStatus, read_line
 from logger.meter.meter_monitor import MeterMonitor
 
 
@@ -194,3 +194,11 @@ def test_lines_that_are_never_read_are_not_called_damaged():
     session = Session()
     session.send("{:.3f} 0.412", 300)
     assert session.told == []
+
+
+def test_a_scale_taught_in_another_range_is_asked_for_again_and_no_damage(session):
+    again = LineReading(LineStatus.UNREADABLE, note=TEACH_AGAIN_NOTE)
+    for _ in range(40):
+        session.t_s += 0.4
+        session.told += [(n.kind, n.message) for n in session.watch.on_line(session.t_s, b"0.601", again)]
+    assert session.kinds() == ["teach again"] and "teach it again" in session.watch.problem

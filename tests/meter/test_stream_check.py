@@ -9,7 +9,9 @@ from collections.abc import Iterable, Sequence
 import pytest
 
 from logger.clock import NS_PER_S
-from logger.meter.lines import LineStatus, read_line
+from logger.meter.line_format import LineFormat
+from logger.meter.line_format_reader import read_formatted_line, reader_of
+from logger.meter.lines import TEACH_AGAIN_NOTE, LineStatus, read_line
 from logger.meter.stream_check import FILE, LIVE, StreamCheck, StreamRules
 from logger.meter.stream_history import StreamLine
 from scripts.bench.damaged_lines import FORMS, count_recorded, stream
@@ -205,3 +207,21 @@ def test_lines_that_cannot_be_compared_pass() -> None:
     statuses = [LineStatus(read_line(raw).status) for raw, *_ in meter.delivered[-4:]]
     assert statuses == [LineStatus.OVERLOAD, LineStatus.NOT_AC_VOLTS, LineStatus.VOLTS, LineStatus.UNREADABLE]
     assert not any(waited for *_, waited in meter.delivered[-4:])
+
+
+def test_a_taught_scale_holds_for_the_range_that_it_was_taught_in() -> None:
+    counts = LineFormat("semicolon", 1, 2, scale=0.001)
+    check = StreamCheck(LIVE, reader_of(counts), scale_is_taught=True)
+
+    def send(*lines: str) -> list[tuple[float | None, str]]:
+        out = []
+        for line in lines:
+            raw = line.encode()
+            out += check.take(StreamLine(0, 0, raw, read_formatted_line(counts, raw)))
+        return [(one.reading.volts, one.reading.note) for one in out]
+
+    assert all(
+        volts for volts, _ in send(*(f"27{n}.{n};AC" for n in range(10)), *(f"5{n}.1;AC" for n in range(9)))
+    )
+    assert send("0.601;AC", "0.602;AC", "0.603;AC") == [(None, TEACH_AGAIN_NOTE)] * 3
+    assert [volts for volts, _ in send("270.1;AC", "270.2;AC", "270.3;AC")] == [0.2701, 0.2702, 0.2703]
