@@ -174,8 +174,15 @@ class StreamCheck:
             return False
         if len(run) >= self._needed_lines():
             return True
-        is_alike = run[-1].behind == run[-2].behind and not is_step(run[-2].volts, run[-1].volts)
-        return is_alike and not all(map(self._history.is_explained, run))
+        compared = [line for line in self._waiting if line.is_compared]
+        if (
+            compared[-2] is not run[-2]
+            or run[-1].behind != run[-2].behind
+            or is_step(run[-2].volts, run[-1].volts)
+        ):
+            return False
+        others = [line for line in compared if line not in run][-1:]
+        return not all(self._history.is_explained(line, others) for line in run)
 
     def _needed_lines(self) -> int:
         """How many lines confirm a layout although damage explains each of them."""
