@@ -28,8 +28,8 @@ MIN_QUERY_EVERY_S, MAX_QUERY_EVERY_S = 0.02, 60.0
 WRITE_TIMEOUT_S = 1.0
 """A query that the port does not take within this time is given up; reading goes on."""
 
-NETWORK_SCHEMES = ("socket", "rfc2217")
-"""Kinds of port of which nobody knows how long their bytes are held back on the way."""
+LOCAL_SCHEMES = frozenset({"sim", "hwgrep", "loop", "alt", "cp2110"})
+"""Kinds of port at this computer. Of any other nobody knows how long bytes are held back on the way."""
 
 _offered: list[PortInfo] = []
 """Ports of packages that were registered, besides those that are plugged in."""
@@ -67,7 +67,8 @@ class PortSettings:
     @property
     def is_network(self) -> bool:
         """Whether the bytes come over a network: what was on its way when the port was opened may begin anywhere."""
-        return self.url.strip().split("://", 1)[0].lower() in NETWORK_SCHEMES
+        scheme, mark, _ = self.url.strip().partition("://")
+        return bool(mark) and scheme.lower() not in LOCAL_SCHEMES
 
     def framing(self) -> str:
         """Rate and framing as people write them: "9600 baud, 8N1"."""

@@ -14,10 +14,11 @@ import serial
 import serial.rfc2217
 from serial.tools import list_ports, list_ports_common
 
-from logger.clock import SystemClock
+from logger.clock import NS_PER_S, ManualClock, SystemClock
 from logger.meter.identification import IdentifiedMeter, identify
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
+from logger.meter.splitter import LineSplitter
 
 WAIT_S = 5.0
 
@@ -157,3 +158,28 @@ def test_a_serial_server_that_goes_away_is_a_loss(ended: threading.Event) -> Non
             assert isinstance(items.get(timeout=WAIT_S), PortLost)
         finally:
             reader.stop()
+
+
+@pytest.mark.parametrize("times", [1, 2])
+def test_the_first_line_of_a_network_port_is_never_read(ended: threading.Event, times: int) -> None:
+    """Held back on its way it comes late, and looks like a line that has just begun."""
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        url = f"socket://127.0.0.1:{server.getsockname()[1]}"
+        for _ in range(times):
+            items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
+            clock = ManualClock()
+            reader = PortReader(PortSettings(url), clock, items)
+            reader.open()
+            meter, _ = server.accept()
+            with meter:
+                clock.advance_ns(10 * NS_PER_S)
+                meter.sendall(b"73 V\r\n")
+                reader.start()
+                first = items.get(timeout=WAIT_S)
+                meter.sendall(b"0.273 V\r\n")
+                second = items.get(timeout=WAIT_S)
+                reader.stop()
+            assert isinstance(first, Arrival) and isinstance(second, Arrival)
+            splitter = LineSplitter()
+            assert (b"73 V", True) not in splitter.feed(first.data, first.starts_mid_line)
+            assert splitter.feed(second.data, second.starts_mid_line) == [(b"0.273 V", True)]
