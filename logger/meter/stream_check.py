@@ -182,7 +182,7 @@ class StreamCheck:
         ):
             return False
         others = [line for line in compared if line not in run][-1:]
-        return not all(self._history.is_explained(line, others) for line in run)
+        return not all(self._history.is_explained(line, others, is_moving=True) for line in run)
 
     def _needed_lines(self) -> int:
         """How many lines confirm a layout although damage explains each of them."""

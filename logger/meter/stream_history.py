@@ -201,20 +201,25 @@ class StreamHistory:
             self._writes_zeros = self._zero_share > WRITTEN_ZEROS_SHARE
         return line
 
-    def is_explained(self, line: StreamLine, after: Sequence[StreamLine] = ()) -> bool:
+    def is_explained(
+        self, line: StreamLine, after: Sequence[StreamLine] = (), is_moving: bool = False
+    ) -> bool:
         """Whether damage at one place explains a line: mended, it has a value that is to be expected.
 
         Args:
             line: it.
             after: samples that came after it.
+            is_moving: expect anything that a body that moves may reach in the next line.
         """
         expected = self._expected(line, after)
+        if is_moving:
+            expected = [(low / STEP, high * STEP) for low, high in expected]
         ceilings = {one.layout: one.volts for one in sorted(after, key=lambda one: one.volts)}
         for layout, pattern in self._patterns.items():
             if self.samples - pattern.place >= RECENT_LINES:
                 continue
             ceiling = (1 + EXPECTED_MARGIN) * max(pattern.highest, ceilings.get(layout, 0.0))
-            below = [(low, min(high, ceiling)) for low, high in expected]
+            below = expected if is_moving else [(low, min(high, ceiling)) for low, high in expected]
             if damage_explains(line.raw, pattern.steady, self._read, below):
                 return True
         return any(damage_explains(line.raw, one.raw, self._read, expected) for one in after[:1])
