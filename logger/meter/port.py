@@ -31,6 +31,9 @@ WRITE_TIMEOUT_S = 1.0
 LOCAL_SCHEMES = frozenset({"sim", "hwgrep", "loop", "alt", "cp2110"})
 """Kinds of port at this computer. Of any other nobody knows how long bytes are held back on the way."""
 
+URL_SCHEMES = (*NETWORK_SCHEMES, "hwgrep")
+"""Kinds of URL that are opened, besides those of registered packages; a visit from somebody else may name any."""
+
 _offered: list[PortInfo] = []
 """Ports of packages that were registered, besides those that are plugged in."""
 
@@ -177,6 +180,10 @@ def open_port(settings: PortSettings) -> serial.Serial:
             f"A meter is asked every {MIN_QUERY_EVERY_S:g} to {MAX_QUERY_EVERY_S:g} seconds, "
             f"not every {settings.query_every_s:g}."
         )
+    scheme = url.split("://", 1)[0].lower()
+    if "://" in url and scheme not in (*URL_SCHEMES, *_registered_schemes()):
+        # pyserial knows more: one of them writes what passes into a file that the URL names.
+        raise _unknown_kind(scheme)
     try:
         port = serial.serial_for_url(
             url,
@@ -240,11 +247,7 @@ def _url_refusal(url: str, error: Exception) -> StillvoltError:
     scheme = url.split("://", 1)[0].lower()
     text = str(error)
     if isinstance(error, ValueError) and "not known" in text:
-        return StillvoltError(
-            f"Nothing is known about ports of the kind {scheme}://.",
-            next_step="Known kinds: a device name, socket://host:port, rfc2217://host:port, "
-            "hwgrep://pattern, sim://house.",
-        )
+        return _unknown_kind(scheme)
     if scheme == "hwgrep":
         return StillvoltError(
             f"No port of this computer matches {url}.",
@@ -255,6 +258,17 @@ def _url_refusal(url: str, error: Exception) -> StillvoltError:
     return StillvoltError(
         f"{url} does not open ({text}).", next_step="Is the other end switched on and within reach?"
     )
+
+
+def _unknown_kind(scheme: str) -> StillvoltError:
+    return StillvoltError(
+        f"Nothing is known about ports of the kind {scheme}://.",
+        next_step="Known kinds: a device name, socket://host:port, rfc2217://host:port, hwgrep://pattern, sim://house.",
+    )
+
+
+def _registered_schemes() -> set[str]:
+    return {port.url.split("://", 1)[0].lower() for port in _offered}
 
 
 def _has_host_and_port(url: str) -> bool:

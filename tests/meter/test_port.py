@@ -85,6 +85,9 @@ def test_reasons(tmp_path: Path) -> None:
     plain.write_text("0.273 V\n")
     assert refusal(str(plain)).startswith(f"{plain} is not a serial port.")
     assert plain.read_text() == "0.273 V\n"
+    for kind in ("spy", "loop", "alt", "cp2110", "SPY"):
+        said = refusal(f"{kind}:///dev/ttyUSB0?file=written")
+        assert said.startswith(f"Nothing is known about ports of the kind {kind.lower()}://.")
     assert refusal("nothing://x").startswith("Nothing is known about ports of the kind nothing://.")
     assert refusal("hwgrep://no-such-adapter").startswith(
         "No port of this computer matches hwgrep://no-such-adapter."

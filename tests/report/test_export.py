@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -20,7 +21,7 @@ from logger.report.export import write_export as export_module
 from logger.report.export import xlsx
 from logger.report.export.table import rfc3339
 from logger.report.export.tables import PARQUET, TABLES
-from logger.report.export.write_export import export
+from logger.report.export.write_export import export, inert_cell
 from logger.settling.events import Event, Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import budget_of
@@ -267,3 +268,33 @@ def test_no_unfinished_file_is_left(visit, tmp_path):
 
 def ns_of(texts) -> list[int]:
     return pd.to_datetime(pd.Series(texts)).astype("datetime64[ns, UTC]").astype("int64").tolist()
+
+
+@pytest.mark.parametrize(
+    ("text", "cell"),
+    [
+        ("=HYPERLINK(1)", "'=HYPERLINK(1)"),
+        ("+1+cmd|' /C calc'!A0", "'+1+cmd|' /C calc'!A0"),
+        ("-2+3", "'-2+3"),
+        ("@SUM(1)", "'@SUM(1)"),
+        ("\t=1", "'\t=1"),
+        ("-0.273 V", "-0.273 V"),
+        ("+2.73E-01", "+2.73E-01"),
+        ("Bed - left", "Bed - left"),
+        ("'=quoted", "'=quoted"),
+    ],
+)
+def test_a_text_that_a_spreadsheet_would_run_is_made_inert(text, cell):
+    assert inert_cell(text) == cell
+    assert inert_cell(-0.5) == -0.5
+
+
+def test_a_hostile_name_reads_back_by_the_documented_rule(tmp_path):
+    path = tmp_path / "a.visit"
+    name = "=cmd|' /C calc'!A0"
+    with closing(VisitLog.create(path)) as log:
+        log.spots.add(name)
+    export(path, tmp_path / "out", ["csv"])
+    read = pd.read_csv(tmp_path / "out" / "spots.csv")["spot"][0]
+    assert read == f"'{name}"
+    assert re.sub(r"^'(?=[=+\-@\t\r])", "", read) == name

@@ -5,6 +5,7 @@ The tables and their columns are in `logger.report.export.tables`; every export 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Sequence
 from importlib.util import find_spec
 from pathlib import Path
@@ -22,6 +23,12 @@ FORMATS = ("csv", "xlsx", "parquet")
 USUAL_FORMATS = ("csv", "xlsx")
 WORKBOOK = "visit.xlsx"
 UNCHANGED = "The visit log was not changed."
+
+FORMULA_BEGINS = ("=", "+", "-", "@", "\t", "\r")
+"""A cell that begins so is run as a formula by usual spreadsheets (OWASP, "CSV Injection"; from memory)."""
+
+_A_VALUE = re.compile(r"[+-]\d[\d.,]*([eE][+-]?\d+)?[ \w%~µΩ]*")
+"""A signed number with its unit, such as a line of a meter: no formula."""
 
 _NEEDS = {"xlsx": ("xlsxwriter", "xlsxwriter"), "parquet": ("pyarrow", "stillvolt[parquet]")}
 """The library that writes a format, and what is to be installed for it."""
@@ -124,7 +131,19 @@ def _refuse_what_cannot_be_written(formats: Sequence[str]) -> None:
 
 
 def _csv_of(frame: pd.DataFrame) -> Callable[[Path], None]:
-    return lambda path: frame.to_csv(path, index=False, lineterminator="\n")
+    texts = [name for name in frame.columns if not pd.api.types.is_numeric_dtype(frame[name])]
+    inert = frame.assign(**{name: frame[name].map(inert_cell) for name in texts})
+    return lambda path: inert.to_csv(path, index=False, lineterminator="\n")
+
+
+def inert_cell(value: Any) -> Any:
+    """Put an apostrophe before a text that a spreadsheet would run as a formula when it opens a CSV file.
+
+    Whoever reads the file by program takes an apostrophe away that stands before one of `= + - @`, a tab or a return.
+    """
+    if isinstance(value, str) and value[:1] in FORMULA_BEGINS and not _A_VALUE.fullmatch(value):
+        return f"'{value}"
+    return value
 
 
 def _parquet_of(frame: pd.DataFrame) -> Callable[[Path], None]:
