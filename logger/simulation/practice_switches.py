@@ -14,7 +14,7 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.simulation.house.commands import Act, parse_command
 from logger.simulation.house.control import Control, send_command
-from logger.simulation.house.house import House, ReferenceKind
+from logger.simulation.house.house import House, ProbePlace, ReferenceKind
 from logger.simulation.house.scene_run import Simulation
 from logger.simulation.protocol_sim import parameters_of, scene_of
 
@@ -194,25 +194,41 @@ class PracticeHouse:
             rod,
             (f"reference {'building earth' if rod else 'earth rod'}",),
         )
-        on_wire = self._simulation.on_reference_wire
+        place = self._simulation.probe
+        in_hand = place is ProbePlace.HAND
         probe = SwitchPosition(
-            "on the wire" if on_wire else "in hand",
-            not on_wire,
-            (f"probe {'in hand' if on_wire else 'on reference wire'}",),
+            "in hand"
+            if in_hand
+            else "on the wire"
+            if place is ProbePlace.REFERENCE_WIRE
+            else "on second rod",
+            in_hand,
+            (f"probe {ProbePlace.REFERENCE_WIRE if in_hand else ProbePlace.HAND}",),
+        )
+        at_second = place is ProbePlace.SECOND_ROD
+        second_rod = SwitchPosition(
+            "probe on it" if at_second else "no probe",
+            at_second,
+            (f"probe {ProbePlace.HAND if at_second else ProbePlace.SECOND_ROD}",),
+        )
+        wire = SwitchPosition(
+            "elsewhere" if house.wire_moved else "as laid",
+            house.wire_moved,
+            ("lay the wire back" if house.wire_moved else "move the wire", *MOVE_AFTERWARDS),
         )
         soil = SwitchPosition(
             "wet" if house.wet else "dry", house.wet, () if house.wet else ("wet the soil", *MOVE_AFTERWARDS)
         )
         rods = SwitchPosition(f"{house.rods} in soil", None, ("extra rod", *MOVE_AFTERWARDS))
-        charger = _two(house.charger, "plugged in", "not in", "charger")
         return SwitchGroup(
-            "Earth and laptop",
+            "Earth",
             (
                 Switch("Reference", reference, heads_group=True),
                 Switch("Probe", probe),
+                Switch("Second rod", second_rod),
+                Switch("Wire", wire),
                 Switch("Wet the soil", soil),
                 Switch("Extra rod", rods),
-                Switch("Charger", charger),
             ),
         )
 
@@ -231,6 +247,7 @@ class PracticeHouse:
 
     def _meter(self) -> SwitchGroup:
         simulation = self._simulation
+        charger = _two(self.house.charger, "plugged in", "not in", "charger")
         power = _two(simulation.meter_on, "on", "off", "meter")
         plugged = simulation.cable_in
         cable = SwitchPosition(
@@ -242,6 +259,7 @@ class PracticeHouse:
                 Switch("Meter", power, heads_group=True),
                 Switch("Its cable", cable),
                 Switch("Overload", SwitchPosition("for 3 s", None, ("overload",))),
+                Switch("Laptop's charger", charger),
             ),
         )
 

@@ -20,6 +20,7 @@ from logger.clock import ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.rounding import form_pair
 from logger.metrology.setup import Setup
+from logger.report.document.first_page.first_page import first_page
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import ReportData
@@ -263,6 +264,29 @@ def test_an_empty_visit_has_a_report_without_empty_headings(tmp_path: Path) -> N
         assert missing not in headings
     assert not any(re.search("Night|Sweep|sweep|Readings|Traces|Checks|Voided", text) for text in headings)
     assert not re.search(r"</h[1-6]>\s*</section>", html)
+
+
+@pytest.mark.parametrize(
+    ("off_volts", "off_word", "sentence"),
+    [
+        (0.02, "below", "every spot is below the target: nothing points outside"),
+        (0.09, "too close to tell", "at “Bed” it is too close to tell"),
+        (0.2, "above", "“Bed” (0.20 V) is left above the target"),
+    ],
+)
+def test_table_and_words_on_the_outside_go_together(
+    tmp_path: Path, off_volts: float, off_word: str, sentence: str
+) -> None:
+    log = VisitLog.create(tmp_path / "a.visit", ManualClock())
+    spot = log.spots.add("Bed")
+    log.setup.set(Setup(reference="earth rod", on_battery=True, link_isolated=True))
+    log.readings.enter(spot.id, EVERYTHING_OFF, off_volts, 0.001)
+    log.close()
+    page = first_page(data_of(tmp_path / "a.visit"))
+    ((row,),) = (group.spots for group in page.spot_groups)
+    assert row.off.word == off_word
+    assert sentence in page.outside[0]
+    assert ("nothing points outside" in page.outside[0]) is (off_word == "below")
 
 
 def test_readings_that_cannot_be_compared_say_why(tmp_path: Path) -> None:

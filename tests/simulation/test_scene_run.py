@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
+from math import pi
 
 import numpy as np
 import pytest
 
+from logger.body_circuit import Impedance
 from logger.errors import StillvoltError
 from logger.meter.lines import LineStatus, read_line
 from logger.simulation.house.body import BodyHabits
@@ -133,6 +135,37 @@ def test_the_zero_check_reads_near_zero() -> None:
     lines = list(simulation.run(25))
     assert max(volts([line for line in lines if 8 < line.time_s < 15])) < 0.01
     assert min(volts(lines[-20:])) > 0.3
+
+
+def test_between_two_good_rods_there_is_next_to_nothing_whatever_the_body_feels() -> None:
+    simulation = Simulation(
+        scripted("at 5 s: probe on second rod", "at 12 s: walk", "at 25 s: probe in hand"), 0
+    )
+    lines = list(simulation.run(40))
+    assert max(volts([line for line in lines if 8 < line.time_s < 25])) < 0.01
+    assert min(volts(lines[-20:])) > 0.3
+
+
+def test_the_voltage_to_a_second_rod_shows_what_the_wire_picks_up_on_dry_soil() -> None:
+    """By Ohm's law: 300 pF to 120 V at 60 Hz drive 13.6 uA through 5 kohm."""
+    scene = read_scene("[reference]\nrod_ohms = 5000\nlead_pf = 300", "a test", None)
+    meter = replace(scene.meter, input=Impedance(10e6, 100e-12))
+    simulation = Simulation(replace(scene, meter=meter), 0)
+    levels = {}
+    for command in ("probe on second rod", "move the wire", "lay the wire back", "everything off"):
+        simulation.command(command)
+        levels[command] = simulation.still_volts()
+    alone = 2 * pi * 60 * 300e-12 * 120 * 5000
+    assert levels["probe on second rod"] == pytest.approx(0.9 * alone, rel=0.02)
+    assert levels["move the wire"] == levels["everything off"] < 0.003
+    assert levels["lay the wire back"] == levels["probe on second rod"]
+
+
+def test_a_second_rod_shows_what_the_building_earth_carries() -> None:
+    simulation = Simulation(practice(), 0)
+    simulation.command("reference building earth")
+    simulation.command("probe on second rod")
+    assert simulation.still_volts() == pytest.approx(abs(simulation.house.building_volts), rel=0.01)
 
 
 def test_wet_soil_and_an_extra_rod_matter_for_a_bad_rod_only() -> None:

@@ -117,7 +117,7 @@ class Practitioner:
             self.read(spot, condition=condition)
 
     def sweep(self, spot: Spot) -> SwitchOffPlan | None:
-        """Sweep the breakers at a spot, and read what tonight's answer asks for."""
+        """Sweep the breakers at a spot, and read what tonight's answer asks for there."""
         self.send_commands(f"go to {spot.name}")
         self.wait(6.0)
         sources = self.log.circuits.all()
@@ -126,7 +126,7 @@ class Practitioner:
         found = self._tonight()
         for _ in range(MAX_EXTRA_READINGS):
             wanted = found.next_combination if found else None
-            if wanted is None:
+            if found is None or wanted is None or found.next_spot_id != spot.id:
                 break
             self.read(spot, wanted)
             found = self._tonight()

@@ -93,10 +93,17 @@ def test_zeroed_pages_cost_what_was_in_them_and_no_more(tmp_path: Path, seed: in
     found = salvage(damaged, tmp_path / "new.visit")
     assert not found.whole
     assert damaged.read_bytes() == before
-    assert verify(tmp_path / "new.visit").sound
     lines = next(table for table in found.tables if table.table == "line")
     with closing(sqlite3.connect(DEMO)) as db:
         recorded = db.execute("SELECT count(*) FROM line").fetchone()[0]
+    again = verify(tmp_path / "new.visit")
+    lost = {run.run_id: run.kept_lines - run.lines for run in again.runs if run.kept_lines and run.lines}
+    assert sum(lost.values()) == recorded - lines.kept, (
+        "the checksums that came over tell how many lines are gone"
+    )
+    short = [run_id for run_id, count in lost.items() if count]
+    assert len(again.problems) == len(short), "the new file itself is sound"
+    assert all(f"Run {i}: " in text for i, text in zip(short, again.problems, strict=True))
     assert lines.kept > 0.95 * recorded
     assert main(["report", str(tmp_path / "new.visit"), "--out", str(tmp_path / "new.html")]) == 0
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from logger.errors import StillvoltError
-from logger.simulation.house.house import House
+from logger.simulation.house.house import House, ProbePlace
 
 MAX_COMMAND = 200
 
@@ -31,7 +31,8 @@ class Act(StrEnum):
     METER_DC = "meter dc"
     OVERLOAD = "overload"
     CHARGER = "charger"
-    ZERO_CHECK = "probe on reference wire"
+    PROBE = "probe"
+    MOVE_WIRE = "move the wire"
     WET_SOIL = "wet the soil"
     EXTRA_ROD = "extra rod"
     REFERENCE = "reference"
@@ -39,7 +40,7 @@ class Act(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """One change. `name` is a cord, a circuit's number, a spot or a reference; `word` is plug, unplug, on or off."""
+    """One change. `name` is a cord, a circuit's number or a spot; `word` is plug, unplug, on, off or a `ProbePlace`."""
 
     act: Act
     text: str
@@ -68,8 +69,9 @@ _FIXED: dict[str, tuple[Act, str]] = {
     "overload": (Act.OVERLOAD, "on"),
     "charger on": (Act.CHARGER, "on"),
     "charger off": (Act.CHARGER, "off"),
-    "probe on reference wire": (Act.ZERO_CHECK, "on"),
-    "probe in hand": (Act.ZERO_CHECK, "off"),
+    **{f"probe {place}": (Act.PROBE, place.value) for place in ProbePlace},
+    "move the wire": (Act.MOVE_WIRE, "on"),
+    "lay the wire back": (Act.MOVE_WIRE, "off"),
     "wet the soil": (Act.WET_SOIL, "on"),
     "extra rod": (Act.EXTRA_ROD, "on"),
     "everything on": (Act.EVERYTHING, "on"),

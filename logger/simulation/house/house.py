@@ -27,6 +27,10 @@ neutral wire beside the live one is near earth."""
 WETTING_SHARE = 0.4
 """Wet soil leaves this part of a rod's resistance to earth; further wetting does nothing."""
 
+WIRE_MOVED_SHARE = 0.1
+"""A wire that was laid off walls and cables keeps this part of its capacitance to live wiring. A second rod's wire is
+laid so from the start."""
+
 BUILDING_EARTH_OHMS = 1.0
 
 
@@ -35,6 +39,15 @@ class ReferenceKind(StrEnum):
 
     ROD = "earth rod"
     BUILDING = "building earth"
+
+
+class ProbePlace(StrEnum):
+    """Where the meter's probe is."""
+
+    HAND = "in hand"
+    REFERENCE_WIRE = "on reference wire"
+    SECOND_ROD = "on second rod"
+    """On the wire of a rod that is twice as far from the building: the meter lies between both rods."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +123,7 @@ class House:
     reference_kind: ReferenceKind = ReferenceKind.ROD
     wet: bool = False
     rods: int = 1
+    wire_moved: bool = False
 
     def leg_phasor(self, leg: int) -> complex:
         """Potential of a leg against earth."""
@@ -147,12 +161,23 @@ class House:
             found = Reference(self.building_volts, BUILDING_EARTH_OHMS)
         else:
             ohms = self.rod.ohms * (WETTING_SHARE if self.wet else 1.0) / self.rods
-            live = any(self.breakers.values())
-            lead_volts = self.leg_phasor(0) if live else 0j
-            found = body_circuit.lead_reference(ohms, self.rod.lead_farads, lead_volts, self.frequency_hz)
+            found = self._rod_reference(ohms, self.wire_moved)
         if self.charger:
             found = Reference(found.volts + self.charger_volts, found.ohms)
         return found
+
+    def _rod_reference(self, ohms: float, wire_moved: bool) -> Reference:
+        live = any(self.breakers.values())
+        lead_farads = self.rod.lead_farads * (WIRE_MOVED_SHARE if wire_moved else 1.0)
+        return body_circuit.lead_reference(
+            ohms, lead_farads, self.leg_phasor(0) if live else 0j, self.frequency_hz
+        )
+
+    def volts_to_second_rod(self, meter: Impedance) -> float:
+        """What a perfect meter with that input shows between the reference and a second, independent rod."""
+        first, second = self.reference(), self._rod_reference(self.rod.ohms, wire_moved=True)
+        load = 1 + meter.siemens(self.frequency_hz) * (first.ohms + second.ohms)
+        return float(abs((second.volts - first.volts) / load))
 
     def still_volts(self, spot: SimulatedSpot, meter: Impedance) -> float:
         """What a perfect meter with that input shows while the body lies still at the spot."""

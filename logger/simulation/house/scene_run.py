@@ -18,7 +18,7 @@ from logger import body_circuit
 from logger.body_circuit import Floats
 from logger.simulation.house.body import AT_REST, Body
 from logger.simulation.house.commands import Act, Command, parse_command
-from logger.simulation.house.house import ReferenceKind
+from logger.simulation.house.house import ProbePlace, ReferenceKind
 from logger.simulation.house.meter_model import Averaging
 from logger.simulation.house.scene import Entry, Scene
 
@@ -34,7 +34,7 @@ GO_TO_S = 3.0
 OVERLOAD_S = 3.0
 
 LEADS_VOLTS = 0.002
-"""What the leads alone pick up while the probe is on the reference wire."""
+"""What the leads alone pick up while the probe is not in the hand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +100,7 @@ class Simulation:
         self.cable_in = True
         self.meter_on = True
         self.meter_dc = False
-        self.on_reference_wire = False
+        self.probe = ProbePlace.HAND
         self._overload_until_s = -1.0
         self._switched_on_s = 0.0
         self.switchings: list[TrueSwitching] = []
@@ -169,8 +169,9 @@ class Simulation:
 
     def still_volts(self) -> float:
         """What a perfect meter would show now if the body lay still."""
-        if self.on_reference_wire:
-            return LEADS_VOLTS
+        without_body = self._volts_without_body()
+        if without_body is not None:
+            return without_body
         charge, coupling = body_circuit.total(self.house.sources(self.spot))
         posture = self.body.posture_at(self.now_s)
         return body_circuit.meter_volts(
@@ -181,6 +182,16 @@ class Simulation:
             self.house.frequency_hz,
             self.house.reference(),
         )
+
+    def _volts_without_body(self) -> float | None:
+        """What is between the probe and the reference while the probe is not in the hand; None while it is."""
+        match self.probe:
+            case ProbePlace.REFERENCE_WIRE:
+                return LEADS_VOLTS
+            case ProbePlace.SECOND_ROD:
+                return float(np.hypot(LEADS_VOLTS, self.house.volts_to_second_rod(self.scene.meter.input)))
+            case ProbePlace.HAND:
+                return None
 
     def _schedule(self, entry: Entry, turn: int) -> None:
         at_s = entry.at_s + turn * (entry.every_s or self.scene.repeat_s)
@@ -242,8 +253,10 @@ class Simulation:
                 self._overload_until_s = at_s + OVERLOAD_S
             case Act.CHARGER:
                 house.charger = command.on
-            case Act.ZERO_CHECK:
-                self.on_reference_wire = command.on
+            case Act.PROBE:
+                self.probe = ProbePlace(command.word)
+            case Act.MOVE_WIRE:
+                house.wire_moved = command.on
             case Act.WET_SOIL:
                 house.wet = True
             case Act.EXTRA_ROD:
@@ -295,8 +308,9 @@ class Simulation:
         """Still level, true voltage and whether the body moves, at these times."""
         coupling, to_earth, activity = self.body.factors(times_s)
         moving = activity > AT_REST
-        if self.on_reference_wire:
-            flat = np.full_like(times_s, LEADS_VOLTS)
+        without_body = self._volts_without_body()
+        if without_body is not None:
+            flat = np.full_like(times_s, without_body)
             return flat, flat, moving
         house, spot, meter = self.house, self.spot, self.scene.meter.input
         charge, farads = body_circuit.total(house.sources(spot))

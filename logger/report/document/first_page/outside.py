@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.metrology.uncertainty import compare_with
+from logger.metrology.uncertainty import compare_off_with
 from logger.name_list import joined
 from logger.report.document.report_data import ReportData
 from logger.sweep.advice import AdviceKind
@@ -17,15 +17,21 @@ def outside_sentences(data: ReportData) -> list[str]:
     target = data.setup.target_volts
     off = [(spot, data.results[spot.id].off) for spot in data.spots]
     read = [(spot.name, budget) for spot, reading in off if (budget := budget_of(reading)) is not None]
-    above = [f"“{name}” ({b.volts:.2f} V)" for name, b in read if compare_with(b, target) == "above"]
+    above = [f"“{name}” ({b.volts:.2f} V)" for name, b in read if compare_off_with(b, target) == "above"]
+    undecided = [f"“{name}”" for name, b in read if compare_off_with(b, target) == "not distinguishable"]
     left = left_on_anywhere(data.results[spot.id].left_on for spot, reading in off if reading is not None)
     if above:
         out.append(
             f"With everything off that may be switched off, {joined(above)} "
             f"{'is' if len(above) == 1 else 'are'} left above the target: {possible_origin(left)}."
         )
+    elif undecided:
+        out.append(
+            f"With everything off no spot is above the target for sure; at {joined(undecided)} it is too close to "
+            "tell, so something from outside cannot be ruled out there."
+        )
     elif read:
-        out.append("With everything off no spot is above the target for sure: nothing points outside.")
+        out.append("With everything off every spot is below the target: nothing points outside.")
     if data.tonight is not None:
         out += [
             piece.text

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import groupby
 
-from logger.metrology.uncertainty import compare_with
+from logger.metrology.uncertainty import Budget, Verdict, compare_off_with, compare_with
 from logger.name_list import joined
 from logger.report.document.figures.spot_bars import spot_bars_svg
 from logger.report.document.figures.svg import round_scale
@@ -74,19 +75,21 @@ def _spot_row(spot: Spot, data: ReportData, scale_volts: float) -> SpotRow:
         spot.name,
         result.pair(),
         spot_bars_svg(f"spot-{spot.id}", f"{spot.name}, on and off", on, off, target, scale_volts),
-        _verdict(result.on, target),
-        _verdict(result.off, target),
+        _verdict(result.on, target, compare_with),
+        _verdict(result.off, target, compare_off_with),
         _remark(result, data),
     )
 
 
-def _verdict(reading: Reading | None, target_volts: float) -> SpotVerdict:
+def _verdict(
+    reading: Reading | None, target_volts: float, compare: Callable[[Budget, float], Verdict]
+) -> SpotVerdict:
     if reading is None:
         return NOT_READ
     budget = budget_of(reading)
     if budget is None:
         return SpotVerdict("not known", "dash")
-    verdict = compare_with(budget, target_volts)
+    verdict = compare(budget, target_volts)
     return SpotVerdict(VERDICT_WORDS[verdict], verdict.split()[0])
 
 

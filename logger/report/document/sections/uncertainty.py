@@ -10,6 +10,7 @@ from logger.report.document.report_data import ReportData
 from logger.report.document.wording import EXPANDED
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
+from logger.visit.results.posture_repeats import repeatability_on_site
 
 
 def uncertainty(data: ReportData) -> Section | None:
@@ -32,6 +33,10 @@ def uncertainty(data: ReportData) -> Section | None:
                 "below the target only if it is so by more than its expanded uncertainty."
             ),
             Items(tuple(_bases(budgets, data.setup))),
+            Text(
+                "A difference of two readings also counts how well the posture repeats once it was left and taken up "
+                f"again, as a standard deviation: {repeatability_on_site(data.readings).basis}."
+            ),
             TableBlock(
                 "Uncertainty budget of every reading: standard uncertainties, V",
                 (
