@@ -31,7 +31,7 @@ WRITE_TIMEOUT_S = 1.0
 LOCAL_SCHEMES = frozenset({"sim", "hwgrep", "loop", "alt", "cp2110"})
 """Kinds of port at this computer. Of any other nobody knows how long bytes are held back on the way."""
 
-URL_SCHEMES = (*NETWORK_SCHEMES, "hwgrep")
+URL_SCHEMES = ("socket", "rfc2217", "hwgrep")
 """Kinds of URL that are opened, besides those of registered packages; a visit from somebody else may name any."""
 
 _offered: list[PortInfo] = []
