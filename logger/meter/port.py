@@ -28,8 +28,8 @@ MIN_QUERY_EVERY_S, MAX_QUERY_EVERY_S = 0.02, 60.0
 WRITE_TIMEOUT_S = 1.0
 """A query that the port does not take within this time is given up; reading goes on."""
 
-LOCAL_SCHEMES = frozenset({"sim", "hwgrep", "loop", "alt", "cp2110"})
-"""Kinds of port at this computer. Of any other nobody knows how long bytes are held back on the way."""
+NETWORK_SCHEMES = frozenset(("socket", "rfc2217"))
+"""Kinds of port of which nobody knows how long their bytes are held back on the way."""
 
 URL_SCHEMES = ("socket", "rfc2217", "hwgrep")
 """Kinds of URL that are opened, besides those of registered packages; a visit from somebody else may name any."""
@@ -70,8 +70,7 @@ class PortSettings:
     @property
     def is_network(self) -> bool:
         """Whether the bytes come over a network: what was on its way when the port was opened may begin anywhere."""
-        scheme, mark, _ = self.url.strip().partition("://")
-        return bool(mark) and scheme.lower() not in LOCAL_SCHEMES
+        return self.url.strip().split("://", 1)[0].lower() in NETWORK_SCHEMES
 
     def framing(self) -> str:
         """Rate and framing as people write them: "9600 baud, 8N1"."""

@@ -94,7 +94,7 @@ def test_every_table_comes_back_the_same_from_csv(visit, tmp_path):
     assert readings.spot.tolist() == ['Bed, "left"'] * 4 and readings.room.tolist() == ["Bedroom"] * 4
     assert readings.void_reason.fillna("").tolist() == ["lamp fell", "", "", ""]
     assert tables["refused_lines"].raw.tolist() == [r"\x00\xff,\"\n".replace(r"\"", '"')]
-    assert tables["marks"].text.tolist() == ["kettle; on", "=1+1"]
+    assert tables["marks"].text.tolist() == ["kettle; on", "'=1+1"], "no spreadsheet runs it"
     assert tables["notices"].message.tolist() == ["gone, for now"]
 
 
@@ -141,6 +141,8 @@ def test_the_spreadsheet_gives_the_same_as_the_csv(visit, tmp_path):
         units = [f"{c.name}, {c.unit}" if c.unit else c.name for c in table.columns]
         assert list(sheet.columns) == units
         sheet.columns = [c.name for c in table.columns]
+        if table.name == "marks":  # a sheet's text is a text; only a CSV cell needs to be made inert
+            sheet["text"] = sheet["text"].map(inert_cell)
         if table.name == "setup":  # its numbers are texts there, and numbers once they have been through CSV
             tables["setup"]["value"] = (
                 tables["setup"]["value"].astype(str).where(tables["setup"].value.notna())
