@@ -21,7 +21,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
 
 from logger.clock import NS_PER_S
-from logger.metrology.checks import REQUIRED_CHECKS
+from logger.metrology.checks import MIN_STEP_S, REQUIRED_CHECKS, CheckKind
 from logger.settling.events import State
 from logger.sweep.sweep_progress import Combination, circuits_of, sweep_progress
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
@@ -157,10 +157,20 @@ def walk(me: Walk) -> VisitLog:
     settle(log)
     me.press("space")
     expect("three checks", lambda: {check.kind for check in log.checks.all()} >= set(REQUIRED_CHECKS))
+    me.press("Return", "Escape", "Down", "F2")
+    me.enter("second")
+    settle(log)
+    me.press("space")
+    me.enter("wire")
+    time.sleep(MIN_STEP_S)  # between good rods nothing changes
+    settle(log)
+    me.press("space")
+    expect("the two-rod check", lambda: CheckKind.TWO_RODS in {check.kind for check in log.checks.all()})
+    me.enter("probe")
     me.look()
 
     me.begin("spots")
-    me.press("Return", "Escape", "4", "t")
+    me.press("Escape", "4", "t")
     me.enter("Bedroom")
     me.press("2", "3", "Return", "Home", "F2")
     me.enter("centre")

@@ -5,11 +5,14 @@ from __future__ import annotations
 from gui.model.setup_controller import SetupController
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import value_text
+from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.check_validity import Lapse, lapse_of
 from logger.metrology.checks import (
+    MIN_STEP_S,
     REQUIRED_CHECKS,
     STEPS,
+    VALUE_MAY_STAY,
     CheckKind,
     CheckVerdict,
     open_checks,
@@ -129,14 +132,10 @@ class CheckController:
         step = STEPS[self.chosen][len(self.spans)]
 
         def do() -> str:
-            span = self._access.log.current_value.settled_span()
             before = self.spans[-1] if self.spans else None
+            span = self._access.log.current_value.settled_span()
             if before and (before.run_id, before.start_t_ns) == (span.run_id, span.start_t_ns):
-                raise StillvoltError(
-                    "This is still the value of the step before.",
-                    "Nothing was taken.",
-                    "Do what the step asks for, then hold still until a new value has settled.",
-                )
+                span = self._value_that_stayed(before, span)
             self.spans.append(span)
             return f"Taken: {self.step_text(span.volts, span.u_volts)}, {step.name}"
 
@@ -144,6 +143,26 @@ class CheckController:
         if done and len(self.spans) == len(STEPS[self.chosen]):
             self._keep_result()
         return done
+
+    def _value_that_stayed(self, before: Span, now: Span) -> Span:
+        """The value of a step that left the trace as it was: what came after the step before.
+
+        Args:
+            before: the value of the step before.
+            now: the same settled span, with what came since.
+
+        Raises:
+            StillvoltError: the check needs a settled span of its own for each step, or too little has come.
+        """
+        live = self._access.log.recorder.live()
+        long_enough = now.end_t_ns - before.end_t_ns >= MIN_STEP_S * NS_PER_S
+        if live is None or self.chosen not in VALUE_MAY_STAY or not long_enough:
+            raise StillvoltError(
+                "This is still the value of the step before.",
+                "Nothing was taken.",
+                "Do what the step asks for, then hold still until a new value has settled.",
+            )
+        return self._access.log.current_value.settled_span(live.run_started_utc_ns + before.end_t_ns)
 
     def skip(self, reason: str) -> None:
         """Keep in the log that the check is not done, and why."""

@@ -126,6 +126,14 @@ STEPS: dict[CheckKind, tuple[CheckStepKind, ...]] = {
     ),
 }
 
+VALUE_MAY_STAY = frozenset({CheckKind.TWO_RODS})
+"""Checks whose steps may leave the trace as it is, since no body takes part: between good rods there is next to
+nothing, whatever is done. Of the others each step has a settled span of its own."""
+
+MIN_STEP_S = 10.0
+"""A wire is not laid elsewhere in less: where the trace stays as it is, the next step's value has to rest on so long a
+part of it. The number is ours."""
+
 CAUTIONS: dict[CheckKind, str] = {
     CheckKind.ZERO: cautions.LIVE_CONDUCTOR,
     CheckKind.REFERENCE: f"{cautions.DIGGING} {cautions.THUNDERSTORM}",

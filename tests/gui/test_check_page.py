@@ -17,7 +17,7 @@ from gui.stages.check.check_page import posture_text
 from gui.widgets.badge import BadgeShape
 from gui.widgets.row_painter import ListRow
 from logger.clock import NS_PER_S, ManualClock
-from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict
+from logger.metrology.checks import MIN_STEP_S, REQUIRED_CHECKS, CheckKind, CheckVerdict
 from logger.metrology.posture import DEFAULT_REPEATABILITY, pooled_repeatability
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.visit import VisitLog
@@ -364,6 +364,25 @@ def test_a_second_rod_is_offered_and_narrows_what_the_rod_may_be_off_by(
     (result,) = log.checks.all()
     assert "between the rods" in result.outcome.sentence
     assert row(driver, CheckKind.TWO_RODS).value == result.outcome.verdict
+
+
+def test_between_good_rods_nothing_changes_and_the_second_step_is_what_came_after_the_first(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    controller = driver.window.controller
+    log.setup.set(Setup(reference="earth rod"))
+    controller.refresh(force=True)
+    driver.window.pages.check.list.itemClicked.emit(driver.window.pages.check.list.item(3))
+    settle(driver, demo, 0.003)
+    driver.press("Space", "Space")
+    assert controller.message.refused and "step before" in driver.message, "pressed twice by mistake"
+    demo.still(0.003, 200)
+    driver.window.refresh()
+    driver.press("Space")
+    (result,) = log.checks.all()
+    as_laid, moved = (step.span for step in result.steps)
+    assert moved.start_t_ns >= as_laid.end_t_ns, "no sample counts in both"
+    assert moved.end_t_ns - moved.start_t_ns >= MIN_STEP_S * NS_PER_S
 
 
 def test_with_building_earth_there_is_no_second_rod(driver: Driver, log: VisitLog) -> None:

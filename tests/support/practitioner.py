@@ -10,7 +10,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
-from logger.metrology.checks import CheckKind
+from logger.metrology.checks import VALUE_MAY_STAY, CheckKind
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import Scene
 from logger.sweep.sweep_progress import Combination, combination_of, sweep_progress
@@ -86,9 +86,13 @@ class Practitioner:
         """Do a check: the commands before each of its values."""
         spans: list[Span] = []
         for commands in steps:
+            live = self.log.recorder.live()
+            before_ns = live.beat_steady_utc_ns if live else 0
             self.send_commands(*commands)
+            if kind in VALUE_MAY_STAY:
+                self.wait(STILL_S)
             self.settle()
-            spans.append(self.log.current_value.settled_span())
+            spans.append(self.log.current_value.settled_span(before_ns))
         self.log.checks.add(kind, spans)
 
     def read(self, spot: Spot, combination: Combination | None = None, condition: str = "") -> Reading:

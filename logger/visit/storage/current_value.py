@@ -50,10 +50,14 @@ class CurrentValue:
             return live.warning
         return _NOT_SETTLED.get(live.state, "")
 
-    def settled_span(self) -> Span:
-        """The settled value now with the stretch it rests on; raises StillvoltError while none is settled."""
+    def settled_span(self, since_utc_ns: int = 0) -> Span:
+        """The settled value now with the stretch it rests on, without samples before a moment of the steady time line.
+
+        Raises:
+            StillvoltError: none is settled, or none has come since.
+        """
         with self._connection.writing():
-            return self.take(override=False, switched_utc_ns=0)[0]
+            return self.take(override=False, switched_utc_ns=since_utc_ns)[0]
 
     def take(self, override: bool, switched_utc_ns: int) -> tuple[Span, Taken]:
         """The value that can be taken now, and how it was taken.
