@@ -13,7 +13,6 @@ from PySide6.QtWidgets import QListWidgetItem
 
 from gui.model.night_controller import NightController
 from gui.model.visit_access import Message
-from gui.model.wording import counted
 from gui.shell.prompt import Choice, Prompt
 from gui.stages.night.hours_chart import HoursChart
 from gui.widgets.appearance import Appearance, label
@@ -130,7 +129,8 @@ class MorningPage(TabPage):
         which = f"Night of {began.day} {began:%b %Y}"
         count = len(morning.lengths_s)
         if count > 1:
-            which += f", {morning.night.number} of {counted(count, 'night')}"
+            # A recording that does not count as a night can be looked at here too.
+            which += f", recording {morning.night.number} of {count}"
         return f"{which} — being summed up anew …" if self.night_controller.is_computing else which
 
     def _show_facts(self, morning: NightAnalysis) -> None:
