@@ -52,6 +52,7 @@ FIRST_SIZE = QSize(1280, 720)
 MIN_SIZE = QSize(960, 540)
 
 
+# long: every part of the window is made and joined to the others here, so that no part knows the window.
 class Window(QMainWindow):
     """One window on one visit.
 

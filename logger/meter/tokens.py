@@ -184,12 +184,9 @@ def tokens_of(text: str) -> list[Token]:
     return _text_tokens(text, start, end, FIELD)
 
 
+# long: one branch for each kind of character, tried in this order in one pass; none makes sense without those before.
 def _text_tokens(text: str, start: int, end: int, first_gap: int) -> list[Token]:
-    """Tokens of text[start:end].
-
-    One branch for each kind of character, in the order in which they are tried: a line is cut in one pass, and none of
-    the branches makes sense without those before it. So the function is longer than others.
-    """
+    """Tokens of text[start:end]."""
     body, out = _set_asides(text[start:end], start)
     comma_is_decimal = _comma_is_decimal(body)
     text = text[:start] + body  # asides are blotted out

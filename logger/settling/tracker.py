@@ -47,6 +47,7 @@ class TraceState:
             self.since_s = since_s
 
 
+# long: each way from a span to the next is one short method here, and all of them change the same span and state.
 class SpanTracker:
     """Takes blocks, keeps the open span or the transition, and collects the events that are final in `events`."""
 

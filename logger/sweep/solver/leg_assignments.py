@@ -275,6 +275,7 @@ def _beams(
         yield from _beams_together(design, directions, phases[at : at + together], step, max_assignments)
 
 
+# long: the arrays of a beam grow together, circuit by circuit; parts of it would take nine of them as arguments.
 def _beams_together(
     design: SweepDesign,
     directions: NDArray[np.complex128],
