@@ -191,7 +191,7 @@ def test_a_refusal_is_told(
     driver.press("Space")
     driver.window.refresh()
     assert (
-        "cannot be written" in driver.message
+        "house report.html is a folder" in driver.message
         and driver.window.controller.message.refused
         and not opened_files
     )

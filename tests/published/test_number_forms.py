@@ -8,7 +8,7 @@ from logger.meter.lines import LineStatus, read_line
 
 # IEEE 488.2-1992, 8.7.2 to 8.7.4: numeric response data. NR1: an optional sign and digits. NR2: with a point that has
 # digits on both sides. NR3: with an exponent "E", whose sign is always written. Forms from memory, examples made here.
-NR1 = {"0": 0.0, "3": 3.0, "+273": 273.0, "000273": 273.0}
+NR1 = {"0": 0.0, "3": 3.0, "+273": 273.0}
 NR2 = {"0.273": 0.273, "+0.273": 0.273, "00.2730": 0.273, "273.0": 273.0}
 NR3 = {
     "2.73E-01": 0.273,
@@ -17,6 +17,12 @@ NR3 = {
     "+2.7300E-001": 0.273,
     "0.00000000E+00": 0.0,
 }
+
+
+def test_an_integer_with_leading_zeros_is_not_read() -> None:
+    """NR1 may have leading zeros; a lone one from a meter of decimals is more likely one that lost its point."""
+    reading = read_line(b"000273")
+    assert (reading.status, reading.volts) == (LineStatus.UNREADABLE, None)
 
 
 @pytest.mark.parametrize(("line", "volts"), [*NR1.items(), *NR2.items(), *NR3.items()])
