@@ -292,7 +292,7 @@ def _beams_together(
         step: of the grid of phases, rad.
         max_assignments: kept while circuits are added, for each phase.
     """
-    backgrounds = design.background_volts * np.exp(1j * phases)
+    backgrounds = np.asarray(design.background_volts * np.exp(1j * phases), np.complex128)
     matrix, volts = design.matrix[design.is_combined], design.volts[design.is_combined]
     phase_u = PHASE_U_SHARE * step * design.background_volts
     u_volts = np.hypot(design.u_effective[design.is_combined], phase_u)[:, None]
