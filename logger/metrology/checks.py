@@ -110,11 +110,11 @@ STEPS: dict[CheckKind, tuple[CheckStepKind, ...]] = {
     CheckKind.TWO_RODS: (
         CheckStepKind(
             "between the rods",
-            "A second rod, twice as far from the building, its wire elsewhere. Meter between both.",
+            "Drive a second rod in, twice as far from the building, and connect the meter between both rods.",
         ),
         CheckStepKind(
             "wire moved",
-            "Lay the first rod's wire elsewhere, off walls and cables. Meter as before.",
+            "Lay the first rod's wire elsewhere, off walls and cables. Leave the meter as it is.",
         ),
     ),
     CheckKind.LEAD: (
