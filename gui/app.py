@@ -16,7 +16,7 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.window import Window
 from logger.errors import StillvoltError
-from logger.recording.registry import is_recording
+from logger.recording.recorder_lock import is_recording
 from logger.simulation import register_simulated_port
 from logger.visit import VisitLog
 from logger.visit.storage.visit_folder import default_name, new_visit, visits_in

@@ -12,7 +12,7 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import moment_text
 from gui.shell.prompt import Choice, Prompt
 from logger.clock import NS_PER_S
-from logger.recording.registry import is_recording
+from logger.recording.recorder_lock import is_recording
 from logger.visit.storage.visit_folder import default_name, new_visit, visits_in, written_s
 
 MAX_SHOWN = 8

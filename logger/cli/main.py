@@ -22,6 +22,10 @@ WINDOW = "window"
 """The command that runs when none is named."""
 
 
+OTHERS_GET_NOTHING = 0o077
+"""Rights that no file or folder gives which is made: measurements are of the owner until shared on purpose."""
+
+
 def module_name(command: str) -> str:
     """The module of a command: its own name, with an underscore after a name that Python keeps for itself."""
     return f"{command}_" if iskeyword(command) else command
@@ -31,6 +35,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; without one, open the window. Returns the exit status: 0 done, 1 refused, 2 wrong usage."""
     words = list(sys.argv[1:] if argv is None else argv)
     if argv is None:  # the program itself, not a test that calls it
+        os.umask(OTHERS_GET_NOTHING)
         log_uncaught_exceptions()
         _show_every_letter()
         return _run_to_a_sentence(words)

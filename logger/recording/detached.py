@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import subprocess
 import sys
-import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.meter.port import PortSettings
-from logger.recording.registry import POLL_EVERY_S, is_recording, recorder_of
+from logger.recording.recorder_lock import POLL_EVERY_S, is_recording
+from logger.recording.registry import recorder_of
 from logger.recording.watch import disk_space
 
 START_TIMEOUT_S = 20.0
@@ -52,46 +54,66 @@ def _option_values(settings: PortSettings) -> dict[str, str]:
 _LEVEL_WORDS = {None: "system", True: "on", False: "off"}
 
 
-class DetachedRecorder:
-    """A recorder started as a process of its own, that outlives the one that started it."""
+UNTIL_BEGUN = "STILLVOLT_OUTPUT_UNTIL_BEGUN"
+"""Environment variable by which a recorder knows that its starter reads its output only until the run has begun."""
 
-    def __init__(self, process: subprocess.Popen[bytes], output_path: Path) -> None:
+
+class DetachedRecorder:
+    """A recorder started as a process of its own, that outlives the one that started it.
+
+    Args:
+        process: its output is a pipe, which it closes once its run has begun.
+    """
+
+    def __init__(self, process: subprocess.Popen[bytes]) -> None:
         self._process = process
-        self._output_path = output_path
+        self._refusal: str | None = None
 
     def refusal(self) -> str | None:
         """None while it runs; when it has ended, its last line of output (empty if it wrote none)."""
-        if self._process.poll() is None:
-            return None
-        lines = self._output_path.read_text(errors="replace").strip().splitlines()
-        return lines[-1] if lines else ""
+        if self._refusal is None and self._process.poll() is not None:
+            output = self._process.communicate()[0].decode(errors="replace")
+            lines = output.strip().splitlines()
+            self._refusal = lines[-1] if lines else ""
+        return self._refusal
 
 
 def start_detached(visit: Path, settings: PortSettings, for_s: float | None = None) -> DetachedRecorder:
     """Start a recorder in the background; it goes on when the window or the terminal is closed.
+
+    Its refusal comes back through a pipe: no file is needed, that a full temporary folder would refuse.
 
     Args:
         visit: the visit log.
         settings: the port.
         for_s: the recorder stops by itself after so many seconds.
     """
-    output = tempfile.NamedTemporaryFile(prefix="stillvolt-recorder-", suffix=".txt", delete=False)  # noqa: SIM115  closed below
     command = [sys.executable, "-m", "logger", "record", "--visit", str(visit), *options(settings)]
     if for_s is not None:
         command += ["--for", f"{for_s:g}"]
     flags = 0
     if sys.platform == "win32":
         flags = subprocess.CREATE_NEW_PROCESS_GROUP | subprocess.CREATE_NO_WINDOW
-    with output:
-        process = subprocess.Popen(
-            command,
-            stdin=subprocess.DEVNULL,
-            stdout=output,
-            stderr=subprocess.STDOUT,
-            start_new_session=True,
-            creationflags=flags,
-        )
-    return DetachedRecorder(process, Path(output.name))
+    process = subprocess.Popen(
+        command,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        start_new_session=True,
+        creationflags=flags,
+        env=os.environ | {UNTIL_BEGUN: "1"},
+    )
+    return DetachedRecorder(process)
+
+
+def close_output() -> None:
+    """Send the output of this process nowhere from now on: nobody reads it, and a full pipe would hold it up."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(OSError, ValueError):
+            stream.flush()
+            os.dup2(nowhere, stream.fileno())
+    os.close(nowhere)
 
 
 def detach(

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import Protocol
 
-from logger.clock import NS_PER_S, Clock
+from logger.clock import NS_PER_S, Clock, format_duration
 from logger.errors import StillvoltError
 from logger.meter.lines import CUT, LineReading, LineStatus, read_line
 from logger.meter.meter_monitor import MeterMonitor
@@ -18,11 +19,12 @@ from logger.meter.reader import Arrival, PortItem, PortLost
 from logger.meter.splitter import LineSplitter
 from logger.meter.stream_check import LIVE, StreamCheck
 from logger.meter.stream_history import StreamLine
+from logger.recording.recorder_lock import WaitingLines
 from logger.recording.watch import disk_space
 from logger.recording.watch.power import Power, PowerWatch, power
 from logger.recording.watch.suspend import BUSY_NS, SuspendWatch
 from logger.settling.detector import Detector
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunClosedError, RunEnd
 
 WRITE_EVERY_NS = 30_000_000
 """Shortest time between two commits: a sample is visible to the window well within 100 ms, and a meter of 100
@@ -38,7 +40,8 @@ RETRY_WRITE_NS = NS_PER_S
 """When the disk is full, how often writing is tried again."""
 
 MAX_PENDING_LINES = 500_000
-"""Lines kept in memory while the disk refuses them (14 hours at 10 lines/s, about 100 MB)."""
+"""Lines kept in memory while the disk refuses them (14 hours at 10 lines/s, about 100 MB). Lines that come after them
+are dropped, so that what is kept has no hole before its end."""
 
 HELD = "held"
 """Status in the log of a line whose value is not the voltage of this moment (hold, maximum, relative)."""
@@ -81,6 +84,9 @@ class RunSink(Protocol):
         """
 
 
+KeepRest = Callable[[Batch, Heartbeat, RunEnd], Path | None]
+
+
 class Recorder:
     """Turns what the port gives into rows of a visit log.
 
@@ -92,6 +98,7 @@ class Recorder:
         read: reads the meter's lines.
         computer: the watch over the computer; None in a simulation.
         scale_is_taught: what a count of the meter's lines is worth was taught by the user.
+        keep_rest: keeps elsewhere what the writer does not take at the end; returns where, None where it cannot.
     """
 
     def __init__(
@@ -103,6 +110,7 @@ class Recorder:
         read: Callable[[bytes], LineReading] = read_line,
         computer: ComputerWatch | None = None,
         scale_is_taught: bool = False,
+        keep_rest: KeepRest | None = None,
     ) -> None:
         self._read_line = read
         self._writer = writer
@@ -123,6 +131,10 @@ class Recorder:
         self._port_message = ""
         self._written_ns = started_steady_ns
         self._refused_since_ns: int | None = None
+        self._keep_rest = keep_rest
+        self._dropped = 0
+        self.waiting: WaitingLines | None = None
+        """What waits in memory because the disk does not take it; None while it does."""
 
     def handle(self, item: PortItem) -> None:
         """Process what the port reader gave: bytes, a loss or a return of the port."""
@@ -173,12 +185,26 @@ class Recorder:
         """Write what has gathered. A disk that refuses gives one notice; what it refused is kept in memory.
 
         Raises:
-            StillvoltError: the disk refused for so long that memory is running short.
+            RunClosedError: another recorder has closed the run.
         """
         utc_ns, steady_ns = self._clock.utc_ns(), self._clock.steady_ns()
         for change in self._clocks.poll():
             self._notice(change.kind, change.message, utc_ns, steady_ns)
-        beat = Heartbeat(
+        self._written_ns = steady_ns
+        try:
+            self._writer.write(self._batch, self._heartbeat(utc_ns, steady_ns))
+        except sqlite3.OperationalError as error:
+            self._on_write_refused(error, steady_ns)
+            return
+        self._written_bytes += sum(disk_space.ROW_BYTES + len(line[4]) for line in self._batch.lines)
+        waited = len(self._batch.lines)
+        self._batch = Batch()
+        if self._refused_since_ns is not None:
+            for_s = (steady_ns - self._refused_since_ns) / NS_PER_S
+            self._on_write_taken_again(waited, for_s)
+
+    def _heartbeat(self, utc_ns: int, steady_ns: int) -> Heartbeat:
+        return Heartbeat(
             utc_ns=utc_ns,
             t_ns=steady_ns - self._start_ns,
             port_state=self._port_state,
@@ -190,36 +216,43 @@ class Recorder:
             warning=self._meter.problem,
             frozen=self._meter.frozen,
         )
-        self._written_ns = steady_ns
-        try:
-            self._writer.write(self._batch, beat)
-        except sqlite3.OperationalError as error:
-            self._on_write_refused(error, steady_ns)
-            return
-        self._written_bytes += sum(disk_space.ROW_BYTES + len(line[4]) for line in self._batch.lines)
-        self._batch = Batch()
-        if self._refused_since_ns is not None:
-            for_s = (steady_ns - self._refused_since_ns) / NS_PER_S
-            self._refused_since_ns = None
-            self._notice("disk back", f"The disk takes data again after {for_s:.0f} s; nothing is missing.")
 
     def stop_requested(self) -> bool:
         """Whether a window has requested the end of the run."""
         return self._writer.stop_requested
 
     def end(self, reason: str) -> None:
-        """Close every open span, write all, close the run."""
+        """Close every open span, write all, close the run.
+
+        Raises:
+            StillvoltError: the visit log does not take the last lines, and what became of them.
+        """
         utc_ns, steady_ns = self._clock.utc_ns(), self._clock.steady_ns()
         self._end_line(utc_ns, steady_ns)
         self._batch.events += self._detector.finish()
-        self.write()
+        end = RunEnd(utc_ns, steady_ns - self._start_ns, reason)
+        try:
+            self.write()
+        except RunClosedError as error:
+            raise StillvoltError(error.what, f"{error.kept} {self._rest_kept(end)}") from error
         if self._refused_since_ns is not None:
             raise StillvoltError(
                 f"The disk does not take the last {len(self._batch.lines)} lines.",
-                "Everything before them is kept.",
+                f"Everything before them is kept. {self._rest_kept(end)}".strip(),
                 "Make room on the disk before the next recording.",
             )
-        self._writer.end(utc_ns, steady_ns - self._start_ns, reason)
+        self._writer.end(end.utc_ns, end.t_ns, reason)
+
+    def _rest_kept(self, end: RunEnd) -> str:
+        """Keep elsewhere what the writer does not take; returns a sentence that names the place."""
+        if not self._batch.lines or self._keep_rest is None:
+            return ""
+        beat = self._heartbeat(end.utc_ns, end.t_ns + self._start_ns)
+        path = self._keep_rest(self._batch, beat, end)
+        lines = f"The last {len(self._batch.lines)} lines"
+        if path is None:
+            return f"{lines} found no room anywhere, and are lost."
+        return f"{lines} are kept as a visit of their own in {path}."
 
     def _t_s(self, steady_ns: int) -> float:
         return (steady_ns - self._start_ns) / NS_PER_S
@@ -235,6 +268,8 @@ class Recorder:
         """Take lines that are judged, in the order in which they came."""
         counts, events = self._counts, self._batch.events
         for utc_ns, t_ns, raw, reading in lines:
+            if self._is_dropped():
+                continue
             t_s = t_ns / NS_PER_S
             for change in self._meter.on_line(t_s, raw, reading):
                 self._notice(change.kind, change.message, utc_ns, t_ns + self._start_ns)
@@ -282,6 +317,12 @@ class Recorder:
         self._notify(message)
 
     def _on_write_refused(self, error: sqlite3.OperationalError, steady_ns: int) -> None:
+        self.waiting = WaitingLines(
+            len(self._batch.lines),
+            self._dropped,
+            str(error),
+            getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL,
+        )
         if self._refused_since_ns is None:
             self._refused_since_ns = steady_ns
             self._notice(
@@ -289,9 +330,28 @@ class Recorder:
                 f"The visit log cannot be written ({error}). What was recorded is kept; new lines are kept in "
                 "memory and written as soon as there is room.",
             )
-        if len(self._batch.lines) > MAX_PENDING_LINES:
-            raise StillvoltError(
-                f"The visit log could not be written for {self._t_s(steady_ns):.0f} s ({error}).",
-                "What was recorded before is kept.",
-                "Make room on the disk and start again.",
+
+    def _on_write_taken_again(self, waited: int, for_s: float) -> None:
+        self._refused_since_ns = self.waiting = None
+        missing = "nothing is missing"
+        if self._dropped:
+            missing = f"{self._dropped:,} lines that came after them are missing, as memory was full"
+            self._dropped = 0
+        self._notice(
+            "disk back",
+            f"The disk takes data again after {format_duration(for_s)}: {waited:,} lines that waited are kept; "
+            f"{missing}.",
+        )
+
+    def _is_dropped(self) -> bool:
+        """Whether a line that comes now finds no room: the disk refuses, and memory is at its bound."""
+        if self._refused_since_ns is None or len(self._batch.lines) < MAX_PENDING_LINES:
+            return False
+        if not self._dropped:
+            self._notice(
+                "memory full",
+                f"The disk has taken nothing for so long that memory is full: the {len(self._batch.lines):,} lines "
+                "that wait are kept, those that come from now on are not. Make room on the disk.",
             )
+        self._dropped += 1
+        return True

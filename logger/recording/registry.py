@@ -1,34 +1,23 @@
-"""Which recorders are at work on this computer: one lock a visit log, and a note of the recording beside it.
-
-The kernel holds the lock, so it dies with the recorder, and a recorder that was killed is never listed.
-"""
+"""Which recorders of this user are at work on this computer, and how one is asked to end."""
 
 from __future__ import annotations
 
-import contextlib
-import hashlib
-import json
 import os
 import signal
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import platformdirs
-from filelock import BaseFileLock, FileLock, Timeout
-
 from logger.clock import NS_PER_S, format_duration
 from logger.errors import StillvoltError
+from logger.recording.recorder_list import listed_visits
+from logger.recording.recorder_lock import POLL_EVERY_S, is_recording, recorder_note
 from logger.visit.storage.visit_log import VisitLog
-
-LOCK_WAIT_S = 0.5
 
 STOP_TIMEOUT_S = 20.0
 """An orderly end takes tenths of a second; on a disk that is slow or full it may take longer."""
-
-POLL_EVERY_S = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,153 +45,19 @@ class RunningRecorder:
         }
 
 
-def lock_path(visit: Path) -> Path:
-    """The file whose lock is held while a recorder is at work on a visit log.
-
-    Not beside the log: a lock's file outlives its lock, and the household gets that folder.
-    """
-    name = hashlib.sha256(os.fsencode(os.path.realpath(visit))).hexdigest()[:32]
-    return _folder() / f"{name}.lock"
-
-
-def is_recording(visit: Path) -> bool:
-    """Whether a recorder is at work on that visit log now, on this computer."""
-    return _is_held(lock_path(visit))
-
-
-def _folder() -> Path:
-    return platformdirs.user_cache_path("stillvolt", appauthor=False) / "recorders"
-
-
-def _is_held(lock_file: Path) -> bool:
-    if not lock_file.exists():
-        return False
-    lock = FileLock(lock_file)
-    try:
-        lock.acquire(timeout=0)
-    except Timeout:
-        return True
-    lock.release()
-    return False
-
-
-class RecorderLock:
-    """The lock by which this process is the one recorder of a visit log, and the note that lists it."""
-
-    def __init__(self, visit: Path) -> None:
-        self._lock = _acquired(visit)
-        self._path = lock_path(visit)
-        self._note: dict[str, Any] = {}
-        _note_path(self._path).unlink(
-            missing_ok=True
-        )  # of one that was killed: its number may be another's by now
-
-    def note_running(self, visit: Path, port: str, since_utc_ns: int) -> None:
-        """List this process as a running recorder. A full disk costs the list entry only.
-
-        Args:
-            visit: the visit log.
-            port: URL of the port.
-            since_utc_ns: when the run began.
-        """
-        self._note = {
-            "visit": os.path.realpath(visit),
-            "port": port,
-            "since_utc_ns": since_utc_ns,
-            "pid": os.getpid(),
-        }
-        self._write_note()
-
-    def follow(self, visit: Path) -> None:
-        """Go on as the recorder of the log under another name, if nobody else is one there."""
-        try:
-            lock = _acquired(visit)
-        except StillvoltError:
-            return
-        self.release()
-        self._lock, self._path = lock, lock_path(visit)
-        if self._note:
-            self._note["visit"] = os.path.realpath(visit)
-            self._write_note()
-
-    def release(self) -> None:
-        """Be the recorder no longer."""
-        with contextlib.suppress(OSError):
-            _note_path(self._path).unlink(missing_ok=True)
-        self._lock.release()
-
-    def _write_note(self) -> None:
-        path = _note_path(self._path)
-        with contextlib.suppress(OSError):
-            half = path.with_suffix(".new")
-            half.write_text(json.dumps(self._note), encoding="utf-8")
-            half.replace(path)
-
-
-@contextlib.contextmanager
-def sole_recorder(visit: Path) -> Iterator[RecorderLock]:
-    """Make this process the one recorder of a visit log.
-
-    Raises:
-        StillvoltError: another one is at work on it, or the folder of the locks cannot be written.
-    """
-    lock = RecorderLock(visit)
-    try:
-        yield lock
-    finally:
-        lock.release()
-
-
-def _acquired(visit: Path) -> BaseFileLock:
-    path = lock_path(visit)
-    lock = FileLock(path)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        lock.acquire(timeout=LOCK_WAIT_S)
-    except Timeout:
-        raise StillvoltError(
-            f"Another recorder is at work on {visit}.",
-            "It goes on undisturbed.",
-            "Open the window on that visit to watch it, or choose another file.",
-        ) from None
-    except OSError as error:
-        raise StillvoltError(
-            f"The folder {path.parent} cannot be written ({error.strerror}).",
-            "Nothing was recorded.",
-            "Stillvolt notes there which recorders are at work; make it writable.",
-        ) from error
-    return lock
-
-
-def _note_path(lock_file: Path) -> Path:
-    return lock_file.with_suffix(".json")
-
-
 def running() -> list[RunningRecorder]:
-    """The recorders at work, the one that began first comes first."""
-    found = []
-    for note in _folder().glob("*.json"):
-        if not _is_held(note.with_suffix(".lock")):
-            continue
-        with contextlib.suppress(OSError, ValueError, KeyError):  # it ended just now
-            note_data = json.loads(note.read_text(encoding="utf-8"))
-            visit = Path(note_data["visit"])
-            found.append(
-                RunningRecorder(
-                    visit,
-                    note_data["port"],
-                    note_data["since_utc_ns"],
-                    note_data["pid"],
-                    *_lines_and_state(visit),
-                )
-            )
+    """This user's recorders at work, the one that began first comes first."""
+    found = [recorder for visit in listed_visits() if (recorder := recorder_of(visit)) is not None]
     return sorted(found, key=lambda one: one.since_utc_ns)
 
 
 def recorder_of(visit: Path) -> RunningRecorder | None:
     """The recorder at work on that visit log; None when there is none, or it has not begun to record yet."""
-    here = Path(os.path.realpath(visit))
-    return next((one for one in running() if one.visit == here), None)
+    note = recorder_note(visit)
+    if note is None:
+        return None
+    path = Path(note.visit)
+    return RunningRecorder(path, note.port, note.since_utc_ns, note.pid, *_lines_and_state(path))
 
 
 def _lines_and_state(visit: Path) -> tuple[int | None, str | None]:

@@ -7,6 +7,8 @@ import json
 import os
 import queue
 import signal
+import sqlite3
+import tempfile
 import threading
 from collections.abc import Callable
 from datetime import datetime
@@ -16,6 +18,7 @@ import tzlocal
 
 from logger import __version__
 from logger.clock import NS_PER_S, Clock, SystemClock
+from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.meter.description_toml import as_toml
 from logger.meter.lines import read_line
@@ -24,11 +27,12 @@ from logger.meter.port import PortSettings
 from logger.meter.reader import PortItem, PortReader
 from logger.recording.messages import never_failing, print_message
 from logger.recording.recorder import TICK_NS, ComputerWatch, Recorder
-from logger.recording.registry import RecorderLock, sole_recorder
+from logger.recording.recorder_lock import RecorderLock, sole_recorder
 from logger.recording.watch import disk_space
 from logger.recording.watch.keep_awake import kept_awake
+from logger.visit.storage import rest_file
 from logger.visit.storage.file_name import is_file
-from logger.visit.storage.run_writer import RunWriter
+from logger.visit.storage.run_writer import Batch, FinishedRun, Heartbeat, RunEnd, RunWriter
 from logger.visit.storage.visit_log import VisitLog
 
 LOOK_EVERY_NS = NS_PER_S
@@ -44,6 +48,7 @@ def record(
     clock: Clock | None = None,
     stop: threading.Event | None = None,
     notify: Callable[[str], None] = print_message,
+    on_begun: Callable[[], None] = lambda: None,
 ) -> None:
     """Record from a port into a visit log until asked to stop; a new log is made if there is none.
 
@@ -55,6 +60,7 @@ def record(
         clock: injected time.
         stop: set it to stop from another thread.
         notify: receives one sentence for the user whenever something happens.
+        on_begun: called once the run has begun.
 
     Raises:
         StillvoltError: the log or the port cannot be used, or a recorder is already at work on either.
@@ -62,7 +68,7 @@ def record(
     clock = clock or SystemClock()
     stop = stop or threading.Event()
     notify = never_failing(notify)
-    with sole_recorder(visit) as lock:
+    with sole_recorder(visit, clock) as lock:
         is_new = not is_file(visit)
         if is_new:
             VisitLog.create(visit, clock).close()
@@ -83,11 +89,19 @@ def record(
         computer = ComputerWatch(lambda: disk_space.free_bytes(writer.path.resolve().parent))
         read = meter.read() if meter else read_line
         scale_is_taught = meter is not None and meter.line is not None and meter.line.scale != 1.0
-        recorder = Recorder(writer, clock, started_steady_ns, notify, read, computer, scale_is_taught)
+
+        def keep_rest(batch: Batch, beat: Heartbeat, end: RunEnd) -> Path | None:
+            rest = FinishedRun(writer.start, batch, beat, end)
+            return rest_file.keep_rest(writer.path, rest, _rest_folders(writer.path))
+
+        recorder = Recorder(
+            writer, clock, started_steady_ns, notify, read, computer, scale_is_taught, keep_rest
+        )
         reason = "stopped by an error"
         try:
             reader.start()
             notify(f"Recording {settings.url} into {visit}.")
+            on_begun()
             with kept_awake(lambda message: recorder.note(NoticeDraft("sleep not prevented", message))):
                 files = FileWatch(writer, lock, recorder)
                 reason = _loop(recorder, files, items, clock, for_s, stop)
@@ -122,7 +136,11 @@ class FileWatch:
         self._polled_ns = steady_ns
         if move := self._writer.follow_file():
             self._recorder.note(NoticeDraft(move.kind, move.message))
-            self._lock.follow(move.path)
+        self._lock.follow(self._writer.path)
+
+    def note_waiting(self) -> None:
+        """Note beside the log what waits for room on the disk, as the log cannot be written then."""
+        self._lock.note_waiting(self._recorder.waiting)
 
 
 def _loop(
@@ -156,29 +174,46 @@ def _loop(
             while not items.empty():
                 recorder.handle(items.get())
             recorder.write()
+            files.note_waiting()
+
+
+def _rest_folders(visit: Path) -> list[Path]:
+    """Where lines are kept that the visit log does not take: as near to it as there is room."""
+    return [visit.parent, Path.home(), Path(tempfile.gettempdir())]
 
 
 def _begin_run(
     visit: Path, settings: PortSettings, meter: MeterDescription | None, started_utc_ns: int
 ) -> RunWriter:
     offset = datetime.now().astimezone().utcoffset()
-    return RunWriter(
-        visit,
-        utc_ns=started_utc_ns,
-        zone=tzlocal.get_localzone_name(),
-        utc_offset_s=int(offset.total_seconds()) if offset else 0,
-        port=settings.url,
-        settings=json.dumps(
-            # The description as it was: its file may be another when the visit is read.
-            settings.to_json() | ({"description": as_toml(meter)} if meter else {})
-        ),
-        software=f"Stillvolt {__version__}",
-        pid=os.getpid(),
-    )
+    try:
+        return RunWriter(
+            visit,
+            utc_ns=started_utc_ns,
+            zone=tzlocal.get_localzone_name(),
+            utc_offset_s=int(offset.total_seconds()) if offset else 0,
+            port=settings.url,
+            settings=json.dumps(
+                # The description as it was: its file may be another when the visit is read.
+                settings.to_json() | ({"description": as_toml(meter)} if meter else {})
+            ),
+            software=f"Stillvolt {__version__}",
+            pid=os.getpid(),
+        )
+    except sqlite3.OperationalError as error:
+        raise StillvoltError(
+            f"The visit log {visit} cannot be written ({error}).",
+            "Nothing was recorded, and what it holds is kept.",
+            "If the disk is full, make room and start again.",
+        ) from error
 
 
 def record_in_foreground(
-    visit: Path, settings: PortSettings, for_s: float | None = None, meter: MeterDescription | None = None
+    visit: Path,
+    settings: PortSettings,
+    for_s: float | None = None,
+    meter: MeterDescription | None = None,
+    on_begun: Callable[[], None] | None = None,
 ) -> None:
     """Run `record`; Ctrl-C and the system's request to end stop it in an orderly way.
 
@@ -187,6 +222,7 @@ def record_in_foreground(
         settings: the port.
         for_s: stop by itself after so many seconds.
         meter: what is known about the meter.
+        on_begun: called once the run has begun.
 
     Raises:
         StillvoltError: as `record`.
@@ -195,4 +231,4 @@ def record_in_foreground(
     for name in ("SIGINT", "SIGTERM", "SIGBREAK", "SIGHUP"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), lambda *_: stop.set())
-    record(visit, settings, meter=meter, for_s=for_s, stop=stop)
+    record(visit, settings, meter=meter, for_s=for_s, stop=stop, on_begun=on_begun or (lambda: None))

@@ -28,7 +28,7 @@ from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Reference, Setup
 from logger.recording.recorder import Recorder
-from logger.recording.registry import sole_recorder
+from logger.recording.recorder_lock import sole_recorder
 from logger.recording.trace_file import TraceFile, read_trace_file, row_volts
 from logger.visit.records.imported_trace import ImportedTrace
 from logger.visit.storage.file_name import is_file

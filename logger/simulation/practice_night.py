@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from logger.clock import NS_PER_S, format_duration
-from logger.recording.registry import sole_recorder
+from logger.recording.recorder_lock import sole_recorder
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.body import BodyHabits
 from logger.simulation.house.commands import parse_command

@@ -9,7 +9,6 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from filelock import FileLock
 
 from gui import app
 from gui.app import choose_visit, open_visit
@@ -22,7 +21,7 @@ from logger.meter import description_folder
 from logger.meter.description import MeterDescription
 from logger.meter.description_toml import as_toml
 from logger.meter.port import PortSettings
-from logger.recording.registry import lock_path
+from logger.recording.recorder_lock import sole_recorder
 from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.storage.run_writer import RunWriter
@@ -279,8 +278,7 @@ class TestWhichVisit:
     def test_the_one_being_recorded_is_attached_to(self, tmp_path: Path) -> None:
         for name in ("a", "b", "c"):
             VisitLog.create(tmp_path / f"{name}.visit").close()
-        lock_path(tmp_path / "b.visit").parent.mkdir(parents=True, exist_ok=True)
-        with FileLock(lock_path(tmp_path / "b.visit")):
+        with sole_recorder(tmp_path / "b.visit"):
             assert choose_visit(tmp_path, self.now) == tmp_path / "b.visit"
 
     def test_something_else_with_that_name_is_left_alone(self, tmp_path: Path) -> None:

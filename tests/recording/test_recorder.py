@@ -171,11 +171,25 @@ def test_a_full_disk_loses_nothing_and_is_told_once(bench):
     assert [n.kind for n in bench.log.notices.after()] == ["disk refuses", "disk back"]
 
 
-def test_a_disk_that_stays_full_ends_the_run_with_a_clear_error(bench, monkeypatch):
+def test_memory_at_its_bound_keeps_what_waits_drops_what_comes_and_says_both(bench, monkeypatch):
     monkeypatch.setattr("logger.recording.recorder.MAX_PENDING_LINES", 50)
+    bench.lines([0.1] * 5)
     bench.writer._db.execute("PRAGMA max_page_count = 1")
-    with pytest.raises(StillvoltError, match="Make room"):
-        bench.lines([0.1] * 5000, form="{:.3f}" + " " * 500 + "\n")
+    values = [float(i) for i in range(1, 401)]
+    bench.lines(values, form="{:.3f} VAC" + " " * 500 + "\n")
+    waiting = bench.recorder.waiting
+    assert waiting.lines == 50 and waiting.dropped > 0 and waiting.is_full
+    bench.writer._db.execute("PRAGMA max_page_count = 1000000")
+    bench.lines([0.5])
+    assert bench.recorder.waiting is None
+    bench.lines([0.5])
+    kept = bench.log.samples.after().volts[5:].tolist()
+    waited = kept[: kept.index(0.5)]
+    missing = 400 - len(waited)
+    assert waited == values[: len(waited)] and set(kept[len(waited) :]) == {0.5}, "one hole, at the end"
+    back = bench.log.notices.after()[-1]
+    assert back.kind == "disk back" and f"50 lines that waited are kept; {missing} lines" in back.message
+    assert [n.kind for n in bench.log.notices.after()] == ["disk refuses", "memory full", "disk back"]
 
 
 def test_the_end_closes_what_is_open(bench):

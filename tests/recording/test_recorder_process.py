@@ -16,7 +16,8 @@ import pytest
 from logger.meter.port import PortSettings
 from logger.meter.reader import MID_LINE_NS
 from logger.recording.detached import start_detached
-from logger.recording.registry import is_recording, recorder_of, stop
+from logger.recording.recorder_lock import is_recording
+from logger.recording.registry import recorder_of, stop
 from logger.visit import VisitLog
 
 pytestmark = pytest.mark.skipif(

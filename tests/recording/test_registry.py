@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from datetime import datetime
 from pathlib import Path
 
@@ -9,15 +10,8 @@ import pytest
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.recording.registry import (
-    RunningRecorder,
-    format_running,
-    is_recording,
-    lock_path,
-    running,
-    sole_recorder,
-    stop,
-)
+from logger.recording.recorder_lock import is_recording, lock_path, sole_recorder
+from logger.recording.registry import RunningRecorder, format_running, running, stop
 from logger.visit import VisitLog
 from logger.visit.storage.visit_folder import visit_of_tonight
 
@@ -45,9 +39,11 @@ def test_a_recorder_is_listed_as_long_as_it_holds_its_lock(visit):
 def test_what_a_killed_recorder_left_is_neither_listed_nor_taken_for_the_next_one(visit):
     with sole_recorder(visit) as lock:
         lock.note_running(visit, "sim://house", 5)
-        note = lock_path(visit).with_suffix(".json")
-        left = note.read_text()
-    note.write_text(left)
+        left = lock_path(visit).read_bytes()
+        entry = next(Path(os.environ["XDG_CACHE_HOME"]).glob("stillvolt/recorders/*.path"))
+        kept = entry.read_bytes()
+    lock_path(visit).write_bytes(left)
+    entry.write_bytes(kept)
     assert listed(visit) == []
     with sole_recorder(visit):
         assert listed(visit) == [], "the process number in it is another's"

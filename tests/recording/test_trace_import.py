@@ -13,7 +13,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.setup import MeterFacts, Setup
-from logger.recording.registry import sole_recorder
+from logger.recording.recorder_lock import sole_recorder
 from logger.recording.trace_file import MAX_TRACE_S, read_trace_file
 from logger.recording.trace_import import IMPORTED_NOTICE, import_trace, read_began
 from logger.settling.events import Gap, Step, as_fields

@@ -10,7 +10,7 @@ import pytest
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.night.recorded_nights import nights
-from logger.recording.registry import sole_recorder
+from logger.recording.recorder_lock import sole_recorder
 from logger.simulation.house.control import send_command
 from logger.simulation.practice_night import bedtime, night_scene, record_night
 from logger.simulation.practice_switches import url_of

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import os
 from dataclasses import replace
 from datetime import datetime
 
 from logger.cli.port_settings import port_settings, unescaped
 from logger.meter.description_folder import load
 from logger.meter.port import PortSettings
-from logger.recording.detached import detach
+from logger.recording.detached import UNTIL_BEGUN, close_output, detach
 from logger.recording.session import record_in_foreground
 from logger.simulation import register_simulated_port
 from logger.visit.storage.visit_folder import visit_of_tonight
@@ -29,4 +30,5 @@ def run(arguments: argparse.Namespace) -> None:
     if arguments.detach:
         print(detach(visit, settings, arguments.for_s))
     else:
-        record_in_foreground(visit, settings, arguments.for_s, meter)
+        on_begun = close_output if os.environ.get(UNTIL_BEGUN) else None
+        record_in_foreground(visit, settings, arguments.for_s, meter, on_begun)

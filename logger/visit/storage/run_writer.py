@@ -138,6 +138,10 @@ class FileMove:
     message: str
 
 
+class RunClosedError(StillvoltError):
+    """Another recorder has closed the run, as it took this one for cut off."""
+
+
 class RunWriter:
     """Writes one run of a visit log. Not to be shared between threads.
 
@@ -162,16 +166,17 @@ class RunWriter:
         software: str,
         pid: int,
     ) -> None:
+        self.start = RunStart(utc_ns, zone, utc_offset_s, port, settings, software, pid)
+        """What was known of the run when it began."""
         self._db = _opened(path)
         self._synced_t_ns = 0
         self._synchronous = "FULL"
         self._pid = pid
         with _connection.transaction(self._db):
             close_unfinished_runs(self._db, utc_ns)
-        self.run_id = _insert_run(
-            self._db, RunStart(utc_ns, zone, utc_offset_s, port, settings, software, pid)
-        )
+        self.run_id = _insert_run(self._db, self.start)
         self._ask_for_stop = f"SELECT 1 FROM request WHERE run_id = {self.run_id:d} AND what = 'stop'"
+        self._ask_whether_closed = f"SELECT 1 FROM run_end WHERE run_id = {self.run_id:d}"
         self._file = HeldFile(path)
         self._data_version = self._db.execute("PRAGMA data_version").fetchone()[0]
         self._checkpoint_t_ns = 0
@@ -187,10 +192,16 @@ class RunWriter:
         Raises:
             sqlite3.OperationalError: the disk is full, or the file was locked for longer than
                 `connection.BUSY_TIMEOUT_S`. Nothing of the batch was written; it can be tried again.
+            RunClosedError: another recorder has closed the run. Nothing of the batch was written, nor will be.
         """
         must_sync = beat.t_ns - self._synced_t_ns >= SYNC_EVERY_NS
         self._set_synchronous("FULL" if must_sync else "NORMAL")
         with _connection.transaction(self._db):
+            if self._db.execute(self._ask_whether_closed).fetchone() is not None:
+                raise RunClosedError(
+                    f"Another recorder has taken {self.path} over while this one got no time.",
+                    "What this one had recorded until then is kept.",
+                )
             last_line_id = insert_batch(self._db, self.run_id, batch) or self._last_line_id
             _insert_beat(self._db, self.run_id, self._pid, beat, last_line_id)
             stop_requested = self._db.execute(self._ask_for_stop).fetchone() is not None
