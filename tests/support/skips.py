@@ -14,10 +14,11 @@ import pytest
 
 LISTED = (
     r"Windows has no .*",
+    r"only root may become another user",
     r"None is immortal from Python 3\.12 on",
 )
 """What a skip may give as its reason, as regular expressions that the whole reason must match. Only what cannot be
-installed stands here: another operating system, another Python."""
+installed stands here: another operating system, another Python, the rights of root."""
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

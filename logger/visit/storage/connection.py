@@ -4,17 +4,25 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.visit.storage.file_name import is_file, refuse_unusable_name
+from logger.visit.storage.other_name import is_open_under_another_name
 from logger.visit.storage.schema import APPLICATION_ID, UPGRADES, USER_VERSION
 from logger.visit.storage.schema_check import harden, refuse_foreign_schema
 
 BUSY_TIMEOUT_S = 5.0
 """How long one process waits for another's write; the recorder's take milliseconds."""
+
+FOLLOWED_WITHIN_S = 2.0
+"""How long it may take until a program that has a log open has followed it to a new name; recorder and window look each
+second."""
+
+POLL_EVERY_S = 0.05
 
 _NETWORK_FILE_SYSTEMS = frozenset(
     ("nfs", "nfs4", "cifs", "smb", "smb2", "smb3", "smbfs", "afpfs", "webdav", "davfs", "ncpfs", "9p", "afs",
@@ -146,13 +154,32 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
 def _look_into(path: Path) -> None:
     """Refuse what is no visit log, before SQLite sees it, which may write to a file just by opening it."""
     try:
-        head = path.open("rb").read(72)
+        with path.open("rb") as file:
+            head = file.read(72)
+            open_elsewhere = _stays_open_under_another_name(file.fileno(), path)
     except OSError as error:
         raise StillvoltError(
             f"{path} cannot be read ({error.strerror}).", "It was not changed.", "Ask its owner for access."
         ) from error
     if not head.startswith(b"SQLite format 3\x00") or int.from_bytes(head[68:72], "big") != APPLICATION_ID:
         raise StillvoltError(f"{path} is not a visit log.", "It was not changed.", "Choose another file.")
+    if open_elsewhere:
+        raise StillvoltError(
+            f"{path} is open in another program under another name of the same file.",
+            "It was not changed.",
+            "Open it by the name that the other program has, or close it there.",
+        )
+
+
+def _stays_open_under_another_name(descriptor: int, path: Path) -> bool:
+    """Whether another program has the file open under another name, and does not follow it to this one soon."""
+    waited_s = 0.0
+    while is_open_under_another_name(descriptor, path):
+        if waited_s >= FOLLOWED_WITHIN_S:
+            return True
+        time.sleep(POLL_EVERY_S)
+        waited_s += POLL_EVERY_S
+    return False
 
 
 def _identity(path: Path) -> tuple[int, int]:
