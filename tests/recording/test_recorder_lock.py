@@ -187,7 +187,9 @@ def test_a_recorder_that_stands_still_is_not_taken_for_gone(visit: Path) -> None
     assert verify(visit).sound
 
 
-@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() != 0, reason="only root may become another user")
+@pytest.mark.skipif(
+    not hasattr(os, "geteuid") or os.geteuid() != 0, reason="only root may become another user"
+)
 def test_another_user_who_may_write_the_visit_is_refused_while_it_is_recorded(
     visit: Path, tmp_path: Path
 ) -> None:
