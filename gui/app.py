@@ -19,6 +19,7 @@ from logger.errors import StillvoltError
 from logger.recording.recorder_lock import is_recording
 from logger.simulation import register_simulated_port
 from logger.visit import VisitLog
+from logger.visit.storage.read_only import open_checked
 from logger.visit.storage.visit_folder import default_name, new_visit, visits_in
 
 
@@ -55,7 +56,7 @@ def _is_unused(path: Path) -> bool:
 def open_visit(path: Path) -> VisitLog:
     """Open a visit log, or make it; raises StillvoltError."""
     if path.exists():
-        return VisitLog.open(path)
+        return open_checked(path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -97,7 +98,7 @@ class WindowSwitcher:
         """Show another visit in place of this one; where it cannot be opened, this one stays."""
         old = self.window
         try:
-            log = VisitLog.create(request.path) if request.new else VisitLog.open(request.path)
+            log = VisitLog.create(request.path) if request.new else open_checked(request.path)
         except StillvoltError as error:
             old.controller.message = Message(str(error), refused=True)
             old.redraw()

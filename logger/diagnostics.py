@@ -19,6 +19,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
+from logger.plain_text import visible
+
 if TYPE_CHECKING:
     import logging
 
@@ -127,7 +129,14 @@ def _logger(path: Path) -> logging.Logger:
     handler = PrivateRotatingFile(
         path, maxBytes=MAX_BYTES, backupCount=MAX_FILES - 1, encoding="utf-8", delay=True
     )
-    handler.setFormatter(logging.Formatter("%(asctime)s process %(process)d: %(message)s"))
+
+    class VisibleText(logging.Formatter):
+        """An error may quote a name or a line that would steer the terminal that shows the log."""
+
+        def format(self, record: logging.LogRecord) -> str:
+            return visible(super().format(record))
+
+    handler.setFormatter(VisibleText("%(asctime)s process %(process)d: %(message)s"))
     logger = logging.getLogger(f"stillvolt.diagnostics.{path}")
     logger.propagate = False
     logger.addHandler(handler)

@@ -5,7 +5,6 @@ The words are declared in `logger.cli.parser`; each command is the module of its
 
 from __future__ import annotations
 
-import io
 import os
 import signal
 import sys
@@ -17,6 +16,7 @@ from logger import __version__
 from logger.cli.parser import argument_parser
 from logger.diagnostics import log_exception, log_path, log_uncaught_exceptions
 from logger.errors import StillvoltError
+from logger.plain_text import make_output_visible, one_line
 
 WINDOW = "window"
 """The command that runs when none is named."""
@@ -37,7 +37,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     if argv is None:  # the program itself, not a test that calls it
         os.umask(OTHERS_GET_NOTHING)
         log_uncaught_exceptions()
-        _show_every_letter()
+        make_output_visible()
         return _run_to_a_sentence(words)
     return _run(words)
 
@@ -57,19 +57,13 @@ def _run_to_a_sentence(words: Sequence[str]) -> int:
     except Exception as error:
         log_exception("running a command")
         print(
-            f"stillvolt: Something unexpected happened ({type(error).__name__}: {error}). What was recorded is kept. "
+            f"stillvolt: Something unexpected happened ({type(error).__name__}: {one_line(str(error))}). "
+            "What was recorded is kept. "
             f"The details are in {log_path()}.",
             file=sys.stderr,
         )
         return 1
     return status
-
-
-def _show_every_letter() -> None:
-    """Write a letter that the terminal's code page does not have as an escape instead of failing."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="backslashreplace")
 
 
 def _run(words: Sequence[str]) -> int:
@@ -85,6 +79,6 @@ def _run(words: Sequence[str]) -> int:
     try:
         status: int | None = command.run(arguments)
     except StillvoltError as error:
-        print(f"stillvolt: {error}", file=sys.stderr)
+        print(f"stillvolt: {one_line(str(error))}", file=sys.stderr)
         return 1
     return status or 0

@@ -19,8 +19,7 @@ from logger.night.night_edges import FOUND_EDGES
 from logger.night.recorded_nights import Night, longest_of, nights
 from logger.night.schedule import planned_in
 from logger.visit.records.fact_names import SCHEDULE
-from logger.visit.storage.read_only import checked_log
-from logger.visit.storage.visit_log import VisitLog
+from logger.visit.storage.read_only import checked_log, open_checked
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +121,7 @@ def move_edges(path: Path, number: int | None, start: str, end: str) -> None:
     Raises:
         StillvoltError: the log cannot be read, there is no such night, or no such time in it.
     """
-    log = VisitLog.open(path)
+    log = open_checked(path)
     try:
         night = _numbered(nights(log), number, path)
         keep_edges(log, night, typed_edges(night, start, end))
@@ -140,7 +139,7 @@ def find_edges_again(path: Path, number: int | None) -> None:
     Raises:
         StillvoltError: the log cannot be read, or there is no such night.
     """
-    log = VisitLog.open(path)
+    log = open_checked(path)
     try:
         keep_edges(log, _numbered(nights(log), number, path), FOUND_EDGES)
     finally:

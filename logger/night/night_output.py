@@ -9,6 +9,7 @@ from logger.night.night_analysis import analyse_as_stated
 from logger.night.night_difference import compare_nights
 from logger.night.night_json import comparison_json, night_json
 from logger.night.night_text import comparison_text, night_lines
+from logger.plain_text import one_line
 
 
 def night_output(visit: Path, number: int | None, against: Path | None, *, as_json: bool) -> str:
@@ -37,4 +38,4 @@ def night_output(visit: Path, number: int | None, against: Path | None, *, as_js
     lines = night_lines(analysis)
     if compared is not None:
         lines.append(comparison_text(compared))
-    return "\n".join(lines)
+    return "\n".join(map(one_line, lines))

@@ -32,6 +32,7 @@ from logger.recording.watch import disk_space
 from logger.recording.watch.keep_awake import kept_awake
 from logger.visit.storage import rest_file
 from logger.visit.storage.file_name import is_file
+from logger.visit.storage.read_only import open_checked
 from logger.visit.storage.run_writer import Batch, FinishedRun, Heartbeat, RunEnd, RunWriter
 from logger.visit.storage.visit_log import VisitLog
 
@@ -72,6 +73,9 @@ def record(
         is_new = not is_file(visit)
         if is_new:
             VisitLog.create(visit, clock).close()
+        else:
+            # What is added to damaged pages may be lost with them.
+            open_checked(visit, clock).close()
         if short := disk_space.warning_before_start(visit):
             notify(short)
         items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()

@@ -32,6 +32,7 @@ from logger.recording.recorder_lock import sole_recorder
 from logger.recording.trace_file import TraceFile, read_trace_file, row_volts
 from logger.visit.records.imported_trace import ImportedTrace
 from logger.visit.storage.file_name import is_file
+from logger.visit.storage.read_only import open_checked
 from logger.visit.storage.run_writer import Batch, FinishedRun, Heartbeat, RunEnd, RunStart
 from logger.visit.storage.time_zone import format_offset
 from logger.visit.storage.visit_log import VisitLog
@@ -123,7 +124,7 @@ def import_trace(
     run = _finished_run(read, began, meter)
     with sole_recorder(visit):
         is_new = not is_file(visit)
-        log = VisitLog.create(visit, clock) if is_new else VisitLog.open(visit, clock)
+        log = VisitLog.create(visit, clock) if is_new else open_checked(visit, clock)
         try:
             _refuse_other_runs_time(log, run)
             stated = log.setup.current()

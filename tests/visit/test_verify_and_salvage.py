@@ -15,10 +15,12 @@ from logger.clock import ManualClock
 from logger.errors import StillvoltError
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
+from logger.visit.storage.connection import write_schema
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 from logger.visit.storage.salvage import salvage
 from logger.visit.storage.verification import verify
 from tests.visit.test_foreign_file import HOSTILE
+from tests.visit.test_versions import load
 
 DEMO = Path(__file__).parents[2] / "fixtures" / "demo" / "garden_flat.visit"
 PAGE_BYTES = 4096
@@ -118,6 +120,45 @@ def test_the_readings_of_a_foreign_file_come_over_and_nothing_else(
     assert next(table.kept for table in found.tables if table.table == "line") == 400
     with closing(VisitLog.open(tmp_path / "new.visit")) as log:
         assert len(log.samples.after().volts) == 400
+
+
+@pytest.mark.parametrize("pages", [[1], [1, 2]])
+def test_a_lost_list_of_tables_is_replaced_by_that_of_a_new_log(
+    ended: Path, tmp_path: Path, pages: list[int]
+) -> None:
+    data = bytearray(ended.read_bytes())
+    for page in pages:
+        data[(page - 1) * PAGE_BYTES : page * PAGE_BYTES] = bytes(PAGE_BYTES)
+    ended.write_bytes(bytes(data))
+    found = salvage(ended, tmp_path / "new.visit")
+    assert "list of tables was damaged" in found.remark
+    assert not found.whole
+    assert next(table.kept for table in found.tables if table.table == "line") == 400
+    if pages == [1]:
+        again = verify(tmp_path / "new.visit")
+        assert again.sound
+        assert again.runs[0].unchanged
+
+
+def test_of_a_log_that_was_upgraded_the_tables_of_its_first_version_come_over(tmp_path: Path) -> None:
+    path = tmp_path / "old.visit"
+    write_schema(path, version=1)
+    with (
+        closing(sqlite3.connect(load(1, tmp_path / "rows.visit"))) as rows,
+        closing(sqlite3.connect(path)) as db,
+        db,
+    ):
+        for table in ("run", "spot", "line", "reading"):
+            for row in rows.execute(f"SELECT * FROM {table}"):
+                db.execute(f"INSERT INTO {table} VALUES ({', '.join('?' * len(row))})", row)
+    with closing(VisitLog.open(path)) as log:
+        before = [(reading.spot_name, reading.volts) for reading in log.readings.all()]
+    data = bytearray(path.read_bytes())
+    data[:PAGE_BYTES] = bytes(PAGE_BYTES)
+    path.write_bytes(bytes(data))
+    salvage(path, tmp_path / "new.visit")
+    with closing(VisitLog.open(tmp_path / "new.visit")) as log:
+        assert [(reading.spot_name, reading.volts) for reading in log.readings.all()] == before
 
 
 @pytest.mark.parametrize("what", ["text", "empty", "another database", "cut to its first page"])

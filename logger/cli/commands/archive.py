@@ -9,8 +9,8 @@ from logger.report.archive.listing import archive_json, archive_text
 from logger.report.archive.search import Search, read_day, search
 
 
-def run(arguments: argparse.Namespace) -> None:
-    """Print the visits that were found, as text or as JSON."""
+def run(arguments: argparse.Namespace) -> int:
+    """Print the visits that were found, as text or as JSON; the exit status is 1 where some cannot be read."""
     wanted = Search(
         household=arguments.household,
         room=arguments.room,
@@ -21,3 +21,4 @@ def run(arguments: argparse.Namespace) -> None:
     )
     archive = search(arguments.folder, wanted)
     print(json.dumps(archive_json(archive)) if arguments.json else archive_text(archive))
+    return 1 if archive.refused else 0

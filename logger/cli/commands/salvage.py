@@ -11,6 +11,8 @@ def run(arguments: argparse.Namespace) -> int:
     """Print what became of each table; the exit status is 1 where something was lost."""
     found = salvage(arguments.visit, arguments.out)
     print(arguments.out)
+    if found.remark:
+        print(found.remark)
     for table in found.tables:
         if table.kept or not table.whole:
             print(table.in_words())

@@ -20,7 +20,13 @@ from logger.night.work_times import LabelTime, work_times
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import NIGHT_EDGES, SETUP
-from logger.visit.storage.read_only import opened_read_only, refuse_other_files, schema_version
+from logger.visit.storage.content_limits import limited_in_time, refuse_excess
+from logger.visit.storage.read_only import (
+    UNREADABLE_CONTENT,
+    opened_read_only,
+    refuse_other_files,
+    schema_version,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +70,21 @@ def read_entry(path: Path) -> ArchiveEntry:
     try:
         with opened_read_only(path) as db:
             refuse_other_files(db)
-            return _entry(path, schema_version(db), db)
-    except (sqlite3.Error, ValueError, KeyError, TypeError) as error:
+            version = schema_version(db)
+            with limited_in_time(db, "It"):
+                refuse_excess(db, version, "It")
+                _refuse_damaged_pages(db)
+            return _entry(path, version, db)
+    except (sqlite3.Error, *UNREADABLE_CONTENT) as error:
         raise StillvoltError(f"It is damaged ({error}).", "It was not changed.") from error
     except OSError as error:
         raise StillvoltError(f"It cannot be read ({error.strerror}).", "It was not changed.") from error
+
+
+def _refuse_damaged_pages(db: sqlite3.Connection) -> None:
+    found = str(db.execute("PRAGMA quick_check(1)").fetchone()[0]).splitlines()[-1]
+    if found != "ok":
+        raise ValueError(found)
 
 
 def _entry(path: Path, version: int, db: sqlite3.Connection) -> ArchiveEntry:

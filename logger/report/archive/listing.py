@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from logger.metrology.rounding import form_volts
+from logger.plain_text import one_line
 from logger.report.archive.entry import Highest
 from logger.report.archive.search import Archive
 
@@ -27,7 +28,7 @@ def archive_text(archive: Archive) -> str:
         )
     lines.append(f"{len(archive.visits)} of {archive.visit_count} visits")
     lines += [f"left alone: {refused.path}: {refused.reason}" for refused in archive.refused]
-    return "\n".join(lines)
+    return "\n".join(map(one_line, lines))
 
 
 def archive_json(archive: Archive) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from collections import Counter
 from typing import Any
 
 from logger.metrology.uncertainty import shown
+from logger.plain_text import one_line
 from logger.report.compare.compared_visit import ComparedVisit
 from logger.report.compare.comparison import Comparison
 from logger.report.compare.value_change import ValueChange
@@ -37,7 +38,7 @@ def comparison_text(comparison: Comparison) -> str:
         "",
         ", ".join(f"{verdict}: {count}" for verdict, count in counts.items()) or "Nothing was read.",
     ]
-    return "\n".join(lines)
+    return "\n".join(map(one_line, lines))
 
 
 def _with_remarks(change: ValueChange) -> str:

@@ -7,6 +7,8 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from logger.plain_text import isolated
+
 
 @cache
 def _environment() -> Environment:
@@ -16,10 +18,16 @@ def _environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_as_page_text,
     )
     # Pictures come from `svg.Canvas`, which escapes what it is given.
     environment.filters["drawn"] = Markup
     return environment
+
+
+def _as_page_text(value: object) -> object:
+    """What comes from the visit, without characters that turn the page round; markup of our own stays."""
+    return isolated(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
 def rendered(template: str, **values: object) -> str:

@@ -10,10 +10,11 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 from logger.errors import StillvoltError
+from logger.visit.storage.content_limits import harden, limited_in_time, refuse_excess
 from logger.visit.storage.file_name import is_file, refuse_unusable_name
 from logger.visit.storage.other_name import is_open_under_another_name
 from logger.visit.storage.schema import APPLICATION_ID, UPGRADES, USER_VERSION
-from logger.visit.storage.schema_check import harden, refuse_foreign_schema
+from logger.visit.storage.schema_check import refuse_foreign_schema
 
 BUSY_TIMEOUT_S = 5.0
 """How long one process waits for another's write; the recorder's take milliseconds."""
@@ -93,10 +94,7 @@ def create(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) 
             "Choose a folder that you may write to.",
         ) from error
     try:
-        # Before the switch to WAL, so that mark and tables stand in the file itself and not only in its journal.
-        with closing(sqlite3.connect(path, isolation_level=None)) as unshared:
-            unshared.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-            _upgrade(unshared, path)
+        write_schema(path)
         connection = _open(path)
         try:
             _share(connection, path)
@@ -115,11 +113,25 @@ def create(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) 
     return connection
 
 
+def write_schema(path: Path, version: int = USER_VERSION) -> None:
+    """Write mark and tables into an empty file.
+
+    Args:
+        path: the file.
+        version: of the schema.
+    """
+    # Before the switch to WAL, so that mark and tables stand in the file itself and not only in its journal.
+    with closing(sqlite3.connect(path, isolation_level=None)) as unshared:
+        unshared.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        _upgrade(unshared, path, version)
+
+
 def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) -> sqlite3.Connection:
     """Open a visit log for reading and writing; an older one is brought up to date first.
 
     Raises:
-        StillvoltError: missing, not a visit log, from a newer version, damaged, read-only, network drive.
+        StillvoltError: missing, not a visit log, from a newer version, damaged, read-only, network drive, or with
+            more or other content than a visit has.
     """
     if not is_file(path):
         raise StillvoltError(f"There is no visit log {path}.", next_step="See whether the name is right.")
@@ -136,7 +148,10 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
         connection = _open(path)
         try:
             # Before anything is written, and before any row is read.
-            refuse_foreign_schema(connection, _known_version(connection, path), path.name)
+            version = _known_version(connection, path)
+            refuse_foreign_schema(connection, version, path.name)
+            with limited_in_time(connection, path.name):
+                refuse_excess(connection, version, path.name)
             _share(connection, path)
             _upgrade(connection, path)
         except BaseException:
@@ -222,14 +237,14 @@ def _known_version(connection: sqlite3.Connection, path: Path) -> int:
     return version
 
 
-def _upgrade(connection: sqlite3.Connection, path: Path) -> None:
-    if connection.execute("PRAGMA user_version").fetchone()[0] == USER_VERSION:
+def _upgrade(connection: sqlite3.Connection, path: Path, version: int = USER_VERSION) -> None:
+    if connection.execute("PRAGMA user_version").fetchone()[0] == version:
         return
     with transaction(connection):
-        for script in UPGRADES[_known_version(connection, path) :]:
+        for script in UPGRADES[_known_version(connection, path) : version]:
             for statement in _statements(script):
                 connection.execute(statement)
-        connection.execute(f"PRAGMA user_version = {USER_VERSION}")
+        connection.execute(f"PRAGMA user_version = {version:d}")
 
 
 def _statements(script: str) -> Iterator[str]:

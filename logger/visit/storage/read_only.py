@@ -1,7 +1,7 @@
 """Opens a visit log of any version to read it: the file and its folder stay as they are, or are those of a copy.
 
-`opened_read_only` gives a bare connection for many logs in a moment, `checked_log` a whole `VisitLog` whose pages were
-checked first.
+`opened_read_only` gives a bare connection for many logs in a moment, `checked_log` a whole `VisitLog` whose pages and
+values were checked first. `open_checked` opens one to write to it, after the same check.
 """
 
 from __future__ import annotations
@@ -14,15 +14,21 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
+from logger.clock import Clock
 from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
+from logger.visit.storage.content_limits import harden
+from logger.visit.storage.damage import damaged
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
-from logger.visit.storage.schema_check import harden, refuse_foreign_schema
+from logger.visit.storage.schema_check import refuse_foreign_schema
 from logger.visit.storage.visit_log import VisitLog
 
-UNREADABLE_CONTENT = (ValueError, KeyError, IndexError, TypeError, AttributeError, ArithmeticError)
-"""What reading raises where a damaged row holds what no visit log holds."""
+UNREADABLE_CONTENT = (
+    ValueError, KeyError, IndexError, TypeError, AttributeError, ArithmeticError, RecursionError, MemoryError,
+)  # fmt: skip
+"""What reading raises where a damaged row holds what no visit log holds; RecursionError for JSON that is nested a
+thousand deep, MemoryError for what SQLite's own limit of memory ended."""
 
 
 @contextmanager
@@ -37,7 +43,7 @@ def checked_log(path: Path) -> Iterator[VisitLog]:
     """
     try:
         with _log(path) as log:
-            _refuse_damaged_pages(log, path)
+            log.refuse_damage()
             yield log
     except sqlite3.DatabaseError as error:
         raise damaged(path, str(error)) from error
@@ -46,18 +52,29 @@ def checked_log(path: Path) -> Iterator[VisitLog]:
         raise damaged(path, f"{type(error).__name__}: {error}") from error
 
 
-def damaged(path: Path, reason: str) -> StillvoltError:
-    """The error for a visit log that is damaged.
+def open_checked(path: Path, clock: Clock | None = None) -> VisitLog:
+    """Open a visit log to read and write it, after its pages and values were checked.
 
     Args:
         path: the file.
-        reason: what was found.
+        clock: injected time.
+
+    Raises:
+        StillvoltError: it is no visit log, is damaged, or cannot be read or written.
     """
-    return StillvoltError(
-        f"{path} is damaged ({reason}).",
-        "It was not changed.",
-        "`stillvolt verify` lists what is damaged; `stillvolt salvage` brings what can be read into a new visit log.",
-    )
+    log = VisitLog.open(path, clock)
+    try:
+        log.refuse_damage()
+        log.read_once()
+    except BaseException as error:
+        log.close()
+        if isinstance(error, sqlite3.DatabaseError):
+            raise damaged(path, str(error)) from error
+        if isinstance(error, UNREADABLE_CONTENT):
+            log_exception(f"reading {path}")
+            raise damaged(path, f"{type(error).__name__}: {error}") from error
+        raise
+    return log
 
 
 @contextmanager
@@ -73,12 +90,6 @@ def _log(path: Path) -> Iterator[VisitLog]:
             source.backup(target)
         with closing(VisitLog.open(copy, shown_as=path)) as log:
             yield log
-
-
-def _refuse_damaged_pages(log: VisitLog, path: Path) -> None:
-    problem = log.first_problem()
-    if problem:
-        raise damaged(path, problem)
 
 
 @contextmanager

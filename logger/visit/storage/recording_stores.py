@@ -93,9 +93,12 @@ class SampleStore:
         low, high = 1, self._connection.one("SELECT coalesce(max(id), 0) + 1 FROM line")[0]
         while low < high:
             middle = (low + high) // 2
-            r = self._connection.one("SELECT run_id, t_ns FROM line WHERE id = ?", (middle,))
+            # The next line that there is: a visit that was salvaged lacks some.
+            r = self._connection.one(
+                "SELECT id, run_id, t_ns FROM line WHERE id >= ? ORDER BY id LIMIT 1", (middle,)
+            )
             if (r["run_id"], r["t_ns"]) < (run_id, t_ns):
-                low = middle + 1
+                low = r["id"] + 1
             else:
                 high = middle
         return low

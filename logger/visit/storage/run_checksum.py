@@ -15,8 +15,6 @@ from dataclasses import dataclass
 FACT_PREFIX = "checksum of run "
 """Name of the fact, followed by the id of the run; its value is 'LINES SHA256'."""
 
-_ROWS_AT_ONCE = 5000
-
 
 @dataclass(frozen=True, slots=True)
 class RunChecksum:
@@ -67,5 +65,4 @@ def _lines(db: sqlite3.Connection, run_id: int) -> Iterator[tuple[int, int, str,
     cursor.execute(
         "SELECT utc_ns, t_ns, status, volts, raw FROM line WHERE run_id = ? ORDER BY id", (run_id,)
     )
-    while rows := cursor.fetchmany(_ROWS_AT_ONCE):
-        yield from rows
+    yield from cursor

@@ -2,8 +2,8 @@
 
 In: a file. Out: a new visit log of this version, with the same ids, and a `Salvage`. Rows are read table by table;
 where a page is damaged, reading goes on behind it. A row that the new log refuses (a missing value, a wrong type, a run
-that is lost) is lost; a link that may be empty is emptied instead. A file whose list of tables is damaged cannot be
-read.
+that is lost, more than a visit can hold) is lost; a link that may be empty is emptied instead. Where the list of tables
+is damaged, that of a new log takes its place (`schema_pages`).
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator, Sequence
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,7 +20,18 @@ from logger.clock import Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.output_file import refuse_outputs
 from logger.visit.storage import connection as _connection
-from logger.visit.storage.schema_check import harden
+from logger.visit.storage.content_limits import (
+    MAX_LINE_BYTES,
+    MAX_LINES,
+    MAX_ROWS,
+    MAX_TABLE_BYTES,
+    MAX_TEXT_BYTES,
+    expected_columns,
+    harden,
+    usual_value,
+)
+from logger.visit.storage.schema import USER_VERSION
+from logger.visit.storage.schema_pages import readable_tables, replace_schema_pages
 from logger.visit.storage.visit_log import VisitLog
 
 TABLES = (
@@ -28,8 +39,6 @@ TABLES = (
     "mark", "mark_void", "step_name", "live",
 )  # fmt: skip
 """In an order in which each row comes after those that it refers to; requests to a recorder are not brought over."""
-
-ROWS_AT_ONCE = 5000
 
 SALVAGED_FACT = "salvaged"
 """Fact that a log was made from a damaged one; its value says from which, and what was lost."""
@@ -48,6 +57,7 @@ class TableSalvage:
         links_lost: rows that were kept without a link to a row that is lost.
         unreadable: stretches of rows that could not be read.
         reason: why nothing was read; else empty.
+        cut: whether there were more rows than a visit can have, which were not read.
     """
 
     table: str
@@ -56,11 +66,12 @@ class TableSalvage:
     links_lost: int
     unreadable: int
     reason: str = ""
+    cut: bool = False
 
     @property
     def whole(self) -> bool:
         """Whether nothing was lost, as far as can be known."""
-        return not (self.refused or self.links_lost or self.unreadable or self.reason)
+        return not (self.refused or self.links_lost or self.unreadable or self.reason or self.cut)
 
     def in_words(self) -> str:
         """What became of it, for a person."""
@@ -72,6 +83,7 @@ class TableSalvage:
                 (self.unreadable, f"{self.unreadable} stretches could not be read"),
                 (self.refused, f"{self.refused} rows were damaged"),
                 (self.links_lost, f"{self.links_lost} rows lost a link"),
+                (self.cut, "there were more than a visit can have"),
             )
             if count
         ]
@@ -80,14 +92,20 @@ class TableSalvage:
 
 @dataclass(frozen=True, slots=True)
 class Salvage:
-    """What was brought over."""
+    """What was brought over.
+
+    Args:
+        tables: what became of each.
+        remark: a sentence on the file as a whole; empty where there is nothing to note.
+    """
 
     tables: tuple[TableSalvage, ...]
+    remark: str = ""
 
     @property
     def whole(self) -> bool:
         """Whether nothing was lost, as far as can be known."""
-        return all(table.whole for table in self.tables)
+        return not self.remark and all(table.whole for table in self.tables)
 
 
 def salvage(path: Path, out: Path, clock: Clock | None = None) -> Salvage:
@@ -106,17 +124,20 @@ def salvage(path: Path, out: Path, clock: Clock | None = None) -> Salvage:
         copy = _copied(path, Path(folder))
         log = VisitLog.create(out, clock or SystemClock())
         try:
-            with closing(log), closing(_source(copy, path)) as source:
-                found = Salvage(tuple(_brought_over(source, out)))
+            source, remark = _source(copy, path)
+            with closing(log), closing(source):
+                found = Salvage(tuple(_brought_over(source, out)), remark)
                 if not any(table.kept for table in found.tables):
                     raise StillvoltError(
                         f"Nothing could be read of {path} ({found.tables[0].reason or 'it holds no rows'}).",
                         "It was not changed.",
                         "Look for a copy of it.",
                     )
-                lost = " ".join(table.in_words() for table in found.tables if not table.whole)
-                log.facts.set(SALVAGED_FACT, f"from {path.name}. {lost or 'Nothing was lost.'}")
+                lost = [table.in_words() for table in found.tables if not table.whole]
+                words = " ".join(filter(None, (remark, *lost))) or "Nothing was lost."
+                log.facts.set(SALVAGED_FACT, f"from {path.name}. {words}")
         except BaseException:
+            log.close()
             for suffix in ("", "-wal", "-shm"):
                 out.with_name(out.name + suffix).unlink(missing_ok=True)
             raise
@@ -127,28 +148,58 @@ def _copied(path: Path, folder: Path) -> Path:
     """Copy the file with its journal: reading a damaged file may write to it."""
     copy = folder / "damaged"
     try:
-        shutil.copyfile(path, copy)
-        journal = path.with_name(f"{path.name}-wal")
-        if journal.is_file():
-            shutil.copyfile(journal, copy.with_name("damaged-wal"))
+        _copy_with_journal(path, copy)
     except OSError as error:
         raise StillvoltError(f"{path} cannot be read ({error.strerror}).", "Nothing was made.") from error
     return copy
 
 
-def _source(copy: Path, path: Path) -> sqlite3.Connection:
+def _copy_with_journal(path: Path, copy: Path) -> None:
+    for suffix in ("", "-wal"):
+        of_copy = copy.with_name(copy.name + suffix)
+        of_copy.unlink(missing_ok=True)
+        if path.with_name(path.name + suffix).is_file():
+            shutil.copyfile(path.with_name(path.name + suffix), of_copy)
+
+
+def _source(copy: Path, path: Path) -> tuple[sqlite3.Connection, str]:
+    """Open the copy, and a remark where its list of tables had to be replaced."""
+    try:
+        return _opened(copy), ""
+    except sqlite3.DatabaseError as error:
+        reason = str(error)
+    # An older log begins otherwise: the list of that version that leads to most tables.
+    best, most = 0, 0
+    for version in range(USER_VERSION, 0, -1):
+        trial = copy.with_name("trial")
+        _copy_with_journal(copy, trial)
+        replace_schema_pages(trial, version, copy.parent)
+        with suppress(sqlite3.DatabaseError), closing(_opened(trial)) as db:
+            readable = readable_tables(db, TABLES)
+            best, most = (version, readable) if readable > most else (best, most)
+    if best:
+        replace_schema_pages(copy, best, copy.parent)
+        with suppress(sqlite3.DatabaseError):
+            return _opened(copy), (
+                f"The list of tables was damaged ({reason}); that of a new visit log took its place, so that what was "
+                "read may lack tables and must be looked at with care."
+            )
+    raise StillvoltError(
+        f"Nothing could be read of {path} ({reason}): its list of tables is damaged, or it is no visit log.",
+        "It was not changed.",
+        "Look for a copy of it.",
+    )
+
+
+def _opened(copy: Path) -> sqlite3.Connection:
     db = sqlite3.connect(copy, isolation_level=None)
     try:
         harden(db)
         db.text_factory = lambda text: text.decode("utf-8", errors="replace")
         db.execute("SELECT count(*) FROM sqlite_schema").fetchone()
-    except sqlite3.DatabaseError as error:
+    except BaseException:
         db.close()
-        raise StillvoltError(
-            f"Nothing could be read of {path} ({error}): its list of tables is damaged, or it is no visit log.",
-            "It was not changed.",
-            "Look for a copy of it.",
-        ) from error
+        raise
     return db
 
 
@@ -171,21 +222,40 @@ def _table_brought_over(source: sqlite3.Connection, target: sqlite3.Connection, 
         for row in target.execute(f"PRAGMA foreign_key_list({table})")
         if not _must_have(target, table, row["from"])
     }
-    insert = f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})"
-    kept = refused = links_lost = unreadable = 0
+    insert = _insert(table, columns)
+    kept = refused = links_lost = unreadable = octets = 0
     for row in _rows(source, table, columns):
         if row is None:
             unreadable += 1
             continue
+        octets += sum(len(value) for value in row if isinstance(value, str | bytes))
+        if kept == MAX_ROWS.get(table, MAX_LINES) or (table in MAX_ROWS and octets > MAX_TABLE_BYTES):
+            return TableSalvage(table, kept, refused, links_lost, unreadable, cut=True)
         values, lost = _with_links(target, columns, row, links)
         try:
-            target.execute(insert, values)
-        except (sqlite3.IntegrityError, sqlite3.DataError, OverflowError):
+            inserted = target.execute(insert, values).rowcount
+        except (sqlite3.IntegrityError, sqlite3.DataError, OverflowError, UnicodeEncodeError):
+            inserted = 0
+        if not inserted:
             refused += 1
             continue
         kept += 1
         links_lost += lost
     return TableSalvage(table, kept, refused, links_lost, unreadable)
+
+
+def _insert(table: str, columns: Sequence[str]) -> str:
+    """The statement that inserts a row if each of its values is one that a visit can hold."""
+    given = ", ".join(f"? AS {column}" for column in columns)
+    usual = [
+        usual_value(*column, max_bytes=MAX_TEXT_BYTES if table in MAX_ROWS else MAX_LINE_BYTES)
+        for column in expected_columns(USER_VERSION)[table]
+        if column[0] in columns
+    ]
+    if table == "line":
+        usual.append(f"id BETWEEN 1 AND {MAX_LINES:d}")
+    names = ", ".join(columns)
+    return f"INSERT INTO {table} ({names}) SELECT {names} FROM (SELECT {given}) WHERE {' AND '.join(usual)}"
 
 
 def _shared_columns(source: sqlite3.Connection, target: sqlite3.Connection, table: str) -> list[str]:
@@ -228,30 +298,20 @@ def _rows(
     source: sqlite3.Connection, table: str, columns: Sequence[str]
 ) -> Iterator[tuple[object, ...] | None]:
     """The rows in order of id; None for each stretch that cannot be read."""
-    select = f"SELECT {', '.join(columns)}, rowid FROM {table} WHERE rowid > ? ORDER BY rowid LIMIT ?"
-    after, at_once = -(2**63), ROWS_AT_ONCE
-    while True:
+    select = f"SELECT {', '.join(columns)}, rowid FROM {table} WHERE rowid > ? ORDER BY rowid"
+    after: int | None = -(2**63)
+    while after is not None:
         try:
-            rows = source.execute(select, (after, at_once)).fetchall()
-        except (sqlite3.DatabaseError, OverflowError):
-            if at_once > 1:
-                at_once = max(1, at_once // 8)
-                continue
-            yield None
-            behind = _readable_behind(source, table, max(after, 0))
-            if behind is None:
-                return
-            after, at_once = behind, ROWS_AT_ONCE
-            continue
-        for *row, rowid in rows:
-            if rowid <= after:  # a damaged tree that leads in a circle
-                yield None
-                return
-            after = rowid
-            yield tuple(row)
-        if len(rows) < at_once:
+            for *row, rowid in source.execute(select, (after,)):
+                if rowid <= after:  # a damaged tree that leads in a circle
+                    yield None
+                    return
+                after = rowid
+                yield tuple(row)
             return
-        at_once = min(ROWS_AT_ONCE, at_once * 2)
+        except (sqlite3.DatabaseError, OverflowError):
+            yield None
+            after = _readable_behind(source, table, max(after, 0))
 
 
 def _readable_behind(source: sqlite3.Connection, table: str, after: int) -> int | None:

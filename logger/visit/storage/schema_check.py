@@ -17,23 +17,8 @@ from logger.visit.storage.schema import UPGRADES
 MAX_ENTRIES = 200
 """Tables, indexes and triggers that are looked at; a visit log has about 40."""
 
-MAX_TEXT_BYTES = 50_000_000
-"""Longest text or blob that is read from a visit log. Its own longest are some kilobytes; no source."""
-
-MAX_SQL_BYTES = 1_000_000
-"""Longest statement, those in the file's own schema included."""
-
 Schema = frozenset[tuple[str, str, str]]
 """Type, name and definition of each entry, the definitions without comments and extra blanks."""
-
-
-def harden(db: sqlite3.Connection) -> None:
-    """Limit what the content of a file can make SQLite do; the first thing after opening it."""
-    db.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, MAX_TEXT_BYTES)
-    db.setlimit(sqlite3.SQLITE_LIMIT_SQL_LENGTH, MAX_SQL_BYTES)
-    db.setlimit(sqlite3.SQLITE_LIMIT_ATTACHED, 0)
-    db.execute("PRAGMA trusted_schema = OFF")
-    db.execute("PRAGMA cell_size_check = ON")
 
 
 def refuse_foreign_schema(db: sqlite3.Connection, version: int, name: str) -> None:

@@ -9,8 +9,15 @@ from pathlib import Path
 from typing import Any
 
 from logger.errors import StillvoltError
+from logger.plain_text import one_line
+from logger.visit.storage.content_limits import excess, line_problem
 from logger.visit.storage.file_name import is_file
-from logger.visit.storage.read_only import opened_read_only, refuse_other_files, schema_version
+from logger.visit.storage.read_only import (
+    UNREADABLE_CONTENT,
+    opened_read_only,
+    refuse_other_files,
+    schema_version,
+)
 from logger.visit.storage.run_checksum import FACT_PREFIX, RunChecksum, computed_checksum
 
 MAX_PROBLEMS = 20
@@ -88,12 +95,16 @@ def verify(path: Path) -> Verification:
 
 def _verification(path: Path, db: sqlite3.Connection) -> Verification:
     refuse_other_files(db)
-    version, problems = None, []
     try:
         version = schema_version(db)
     except (StillvoltError, ValueError) as error:
-        problems.append(str(error))
-    problems += [f"Pages and rows: {problem}." for problem in _page_problems(db)]
+        # Nothing more is read: a view in place of a table may have no end.
+        return Verification(path, None, (_sentence(str(error)),), {}, ())
+    problems = [f"Pages and rows: {problem}." for problem in _page_problems(db)]
+    if too_much := _excess(db, version):
+        return Verification(path, version, (*problems, _sentence(f"It cannot be used: {too_much}")), {}, ())
+    if strange := _line_problem(db):
+        problems.append(_sentence(strange))
     runs = _runs(db, problems)
     for run in runs:
         if run.reason:
@@ -103,6 +114,24 @@ def _verification(path: Path, db: sqlite3.Connection) -> Verification:
                 f"Run {run.run_id}: its {run.lines} lines are not the {run.kept_lines} that were recorded."
             )
     return Verification(path, version, tuple(problems), _counts(db), tuple(runs))
+
+
+def _sentence(text: str) -> str:
+    return text[0].upper() + text[1:] + ("" if text.endswith(".") else ".")
+
+
+def _excess(db: sqlite3.Connection, version: int) -> str:
+    try:
+        return excess(db, version)
+    except sqlite3.DatabaseError:
+        return ""  # the pages' problem is listed
+
+
+def _line_problem(db: sqlite3.Connection) -> str:
+    try:
+        return line_problem(db)
+    except sqlite3.DatabaseError:
+        return ""  # the pages' problem is listed
 
 
 def _page_problems(db: sqlite3.Connection) -> list[str]:
@@ -145,7 +174,7 @@ def _run(db: sqlite3.Connection, run_id: int) -> RunVerification:
     try:
         kept = _kept_checksum(db, run_id)
         found = computed_checksum(db, run_id)
-    except (sqlite3.DatabaseError, TypeError, AttributeError) as error:
+    except (sqlite3.DatabaseError, *UNREADABLE_CONTENT) as error:
         return RunVerification(run_id, None, None, None, str(error))
     if kept is None:
         return RunVerification(run_id, found.lines, None, None)
@@ -177,4 +206,4 @@ def verification_text(found: Verification) -> str:
         lines.append("Nothing is damaged.")
     else:
         lines += [*found.problems, "`stillvolt salvage` brings what can be read into a new visit log."]
-    return "\n".join(line for line in lines if line)
+    return "\n".join(one_line(line) for line in lines if line)

@@ -15,7 +15,9 @@ from logger.visit.storage import checksum as _checksum
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.circuit_store import CircuitStore
+from logger.visit.storage.content_limits import MAX_CHECK_S, limited_in_time, line_problem
 from logger.visit.storage.current_value import CurrentValue
+from logger.visit.storage.damage import damaged
 from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.imported_run_store import ImportedRunStore
 from logger.visit.storage.log_connection import LogConnection
@@ -38,6 +40,7 @@ class VisitLog:
     """
 
     def __init__(self, path: Path, db: sqlite3.Connection, clock: Clock) -> None:
+        self._clock = clock
         self._connection = connection = LogConnection(path, db, clock)
         # What the recorder writes.
         self.runs = RunStore(connection)
@@ -103,11 +106,33 @@ class VisitLog:
         """Copy everything that is held of a file that is gone into a new one; raises StillvoltError where it cannot."""
         return self._connection.copy_beside()
 
-    def first_problem(self) -> str:
-        """What SQLite finds wrong with the file's pages and rows first; empty where it finds nothing."""
-        # Some findings have a line before them that names the database.
-        found = str(self._connection.one("PRAGMA quick_check(1)")[0]).splitlines()[-1]
-        return "" if found == "ok" else found
+    def refuse_damage(self, limit_s: float = MAX_CHECK_S) -> None:
+        """Refuse a log whose pages are damaged, or with lines that no visit can hold.
+
+        Args:
+            limit_s: how long looking may take, seconds.
+
+        Raises:
+            StillvoltError: what was found first, or that it took too long.
+            sqlite3.DatabaseError: a page cannot be read at all.
+        """
+        db = self._connection.db
+        with self._connection.read_transaction(), limited_in_time(db, str(self.path), limit_s, self._clock):
+            # Some findings have a line before them that names the database.
+            found = str(db.execute("PRAGMA quick_check(1)").fetchone()[0]).splitlines()[-1]
+            problem = "" if found == "ok" else found
+            problem = problem or line_problem(db)
+        if problem:
+            raise damaged(self.path, problem)
+
+    def read_once(self) -> None:
+        """Read everything but the samples, so that what cannot be read shows now and not later."""
+        for read in (
+            self.setup.current, self.facts.condition, self.runs.all, self.recorder.live, self.checks.all,
+            self.spots.all, self.circuits.all, self.readings.all, self.marks.all, self.step_labels.all,
+            self.events.after, self.notices.after,
+        ):  # fmt: skip
+            read()
 
     def read_transaction(self) -> AbstractContextManager[None]:
         """Everything that is read inside is of one moment, whatever other processes write meanwhile."""

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from html import escape
 
+from logger.plain_text import isolated
+
 INK = "#1F2328"
 QUIET = "#57606A"
 RULE = "#B9B4A7"
@@ -47,7 +49,8 @@ class Canvas:
         self._head = (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_n(width)} {_n(height)}" '
             f'width="{_n(width)}" height="{_n(height)}" role="img" aria-labelledby="{name}-t {name}-d">'
-            f'<title id="{name}-t">{escape(title)}</title><desc id="{name}-d">{escape(description)}</desc>'
+            f'<title id="{name}-t">{escape(isolated(title))}</title>'
+            f'<desc id="{name}-d">{escape(isolated(description))}</desc>'
         )
         self._parts: list[str] = []
 
@@ -138,7 +141,7 @@ class Canvas:
         """
         self._parts.append(
             f'<text x="{_n(x)}" y="{_n(y)}" font-family="{FONT}" font-size="{_n(size)}" fill="{fill}" '
-            f'text-anchor="{anchor}">{escape(text)}</text>'
+            f'text-anchor="{anchor}">{escape(isolated(text))}</text>'
         )
 
     def svg(self) -> str:

@@ -1,0 +1,80 @@
+"""Makes text that may come from somebody else harmless where it is shown: no character of it steers or hides anything.
+
+`visible` is for whatever leaves the program as text, `one_line` for a value within a line, `isolated` for pages.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import sys
+
+_STEERING = re.compile(
+    # Controls but tab and line feed; those of Latin-1, which some terminals obey as escapes; marks, embeddings and
+    # isolates of direction (Unicode Standard Annex 9, 2); separators of lines and paragraphs; the sign that an editor
+    # hides; tags.
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\ufff9-\ufffb\U000e0000-\U000e007f]"
+)
+
+_LINE_BREAKS = re.compile(r"[\t\n]+")
+
+_RIGHT_TO_LEFT = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc\U00010800-\U00010fff\U0001e800-\U0001efff"
+"""Blocks of the scripts that are written from right to left (Unicode, DerivedBidiClass)."""
+
+_RIGHT_TO_LEFT_RUN = re.compile(f"[{_RIGHT_TO_LEFT}]+(?:[^\\w\n]+[{_RIGHT_TO_LEFT}]+)*")
+
+_ISOLATE, _END_OF_ISOLATE = "\u2068", "\u2069"
+
+
+def visible(text: str) -> str:
+    r"""The text with each character that a terminal or a page would obey, and nobody sees, as an escape: `\x1b`."""
+    return _STEERING.sub(_escape, text)
+
+
+def one_line(text: str) -> str:
+    """The text as a part of a line: also without line feeds and tabs, which would make lines of their own."""
+    return visible(_LINE_BREAKS.sub(" ", text))
+
+
+def isolated(text: str) -> str:
+    """The text for a page: `visible`, and what is written from right to left cannot turn round what is beside it.
+
+    Each such run is put between the characters that isolate it, which works in texts, attributes and pictures alike.
+    """
+    return _RIGHT_TO_LEFT_RUN.sub(lambda run: f"{_ISOLATE}{run[0]}{_END_OF_ISOLATE}", visible(text))
+
+
+class VisibleTextStream(io.TextIOWrapper):
+    """A stream of text whose every character is `visible`; letters that it cannot encode are escapes as well."""
+
+    def write(self, text: str) -> int:
+        """Write text; returns how many characters were given."""
+        super().write(visible(text))
+        return len(text)
+
+
+def make_output_visible() -> None:
+    """Let everything that the program prints, whoever prints it, go through `visible`."""
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        # A stream that is none (a window without a console), or that a test has put there, stays.
+        if type(stream) is io.TextIOWrapper:
+            encoding, newline = stream.encoding, "\r\n" if sys.platform == "win32" else "\n"
+            line_buffering = name == "stderr" or stream.line_buffering
+            write_through = stream.write_through
+            setattr(
+                sys,
+                name,
+                VisibleTextStream(
+                    stream.detach(),
+                    encoding,
+                    "backslashreplace",
+                    newline,
+                    line_buffering,
+                    write_through,
+                ),
+            )
+
+
+def _escape(character: re.Match[str]) -> str:
+    return character[0].encode("unicode_escape").decode("ascii")
