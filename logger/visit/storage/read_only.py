@@ -6,6 +6,7 @@ values were checked first. `open_checked` opens one to write to it, after the sa
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import sqlite3
@@ -50,6 +51,12 @@ def checked_log(path: Path) -> Iterator[VisitLog]:
     except UNREADABLE_CONTENT as error:
         log_exception(f"reading {path}")
         raise damaged(path, f"{type(error).__name__}: {error}") from error
+    except PermissionError as error:
+        if error.filename != str(path):
+            raise
+        raise StillvoltError(
+            f"{path} cannot be read ({error.strerror}).", "It was not changed.", "Ask its owner for access."
+        ) from error
 
 
 def open_checked(path: Path, clock: Clock | None = None) -> VisitLog:
@@ -99,7 +106,13 @@ def opened_read_only(path: Path) -> Iterator[sqlite3.Connection]:
     A log without a journal is at rest: it is read as one that cannot change, since a plain read-only connection would
     leave journal files beside it. With both journal files a recorder is at work, or was cut off: they are used as they
     are. With only the one that holds data, SQLite would have to make the other: a copy is read instead.
+
+    Raises:
+        PermissionError: the file may not be read, which does not mean that it is damaged.
     """
+    if not os.access(path, os.R_OK):
+        # SQLite calls it 'unable to open database file', as it does a damaged one.
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
     wal, shm = _journal(path, "wal"), _journal(path, "shm")
     at_rest = not wal.exists() or wal.stat().st_size == 0
     if at_rest or shm.exists():
