@@ -58,7 +58,7 @@ def open_visit(path: Path) -> VisitLog:
     if path.exists():
         return open_checked(path)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
         raise StillvoltError(
             f"The folder {path.parent} cannot be made ({error.strerror}).",

@@ -29,7 +29,8 @@ class HistoryActions(Actions):
 
     def ask_mark(self) -> None:
         """Ask for the text of a mark; its moment is that of the key, not of the last letter."""
-        moment = self.controller.snapshot.live if self.controller.snapshot.recording else None
+        snapshot = self.controller.snapshot
+        moment = snapshot.live if snapshot.recording and not snapshot.stale else None
         self.prompt.ask(
             Prompt(
                 "Mark",

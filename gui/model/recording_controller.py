@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from gui.model.recorder_presence import stop_refusal
 from gui.model.visit_access import Message, VisitAccess
 from logger.meter.port import PortSettings
 from logger.recording.detached import DetachedRecorder
 from logger.simulation.practice_switches import display_name
+
+SHOWN_NOTICES = frozenset(("disk short", "memory full", "disk back"))
+"""Kinds of notices that the window also shows as a message when they come."""
 
 RecorderStart = Callable[[Path, PortSettings], DetachedRecorder]
 """Starts a recorder process on a visit log and a port."""
@@ -27,6 +31,7 @@ class RecordingController:
         self._start_recorder = start_recorder
         self._recorder: DetachedRecorder | None = None
         self._run_before: int | None = None
+        self._notice_id = access.snapshot.notices[-1].id if access.snapshot.notices else 0
 
     @property
     def starting(self) -> bool:
@@ -48,13 +53,27 @@ class RecordingController:
         self._access.do(do)
 
     def stop(self) -> None:
-        """Ask the recorder to end its run in order."""
+        """Ask the recorder to end its run in order; refused while lines wait in its memory for room on the disk."""
+        if (waiting := self._access.snapshot.presence.waiting) is not None:
+            self._access.refuse(stop_refusal(waiting))
+            return
 
         def do() -> str:
             self._access.log.recorder.request_stop()
             return "The recorder was asked to stop"
 
         self._access.do(do)
+
+    def watch_notices(self) -> None:
+        """Show what the recorder notices of the disk as it comes: room runs short, or there is room again."""
+        for notice in reversed(self._access.snapshot.notices):
+            if notice.id <= self._notice_id:
+                break
+            if notice.kind in SHOWN_NOTICES:
+                self._access.message = Message(notice.message, refused=notice.kind != "disk back")
+                break
+        if self._access.snapshot.notices:
+            self._notice_id = self._access.snapshot.notices[-1].id
 
     def watch_start(self) -> None:
         """Notice that the recorder that was started has begun its run, or has refused."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from gui.model.recorder_presence import waiting_detail, waiting_word
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import STATE_WORDS, clock_text, duration_text
 from logger.settling.events import State
@@ -31,6 +32,12 @@ def status(snapshot: VisitSnapshot) -> Status:
         return Status(State.WAITING, "NOT RECORDING", "nothing recorded yet", None, None)
     if live.ended:
         return Status(State.WAITING, "NOT RECORDING", f"ended {clock_text(live.beat_utc_ns)}", None, None)
+    presence = snapshot.presence
+    if presence.waiting is not None:
+        waiting = presence.waiting
+        return Status(State.LOST, waiting_word(waiting), waiting_detail(waiting), None, None)
+    if snapshot.stale and presence.at_work:
+        return Status(State.LOST, "NO ANSWER", "the recorder is still at work", None, None)
     if snapshot.stale:
         return Status(
             State.LOST, "RECORDER STOPPED", f"all kept up to {clock_text(live.beat_utc_ns)}", None, None

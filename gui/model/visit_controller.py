@@ -120,5 +120,6 @@ class VisitController:
         if changed:
             self.route.keep_choice()
         self.recording.watch_start()
+        self.recording.watch_notices()
         self.setup.watch_meter()
         return self.setup.poll_charger() or changed or message is not self.message

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from gui.model.recorder_presence import RecorderPresence, no_value_text
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
@@ -52,6 +53,8 @@ class VisitSnapshot:
         self.live: Live | None = None
         self.stale = False
         """The recorder has stopped writing without an end."""
+        self.presence = RecorderPresence(self._clock)
+        """Whether the recorder of an old heartbeat is still at work."""
         self.refusal = ""
         """Why no settled value can be taken now; empty when one can."""
         self.unreadable = ""
@@ -95,8 +98,10 @@ class VisitSnapshot:
 
     @property
     def recording(self) -> bool:
-        """Whether a recorder is at work."""
-        return self.live is not None and not self.live.ended and not self.stale and not self.unreadable
+        """Whether a recorder is at work, also while the disk does not take what it records."""
+        if self.live is None or self.live.ended or self.unreadable:
+            return False
+        return not self.stale or self.presence.waiting is not None
 
     @property
     def now_s(self) -> float:
@@ -264,12 +269,16 @@ class VisitSnapshot:
 
     def _notice_time(self) -> bool:
         """Notice what only the passing of time changes: a recorder that was killed, a condition that is too old."""
-        before = self.stale, self.refusal, self.condition
+        before = self.stale, self.refusal, self.condition, self.presence.at_work, self.presence.waiting
         live = self.live
         self.stale = live is not None and self.log.recorder.is_stale(live)
+        self.presence.poll(self.log.path, self.stale)
         holds = self.stated.holds(self.readings, self._clock.utc_ns())
         self.condition = self.stated.condition if holds else ""
         self.refusal = self.log.current_value.why_not_settled()
         if self.refusal and live is not None and live.port_state == "lost" and self.recording:
             self.refusal = live.port_message  # names the lost port
-        return before != (self.stale, self.refusal, self.condition)
+        if self.presence.waiting is not None:
+            self.refusal = no_value_text(self.presence.waiting)
+        after = self.stale, self.refusal, self.condition, self.presence.at_work, self.presence.waiting
+        return before != after

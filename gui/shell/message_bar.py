@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QVBoxLayout
 
+from gui.model.recorder_presence import waiting_text
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import hold_longer_text
@@ -30,7 +31,11 @@ class MessageBar(VisitWidget):
     def refresh(self) -> None:
         """See `VisitWidget`."""
         message, live = self.controller.message, self.controller.snapshot.live
-        if live is not None and live.warning and self.controller.snapshot.recording:
+        waiting = self.controller.snapshot.presence.waiting
+        if waiting is not None:
+            # As with the meter: it stands above the outcome of the last action as long as it lasts.
+            message = Message(f"{waiting_text(waiting)}\n{message.text}".strip(), refused=True)
+        elif live is not None and live.warning and self.controller.snapshot.recording:
             # What is wrong with the meter stands above the outcome of the last action as long as it lasts.
             message = Message(f"{live.warning}\n{message.text}".strip(), refused=True)
         elif live is not None and live.growing_span is not None and self.controller.snapshot.recording:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 
+from gui.model.recorder_presence import waiting_word
 from gui.model.stages import CONNECT, STAGES, Stage
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, duration_text
@@ -95,10 +96,15 @@ class StageList(VisitWidget):
                 dot, head = (
                     (BLUISH_GREEN, "Recording") if live.port_state == "open" else (VERMILLION, "Port lost")
                 )
+                if snapshot.presence.waiting is not None:
+                    dot, head = VERMILLION, waiting_word(snapshot.presence.waiting).capitalize()
                 lines = [
                     f"since {clock_text(live.run_started_utc_ns, False)}",
                     f"log {duration_text(length_s)}",
                 ]
+            elif snapshot.stale and snapshot.presence.at_work:
+                dot, head = VERMILLION, "No answer"
+                lines = ["recorder still at work"]
             elif snapshot.stale:
                 dot, head = VERMILLION, "Recorder cut off"
                 lines = [f"kept to {clock_text(live.beat_utc_ns)}"]

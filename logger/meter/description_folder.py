@@ -83,7 +83,7 @@ def save(description: MeterDescription, where: Path | None = None) -> Path:
     path = path_of(description.name, where)
     text = as_toml(description)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         if path.exists():
             if path.read_text(encoding="utf-8", errors="replace") == text:
                 return path

@@ -94,6 +94,8 @@ class FileLock:
 
     def release(self) -> None:
         """Let go of the lock, and remove its file."""
+        if self._file.closed:
+            return
         if sys.platform == "win32":  # an open file cannot be removed there
             self._file.close()
             with contextlib.suppress(OSError):

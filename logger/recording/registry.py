@@ -14,6 +14,7 @@ from logger.clock import NS_PER_S, format_duration
 from logger.errors import StillvoltError
 from logger.recording.recorder_list import listed_visits
 from logger.recording.recorder_lock import POLL_EVERY_S, is_recording, recorder_note
+from logger.visit.storage.rest_file import rest_folders, rests_of
 from logger.visit.storage.visit_log import VisitLog
 
 STOP_TIMEOUT_S = 20.0
@@ -110,8 +111,12 @@ def stop(
         raise StillvoltError(
             f"No recorder is at work on {visit}.", next_step="`stillvolt running` lists those that are."
         )
-    waited_s, asked = 0.0, False
+    waited_s, asked, lines_wait = 0.0, False, False
+    folders = rest_folders(visit)
+    rests = rests_of(visit, folders)
     while is_recording(visit):
+        note = recorder_note(visit)
+        lines_wait = lines_wait or (note is not None and note.waiting is not None)
         asked = asked or _ask_to_stop(visit)
         if waited_s >= timeout_s:
             raise StillvoltError(
@@ -121,6 +126,13 @@ def stop(
             )
         wait(POLL_EVERY_S)
         waited_s += POLL_EVERY_S
+    new = sorted(rests_of(visit, folders) - rests)
+    if new:
+        return f"Stopped: {visit}. Its disk is full: the last lines are kept as a visit of their own in {new[0]}."
+    if lines_wait:
+        return (
+            f"Stopped: {visit}. Its disk was full until shortly before: see whether the last lines are there."
+        )
     return f"Stopped: {visit}."
 
 

@@ -8,7 +8,6 @@ import os
 import queue
 import signal
 import sqlite3
-import tempfile
 import threading
 from collections.abc import Callable
 from datetime import datetime
@@ -96,7 +95,7 @@ def record(
 
         def keep_rest(batch: Batch, beat: Heartbeat, end: RunEnd) -> Path | None:
             rest = FinishedRun(writer.start, batch, beat, end)
-            return rest_file.keep_rest(writer.path, rest, _rest_folders(writer.path))
+            return rest_file.keep_rest(writer.path, rest, rest_file.rest_folders(writer.path))
 
         recorder = Recorder(
             writer, clock, started_steady_ns, notify, read, computer, scale_is_taught, keep_rest
@@ -179,11 +178,6 @@ def _loop(
                 recorder.handle(items.get())
             recorder.write()
             files.note_waiting()
-
-
-def _rest_folders(visit: Path) -> list[Path]:
-    """Where lines are kept that the visit log does not take: as near to it as there is room."""
-    return [visit.parent, Path.home(), Path(tempfile.gettempdir())]
 
 
 def _begin_run(

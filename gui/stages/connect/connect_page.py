@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from PySide6.QtCore import Signal
 
+from gui.model.recorder_presence import waiting_text, waiting_word
 from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import clock_text, counted, duration_text
@@ -156,6 +157,8 @@ class ConnectPage(Page):
         """Whether it is recorded, in a few words, and in full."""
         snapshot, live = self.controller.snapshot, self.controller.snapshot.live
         if live is not None and snapshot.recording:
+            if (waiting := snapshot.presence.waiting) is not None:
+                return waiting_word(waiting).capitalize(), waiting_text(waiting)
             if live.port_state == "lost":
                 note = "Put the cable back: recording goes on by itself, nothing is lost."
                 return "The port is lost", f"{live.port_message}\n{note}"
@@ -164,6 +167,11 @@ class ConnectPage(Page):
             return "Recording", f"{display_name(live.port)}\n{since}"
         if self.controller.recording.starting:
             return "Opening the port …", display_name(self.settings().url)
+        if snapshot.stale and snapshot.presence.at_work:
+            return (
+                "The recorder does not answer",
+                "Its process is still at work: the computer may be very busy. What it recorded is kept.",
+            )
         if snapshot.stale and live is not None:
             kept = f"Everything up to {clock_text(live.beat_utc_ns)} is kept. Enter starts it again."
             return "The recorder was cut off", kept

@@ -164,10 +164,11 @@ class NightScreen(QWidget):
             self._show_answer("nothing is recorded: not marked")
             return
         before = {mark.id for mark in snapshot.marks}
-        self.controller.readings.mark(MARK, snapshot.live)
+        # Where the disk is full, the last heartbeat is long past.
+        self.controller.readings.mark(MARK, None if snapshot.stale else snapshot.live)
         new = [mark for mark in snapshot.marks if mark.id not in before]
         self._marks += new
-        self._show_answer(f"marked at {clock_text(snapshot.live.beat_utc_ns)}" if new else "not marked")
+        self._show_answer(f"marked at {clock_text(new[-1].utc_ns)}" if new else "not marked")
 
     def _void(self) -> None:
         if not self._marks:

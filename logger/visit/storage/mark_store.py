@@ -20,7 +20,8 @@ class MarkStore:
         with self._connection.writing():
             live = moment or self._recorder.live()
             utc_ns = moment.beat_utc_ns if moment else self._connection.clock.utc_ns()
-            running = live is not None and not live.ended
+            # An old heartbeat is no moment of the run: a recorder that cannot write goes on without it.
+            running = live is not None and not live.ended and (moment or not self._recorder.is_stale(live))
             run_id = live.run_id if live and running else None
             t_ns = live.beat_steady_utc_ns - live.run_started_utc_ns if live and running else None
             mark_id = self._connection.insert(

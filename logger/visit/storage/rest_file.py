@@ -4,14 +4,40 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import tempfile
 from collections.abc import Iterable
-from contextlib import closing
+from contextlib import closing, suppress
 from itertools import count
 from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.run_writer import FinishedRun, insert_finished_run
+
+
+def rest_folders(visit: Path) -> list[Path]:
+    """Where lines are kept that a visit log does not take: as near to it as there is room."""
+    folders = [visit.absolute().parent]
+    with suppress(RuntimeError):  # no home is known
+        folders.append(Path.home())
+    return [*folders, Path(tempfile.gettempdir())]
+
+
+def rests_of(visit: Path, folders: Iterable[Path]) -> set[Path]:
+    """The files that `keep_rest` has made for a visit log.
+
+    Args:
+        visit: the log of the runs.
+        folders: where to look.
+    """
+    start = f"{visit.stem} (rest"
+    return {
+        path
+        for folder in folders
+        if folder.is_dir()
+        for path in folder.iterdir()
+        if path.name.startswith(start)
+    }
 
 
 def keep_rest(visit: Path, rest: FinishedRun, folders: Iterable[Path]) -> Path | None:
