@@ -21,7 +21,7 @@ _LINE_BREAKS = re.compile(r"[\t\n]+")
 _RIGHT_TO_LEFT = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc\U00010800-\U00010fff\U0001e800-\U0001efff"
 """Blocks of the scripts that are written from right to left (Unicode, DerivedBidiClass)."""
 
-_RIGHT_TO_LEFT_RUN = re.compile(f"[{_RIGHT_TO_LEFT}]+(?:[^\\w\n]+[{_RIGHT_TO_LEFT}]+)*")
+_RIGHT_TO_LEFT_RUN = re.compile(f"[{_RIGHT_TO_LEFT}]+(?: +[{_RIGHT_TO_LEFT}]+)*")
 
 _ISOLATE, _END_OF_ISOLATE = "\u2068", "\u2069"
 

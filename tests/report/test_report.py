@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import unicodedata
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -344,3 +345,18 @@ def test_what_is_read_belongs_together_while_a_recorder_writes(day_visit: Path, 
             assert log.checksum() == before
             assert len(log.marks.all()) == count
         assert log.checksum() != before
+
+
+def test_a_spots_name_cannot_turn_round_the_value_beside_it(tmp_path: Path) -> None:
+    path = tmp_path / "sent.visit"
+    with closing(VisitLog.create(path)) as log:
+        for name in ("Bed\u202e", "\x1b[31mDesk\x00", "מיטה"):
+            log.readings.enter(log.spots.add(name, "חדר").id, "everything on", 0.25, 0.01)
+        log.setup.set(Setup(household="\u2067Home"))
+    write_report(path, tmp_path / "report.html")
+    page = (tmp_path / "report.html").read_text(encoding="utf-8")
+    assert not {c for c in page if unicodedata.category(c) == "Cc"} - set("\n")
+    assert not set(page) & set("\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067")
+    assert "Bed\\u202e" in page
+    for name in ("מיטה", "חדר"):
+        assert page.count(name) == page.count(f"\u2068{name}\u2069") > 0, "in tables, sentences and pictures"

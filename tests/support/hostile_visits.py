@@ -42,6 +42,7 @@ def unguarded(path: Path) -> Iterator[sqlite3.Connection]:
         for _, kind, name, sql in schema:
             if kind == "table":
                 db.execute("UPDATE sqlite_schema SET sql = ? WHERE name = ?", (sql, name))
+        db.execute("PRAGMA journal_mode = WAL")
 
 
 def rows(table: str, columns: str, values: str, count: int) -> str:

@@ -117,7 +117,7 @@ def test_a_visit_that_may_only_be_read_takes_nothing_and_the_reason_is_given(
     (folder / "visits").chmod(0o555)
     status, text = run_unprivileged(commands(visit, folder / "out")[command], folder)
     assert status == 1
-    assert "read-only" in text
+    assert "read-only" in text or "cannot be written" in text
     assert "damaged" not in text
 
 

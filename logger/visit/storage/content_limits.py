@@ -182,14 +182,16 @@ def _table_excess(db: sqlite3.Connection, table: str, columns: tuple[tuple[str, 
     if octets > MAX_TABLE_BYTES:
         return f"the texts of table {table} have {octets:,} bytes"
     if unusual:
-        column = next(
+        named = [
             name
             for name, kind, required in columns
             if db.execute(
                 f"SELECT 1 FROM {table} WHERE NOT {usual_value(name, kind, required)} LIMIT 1"
             ).fetchone()
-        )
-        return f"column {column} of table {table} has a value that no visit has there"
+        ]
+        # On damaged pages two queries need not find the same.
+        where = f"column {named[0]} of table {table}" if named else f"table {table}"
+        return f"{where} has a value that no visit has there"
     return ""
 
 
@@ -210,12 +212,12 @@ def line_problem(db: sqlite3.Connection) -> str:
         return f"a line has more than {MAX_ROW_BYTES:,} bytes"
     if not found:
         return ""
-    column = next(
+    named = [
         name
         for name, condition in usual
         if db.execute(f"SELECT 1 FROM line WHERE id = ? AND NOT {condition}", (found[0],)).fetchone()
-    )
-    return f"{column} of line {found[0]} is none that a visit can hold"
+    ]
+    return f"{named[0] if named else 'a value'} of line {found[0]} is none that a visit can hold"
 
 
 def usual_value(name: str, kind: str, required: bool, max_bytes: int = MAX_TEXT_BYTES) -> str:

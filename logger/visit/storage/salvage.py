@@ -45,6 +45,9 @@ SALVAGED_FACT = "salvaged"
 
 _LAST_ID = 2**63 - 1
 
+_MAX_KEPT = {**MAX_ROWS, "line": MAX_LINES, "fact": MAX_ROWS["fact"] - 1}
+"""Rows of each table that are brought over: what a visit can have, with room for the fact that it was salvaged."""
+
 
 @dataclass(frozen=True, slots=True)
 class TableSalvage:
@@ -229,7 +232,7 @@ def _table_brought_over(source: sqlite3.Connection, target: sqlite3.Connection, 
             unreadable += 1
             continue
         octets += sum(len(value) for value in row if isinstance(value, str | bytes))
-        if kept == MAX_ROWS.get(table, MAX_LINES) or (table in MAX_ROWS and octets > MAX_TABLE_BYTES):
+        if kept == _MAX_KEPT[table] or (table in MAX_ROWS and octets > MAX_TABLE_BYTES):
             return TableSalvage(table, kept, refused, links_lost, unreadable, cut=True)
         values, lost = _with_links(target, columns, row, links)
         try:
