@@ -7,7 +7,7 @@ from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import value_text
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.metrology.check_validity import Lapse, lapse_of
+from logger.metrology.check_validity import Lapse
 from logger.metrology.checks import (
     MIN_STEP_S,
     REQUIRED_CHECKS,
@@ -20,6 +20,7 @@ from logger.metrology.checks import (
 )
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.reading_records import CheckResult, Span
+from logger.visit.results.reading_context import lapse_of_check
 
 
 class CheckController:
@@ -74,7 +75,8 @@ class CheckController:
 
     def lapse(self, check: CheckResult) -> Lapse | None:
         """Why a check proves nothing in the set-up as it is stated now; None while it does."""
-        return lapse_of(check.setup, self._access.snapshot.setup)
+        snapshot = self._access.snapshot
+        return lapse_of_check(check, snapshot.setup, simulated=snapshot.simulated)
 
     def passed_count(self) -> int:
         """How many of the required checks have passed when they were done last, and still hold."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from gui.model.recorder_presence import waiting_detail, waiting_word
 from gui.model.visit_snapshot import VisitSnapshot
@@ -21,10 +21,16 @@ class Status:
     """None: nothing to show."""
     u_volts: float | None
     """None: the number is no value and is shown pale."""
+    simulated: bool = False
+    """No meter is there: the value is marked."""
 
 
 def status(snapshot: VisitSnapshot) -> Status:
     """The status of a visit now."""
+    return replace(_status(snapshot), simulated=snapshot.simulated)
+
+
+def _status(snapshot: VisitSnapshot) -> Status:
     live = snapshot.live
     if snapshot.unreadable:
         return Status(State.LOST, "LOG NOT READABLE", "it is tried again", None, None)

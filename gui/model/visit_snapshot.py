@@ -25,6 +25,7 @@ from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.recording_records import Samples
 from logger.visit.results.check_review import FailedLater, failed_later
 from logger.visit.results.reading_context import reading_context
+from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.results.span_review import SpanReview
 from logger.visit.trace import EventLine, Kind, Placed, Trace
 
@@ -91,6 +92,7 @@ class VisitSnapshot:
         """What would hold for a reading taken now."""
         self._data_version: int | None = None
         self._run_starts: dict[int, int] = {}
+        self._simulated: frozenset[int] = frozenset()
         self._last_line_id = 0
         self._last_event_id = 0
         self._slow_read_ns = self._clock.steady_ns() - SLOW_NS
@@ -135,10 +137,32 @@ class VisitSnapshot:
             return 0.0
         return (self.live.beat_steady_utc_ns - self.live.since_steady_utc_ns) / NS_PER_S
 
+    @property
+    def simulated(self) -> bool:
+        """Whether the newest run is simulated: no meter is there."""
+        return self.live is not None and self.live.run_id in self._simulated_ids()
+
+    @property
+    def simulation(self) -> str:
+        """How much of the visit is simulated, in a sentence; empty where nothing is."""
+        simulated_ids = self._simulated_ids()
+        return simulation_sentence([run_id in simulated_ids for run_id in self._run_starts], self.readings)
+
+    def _simulated_ids(self) -> frozenset[int]:
+        """Ids of the runs that were simulated; read again only when there is another run."""
+        if self.live is not None and self.live.run_id not in self._run_starts:
+            self._read_runs()
+        return self._simulated
+
+    def _read_runs(self) -> None:
+        runs = self.log.runs.all()
+        self._run_starts = {run.id: run.started_utc_ns for run in runs}
+        self._simulated = frozenset(run.id for run in runs if run.simulated)
+
     def run_started_utc_ns(self, run_id: int) -> int:
         """When a run began, by the computer's clock; 0 for one that is not in the log."""
         if run_id not in self._run_starts:
-            self._run_starts = {run.id: run.started_utc_ns for run in self.log.runs.all()}
+            self._read_runs()
         return self._run_starts.get(run_id, 0)
 
     def events_between(self, kind: Kind, start_s: float, end_s: float) -> list[Placed]:
@@ -248,7 +272,8 @@ class VisitSnapshot:
         for run_id, last in zip(runs.tolist(), lasts, strict=True):
             started_ns = self.run_started_utc_ns(run_id)
             length_ns = int(samples.steady_utc_ns[last]) - started_ns
-            self._run_spans[run_id] = RunSpan(run_id, started_ns, length_ns)
+            simulated = run_id in self._simulated_ids()
+            self._run_spans[run_id] = RunSpan(run_id, started_ns, length_ns, simulated)
 
     def _read_lists(self) -> None:
         self.spots = self.log.spots.all()
@@ -265,7 +290,8 @@ class VisitSnapshot:
         self.skipped = self.log.facts.get(SKIPPED_CIRCUITS)
         self.schedule = self.log.facts.get(SCHEDULE)
         self.night_edges = self.log.facts.get(NIGHT_EDGES)
-        self.context = reading_context(self.setup, self.checks, self._clock.utc_ns())
+        now_ns = self._clock.utc_ns()
+        self.context = reading_context(self.setup, self.checks, now_ns, simulated=self.simulated)
 
     def _notice_time(self) -> bool:
         """Notice what only the passing of time changes: a recorder that was killed, a condition that is too old."""

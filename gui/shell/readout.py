@@ -15,6 +15,8 @@ from gui.widgets.theme import BLUISH_GREEN, ON_STATE, STATE_COLOURS, font
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import State
 
+SIMULATED_MARK = "SIMULATED: no meter, nothing is measured"
+
 HEIGHT_SHARE = 0.21
 """Of the window's height."""
 
@@ -47,7 +49,7 @@ class Readout(VisitWidget):
         """The readout in words, for a screen reader."""
         shown = self._status
         value = "" if shown.volts is None else f", {volts_text(shown.volts, shown.u_volts)} volts"
-        return f"{shown.word}, {shown.detail}{value}"
+        return f"{'simulated, ' if shown.simulated else ''}{shown.word}, {shown.detail}{value}"
 
     def sizeHint(self) -> QSize:
         """See Qt."""
@@ -93,6 +95,8 @@ class Readout(VisitWidget):
 
     def _draw_value(self, painter: QPainter, box: QRectF, shown: Status) -> None:
         theme, sizes = self.appearance.theme, self.appearance.sizes
+        if shown.simulated:
+            box = box.adjusted(0, self._draw_simulated(painter, box), 0, 0)
         is_value = shown.u_volts is not None
         if shown.volts is None:
             painter.setPen(QColor(theme.pale))
@@ -136,6 +140,19 @@ class Readout(VisitWidget):
         painter.drawText(
             round(at), round(baseline - cap + metrics.capHeight() * 0.55), f"k = {COVERAGE_FACTOR:g}"
         )
+
+    def _draw_simulated(self, painter: QPainter, box: QRectF) -> float:
+        """Mark the value as simulated, above it; returns the height that the mark takes."""
+        theme, face = self.appearance.theme, font(self.appearance.sizes.small, True)
+        metrics = QFontMetricsF(face)
+        width = min(metrics.horizontalAdvance(SIMULATED_MARK) + metrics.height(), box.width())
+        mark = QRectF(box.left(), box.top() + 2, width, metrics.height() * 1.15)
+        painter.fillRect(mark, QColor(theme.ask))
+        painter.setFont(face)
+        painter.setPen(QColor(theme.on_ask))
+        text = metrics.elidedText(SIMULATED_MARK, Qt.TextElideMode.ElideRight, width)
+        painter.drawText(mark, Qt.AlignmentFlag.AlignCenter, text)
+        return mark.height()
 
     def _draw_spot(self, painter: QPainter, box: QRectF) -> None:
         theme, sizes = self.appearance.theme, self.appearance.sizes

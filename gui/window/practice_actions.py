@@ -63,7 +63,7 @@ class PracticeActions:
         if snapshot.recording and snapshot.live is not None:
             return snapshot.live.port
         url = self._connect_page.settings().url
-        if is_house(url) and control_path_of(url) is None:
+        if not url or (is_house(url) and control_path_of(url) is None):
             url = self._practice.own_url()
             self._connect_page.use(PortSettings(url))
         return url

@@ -15,6 +15,10 @@ from logger.errors import StillvoltError
 from logger.meter.description_folder import folder, list_descriptions, load
 from logger.meter.port import PortSettings
 
+NO_PORT_CHOSEN = (
+    "No port is chosen. Plug the meter's cable in and press L, or press P to practise without a meter."
+)
+
 MAX_METERS = 9
 """Kept meters that can be chosen by a digit."""
 
@@ -54,7 +58,11 @@ class RecordingActions:
         """Start the recorder on the chosen port."""
         self._take_focus()
         self._pages.identify.leave()
-        self._controller.recording.start(self._pages.connect.settings())
+        settings = self._pages.connect.settings()
+        if settings.url or self._controller.snapshot.recording:
+            self._controller.recording.start(settings)
+        else:
+            self._controller.message = Message(NO_PORT_CHOSEN, refused=True)
         self._redraw()
 
     def start_with(self, settings: PortSettings) -> None:
@@ -110,6 +118,9 @@ class RecordingActions:
     def identify(self) -> None:
         """Find out what the meter at the chosen port sends."""
         self._take_focus()
+        if not self._pages.connect.settings().url:
+            self._controller.message = Message(NO_PORT_CHOSEN, refused=True)
+            return
         self._pages.show(self._pages.identify)
         self._pages.identify.begin(self._pages.connect.settings())
 

@@ -195,6 +195,7 @@ class Window(QMainWindow):
             self._show_where_it_goes_on(controller.file_watch)
             return
         if any(news):
+            self._show_name()
             self.automatic_actions.announce_steps()
             self.redraw()
         started = was_starting and not controller.recording.starting and controller.snapshot.recording
@@ -206,7 +207,10 @@ class Window(QMainWindow):
         self.automatic_actions.play_state()
 
     def _show_name(self) -> None:
-        self.setWindowTitle(f"{self.controller.log.path.stem} — Stillvolt")
+        mark = " (simulated)" if self.controller.snapshot.simulated else ""
+        title = f"{self.controller.log.path.stem}{mark} — Stillvolt"
+        if title != self.windowTitle():
+            self.setWindowTitle(title)
 
     def _show_where_it_goes_on(self, watch: VisitFileWatch) -> None:
         if watch.continued_in is not None and not self._moves_on:

@@ -31,11 +31,25 @@ WRITE_TIMEOUT_S = 1.0
 NETWORK_SCHEMES = frozenset(("socket", "rfc2217"))
 """Kinds of port of which nobody knows how long their bytes are held back on the way."""
 
+SIMULATED_SCHEME = "sim"
+"""Kind of port behind which there is no meter, but the simulated house."""
+
 URL_SCHEMES = ("socket", "rfc2217", "hwgrep")
 """Kinds of URL that are opened, besides those of registered packages; a visit from somebody else may name any."""
 
 _offered: list[PortInfo] = []
 """Ports of packages that were registered, besides those that are plugged in."""
+
+
+def port_scheme(url: str) -> str:
+    """The kind of a port's URL as it is opened: lower case, without blanks around; empty for a device name."""
+    scheme, mark, _ = url.strip().partition("://")
+    return scheme.lower() if mark else ""
+
+
+def is_simulated_port(url: str) -> bool:
+    """Whether a port is the simulated house."""
+    return port_scheme(url) == SIMULATED_SCHEME
 
 
 @dataclass(frozen=True)
@@ -70,7 +84,7 @@ class PortSettings:
     @property
     def is_network(self) -> bool:
         """Whether the bytes come over a network: what was on its way when the port was opened may begin anywhere."""
-        return self.url.strip().split("://", 1)[0].lower() in NETWORK_SCHEMES
+        return port_scheme(self.url) in NETWORK_SCHEMES
 
     def framing(self) -> str:
         """Rate and framing as people write them: "9600 baud, 8N1"."""
@@ -179,7 +193,7 @@ def open_port(settings: PortSettings) -> serial.Serial:
             f"A meter is asked every {MIN_QUERY_EVERY_S:g} to {MAX_QUERY_EVERY_S:g} seconds, "
             f"not every {settings.query_every_s:g}."
         )
-    scheme = url.split("://", 1)[0].lower()
+    scheme = port_scheme(url)
     if "://" in url and scheme not in (*URL_SCHEMES, *_registered_schemes()):
         # pyserial knows more: one of them writes what passes into a file that the URL names.
         raise _unknown_kind(scheme)
@@ -243,7 +257,7 @@ def _refusal(url: str, settings: PortSettings, error: Exception) -> StillvoltErr
 
 
 def _url_refusal(url: str, error: Exception) -> StillvoltError:
-    scheme = url.split("://", 1)[0].lower()
+    scheme = port_scheme(url)
     text = str(error)
     if isinstance(error, ValueError) and "not known" in text:
         return _unknown_kind(scheme)
@@ -267,7 +281,7 @@ def _unknown_kind(scheme: str) -> StillvoltError:
 
 
 def _registered_schemes() -> set[str]:
-    return {port.url.split("://", 1)[0].lower() for port in _offered}
+    return {port_scheme(port.url) for port in _offered}
 
 
 def _has_host_and_port(url: str) -> bool:

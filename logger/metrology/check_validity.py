@@ -12,6 +12,8 @@ class Lapse(StrEnum):
 
     REFERENCE = "lapsed: other reference"
     METER = "lapsed: other meter"
+    SIMULATED = "does not count: it was simulated"
+    MEASURED = "does not count here: it was measured, and this is simulated"
 
 
 def lapse_of(done_in: Setup | None, now: Setup) -> Lapse | None:

@@ -12,6 +12,9 @@ from logger.metrology.reference_error import UNPROVEN_ROD_VOLTS
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget, LevelParts, ReferenceState, reading_budget
 
+SIMULATED_REMARK = "simulated, not measured"
+"""Stands beside each simulated value, before all other remarks."""
+
 
 @dataclass(frozen=True, slots=True)
 class Context:
@@ -27,6 +30,7 @@ class Context:
         count_volts: the display's least count, learned from the samples; None where they do not show it.
         lapses: why the newest check of a kind proves nothing for this reading, where none of that kind does.
         parts: what the uncertainty of the settled level consists of; None where that is not known.
+        simulated: no meter was there, but a simulation.
     """
 
     setup: Setup
@@ -37,6 +41,7 @@ class Context:
     read_on: str = ""
     count_volts: float | None = None
     parts: LevelParts | None = None
+    simulated: bool = False
 
     def reference_state(self) -> ReferenceState:
         """What the uncertainty budget needs of the reference."""
@@ -48,7 +53,8 @@ class Context:
         Args:
             volts: the reading; None where none is meant.
         """
-        out = self.reference_state().remarks()
+        out = [SIMULATED_REMARK] if self.simulated else []
+        out += self.reference_state().remarks()
         meter = self.setup.meter
         if volts is not None and not self.accuracy_at(volts).specifies(abs(volts)):
             out.append("below what the meter is specified for")
@@ -91,6 +97,7 @@ class Context:
                 "read_on": self.read_on,
                 "count_volts": self.count_volts,
                 "parts": None if self.parts is None else asdict(self.parts),
+                "simulated": self.simulated,
             }
         )
 
@@ -115,6 +122,7 @@ class Context:
             data.get("read_on", ""),
             data.get("count_volts"),
             LevelParts(**parts) if parts else None,
+            data.get("simulated") is True,
         )
 
 
@@ -153,6 +161,8 @@ def why_not_comparable(one: Context | None, other: Context | None) -> str:
     """Why two readings cannot be held against each other, in one sentence; empty when they can."""
     if one is None or other is None:
         return "Not comparable: for one of them nothing is kept of meter and reference."
+    if one.simulated != other.simulated:
+        return "Not comparable: one was measured, the other simulated."
     first, second = one.setup, other.setup
     if (first.reference or "") != (second.reference or ""):
         return (

@@ -55,6 +55,7 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "steps": [_step(night, step) for step in summary.steps],
         "repeating_loads": [_load(night, load) for load in summary.loads],
         "planned": _planned(night, matched) if matched is not None else [],
+        "simulated": night.simulated,
     }
 
 

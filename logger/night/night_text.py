@@ -9,6 +9,7 @@ from logger.night.night_difference import ComparedNights
 from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
 from logger.night.night_facts import night_facts
 from logger.night.recorded_nights import Night
+from logger.visit.records.simulated_run import SIMULATED_NOTE
 
 ONLY_THESE = "these two nights only"
 """Stands beside each verdict: two nights do not show how much other nights differ."""
@@ -17,7 +18,8 @@ ONLY_THESE = "these two nights only"
 def night_lines(analysis: NightAnalysis) -> list[str]:
     """Format the summary of a night as lines of text."""
     night, summary = analysis.night, analysis.summary
-    lines = [
+    lines = [SIMULATED_NOTE] if night.simulated else []
+    lines += [
         f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)} ({night.zone_name}): "
         f"{format_long_duration(summary.covered_s)} recorded, {format_long_duration(summary.missed_s)} missed"
     ]

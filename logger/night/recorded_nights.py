@@ -62,11 +62,13 @@ class RunSpan:
         run_id: id of the run.
         started_utc_ns: its start, UTC ns.
         length_ns: time from its start to its last value, ns; 0 where it has no value.
+        simulated: whether it was simulated; such a run is never in one night with a measured one.
     """
 
     run_id: int
     started_utc_ns: int
     length_ns: int
+    simulated: bool = False
 
     @property
     def end_utc_ns(self) -> int:
@@ -79,7 +81,8 @@ def same_nights(runs: Iterable[RunSpan]) -> list[list[RunSpan]]:
     groups: list[list[RunSpan]] = []
     for run in runs:
         ended_ns = max((earlier.end_utc_ns for earlier in groups[-1]), default=0) if groups else 0
-        if groups and run.started_utc_ns - ended_ns <= SAME_NIGHT_NS:
+        soon = run.started_utc_ns - ended_ns <= SAME_NIGHT_NS
+        if groups and soon and run.simulated == groups[-1][-1].simulated:
             groups[-1].append(run)
         else:
             groups.append([run])
@@ -182,6 +185,11 @@ class Night:
     outline: Bands = field(default_factory=list)
 
     @property
+    def simulated(self) -> bool:
+        """Whether one of the runs of its recording was simulated."""
+        return any(run.simulated for run in self.runs)
+
+    @property
     def counts(self) -> bool:
         """Whether it is called a night: its recording holds one, or the user moved its edges."""
         edges = self.edges
@@ -264,9 +272,11 @@ def nights(log: VisitLog) -> list[Night]:
         )
         work_s = _on_time_line(work, group, offsets_ns(group))
         found.append(_within_edges(recording, work_s, moved.get(group[0].run_id, FOUND_EDGES)))
-    return [
-        replace(night, context=log.checks.context_at(night.utc_ns(night.record.end_s))) for night in found
-    ]
+    return [replace(night, context=_context(log, night)) for night in found]
+
+
+def _context(log: VisitLog, night: Night) -> Context:
+    return log.checks.context_at(night.utc_ns(night.record.end_s), simulated=night.simulated)
 
 
 def longest_night(log: VisitLog) -> Night:
@@ -324,7 +334,8 @@ def _within_edges(recording: Night, work_s: Sequence[Stretch], moved: MovedEdges
 
 def _run_span(run: Run, samples: Samples) -> RunSpan:
     of_run = samples.steady_utc_ns[samples.run_id == run.id]
-    return RunSpan(run.id, run.started_utc_ns, int(of_run[-1]) - run.started_utc_ns if len(of_run) else 0)
+    length_ns = int(of_run[-1]) - run.started_utc_ns if len(of_run) else 0
+    return RunSpan(run.id, run.started_utc_ns, length_ns, run.simulated)
 
 
 def _recording(

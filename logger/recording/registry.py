@@ -12,8 +12,10 @@ from typing import Any
 
 from logger.clock import NS_PER_S, format_duration
 from logger.errors import StillvoltError
+from logger.meter.port import is_simulated_port
 from logger.recording.recorder_list import listed_visits
 from logger.recording.recorder_lock import POLL_EVERY_S, is_recording, recorder_note
+from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.storage.rest_file import rest_folders, rests_of
 from logger.visit.storage.visit_log import VisitLog
 
@@ -43,6 +45,7 @@ class RunningRecorder:
             "lines": self.lines,
             "state": self.state,
             "pid": self.pid,
+            SIMULATED: is_simulated_port(self.port),
         }
 
 
@@ -83,7 +86,8 @@ def format_running(recorder: RunningRecorder, now_utc_ns: int) -> str:
     since = format_duration(max(0, now_utc_ns - recorder.since_utc_ns) / NS_PER_S)
     lines = "log not readable" if recorder.lines is None else f"{recorder.lines:,} lines"
     state = recorder.state or "begins"
-    return f"{recorder.visit}\t{recorder.port}\tfor {since}\t{lines}\t{state}\tprocess {recorder.pid}"
+    port = f"{recorder.port} ({SIMULATED})" if is_simulated_port(recorder.port) else recorder.port
+    return f"{recorder.visit}\t{port}\tfor {since}\t{lines}\t{state}\tprocess {recorder.pid}"
 
 
 def stop(

@@ -25,10 +25,12 @@ from logger.meter.notice_draft import NoticeDraft
 from logger.meter.port import PortSettings
 from logger.meter.reader import PortItem, PortReader
 from logger.recording.messages import never_failing, print_message
+from logger.recording.own_runs import note_own_run
 from logger.recording.recorder import TICK_NS, ComputerWatch, Recorder
 from logger.recording.recorder_lock import RecorderLock, sole_recorder
 from logger.recording.watch import disk_space
 from logger.recording.watch.keep_awake import kept_awake
+from logger.visit.records.simulated_run import simulation_settings
 from logger.visit.storage import rest_file
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.read_only import open_checked
@@ -184,6 +186,10 @@ def _begin_run(
     visit: Path, settings: PortSettings, meter: MeterDescription | None, started_utc_ns: int
 ) -> RunWriter:
     offset = datetime.now().astimezone().utcoffset()
+    # The description as it was: its file may be another when the visit is read.
+    description = {"description": as_toml(meter)} if meter else {}
+    kept_settings = json.dumps(settings.to_json() | description | simulation_settings(settings.url))
+    note_own_run(started_utc_ns, kept_settings)
     try:
         return RunWriter(
             visit,
@@ -191,10 +197,7 @@ def _begin_run(
             zone=tzlocal.get_localzone_name(),
             utc_offset_s=int(offset.total_seconds()) if offset else 0,
             port=settings.url,
-            settings=json.dumps(
-                # The description as it was: its file may be another when the visit is read.
-                settings.to_json() | ({"description": as_toml(meter)} if meter else {})
-            ),
+            settings=kept_settings,
             software=f"Stillvolt {__version__}",
             pid=os.getpid(),
         )

@@ -19,6 +19,7 @@ from logger.errors import StillvoltError
 from logger.meter.lines import MAX_VOLTS
 from logger.meter.splitter import MAX_LINE_BYTES
 from logger.settling.replay import HEADER
+from logger.visit.records.simulated_run import SIMULATED, is_mark
 
 MAX_TRACE_S = 366 * 86_400.0
 """No trace is longer than a year; a larger time does not count from the trace's beginning (Unix time, or ms)."""
@@ -53,11 +54,13 @@ class TraceFile:
         name: name of the file, without its folder.
         sha256: of its bytes, 64 hexadecimal digits.
         rows: at least one, each later than the one before.
+        simulated: a column `simulated` marks one of its rows as simulated, as it does in an export.
     """
 
     name: str
     sha256: str
     rows: tuple[TraceRow, ...]
+    simulated: bool = False
 
 
 class _RowError(Exception):
@@ -69,7 +72,7 @@ class _RowError(Exception):
 
 
 def read_trace_file(path: Path) -> TraceFile:
-    """Read a trace whole. Further columns are left alone; empty lines are skipped.
+    """Read a trace whole. Further columns but `simulated` are left alone; empty lines are skipped.
 
     Raises:
         StillvoltError: something in the file is not as it must be; names the file, the line and the reason.
@@ -87,14 +90,19 @@ def read_trace_file(path: Path) -> TraceFile:
     rows: list[TraceRow] = []
     numbers: list[int] = []
     number, columns = 1, 0
+    mark_column: int | None = None
+    simulated = False
     try:
         for number, raw in enumerate(data.removeprefix(_BYTE_ORDER_MARK).splitlines(), 1):
             if number == 1:
-                columns = _columns(raw)
+                names = _columns(raw)
+                columns = len(names)
+                mark_column = next((i for i, name in enumerate(names) if name.lower() == SIMULATED), None)
                 continue
             if not raw.strip():
                 continue
             row = _row(raw, columns)
+            simulated = simulated or (mark_column is not None and is_mark(_cells(raw)[mark_column]))
             if rows:
                 _check_order(rows[-1], row, numbers[-1])
             rows.append(row)
@@ -109,7 +117,7 @@ def read_trace_file(path: Path) -> TraceFile:
             f"{path}, line {number}: {error}.", "Nothing was written.", error.next_step
         ) from None
     name = path.name.encode("utf-8", "backslashreplace").decode()
-    return TraceFile(name, hashlib.sha256(data).hexdigest(), tuple(rows))
+    return TraceFile(name, hashlib.sha256(data).hexdigest(), tuple(rows), simulated)
 
 
 def row_volts(raw: bytes) -> float:
@@ -117,8 +125,8 @@ def row_volts(raw: bytes) -> float:
     return float(_cells(raw)[1]) + 0.0
 
 
-def _columns(raw: bytes) -> int:
-    """How many columns the header names."""
+def _columns(raw: bytes) -> list[str]:
+    """The columns that the header names."""
     names = _cells(raw)
     if names[: len(HEADER)] != HEADER:
         header = ",".join(HEADER)
@@ -126,7 +134,7 @@ def _columns(raw: bytes) -> int:
             f"the header {header} is missing",
             "Put that header on the first line, and seconds and volts below it.",
         )
-    return len(names)
+    return names
 
 
 def _row(raw: bytes, columns: int) -> TraceRow:

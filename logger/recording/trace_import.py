@@ -31,6 +31,7 @@ from logger.recording.recorder import Recorder
 from logger.recording.recorder_lock import sole_recorder
 from logger.recording.trace_file import TraceFile, read_trace_file, row_volts
 from logger.visit.records.imported_trace import ImportedTrace
+from logger.visit.records.simulated_run import SIMULATED_NOTE, simulation_settings
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.read_only import open_checked
 from logger.visit.storage.run_writer import Batch, FinishedRun, Heartbeat, RunEnd, RunStart
@@ -142,7 +143,10 @@ def import_trace(
         start,
         end,
         dict(Counter(event.kind for event in run.batch.events)),
-        tuple(_messages(stated, meter, reference, run.end.utc_ns > clock.utc_ns())),
+        (
+            *_messages(stated, meter, reference, run.end.utc_ns > clock.utc_ns()),
+            *([SIMULATED_NOTE] if read.simulated else ()),
+        ),
     )
 
 
@@ -223,6 +227,7 @@ def _run_start(trace: TraceFile, began: datetime, began_ns: int, meter: MeterDes
     settings = PortSettings(f"file:{trace.name}", meter=meter.name if meter else None).to_json()
     settings |= {"description": as_toml(meter)} if meter else {}
     settings |= ImportedTrace(trace.name, trace.sha256, began.isoformat()).as_settings()
+    settings |= simulation_settings(settings["url"], is_origin=trace.simulated)
     return RunStart(
         utc_ns=began_ns,
         zone=_zone_name(began, offset),

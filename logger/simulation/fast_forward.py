@@ -22,6 +22,7 @@ from logger.recording.recorder import Recorder
 from logger.simulation import SIMULATED_URL
 from logger.simulation.house.scene import Scene
 from logger.simulation.house.scene_run import SimulatedLine, Simulation
+from logger.visit.records.simulated_run import simulation_settings
 from logger.visit.storage.run_writer import RunWriter
 
 WRITE_EVERY_S = 10.0
@@ -56,6 +57,7 @@ class FastForward:
         self._start_ns = self.clock.steady_ns()
         offset = datetime.fromtimestamp(start_utc_ns // NS_PER_S, ZoneInfo(zone)).utcoffset()
         settings = PortSettings(url, meter=meter.name if meter else None).to_json()
+        settings |= simulation_settings(url, is_origin=True)
         if meter is not None:
             settings |= {"description": as_toml(meter)}
         self._writer = RunWriter(

@@ -12,13 +12,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger.errors import StillvoltError
+from logger.meter.port import is_simulated_port
 from logger.simulation.house.commands import Act, parse_command
 from logger.simulation.house.control import Control, send_command
 from logger.simulation.house.house import House, ProbePlace, ReferenceKind
 from logger.simulation.house.scene_run import Simulation
 from logger.simulation.protocol_sim import parameters_of, scene_of
-
-SCHEME = "sim://"
 
 MOVE_AFTERWARDS = ("move",)
 """Whoever works at the rod has moved before the posture is taken up again."""
@@ -61,7 +60,7 @@ class SwitchGroup:
 
 def is_house(url: str) -> bool:
     """Whether a port is a simulated house."""
-    return url.startswith(SCHEME)
+    return is_simulated_port(url)
 
 
 def control_path_of(url: str) -> Path | None:

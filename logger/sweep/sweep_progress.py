@@ -20,6 +20,7 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.posture_repeats import repeatability_on_site
+from logger.visit.results.simulated_readings import measured_or_all_simulated
 
 MAX_LISTED_NAMES = 2
 """Up to this many essential circuits are named one by one in an instruction; the list of circuits shows them all."""
@@ -172,12 +173,8 @@ def sweep_progress(readings: Sequence[Reading], spot_id: int, sources: Sequence[
         sources: circuits and cords of the visit.
     """
     taken: dict[frozenset[int], tuple[Reading, ...]] = {}
-    for reading in readings:
-        live = (
-            live_at_reading(reading, sources)
-            if reading.spot_id == spot_id and reading.void_reason is None
-            else None
-        )
+    for reading in measured_or_all_simulated([r for r in readings if r.spot_id == spot_id]):
+        live = live_at_reading(reading, sources)
         if live is not None:
             taken[live] = (*taken.get(live, ()), reading)
     plan = plain_sweep(sources)

@@ -11,7 +11,6 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.recording.trace_file import read_trace_file
 from logger.recording.trace_import import import_trace
 from logger.settling.events import Step
-from logger.simulation import SIMULATED_URL
 from logger.visit import VisitLog
 from tests.support.window_driver import Driver, FakeStart
 
@@ -29,9 +28,9 @@ def test_the_window_draws_an_imported_trace_and_offers_no_file_as_a_port(
     assert len(snapshot.trace) == len(rows) and not snapshot.recording
     assert snapshot.trace.end_s == rows[-1].t_ns / NS_PER_S, "second 0 is the stated beginning"
     assert snapshot.events.count(Step, 0.0, snapshot.trace.end_s) == done.events["step"] > 0
-    assert driver.window.pages.connect.settings().url == SIMULATED_URL
+    assert driver.window.pages.connect.settings().url == "/dev/ttyUSB0"
     driver.press("Return")
-    assert [settings.url for settings in start.asked] == [SIMULATED_URL]
+    assert [settings.url for settings in start.asked] == ["/dev/ttyUSB0"]
 
 
 def test_a_recording_goes_on_after_an_imported_trace(

@@ -20,7 +20,8 @@ from logger.errors import StillvoltError
 from logger.meter import description_folder
 from logger.meter.description import MeterDescription
 from logger.meter.description_toml import as_toml
-from logger.meter.port import PortSettings
+from logger.meter.port import PortInfo, PortSettings
+from logger.recording.own_runs import note_own_run
 from logger.recording.recorder_lock import sole_recorder
 from logger.settling.events import State
 from logger.visit import VisitLog
@@ -32,11 +33,14 @@ def stop_asked(log: VisitLog) -> bool:
     return log._connection.one("SELECT count(*) FROM request")[0] > 0
 
 
-def test_first_opened_the_simulated_house_is_chosen_and_enter_starts(
+def test_first_opened_a_meters_port_is_chosen_and_the_simulation_only_when_asked_for(
     open_window: Callable[[], Driver], start: FakeStart, record: Callable[[], DemoRecorder]
 ) -> None:
     driver = open_window()
     assert driver.window.page is driver.window.pages.connect
+    assert driver.window.pages.connect.settings().url == "/dev/ttyUSB0"
+    driver.press("P")
+    assert not start.asked, "choosing starts nothing"
     driver.press("Return")
     assert [settings.url for settings in start.asked] == ["sim://house"]
     assert driver.window.controller.recording.starting
@@ -50,7 +54,7 @@ def test_the_port_is_chosen_by_keys_and_its_settings_by_name(
     open_window: Callable[[], Driver], start: FakeStart
 ) -> None:
     driver = open_window()
-    driver.press("Up")
+    driver.press("Down", "Up")
     page = driver.window.pages.connect
     for field, text in zip(page.fields.choices, ("2400", "7", "even", "2", "on", "off"), strict=True):
         field.setCurrentText(text)
@@ -69,6 +73,38 @@ def test_a_log_whose_port_settings_cannot_be_read_opens_all_the_same(
             software="test", pid=1,
         ).close()  # fmt: skip
         assert open_window().window.pages.connect.settings().url == "/dev/ttyUSB0"
+
+
+def test_without_a_cable_nothing_is_chosen_and_enter_starts_nothing(
+    open_window: Callable[[], Driver], start: FakeStart, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    driver = open_window()
+    ports = [PortInfo("sim://house", "Simulated house (practice)")]
+    monkeypatch.setattr("gui.stages.connect.connect_page.list_ports", lambda: ports)
+    driver = open_window()
+    for key in ("Return", "Space", "I"):
+        driver.press(key)
+        assert (not start.asked and "P to practise" in driver.message) or key == "Space"
+    assert not start.asked and driver.window.pages.connect.settings().url == ""
+
+
+def test_a_port_that_only_the_visit_states_is_offered_and_not_chosen(
+    open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
+) -> None:
+    kept = json.dumps(PortSettings("socket://stranger.example:4001", baud=1200).to_json())
+    RunWriter(
+        log.path, utc_ns=clock.utc_ns(), zone="UTC", utc_offset_s=0, port="socket://stranger.example:4001",
+        settings=kept, software="test", pid=1,
+    ).close()  # fmt: skip
+    driver = open_window()
+    page = driver.window.pages.connect
+    assert page.settings() == PortSettings("/dev/ttyUSB0")
+    assert "Used last in this visit" in page._state.text() and "1200 baud" in page._state.text()
+    driver.press("U")
+    assert page.settings() == PortSettings("socket://stranger.example:4001", baud=1200)
+    own = log.runs.all()[-1]
+    note_own_run(own.started_utc_ns, own.settings)
+    assert open_window().window.pages.connect.settings().url == "socket://stranger.example:4001"
 
 
 def test_any_url_can_be_typed(open_window: Callable[[], Driver], start: FakeStart) -> None:

@@ -41,7 +41,7 @@ class Home:
         """A run that is still throughout, one sample a minute; steps by minutes since its start."""
         writer = RunWriter(
             self.path, utc_ns=self.clock.utc_ns(), zone="Europe/Vienna",
-            utc_offset_s=int(self.began.utcoffset().total_seconds()), port="sim://", settings="{}",
+            utc_offset_s=int(self.began.utcoffset().total_seconds()), port="/dev/ttyUSB0", settings="{}",
             software="test", pid=1,
         )  # fmt: skip
         started_ns = self.clock.steady_ns()

@@ -110,7 +110,7 @@ def test_a_night_over_a_daylight_saving_change_has_the_right_times(tmp_path, sta
     VisitLog.create(path, clock).close()
     writer = RunWriter(
         path, utc_ns=clock.utc_ns(), zone="Europe/Vienna", utc_offset_s=int(began.utcoffset().total_seconds()),
-        port="sim://", settings="{}", software="test", pid=1,
+        port="/dev/ttyUSB0", settings="{}", software="test", pid=1,
     )  # fmt: skip
     lines: list[LineRow] = []
     for _ in range(8 * 60):

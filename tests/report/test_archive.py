@@ -51,7 +51,7 @@ def make(
     log.setup.set(Setup(household=household))
     if hours:
         run = RunWriter(
-            path, utc_ns=start_ns, zone="Europe/Vienna", utc_offset_s=7200, port="sim://", settings="{}",
+            path, utc_ns=start_ns, zone="Europe/Vienna", utc_offset_s=7200, port="/dev/ttyUSB0", settings="{}",
             software="test", pid=1,
         )  # fmt: skip
         length_ns = round(hours * HOUR_NS)

@@ -39,7 +39,7 @@ def visit(tmp_path: Path) -> Path:
     clock = ManualClock(START_NS)
     log = VisitLog.create(path, clock)
     writer = RunWriter(
-        path, utc_ns=START_NS, zone="Europe/Vienna", utc_offset_s=3600, port="sim://", settings="{}",
+        path, utc_ns=START_NS, zone="Europe/Vienna", utc_offset_s=3600, port="/dev/ttyUSB0", settings="{}",
         software="test", pid=1,
     )  # fmt: skip
     lines: list[LineRow] = [

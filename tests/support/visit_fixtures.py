@@ -29,7 +29,7 @@ class Recording:
             utc_ns=self.clock.utc_ns(),
             zone="Europe/Vienna",
             utc_offset_s=3600,
-            port="sim://",
+            port="/dev/ttyUSB0",
             settings="{}",
             software="test",
             pid=1,

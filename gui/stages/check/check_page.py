@@ -25,6 +25,7 @@ from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind
 from logger.metrology.posture import Repeatability
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, UNPROVEN_ROD_VOLTS
 from logger.visit.records.reading_records import CheckResult
+from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.posture_repeats import repeatability_on_site
 
 USUAL_SPACING, LOW_SPACING = 8, 4
@@ -193,7 +194,8 @@ class CheckPage(Page):
     def _verdict_text(self, result: CheckResult) -> str:
         """The verdict and when it was reached."""
         results = self._results()
-        text = f"{result.outcome.verdict.capitalize()}, {clock_text(result.utc_ns)}"
+        mark = f" ({SIMULATED})" if result.simulated else ""
+        text = f"{result.outcome.verdict.capitalize()}{mark}, {clock_text(result.utc_ns)}"
         if len(results) > 1:
             text += f", result {results.index(result) + 1} of {len(results)}"
         lapse = self.controller.checks.lapse(result)
@@ -308,6 +310,7 @@ class CheckPage(Page):
         verdict = last.outcome.verdict.value
         return ListRow(
             f"{head}  {clock_text(last.utc_ns, seconds=False)}",
-            f"{verdict}, in doubt" if self.controller.checks.doubts(last) else verdict,
+            f"{verdict}{f', {SIMULATED}' if last.simulated else ''}"
+            + (", in doubt" if self.controller.checks.doubts(last) else ""),
             badge=check_badge(last.outcome.verdict),
         )

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import contextlib
 import json
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from PySide6.QtCore import Signal
 
 from gui.model.recorder_presence import waiting_text, waiting_word
+from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import clock_text, counted, duration_text
@@ -20,12 +22,21 @@ from gui.widgets.row_painter import ListRow
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
-from logger.meter.port import PortInfo, PortSettings, list_ports
+from logger.meter.port import PortInfo, PortSettings, is_simulated_port, list_ports
+from logger.recording.own_runs import is_own_run
 from logger.simulation import SIMULATED_URL
 from logger.simulation.practice_switches import display_name
 from logger.visit.records.imported_trace import imported_trace
+from logger.visit.records.recording_records import Run
+from logger.visit.records.simulated_run import SIMULATED_NOTE
 from logger.visit.storage.run_meter import not_kept_here
 from logger.visit.storage.time_zone import zone_note
+
+NO_PORT = "Plug the meter's cable in, then L looks again. P practises without a meter."
+
+PRACTICE_CHOSEN = (
+    "Enter starts a simulation: every value is marked as simulated. Up and Down choose a meter's port."
+)
 
 
 class ConnectPage(Page):
@@ -48,11 +59,17 @@ class ConnectPage(Page):
     def __init__(self, controller: VisitController, appearance: Appearance, port: str | None = None) -> None:
         super().__init__(controller, appearance)
         self._ports: list[PortInfo] = []
-        self._settings = _first_settings(controller, port)
         runs = controller.log.runs.all()
+        first = _first_settings(runs, port)
+        self._settings = first.chosen
+        self._offered = first.offered
+        """Port and settings of the last run of a visit that was recorded elsewhere: chosen only when asked for."""
         self._unknown_meter = not_kept_here(runs[-1]) if runs else None
         """The meter of the last run, where the visit was moved to a computer that does not know it."""
-        self.at = 0
+        self._shown = False
+        """Whether the parts of the page are there."""
+        self.at: int | None = None
+        """The chosen port; None while none is."""
         self.list = RowList(appearance)
         self.list.itemClicked.connect(lambda item: self._choose(self.list.row(item)))
         self.fields = PortFields(self._settings)
@@ -69,6 +86,7 @@ class ConnectPage(Page):
             ("K", "kept meters"),
             ("O", "ports or settings"),
             ("L", "look for ports again"),
+            ("P", "practise without a meter"),
             ("Y", "another visit, or a new one"),
         )
         self._stop_hints = self.make_shortcuts(("R", "stop recording"), ("Y", "another visit, or a new one"))
@@ -84,8 +102,8 @@ class ConnectPage(Page):
         self.column.addWidget(self.lines_label)
         self.column.addWidget(self._visit)
         self.look_for_ports()
-        self._choose(next((i for i, p in enumerate(self._ports) if p.url == self._settings.url), 0))
         self.restyles(self.list)
+        self._shown = True
         self.refresh()
 
     def settings(self) -> PortSettings:
@@ -98,19 +116,39 @@ class ConnectPage(Page):
         self._settings = settings
         self.fields.show_settings(settings)
         self.look_for_ports()
-        if all(port.url != settings.url for port in self._ports):
+        if settings.url and all(port.url != settings.url for port in self._ports):
             self._ports.insert(0, PortInfo(settings.url, "Port given by name"))
-        self._choose(next(i for i, port in enumerate(self._ports) if port.url == settings.url))
+        self._choose(_index_of(self._ports, settings.url))
         self.refresh()
 
     def look_for_ports(self) -> None:
-        """List the ports again; the chosen one stays chosen if it is still there."""
-        chosen = self._ports[self.at].url if self._ports else self._settings.url
-        self._ports = list_ports()
-        if all(port.url != chosen for port in self._ports):
+        """List the ports again; the chosen one stays chosen, and where none is, a meter's port is chosen."""
+        chosen = self._settings.url if self.at is None else self._ports[self.at].url
+        found = list_ports()
+        self._ports = [port for port in found if not is_simulated_port(port.url)]
+        measuring = len(self._ports)
+        self._ports += [port for port in found if is_simulated_port(port.url)]
+        if not chosen and measuring:
+            chosen = self._ports[0].url
+        if chosen and all(port.url != chosen for port in self._ports):
             self._ports.insert(0, PortInfo(chosen, "Port given by name"))
-        self.at = next(i for i, port in enumerate(self._ports) if port.url == chosen)
-        self._show_ports()
+        self._choose(_index_of(self._ports, chosen))
+
+    def choose_practice(self) -> None:
+        """Choose the simulated house, which is never chosen by itself."""
+        at = next((i for i, port in enumerate(self._ports) if is_simulated_port(port.url)), None)
+        if at is None:
+            self.use(PortSettings(SIMULATED_URL))
+        else:
+            self._choose(at)
+        self.controller.message = Message(PRACTICE_CHOSEN)
+        self.refresh()
+
+    def _use_offered(self) -> None:
+        """Take over the port and settings of the last run of a visit that was recorded elsewhere."""
+        if self._offered is not None:
+            settings, self._offered = self._offered, None
+            self.use(settings)
 
     def handle(self, name: str) -> bool:
         """See `Page`."""
@@ -119,11 +157,16 @@ class ConnectPage(Page):
         if name == "O":
             self._fields_shown = not self._fields_shown
         elif name in ("Up", "Down"):
-            self._choose(self.at + (1 if name == "Down" else -1))
+            step = 1 if name == "Down" else -1
+            self._choose(0 if self.at is None else self.at + step)
         elif name == "Return":
             self.recording_requested.emit()
         elif name == "L":
             self.look_for_ports()
+        elif name == "P":
+            self.choose_practice()
+        elif name == "U" and self._offered is not None:
+            self._use_offered()
         elif name == "T" and self._unknown_meter is not None:
             self._keep_meter(self._unknown_meter)
         elif name == "I":
@@ -146,12 +189,22 @@ class ConnectPage(Page):
         self._stop_hints.setVisible(snapshot.recording)
         headline, state = self._recording_text()
         if not busy:
-            state += self._meter_text()
+            state += self._meter_text() + self._offered_text()
         counts = line_counts_text(snapshot)
         self._headline.setText(headline)
         self._state.setText(state)
         self.lines_label.setText(counts)
         self.lines_label.setVisible(bool(counts))
+
+    def _offered_text(self) -> str:
+        """What this visit was last recorded with elsewhere, and how to take it over."""
+        if self._offered is None:
+            return ""
+        used = f"{self._offered.url}, {self._offered.framing()}"
+        meter = f", meter {self._offered.meter}" if self._offered.meter else ""
+        if self._unknown_meter is not None and self._offered.meter == self._unknown_meter.name:
+            meter += ", not kept on this computer: T keeps it as the visit describes it"
+        return f"\nUsed last in this visit, not recorded on this computer by you: {used}{meter}. U takes it over."
 
     def _recording_text(self) -> tuple[str, str]:
         """Whether it is recorded, in a few words, and in full."""
@@ -164,6 +217,8 @@ class ConnectPage(Page):
                 return "The port is lost", f"{live.port_message}\n{note}"
             length = duration_text((live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S)
             since = f"since {clock_text(live.run_started_utc_ns)}, {length}"
+            if snapshot.simulated:
+                return "Recording a simulation", f"{display_name(live.port)}\n{since}\n{SIMULATED_NOTE}"
             return "Recording", f"{display_name(live.port)}\n{since}"
         if self.controller.recording.starting:
             return "Opening the port …", display_name(self.settings().url)
@@ -175,6 +230,10 @@ class ConnectPage(Page):
         if snapshot.stale and live is not None:
             kept = f"Everything up to {clock_text(live.beat_utc_ns)} is kept. Enter starts it again."
             return "The recorder was cut off", kept
+        if self.at is None:
+            return "No port of a meter is there", NO_PORT
+        if is_simulated_port(self.settings().url):
+            return "Practice without a meter", PRACTICE_CHOSEN
         if live is not None:
             return "Not recording", "Enter goes on recording into this visit log."
         return (
@@ -195,12 +254,13 @@ class ConnectPage(Page):
             text += ", not kept on this computer. T takes it over as the visit describes it."
         return text + (f"\nAsked with {settings.query.strip()}" if settings.query else "")
 
-    def _choose(self, at: int) -> None:
-        if self.controller.snapshot.recording or not self._ports:
-            return
-        self.at = min(max(at, 0), len(self._ports) - 1)
-        self.fields.url.setText(self._ports[self.at].url)
+    def _choose(self, at: int | None) -> None:
+        if not self.controller.snapshot.recording and self._ports:
+            self.at = None if at is None else min(max(at, 0), len(self._ports) - 1)
+            self.fields.url.setText("" if self.at is None else self._ports[self.at].url)
         self._show_ports()
+        if self._shown:
+            self.refresh()
 
     def _show_ports(self) -> None:
         self.list.show_rows([_port_row(port) for port in self._ports], self.at)
@@ -228,14 +288,43 @@ def _port_row(port: PortInfo) -> ListRow:
     return ListRow(name, "", f"{port.url} · {rest.removesuffix(')')}" if rest else port.url)
 
 
-def _first_settings(controller: VisitController, port: str | None) -> PortSettings:
-    """The port that was asked for, else the one this visit was last recorded from, else the simulated house."""
+@dataclass(frozen=True, slots=True)
+class _FirstSettings:
+    """What is chosen when the page is opened.
+
+    Args:
+        chosen: port and settings; the URL is empty where a meter's port is still to be found.
+        offered: those of the last run, where it was recorded by somebody else; never chosen by themselves.
+    """
+
+    chosen: PortSettings
+    offered: PortSettings | None = None
+
+
+def _first_settings(runs: Sequence[Run], port: str | None) -> _FirstSettings:
+    """The port that was asked for, else the one this user last recorded this visit from.
+
+    Neither a simulated port nor what only the visit states is chosen by itself.
+
+    Args:
+        runs: of the visit, oldest first.
+        port: URL that was asked for; None for none.
+    """
+    none = PortSettings("")
     if port is not None:
-        return PortSettings(url=port)
-    runs = [run for run in controller.log.runs.all() if imported_trace(run) is None]  # a file is no port
-    if runs:
-        # A log may come from anywhere: settings that cannot be read must not keep it from being opened.
-        with contextlib.suppress(StillvoltError, ValueError, TypeError):
-            return PortSettings.from_json(json.loads(runs[-1].settings))
-        return PortSettings(url=runs[-1].port)
-    return PortSettings(url=SIMULATED_URL)
+        return _FirstSettings(PortSettings(port))
+    recorded = [run for run in runs if imported_trace(run) is None]  # a file is no port
+    if not recorded or recorded[-1].simulated:
+        return _FirstSettings(none)
+    last = recorded[-1]
+    settings = PortSettings(last.port)
+    # A log may come from anywhere: settings that cannot be read must not keep it from being opened.
+    with contextlib.suppress(StillvoltError, ValueError, TypeError):
+        kept = PortSettings.from_json(json.loads(last.settings))
+        if not is_simulated_port(kept.url):
+            settings = kept
+    return _FirstSettings(settings) if is_own_run(last) else _FirstSettings(none, settings)
+
+
+def _index_of(ports: Sequence[PortInfo], url: str) -> int | None:
+    return next((i for i, port in enumerate(ports) if port.url == url), None)

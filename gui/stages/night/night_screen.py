@@ -24,6 +24,7 @@ from gui.widgets.theme import font
 from logger.clock import NS_PER_S, Clock
 from logger.settling.events import Settled, State
 from logger.visit import Mark
+from logger.visit.records.simulated_run import SIMULATED
 
 GROUND = "#000000"
 INK = "#7A5230"
@@ -197,6 +198,7 @@ class NightScreen(QWidget):
                 filter(
                     None,
                     (
+                        SIMULATED if now.simulated else "",
                         self.night_controller.supplies.disk_text(),
                         self.night_controller.supplies.battery_text(),
                     ),

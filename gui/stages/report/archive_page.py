@@ -144,7 +144,7 @@ class ArchivePage(TabPage):
         value = form_volts(on.volts) if on else ""
         value += f" ({form_volts(off.volts)})" if off else ""
         holds = [word for word, holds in (("sweep", entry.has_sweep), ("night", entry.has_night)) if holds]
-        small = ", ".join((counted(entry.readings, "reading"), *holds))
+        small = ", ".join(filter(None, (entry.simulated, counted(entry.readings, "reading"), *holds)))
         return ListRow(
             entry.household or entry.path.stem,
             f"{value} V" if value else "",

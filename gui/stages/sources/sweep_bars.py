@@ -54,7 +54,8 @@ def progress_text(sweep_controller: SweepController, rows: Sequence[SweepRow]) -
     switched = [row for row in rows if row.combination is not None]
     read = sum(bool(row.readings) for row in switched)
     other = ". N: next spot" if len(route.indoor_spots()) > 1 else ""
-    return f"At “{route.chosen.name}”: {read} of {len(switched)} read{other}"
+    mark = ", simulated" if any(reading.simulated for row in switched for reading in row.readings) else ""
+    return f"At “{route.chosen.name}”: {read} of {len(switched)} read{mark}{other}"
 
 
 def what_to_switch_text(sweep_controller: SweepController) -> str:

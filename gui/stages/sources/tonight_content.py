@@ -23,7 +23,14 @@ NOTHING = "nothing"
 
 
 def headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None) -> str:
-    """What to switch off and unplug tonight, or what is missing to know it."""
+    """What to switch off and unplug tonight, or what is missing to know it; marked where it rests on a simulation."""
+    text = _headline_text(sweep_controller, plan)
+    return (
+        f"Simulated. {text}" if plan is not None and sweep_controller.controller.snapshot.simulation else text
+    )
+
+
+def _headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None) -> str:
     if plan is None:
         if sweep_controller.controller.setup.stated.supply is None:
             return "What supply has the home? Space asks."

@@ -15,6 +15,7 @@ from gui.widgets.row_painter import ListHeading, ListRow
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind
 from logger.visit import Mark, Reading, Spot
 from logger.visit.records.condition import OUTSIDE_WALK
+from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.chronology import in_order
 from logger.visit.results.on_off_result import budget_of, walk_meaning
 
@@ -150,7 +151,8 @@ class SpotsPage(Page):
 
 
 def _how_taken(reading: Reading) -> str:
-    return {"override": "not settled · ", "by hand": "by hand · "}.get(reading.taken, "")
+    mark = f"{SIMULATED} · " if reading.simulated else ""
+    return mark + {"override": "not settled · ", "by hand": "by hand · "}.get(reading.taken, "")
 
 
 def name_in_room(spot: Spot) -> str:

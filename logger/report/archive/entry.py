@@ -13,6 +13,7 @@ from pathlib import Path
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.night.night_edges import moved_edges
 from logger.night.recorded_nights import RunSpan, night_count
@@ -20,6 +21,7 @@ from logger.night.work_times import LabelTime, work_times
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import NIGHT_EDGES, SETUP
+from logger.visit.records.simulated_run import is_simulated, simulated_part
 from logger.visit.storage.content_limits import limited_in_time, refuse_excess
 from logger.visit.storage.read_only import (
     UNREADABLE_CONTENT,
@@ -59,6 +61,8 @@ class ArchiveEntry:
     """A run has no end in it: it goes on, or the recorder was cut off."""
     texts: tuple[str, ...]
     """Everything else that was typed: reminders, circuits and cords, marks, soil."""
+    simulated: str = ""
+    """How much of it is simulated: "simulated", "simulated in part", or empty."""
 
 
 def read_entry(path: Path) -> ArchiveEntry:
@@ -91,7 +95,7 @@ def _entry(path: Path, version: int, db: sqlite3.Connection) -> ArchiveEntry:
     """Read an open log. Version 1 has no rooms, version 2 no circuits."""
     setup = _setup(db)
     runs = db.execute(
-        "SELECT run.id, run.started_utc_ns, run.utc_offset_s, run_end.run_id IS NULL AS open "
+        "SELECT run.id, run.started_utc_ns, run.utc_offset_s, run.port, run.settings, run_end.run_id IS NULL AS open "
         "FROM run LEFT JOIN run_end ON run_end.run_id = run.id ORDER BY run.id"
     ).fetchall()
     live = "live" if version >= 3 else "'' AS live"
@@ -121,7 +125,24 @@ def _entry(path: Path, version: int, db: sqlite3.Connection) -> ArchiveEntry:
         has_night=_has_night(db, version, runs),
         recording=any(run["open"] for run in runs),
         texts=tuple(text for text in (*texts, setup.soil) if text),
+        simulated=simulated_part(
+            [*(is_simulated(r["port"], r["settings"]) for r in runs), *_marks(db, version)]
+        ),
     )
+
+
+def _marks(db: sqlite3.Connection, version: int) -> list[bool]:
+    """Return for each valid reading whether it is simulated by its own mark or by its run's."""
+    context = "context" if version >= 2 else "'' AS context"
+    rows = db.execute(
+        f"SELECT {context}, port, settings FROM reading LEFT JOIN run ON run.id = reading.run_id "
+        "WHERE reading.id NOT IN (SELECT reading_id FROM reading_void)"
+    ).fetchall()
+    return [
+        (bool(r["context"]) and Context.from_json(r["context"]).simulated)
+        or (r["port"] is not None and is_simulated(r["port"], r["settings"]))
+        for r in rows
+    ]
 
 
 def _setup(db: sqlite3.Connection) -> Setup:
@@ -181,7 +202,8 @@ def _run_spans(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> list[RunS
             "SELECT t_ns FROM line WHERE id BETWEEN ? AND ? AND status = 'volts' ORDER BY id DESC LIMIT 1",
             (_first_line_id(db, run["id"]), _first_line_id(db, run["id"] + 1) - 1),
         ).fetchone()
-        spans.append(RunSpan(run["id"], run["started_utc_ns"], last["t_ns"] if last else 0))
+        simulated = is_simulated(run["port"], run["settings"])
+        spans.append(RunSpan(run["id"], run["started_utc_ns"], last["t_ns"] if last else 0, simulated))
     return spans
 
 

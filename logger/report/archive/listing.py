@@ -14,7 +14,8 @@ def archive_text(archive: Archive) -> str:
     """Write a line for each visit, then what cannot be read."""
     lines = []
     for entry in archive.visits:
-        what = [f"{entry.readings} readings"]
+        what = [entry.simulated.upper()] if entry.simulated else []
+        what.append(f"{entry.readings} readings")
         what += [
             f"{word} up to {form_volts(highest.volts)} V ({highest.spot})"
             for word, highest in (("on", entry.highest_on), ("off", entry.highest_off))
@@ -52,6 +53,8 @@ def archive_json(archive: Archive) -> dict[str, Any]:
                 "has_sweep": entry.has_sweep,
                 "has_night": entry.has_night,
                 "recording": entry.recording,
+                "simulated": bool(entry.simulated),
+                "simulated_part": entry.simulated,
             }
             for entry in archive.visits
         ],

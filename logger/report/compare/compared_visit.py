@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from logger.clock import NS_PER_S
+from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.storage.time_zone import zone_of
 from logger.visit.storage.visit_log import VisitLog
 
@@ -21,17 +22,20 @@ class ComparedVisit:
     """Of its first valid reading, else of its first run; None where there is neither."""
     date: str
     """ISO date of that moment where it was recorded; empty where it is not known."""
+    simulation: str = ""
+    """How much of it is simulated, in a sentence; empty where nothing is."""
 
 
 def compared_visit(log: VisitLog) -> ComparedVisit:
     """Describe an open visit log."""
     household = log.setup.current().household
     first_ns = first_moment_ns(log)
-    if first_ns is None:
-        return ComparedVisit(log.path, household, None, "")
     runs = log.runs.all()
+    simulation = simulation_sentence([run.simulated for run in runs], log.readings.all())
+    if first_ns is None:
+        return ComparedVisit(log.path, household, None, "", simulation)
     moment = datetime.fromtimestamp(first_ns // NS_PER_S, zone_of(runs[0]) if runs else UTC)
-    return ComparedVisit(log.path, household, first_ns, moment.date().isoformat())
+    return ComparedVisit(log.path, household, first_ns, moment.date().isoformat(), simulation)
 
 
 def first_moment_ns(log: VisitLog) -> int | None:

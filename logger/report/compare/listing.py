@@ -11,6 +11,7 @@ from logger.report.compare.compared_visit import ComparedVisit
 from logger.report.compare.comparison import Comparison
 from logger.report.compare.value_change import ValueChange
 from logger.visit.records.reading_records import Reading
+from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.on_off_result import budget_of
 
 
@@ -76,6 +77,11 @@ def details_text(change: ValueChange) -> str:
 
 
 def _reading_text(reading: Reading) -> str:
+    text = _value_text(reading)
+    return f"{text} ({SIMULATED})" if reading.simulated else text
+
+
+def _value_text(reading: Reading) -> str:
     budget = budget_of(reading)
     return shown(budget) if budget else f"{reading.volts:.3f} V (uncertainty not known)"
 
@@ -101,7 +107,12 @@ def comparison_json(comparison: Comparison) -> dict[str, Any]:
 
 
 def _visit_json(visit: ComparedVisit) -> dict[str, Any]:
-    return {"path": str(visit.path), "household": visit.household, "date": visit.date}
+    return {
+        "path": str(visit.path),
+        "household": visit.household,
+        "date": visit.date,
+        "simulated": bool(visit.simulation),
+    }
 
 
 def _change_json(change: ValueChange) -> dict[str, Any]:
@@ -126,4 +137,5 @@ def _change_json(change: ValueChange) -> dict[str, Any]:
     for name, reading in (("before", change.before), ("after", change.after)):
         if reading is not None and reading.context is None:
             entries[f"{name}_volts"] = reading.volts
+        entries[f"{name}_simulated"] = reading is not None and reading.simulated
     return entries

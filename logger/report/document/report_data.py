@@ -24,6 +24,7 @@ from logger.visit.records.reading_records import CheckResult, Mark, Reading
 from logger.visit.records.recording_records import Notice, Run
 from logger.visit.results.check_review import FailedLater
 from logger.visit.results.on_off_result import SpotResult
+from logger.visit.results.simulated_readings import simulation_sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +120,17 @@ class ReportData:
             entry.utc_ns for entries in (self.readings, self.checks, self.marks) for entry in entries
         ]
         return len({self.local(utc_ns).utcoffset() for utc_ns in times_ns}) > 1
+
+    @property
+    def simulation(self) -> str:
+        """How much of the visit is simulated, in a sentence; empty where nothing is."""
+        return simulation_sentence([run.simulated for run in self.runs], self.readings)
+
+    @property
+    def all_simulated(self) -> bool:
+        """Whether there are recordings or readings, and all of them are simulated."""
+        flags = [run.simulated for run in self.runs] + [r.simulated for r in self.valid_readings]
+        return bool(flags) and all(flags)
 
     @property
     def valid_readings(self) -> list[Reading]:

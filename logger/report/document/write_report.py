@@ -16,8 +16,8 @@ UNCHANGED = "The visit is unchanged."
 
 def write_report(
     visit: Path, out: Path, pdf: Path | None = None, on_progress: OnProgress = lambda _: None
-) -> None:
-    """Write the report of a visit.
+) -> str:
+    """Write the report of a visit; returns how much of the visit is simulated, empty where nothing is.
 
     Args:
         visit: the visit log; it may be recorded at the moment.
@@ -38,6 +38,7 @@ def write_report(
     if pdf is not None:
         on_progress("printing the PDF")
         write_whole(pdf, _as_pdf(html, out), f"The report is in {out}.")
+    return data.simulation
 
 
 def _as_pdf(html: str, out: Path) -> bytes:

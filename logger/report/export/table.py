@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 
 from logger.clock import NS_PER_S
+from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.storage.time_zone import zone_of
 from logger.visit.storage.visit_log import VisitLog
 
@@ -55,6 +56,12 @@ def integers(_: VisitLog, values: list[object]) -> pd.api.extensions.ExtensionAr
     """Convert integers that may be missing."""
     numbers: list[int | None] = [value if isinstance(value, int) else None for value in values]
     return pd.array(numbers, "Int64")
+
+
+def simulated_by_run(log: VisitLog, run_ids: list[object]) -> list[str]:
+    """Convert ids of runs to whether these were simulated."""
+    simulated_ids = log.runs.simulated_ids()
+    return ["yes" if run in simulated_ids else "no" for run in run_ids]
 
 
 def unchanged(_: VisitLog, values: list[object]) -> list[object]:
@@ -141,6 +148,12 @@ def condition(get: Callable[[Row], str]) -> ExportColumn[Row]:
 def void_reason(get: Callable[[Row], str | None]) -> ExportColumn[Row]:
     """Build the column `void_reason`."""
     return ExportColumn("void_reason", "", "why it was declared mistaken; empty while it stands", get)
+
+
+def simulated(get: Callable[[Row], bool | None]) -> ExportColumn[Row]:
+    """Build the column `simulated`."""
+    meaning = "yes: no meter was there, and nothing was measured"
+    return ExportColumn(SIMULATED, "", meaning, lambda row: "yes" if get(row) else "no")
 
 
 def start_steady_utc(get: Callable[[Row], int | None]) -> ExportColumn[Row]:

@@ -17,6 +17,8 @@ from logger.errors import StillvoltError
 from logger.output_file import refuse_outputs, write_whole
 from logger.report.export.table import ExportTable
 from logger.report.export.tables import PARQUET, TABLES
+from logger.visit.records.simulated_run import SIMULATED
+from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.storage.read_only import checked_log
 
 FORMATS = ("csv", "xlsx", "parquet")
@@ -54,8 +56,9 @@ def export(visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS) ->
     refuse_outputs([folder / name for name in _file_names(formats)], [visit])
     with checked_log(visit) as log, log.read_transaction():
         frames = [(table, table.frame(log)) for table in TABLES]
+        simulation = simulation_sentence([run.simulated for run in log.runs.all()], log.readings.all())
     written: list[Path] = []
-    for name, put in _files(formats, frames):
+    for name, put in _files(formats, frames, about(frames, simulation)):
         write_whole(folder / name, put, UNCHANGED)
         written.append(folder / name)
     return written
@@ -89,26 +92,37 @@ def _file_names(formats: Sequence[str]) -> list[str]:
 
 
 def _files(
-    formats: Sequence[str], frames: Sequence[tuple[ExportTable[Any], pd.DataFrame]]
+    formats: Sequence[str], frames: Sequence[tuple[ExportTable[Any], pd.DataFrame]], described: pd.DataFrame
 ) -> Iterator[tuple[str, Callable[[Path], None]]]:
-    """Give the name of each file and the function that writes it, in the order of `_file_names`."""
+    """Give the name of each file and the function that writes it, in the order of `_file_names`.
+
+    Args:
+        formats: of `FORMATS`.
+        frames: each table with its content.
+        described: what `about` returned of them.
+    """
     if "csv" in formats:
-        yield "about.csv", _csv_of(about(frames))
+        yield "about.csv", _csv_of(described)
         for table, frame in frames:
             yield f"{table.name}.csv", _csv_of(frame)
     if "xlsx" in formats:
         from logger.report.export.xlsx import write_workbook  # noqa: PLC0415 - xlsxwriter takes a moment
 
-        yield WORKBOOK, lambda path: write_workbook(path, frames, about(frames))
+        yield WORKBOOK, lambda path: write_workbook(path, frames, described)
     if "parquet" in formats:
         for table, frame in frames:
             if table.name in PARQUET:
                 yield f"{table.name}.parquet", _parquet_of(frame)
 
 
-def about(frames: Sequence[tuple[ExportTable[Any], pd.DataFrame]]) -> pd.DataFrame:
-    """Describe the tables: a row for each table, then one for each of its columns."""
-    rows = []
+def about(frames: Sequence[tuple[ExportTable[Any], pd.DataFrame]], simulation: str = "") -> pd.DataFrame:
+    """Describe the tables: a row for each table, then one for each of its columns.
+
+    Args:
+        frames: each table with its content.
+        simulation: how much of the visit is simulated, for a first row of its own; empty where nothing is.
+    """
+    rows = [("visit", SIMULATED, "", simulation)] if simulation else []
     for table, frame in frames:
         rows.append((table.name, "", "", f"{table.about} {len(frame)} rows."))
         rows += [(table.name, column.name, column.unit, column.meaning) for column in table.columns]

@@ -50,6 +50,8 @@ class CheckResult:
     steps: tuple[CheckStep, ...]
     setup: Setup | None
     """In which it was done; None in logs of older versions."""
+    simulated: bool = False
+    """Whether one of its values was simulated."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,8 @@ class Reading:
     """Ids of all circuits and cords that were on the list then: what was added later was as it always is."""
     void_reason: str | None
     void_utc_ns: int | None
+    simulated: bool = False
+    """Whether it was read from a simulation, or typed while one was recorded."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Settled, State, span_s
+from logger.visit.records.simulated_run import is_simulated
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +26,11 @@ class Run:
     software: str
     ended_utc_ns: int | None
     end_reason: str
+
+    @property
+    def simulated(self) -> bool:
+        """Whether no meter was there, but a simulation."""
+        return is_simulated(self.port, self.settings)
 
 
 @dataclass(frozen=True, slots=True)

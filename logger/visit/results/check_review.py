@@ -23,8 +23,11 @@ class FailedLater:
         return self.failed.kind
 
     def covers(self, reading: Reading) -> bool:
-        """Whether a reading was taken between the two."""
-        return self.passed.utc_ns <= reading.utc_ns <= self.failed.utc_ns
+        """Whether a reading was taken between the two, of a meter or of a simulation as they were."""
+        return (
+            reading.simulated == self.failed.simulated
+            and self.passed.utc_ns <= reading.utc_ns <= self.failed.utc_ns
+        )
 
 
 def failed_later(checks: Sequence[CheckResult]) -> list[FailedLater]:
@@ -33,17 +36,18 @@ def failed_later(checks: Sequence[CheckResult]) -> list[FailedLater]:
     Args:
         checks: of the visit, oldest first.
     """
-    passed: dict[CheckKind, CheckResult] = {}
+    passed: dict[tuple[CheckKind, bool], CheckResult] = {}
     found = []
     for check in checks:
-        before = passed.get(check.kind)
+        key = check.kind, check.simulated
+        before = passed.get(key)
         if check.outcome.verdict is CheckVerdict.PASSED:
-            passed[check.kind] = check
+            passed[key] = check
         elif check.outcome.verdict is CheckVerdict.FAILED and before is not None:
             now = check.setup
             if now is None or lapse_of(before.setup, now) is None:
                 found.append(FailedLater(before, check))
-            del passed[check.kind]
+            del passed[key]
     return found
 
 

@@ -30,6 +30,7 @@ from logger.visit.records.reading_records import Reading
 from logger.visit.results.input_correction import corrected_reading
 from logger.visit.results.off_value_origin import NOT_LISTED, LeftOn, left_on, possible_origin
 from logger.visit.results.posture_repeats import repeatability_on_site
+from logger.visit.results.simulated_readings import measured_or_all_simulated
 
 LABELS = ("on", "off")
 
@@ -60,11 +61,15 @@ class SpotResult:
             sources: circuits and cords of the home; empty where none was listed.
         """
         newest: dict[str, Reading] = {}
-        for reading in readings:
-            if reading.spot_id == spot_id and reading.void_reason is None:
-                newest[reading.condition] = reading
+        for reading in measured_or_all_simulated([r for r in readings if r.spot_id == spot_id]):
+            newest[reading.condition] = reading
         on, off = newest.get(EVERYTHING_ON), newest.get(EVERYTHING_OFF)
         return cls(on, off, repeatability_on_site(readings), left_on(off, sources))
+
+    @property
+    def simulated(self) -> bool:
+        """Whether its values are simulated."""
+        return any(reading is not None and reading.simulated for reading in (self.on, self.off))
 
     def pair(self) -> str:
         """As it is written on the form, without the unit: `0.9 (0.05)`."""

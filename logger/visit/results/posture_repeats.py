@@ -13,6 +13,7 @@ from logger.metrology.context import why_not_comparable
 from logger.metrology.posture import DEFAULT_SHARE, Repeatability, pooled_repeatability
 from logger.visit.records.condition import HOLDS_S, OUTSIDE_WALK
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.simulated_readings import measured_or_all_simulated
 
 MIN_AWAY_S = 5.0
 """Nobody gets up and lies down again in less. A spot that is read again after a shorter break, or from the same settled
@@ -28,7 +29,9 @@ def repeatability_on_site(readings: Sequence[Reading]) -> Repeatability:
     Args:
         readings: of the visit, oldest first; voided ones, and those of the outside walk, do not count.
     """
-    return pooled_repeatability([[reading.volts for reading in group] for group in repeat_groups(readings)])
+    # A simulated body repeats its posture as it was programmed to: that says nothing of a real one.
+    groups = repeat_groups(measured_or_all_simulated(readings))
+    return pooled_repeatability([[reading.volts for reading in group] for group in groups])
 
 
 def repeat_groups(readings: Sequence[Reading]) -> list[list[Reading]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
@@ -19,31 +20,32 @@ from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import LevelParts
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span
+from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.reading_context import reading_context
 from logger.visit.storage.log_connection import LogConnection
+from logger.visit.storage.recording_stores import RunStore
 from logger.visit.storage.setup_store import SetupStore
 
 
 class CheckStore:
-    """The checks."""
+    """The checks.
 
-    def __init__(self, connection: LogConnection, setup: SetupStore) -> None:
+    Args:
+        connection: the open log.
+        setup: the set-up in which they are done.
+        runs: the runs that they are done in.
+    """
+
+    def __init__(self, connection: LogConnection, setup: SetupStore, runs: RunStore) -> None:
         self._connection = connection
         self._setup = setup
+        self._runs = runs
 
     def all(self) -> list[CheckResult]:
         """All checks that were done or skipped, oldest first."""
-        return [
-            CheckResult(
-                r["id"],
-                r["utc_ns"],
-                CheckKind(r["kind"]),
-                CheckOutcome(CheckVerdict(r["verdict"]), r["sentence"]),
-                tuple(CheckStep(step["name"], _span(step["span"])) for step in json.loads(r["steps"])),
-                Setup.from_json(r["setup"]) if r["setup"] else None,
-            )
-            for r in self._connection.all("SELECT * FROM check_result ORDER BY id")
-        ]
+        rows = self._connection.all("SELECT * FROM check_result ORDER BY id")
+        simulated_ids = self._runs.simulated_ids() if rows else frozenset()
+        return [_check(r, simulated_ids) for r in rows]
 
     def add(self, kind: CheckKind, spans: Sequence[Span]) -> CheckResult:
         """Judge a check by the values of its steps (`CurrentValue.settled_span`), and keep it with its verdict."""
@@ -59,6 +61,7 @@ class CheckStore:
         utc_ns = self._connection.clock.utc_ns()
         with self._connection.writing():
             setup = self._setup.current()
+            simulated = _has_simulated(steps, self._runs.simulated_ids())
             check_id = self._connection.insert(
                 "INSERT INTO check_result (utc_ns, kind, verdict, sentence, steps, setup) VALUES (?,?,?,?,?,?)",
                 (
@@ -66,24 +69,55 @@ class CheckStore:
                     kind,
                     outcome.verdict,
                     outcome.sentence,
-                    json.dumps([asdict(step) for step in steps]),
+                    # The mark is kept with each step too: a salvaged log may lack the run.
+                    json.dumps([asdict(step) | {SIMULATED: simulated} for step in steps]),
                     setup.to_json(),
                 ),
             )
-        return CheckResult(check_id, utc_ns, kind, outcome, steps, setup)
+        return CheckResult(check_id, utc_ns, kind, outcome, steps, setup, simulated)
 
-    def context(self) -> Context:
-        """The context of a reading that is taken now: the set-up and what the checks proved for it."""
-        return reading_context(self._setup.current(), self.all(), self._connection.clock.utc_ns())
+    def context(self, *, simulated: bool) -> Context:
+        """The context of a reading that is taken now: the set-up and what the checks proved for it.
 
-    def context_at(self, utc_ns: int) -> Context:
+        Args:
+            simulated: no meter is there, but a simulation.
+        """
+        utc_ns = self._connection.clock.utc_ns()
+        return reading_context(self._setup.current(), self.all(), utc_ns, simulated=simulated)
+
+    def context_at(self, utc_ns: int, *, simulated: bool) -> Context:
         """The context of what was recorded up to a moment.
 
         Args:
             utc_ns: the moment, UTC ns.
+            simulated: no meter was there, but a simulation.
         """
         done = [check for check in self.all() if check.utc_ns <= utc_ns]
-        return reading_context(self._setup.at(utc_ns), done, utc_ns)
+        return reading_context(self._setup.at(utc_ns), done, utc_ns, simulated=simulated)
+
+
+def _check(r: sqlite3.Row, simulated_ids: frozenset[int]) -> CheckResult:
+    """A check from its row.
+
+    Args:
+        r: the row.
+        simulated_ids: ids of the runs that were simulated.
+    """
+    kept = json.loads(r["steps"])
+    steps = tuple(CheckStep(step["name"], _span(step["span"])) for step in kept)
+    return CheckResult(
+        r["id"],
+        r["utc_ns"],
+        CheckKind(r["kind"]),
+        CheckOutcome(CheckVerdict(r["verdict"]), r["sentence"]),
+        steps,
+        Setup.from_json(r["setup"]) if r["setup"] else None,
+        any(step.get(SIMULATED) is True for step in kept) or _has_simulated(steps, simulated_ids),
+    )
+
+
+def _has_simulated(steps: Sequence[CheckStep], simulated_ids: frozenset[int]) -> bool:
+    return any(step.span.run_id in simulated_ids for step in steps)
 
 
 def _span(fields: dict[str, Any]) -> Span:

@@ -38,6 +38,11 @@ class CurrentValue:
         self._recorder = recorder
         self._samples = samples
 
+    def run_id(self) -> int | None:
+        """The run that goes on now; None where nothing is being recorded."""
+        live = self._recorder.live()
+        return None if live is None or live.ended else live.run_id
+
     def why_not_settled(self) -> str:
         """Why no settled value can be taken now, in one sentence; empty when one can."""
         return self._why_not_settled(self._recorder.live())

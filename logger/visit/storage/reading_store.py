@@ -10,9 +10,11 @@ from math import isfinite
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
 from logger.visit.records.reading_records import Reading, Span, Taken
+from logger.visit.records.simulated_run import is_simulated
 from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.current_value import CurrentValue
 from logger.visit.storage.log_connection import LogConnection
+from logger.visit.storage.recording_stores import RunStore
 
 
 class ReadingStore:
@@ -22,12 +24,16 @@ class ReadingStore:
         connection: the open log.
         current_value: what a reading is taken from.
         checks: the checks that a reading keeps with it.
+        runs: the runs that they are taken from.
     """
 
-    def __init__(self, connection: LogConnection, current_value: CurrentValue, checks: CheckStore) -> None:
+    def __init__(
+        self, connection: LogConnection, current_value: CurrentValue, checks: CheckStore, runs: RunStore
+    ) -> None:
         self._connection = connection
         self._current_value = current_value
         self._checks = checks
+        self._runs = runs
 
     def all(self) -> list[Reading]:
         """All readings, oldest first, voided ones too."""
@@ -127,8 +133,9 @@ class ReadingStore:
 
     def _context(self, span: Span | None) -> Context:
         """What holds for a reading that is taken now."""
+        run_id = span.run_id if span else self._current_value.run_id()
         return replace(
-            self._checks.context(),
+            self._checks.context(simulated=run_id in self._runs.simulated_ids()),
             count_volts=span.count_volts if span else None,
             parts=span.parts if span else None,
         )
@@ -139,7 +146,7 @@ class ReadingStore:
 
 
 _SELECT = (
-    "SELECT reading.*, run.started_utc_ns, reading_void.reason AS void_reason, "
+    "SELECT reading.*, run.started_utc_ns, run.port, run.settings, reading_void.reason AS void_reason, "
     "reading_void.utc_ns AS void_utc_ns FROM reading LEFT JOIN run ON run.id = reading.run_id "
     "LEFT JOIN reading_void ON reading_void.reading_id = reading.id"
 )
@@ -150,11 +157,17 @@ def _reading(r: sqlite3.Row) -> Reading:
         return None if t_ns is None else r["started_utc_ns"] + t_ns
 
     circuits = json.loads(r["live"]) if r["live"] else None
+    context = Context.from_json(r["context"]) if r["context"] else None
+    # The reading's own mark holds where its run is lost; the run's holds for readings of older versions.
+    simulated = context is not None and context.simulated
+    simulated = simulated or (r["port"] is not None and is_simulated(r["port"], r["settings"]))
+    if context is not None:
+        context = replace(context, simulated=simulated)
     return Reading(
         r["id"], r["utc_ns"], r["run_id"], r["spot_id"], r["spot_name"], r["condition"], r["volts"],
         r["u_volts"], r["samples"], steady(r["start_t_ns"]), steady(r["end_t_ns"]), r["first_line_id"],
-        r["last_line_id"], r["taken"], Context.from_json(r["context"]) if r["context"] else None,
+        r["last_line_id"], r["taken"], context,
         frozenset(circuits["live"]) if circuits else None,
         frozenset(circuits["listed"]) if circuits else frozenset(),
-        r["void_reason"], r["void_utc_ns"],
+        r["void_reason"], r["void_utc_ns"], simulated,
     )  # fmt: skip

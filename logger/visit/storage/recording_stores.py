@@ -8,6 +8,7 @@ import numpy as np
 
 from logger.settling.events import Event, Settled, Step, from_fields
 from logger.visit.records.recording_records import Line, LoggedEvent, Notice, Run, Samples
+from logger.visit.records.simulated_run import is_simulated
 from logger.visit.storage.log_connection import LogConnection
 
 _LAST_ID = 2**63 - 1
@@ -36,6 +37,11 @@ class RunStore:
             )
             for r in rows
         ]  # fmt: skip
+
+    def simulated_ids(self) -> frozenset[int]:
+        """Ids of the runs that were simulated."""
+        rows = self._connection.all("SELECT id, port, settings FROM run")
+        return frozenset(r["id"] for r in rows if is_simulated(r["port"], r["settings"]))
 
     def spans_utc_ns(self) -> list[tuple[int, int, int]]:
         """Id, start and end of each run on its steady time line, oldest first; of a killed one its last heartbeat."""

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from logger.errors import StillvoltError
 from logger.plain_text import one_line
+from logger.visit.records.simulated_run import SIMULATED, is_simulated
 from logger.visit.storage.content_limits import excess, line_problem
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.read_only import (
@@ -37,6 +38,7 @@ class RunVerification:
         kept_lines: lines that the run had when it ended in order; None where no checksum was kept.
         unchanged: whether lines and checksum agree; None where no checksum was kept.
         reason: why the lines cannot be read; else empty.
+        simulated: whether it was simulated; None where that cannot be read.
     """
 
     run_id: int
@@ -44,6 +46,7 @@ class RunVerification:
     kept_lines: int | None
     unchanged: bool | None
     reason: str = ""
+    simulated: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +170,15 @@ def _runs(db: sqlite3.Connection, problems: list[str]) -> Sequence[RunVerificati
     except sqlite3.DatabaseError as error:
         problems.append(f"The runs cannot be listed ({error}).")
         return []
-    return [_run(db, run_id) for run_id in ids]
+    return [replace(_run(db, run_id), simulated=_simulated(db, run_id)) for run_id in ids]
+
+
+def _simulated(db: sqlite3.Connection, run_id: int) -> bool | None:
+    try:
+        row = db.execute("SELECT port, settings FROM run WHERE id = ?", (run_id,)).fetchone()
+    except sqlite3.DatabaseError:
+        return None
+    return is_simulated(str(row[0]), str(row[1])) if row else None
 
 
 def _run(db: sqlite3.Connection, run_id: int) -> RunVerification:
@@ -196,11 +207,12 @@ def verification_text(found: Verification) -> str:
         ", ".join(f"{count:,} {table}{'' if count == 1 else 's'}" for table, count in found.counts.items())
     ]
     for run in found.runs:
+        name = f"Run {run.run_id}{f' ({SIMULATED})' if run.simulated else ''}"
         if run.unchanged:
-            lines.append(f"Run {run.run_id}: {run.lines:,} lines, as they were recorded.")
+            lines.append(f"{name}: {run.lines:,} lines, as they were recorded.")
         elif run.unchanged is None and run.lines is not None:
             lines.append(
-                f"Run {run.run_id}: {run.lines:,} lines; no checksum was kept (it goes on, was cut off, or is older)."
+                f"{name}: {run.lines:,} lines; no checksum was kept (it goes on, was cut off, or is older)."
             )
     if found.sound:
         lines.append("Nothing is damaged.")

@@ -53,11 +53,11 @@ class VisitLog:
         self.facts = FactStore(connection)
         self.setup = SetupStore(self.facts)
         self.imported_runs = ImportedRunStore(connection, self.setup, self.facts)
-        self.checks = CheckStore(connection, self.setup)
+        self.checks = CheckStore(connection, self.setup, self.runs)
         self.spots = SpotStore(connection)
         self.circuits = CircuitStore(connection)
         self.step_labels = StepLabelStore(connection)
-        self.readings = ReadingStore(connection, self.current_value, self.checks)
+        self.readings = ReadingStore(connection, self.current_value, self.checks, self.runs)
         self.marks = MarkStore(connection, self.recorder)
 
     @classmethod

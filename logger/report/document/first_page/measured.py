@@ -36,7 +36,8 @@ def measured_sentence(data: ReportData) -> str:
         nights = "a night" if len(data.nights) == 1 else f"{len(data.nights)} nights"
         up_to = "" if len(data.nights) == 1 else "up to "
         done.append(f"over {nights} of {up_to}{longest:.0f} hours")
-    what = f"the AC voltage on a person's skin against {against} was"
+    subject = "a simulated voltage" if data.all_simulated else "the AC voltage on a person's skin"
+    what = f"{subject} against {against} was"
     if not done:
         return f"{when + ' ' if when else ''}{what} to be read; nothing has been read yet.".capitalize()
     text = f"{when} {what} read {joined(done)}.".strip()
@@ -45,6 +46,10 @@ def measured_sentence(data: ReportData) -> str:
 
 def trust_sentence(data: ReportData) -> str:
     """Write how far the values can be trusted, and what speaks against it."""
+    if data.all_simulated:
+        return (
+            "Nothing was measured, so there is nothing to be trusted: the values show how the report is read."
+        )
     budgets = [b for r in data.valid_readings if (b := budget_of(r)) is not None]
     context = next((r.context for r in reversed(data.valid_readings) if r.context is not None), None)
     if not budgets or context is None:

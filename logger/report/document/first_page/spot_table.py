@@ -98,6 +98,8 @@ def _remark(result: SpotResult, data: ReportData) -> str:
     for word, reading in (("on", result.on), ("off", result.off)):
         if reading is None:
             continue
+        if reading.simulated:
+            remarks.append(f"Simulated ({word}).")
         if reading.id in data.doubts:
             remarks.append(f"In doubt ({word}): {data.doubts[reading.id]}")
         if reading.taken == "by hand":

@@ -8,6 +8,7 @@ from logger.report.document.figures.trace import trace_svg
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import NBSP, counted, moment_of
 from logger.visit.records.reading_records import CheckResult
+from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.check_review import FailedLater
 
 
@@ -44,6 +45,8 @@ def checks(data: ReportData) -> Section | None:
 def _verdict(check: CheckResult, data: ReportData) -> str:
     lapse = lapse_of(check.setup, data.setup)
     verdict = check.outcome.verdict.value
+    if check.simulated:
+        verdict = f"{verdict} ({SIMULATED})"
     return verdict if lapse is None else f"{verdict}; {lapse}"
 
 

@@ -19,6 +19,7 @@ def document(data: ReportData) -> Section:
                     ("Visit log", data.title),
                     ("Readings", f"{counted(len(data.valid_readings), 'standing reading')}, "
                      f"{len(data.readings) - len(data.valid_readings)} voided"),
+                    ("Simulated", data.simulation or "no, as far as the ports of the recordings show"),
                     ("Written by", f"Stillvolt {__version__}"),
                     ("Checksum of the log, SHA-256", data.checksum),
                 )

@@ -21,6 +21,8 @@ def meter(data: ReportData) -> Section:
     if not used:
         used = {data.setup.meter: []}
     blocks: list[Block] = []
+    if data.simulation:
+        blocks.append(Text(f"{data.simulation} What follows is as it was entered."))
     for facts, contexts in used.items():
         if len(used) > 1:
             blocks.append(HeadingBlock(facts.name))

@@ -9,6 +9,7 @@ from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Se
 from logger.report.document.figures.night import night_svg
 from logger.report.document.report_data import NightData, ReportData
 from logger.report.document.wording import day, signed
+from logger.visit.records.simulated_run import SIMULATED_NOTE
 
 MAX_STEPS = 40
 """Of more only the largest are listed: most steps of a night are a sleeper's turning over. All are in the log."""
@@ -38,7 +39,8 @@ def night(data: ReportData) -> Section | None:
 
 def _night(data: NightData, target_volts: float) -> list[Block]:
     night = data.night
-    title = f"Night from {night.clock_minute(0.0)} to {night.clock_minute(data.summary.end_s)}"
+    kind = "Simulated night" if night.simulated else "Night"
+    title = f"{kind} from {night.clock_minute(0.0)} to {night.clock_minute(data.summary.end_s)}"
     blocks: list[Block] = [
         Items(tuple(_summary(data, target_volts))),
         Figure(
@@ -58,7 +60,8 @@ def _night(data: NightData, target_volts: float) -> list[Block]:
 
 def _summary(data: NightData, target_volts: float) -> list[str]:
     night, summary = data.night, data.summary
-    out = [
+    out = [SIMULATED_NOTE] if night.simulated else []
+    out += [
         f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)}: {format_long_duration(summary.covered_s)} recorded, "
         f"{format_long_duration(summary.missed_s)} without a value.",
         edges_text(night),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from logger.report.document.blocks import Section, TableBlock
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import EXPANDED, signed
+from logger.visit.records.simulated_run import SIMULATED
 
 
 def on_off_values(data: ReportData) -> Section | None:
@@ -17,7 +18,7 @@ def on_off_values(data: ReportData) -> Section | None:
         difference = result.difference()
         rows.append(
             (
-                f"{spot.name}{f' ({spot.room})' if spot.room else ''}",
+                f"{spot.name}{f' ({spot.room})' if spot.room else ''}{f', {SIMULATED}' if result.simulated else ''}",
                 *(f"{r.volts:.4f}" if r else "–" for r in (result.on, result.off)),
                 signed(difference.volts) if difference else "–",
                 f"{difference.expanded_volts:.4f}" if difference else "–",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from logger.clock import NS_PER_S
+from logger.metrology.context import SIMULATED_REMARK
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import EXPANDED, moment_of
@@ -49,6 +50,8 @@ def _row(data: ReportData, reading: Reading) -> tuple[str, ...]:
     remarks = (
         reading.context.remarks(reading.volts) if reading.context else ["nothing kept of meter and reference"]
     )
+    if reading.simulated and reading.context is None:
+        remarks.insert(0, SIMULATED_REMARK)
     if reading.taken != "settled":
         remarks.insert(0, f"taken {TAKEN_WORDS[reading.taken]}")
     if reading.id in data.doubts:

@@ -9,6 +9,7 @@ from logger.report.document.report_data import ReportData
 from logger.report.document.wording import moment_of
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.recording_records import Run
+from logger.visit.records.simulated_run import SIMULATED
 
 MAX_GAPS = 40
 """Of more only the first are listed. All are in the log."""
@@ -26,7 +27,7 @@ def recording(data: ReportData) -> Section | None:
                 (
                     moment_of(data, run.started_utc_ns),
                     "still going on" if run.ended_utc_ns is None else moment_of(data, run.ended_utc_ns),
-                    run.port,
+                    f"{run.port} ({SIMULATED})" if run.simulated else run.port,
                     run.zone,
                     run.software,
                     run.end_reason,

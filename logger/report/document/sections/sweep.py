@@ -19,7 +19,8 @@ def sweep(data: ReportData) -> Section | None:
     """Build the section; None where no spot was swept."""
     if not data.swept:
         return None
-    blocks: list[Block] = [
+    blocks: list[Block] = [Text(data.simulation)] if data.simulation else []
+    blocks += [
         Text(
             "One breaker after the other was switched on alone, with everything off and everything on around it. "
             "Contributions of circuits on different legs or phases do not add: they subtract, or add like the sides "

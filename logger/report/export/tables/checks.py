@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from logger.report.export.table import ExportColumn, ExportTable, end_steady_utc, local, start_steady_utc, utc
+from logger.report.export.table import (
+    ExportColumn,
+    ExportTable,
+    end_steady_utc,
+    local,
+    simulated,
+    start_steady_utc,
+    utc,
+)
 from logger.visit.records.reading_records import CheckResult, CheckStep
 from logger.visit.storage.visit_log import VisitLog
 
@@ -66,5 +74,6 @@ CHECKS: ExportTable[CheckLine] = ExportTable(
         ),
         start_steady_utc(lambda line: line.start_utc_ns),
         end_steady_utc(lambda line: line.end_utc_ns),
+        simulated(lambda line: line.check.simulated),
     ),
 )  # fmt: skip

@@ -12,6 +12,7 @@ from logger.report.export.table import (
     integers,
     local,
     reading_id,
+    simulated,
     spot,
     utc,
     void_reason,
@@ -126,5 +127,6 @@ SWEEP: ExportTable[SweepLine] = ExportTable(
             lambda line: "yes" if line.contradicts else "no",
         ),
         void_reason(lambda line: line.reading.void_reason),
+        simulated(lambda line: line.reading.simulated),
     ),
 )  # fmt: skip

@@ -13,11 +13,14 @@ from logger.report.export.table import (
     local,
     local_texts,
     run_id,
+    simulated,
+    simulated_by_run,
     utc_texts,
 )
 from logger.settling.events import Step
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, known_steps
 from logger.visit.records.recording_records import LoggedEvent
+from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.storage.visit_log import VisitLog
 
 
@@ -30,12 +33,14 @@ class StepLine:
     """On the steady time line."""
     spot: str
     source: str
+    simulated: bool
 
 
 def _steps(log: VisitLog) -> list[StepLine]:
     found = [DetectedStep(e.run_id, e.event, True) for e in log.events.after() if isinstance(e.event, Step)]
     started_ns = {run.id: run.started_utc_ns for run in log.runs.all()}
     spots = {spot.id: spot.name for spot in log.spots.all()}
+    simulated_ids = log.runs.simulated_ids()
     sources = {source.id: source.name for source in log.circuits.with_removed().values()}
     return [
         StepLine(
@@ -43,6 +48,7 @@ def _steps(log: VisitLog) -> list[StepLine]:
             started_ns[known.found.run_id] + known.found.t_ns,
             spots.get(known.label.spot_id or 0, "") if known.label else "",
             sources.get(known.label.source_id or 0, "") if known.label else "",
+            known.found.run_id in simulated_ids,
         )
         for known in known_steps(found, log.step_labels.all())
     ]
@@ -74,6 +80,7 @@ STEPS: ExportTable[StepLine] = ExportTable(
             "counts_by", "", "user: the detector has taken it back, the user's word stays",
             lambda line: "user" if line.known.found.kept_by_label else "detector",
         ),
+        simulated(lambda line: line.simulated),
     ),
 )  # fmt: skip
 
@@ -113,5 +120,9 @@ EVENTS: ExportTable[LoggedEvent] = ExportTable(
         ExportColumn("peak_volts", "V", "motion: highest value", _quantity("peak_volts")),
         before_volts(_quantity("before_volts")),
         after_volts(_quantity("after_volts")),
+        ExportColumn(
+            SIMULATED, "", "yes: no meter was there, and nothing was measured",
+            lambda logged: logged.run_id, simulated_by_run,
+        ),
     ),
 )  # fmt: skip

@@ -15,6 +15,7 @@ from logger.report.export.table import (
     local,
     reading_id,
     run_id,
+    simulated,
     spot,
     start_steady_utc,
     utc,
@@ -108,6 +109,7 @@ READINGS: ExportTable[ReadingLine] = ExportTable(
         ExportColumn(
             "void_utc", "", "when it was declared mistaken", lambda line: line.reading.void_utc_ns, utc_texts
         ),
+        simulated(lambda line: line.reading.simulated),
     ),
 )  # fmt: skip
 

@@ -8,6 +8,7 @@ from logger.report.export.table import (
     local,
     local_texts,
     run_id,
+    simulated,
     utc,
     utc_texts,
     void_reason,
@@ -62,6 +63,7 @@ RUNS: ExportTable[Run] = ExportTable(
         ExportColumn("port", "", "the port's URL", lambda run: run.port),
         ExportColumn("software", "", "name and version", lambda run: run.software),
         ExportColumn("end_reason", "", "why it ended", lambda run: run.end_reason),
+        simulated(lambda run: run.simulated),
     ),
 )
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from logger.report.export.table import ExportColumn, ExportTable, Values, rfc3339
 from logger.visit.records.recording_records import Samples
+from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.storage.visit_log import VisitLog
 
 
@@ -11,6 +14,12 @@ def _whole(_: VisitLog, values: list[object]) -> Values:
     """Take the one array that the getter returned."""
     (array,) = values
     return array  # type: ignore[return-value]
+
+
+def _by_run(log: VisitLog, values: list[object]) -> Values:
+    """Write for each of the one array's runs whether it was simulated."""
+    run_ids: np.ndarray = _whole(log, values)  # type: ignore[assignment]
+    return np.where(np.isin(run_ids, sorted(log.runs.simulated_ids())), "yes", "no")
 
 
 SAMPLES: ExportTable[Samples] = ExportTable(
@@ -29,6 +38,9 @@ SAMPLES: ExportTable[Samples] = ExportTable(
             _whole,
         ),
         ExportColumn("volts", "V", "AC rms volts", lambda s: s.volts, _whole),
+        ExportColumn(
+            SIMULATED, "", "yes: no meter was there, and nothing was measured", lambda s: s.run_id, _by_run
+        ),
     ),
 )
 """One row of the getters is all samples."""

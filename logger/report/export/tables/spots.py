@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from logger.metrology.uncertainty import Budget
-from logger.report.export.table import ExportColumn, ExportTable, integers, spot
+from logger.report.export.table import ExportColumn, ExportTable, integers, simulated, spot
 from logger.visit.records.home_records import Spot
 from logger.visit.results.on_off_result import SpotResult, budget_of
 from logger.visit.storage.visit_log import VisitLog
@@ -92,5 +92,6 @@ SPOTS: ExportTable[SpotLine] = ExportTable(
             "meaning", "", "what the readings mean, in words",
             lambda line: line.result.meaning(line.target_volts),
         ),
+        simulated(lambda line: line.result.simulated),
     ),
 )  # fmt: skip
