@@ -15,7 +15,7 @@ import random
 import sqlite3
 import sys
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -128,6 +128,10 @@ class Connection:
     def in_transaction(self) -> bool:
         """Whether a transaction is open."""
         return self._db.in_transaction
+
+    def set_progress_handler(self, handler: Callable[[], bool] | None, steps: int) -> None:
+        """Ask a function every so many steps whether to interrupt; None asks no more."""
+        self._db.set_progress_handler(handler, steps)
 
     def close(self) -> None:
         """Close the connection."""
