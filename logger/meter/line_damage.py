@@ -20,6 +20,9 @@ MAX_TRIED_DIGITS = 2
 """So many lost digits are tried one by one; of more, whether the values between all 0 and all 9 hold one that is to be
 expected."""
 
+SAME = 1e-6
+"""Values that differ by no more than this share are the same."""
+
 MAX_STRANGE_BYTES = 2
 """So many bytes may have come into a line that are no digits; more are a word that the meter has put in."""
 
@@ -28,7 +31,11 @@ _DIGITS_ALIKE = bytes.maketrans(b"123456789", b"0" * 9)
 
 
 def damage_explains(
-    raw: bytes, pattern: bytes, read: Callable[[bytes], LineReading], expected: Sequence[Range]
+    raw: bytes,
+    pattern: bytes,
+    read: Callable[[bytes], LineReading],
+    expected: Sequence[Range],
+    exchanged: bool = False,
 ) -> bool:
     """Whether a line is one of the pattern's form, damaged at one place, with a value that is to be expected.
 
@@ -37,12 +44,14 @@ def damage_explains(
         pattern: an undamaged line of the same stream; its digits stand for any digits.
         read: reads a line by itself.
         expected: the ranges of values that are to be expected.
+        exchanged: two digits may stand in the place of one.
     """
     line, like = raw.translate(_DIGITS_ALIKE), pattern.translate(_DIGITS_ALIKE)
     same_front = _same_length(line, like)
     same_back = _same_length(line[::-1], like[::-1])
     missing = len(like) - len(line)
     may_be_padded = is_padded(pattern, read(pattern))
+    own = read(raw).volts
     tried: set[bytes] = set()
 
     def is_expected(mended: bytes) -> bool:
@@ -53,7 +62,9 @@ def damage_explains(
         volts = reading.volts
         if not may_be_padded and is_padded(mended, reading):
             return False
-        return volts is not None and any(low <= volts <= high for low, high in expected)
+        if volts is None or (own is not None and abs(volts - own) <= SAME * own):
+            return False  # such damage has not changed the value
+        return any(low <= volts <= high for low, high in expected)
 
     for strange in (max(0, -missing), max(0, -missing) + 1):
         new = strange + missing
@@ -65,7 +76,9 @@ def damage_explains(
         )
         for place in range(first, last + 1):
             found, piece = raw[place : place + strange], pattern[place : place + new]
-            if found == piece or (strange > -missing and strange and found.isdigit()):
+            if found == piece:
+                continue
+            if strange > -missing and strange and found.isdigit() and not (exchanged and strange > 1 and new):
                 continue  # other digits in their place would explain any line
             if strange > MAX_STRANGE_BYTES and not found.isdigit():
                 continue  # a word of the meter

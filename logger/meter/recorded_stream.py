@@ -8,7 +8,7 @@ from typing import BinaryIO
 from logger.meter.lines import CUT, LineReading, read_line
 from logger.meter.splitter import LineSplitter
 from logger.meter.stream_check import FILE, StreamCheck
-from logger.meter.stream_history import StreamLine
+from logger.meter.stream_line import StreamLine
 
 PIECE_BYTES = 65_536
 

@@ -11,35 +11,29 @@ unless its value jumps; one of another layout waits for what comes next:
 
 | what comes next | then |
 | --- | --- |
-| a second line of the new layout, and no damage at one place explains both | the range has changed |
-| more lines of the new layout, though damage explains each | the range has changed, after `_needed_lines` |
-| a line of the stream's layout | each waiting line is judged by itself |
+| further lines of the new layout, which damage explains less well than a new range | the range has changed |
+| a line of the stream's layout, near those before | the waiting lines are judged |
 
-Damage explains a line where one place of it, mended after the pattern of its neighbours, gives a line whose value is
-among theirs (`line_damage`). Such a line is refused, unless its own value is so near to theirs that it is not false.
+The waiting lines are judged together (`joint_judgement`): of all ways to take some of them for damaged, the likeliest.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from logger.clock import NS_PER_S
+from logger.meter.joint_judgement import MIN_MARGIN, JointJudgement
 from logger.meter.lines import TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.number_layout import NumberLayout
-from logger.meter.stream_history import StreamHistory, StreamLine, is_step
+from logger.meter.stream_history import StreamHistory
+from logger.meter.stream_line import StreamLine
 
 DAMAGED_NOTE = "it departs from the lines around it, as a damaged line does"
 
 MIN_AGREEING_LINES = 2
-"""So many lines of a layout in a row make it the layout of the stream, where damage does not explain them all."""
-MIN_CONFIRMING_LINES = 3
-"""So many at least where it does."""
-CHANCE_ALIKE = 0.1
-"""Of two damaged lines, this share has the same layout: the same loss at one of some ten places."""
-MAX_RUN_CHANCE = 1e-5
-"""More lines have to confirm where damage is frequent: a run of lines damaged alike has to be rarer than this."""
+"""So many lines of a layout make it the layout of the stream, where no damage explains them better."""
 
 MAX_WAITING = 8
 """With so many lines waiting, the stream has no layout: each is judged by itself."""
@@ -94,6 +88,9 @@ class StreamCheck:
         self._before: NumberLayout | None = None
         """While nothing is learned: the layout of the line before."""
         self._waiting: list[StreamLine] = []
+        self._newest_raw = b""
+        """The newest line that is delivered."""
+        self._is_newest_refused = False
 
     @property
     def waiting_since_ns(self) -> int | None:
@@ -120,7 +117,9 @@ class StreamCheck:
             self._before = layout
             return [self._add(line)]
         if layout == self._layout and not self._is_doubtful(line):
-            return [*self._judge_waiting([line]), self._add(line)]
+            judged = self._judge_waiting([line]) if self._waiting else []
+            judged.append(self._add(line, layout))
+            return judged
         self._waiting.append(line)
         run = self._run(layout)
         if self._confirms(run):
@@ -150,9 +149,19 @@ class StreamCheck:
         patience_s = max(MIN_WAIT_S, MAX_WAIT_INTERVALS * self._history.interval_s)
         return self.flush() if t_ns - self._waiting[-1].t_ns > patience_s * NS_PER_S else []
 
-    def _add(self, line: StreamLine) -> StreamLine:
-        """Remember a line; returns it as it is delivered."""
-        self._history.add(line)
+    def _add(self, line: StreamLine, layout: NumberLayout | None = None) -> StreamLine:
+        """Remember a line.
+
+        Args:
+            line: it.
+            layout: of its number, where that is known already.
+
+        Returns:
+            It as it is delivered.
+        """
+        self._newest_raw = line.raw
+        self._is_newest_refused = line.reading.status is LineStatus.UNREADABLE
+        self._history.add(line, layout)
         if not self._scale_is_taught or self._taught is None or self._layout is None or not line.is_compared:
             return line
         if self._layout.is_of_range(self._taught, self._history.may_drop_zeros):
@@ -161,8 +170,15 @@ class StreamCheck:
 
     def _is_doubtful(self, line: StreamLine) -> bool:
         """Whether a line of the stream's layout has to wait for the next one all the same."""
-        others = [one for one in self._waiting if one.is_compared and one.layout != self._layout]
-        return self._history.is_jump(line) or self._history.is_suspect(line, others)
+        if self._waiting or self._is_newest_refused:
+            before = self._waiting[-1].raw if self._waiting else self._newest_raw
+            if self._history.are_pieces(before, line.raw):
+                return True
+        return self._history.is_doubtful(line, self._others() if self._waiting else ())
+
+    def _others(self) -> list[StreamLine]:
+        """The waiting samples of another layout than the stream's."""
+        return [line for line in self._compared() if line.layout != self._layout]
 
     def _run(self, layout: NumberLayout) -> list[StreamLine]:
         """The waiting lines of one layout; there may be damaged ones among them."""
@@ -172,22 +188,38 @@ class StreamCheck:
         """Whether lines of one layout show that it is the layout of the stream now."""
         if len(run) < MIN_AGREEING_LINES:
             return False
-        if len(run) >= self._needed_lines():
-            return True
-        compared = [line for line in self._waiting if line.is_compared]
-        if (
-            compared[-2] is not run[-2]
-            or run[-1].behind != run[-2].behind
-            or is_step(run[-2].volts, run[-1].volts)
-        ):
-            return False
-        others = [line for line in compared if line not in run][-1:]
-        return not all(self._history.is_explained(line, others, is_moving=True) for line in run)
+        lines = self._compared()
+        places = [place for place, line in enumerate(lines) if line in run][-MIN_AGREEING_LINES:]
+        judgement = self._judgement(lines)
+        other = min(judgement.best(drop=[place]).cost for place in places)
+        return judgement.best(keep=places).cost + MIN_MARGIN <= other
 
-    def _needed_lines(self) -> int:
-        """How many lines confirm a layout although damage explains each of them."""
-        chance = CHANCE_ALIKE * self._history.damaged_share
-        return max(1 + math.ceil(math.log(MAX_RUN_CHANCE) / math.log(chance)), MIN_CONFIRMING_LINES)
+    def _judgement(
+        self, lines: Sequence[StreamLine], waiting: Sequence[StreamLine] | None = None
+    ) -> JointJudgement:
+        """How lines are judged.
+
+        Args:
+            lines: the samples among the waiting lines, and those after them.
+            waiting: the waiting lines, samples or not.
+        """
+        waiting = self._waiting if waiting is None else waiting
+        pieces: set[int] = set()
+        around: list[StreamLine | None] = [None, *waiting]
+        for first, second in pairwise(around):
+            raw = self._newest_raw if first is None else first.raw
+            assert second is not None
+            if not self._history.are_pieces(raw, second.raw):
+                continue
+            if second.is_compared:
+                pieces.add(lines.index(second))
+            elif first is not None and first.is_compared:
+                pieces.add(lines.index(first))
+        return JointJudgement(self._history, lines, self._rules.refuses_strange, pieces)
+
+    def _compared(self) -> list[StreamLine]:
+        """The waiting lines that are samples."""
+        return [line for line in self._waiting if line.is_compared]
 
     def _change_layout(self, layout: NumberLayout, run: Sequence[StreamLine]) -> list[StreamLine]:
         """Deliver what waits: the lines of the new layout, the others as they are judged.
@@ -197,46 +229,31 @@ class StreamCheck:
             run: the waiting lines that have it.
         """
         self._layout = layout
+        out = self._judge_waiting(keep=run[-MIN_AGREEING_LINES:])
         self._history.confirm(layout, run[-1].raw)
-        waiting, self._waiting = self._waiting, []
-        out = []
-        for place, line in enumerate(waiting):
-            following = [one for one in waiting[place + 1 :] if one in run]
-            if line in run and not (following and self._history.is_broken_run(line, following[0])):
-                out.append(self._add(line))
-            else:
-                out.append(self._judge(line, following))
         return out
 
-    def _judge_waiting(self, after: Sequence[StreamLine] = ()) -> list[StreamLine]:
-        """Judge each waiting line by itself.
+    def _judge_waiting(
+        self, after: Sequence[StreamLine] = (), keep: Sequence[StreamLine] = ()
+    ) -> list[StreamLine]:
+        """Judge the waiting lines together.
 
         Args:
             after: samples that came after them.
+            keep: lines among them that are samples in any case.
         """
+        if not self._waiting:
+            return []
+        lines = [*self._compared(), *after]
         waiting, self._waiting = self._waiting, []
-        out = []
-        for place, line in enumerate(waiting):
-            later = [one for one in waiting[place + 1 :] if one.is_compared and one.layout == self._layout]
-            out.append(self._judge(line, [*later, *after]))
-        return out
+        history, rules = self._history, self._rules
+        damaged: list[StreamLine] = []
+        if history.samples >= rules.learned_after and history.departed_share <= rules.max_departures:
+            places = [place for place, line in enumerate(lines) if line in keep or line in after]
+            judgement = self._judgement(lines, waiting).best(keep=places)
+            damaged = [line for line, kept in zip(lines, judgement.kept, strict=True) if not kept]
+        return [self._add(_refused(line) if line in damaged else line) for line in waiting]
 
-    def _judge(self, line: StreamLine, after: Sequence[StreamLine]) -> StreamLine:
-        """A waiting line as it is delivered.
 
-        Args:
-            line: it.
-            after: samples that came after it.
-        """
-        if line.is_compared and self._is_damaged(line, after):
-            line = line._replace(reading=LineReading(LineStatus.UNREADABLE, note=DAMAGED_NOTE))
-        return self._add(line)
-
-    def _is_damaged(self, line: StreamLine, after: Sequence[StreamLine]) -> bool:
-        history = self._history
-        rules = self._rules
-        if history.samples < rules.learned_after or history.departed_share > rules.max_departures:
-            return False
-        if history.is_explained(line, after):
-            return not history.is_near(line, after)
-        return rules.refuses_strange and history.is_strange(line, after)
+def _refused(line: StreamLine) -> StreamLine:
+    return line._replace(reading=LineReading(LineStatus.UNREADABLE, note=DAMAGED_NOTE))

@@ -4,92 +4,63 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from statistics import median
-from typing import NamedTuple
 
 from logger.clock import NS_PER_S
+from logger.meter.joint_judgement import DROPPED_ZERO, LEAP, MOTION, NEW_LAYOUT, QUIET, expected_range
 from logger.meter.line_damage import Range, damage_explains
 from logger.meter.lines import LineReading, LineStatus
 from logger.meter.number_layout import NumberLayout, behind_of, ends_with_zero, layout_of
+from logger.meter.stream_line import StreamLine, is_step
 
 RHYTHM_LINES = 8
 """The time from line to line is taken over so many samples."""
 
-CLOSE_NEIGHBOURS = 4
-"""So many samples before a line show where the level is just now."""
-EXPECTED_NEIGHBOURS = 2
-"""So many samples before a line, and those after it, show what value is to be expected."""
-EXPECTED_MARGIN = 0.05
-"""A value is to be expected within this share beyond its neighbours: somebody may begin to move."""
-EXPECTED_COUNTS = 3
-"""The same in counts of the display, near zero."""
-
-NEAR = 0.01
-"""A line that damage explains is delivered where it differs by no more than this from each of its neighbours: the true
-value then does not differ by 2 % from it."""
-NEAR_BESIDE = 0.03
-"""For a meter that perhaps does not write zeros at the end, most lines with fewer decimals are true: they are delivered
-from so much below to so much above the two lines beside them, or as near to the middle of all neighbours."""
-
-FLAT = 0.3
-"""A level is flat where its neighbours differ by no more than this. From a flat level and back to it a voltage does not
-go for one line alone: a step of a walking body takes longer than a line of the slowest meter."""
+NOISE_LINES = 16
+"""The noise is the median of the differences from sample to sample over so many."""
+UNKNOWN_NOISE = 0.02
+"""Before three differences are known."""
+MIN_NOISE, MAX_NOISE = 0.001, 0.05
+"""A level that shows no noise may show some yet; what differs by more is no noise but a motion."""
 
 RECENT_LINES = 30
 """A layout is recent for so many samples."""
 
-SUSPECT_NEIGHBOURS = 2
-"""A line of the newest layout is held against so many samples before it."""
+NEWEST = 2
+"""A line is held against so many samples before it to find whether it has to wait."""
 
 ZERO_WEIGHT = 0.01
 WRITTEN_ZEROS_SHARE = 0.03
 """A meter that writes zeros at the end of a fraction does so on one line in ten; from this share on, as a running mean
 of so much weight a line, 0.27 has lost a digit."""
 
-JUMP = 1.5
-"""A line of the stream's layout whose value is so many times those before it, or the inverse, waits for the next."""
+JUMP = 0.07
+"""A line of the stream's layout whose value is this share beyond what is to be expected waits for the next."""
 
-STEP = 3.0
-"""From this ratio on, the level before and after a line are two levels, with nothing to be expected between them."""
+FIRST_DROPPED = 3.0
+"""A first number with a decimal less costs so much more: few meters drop zeros."""
 
 STATISTIC_LINES = 200
 """The share of damaged lines is that among so many."""
 DEPARTURE_LINES = 50
 """The share of samples in another layout is that among so many."""
-MIN_DAMAGED_SHARE = 0.01
+MIN_DAMAGED_SHARE = 0.005
 """This share is taken for granted before more is seen."""
-
-
-class StreamLine(NamedTuple):
-    """A line with its times, UTC and since the start of the run, and how it is read."""
-
-    utc_ns: int
-    t_ns: int
-    raw: bytes
-    reading: LineReading
-
-    @property
-    def is_compared(self) -> bool:
-        """Whether it is a sample whose number can be compared with those of other lines."""
-        return self.reading.is_live and self.reading.number_span is not None
-
-    @property
-    def layout(self) -> NumberLayout:
-        """How its number is written; for a line that is compared."""
-        return layout_of(self.raw, self.reading)
-
-    @property
-    def behind(self) -> bytes:
-        """What stands behind its number; for a line that is compared."""
-        return behind_of(self.raw, self.reading)
-
-    @property
-    def volts(self) -> float:
-        """Its value; for a line that is compared."""
-        assert self.reading.volts is not None
-        return self.reading.volts
+MIN_RANGE_CHANGES = 0.3
+"""So many range changes in `DEPARTURE_LINES` are taken for granted before one is seen."""
+NEEDLESS = 0.5
+NEEDLESS_RANGE = 6.0
+"""A range with a coarser last digit costs so much more where a finer one holds the value, up to this share of the
+highest value that it has shown: meters choose the finer one by themselves."""
+FULL = 0.95
+DUE_RANGE = 1.0
+"""A change to a known range costs so little where the finer ones are full, from this share of their highest value on,
+or where it is the finest one and holds the value."""
+DAMAGE_PLACES_COST = 1.3
+"""A damaged line that reads as a number and fits costs so much more than the share of damaged lines and the length of
+the line account for: one kind of damage in five leaves a number, and most places of it show."""
 
 
 @dataclass(slots=True)
@@ -100,13 +71,11 @@ class _Pattern:
         steady: the newest line that looked as the one before it did: one that was damaged beside its number is none.
         newest: the newest line.
         place: of the newest among the samples.
-        highest: the highest value, in volts.
     """
 
     steady: bytes
     newest: bytes
     place: int
-    highest: float = 0.0
 
     def take(self, line: StreamLine, place: int) -> None:
         """Take a further line.
@@ -118,7 +87,6 @@ class _Pattern:
         if _shape(line.raw) == _shape(self.newest):
             self.steady = line.raw
         self.newest, self.place = line.raw, place
-        self.highest = max(self.highest, line.volts)
 
 
 class StreamHistory:
@@ -131,16 +99,31 @@ class StreamHistory:
     def __init__(self, read: Callable[[bytes], LineReading]) -> None:
         self.samples = 0
         """So many lines were delivered as samples."""
+        self.level: float | None = None
+        """The newest value, volts."""
+        self.level_layout: NumberLayout | None = None
+        """How it was written."""
+        self.direction = 0
+        """Whether the newest value rose (1) or fell (-1) by more than noise, or did neither (0)."""
+        self.finest = 0
+        """The most decimals that the stream's numbers have."""
         self._read = read
         self._patterns: dict[NumberLayout, _Pattern] = {}
-        self._confirmed: set[NumberLayout] = set()
-        self._values: deque[float] = deque(maxlen=CLOSE_NEIGHBOURS)
+        self._confirmed: dict[NumberLayout, float] = {}
+        """The layouts that the stream had, with the highest value in each, volts."""
+        self._highest = 0.0
+        """The highest value of the layout now, volts."""
+        self._values: deque[float] = deque(maxlen=NEWEST)
+        self._differences: deque[float] = deque(maxlen=NOISE_LINES)
         self._times_ns: deque[int] = deque(maxlen=RHYTHM_LINES)
         self._zero_share = 0.0
         self._writes_zeros = False
+        self._has_dropped = False
+        """Whether a number had a decimal less than others."""
         self._layout: NumberLayout | None = None
         self._refused: deque[bool] = deque(maxlen=STATISTIC_LINES)
         self._departed: deque[bool] = deque(maxlen=DEPARTURE_LINES)
+        self._range_changed: deque[bool] = deque(maxlen=DEPARTURE_LINES)
 
     @property
     def interval_s(self) -> float:
@@ -151,9 +134,11 @@ class StreamHistory:
         return (times[-1] - times[0]) / (len(times) - 1) / NS_PER_S
 
     @property
-    def damaged_share(self) -> float:
-        """The share of damaged lines among the newest ones."""
-        return max(sum(self._refused) / STATISTIC_LINES, MIN_DAMAGED_SHARE)
+    def noise(self) -> float:
+        """How much values on a level differ from line to line, as a share of them."""
+        if len(self._differences) < 3:
+            return UNKNOWN_NOISE
+        return min(max(median(self._differences), MIN_NOISE), MAX_NOISE)
 
     @property
     def may_drop_zeros(self) -> bool:
@@ -164,6 +149,52 @@ class StreamHistory:
     def departed_share(self) -> float:
         """The share of samples among the newest ones that had another layout than the stream."""
         return sum(self._departed) / len(self._departed) if self._departed else 0.0
+
+    def is_ordinary(self, layout: NumberLayout) -> bool:
+        """Whether the stream has ranges in which numbers are written so.
+
+        Args:
+            layout: of the numbers.
+        """
+        return any(layout.is_of_range(other, self.may_drop_zeros) for other in self._patterns)
+
+    def range_cost(self, layout: NumberLayout, volts: float) -> float:
+        """What a change to a range costs in a judgement: less where the meter has changed its range often lately.
+
+        Args:
+            layout: of the numbers in it.
+            volts: the value.
+        """
+        share = max(sum(self._range_changed), MIN_RANGE_CHANGES) / DEPARTURE_LINES
+        own = max(
+            (
+                high
+                for other, high in self._confirmed.items()
+                if layout.is_of_range(other, may_drop_zeros=False)
+            ),
+            default=None,
+        )
+        cost = NEW_LAYOUT if own is None else -math.log(share)
+        finer = [
+            highest
+            for other, highest in self._confirmed.items()
+            if other.count_volts() < layout.count_volts() and other.front == layout.front
+        ]
+        if any(volts < NEEDLESS * highest for highest in finer):
+            return cost + NEEDLESS_RANGE
+        if own is None:
+            return cost
+        is_due = all(volts > FULL * highest for highest in finer) if finer else volts <= own
+        return min(cost, DUE_RANGE) if is_due else cost
+
+    def damage_cost(self, raw: bytes) -> float:
+        """What a damaged line costs in a judgement.
+
+        Args:
+            raw: it.
+        """
+        share = max(sum(self._refused) / STATISTIC_LINES, MIN_DAMAGED_SHARE)
+        return DAMAGE_PLACES_COST + math.log(max(len(raw), 1)) - math.log(share)
 
     def confirm(self, layout: NumberLayout, raw: bytes) -> None:
         """Take note that the stream has a layout.
@@ -177,75 +208,135 @@ class StreamHistory:
                 del self._patterns[other]
         self._departed.append(self._layout is not None)
         self._layout = layout
-        self._confirmed.add(layout)
+        self._highest = self._confirmed.setdefault(layout, 0.0)
         if layout not in self._patterns:
             self._patterns[layout] = _Pattern(raw, raw, self.samples)
+        self._note_finest()
 
-    def add(self, line: StreamLine) -> StreamLine:
-        """Remember a line that is delivered; returns it."""
+    def add(self, line: StreamLine, layout: NumberLayout | None = None) -> None:
+        """Remember a line that is delivered.
+
+        Args:
+            line: it.
+            layout: of its number, where that is known already.
+        """
         self._refused.append(line.reading.status is LineStatus.UNREADABLE)
-        if not line.is_compared:
-            return line
-        layout = line.layout
+        if layout is None:
+            if not line.is_compared:
+                return
+            layout = line.layout
         self._departed.append(layout != self._layout)
-        self._values.append(line.volts)
+        self._add_value(line.volts, layout)
         self._times_ns.append(line.t_ns)
         self.samples += 1
+        if line.volts > self._highest and layout == self._layout:
+            self._highest = self._confirmed[layout] = line.volts
         pattern = self._patterns.get(layout)
         if pattern is not None:
             pattern.take(line, self.samples)
         elif self._layout is not None and layout.differs_by_size_only(self._layout):
-            self._patterns[layout] = _Pattern(line.raw, line.raw, self.samples, line.volts)
-        if not self._writes_zeros and layout.decimals and layout.decimals == self._finest():
+            self._patterns[layout] = _Pattern(line.raw, line.raw, self.samples)
+            self._note_finest()
+        self._has_dropped |= layout.decimals < self.finest
+        if not self._writes_zeros and layout.decimals and layout.decimals == self.finest:
             self._zero_share += ZERO_WEIGHT * (ends_with_zero(line.raw, line.reading) - self._zero_share)
             self._writes_zeros = self._zero_share > WRITTEN_ZEROS_SHARE
-        return line
 
-    def is_explained(
-        self, line: StreamLine, after: Sequence[StreamLine] = (), is_moving: bool = False
+    def _add_value(self, volts: float, layout: NumberLayout) -> None:
+        before, old = self.level, self.level_layout
+        self.level, self.level_layout = volts, layout
+        self._values.append(volts)
+        if before is None or old is None:
+            return
+        higher = before if before > volts else volts
+        difference = abs(volts - before) / higher if higher else 0.0
+        self._differences.append(difference)
+        self.direction = 0
+        if difference >= MOTION:
+            self.direction = (1 if volts > before else -1) * (LEAP if is_step(before, volts) else 1)
+        is_same = layout is old or layout.is_of_range(old, self.may_drop_zeros)
+        self._range_changed.append(not is_same)
+
+    def are_pieces(self, first: bytes, second: bytes) -> bool:
+        """Whether two lines may be the pieces of one that was split.
+
+        Args:
+            first: a line.
+            second: the next.
+        """
+        if not first.strip():
+            return False
+        joined = first + second
+        reading = self._read(joined)
+        if not reading.is_live or reading.number_span is None:
+            return False
+        if not layout_of(joined, reading).decimals:
+            return False  # any two whole numbers
+        pattern = self._patterns.get(layout_of(joined, reading))
+        if pattern is None or len(joined) > len(pattern.steady) + 1:
+            return False
+        if reading.volts == self._read(second).volts:
+            return False  # what stands in front does not belong to it
+        behind = behind_of(joined, reading)
+        return behind == behind_of(pattern.steady, self._read(pattern.steady))
+
+    def explains(
+        self,
+        line: StreamLine,
+        expected: Sequence[Range],
+        beside: Sequence[StreamLine],
+        exchanged: bool = False,
     ) -> bool:
-        """Whether damage at one place explains a line: mended, it has a value that is to be expected.
+        """Whether damage at one place explains a line.
 
         Args:
             line: it.
-            after: samples that came after it.
-            is_moving: expect anything that a body that moves may reach in the next line.
+            expected: the ranges of values, volts, in which it is to be expected.
+            beside: lines beside it whose form it may have.
+            exchanged: two digits may stand in the place of one.
         """
-        expected = self._expected(line, after)
-        if is_moving:
-            expected = [(low / STEP, high * STEP) for low, high in expected]
-        ceilings = {one.layout: one.volts for one in sorted(after, key=lambda one: one.volts)}
-        for layout, pattern in self._patterns.items():
-            if self.samples - pattern.place >= RECENT_LINES:
-                continue
-            ceiling = (1 + EXPECTED_MARGIN) * max(pattern.highest, ceilings.get(layout, 0.0))
-            below = expected if is_moving else [(low, min(high, ceiling)) for low, high in expected]
-            if damage_explains(line.raw, pattern.steady, self._read, below):
-                return True
-        return any(damage_explains(line.raw, one.raw, self._read, expected) for one in after[:1])
+        recent = [one.steady for one in self._patterns.values() if self.samples - one.place < RECENT_LINES]
+        return any(
+            damage_explains(line.raw, pattern, self._read, expected, exchanged)
+            for raw in [*recent, *(one.raw for one in beside)]
+            for pattern in self._forms(raw)
+        )
 
-    def is_jump(self, line: StreamLine) -> bool:
-        """Whether a line's value is far from the newest samples, as it is at a step and in some damaged lines."""
-        if len(self._values) < SUSPECT_NEIGHBOURS:
-            return False
-        low, high = _range([*self._values][-SUSPECT_NEIGHBOURS:], line.layout)
-        return not low / JUMP <= line.volts <= high * JUMP
+    def dropping_cost(self, layout: NumberLayout) -> float:
+        """What a number costs that has no more decimals than others, in a judgement; 0 where it has as many.
 
-    def is_suspect(self, line: StreamLine, waiting: Sequence[StreamLine]) -> bool:
-        """Whether a line of the stream's layout may be a damaged one of another layout that came just before.
+        Args:
+            layout: of the number.
+        """
+        dropped = self.finest - layout.decimals
+        if dropped <= 0 or not self.may_drop_zeros:
+            return 0.0
+        return dropped * DROPPED_ZERO + (0.0 if self._has_dropped else FIRST_DROPPED)
 
-        A level may lie at the edge of two layouts (9.998, 10.002), and 0.002 is a damaged line of the second then.
+    def is_doubtful(self, line: StreamLine, waiting: Sequence[StreamLine]) -> bool:
+        """Whether a line of the stream's layout has to wait for the next one all the same.
+
+        Its value may be far from the newest samples, as it is at a step and in some damaged lines. Or it may be a
+        damaged line of another layout that came just before: a level may lie at the edge of two layouts (9.998,
+        10.002), and 0.002 is a damaged line of the second then.
 
         Args:
             line: it.
             waiting: samples of another layout that wait.
         """
-        if len(self._patterns) < 2 and not waiting:
+        if len(self._values) < NEWEST:
             return False
-        volts = [*self._values][-SUSPECT_NEIGHBOURS:]
-        expected = [_range(volts, line.layout)]
-        if _is_in(line.volts, expected):
+        volts, (one, other) = line.volts, self._values
+        low, high = (one, other) if one < other else (other, one)
+        if not low * (1 - JUMP) <= volts <= high * (1 + JUMP):
+            low, high = expected_range(self._values, line.layout)
+            if not low * (1 - JUMP) <= volts <= high * (1 + JUMP):
+                return True
+        if len(self._patterns) < 2 and not waiting and self._writes_zeros:
             return False
+        if self._is_in_noise(line):
+            return False
+        expected = [expected_range(self._values, line.layout)]
         raws = [
             pattern.steady
             for layout, pattern in self._patterns.items()
@@ -253,132 +344,46 @@ class StreamHistory:
             and layout.differs_by_size_only(line.layout)
             and self.samples - pattern.place < RECENT_LINES
         ]
-        if any(damage_explains(line.raw, raw, self._read, expected) for raw in raws):
+        if self.may_drop_zeros:
+            own = self._patterns.get(line.layout)
+            raws += [] if own is None else [*self._forms(own.steady)][1:]
+        if any(self._is_damaged(line, raw, expected) for raw in raws):
             return True
-        volts = [one.volts for one in waiting][-SUSPECT_NEIGHBOURS:]
-        expected = [_range(volts, line.layout)]
-        return any(damage_explains(line.raw, one.raw, self._read, expected) for one in waiting[-1:])
+        expected = [expected_range([one.volts for one in waiting][-NEWEST:], line.layout)]
+        return any(self._is_damaged(line, one.raw, expected) for one in waiting[-1:])
 
-    def is_broken_run(self, line: StreamLine, following: StreamLine) -> bool:
-        """Whether a line that damage explains is followed by one of its layout with quite another value.
-
-        Args:
-            line: it.
-            following: the next one of its layout.
-        """
-        if not is_step(line.volts, following.volts):
-            return False
-        between = [_range([*[*self._values][-1:], following.volts], line.layout)]
-        return any(
-            damage_explains(line.raw, pattern.steady, self._read, between)
-            for layout, pattern in self._patterns.items()
-            if layout != line.layout and self.samples - pattern.place < RECENT_LINES
-        )
-
-    def is_near(self, line: StreamLine, after: Sequence[StreamLine]) -> bool:
-        """Whether a line's value is so near to its neighbours that it is no false one, damaged or not.
-
-        Args:
-            line: it.
-            after: samples that came after it.
-        """
-        close = self._close(after)
-        if not close:
-            return False
+    def _is_in_noise(self, line: StreamLine) -> bool:
         volts = line.volts
-        if line.layout.decimals <= self._finest() and not self._writes_zeros:
-            low, high, middle = min(close[-2:]), max(close[-2:]), median(close)
-            is_beside = (1 - NEAR_BESIDE) * low <= volts <= (1 + NEAR_BESIDE) * high
-            return is_beside or abs(volts - middle) <= NEAR_BESIDE * middle
-        if line.layout not in self._confirmed and not self._is_beside_other_words(line.layout):
-            return False
-        return all(abs(volts - value) <= NEAR * value for value in close)
+        margin = max(2 * QUIET * self.noise * volts, 2 * line.layout.count_volts())
+        return min(self._values) - margin <= volts <= max(self._values) + margin
 
-    def is_strange(self, line: StreamLine, after: Sequence[StreamLine]) -> bool:
-        """Whether a line that stands alone is none of this stream: its value jumps from a flat level and back.
+    def _is_damaged(self, line: StreamLine, pattern: bytes, expected: Sequence[Range]) -> bool:
+        return damage_explains(line.raw, pattern, self._read, expected)
 
-        In a layout that the stream never had it may be anywhere but beside its neighbours.
+    def _forms(self, raw: bytes) -> Iterator[bytes]:
+        """A line as a pattern, and as it is written where the meter drops a zero at the end."""
+        yield raw
+        if self.may_drop_zeros:
+            span = self._read(raw).number_span
+            if span is not None and b"." in raw[slice(*span)][1:-2]:
+                yield raw[: span[1] - 1] + raw[span[1] :]
 
-        Args:
-            line: it.
-            after: samples that came after it.
-        """
-        close = self._close(after)
-        if len(close) <= CLOSE_NEIGHBOURS:
-            return False
-        layout = line.layout
-        if layout == self._layout:
-            return False
-        low, high = _range(close, layout)
-        if self._is_beside_other_words(layout):
-            return not low <= line.volts <= high
-        by_size = self._layout is not None and layout.differs_by_size_only(self._layout)
-        if not by_size and layout not in self._confirmed:
-            return not self.is_near(line, after)
-        if max(close) > (1 + FLAT) * min(close) + EXPECTED_COUNTS * layout.count_volts():
-            return by_size and not low / STEP <= line.volts <= high * STEP
-        if by_size:
-            low, high = (1 - FLAT) * low, (1 + FLAT) * high
-        return not low <= line.volts <= high
-
-    def _close(self, after: Sequence[StreamLine]) -> list[float]:
-        return [*self._values, *(one.volts for one in after[:1])]
-
-    def _is_beside_other_words(self, layout: NumberLayout) -> bool:
-        """Whether a number is written as those of the stream are, with something else in front of it: LOW BAT, AUTO."""
-        return self._layout is not None and layout._replace(front=self._layout.front) == self._layout
-
-    def _finest(self) -> int:
-        """The most decimals that the stream's numbers have."""
-        return max((layout.decimals for layout in self._patterns), default=0)
-
-    def _expected(self, line: StreamLine, after: Sequence[StreamLine]) -> list[Range]:
-        """The ranges of volts in which a line is to be expected: one around its neighbours, more where there are steps.
+    def count_volts(self, layout: NumberLayout) -> float:
+        """What one step of the display is worth; a number whose zeros were dropped has the finest.
 
         Args:
-            line: it.
-            after: samples that came after it.
+            layout: of a number.
         """
-        values = [*[*self._values][-EXPECTED_NEIGHBOURS:], *(one.volts for one in after)]
-        levels: list[list[float]] = [[]]
-        for value in values:
-            if levels[-1] and is_step(levels[-1][-1], value):
-                levels.append([])
-            levels[-1].append(value)
-        return [_range(level, line.layout) for level in levels]
+        if self.may_drop_zeros and layout.decimals < self.finest:
+            layout = layout._replace(decimals=self.finest)
+        return layout.count_volts()
+
+    def _note_finest(self) -> None:
+        self.finest = max((layout.decimals for layout in self._patterns), default=0)
 
 
-_TINY_VOLTS = 1e-9
 _DIGITS_ALIKE = bytes.maketrans(b"123456789", b"0" * 9)
 
 
 def _shape(raw: bytes) -> bytes:
     return raw.translate(_DIGITS_ALIKE)
-
-
-def is_step(before: float, after: float) -> bool:
-    """Whether two values that follow each other are of two levels.
-
-    Args:
-        before: the first, volts.
-        after: the second, volts.
-    """
-    return not 1 / STEP <= after / max(before, _TINY_VOLTS) <= STEP
-
-
-def _is_in(volts: float, ranges: Sequence[Range]) -> bool:
-    return any(low <= volts <= high for low, high in ranges)
-
-
-def _range(values: Sequence[float], layout: NumberLayout) -> Range:
-    """Between which volts a value is to be expected beside others.
-
-    Args:
-        values: of its neighbours, volts.
-        layout: of the line.
-    """
-    if not values:
-        return 0.0, math.inf
-    counts = EXPECTED_COUNTS * layout.count_volts()
-    low, high = min(values), max(values)
-    return low - max(EXPECTED_MARGIN * low, counts), high + max(EXPECTED_MARGIN * high, counts)

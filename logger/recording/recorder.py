@@ -18,7 +18,7 @@ from logger.meter.notice_draft import NoticeDraft
 from logger.meter.reader import Arrival, PortItem, PortLost
 from logger.meter.splitter import LineSplitter
 from logger.meter.stream_check import LIVE, StreamCheck
-from logger.meter.stream_history import StreamLine
+from logger.meter.stream_line import StreamLine
 from logger.recording.recorder_lock import WaitingLines
 from logger.recording.watch import disk_space
 from logger.recording.watch.power import Power, PowerWatch, power

@@ -30,7 +30,7 @@ from typing import NamedTuple
 from logger.clock import NS_PER_S
 from logger.meter.lines import LineStatus, read_line
 from logger.meter.stream_check import LIVE, StreamCheck
-from logger.meter.stream_history import StreamLine
+from logger.meter.stream_line import StreamLine
 
 FALSE_FROM = 0.02
 """A sample further from the truth than this share is false."""
@@ -258,7 +258,11 @@ def count_recorded(lines: Iterator[ArrivedLine]) -> Counts:
     def take(judged: list[StreamLine], now_s: float) -> None:
         for one in judged:
             line = waiting.pop(0)
-            counts.take(line, one.reading.status, one.reading.volts)
+            # A held, extreme or relative value is kept as such and is no sample.
+            is_kept_apart = one.reading.status is LineStatus.VOLTS and not one.reading.is_live
+            counts.take(line, "held", None) if is_kept_apart else counts.take(
+                line, one.reading.status, one.reading.volts
+            )
             delay_s = now_s - line.time_s
             if not line.damage and delay_s > 0.0:
                 counts.delayed += 1

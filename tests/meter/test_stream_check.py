@@ -13,7 +13,7 @@ from logger.meter.line_format import LineFormat
 from logger.meter.line_format_reader import read_formatted_line, reader_of
 from logger.meter.lines import TEACH_AGAIN_NOTE, LineStatus, read_line
 from logger.meter.stream_check import FILE, LIVE, StreamCheck, StreamRules
-from logger.meter.stream_history import StreamLine
+from logger.meter.stream_line import StreamLine
 from scripts.bench.damaged_lines import FORMS, count_recorded, stream
 
 
