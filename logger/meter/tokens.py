@@ -115,7 +115,7 @@ _BARE_POINT = re.compile(r"^[+-]?[.,]|[.,][eE]")
 _SIGN_APART = re.compile(r"[+-] +(?=[\d.,])", re.ASCII)
 _OVERLOAD = re.compile(
     r"[+-]?\s?[0O]?\.?[0O]\.?L\.?(?=[munk]?(?:V|A|OHM|HZ|F)?(?:AC|DC|RMS)?(?![A-Z0-9.]))"
-    r"|[+-]?INF(?:INITY)?(?![A-Z])"
+    r"|[+-]?(?:INF(?:INITY)?(?![A-Z])|∞)"
     # Above the range: a full range is a round number of whole units.
     r"|(?:>=?|≥)\s?(?:[1-9]0*|75|750)(?:[.,]0+)?(?![0-9.,]\S)(?![0-9])"
     r"|(?:-{2,}\.?-*|-+\.-+|-(?: -)+|>{2,})(?![0-9.+-])",
@@ -135,7 +135,8 @@ _DIGIT_COMMA = re.compile(r"(?<=\d),(?=\d)", re.ASCII)
 _DECIMAL_POINT = re.compile(r"\d\.(?!\d*\.)|(?<![\d.])\.\d", re.ASCII)
 _OTHER_COMMA = re.compile(r",(?!\s|$|\")(?:(?<!\d,)|(?=\D))", re.ASCII)
 _COMMA_CHAIN = re.compile(r"\d,\d+,\d", re.ASCII)
-_THOUSANDS_AND_POINT = re.compile(r"(?<![\d.,])[1-9]\d{0,2}(?:,\d{3})+\.\d", re.ASCII)
+_THOUSANDS_AND_POINT = re.compile(r"(?<![\d.,])\d{1,3}(?:,\d{2,3})*,\d{3}\.\d", re.ASCII)
+"""Groups of three, or of two and a last one of three as in India."""
 
 
 def decode(raw: bytes) -> str:
