@@ -47,9 +47,16 @@ def isolated(text: str) -> str:
 class VisibleTextStream(io.TextIOWrapper):
     """A stream of text whose every character is `visible`; letters that it cannot encode are escapes as well."""
 
+    failure: OSError | None = None
+    """Why it took nothing more: nobody reads it, or the disk behind it is full."""
+
     def write(self, text: str) -> int:
-        """Write text; returns how many characters were given."""
-        super().write(visible(text))
+        """Write text; returns how many characters were given. Raises OSError, which is kept as `failure`."""
+        try:
+            super().write(visible(text))
+        except OSError as error:
+            self.failure = error
+            raise
         return len(text)
 
 

@@ -46,15 +46,14 @@ def _run_to_a_sentence(words: Sequence[str]) -> int:
     """Run one command; whatever goes wrong is one sentence, and its traceback is in the diagnostic log."""
     try:
         status = _run(words)
-        sys.stdout.flush()
-    except BrokenPipeError:  # `stillvolt lines FILE | head`
-        # What is still held would fail again when the program ends.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 1
+    except SystemExit as end:  # the help, or what argparse refuses
+        status = end.code if isinstance(end.code, int) else 1
     except KeyboardInterrupt:
         print("stillvolt: Stopped by the keyboard. What was written before is kept.", file=sys.stderr)
-        return 128 + signal.SIGINT
+        status = 128 + signal.SIGINT
     except Exception as error:
+        if isinstance(error, OSError) and (broken := _broken_output()):
+            return _status_of_broken_output(broken)
         log_exception("running a command")
         print(
             f"stillvolt: Something unexpected happened ({type(error).__name__}: {one_line(str(error))}). "
@@ -62,8 +61,32 @@ def _run_to_a_sentence(words: Sequence[str]) -> int:
             f"The details are in {log_path()}.",
             file=sys.stderr,
         )
-        return 1
+        status = 1
+    if broken := _broken_output():
+        return _status_of_broken_output(broken)
     return status
+
+
+def _broken_output() -> OSError | None:
+    """Why standard output takes nothing more; None where it does. Nothing is written to a broken one any more."""
+    if sys.stdout is None:  # it was closed before the start
+        return None
+    failure: OSError | None = getattr(sys.stdout, "failure", None)
+    try:
+        sys.stdout.flush()
+    except OSError as error:
+        failure = error
+    if failure:
+        # What is still held would fail again when the program ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return failure
+
+
+def _status_of_broken_output(error: OSError) -> int:
+    """Report an output that takes nothing more, but for a reader who has gone (`stillvolt lines FILE | head`)."""
+    if not isinstance(error, BrokenPipeError):
+        print(f"stillvolt: The output cannot be written ({error.strerror}).", file=sys.stderr)
+    return 1
 
 
 def _run(words: Sequence[str]) -> int:

@@ -19,17 +19,16 @@ import time
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
-sys.path.insert(0, str(Path(__file__).resolve().parent / "fault_families"))
 
-from command_line import command_line
-from damaged_files import damaged_files
-from hostile_visits import hostile_visits
-from marks_and_privacy import private, simulated, two_recorders
-from messages import messages
-from moved_files import copies, moved_files
-from outputs import outputs
-from streams import live_streams, searches, streams
-from trials import HELD, KINDS, Bench, Family, Tally
+from scripts.bench.fault_families.command_line import command_line
+from scripts.bench.fault_families.damaged_files import damaged_files
+from scripts.bench.fault_families.hostile_visits import hostile_visits
+from scripts.bench.fault_families.marks_and_privacy import private, simulated, two_recorders
+from scripts.bench.fault_families.messages import messages
+from scripts.bench.fault_families.moved_files import copies, moved_files
+from scripts.bench.fault_families.outputs import outputs
+from scripts.bench.fault_families.streams import live_streams, searches, streams
+from scripts.bench.fault_families.trials import HELD, KINDS, Bench, Family, Tally
 
 FAMILIES: dict[str, Family] = {
     "moved": moved_files,
@@ -77,11 +76,16 @@ def main() -> None:
     )
     parser.add_argument("family", nargs="*", help=f"of {', '.join(FAMILIES)}; all if none is given")
     parser.add_argument(
-        "--command", type=Path, default=Path(sys.executable).with_name("stillvolt"), help="the installed command"
+        "--command",
+        type=Path,
+        default=Path(sys.executable).with_name("stillvolt"),
+        help="the installed command",
     )
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--scale", type=float, default=1.0, help="share of the repeated trials that is made")
-    parser.add_argument("--failures", type=int, default=SHOWN_FAILURES, help="so many of each kind are listed")
+    parser.add_argument(
+        "--failures", type=int, default=SHOWN_FAILURES, help="so many of each kind are listed"
+    )
     arguments = parser.parse_args()
     print(f"| family | tried | {' | '.join((HELD, *KINDS))} | seconds |")
     print("| --- " * (len(KINDS) + 4) + "|")

@@ -92,7 +92,9 @@ def replug(times: int, rate_hz: float = 20.0) -> None:
     message: queue.SimpleQueue[str] = queue.SimpleQueue()
     visit = folder / "pulls.visit"
     recorder = threading.Thread(
-        target=record, args=(visit, PortSettings(str(meter.path))), kwargs={"stop": stop, "tell": message.put}
+        target=record,
+        args=(visit, PortSettings(str(meter.path))),
+        kwargs={"stop": stop, "notify": message.put},
     )
     recorder.start()
     pulled, put_back = [], []

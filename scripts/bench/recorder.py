@@ -3,7 +3,7 @@
 python scripts/bench/recorder.py throughput        parse -> detect -> store, samples/s on one core
 python scripts/bench/recorder.py cost [SECONDS]    CPU of the process at 10 samples/s from a pseudo-terminal
 python scripts/bench/recorder.py night [HOURS]     memory after 10 minutes and at the end, accelerated clock
-python scripts/bench/recorder.py kills [COUNT]     SIGKILL at random moments, what is lost, integrity
+python scripts/bench/recorder.py kills [COUNT [SEED]]  SIGKILL at random moments, what is lost, integrity
 python scripts/bench/recorder.py visible [COUNT]   from a byte on the terminal to a row another process reads
 python scripts/bench/recorder.py full              a real disk of 3 MB (tmpfs, needs root) runs full and has room again
 """
@@ -190,9 +190,9 @@ class Process:
         self._folder.cleanup()
 
 
-def kills(count: int) -> None:
+def kills(count: int, seed: int = 1) -> None:
     """Kill a recorder so often at random moments; print whether the files are whole and what was lost."""
-    rng = random.Random(1)
+    rng = random.Random(seed)
     worst = 0.0
     for i in range(count):
         rate_hz = rng.choice((10, 50, 100))
@@ -286,7 +286,7 @@ def main() -> None:
     if what in ("night", "all"):
         night(float(rest[0]) if rest else 10)
     if what in ("kills", "all"):
-        kills(int(rest[0]) if rest else 20)
+        kills(*(int(number) for number in rest or ("20",)))
     if what == "full":
         full()
     if what in ("visible", "all"):

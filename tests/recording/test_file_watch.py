@@ -191,6 +191,13 @@ def test_a_copy_of_the_file_alone_lacks_at_most_a_minute(recording: Recording, t
     assert recording.second - found[-1] <= CHECKPOINT_EVERY_NS // NS_PER_S
 
 
+def test_a_copy_of_the_file_alone_has_the_run_and_its_first_lines(
+    recording: Recording, tmp_path: Path
+) -> None:
+    found = seconds_in_file_alone(tmp_path / "home.visit", tmp_path / "copy")
+    assert found[:1] == [1], "else the copy would be taken for a visit in which nothing was recorded"
+
+
 def test_a_reading_is_in_the_file_alone_with_the_next_second(recording: Recording, tmp_path: Path) -> None:
     with closing(VisitLog.open(tmp_path / "home.visit")) as window:
         window.marks.add("lamp off")

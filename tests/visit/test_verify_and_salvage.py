@@ -16,6 +16,7 @@ from logger.errors import StillvoltError
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.storage.connection import write_schema
+from logger.visit.storage.read_only import checked_log
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 from logger.visit.storage.salvage import salvage
 from logger.visit.storage.verification import verify
@@ -59,6 +60,23 @@ def test_one_changed_digit_of_one_line_is_found(ended: Path) -> None:
     found = verify(ended)
     assert not found.sound
     assert found.runs[0].unchanged is False
+    with pytest.raises(StillvoltError, match="Run 1: its 400 lines are not the 400"), checked_log(ended):
+        pass
+
+
+def test_lines_that_are_gone_without_a_trace_are_lost_when_it_is_salvaged(
+    ended: Path, tmp_path: Path
+) -> None:
+    with closing(sqlite3.connect(ended)) as db, db:
+        (sql,) = db.execute("SELECT sql FROM sqlite_schema WHERE name = 'line_keeps_delete'").fetchone()
+        db.execute("DROP TRIGGER line_keeps_delete")
+        db.execute("DELETE FROM line WHERE id = 200")
+        db.execute(sql)
+    found = salvage(ended, tmp_path / "new.visit")
+    assert not found.whole
+    assert "its 399 lines are not the 400" in found.remark
+    with checked_log(tmp_path / "new.visit") as log:  # it says that it was salvaged, and can be reported
+        assert len(log.samples.after().volts) == 399
 
 
 def test_a_run_that_goes_on_has_no_checksum_yet(tmp_path: Path) -> None:

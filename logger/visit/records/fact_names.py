@@ -28,3 +28,6 @@ CONTINUED_IN = "continued in"
 
 CONTINUED_FROM = "continued from"
 """Name of the visit log that this one took over from, after that one was deleted or replaced at its place."""
+
+SALVAGED = "salvaged"
+"""That this log was made from a damaged one; its value says from which, and what was lost."""

@@ -15,7 +15,7 @@ def damaged(path: Path, reason: str) -> StillvoltError:
         reason: what was found.
     """
     return StillvoltError(
-        f"{path} is damaged ({reason}).",
+        f"{path} is damaged ({reason.removesuffix('.')}).",
         "It was not changed.",
         "`stillvolt verify` lists what is damaged; `stillvolt salvage` brings what can be read into a new visit log.",
     )

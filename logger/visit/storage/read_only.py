@@ -34,7 +34,7 @@ thousand deep, MemoryError for what SQLite's own limit of memory ended."""
 
 @contextmanager
 def checked_log(path: Path) -> Iterator[VisitLog]:
-    """Open a visit log to read all of it, after its pages were checked.
+    """Open a visit log to read all of it, after its pages and the lines of each run were checked.
 
     A file that may not be written is read from a copy in a private folder, under its own name. Whatever turns out to be
     damaged while it is read, in here or by the caller, is one error in words.
@@ -45,6 +45,7 @@ def checked_log(path: Path) -> Iterator[VisitLog]:
     try:
         with _log(path) as log:
             log.refuse_damage()
+            log.refuse_changed_lines()
             yield log
     except sqlite3.DatabaseError as error:
         raise damaged(path, str(error)) from error

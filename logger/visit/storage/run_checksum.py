@@ -66,3 +66,35 @@ def _lines(db: sqlite3.Connection, run_id: int) -> Iterator[tuple[int, int, str,
         "SELECT utc_ns, t_ns, status, volts, raw FROM line WHERE run_id = ? ORDER BY id", (run_id,)
     )
     yield from cursor
+
+
+def kept_checksum(db: sqlite3.Connection, run_id: int) -> RunChecksum | None:
+    """The checksum that was kept of a run when it ended; None where there is none that can be read."""
+    row = db.execute(
+        "SELECT value FROM fact WHERE name = ? ORDER BY id LIMIT 1", (f"{FACT_PREFIX}{run_id}",)
+    ).fetchone()
+    return RunChecksum.from_fact(str(row[0])) if row else None
+
+
+def changed_lines(db: sqlite3.Connection) -> str:
+    """A sentence on the first run that has other lines than were recorded; empty where none has.
+
+    Raises:
+        sqlite3.DatabaseError: they cannot be read.
+    """
+    for (run_id,) in [tuple(row) for row in db.execute("SELECT id FROM run ORDER BY id")]:
+        kept = kept_checksum(db, run_id)
+        if kept and (found := computed_checksum(db, run_id)) != kept:
+            return changed_lines_words(run_id, found.lines, kept.lines)
+    return ""
+
+
+def changed_lines_words(run_id: int, lines: int, kept_lines: int) -> str:
+    """The sentence for a run whose lines are not those that were recorded.
+
+    Args:
+        run_id: the run.
+        lines: that the log holds.
+        kept_lines: that were recorded.
+    """
+    return f"Run {run_id}: its {lines:,} lines are not the {kept_lines:,} that were recorded."

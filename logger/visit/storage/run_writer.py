@@ -179,7 +179,8 @@ class RunWriter:
         self._ask_whether_closed = f"SELECT 1 FROM run_end WHERE run_id = {self.run_id:d}"
         self._file = HeldFile(path)
         self._data_version = self._db.execute("PRAGMA data_version").fetchone()[0]
-        self._checkpoint_t_ns = 0
+        # The first lines come into the file at once: a copy without its journal shows that there is a run.
+        self._checkpoint_t_ns = -CHECKPOINT_EVERY_NS
         self._failed_move = self._renamed = False
         self._last_line_id: int | None = None
         self._digest = LineDigest()

@@ -19,6 +19,7 @@ from pathlib import Path
 from logger.clock import Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.output_file import refuse_outputs
+from logger.visit.records.fact_names import SALVAGED
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.content_limits import (
     MAX_LINE_BYTES,
@@ -39,9 +40,6 @@ TABLES = (
     "mark", "mark_void", "step_name", "live",
 )  # fmt: skip
 """In an order in which each row comes after those that it refers to; requests to a recorder are not brought over."""
-
-SALVAGED_FACT = "salvaged"
-"""Fact that a log was made from a damaged one; its value says from which, and what was lost."""
 
 _LAST_ID = 2**63 - 1
 
@@ -129,7 +127,8 @@ def salvage(path: Path, out: Path, clock: Clock | None = None) -> Salvage:
         try:
             source, remark = _source(copy, path)
             with closing(log), closing(source):
-                found = Salvage(tuple(_brought_over(source, out)), remark)
+                tables = tuple(_brought_over(source, out))
+                found = Salvage(tables, " ".join(filter(None, (remark, log.changed_lines()))))
                 if not any(table.kept for table in found.tables):
                     raise StillvoltError(
                         f"Nothing could be read of {path} ({found.tables[0].reason or 'it holds no rows'}).",
@@ -137,8 +136,8 @@ def salvage(path: Path, out: Path, clock: Clock | None = None) -> Salvage:
                         "Look for a copy of it.",
                     )
                 lost = [table.in_words() for table in found.tables if not table.whole]
-                words = " ".join(filter(None, (remark, *lost))) or "Nothing was lost."
-                log.facts.set(SALVAGED_FACT, f"from {path.name}. {words}")
+                words = " ".join(filter(None, (found.remark, *lost))) or "Nothing was lost."
+                log.facts.set(SALVAGED, f"from {path.name}. {words}")
         except BaseException:
             log.close()
             for suffix in ("", "-wal", "-shm"):

@@ -19,7 +19,7 @@ from logger.visit.storage.read_only import (
     refuse_other_files,
     schema_version,
 )
-from logger.visit.storage.run_checksum import FACT_PREFIX, RunChecksum, computed_checksum
+from logger.visit.storage.run_checksum import changed_lines_words, computed_checksum, kept_checksum
 
 MAX_PROBLEMS = 20
 """Problems of pages and rows that are listed."""
@@ -113,9 +113,7 @@ def _verification(path: Path, db: sqlite3.Connection) -> Verification:
         if run.reason:
             problems.append(f"Run {run.run_id}: its lines cannot be read ({run.reason}).")
         elif run.unchanged is False:
-            problems.append(
-                f"Run {run.run_id}: its {run.lines} lines are not the {run.kept_lines} that were recorded."
-            )
+            problems.append(changed_lines_words(run.run_id, run.lines or 0, run.kept_lines or 0))
     return Verification(path, version, tuple(problems), _counts(db), tuple(runs))
 
 
@@ -183,20 +181,13 @@ def _simulated(db: sqlite3.Connection, run_id: int) -> bool | None:
 
 def _run(db: sqlite3.Connection, run_id: int) -> RunVerification:
     try:
-        kept = _kept_checksum(db, run_id)
+        kept = kept_checksum(db, run_id)
         found = computed_checksum(db, run_id)
     except (sqlite3.DatabaseError, *UNREADABLE_CONTENT) as error:
         return RunVerification(run_id, None, None, None, str(error))
     if kept is None:
         return RunVerification(run_id, found.lines, None, None)
     return RunVerification(run_id, found.lines, kept.lines, kept == found)
-
-
-def _kept_checksum(db: sqlite3.Connection, run_id: int) -> RunChecksum | None:
-    row = db.execute(
-        "SELECT value FROM fact WHERE name = ? ORDER BY id LIMIT 1", (f"{FACT_PREFIX}{run_id}",)
-    ).fetchone()
-    return RunChecksum.from_fact(str(row[0])) if row else None
 
 
 def verification_text(found: Verification) -> str:

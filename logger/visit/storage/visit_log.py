@@ -11,6 +11,7 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 
 from logger.clock import Clock, SystemClock
+from logger.visit.records.fact_names import SALVAGED
 from logger.visit.storage import checksum as _checksum
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.check_store import CheckStore
@@ -25,6 +26,7 @@ from logger.visit.storage.mark_store import MarkStore
 from logger.visit.storage.reading_store import ReadingStore
 from logger.visit.storage.recorder_status import RecorderStatus
 from logger.visit.storage.recording_stores import EventStore, NoticeStore, RunStore, SampleStore
+from logger.visit.storage.run_checksum import changed_lines
 from logger.visit.storage.setup_store import SetupStore
 from logger.visit.storage.spot_store import SpotStore
 from logger.visit.storage.step_label_store import StepLabelStore
@@ -124,6 +126,29 @@ class VisitLog:
             problem = problem or line_problem(db)
         if problem:
             raise damaged(self.path, problem)
+
+    def refuse_changed_lines(self, limit_s: float = MAX_CHECK_S) -> None:
+        """Refuse a log with a run that has other lines than were recorded, by the checksum that was kept of them.
+
+        One that was salvaged may lack some: it says so.
+
+        Args:
+            limit_s: how long looking may take, seconds.
+
+        Raises:
+            StillvoltError: which run, or that it took too long.
+        """
+        if self.facts.get(SALVAGED):
+            return
+        with limited_in_time(self._connection.db, str(self.path), limit_s, self._clock):
+            found = self.changed_lines()
+        if found:
+            raise damaged(self.path, found)
+
+    def changed_lines(self) -> str:
+        """A sentence on the first run that has other lines than were recorded; empty where none has."""
+        with self._connection.read_transaction():
+            return changed_lines(self._connection.db)
 
     def read_once(self) -> None:
         """Read everything but the samples, so that what cannot be read shows now and not later."""

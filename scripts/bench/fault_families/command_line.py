@@ -8,10 +8,10 @@ import signal
 import time
 from pathlib import Path
 
-from messages import RATE_HZ, steady_lines
-from sample_visit import BEGAN, sample_visit, trace
+from scripts.bench.fault_families.messages import RATE_HZ, steady_lines
+from scripts.bench.fault_families.sample_visit import BEGAN, sample_visit, trace
+from scripts.bench.fault_families.trials import Bench, Tally, ended, rows
 from scripts.pty_meter import PtyMeter
-from trials import Bench, Tally, ended, rows
 
 WRONG_NUMBERS = ("nan", "inf", "-inf", "0", "-1", "1e999", "", "x", "٣٣x", "0x10", "1_0_")
 WRONG_BAUDS = ("0", "-1", "nan", "9600.5", "", "99999999999999999999", "９６００x")
@@ -20,10 +20,22 @@ BYTES = b"caf\xe9\xff.visit"
 
 USABLE_NAMES = ("home.visit", "Küche.visit", "a b.visit", "日本.visit", "no suffix", ".hidden.visit")
 UNUSABLE_NAMES = (
-    "CON", "con.visit", "NUL.visit", "COM1.visit", "...", " ", "a:b.visit", "a?b.visit", "evil\u202etisiv.visit", "a\nb.visit",
-    "\x1b[2J.visit", "a\u200b.visit", "trailing.", "trailing ", f"{LONG}.visit", "x" * 251 + ".visit",
+    "CON", "con.visit", "NUL.visit", "COM1.visit", "...", " ", "a:b.visit", "a?b.visit",
+    "evil\u202etisiv.visit", "a\nb.visit", "\x1b[2J.visit", "a\u200b.visit", "trailing.",
+    "trailing ", f"{LONG}.visit", "x" * 251 + ".visit",
 )  # fmt: skip
-ZONES = ("", ":", "Nowhere/Land", "XYZ-99", "../../etc/passwd", "UTC", "Europe/Vienna", "America/St_Johns", "\udcff", "A" * 2000)
+ZONES = (
+    "",
+    ":",
+    "Nowhere/Land",
+    "XYZ-99",
+    "../../etc/passwd",
+    "UTC",
+    "Europe/Vienna",
+    "America/St_Johns",
+    "\udcff",
+    "A" * 2000,
+)
 
 
 def command_line(bench: Bench, tally: Tally) -> None:
@@ -63,38 +75,66 @@ def _names(bench: Bench, tally: Tally, place: Path, sound: Path) -> None:
             kind = result.done() if name in USABLE_NAMES else result.refused()
             if not kind and name in UNUSABLE_NAMES and list(folder.iterdir()):
                 kind = "let in"
-            if not kind and any(ord(c) < 32 and c not in "\n\t" or c in "\u202e\u200b" for c in result.text):
+            if not kind and any(
+                (ord(c) < 32 and c not in "\n\t") or c in "\u202e\u200b" for c in result.text
+            ):
                 kind = "let in"
             tally.add(f"a visit called {name[:40]!r}", kind, result.text)
     long, data = os.fsencode(place / LONG), os.fsencode(place) + b"/" + BYTES
-    for what, path in (("300 characters", long), ("bytes", data), ("a folder", os.fsencode(place)), ("nothing", b"")):
-        for words in (
-            ("report", path, "--out", place / "page.html"), ("export", path, "--out", place / "e"), ("compare", path, sound),
-            ("verify", path), ("form", path, "--out", place / "form.html"), ("night", path), ("stop", path), ("lines", path),
-            ("replay", path, "--events", place / "events"), ("sources", path), ("archive", path + b"/missing"),
-        ):  # fmt: skip
+    for what, path in (
+        ("300 characters", long),
+        ("bytes", data),
+        ("a folder", os.fsencode(place)),
+        ("nothing", b""),
+    ):
+        reading: tuple[tuple[str | bytes | Path, ...], ...] = (
+            ("report", path, "--out", place / "page.html"), ("export", path, "--out", place / "e"),
+            ("compare", path, sound), ("verify", path), ("form", path, "--out", place / "form.html"), ("night", path),
+            ("stop", path), ("lines", path), ("replay", path, "--events", place / "events"), ("sources", path),
+            ("archive", path + b"/missing"),
+        )  # fmt: skip
+        for words in reading:
             result = bench.run(*words)
             kind = result.refused() if result.status != 2 or words[0] != "verify" else ""
-            tally.add(f"{words[0]} of {what}", kind, result.text)
+            tally.add(f"{words[0]!s} of {what}", kind, result.text)
         if what in ("300 characters", "a folder", "nothing"):
-            for words in (("report", sound, "--out", path), ("form", sound, "--out", path), ("replay", logged, "--events", path)):
-                result = bench.run(*words)
-                tally.add(f"{words[0]} to {what}", result.refused(), result.text)
+            for command in (
+                ("report", sound, "--out", path),
+                ("form", sound, "--out", path),
+                ("replay", logged, "--events", path),
+            ):
+                result = bench.run(*command)
+                tally.add(f"{command[0]} to {what}", result.refused(), result.text)
     named = os.fsencode(place) + b"/" + BYTES
     shutil.copy(os.fsencode(sound), named)
-    for words in (("report", named, "--out", place / "bytes.html"), ("export", named, "--out", place / "be"), ("verify", named)):
+    for words in (
+        ("report", named, "--out", place / "bytes.html"),
+        ("export", named, "--out", place / "be"),
+        ("verify", named),
+    ):
         result = bench.run(*words)
         kind = result.failure() or ("" if result.status in (0, 1, 2) and result.text.strip() else "not told")
         tally.add(f"{words[0]} of a visit whose name is no text", kind, result.text)
 
 
 def _homes_and_zones(bench: Bench, tally: Tally, sound: Path) -> None:
-    homes = {
-        "none": dict.fromkeys(("HOME", "XDG_CACHE_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME", "XDG_DATA_HOME")),
-        "read-only": {"HOME": "/proc", **{f"XDG_{n}_HOME": "/proc/x" for n in ("CACHE", "CONFIG", "STATE", "DATA")}},
-        "a file": {"HOME": "/dev/null", **{f"XDG_{n}_HOME": "/dev/null/x" for n in ("CACHE", "CONFIG", "STATE", "DATA")}},
+    homes: dict[str, dict[str, str | None]] = {
+        "none": dict.fromkeys(
+            ("HOME", "XDG_CACHE_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME", "XDG_DATA_HOME")
+        ),
+        "read-only": {
+            "HOME": "/proc",
+            **{f"XDG_{n}_HOME": "/proc/x" for n in ("CACHE", "CONFIG", "STATE", "DATA")},
+        },
+        "a file": {
+            "HOME": "/dev/null",
+            **{f"XDG_{n}_HOME": "/dev/null/x" for n in ("CACHE", "CONFIG", "STATE", "DATA")},
+        },
         "empty": {"HOME": "", **{f"XDG_{n}_HOME": "" for n in ("CACHE", "CONFIG", "STATE", "DATA")}},
-        "missing": {"HOME": "/missing", **{f"XDG_{n}_HOME": "/missing/x" for n in ("CACHE", "CONFIG", "STATE", "DATA")}},
+        "missing": {
+            "HOME": "/missing",
+            **{f"XDG_{n}_HOME": "/missing/x" for n in ("CACHE", "CONFIG", "STATE", "DATA")},
+        },
     }
     for name, change in homes.items():
         environment = bench.environment(None, **change)
@@ -102,7 +142,8 @@ def _homes_and_zones(bench: Bench, tally: Tally, sound: Path) -> None:
             shutil.copy(sound, folder / "home.visit")
             for words in (
                 ("report", folder / "home.visit", "--out", folder / "p.html"), ("running",), ("meters",), ("ports",),
-                ("stop", folder / "home.visit"), ("record", "--port", "sim://", "--visit", folder / "r.visit", "--for", "1"),
+                ("stop", folder / "home.visit"),
+                ("record", "--port", "sim://", "--visit", folder / "r.visit", "--for", "1"),
             ):  # fmt: skip
                 result = bench.run(*words, env=environment, cwd=folder)
                 kind = result.refused() if words[0] == "stop" else result.done()
@@ -110,7 +151,14 @@ def _homes_and_zones(bench: Bench, tally: Tally, sound: Path) -> None:
     for zone in ZONES:
         with bench.place() as folder:
             result = bench.run(
-                "record", "--port", "sim://", "--visit", folder / "z.visit", "--for", "1", env=bench.environment(TZ=zone)
+                "record",
+                "--port",
+                "sim://",
+                "--visit",
+                folder / "z.visit",
+                "--for",
+                "1",
+                env=bench.environment(TZ=zone),
             )
             tally.add(f"record, TZ={zone[:30]!r}", result.done(), result.text)
             result = bench.run("report", sound, "--out", folder / "p.html", env=bench.environment(TZ=zone))
@@ -119,12 +167,16 @@ def _homes_and_zones(bench: Bench, tally: Tally, sound: Path) -> None:
 
 def _wrong_words(bench: Bench, tally: Tally, place: Path, sound: Path) -> None:
     for words in (
-        ("report",), ("nonsense",), ("report", sound), ("--nonsense",), ("record", "--port", "sim://"), ("night", sound, "--night", "0"),
-        ("night", sound, "--night", "99"), ("night", sound, "--from", "25:99"), ("export", sound, "--out", place / "x", "--format", "pdf"),
+        ("report",), ("nonsense",), ("report", sound), ("--nonsense",), ("record", "--port", "sim://"),
+        ("night", sound, "--night", "0"),
+        ("night", sound, "--night", "99"), ("night", sound, "--from", "25:99"),
+        ("export", sound, "--out", place / "x", "--format", "pdf"),
         ("compare", sound, sound, "--match", "="), ("import", sound, "--visit", place / "i.visit", "--began", BEGAN),
-        ("import", place / "logged.csv", "--visit", place / "i.visit", "--began", "yesterday"), ("lines", place),
+        ("import", place / "logged.csv", "--visit", place / "i.visit", "--began", "yesterday"),
+        ("lines", place),
         ("archive", place, "--from", "2026-13-40"), ("record", "--port", "", "--visit", place / "i.visit"),
-        ("record", "--port", "/dev/null", "--visit", place / "i.visit", "--for", "1"), ("record", "--port", str(sound), "--visit", place / "i.visit"),
+        ("record", "--port", "/dev/null", "--visit", place / "i.visit", "--for", "1"),
+        ("record", "--port", str(sound), "--visit", place / "i.visit"),
     ):  # fmt: skip
         result = bench.run(*words, limit_s=30.0)
         tally.add(f"stillvolt {' '.join(map(str, words))[:60]}", result.refused(), result.text)
@@ -144,7 +196,9 @@ def _keyboard(bench: Bench, tally: Tally) -> None:
                 meter.stop()
                 # A signal before Python has begun ends it as it ends any program.
                 early = result.status == -signal.SIGINT and after_s < 0.5 and not result.text.strip()
-                tally.add(f"Ctrl+C after {after_s} s in {words[0]}", "" if early else result.failure(), result.text)
+                tally.add(
+                    f"Ctrl+C after {after_s} s in {words[0]}", "" if early else result.failure(), result.text
+                )
     for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
         with bench.place() as place:
             visit = place / "home.visit"
@@ -158,4 +212,8 @@ def _keyboard(bench: Bench, tally: Tally) -> None:
                 result = ended(process, 20.0)
             meter.stop()
             over = rows(visit, "SELECT reason FROM run_end")
-            tally.add(f"{number.name} twice in record", result.done() or ("" if over else "lost"), f"{over} {result.text}")
+            tally.add(
+                f"{number.name} twice in record",
+                result.done() or ("" if over else "lost"),
+                f"{over} {result.text}",
+            )

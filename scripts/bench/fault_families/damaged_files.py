@@ -1,8 +1,8 @@
 """Damaged files: each mutation put before every command that opens a visit.
 
-A command has to refuse with a sentence and a status that is not 0, or to answer as it does for the undamaged file. Of a
-file that was edited through SQLite, in which other values stand than were measured, it is only asked that a command ends
-in order: who can write the file can write anything.
+A command has to refuse with a sentence and a status that is not 0, or to answer as it does for the undamaged file. Of
+a file that was edited through SQLite, and holds other values than were measured, it is only asked that a command ends in
+order: who can write the file can write anything.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from mutations import mutate
-from sample_visit import sample_visit, trace
-from trials import Bench, Result, Tally, first_difference, rows
+from scripts.bench.fault_families.mutations import mutate
+from scripts.bench.fault_families.sample_visit import sample_visit, trace
+from scripts.bench.fault_families.trials import Bench, Result, Tally, first_difference, rows
 
 MUTATIONS = 2000
 ALSO_INSTALLED = 50
@@ -33,7 +33,9 @@ COMMANDS = ("report", "export", "compare", "archive", "night", "form", "verify",
 NEW_COMMANDS = ("verify", "salvage")
 """Not there before issue 14."""
 
-_VOLATILE = re.compile(r"written [\w\s,:]* from the visit|\d{4}-\d\d-\d\dT?[ ]?\d\d:\d\d(:\d\d)?|\d+(\.\d+)? (kB|MB)|[0-9a-f]{64}|\d{10,}")
+_VOLATILE = re.compile(
+    r"written [\w\s,:]* from the visit|\d{4}-\d\d-\d\dT?[ ]?\d\d:\d\d(:\d\d)?|\d+(\.\d+)? (kB|MB)|[0-9a-f]{64}|\d{10,}"
+)
 """What differs from one run to the next or from one file to the next: times of making, sizes, checksums of the file."""
 
 Answer = Any
@@ -45,7 +47,7 @@ class Forks:
     def __init__(self, bench: Bench) -> None:
         self._bench = bench
         self._process = subprocess.Popen(
-            [bench.python, "-I", Path(__file__).with_name("forked_commands.py"), *(f"{c}_" if c == "import" else c for c in COMMANDS)],
+            [bench.python, "-I", Path(__file__).with_name("forked_commands.py"), *COMMANDS, "import_"],
             env=bench.environment(), stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
         )  # fmt: skip
 
@@ -64,7 +66,13 @@ class Forks:
         assert self._process.stdin
         assert self._process.stdout
         out, err = self._bench.folder / "out.txt", self._bench.folder / "err.txt"
-        job = {"words": words, "out": str(out), "err": str(err), "limit_s": LIMIT_S, "memory_bytes": MEMORY_BYTES}
+        job = {
+            "words": words,
+            "out": str(out),
+            "err": str(err),
+            "limit_s": LIMIT_S,
+            "memory_bytes": MEMORY_BYTES,
+        }
         self._process.stdin.write(json.dumps(job) + "\n")
         self._process.stdin.flush()
         status = int(self._process.stdout.readline())
@@ -142,7 +150,12 @@ def damaged_files(bench: Bench, tally: Tally) -> None:
                     kind, detail = _judged(table, damaged, command, expected, forks.run, number % 2 == 1)
                     if run and not kind:
                         kind, detail = _judged(
-                            table, damaged, command, expected, lambda words: bench.run(*words, limit_s=60.0), number % 2 == 1
+                            table,
+                            damaged,
+                            command,
+                            expected,
+                            lambda words: bench.run(*words, limit_s=60.0),
+                            number % 2 == 1,
                         )
                     if edited and kind in ("falsified", "lost"):
                         kind = ""
@@ -166,7 +179,12 @@ def _expected(table: Table, forks: Forks, tally: Tally) -> dict[str, Answer]:
 
 
 def _judged(
-    table: Table, damaged: Path, command: str, expected: dict[str, Answer], run: Callable[[list[str]], Result], swapped: bool
+    table: Table,
+    damaged: Path,
+    command: str,
+    expected: dict[str, Answer],
+    run: Callable[[list[str]], Result],
+    swapped: bool,
 ) -> tuple[str, str]:
     """The kind of failure and what came of it."""
     table.lay(damaged)
@@ -219,14 +237,31 @@ def _salvage(table: Table, result: Result) -> tuple[str, str]:
             if result.status == 0:
                 return "falsified", f"{name}: {other[0]!r}"
         elif result.status == 0 and len(found[name]) < len(wanted[name]):
-            return "lost", f"{name}: {len(found[name])} of {len(wanted[name])}, and nothing was said: {result.text}"
+            return (
+                "lost",
+                f"{name}: {len(found[name])} of {len(wanted[name])}, and nothing was said: {result.text}",
+            )
     return "", ""
 
 
 def _tables(visit: Path) -> dict[str, list[tuple[Any, ...]]]:
     """The rows that make up a visit; tables that cannot be read are empty."""
-    names = ("line", "reading", "spot", "event", "fact", "source", "check_result", "mark", "reading_void", "step_name")
-    return {name: [tuple(map(repr, row)) for row in rows(visit, f"SELECT * FROM {name} ORDER BY rowid")] for name in names}
+    names = (
+        "line",
+        "reading",
+        "spot",
+        "event",
+        "fact",
+        "source",
+        "check_result",
+        "mark",
+        "reading_void",
+        "step_name",
+    )
+    return {
+        name: [tuple(map(repr, row)) for row in rows(visit, f"SELECT * FROM {name} ORDER BY rowid")]
+        for name in names
+    }
 
 
 def _csv(path: Path) -> list[list[str]]:
@@ -244,6 +279,12 @@ def _page(path: Path) -> list[str]:
 def _difference(wanted: Answer, found: Answer) -> str:
     if isinstance(wanted, dict):
         return "; ".join(
-            f"{name}: {first_difference(wanted[name], found.get(name, []))}" for name in wanted if wanted[name] != found.get(name)
+            f"{name}: {first_difference(wanted[name], found.get(name, []))}"
+            for name in wanted
+            if wanted[name] != found.get(name)
         )
-    return first_difference(wanted, found) if isinstance(wanted, list) else first_difference(wanted.split(", "), found.split(", "))
+    return (
+        first_difference(wanted, found)
+        if isinstance(wanted, list)
+        else first_difference(wanted.split(", "), found.split(", "))
+    )

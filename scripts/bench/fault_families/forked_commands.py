@@ -13,13 +13,15 @@ import signal
 import sys
 import traceback
 import warnings
+from pathlib import Path
+from typing import Any
 
 
-def run_job(job: dict) -> int:
+def run_job(job: dict[str, Any]) -> int:
     """Run one command in this process, as its installed script does; gives the exit status."""
     resource.setrlimit(resource.RLIMIT_AS, (job["memory_bytes"], job["memory_bytes"]))
     signal.alarm(job["limit_s"])  # ends the process
-    with open(job["out"], "wb") as out, open(job["err"], "wb") as err:
+    with Path(job["out"]).open("wb") as out, Path(job["err"]).open("wb") as err:
         os.dup2(out.fileno(), 1)
         os.dup2(err.fileno(), 2)
     sys.argv = ["stillvolt", *job["words"]]

@@ -10,8 +10,8 @@ from collections.abc import Callable
 from contextlib import closing, suppress
 from pathlib import Path
 
-from sample_visit import sample_visit
-from trials import Bench, Result, Tally
+from scripts.bench.fault_families.sample_visit import sample_visit
+from scripts.bench.fault_families.trials import Bench, Result, Tally
 
 LIMIT_S = 60.0
 MEMORY_BYTES = 3_000_000_000
@@ -26,7 +26,9 @@ FOREIGN: dict[str, str] = {
     ),
     "a view": "CREATE VIEW more AS SELECT 1",
     "an endless view": f"CREATE VIEW more AS {ENDLESS} FROM n",
-    "an endless view as a table": f"DROP TABLE mark; CREATE VIEW mark AS {ENDLESS} AS id, 1 AS utc_ns, 'x' AS text FROM n",
+    "an endless view as a table": (
+        f"DROP TABLE mark; CREATE VIEW mark AS {ENDLESS} AS id, 1 AS utc_ns, 'x' AS text FROM n"
+    ),
     "a hungry view as a table": (
         f"DROP TABLE spot; CREATE VIEW spot AS {ENDLESS} AS id, hex(zeroblob(10000000)) AS name, 1.0 AS position, "
         "NULL AS removed_utc_ns, '' AS room, '' AS reminder FROM n"
@@ -41,7 +43,9 @@ FOREIGN: dict[str, str] = {
         "DROP TABLE mark; CREATE TABLE mark (id INTEGER PRIMARY KEY, utc_ns, run_id, t_ns, text); "
         "INSERT INTO mark VALUES (1, 'no time', 'no run', x'ff', 3)"
     ),
-    "a check that is endless": f"DROP TABLE mark; CREATE TABLE mark (id INTEGER PRIMARY KEY, text CHECK (({ENDLESS} FROM n)))",
+    "a check that is endless": (
+        f"DROP TABLE mark; CREATE TABLE mark (id INTEGER PRIMARY KEY, text CHECK (({ENDLESS} FROM n)))"
+    ),
     "many tables": "".join(f"CREATE TABLE more_{number} (id);" for number in range(3000)),
     "a missing trigger": "DROP TRIGGER line_keeps_delete",
 }  # fmt: skip
@@ -49,16 +53,22 @@ FOREIGN: dict[str, str] = {
 
 
 def _huge_text(db: sqlite3.Connection) -> None:
-    db.execute("INSERT INTO fact (utc_ns, name, value) VALUES (1, 'setup', CAST(zeroblob(300000000) AS TEXT))")
+    db.execute(
+        "INSERT INTO fact (utc_ns, name, value) VALUES (1, 'setup', CAST(zeroblob(300000000) AS TEXT))"
+    )
 
 
 def _huge_blob(db: sqlite3.Connection) -> None:
-    db.execute("INSERT INTO line (run_id, utc_ns, t_ns, status, raw) SELECT 1, 2e18, 1e17, 'unreadable', zeroblob(400000000)")
+    db.execute(
+        "INSERT INTO line (run_id, utc_ns, t_ns, status, raw) SELECT 1, 2e18, 1e17, 'unreadable', zeroblob(400000000)"
+    )
 
 
 def _many_rows(db: sqlite3.Connection) -> None:
     db.execute(
-        f"INSERT INTO mark (utc_ns, text) {ENDLESS}, 'x' FROM n LIMIT 2000000".replace("SELECT i,", "SELECT i AS u,")
+        f"INSERT INTO mark (utc_ns, text) {ENDLESS}, 'x' FROM n LIMIT 2000000".replace(
+            "SELECT i,", "SELECT i AS u,"
+        )
     )
 
 
@@ -71,15 +81,23 @@ def _deep_json(db: sqlite3.Connection) -> None:
 
 
 def _json_of_another_kind(db: sqlite3.Connection) -> None:
-    db.execute("""INSERT INTO fact (utc_ns, name, value) VALUES (1, 'setup', '{"meter": 3, "household": []}')""")
+    db.execute(
+        """INSERT INTO fact (utc_ns, name, value) VALUES (1, 'setup', '{"meter": 3, "household": []}')"""
+    )
 
 
 def _huge_number(db: sqlite3.Connection) -> None:
-    db.execute("INSERT INTO fact (utc_ns, name, value) VALUES (1, 'setup', ?)", ('{"target_volts": 1' + "0" * 5000 + "}",))
+    db.execute(
+        "INSERT INTO fact (utc_ns, name, value) VALUES (1, 'setup', ?)",
+        ('{"target_volts": 1' + "0" * 5000 + "}",),
+    )
 
 
 def _times_beyond_a_calendar(db: sqlite3.Connection) -> None:
-    db.execute("INSERT INTO run (started_utc_ns, zone, utc_offset_s, port, settings, software) VALUES (9e18, 'x/y', 99999999, 'p', '{', 's')")
+    db.execute(
+        "INSERT INTO run (started_utc_ns, zone, utc_offset_s, port, settings, software) "
+        "VALUES (9e18, 'x/y', 99999999, 'p', '{', 's')"
+    )
 
 
 def _zone_of_a_file(db: sqlite3.Connection) -> None:
@@ -116,7 +134,14 @@ CONTENT: dict[str, Callable[[sqlite3.Connection], None]] = {
 """A sound schema with rows that no program of ours wrote: an answer or a refusal, within the limits."""
 
 COMMANDS = ("report", "export", "compare", "archive", "night", "form", "verify")
-PORTS = ("spy:///dev/null?file={target}", "spy://loop://?file={target}", "alt://x", "loop://", "cp2110:0:0", "file://{target}")
+PORTS = (
+    "spy:///dev/null?file={target}",
+    "spy://loop://?file={target}",
+    "alt://x",
+    "loop://",
+    "cp2110:0:0",
+    "file://{target}",
+)
 
 
 def hostile_visits(bench: Bench, tally: Tally) -> None:
@@ -130,13 +155,20 @@ def hostile_visits(bench: Bench, tally: Tally) -> None:
     for url in PORTS:
         with bench.place() as place:
             target = place / "written"
-            result = bench.run("record", "--port", url.format(target=target), "--visit", place / "home.visit", "--for", "1")
+            result = bench.run(
+                "record", "--port", url.format(target=target), "--visit", place / "home.visit", "--for", "1"
+            )
             kind = "let in" if target.exists() or result.status == 0 else result.refused()
             tally.add(f"record from {url}", kind, result.text)
 
 
 def _trial(
-    bench: Bench, tally: Tally, sound: Path, what: str, change: Callable[[sqlite3.Connection], object], must_refuse: bool
+    bench: Bench,
+    tally: Tally,
+    sound: Path,
+    what: str,
+    change: Callable[[sqlite3.Connection], object],
+    must_refuse: bool,
 ) -> None:
     """Put one hostile visit before each command.
 
@@ -169,7 +201,9 @@ def _trial(
             }[command]
             started = time.monotonic()
             result = bench.run(
-                *words, limit_s=LIMIT_S, preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES,) * 2)
+                *words,
+                limit_s=LIMIT_S,
+                preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES,) * 2),
             )
             kind = _verdict(command, result, must_refuse)
             if must_refuse and not kind and (visit.stat().st_size, visit.stat().st_mtime_ns) != before:

@@ -7,12 +7,13 @@ import shutil
 import subprocess
 import time
 from collections.abc import Iterator
+from contextlib import suppress
 from itertools import count
 from pathlib import Path
 from typing import Any
 
+from scripts.bench.fault_families.trials import LIMIT_S, Bench, Result, Tally, ended, rows
 from scripts.pty_meter import PtyMeter
-from trials import LIMIT_S, Bench, Result, Tally, ended, rows
 
 RECORDED_S = 5.0
 RATE_HZ = 20.0
@@ -28,12 +29,16 @@ def _closed_pipe() -> int:
     return write
 
 
+def _full_disk() -> int:
+    return os.open("/dev/full", os.O_WRONLY)
+
+
 CHANNELS: dict[str, dict[str, Any]] = {
     "open": {},
     "closed pipe": {"stdout": _closed_pipe, "stderr": _closed_pipe},
-    "full disk": {"stdout": lambda: os.open("/dev/full", os.O_WRONLY), "stderr": lambda: os.open("/dev/full", os.O_WRONLY)},
-    "not open at all": {"preexec_fn": lambda: (os.close(1), os.close(2))},
-    "ASCII": {"env": {"PYTHONIOENCODING": "ascii:strict", "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}},
+    "full disk": {"stdout": _full_disk, "stderr": _full_disk},
+    "not open at all": {"preexec_fn": lambda: os.closerange(1, 3)},
+    "ASCII": {"env": {"PYTHONIOENCODING": "ascii:strict", "LC_ALL": "C"}},
     "cp1252": {"env": {"PYTHONIOENCODING": "cp1252:strict"}},
     "TMPDIR missing": {"env": {"TMPDIR": "/missing"}},
     "home not writable": {"env": {"HOME": "/proc", "XDG_CACHE_HOME": "/proc/c", "XDG_STATE_HOME": "/proc/s",
@@ -56,8 +61,12 @@ def messages(bench: Bench, tally: Tally) -> None:
     """Run the family."""
     for name in CHANNELS:
         with bench.place() as place:
-            result, visit, lines = _recording(bench, place, CHANNELS[name], "Küche Žižkov ☕.visit", steady_lines())
-            kept = rows(visit, "SELECT count(*), (SELECT reason FROM run_end ORDER BY run_id DESC LIMIT 1) FROM line")
+            result, visit, lines = _recording(
+                bench, place, CHANNELS[name], "Küche Žižkov ☕.visit", steady_lines()
+            )
+            kept = rows(
+                visit, "SELECT count(*), (SELECT reason FROM run_end ORDER BY run_id DESC LIMIT 1) FROM line"
+            )
             kind = result.done() if name != "not open at all" else result.failure()
             if not kept or kept[0][0] < MIN_SHARE * lines:
                 kind = "lost"
@@ -65,7 +74,11 @@ def messages(bench: Bench, tally: Tally) -> None:
     with bench.place() as place:
         result, visit, _ = _recording(bench, place, {}, "home.visit", toggling_lines())
         notices = rows(visit, "SELECT count(*) FROM notice")[0][0]
-        tally.add("a meter toggles its range", result.done() or ("not told" if notices > MAX_NOTICES else ""), f"{notices} notices")
+        tally.add(
+            "a meter toggles its range",
+            result.done() or ("not told" if notices > MAX_NOTICES else ""),
+            f"{notices} notices",
+        )
     _full_temporary_folder(bench, tally)
     _lines_of_a_file(bench, tally)
 
@@ -73,8 +86,12 @@ def messages(bench: Bench, tally: Tally) -> None:
 def _recording(
     bench: Bench, place: Path, channel: dict[str, Any], name: str, lines: Iterator[bytes]
 ) -> tuple[Result, Path, int]:
-    """Record for some seconds; gives the result, the visit and how many lines were sent after the first one was kept."""
-    how = {key: value() if key in ("stdout", "stderr") else value for key, value in channel.items() if key != "env"}
+    """Record for some seconds; gives the result, the visit and how many lines were sent."""
+    how = {
+        key: value() if key in ("stdout", "stderr") else value
+        for key, value in channel.items()
+        if key != "env"
+    }
     visit = place / name
     meter = PtyMeter(place / "meter", lines, RATE_HZ)
     environment = bench.environment(None, **channel.get("env", {}))
@@ -93,19 +110,27 @@ def _full_temporary_folder(bench: Bench, tally: Tally) -> None:
     with bench.place() as place:
         disk = place / "tmp"
         disk.mkdir()
-        mounted = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", disk], capture_output=True)
+        mounted = subprocess.run(
+            ["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", disk], capture_output=True
+        )
         if mounted.returncode:
             return
         try:
-            try:
+            with suppress(OSError):
                 (disk / "ballast").write_bytes(bytes(100_000))
-            except OSError:
-                pass
             visit = place / "home.visit"
             meter = PtyMeter(place / "meter", steady_lines(), RATE_HZ)
             environment = bench.environment(TMPDIR=str(disk))
             result = bench.run(
-                "record", "--detach", "--port", place / "meter", "--visit", visit, "--for", "60", env=environment
+                "record",
+                "--detach",
+                "--port",
+                place / "meter",
+                "--visit",
+                visit,
+                "--for",
+                "60",
+                env=environment,
             )
             time.sleep(3.0)
             kept = rows(visit, "SELECT count(*) FROM line")
@@ -131,7 +156,13 @@ def _lines_of_a_file(bench: Bench, tally: Tally) -> None:
         with Path("/dev/full").open("wb") as full:
             for words in (("lines", file), ("--help",), ("--version",), ("ports",)):
                 result = bench.run(*words, stdout=full)
-                tally.add(f"{words[0]} > /dev/full", result.failure() or ("" if result.status else "exit status"), result.text)
+                tally.add(
+                    f"{words[0]} > /dev/full",
+                    result.failure() or ("" if result.status else "exit status"),
+                    result.text,
+                )
         shutil.copy(file, place / "žluť.txt")
-        result = bench.run("lines", place / "žluť.txt", "x", env=bench.environment(PYTHONIOENCODING="ascii:strict"))
+        result = bench.run(
+            "lines", place / "žluť.txt", "x", env=bench.environment(PYTHONIOENCODING="ascii:strict")
+        )
         tally.add("a refusal in ASCII", result.refused(), result.text)

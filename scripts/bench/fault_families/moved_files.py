@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import os
 import shutil
+import sqlite3
 import tempfile
 import time
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from itertools import count
 from pathlib import Path
 
+from scripts.bench.fault_families.trials import LIMIT_S, Bench, Tally, ended, numbers, rows
 from scripts.pty_meter import PtyMeter
-from trials import LIMIT_S, Bench, Tally, ended, numbers, rows
 
 RATE_HZ = 20.0
 RECORDED_S = 20.0
@@ -47,7 +49,9 @@ def _trial(bench: Bench, place: Path, fault: Callable[[Path], None], what: str) 
     recorded_s, fault_s = (4.0, 1.5) if short else (RECORDED_S, FAULT_S)
     meter = PtyMeter(place / "meter", numbered_lines(), RATE_HZ)
     try:
-        with bench.started("record", "--port", place / "meter", "--visit", visit, "--for", f"{recorded_s}") as process:
+        with bench.started(
+            "record", "--port", place / "meter", "--visit", visit, "--for", f"{recorded_s}"
+        ) as process:
             _until_lines(visit)
             time.sleep(fault_s * bench.random.uniform(0.8, 1.2))
             fault(visit)
@@ -77,7 +81,10 @@ def _found(what: str, folder: Path, place: Path, at: int, sent: int, text: str) 
     wanted = set(range(at + round(FOLLOWED_S * RATE_HZ) if what == "cut off" else first, last))
     best = max(found.values(), key=lambda kept: len(wanted & set(kept)), default=[])
     if missing := wanted - set(best):
-        return "lost", f"{len(missing)} of {len(wanted)} lines are missing in the best of {sorted(found)}: {text}"
+        return (
+            "lost",
+            f"{len(missing)} of {len(wanted)} lines are missing in the best of {sorted(found)}: {text}",
+        )
     if len(best) != len(set(best)) or best != sorted(best):
         return "falsified", f"lines twice or in disorder: {text}"
     new_name = next((name for name, kept in found.items() if kept is best), "")
@@ -119,14 +126,12 @@ def _replaced_by_a_bigger_one(visit: Path) -> None:
 
 
 def _replace(visit: Path, marks: int) -> None:
-    import sqlite3
-    from contextlib import closing
-
     other = visit.parent.parent / "replacement"
     with closing(sqlite3.connect(other)) as db:
         db.executescript((Path(__file__).resolve().parents[3] / "fixtures/visits/version_3.sql").read_text())
         db.executemany(
-            "INSERT INTO mark (utc_ns, text) VALUES (?, ?)", [(index, f"mark {index} " * 10) for index in range(marks)]
+            "INSERT INTO mark (utc_ns, text) VALUES (?, ?)",
+            [(index, f"mark {index} " * 10) for index in range(marks)],
         )
         db.commit()
     with tempfile.NamedTemporaryFile(dir=visit.parent, delete=False) as copy:
@@ -173,7 +178,10 @@ def copies(bench: Bench, tally: Tally) -> None:
                 shutil.copy(visit, copy)
             meter.stop()
             kept = numbers(copy)
-            for words in (("report", copy, "--out", place / "page.html"), ("export", copy, "--out", place / "export")):
+            for words in (
+                ("report", copy, "--out", place / "page.html"),
+                ("export", copy, "--out", place / "export"),
+            ):
                 result = bench.run(*words)
                 kind = result.failure()
                 if not kind and result.status == 0 and not kept:

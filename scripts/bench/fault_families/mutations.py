@@ -118,7 +118,19 @@ BYTES: tuple[Callable[[random.Random, Content], None], ...] = (
     truncated_at_a_page, swapped, repeated, cut_out, line_ends, garbage, garbage_behind_header,
 )  # fmt: skip
 
-TABLES = ("line", "run", "run_end", "reading", "spot", "fact", "event", "notice", "source", "check_result", "mark")
+TABLES = (
+    "line",
+    "run",
+    "run_end",
+    "reading",
+    "spot",
+    "fact",
+    "event",
+    "notice",
+    "source",
+    "check_result",
+    "mark",
+)
 COLUMNS = {
     "reading": ("volts", "u_volts", "condition", "spot_id", "context", "spot_name", "utc_ns", "live"),
     "line": ("volts", "status", "t_ns", "utc_ns", "raw", "run_id"),
@@ -128,7 +140,8 @@ COLUMNS = {
     "event": ("kind", "start_t_ns", "end_t_ns", "volts", "run_id"),
 }
 VALUES = (
-    None, 0, -1, 2**62, 1e308, -1e308, "", "no number", "\x00", "x" * 10_000, "[" * 2000, "{}", "null", b"\xff\xfe", 9e9,
+    None, 0, -1, 2**62, 1e308, -1e308, "", "no number", "\x00", "x" * 10_000, "[" * 2000, "{}", "null",
+    b"\xff\xfe", 9e9,
 )  # fmt: skip
 """What a cell may hold that no program of ours wrote."""
 
@@ -164,7 +177,12 @@ def odd_value(source: random.Random, db: sqlite3.Connection) -> str:
     return f"{table}.{column} = {str(value)[:20]!r}"
 
 
-ROWS: tuple[Callable[[random.Random, sqlite3.Connection], str], ...] = (without_table, rows_missing, odd_value, odd_value)
+ROWS: tuple[Callable[[random.Random, sqlite3.Connection], str], ...] = (
+    without_table,
+    rows_missing,
+    odd_value,
+    odd_value,
+)
 
 SHARE_OF_ROWS = 0.2
 """Mutations that SQLite itself made, so that pages and schema are sound."""

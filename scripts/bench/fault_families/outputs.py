@@ -5,12 +5,13 @@ from __future__ import annotations
 import os
 import resource
 import shutil
+import signal
 import stat
 from collections.abc import Callable
 from pathlib import Path
 
-from sample_visit import BEGAN, sample_visit, trace
-from trials import Bench, Tally
+from scripts.bench.fault_families.sample_visit import BEGAN, sample_visit, trace
+from scripts.bench.fault_families.trials import Bench, Tally
 
 MAX_FILE_BYTES = 4096
 """A disk that takes no more of a file than this."""
@@ -34,7 +35,7 @@ COMMANDS = ("report", "report --pdf", "form", "replay", "salvage", "export", "im
 
 def _words(command: str, folder: Path, target: Path) -> list[str | Path]:
     visit, logged = folder / "home.visit", folder / "logged.csv"
-    return {
+    words: dict[str, list[str | Path]] = {
         "report": ["report", visit, "--out", target],
         "report --pdf": ["report", visit, "--out", folder / "page.html", "--pdf", target],
         "form": ["form", visit, "--out", target],
@@ -42,7 +43,8 @@ def _words(command: str, folder: Path, target: Path) -> list[str | Path]:
         "salvage": ["salvage", visit, "--out", target],
         "export": ["export", visit, "--out", target, "--format", "csv"],
         "import": ["import", logged, "--visit", target, "--began", BEGAN],
-    }[command]
+    }
+    return words[command]
 
 
 def _visit_itself(folder: Path) -> Path:
@@ -118,7 +120,13 @@ MAKES_FOLDERS = "export"
 
 
 def _trial(
-    bench: Bench, tally: Tally, folder: Path, sound: Path, command: str, name: str, target: Callable[[Path], Path]
+    bench: Bench,
+    tally: Tally,
+    folder: Path,
+    sound: Path,
+    command: str,
+    name: str,
+    target: Callable[[Path], Path],
 ) -> None:
     """Aim one command at one target.
 
@@ -131,7 +139,9 @@ def _trial(
         name: of the target.
         target: makes it and gives its path.
     """
-    if (command == "import" and name in ADDING_IS_ASKED_FOR) or (command == MAKES_FOLDERS and name == "a missing folder"):
+    if (command == "import" and name in ADDING_IS_ASKED_FOR) or (
+        command == MAKES_FOLDERS and name == "a missing folder"
+    ):
         return
     if name in REPLACED and command not in ("replay", "import", "salvage"):
         return
@@ -162,7 +172,11 @@ def _of_one_name(bench: Bench, tally: Tally, sound: Path) -> None:
     with bench.place() as folder:
         visit = shutil.copy(sound, folder / "home.visit")
         (folder / "link.html").symlink_to(folder / "page.html")
-        for out, pdf in (("page.html", "page.html"), ("page.html", "./page.html"), ("page.html", "link.html")):
+        for out, pdf in (
+            ("page.html", "page.html"),
+            ("page.html", "./page.html"),
+            ("page.html", "link.html"),
+        ):
             result = bench.run("report", visit, "--out", folder / out, "--pdf", f"{folder}/{pdf}")
             tally.add(f"report to {out} and {pdf}", result.refused(), result.text)
 
@@ -171,8 +185,6 @@ def _whole_or_not(bench: Bench, tally: Tally, sound: Path) -> None:
     """An older file is replaced whole, or not at all where the disk takes no more."""
 
     def limit() -> None:
-        import signal
-
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         resource.setrlimit(resource.RLIMIT_FSIZE, (MAX_FILE_BYTES, MAX_FILE_BYTES))
 
@@ -205,4 +217,8 @@ def _table_names(bench: Bench, tally: Tally, sound: Path) -> None:
         visit = Path(shutil.copy(sound, folder / "export" / "samples.csv"))
         before = visit.read_bytes()
         result = bench.run("export", visit, "--out", folder / "export", "--format", "csv")
-        tally.add("export over its own input", "lost" if visit.read_bytes() != before else result.refused(), result.text)
+        tally.add(
+            "export over its own input",
+            "lost" if visit.read_bytes() != before else result.refused(),
+            result.text,
+        )

@@ -7,7 +7,7 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from trials import Bench
+from scripts.bench.fault_families.trials import Bench
 
 SQL = Path(__file__).resolve().parents[3] / "fixtures" / "visits" / "version_3.sql"
 BEGAN = "2026-01-02T22:00:00+01:00"
@@ -38,10 +38,13 @@ def sample_visit(bench: Bench, path: Path) -> Path:
                 "INSERT INTO spot (name, position, room) VALUES (?, ?, ?)",
                 (f"Chair {number}", 10.0 + number, f"Room {number % 5}"),
             ).lastrowid
-            for condition, volts in (("everything on", 0.5 + number / 100), ("everything off", number / 1000)):
+            for condition, volts in (
+                ("everything on", 0.5 + number / 100),
+                ("everything off", number / 1000),
+            ):
                 db.execute(
-                    "INSERT INTO reading (utc_ns, spot_id, spot_name, condition, volts, u_volts, samples, taken, context)"
-                    " VALUES (?, ?, ?, ?, ?, 0.01, 1, 'by hand', ?)",
+                    "INSERT INTO reading (utc_ns, spot_id, spot_name, condition, volts, u_volts, samples, taken, "
+                    "context) VALUES (?, ?, ?, ?, ?, 0.01, 1, 'by hand', ?)",
                     (utc_ns, spot, f"Chair {number}", condition, volts, context),
                 )
         db.commit()

@@ -1,19 +1,17 @@
-"""Lines with a lost, doubled or split byte: read from a file, and live on a terminal; searches for a meter that is none."""
+"""Lines with a lost, doubled or split byte, from a file and live; searches for a meter where there is none."""
 
 from __future__ import annotations
 
+import json
 import random
 import time
 from collections.abc import Iterator
 from itertools import count
-from pathlib import Path
 
-import json
-
-from damaged_lines import FORMS, KINDS, Counts, damaged, stream
-from messages import steady_lines
+from scripts.bench.damaged_lines import FORMS, KINDS, Counts, damaged, stream
+from scripts.bench.fault_families.messages import steady_lines
+from scripts.bench.fault_families.trials import LIMIT_S, Bench, Tally, ended, rows
 from scripts.pty_meter import PtyMeter
-from trials import LIMIT_S, Bench, Tally, ended, rows
 
 DAMAGED = 2000
 """In each form; the campaign over a million lines is `damaged_lines.py`."""

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 LIMIT_S = 60.0
-"""A command that has not ended after this time hangs. The slowest of them takes about five seconds on a busy machine."""
+"""A command that has not ended after this time hangs. The slowest takes about five seconds on a busy machine."""
 
 HELD = "held"
 KINDS = ("lost", "falsified", "traceback", "exit status", "hung", "not told", "let in")
@@ -25,7 +25,9 @@ KINDS = ("lost", "falsified", "traceback", "exit status", "hung", "not told", "l
 that nobody foresaw; an exit status that says the opposite; no end; no sentence about what happened; somebody or
 something got in that must not."""
 
-_TRACEBACK = re.compile(r"Traceback \(most recent call last\)|Something unexpected happened|Exception ignored")
+_TRACEBACK = re.compile(
+    r"Traceback \(most recent call last\)|Something unexpected happened|Exception ignored"
+)
 SHOWN_CHARACTERS = 300
 
 
@@ -58,7 +60,9 @@ class Result:
 
     def refused(self) -> str:
         """The kind of failure where the command had to refuse with a sentence; empty if it did."""
-        return self.failure() or ("exit status" if self.status == 0 else "" if self.err.strip() else "not told")
+        return self.failure() or (
+            "exit status" if self.status == 0 else "" if self.err.strip() else "not told"
+        )
 
     def done(self) -> str:
         """The kind of failure where the command had to do what it was asked; empty if it did."""
@@ -129,8 +133,8 @@ class Bench:
     def environment(self, home: Path | None = None, **more: str | None) -> dict[str, str]:
         """The environment of a command; a value of None takes a variable away."""
         home = home or self.home
-        kept = {name: os.environ[name] for name in ("PATH", "LANG") if name in os.environ}
-        wanted = kept | {
+        wanted: dict[str, str | None] = {name: os.environ.get(name) for name in ("PATH", "LANG")}
+        wanted |= {
             "HOME": str(home),
             "XDG_CACHE_HOME": str(home / "cache"),
             "XDG_CONFIG_HOME": str(home / "config"),
@@ -144,7 +148,11 @@ class Bench:
         return {name: value for name, value in wanted.items() if value is not None}
 
     def run(
-        self, *words: str | bytes | Path, env: Mapping[str, str] | None = None, limit_s: float = LIMIT_S, **how: Any
+        self,
+        *words: str | bytes | Path,
+        env: Mapping[str, str] | None = None,
+        limit_s: float = LIMIT_S,
+        **how: Any,
     ) -> Result:
         """Run the command to its end.
 
@@ -154,7 +162,11 @@ class Bench:
             limit_s: after which it hangs.
             how: further arguments of `subprocess.run`.
         """
-        where: dict[str, Any] = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "stdin": subprocess.DEVNULL}
+        where: dict[str, Any] = {
+            "stdout": subprocess.PIPE,
+            "stderr": subprocess.PIPE,
+            "stdin": subprocess.DEVNULL,
+        }
         try:
             done = subprocess.run(
                 [self.command, *words], env=env or self.environment(), timeout=limit_s, **(where | how)
@@ -166,7 +178,11 @@ class Bench:
     @contextmanager
     def started(self, *words: str | Path, **how: Any) -> Iterator[subprocess.Popen[bytes]]:
         """Start the command; what is not over in the end is killed. Arguments as of `run`."""
-        where: dict[str, Any] = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "stdin": subprocess.DEVNULL}
+        where: dict[str, Any] = {
+            "stdout": subprocess.PIPE,
+            "stderr": subprocess.PIPE,
+            "stdin": subprocess.DEVNULL,
+        }
         how.setdefault("env", self.environment())
         process = subprocess.Popen([self.command, *words], **(where | how))
         try:
@@ -215,7 +231,10 @@ def rows(visit: Path, query: str) -> list[tuple[Any, ...]]:
 
 def numbers(visit: Path) -> list[int]:
     """The numbers of the lines of `numbered_lines` that a visit log holds."""
-    return [round(volts * 1e5) for (volts,) in rows(visit, "SELECT volts FROM line WHERE volts IS NOT NULL ORDER BY id")]
+    return [
+        round(volts * 1e5)
+        for (volts,) in rows(visit, "SELECT volts FROM line WHERE volts IS NOT NULL ORDER BY id")
+    ]
 
 
 def first_difference(expected: Sequence[Any], found: Sequence[Any]) -> str:
