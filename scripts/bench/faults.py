@@ -89,13 +89,15 @@ def main() -> None:
     arguments = parser.parse_args()
     print(f"| family | tried | {' | '.join((HELD, *KINDS))} | seconds |")
     print("| --- " * (len(KINDS) + 4) + "|")
-    failures = []
-    for name in arguments.family or FAMILIES:
-        started = time.monotonic()
-        tally = trial(name, arguments.command, arguments.seed, arguments.scale)
-        print(f"{row(name, tally)} {time.monotonic() - started:.0f} |", flush=True)
-        failures += [f"{name}: {failure}" for failure in tally.listed(arguments.failures)]
-    print("", *failures, sep="\n")
+    failures: list[str] = []
+    try:
+        for name in arguments.family or FAMILIES:
+            started = time.monotonic()
+            tally = trial(name, arguments.command, arguments.seed, arguments.scale)
+            print(f"{row(name, tally)} {time.monotonic() - started:.0f} |", flush=True)
+            failures += [f"{name}: {failure}" for failure in tally.listed(arguments.failures)]
+    finally:
+        print("", *failures, sep="\n")
 
 
 if __name__ == "__main__":

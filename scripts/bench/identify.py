@@ -24,6 +24,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
 from logger.clock import SystemClock
+from logger.errors import StillvoltError
 from logger.meter.identification import KNOWN_QUERIES, IdentifiedMeter, identify
 from logger.meter.port import PortSettings
 from logger.recording.session import record
@@ -99,7 +100,8 @@ def replug(times: int, rate_hz: float = 20.0) -> None:
     recorder.start()
     pulled, put_back = [], []
     source = np.random.default_rng(1)
-    time.sleep(1.0)
+    while not _has_samples(visit):
+        time.sleep(0.1)
     for _ in range(times):
         pulled.append(time.monotonic_ns())
         meter.pull()
@@ -131,6 +133,17 @@ def replug(times: int, rate_hz: float = 20.0) -> None:
     print(
         f"last sample before a pull: at most {max(starts_off_s):.3f} s before it (a line every {1 / rate_hz:.3f} s)"
     )
+
+
+def _has_samples(visit: Path) -> bool:
+    """Whether the recorder has made the visit and written its first sample."""
+    try:
+        log = VisitLog.open(visit)
+    except StillvoltError:  # it is being made
+        return False
+    found = len(log.samples.after().volts) > 0
+    log.close()
+    return found
 
 
 def _all(message: queue.SimpleQueue[str]) -> list[str]:

@@ -1,8 +1,8 @@
 """Damaged files: each mutation put before every command that opens a visit.
 
 A command has to refuse with a sentence and a status that is not 0, or to answer as it does for the undamaged file. Of
-a file that was edited through SQLite, and holds other values than were measured, it is only asked that a command ends in
-order: who can write the file can write anything.
+a file that was edited through SQLite, and holds other values than were measured, it is only asked that a command ends
+in order: who can write the file can write anything.
 """
 
 from __future__ import annotations
