@@ -49,6 +49,17 @@ def _seconds(text: str) -> float:
     return seconds
 
 
+def _volts(text: str) -> float:
+    """A voltage from 0 on; raises ArgumentTypeError, which argparse shows with the option's name."""
+    try:
+        volts = float(text)
+    except ValueError:
+        volts = nan
+    if not 0 <= volts < inf:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of volts")
+    return volts
+
+
 def _baud(text: str) -> int:
     """A number of bauds; raises ArgumentTypeError, which argparse shows with the option's name."""
     if not (text.isascii() and text.isdecimal() and 0 < int(text) <= MAX_BAUD):
@@ -81,7 +92,7 @@ def _add_recording(commands: Commands) -> None:
     record.add_argument(
         "--query", metavar="TEXT", help="what the meter has to be sent for each value (READ?)"
     )
-    record.add_argument("--query-every", type=float, metavar="SECONDS", help="0.5 if not given")
+    record.add_argument("--query-every", type=_seconds, metavar="SECONDS", help="0.5 if not given")
 
     bring_in = commands.add_parser(
         "import", help="add a trace logged elsewhere (CSV: time_s,volts) to a visit log as a run"
@@ -138,7 +149,7 @@ def _add_analysis(commands: Commands) -> None:
     names = "joined by commas; a name that has a comma is in double quotes"
     sources.add_argument("--circuits", default="", help=f"all names on the panel, {names}")
     sources.add_argument("--keep", default="", help=f"names that must stay on, {names}")
-    sources.add_argument("--target", type=float, metavar="VOLTS", help="default 0.1 V")
+    sources.add_argument("--target", type=_volts, metavar="VOLTS", help="default 0.1 V")
 
     night = commands.add_parser("night", help="sum up a night: levels, steps, repeating loads, motion")
     night.add_argument("visit", type=Path)

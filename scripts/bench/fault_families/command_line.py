@@ -52,13 +52,13 @@ def command_line(bench: Bench, tally: Tally) -> None:
 def _numbers(bench: Bench, tally: Tally, place: Path) -> None:
     record = ("record", "--port", "sim://", "--visit", place / "n.visit")
     for option, values in (("--for", WRONG_NUMBERS), ("--baud", WRONG_BAUDS)):
-        for value in values:
+        for value in bench.chosen(values):
             end = () if option == "--for" else ("--for", "1")
             result = bench.run(*record, f"{option}={value}", *end, limit_s=20.0)
             tally.add(f"{option} {value!r}", result.refused(), result.text)
             for path in place.glob("n.visit*"):
                 path.unlink()
-    for value in WRONG_NUMBERS[:3]:
+    for value in bench.chosen(WRONG_NUMBERS[:3]):
         with bench.place() as folder:
             (folder / "r.csv").write_text("on,volts,u_volts\n*,0.5,0.01\n,0.1,0.01\nA,0.3,0.01\n")
             result = bench.run("sources", folder / "r.csv", f"--target={value}")
@@ -69,7 +69,7 @@ def _numbers(bench: Bench, tally: Tally, place: Path) -> None:
 
 def _names(bench: Bench, tally: Tally, place: Path, sound: Path) -> None:
     logged = trace(place / "logged.csv", 60.0)
-    for name in (*USABLE_NAMES, *UNUSABLE_NAMES):
+    for name in bench.chosen((*USABLE_NAMES, *UNUSABLE_NAMES)):
         with bench.place() as folder:
             result = bench.run("import", logged, "--visit", folder / name, "--began", BEGAN)
             kind = result.done() if name in USABLE_NAMES else result.refused()
@@ -81,40 +81,38 @@ def _names(bench: Bench, tally: Tally, place: Path, sound: Path) -> None:
                 kind = "let in"
             tally.add(f"a visit called {name[:40]!r}", kind, result.text)
     long, data = os.fsencode(place / LONG), os.fsencode(place) + b"/" + BYTES
-    for what, path in (
-        ("300 characters", long),
-        ("bytes", data),
-        ("a folder", os.fsencode(place)),
-        ("nothing", b""),
-    ):
+    places = (("300 characters", long), ("bytes", data), ("a folder", os.fsencode(place)), ("nothing", b""))
+    for what, path in bench.chosen(places):
         reading: tuple[tuple[str | bytes | Path, ...], ...] = (
             ("report", path, "--out", place / "page.html"), ("export", path, "--out", place / "e"),
             ("compare", path, sound), ("verify", path), ("form", path, "--out", place / "form.html"), ("night", path),
             ("stop", path), ("lines", path), ("replay", path, "--events", place / "events"), ("sources", path),
             ("archive", path + b"/missing"),
         )  # fmt: skip
-        for words in reading:
+        for words in bench.chosen(reading):
             result = bench.run(*words)
             kind = result.refused() if result.status != 2 or words[0] != "verify" else ""
             tally.add(f"{words[0]!s} of {what}", kind, result.text)
         if what in ("300 characters", "a folder", "nothing"):
-            for command in (
+            writing: tuple[tuple[str | bytes | Path, ...], ...] = (
                 ("report", sound, "--out", path),
                 ("form", sound, "--out", path),
                 ("replay", logged, "--events", path),
-            ):
+            )
+            for command in bench.chosen(writing):
                 result = bench.run(*command)
-                tally.add(f"{command[0]} to {what}", result.refused(), result.text)
+                tally.add(f"{command[0]!s} to {what}", result.refused(), result.text)
     named = os.fsencode(place) + b"/" + BYTES
     shutil.copy(os.fsencode(sound), named)
-    for words in (
+    odd: tuple[tuple[str | bytes | Path, ...], ...] = (
         ("report", named, "--out", place / "bytes.html"),
         ("export", named, "--out", place / "be"),
         ("verify", named),
-    ):
+    )
+    for words in bench.chosen(odd):
         result = bench.run(*words)
         kind = result.failure() or ("" if result.status in (0, 1, 2) and result.text.strip() else "not told")
-        tally.add(f"{words[0]} of a visit whose name is no text", kind, result.text)
+        tally.add(f"{words[0]!s} of a visit whose name is no text", kind, result.text)
 
 
 def _homes_and_zones(bench: Bench, tally: Tally, sound: Path) -> None:
@@ -136,19 +134,20 @@ def _homes_and_zones(bench: Bench, tally: Tally, sound: Path) -> None:
             **{f"XDG_{n}_HOME": "/missing/x" for n in ("CACHE", "CONFIG", "STATE", "DATA")},
         },
     }
-    for name, change in homes.items():
+    for name, change in bench.chosen(homes.items()):
         environment = bench.environment(None, **change)
         with bench.place() as folder:
             shutil.copy(sound, folder / "home.visit")
-            for words in (
+            commands: tuple[tuple[str | Path, ...], ...] = (
                 ("report", folder / "home.visit", "--out", folder / "p.html"), ("running",), ("meters",), ("ports",),
                 ("stop", folder / "home.visit"),
                 ("record", "--port", "sim://", "--visit", folder / "r.visit", "--for", "1"),
-            ):  # fmt: skip
+            )  # fmt: skip
+            for words in bench.chosen(commands):
                 result = bench.run(*words, env=environment, cwd=folder)
                 kind = result.refused() if words[0] == "stop" else result.done()
                 tally.add(f"{words[0]}, home {name}", kind, result.text)
-    for zone in ZONES:
+    for zone in bench.chosen(ZONES):
         with bench.place() as folder:
             result = bench.run(
                 "record",
@@ -166,7 +165,7 @@ def _homes_and_zones(bench: Bench, tally: Tally, sound: Path) -> None:
 
 
 def _wrong_words(bench: Bench, tally: Tally, place: Path, sound: Path) -> None:
-    for words in (
+    wrong: tuple[tuple[str | Path, ...], ...] = (
         ("report",), ("nonsense",), ("report", sound), ("--nonsense",), ("record", "--port", "sim://"),
         ("night", sound, "--night", "0"),
         ("night", sound, "--night", "99"), ("night", sound, "--from", "25:99"),
@@ -177,15 +176,16 @@ def _wrong_words(bench: Bench, tally: Tally, place: Path, sound: Path) -> None:
         ("archive", place, "--from", "2026-13-40"), ("record", "--port", "", "--visit", place / "i.visit"),
         ("record", "--port", "/dev/null", "--visit", place / "i.visit", "--for", "1"),
         ("record", "--port", str(sound), "--visit", place / "i.visit"),
-    ):  # fmt: skip
+    )  # fmt: skip
+    for words in bench.chosen(wrong):
         result = bench.run(*words, limit_s=30.0)
         tally.add(f"stillvolt {' '.join(map(str, words))[:60]}", result.refused(), result.text)
 
 
 def _keyboard(bench: Bench, tally: Tally) -> None:
     """Ctrl+C ends each command with a sentence; a recording ends in order."""
-    for after_s in (0.05, 0.3, 1.0, 2.0):
-        for words in (("archive", "/usr"), ("identify", "--port", "METER")):
+    for after_s in bench.chosen((0.05, 0.3, 1.0, 2.0)):
+        for words in bench.chosen((("archive", "/usr"), ("identify", "--port", "METER"))):
             with bench.place() as place:
                 meter = PtyMeter(place / "meter", iter(()), 1.0)
                 given = [str(place / "meter") if word == "METER" else word for word in words]
@@ -199,7 +199,7 @@ def _keyboard(bench: Bench, tally: Tally) -> None:
                 tally.add(
                     f"Ctrl+C after {after_s} s in {words[0]}", "" if early else result.failure(), result.text
                 )
-    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+    for number in bench.chosen((signal.SIGINT, signal.SIGTERM, signal.SIGHUP)):
         with bench.place() as place:
             visit = place / "home.visit"
             meter = PtyMeter(place / "meter", steady_lines(), RATE_HZ)

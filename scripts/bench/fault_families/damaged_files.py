@@ -145,7 +145,7 @@ def damaged_files(bench: Bench, tally: Tally) -> None:
                 source = random.Random(f"{bench.random.random()} {number}")
                 damaged = Path(shutil.copy(sound, folder / "damaged.visit"))
                 what, edited = mutate(source, damaged)
-                run = bench.run if number % ALSO_INSTALLED == 0 else None
+                run = bench.run if number % ALSO_INSTALLED == ALSO_INSTALLED - 1 else None
                 for command in filter(expected.__contains__, COMMANDS):
                     kind, detail = _judged(table, damaged, command, expected, forks.run, number % 2 == 1)
                     if run and not kind:

@@ -148,11 +148,11 @@ def hostile_visits(bench: Bench, tally: Tally) -> None:
     """Run the family."""
     with bench.place() as place:
         sound = sample_visit(bench, place / "sound.visit")
-        for what, sql in FOREIGN.items():
+        for what, sql in bench.chosen(FOREIGN.items()):
             _trial(bench, tally, sound, what, lambda db, sql=sql: db.executescript(sql), must_refuse=True)  # type: ignore[misc]
-        for what, change in CONTENT.items():
+        for what, change in bench.chosen(CONTENT.items()):
             _trial(bench, tally, sound, what, change, must_refuse=False)
-    for url in PORTS:
+    for url in bench.chosen(PORTS):
         with bench.place() as place:
             target = place / "written"
             result = bench.run(
@@ -189,7 +189,7 @@ def _trial(
                 change(db)
             db.commit()
         before = visit.stat().st_size, visit.stat().st_mtime_ns
-        for command in COMMANDS:
+        for command in bench.chosen(COMMANDS):
             words = {
                 "report": ("report", visit, "--out", place / "page.html"),
                 "export": ("export", visit, "--out", place / "export", "--format", "csv"),

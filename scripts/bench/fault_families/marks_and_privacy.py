@@ -11,12 +11,15 @@ from pathlib import Path
 
 from scripts.bench.fault_families.messages import RATE_HZ, steady_lines
 from scripts.bench.fault_families.sample_visit import BEGAN, sample_visit, trace
-from scripts.bench.fault_families.trials import Bench, Tally, ended, rows
+from scripts.bench.fault_families.trials import LIMIT_S, Bench, Tally, ended, rows
 from scripts.pty_meter import PtyMeter
 
 RECORDED_S = 3
 NOBODY = 65534
 FIRST_PAGE_CHARACTERS = 4000
+SECOND_RECORDERS = (
+    "one home", "two homes", "two homes and a link", "two homes and a hard link", "two users", "import",
+)  # fmt: skip
 
 
 def simulated(bench: Bench, tally: Tally) -> None:
@@ -41,7 +44,7 @@ def simulated(bench: Bench, tally: Tally) -> None:
             (("archive", visits), None),
             (("archive", visits, "--json"), None),
         )
-        for words, made in trials:
+        for words, made in bench.chosen(trials):
             result = bench.run(*words)
             text = _first_page(made) if made else result.out
             kind = result.failure() or ("" if "simulat" in text.lower() else "falsified")
@@ -116,91 +119,70 @@ def _judge(tally: Tally, path: Path, what: str) -> None:
 
 def two_recorders(bench: Bench, tally: Tally) -> None:
     """Two homes, two users, two names of one visit: the second is refused, the first goes on."""
-    for what in (
-        "one home",
-        "two homes",
-        "two homes and a link",
-        "two homes and a hard link",
-        "two users",
-        "import",
-    ):
+    for what in bench.chosen(SECOND_RECORDERS):
         if what == "two users" and os.geteuid() != 0:
             continue
         with bench.place() as place:
             for folder in (bench.folder, place):
                 folder.chmod(0o777)
-            first, second = place / "a", place / "b"
-            first.mkdir()
-            second.mkdir()
-            second.chmod(0o777)
-            visit, name = place / "home.visit", place / "home.visit"
-            meters = [
-                PtyMeter(place / f"meter{number}", _level(volts), RATE_HZ)
-                for number, volts in ((1, 1), (2, 2))
-            ]
-            for path in Path("/dev/pts").glob("[0-9]*"):
-                if what == "two users":
-                    path.chmod(0o666)
-            with bench.started(
-                "record",
-                "--port",
-                meters[0].path,
-                "--visit",
-                visit,
-                "--for",
-                "6",
-                env=bench.environment(first),
-            ) as process:
-                limit = time.monotonic() + 30
-                while not rows(visit, "SELECT 1 FROM line") and time.monotonic() < limit:
-                    time.sleep(0.1)
-                if "hard" in what:
-                    name = place / "hard.visit"
-                    name.hardlink_to(visit)
-                elif "link" in what:
-                    name = place / "link.visit"
-                    name.symlink_to(visit)
-                how = {}
-                if what == "two users":
-                    for path in place.glob("home.visit*"):
-                        path.chmod(0o666)
-                    how = {"user": NOBODY, "group": NOBODY}
-                environment = bench.environment(first if what == "one home" else second)
-                words: tuple[object, ...] = (
-                    "record",
-                    "--port",
-                    meters[1].path,
-                    "--visit",
-                    name,
-                    "--for",
-                    "2",
-                )
-                if what == "import":
-                    words = (
-                        "import",
-                        trace(place / "t.csv", 60),
-                        "--visit",
-                        name,
-                        "--began",
-                        "2030-01-01T00:00:00Z",
-                    )
-                try:
-                    result = bench.run(*words, env=environment, **how)  # type: ignore[arg-type]
-                except PermissionError:  # the other user may not read the installation: nothing was tried
-                    result = None
-                one = ended(process)
-            for meter in meters:
-                meter.stop()
-            if result is None:
-                continue
-            volts = {
-                round(value) for (value,) in rows(visit, "SELECT volts FROM line WHERE volts IS NOT NULL")
-            }
-            runs = rows(visit, "SELECT reason FROM run_end")
-            kind = "let in" if volts != {1} or result.status == 0 else result.refused() or one.done()
-            if not kind and runs != [("the time was up",)]:
-                kind = "falsified"
-            tally.add(what, kind, f"{volts} {runs} {result.text} {one.text}")
+            meters = [PtyMeter(place / f"meter{volts}", _level(volts), RATE_HZ) for volts in (1, 2)]
+            try:
+                _second_recorder(bench, tally, place, what)
+            except PermissionError:
+                pass  # the other user may not read the installation: nothing was tried
+            finally:
+                for meter in meters:
+                    meter.stop()
+
+
+def _second_recorder(bench: Bench, tally: Tally, place: Path, what: str) -> None:
+    """One recorder at work, and another program that wants to write into its visit.
+
+    Args:
+        bench: with the command.
+        tally: for the verdict.
+        place: with two meters.
+        what: in `SECOND_RECORDERS`.
+    """
+    visit, homes = place / "home.visit", (place / "a", place / "b")
+    for home in homes:
+        home.mkdir()
+        home.chmod(0o777)
+    with bench.started(
+        "record", "--port", place / "meter1", "--visit", visit, env=bench.environment(homes[0])
+    ) as process:
+        limit = time.monotonic() + LIMIT_S
+        while not rows(visit, "SELECT 1 FROM line") and time.monotonic() < limit:
+            time.sleep(0.1)
+        name, how = _other_name(place, visit, what), {}
+        if what == "two users":
+            for path in (*place.glob("home.visit*"), (place / "meter2").resolve()):
+                path.chmod(0o666)
+            how = {"user": NOBODY, "group": NOBODY}
+        words: tuple[str | Path, ...] = ("record", "--port", place / "meter2", "--visit", name, "--for", "2")
+        if what == "import":
+            words = ("import", trace(place / "t.csv", 60), "--visit", name, "--began", "2030-01-01T00:00:00Z")
+        environment = bench.environment(homes[0 if what == "one home" else 1])
+        result = bench.run(*words, env=environment, **how)
+        process.terminate()
+        one = ended(process)
+    volts = {round(value) for (value,) in rows(visit, "SELECT volts FROM line WHERE volts IS NOT NULL")}
+    runs = rows(visit, "SELECT reason FROM run_end")
+    kind = "let in" if volts != {1} or result.status == 0 else result.refused() or one.done()
+    if not kind and runs != [("stopped",)]:
+        kind = "falsified"
+    tally.add(what, kind, f"{volts} {runs} {result.text} {one.text}")
+
+
+def _other_name(place: Path, visit: Path, what: str) -> Path:
+    """The name by which the second program knows the visit."""
+    if "hard" in what:
+        (place / "hard.visit").hardlink_to(visit)
+        return place / "hard.visit"
+    if "link" in what:
+        (place / "link.visit").symlink_to(visit)
+        return place / "link.visit"
+    return visit
 
 
 def _level(volts: float) -> Iterator[bytes]:

@@ -12,7 +12,7 @@ from itertools import count
 from pathlib import Path
 from typing import Any
 
-from scripts.bench.fault_families.trials import LIMIT_S, Bench, Result, Tally, ended, rows
+from scripts.bench.fault_families.trials import LIMIT_S, MIN_SCALE_OF_LISTS, Bench, Result, Tally, ended, rows
 from scripts.pty_meter import PtyMeter
 
 RECORDED_S = 5.0
@@ -59,7 +59,7 @@ def toggling_lines() -> Iterator[bytes]:
 
 def messages(bench: Bench, tally: Tally) -> None:
     """Run the family."""
-    for name in CHANNELS:
+    for name in bench.chosen(CHANNELS):
         with bench.place() as place:
             result, visit, lines = _recording(
                 bench, place, CHANNELS[name], "Küche Žižkov ☕.visit", steady_lines()
@@ -71,6 +71,8 @@ def messages(bench: Bench, tally: Tally) -> None:
             if not kept or kept[0][0] < MIN_SHARE * lines:
                 kind = "lost"
             tally.add(f"record, {name}", kind, f"{kept} of {lines}: {result.text}")
+    if bench.scale < MIN_SCALE_OF_LISTS:
+        return
     with bench.place() as place:
         result, visit, _ = _recording(bench, place, {}, "home.visit", toggling_lines())
         notices = rows(visit, "SELECT count(*) FROM notice")[0][0]

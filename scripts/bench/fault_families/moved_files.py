@@ -34,7 +34,7 @@ def numbered_lines() -> Iterator[bytes]:
 
 def moved_files(bench: Bench, tally: Tally) -> None:
     """Run the family."""
-    for what in FAULTS:
+    for what in bench.chosen(FAULTS):
         for _ in range(bench.repeats(REPEATS)):
             with bench.place() as place:
                 kind, detail = _trial(bench, place, FAULTS[what], what)
@@ -61,7 +61,7 @@ def _trial(bench: Bench, place: Path, fault: Callable[[Path], None], what: str) 
         meter.stop()
     if kind := result.failure():
         return kind, result.text
-    return _found(what, folder, place, at, len(meter.all_written_ns), result.text)
+    return _found(what, place, at, round((recorded_s - FOLLOWED_S) * RATE_HZ), result.text)
 
 
 def _until_lines(visit: Path) -> None:
@@ -70,15 +70,24 @@ def _until_lines(visit: Path) -> None:
         time.sleep(0.05)
 
 
-def _found(what: str, folder: Path, place: Path, at: int, sent: int, text: str) -> tuple[str, str]:
-    """Whether the lines are all in the one file where somebody looks for them."""
-    replacement = place / "replacement"
-    if replacement.exists() and (folder / "home.visit").read_bytes() != replacement.read_bytes():
+def _found(what: str, place: Path, at: int, least: int, text: str) -> tuple[str, str]:
+    """Whether the lines are all in the one file where somebody looks for them.
+
+    Args:
+        what: in `FAULTS`.
+        place: where everything is.
+        at: number of the last line before the fault.
+        least: lines that a recording of this length has.
+        text: what the recorder printed.
+    """
+    replacement, there = place / "replacement", place / "visits" / "home.visit"
+    if replacement.exists() and there.read_bytes() != replacement.read_bytes():
         return "lost", f"the replacement was changed: {text}"
     # Whoever copies the folder away later has the files alone.
     found = {path.name: numbers(path) for path in place.rglob("*.visit") if path.read_bytes()[:16] == SQLITE}
-    first, last = min((f[0] for f in found.values() if f), default=0), sent - round(FOLLOWED_S * RATE_HZ)
-    wanted = set(range(at + round(FOLLOWED_S * RATE_HZ) if what == "cut off" else first, last))
+    first = min((kept[0] for kept in found.values() if kept), default=1)
+    start = at + round(FOLLOWED_S * RATE_HZ) if what == "cut off" else first
+    wanted = set(range(start, first + least))
     best = max(found.values(), key=lambda kept: len(wanted & set(kept)), default=[])
     if missing := wanted - set(best):
         return (

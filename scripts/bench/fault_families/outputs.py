@@ -21,8 +21,8 @@ def outputs(bench: Bench, tally: Tally) -> None:
     """Run the family."""
     with bench.place() as place:
         sound = sample_visit(bench, place / "sound.visit")
-        for name, target in TARGETS.items():
-            for command in COMMANDS:
+        for name, target in bench.chosen(TARGETS.items()):
+            for command in bench.chosen(COMMANDS):
                 with bench.place() as folder:
                     _trial(bench, tally, folder, sound, command, name, target)
         _of_one_name(bench, tally, sound)
@@ -117,6 +117,7 @@ ADDING_IS_ASKED_FOR = ("the visit itself", "another visit", "a visit under anoth
 REPLACED = {"the trace", "a link to the trace"}
 """Of the reading commands another kind of file, which may be replaced whole."""
 MAKES_FOLDERS = "export"
+ONE_NAME = (("page.html", "page.html"), ("page.html", "./page.html"), ("page.html", "link.html"))
 
 
 def _trial(
@@ -172,11 +173,7 @@ def _of_one_name(bench: Bench, tally: Tally, sound: Path) -> None:
     with bench.place() as folder:
         visit = shutil.copy(sound, folder / "home.visit")
         (folder / "link.html").symlink_to(folder / "page.html")
-        for out, pdf in (
-            ("page.html", "page.html"),
-            ("page.html", "./page.html"),
-            ("page.html", "link.html"),
-        ):
+        for out, pdf in bench.chosen(ONE_NAME):
             result = bench.run("report", visit, "--out", folder / out, "--pdf", f"{folder}/{pdf}")
             tally.add(f"report to {out} and {pdf}", result.refused(), result.text)
 
@@ -188,7 +185,7 @@ def _whole_or_not(bench: Bench, tally: Tally, sound: Path) -> None:
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         resource.setrlimit(resource.RLIMIT_FSIZE, (MAX_FILE_BYTES, MAX_FILE_BYTES))
 
-    for command in ("report", "form", "replay"):
+    for command in bench.chosen(("report", "form", "replay")):
         with bench.place() as folder:
             shutil.copy(sound, folder / "home.visit")
             trace(folder / "logged.csv", 14_000.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import shutil
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -29,7 +30,15 @@ def trace(path: Path, seconds: float = NIGHT_S) -> Path:
 
 
 def sample_visit(bench: Bench, path: Path) -> Path:
-    """Make a visit with a night, spots and readings; raises RuntimeError where the command cannot."""
+    """Put a visit with a night, spots and readings there; raises RuntimeError where the command cannot make one."""
+    if bench.sample is None:
+        bench.sample = _made(bench, bench.folder / "sample.visit")
+    shutil.copyfile(bench.sample, path)
+    path.chmod(0o600)
+    return path
+
+
+def _made(bench: Bench, path: Path) -> Path:
     with closing(sqlite3.connect(path)) as db:
         db.executescript(SQL.read_text(encoding="utf-8"))
         utc_ns, context = db.execute("SELECT utc_ns, context FROM reading WHERE id = 4").fetchone()

@@ -24,7 +24,7 @@ IDENTIFY_LIMIT_S = 180.0
 
 def streams(bench: Bench, tally: Tally) -> None:
     """Files of lines, in each form: a false sample is one that is off by more than 2 %."""
-    for form in FORMS:
+    for form in bench.chosen(FORMS):
         lines = list(stream(form, bench.random.randrange(10**6), SHARE, bench.repeats(DAMAGED)))
         counts = Counts()
         with bench.place() as place:

@@ -10,11 +10,11 @@ import sqlite3
 import subprocess
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 LIMIT_S = 60.0
 """A command that has not ended after this time hangs. The slowest takes about five seconds on a busy machine."""
@@ -29,6 +29,10 @@ _TRACEBACK = re.compile(
     r"Traceback \(most recent call last\)|Something unexpected happened|Exception ignored"
 )
 SHOWN_CHARACTERS = 300
+MIN_SCALE_OF_LISTS = 0.01
+"""Below this share of the repeats only one of each list of faults is tried: the size of a test."""
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +124,8 @@ class Bench:
         self.scale = scale
         self.home = folder / "home"
         self.home.mkdir()
+        self.sample: Path | None = None
+        """The sample visit, once it was made."""
 
     @property
     def python(self) -> Path:
@@ -129,6 +135,11 @@ class Bench:
     def repeats(self, full: int) -> int:
         """How many of `full` trials are made, at least one."""
         return max(1, round(full * self.scale))
+
+    def chosen(self, things: Iterable[T]) -> list[T]:
+        """All of them; one that is drawn where fewer trials than of the smallest run are wanted."""
+        every = list(things)
+        return every if self.scale >= MIN_SCALE_OF_LISTS else [self.random.choice(every)]
 
     def environment(self, home: Path | None = None, **more: str | None) -> dict[str, str]:
         """The environment of a command; a value of None takes a variable away."""
