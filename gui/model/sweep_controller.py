@@ -6,16 +6,24 @@ What is shown is worked out from the log (`logger.sweep`); only the choice and t
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 
 from gui.model.cached_task import CachedTask
 from gui.model.source_list_controller import SourceListController
+from gui.model.switching_evidence import (
+    AskedSince,
+    PendingSwitching,
+    SweptReading,
+    UnchangedValue,
+    unchanged_value,
+)
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import reading_text
 from logger.clock import NS_PER_S
+from logger.errors import StillvoltError
 from logger.settling.events import State
 from logger.sweep.sweep_progress import (
     Combination,
@@ -38,25 +46,6 @@ A meter's averaging and the detector's own delay are over by then.
 """
 
 
-@dataclass(frozen=True, slots=True)
-class PendingSwitching:
-    """A combination is set and its reading is awaited."""
-
-    spot: Spot
-    combination: Combination
-    since_utc_ns: int
-    """When the user reported that it is set, on the steady time line."""
-
-
-@dataclass(frozen=True, slots=True)
-class SweptReading:
-    """A reading that was taken after a switching."""
-
-    reading: Reading
-    switched_utc_ns: int
-    """When the user reported that it was switched, on the steady time line."""
-
-
 class SweepController:
     """The work of the stage Sources.
 
@@ -71,6 +60,9 @@ class SweepController:
         """A combination that the user chose instead of the next one of the plan."""
         self.newest: SweptReading | None = None
         """What was taken last in this window; None before the first."""
+        self.unchanged: UnchangedValue | None = None
+        """A reading that is not taken until the user has answered whether anything was switched."""
+        self._asked = AskedSince()
         self.source_list = SourceListController(controller, self._forget_chosen)
         executor = ThreadPoolExecutor(1)
         self._plan: CachedTask[SwitchOffPlan | None] = CachedTask(lambda: executor)
@@ -226,10 +218,45 @@ class SweepController:
         return max(STILL_AFTER_SWITCHING_S - (live.beat_steady_utc_ns - since_ns) / NS_PER_S, 0.0)
 
     def take_when_due(self) -> Reading | None:
-        """Take the awaited reading if it is time; None otherwise, or when it was refused."""
+        """Take the awaited reading if it is time; None otherwise, when it was refused, or when `unchanged` is asked."""
         waiting = self.waiting
         if waiting is None or self.left_s() != 0.0:
             return None
+        self.waiting = None
+        self.unchanged = self._without_evidence(waiting)
+        if self.unchanged is not None:
+            self.controller.message = Message(
+                f"{waiting.combination.label}: not taken, the value has not changed", refused=True
+            )
+            return None
+        return self._take(waiting)
+
+    def _without_evidence(self, waiting: PendingSwitching) -> UnchangedValue | None:
+        """What is awaited where nothing shows that something was switched for it; None where something does."""
+        live = self.controller.snapshot.live
+        try:
+            span = self.controller.log.current_value.settled_span(waiting.since_utc_ns)
+        except StillvoltError:  # taking it states why it is refused
+            return None
+        if live is None:
+            return None
+        return unchanged_value(waiting, span, live, self.controller.snapshot.readings, self._asked.utc_ns)
+
+    def note_asked(self) -> None:
+        """Note since when the next combination has been asked for."""
+        live = self.controller.snapshot.live
+        if live is not None and self.waiting is None:
+            self._asked.note(live, self.next_reading())
+
+    def take_unchanged(self, unchanged: UnchangedValue) -> Reading | None:
+        """Take a reading on the user's word that it was switched and nothing changed; None when it was refused.
+
+        Args:
+            unchanged: what the user was asked about.
+        """
+        return self._take(unchanged.pending, stated_unchanged=True)
+
+    def _take(self, waiting: PendingSwitching, stated_unchanged: bool = False) -> Reading | None:
         taken: list[Reading] = []
 
         def do() -> str:
@@ -238,13 +265,13 @@ class SweepController:
                 waiting.combination.label,
                 live=waiting.combination.live,
                 switched_utc_ns=waiting.since_utc_ns,
+                stated_unchanged=stated_unchanged,
             )
             taken.append(reading)
             self.controller.history.remember(reading)
             self.newest = SweptReading(reading, waiting.since_utc_ns)
             return f"Taken: {reading_text(reading)} at “{reading.spot_name}”, {waiting.combination.label}"
 
-        self.waiting = None
         self.controller.do(do)
         if taken:
             self.chosen = None

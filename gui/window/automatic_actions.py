@@ -14,7 +14,7 @@ from gui.model.wording import spoken_change, volts_text
 from gui.shell.action_bar import ActionBar
 from gui.shell.prompt import PromptPanel
 from gui.sound.sounds import Sounds, Tone
-from gui.stages.sources.suspect_prompts import doubt_prompt
+from gui.stages.sources.suspect_prompts import doubt_prompt, unchanged_prompt
 from gui.window.stage_pages import StagePages
 from logger.settling.events import State
 from logger.visit.records.reading_records import Reading
@@ -67,6 +67,7 @@ class AutomaticActions:
 
     def take_what_is_due(self) -> None:
         """Take the hands-free reading, or the one that the sweep or tonight's list awaits, when it is time."""
+        self._sweep.note_asked()
         hands_free = self._controller.hands_free
         if hands_free.is_armed and self._prompt.prompt is None and hands_free.is_due():
             self._hands_free_actions.take_due()
@@ -91,7 +92,13 @@ class AutomaticActions:
 
     def ask_what_is_open(self) -> None:
         """Ask about the reading that was taken last where it looks mistaken; an open question comes first."""
-        if self._to_ask is None or self._prompt.prompt is not None:
+        if self._prompt.prompt is not None:
+            return
+        if self._sweep.unchanged is not None:
+            unchanged, self._sweep.unchanged = self._sweep.unchanged, None
+            self._prompt.ask(unchanged_prompt(self._sweep, unchanged, self._announce_taken))
+            return
+        if self._to_ask is None:
             return
         (reading, doubts), self._to_ask = self._to_ask, None
         if reading.id in [r.id for r in self._controller.snapshot.readings if r.void_reason is None]:
@@ -127,6 +134,15 @@ class AutomaticActions:
     def _take_switched(self) -> None:
         """Take the reading that is awaited after a switching, and speak what to switch next."""
         reading = self._sweep.take_when_due()
+        if self._sweep.unchanged is not None:
+            self._action_bar.flash()
+            self._sounds.speak("The value has not changed. Was it switched?")
+            self._redraw()
+        else:
+            self._announce_taken(reading)
+
+    def _announce_taken(self, reading: Reading | None) -> None:
+        """Announce a reading of the sweep, with what speaks against it; None: it was refused."""
         if reading is None:
             self._action_bar.flash()
             self._sounds.speak("Not taken.")

@@ -53,7 +53,8 @@ class SpotPlan:
             there is none.
         left_robust_volts: prediction with the robust set switched off, V.
         left_plain_volts: prediction with the plain rule's set switched off, V.
-        confirming_reading: the newest reading with exactly the plan's set switched off; None while there is none.
+        confirming_reading: the newest reading with exactly the plan's set switched off, of those that a change of the
+            value or a new still stretch came before; None while there is none.
         times_confirmed: how many valid readings there are of that.
         suspects: readings that contradict the others here, the most likely mistake first; none where all agree.
         is_consistent: whether the readings here agree with each other.
@@ -116,7 +117,12 @@ def spot_plan(
         for key in by_name
         if (effect := effects.get(key)) is not None
     )
-    confirming = _readings_of(goal, readings, swept.spot_id, sources)
+    # What rests on the user's word alone, without a change of the value, confirms nothing.
+    confirming = [
+        reading
+        for reading in _readings_of(goal, readings, swept.spot_id, sources)
+        if not reading.stated_unchanged
+    ]
     background = _readings_of(combination_of([], sources), readings, swept.spot_id, sources)
     prediction = _with_context(answer.predicted_volts, answer.u_predicted_volts, swept.found.readings)
     return SpotPlan(

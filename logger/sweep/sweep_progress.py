@@ -263,7 +263,7 @@ def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source
             (
                 frozenset(map(str, live)) & frozenset(names),
                 reading.volts,
-                _u_in_sweep_volts(reading, repeatability),
+                u_in_sweep_volts(reading, repeatability),
             )
             for live, reading in rows
         ],
@@ -285,7 +285,7 @@ def effective_live(live: frozenset[int], sources: Sequence[Source]) -> frozenset
     return live - dead
 
 
-def _u_in_sweep_volts(reading: Reading, repeatability: Repeatability) -> float:
+def u_in_sweep_volts(reading: Reading, repeatability: Repeatability) -> float:
     """Standard uncertainty of a reading relative to the others of its sweep, V: scatter and posture.
 
     Whoever sweeps gets up for every breaker. The posture counts by its standard deviation, without the factor for few

@@ -9,12 +9,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from logger.metrology.posture import Repeatability
 from logger.metrology.uncertainty import Budget
 from logger.sweep.solver.readings import MIN_U_VOLTS, combine
-from logger.sweep.sweep_progress import Combination, SweepProgress, circuits_of, combination_of, cords_of
+from logger.sweep.solver.sweep_fit import Misfit
+from logger.sweep.sweep_progress import (
+    Combination,
+    SweepProgress,
+    circuits_of,
+    combination_of,
+    cords_of,
+    u_in_sweep_volts,
+)
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.posture_repeats import repeatability_on_site
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +37,8 @@ class SweepRow:
         combination: what is live; None where it is not switched (an essential circuit, a cord of an unknown circuit).
         readings: the valid ones, oldest first.
         value: mean of the readings, V; None before the first.
+        repeats_contradict: the readings scatter more than their uncertainties and the posture explain, so that their
+            mean is no value.
     """
 
     name: str
@@ -34,6 +46,7 @@ class SweepRow:
     combination: Combination | None
     readings: tuple[Reading, ...]
     value: Budget | None
+    repeats_contradict: bool = False
 
 
 def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow]:
@@ -42,10 +55,12 @@ def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow
     if not circuits:
         return []
     everything = [c.id for c in circuits]
+    repeatability = repeatability_on_site([reading for same in found.taken.values() for reading in same])
 
     def row(name: str, source: Source | None, combination: Combination | None) -> SweepRow:
         readings = found.taken.get(combination.live, ()) if combination is not None else ()
-        return SweepRow(name, source, combination, readings, mean_of_repeats(readings))
+        apart = _repeats_contradict(readings, repeatability)
+        return SweepRow(name, source, combination, readings, mean_of_repeats(readings), apart)
 
     def alone(circuit: Source) -> Combination | None:
         return None if circuit.stays else combination_of([circuit.id], sources)
@@ -61,6 +76,19 @@ def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow
         row(EVERYTHING_ON.capitalize(), None, combination_of(everything, sources)),
         *(row(cord.name, cord, without(cord)) for cord in cords_of(sources)),
     ]
+
+
+def _repeats_contradict(readings: Sequence[Reading], repeatability: Repeatability) -> bool:
+    """Whether the readings of one combination contradict each other, by the test of the solver.
+
+    Args:
+        readings: of the combination.
+        repeatability: of the posture in this visit.
+    """
+    if len(readings) < 2:
+        return False
+    repeats = combine([(r.volts, max(u_in_sweep_volts(r, repeatability), MIN_U_VOLTS)) for r in readings])
+    return Misfit(repeats.chi2, repeats.degrees_of_freedom, 1.0).contradicts
 
 
 def mean_of_repeats(readings: Sequence[Reading]) -> Budget | None:

@@ -18,6 +18,7 @@ from tests.support.swept_window import (
     OWN_VOLTS,
     House,
     add_circuits,
+    headline,
     page_of,
     read_what_is_left,
     sweep_all,
@@ -101,7 +102,7 @@ def test_the_order_is_free_and_repeats_are_counted(house: House) -> None:
     driver.press(*["Up"] * 9, "Down")
     house.read()
     driver.press(*["Up"] * 9, "Down")
-    house.read()
+    house.read(moved=True)
     assert [r.condition for r in log.readings.all()] == ["only Hall on", "only Bedroom on", "only Bedroom on"]
     bar = page_of(driver).bars.bars[1]
     assert bar.note == "2 readings" and bar.volts == pytest.approx(0.63, abs=0.01)
@@ -175,7 +176,7 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
         assert "Then Space" in page.next.text()
         house.read()
         worked_out(driver)
-    assert page.headline.text() == "Switch off: Bedroom, Study."
+    assert headline(page) == "Switch off: Bedroom, Study."
     assert page.plain.text() == "The plain rule (each that alone gives more than 0.1 V) says the same."
     assert "read: below 0.1 V" in [bar.note for bar in page.spots.bars]
     assert page.next.text() == "Confirmed by a reading."
@@ -195,9 +196,9 @@ def test_what_relies_on_cancelling_is_shown_beside_what_does_not(house: House) -
     for _ in range(6):
         if driver.window.sweep_controller.wanted_for_tonight() is None:
             break
-        house.read()
+        house.read(moved=True)
         worked_out(driver)
-    assert page.headline.text() == "Switch off: Bedroom."
+    assert headline(page) == "Switch off: Bedroom."
     assert "It would leave 0.0" in page.plain.text(), "it switches off more, and leaves as little"
     assert "cancel each other" in page.robust.text() and "Bedroom, Study, Hall" in page.robust.text()
 
@@ -208,7 +209,7 @@ def test_without_a_sweep_it_says_what_is_missing(house: House) -> None:
     driver.press("Tab")
     worked_out(driver)
     page = page_of(driver)
-    assert page.headline.text() == "Not enough is read yet: sweep the breakers first."
+    assert headline(page) == "Not enough is read yet: sweep the breakers first."
     house.log.setup.set(Setup())
     driver.window.controller.refresh(force=True)
     driver.press("Space")
@@ -236,10 +237,10 @@ def test_two_spots_are_answered_together_and_each_is_confirmed(house: House) -> 
         if wanted is None:
             break
         house.own = left[0] if wanted[0].id == right.id else left[1]
-        house.read()
+        house.read(moved=True)
         worked_out(driver)
     assert driver.window.sweep_controller.wanted_for_tonight() is None
-    assert page.headline.text() == "Switch off: Bedroom, Study, Hall."
+    assert headline(page) == "Switch off: Bedroom, Study, Hall."
     assert [bar.note for bar in page.spots.bars] == ["read: below 0.1 V"] * 2
 
 
@@ -250,7 +251,7 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
     driver.press("Tab")
     worked_out(driver)
     page = page_of(driver)
-    assert page.headline.text() == (
+    assert headline(page) == (
         "There is no list for tonight yet. The readings leave it open, and one more would decide."
     )
     assert page.next.text().startswith("One more reading would decide.") and not page.spots.isVisible()
@@ -261,7 +262,7 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
         worked_out(driver)
     assert driver.window.sweep_controller.wanted_for_tonight() is None
     # Study and Hall nearly cancel each other, so they may stay on; the other two add up.
-    assert page.headline.text() == "Switch off: Bedroom, Kitchen."
+    assert headline(page) == "Switch off: Bedroom, Kitchen."
     (bar,) = page.spots.bars
     assert bar.note.startswith("read: ")
 

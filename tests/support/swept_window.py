@@ -29,16 +29,26 @@ class House:
         names = [s.name for s in self.log.circuits.all() if s.kind == "circuit" and s.id in live]
         return float(np.hypot(sum(self.own[name] for name in names), 0.02))
 
-    def read(self, seconds: float = 40.0) -> None:
-        """Switch as asked, press Space, hold still until it is taken."""
+    def read(self, seconds: float = 40.0, moved: bool = False) -> None:
+        """Switch as asked, press Space, hold still until it is taken.
+
+        Args:
+            seconds: how long it may take.
+            moved: gets up before.
+        """
         driver = self.driver
+        driver.window.refresh()  # what is asked for is on the screen before anybody switches
         found = driver.window.sweep_controller.next_reading()
         assert found is not None
         volts = self.wrong.get(found[1].label, lambda true: true)(self.volts(found[1].live))
+        if moved:
+            self.demo.move(volts, volts + 3.0, 6)
         self.demo.still(volts, 3)
         driver.window.refresh()
         driver.press("Space")
         for _ in range(round(seconds)):
+            if driver.asked.startswith("The value has not changed"):
+                driver.press("1")  # it was switched, and gives nothing
             if driver.window.sweep_controller.waiting is None:
                 return
             self.demo.still(volts, 1)
@@ -83,3 +93,8 @@ def worked_out(driver: Driver) -> None:
             return
         driver.window.sweep_controller.wait()
     raise AssertionError("no answer")
+
+
+def headline(page: Any) -> str:
+    """The headline of the page Tonight without the mark that it is simulated, as all of it is here."""
+    return str(page.headline.text()).removeprefix("Simulated. ")

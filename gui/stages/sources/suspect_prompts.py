@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from functools import partial
 
+from gui.model.sweep_controller import SweepController
 from gui.model.sweep_review import VOID_REASONS, SweepReview
-from gui.model.wording import reading_text
+from gui.model.switching_evidence import UnchangedValue
+from gui.model.visit_access import Message
+from gui.model.wording import reading_text, volts_text
 from gui.shell.prompt import Choice, Prompt
 from logger.visit.records.reading_records import Reading
 
@@ -36,6 +39,46 @@ def doubt_prompt(review: SweepReview, reading: Reading, doubts: Sequence[str], a
             Choice("3", "Void it and read it again", void_and_read_again),
         ),
         escape_text="Decide later. It is kept",
+    )
+
+
+def unchanged_prompt(
+    sweep: SweepController, unchanged: UnchangedValue, announce: Callable[[Reading | None], None]
+) -> Prompt:
+    """Ask whether anything was switched, where nothing in the trace shows it; nothing is taken before the answer.
+
+    Args:
+        sweep: takes the reading on the user's word.
+        unchanged: what is asked about.
+        announce: called with what was taken on the answer; None when it was refused.
+    """
+    combination, before = unchanged.pending.combination, unchanged.before
+    since = (
+        f"since “{before.condition}” was read at “{before.spot_name}”"
+        if before is not None
+        else f"since before “{combination.label}” was asked for"
+    )
+
+    def again() -> None:
+        sweep.choose(combination)
+        sweep.controller.message = Message(
+            f"Not taken. Set: {combination.label}. Press Space when it is switched."
+        )
+
+    return Prompt(
+        f"The value has not changed {since}. Was it switched?",
+        f"Asked for is: {combination.label}. The meter shows {volts_text(unchanged.volts)} V in the same still "
+        "stretch. A reading without a change is kept as your word, and does not confirm a list by itself: for that, "
+        "move, or switch something on and off before.",
+        (
+            Choice(
+                "1",
+                "Yes, it was switched and nothing changed",
+                lambda: announce(sweep.take_unchanged(unchanged)),
+            ),
+            Choice("2", "Read again: switch it now", again, ("Return",)),
+        ),
+        escape_text="Take nothing",
     )
 
 

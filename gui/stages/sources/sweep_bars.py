@@ -6,7 +6,7 @@ import math
 from collections.abc import Collection, Sequence
 
 from gui.model.sweep_controller import SweepController
-from gui.model.wording import counted, value_text
+from gui.model.wording import counted, value_text, volts_text
 from gui.widgets.badge import BAD, GOOD, LEFT_OUT, OPEN
 from gui.widgets.bar_painter import Bar
 from logger.metrology.uncertainty import COVERAGE_FACTOR
@@ -31,6 +31,12 @@ def sweep_bar(row: SweepRow, skipped: frozenset[int], suspects: Collection[int] 
             notes.insert(0, "everything on without it")
         value = value_text(row.value.volts, row.value.u_volts)
         u_volts = COVERAGE_FACTOR * row.value.u_volts
+        if row.repeats_contradict:
+            apart = " and ".join(volts_text(reading.volts) for reading in row.readings)
+            notes.insert(0, f"its readings contradict each other: {apart} V")
+            return Bar(row.name, "contradictory", row.value.volts, u_volts, ", ".join(notes), BAD)
+        if any(reading.stated_unchanged for reading in row.readings):
+            notes.append("by word: the value did not change")
         if any(reading.id in suspects for reading in row.readings):
             notes.insert(0, "contradicts other readings")
             return Bar(row.name, value, row.value.volts, u_volts, ", ".join(notes), BAD)
@@ -60,6 +66,8 @@ def progress_text(sweep_controller: SweepController, rows: Sequence[SweepRow]) -
 
 def what_to_switch_text(sweep_controller: SweepController) -> str:
     """What the person at the panel switches next, or what is awaited."""
+    if sweep_controller.controller.route.chosen is None:
+        return "Nothing is read yet. Choose or add a spot on the stage Spots first."
     found = sweep_controller.next_reading()
     state = sweep_controller.controller.sweep_state
     if sweep_controller.waiting is not None:

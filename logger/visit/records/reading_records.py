@@ -83,6 +83,8 @@ class Reading:
     void_utc_ns: int | None
     simulated: bool = False
     """Whether it was read from a simulation, or typed while one was recorded."""
+    stated_unchanged: bool = False
+    """The user's word that something was switched, while nothing in the trace shows it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,6 +49,7 @@ class ReadingStore:
         override: bool = False,
         live: frozenset[int] | None = None,
         switched_utc_ns: int = 0,
+        stated_unchanged: bool = False,
     ) -> Reading:
         """Take the settled value for a spot, or, by override, what the meter shows, marked as such.
 
@@ -60,13 +61,23 @@ class ReadingStore:
             live: ids of the circuits that are live, where that is stated one by one.
             switched_utc_ns: when something was last switched (steady time line): samples before it do not count,
                 also where the switching was too small to begin a new still span.
+            stated_unchanged: the user's word that it was switched although nothing in the trace shows it; it is kept
+                only together with `live`.
 
         Raises:
             StillvoltError: not settled (and no override), nothing recorded, or no such spot.
         """
         with self._connection.writing():
             span, taken = self._current_value.take(override, switched_utc_ns)
-            reading_id = self._keep(spot_id, condition, live, span.volts, span.u_volts, taken, span)
+            reading_id = self._keep(
+                spot_id,
+                condition,
+                self._live_json(live, stated_unchanged),
+                span.volts,
+                span.u_volts,
+                taken,
+                span,
+            )
         return self._by_id(reading_id)
 
     def enter(
@@ -92,7 +103,9 @@ class ReadingStore:
         if not (isfinite(volts) and isfinite(u_volts) and volts >= 0.0 and u_volts >= 0.0):
             raise StillvoltError("An AC voltage is a number of zero or more.", "No reading was taken.")
         with self._connection.writing():
-            reading_id = self._keep(spot_id, condition, live, volts, u_volts, "by hand", None)
+            reading_id = self._keep(
+                spot_id, condition, self._live_json(live), volts, u_volts, "by hand", None
+            )
         return self._by_id(reading_id)
 
     def void(self, reading_id: int, reason: str) -> None:
@@ -107,7 +120,7 @@ class ReadingStore:
         self,
         spot_id: int,
         condition: str,
-        live: frozenset[int] | None,
+        live_json: str,
         volts: float,
         u_volts: float,
         taken: Taken,
@@ -127,7 +140,7 @@ class ReadingStore:
                 volts, u_volts,
                 *((span.samples, span.start_t_ns, span.end_t_ns, span.first_line_id, span.last_line_id)
                 if span else (1, None, None, None, None)), taken, self._context(span).to_json(),
-                "" if live is None else json.dumps({"live": sorted(live), "listed": self._listed()}),
+                live_json,
             ),
         )  # fmt: skip
 
@@ -139,6 +152,18 @@ class ReadingStore:
             count_volts=span.count_volts if span else None,
             parts=span.parts if span else None,
         )
+
+    def _live_json(self, live: frozenset[int] | None, stated_unchanged: bool = False) -> str:
+        """What was live, as it is kept; empty where that is not stated.
+
+        Args:
+            live: ids of the circuits that are live.
+            stated_unchanged: see `take`.
+        """
+        if live is None:
+            return ""
+        kept: dict[str, list[int] | bool] = {"live": sorted(live), "listed": self._listed()}
+        return json.dumps({**kept, "unchanged": True} if stated_unchanged else kept)
 
     def _listed(self) -> list[int]:
         rows = self._connection.all("SELECT id FROM source WHERE removed_utc_ns IS NULL ORDER BY id")
@@ -170,4 +195,5 @@ def _reading(r: sqlite3.Row) -> Reading:
         frozenset(circuits["live"]) if circuits else None,
         frozenset(circuits["listed"]) if circuits else frozenset(),
         r["void_reason"], r["void_utc_ns"], simulated,
+        bool(circuits and circuits.get("unchanged")),
     )  # fmt: skip

@@ -1,0 +1,88 @@
+"""What shows that something was switched before a reading of the sweep: a new still stretch or a changed value."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from logger.sweep.sweep_progress import Combination
+from logger.visit.records.home_records import Spot
+from logger.visit.records.reading_records import Reading, Span
+from logger.visit.records.recording_records import Live
+from logger.visit.results.still_stretch import has_changed, reading_on_stretch
+
+
+@dataclass(frozen=True, slots=True)
+class PendingSwitching:
+    """A combination is set and its reading is awaited."""
+
+    spot: Spot
+    combination: Combination
+    since_utc_ns: int
+    """When the user reported that it is set, on the steady time line."""
+
+
+@dataclass(frozen=True, slots=True)
+class SweptReading:
+    """A reading that was taken after a switching."""
+
+    reading: Reading
+    switched_utc_ns: int
+    """When the user reported that it was switched, on the steady time line."""
+
+
+@dataclass(frozen=True, slots=True)
+class UnchangedValue:
+    """A reading that is due, while nothing shows that something was switched for it.
+
+    Args:
+        pending: what was reported as set.
+        before: the reading that rests on the same still stretch; None where the stretch is only older than what is
+            asked for.
+        volts: what would be taken, V.
+    """
+
+    pending: PendingSwitching
+    before: Reading | None
+    volts: float
+
+
+class AskedSince:
+    """Since when the combination that is read next has been asked for."""
+
+    def __init__(self) -> None:
+        self._key: tuple[int, int, frozenset[int]] | None = None
+        self.utc_ns = 0
+        """On the steady time line; 0 before anything was asked for."""
+
+    def note(self, live: Live, asked: tuple[Spot, Combination] | None) -> None:
+        """Note what is asked for now.
+
+        Args:
+            live: the newest heartbeat.
+            asked: spot and combination; None where nothing is.
+        """
+        key = None if asked is None else (live.run_id, asked[0].id, asked[1].live)
+        if key != self._key:
+            self._key, self.utc_ns = key, live.beat_steady_utc_ns
+
+
+def unchanged_value(
+    pending: PendingSwitching, span: Span, live: Live, readings: Sequence[Reading], asked_utc_ns: int
+) -> UnchangedValue | None:
+    """Find out whether nothing shows the switching; None where something does.
+
+    Args:
+        pending: what was reported as set.
+        span: the value that would be taken.
+        live: the newest heartbeat.
+        readings: of the visit, oldest first.
+        asked_utc_ns: since when the combination has been asked for, on the steady time line.
+    """
+    before = reading_on_stretch(readings, live)
+    if before is not None:
+        return None if has_changed(before, span) else UnchangedValue(pending, before, span.volts)
+    is_first = all(reading.run_id != live.run_id for reading in readings)
+    if is_first and live.since_steady_utc_ns < asked_utc_ns:
+        return UnchangedValue(pending, None, span.volts)
+    return None

@@ -1,0 +1,123 @@
+"""Space without a switching: nothing is taken from a still stretch that another reading rests on, without a word."""
+
+from __future__ import annotations
+
+from gui.stages.sources.tonight_page import TonightPage
+from gui.widgets.badge import BAD
+from logger.sweep.switch_off_plan import PlanState
+from logger.visit.records.condition import EVERYTHING_OFF
+from tests.support.swept_window import House, add_circuits, page_of, read_what_is_left, worked_out
+
+QUESTION = "The value has not changed"
+
+
+def press_space_and_wait(house: House, volts: float, seconds: int = 12) -> None:
+    """Switch nothing, press Space, lie still."""
+    house.driver.window.refresh()
+    house.driver.press("Space")
+    for _ in range(seconds):
+        house.demo.still(volts, 1)
+        house.driver.window.refresh()
+
+
+def test_a_first_reading_out_of_a_stretch_that_is_older_than_the_question_is_asked_about(
+    house: House,
+) -> None:
+    driver, log = house.driver, house.log
+    house.demo.still(1.07, 37)
+    add_circuits(house)
+    press_space_and_wait(house, 1.07)
+    assert driver.asked.startswith(QUESTION) and log.readings.all() == []
+    driver.press("2")
+    assert driver.asked == "" and log.readings.all() == []
+    assert driver.window.sweep_controller.what_to_switch() == "Everything off except Refrigerator."
+    # Now it is really switched.
+    house.read()
+    assert [(r.condition, r.stated_unchanged) for r in log.readings.all()] == [(EVERYTHING_OFF, False)]
+
+
+def test_a_second_condition_on_the_stretch_of_the_first_needs_the_users_word_which_is_kept(
+    house: House,
+) -> None:
+    driver, log = house.driver, house.log
+    add_circuits(house)
+    house.read()
+    dark = log.readings.all()[0].volts
+    press_space_and_wait(house, dark)
+    assert driver.asked.startswith(f"{QUESTION} since “{EVERYTHING_OFF}” was read")
+    assert len(log.readings.all()) == 1
+    driver.press("1")
+    assert [(r.condition, r.stated_unchanged) for r in log.readings.all()] == [
+        (EVERYTHING_OFF, False),
+        ("only Bedroom on", True),
+    ]
+
+
+def test_a_repeat_on_the_same_stretch_is_asked_about(house: House) -> None:
+    driver, log = house.driver, house.log
+    add_circuits(house)
+    house.read()
+    controller = driver.window.sweep_controller
+    house.demo.still(log.readings.all()[0].volts, 5)
+    driver.press("Up")
+    assert controller.next_combination().label == EVERYTHING_OFF
+    press_space_and_wait(house, log.readings.all()[0].volts)
+    assert driver.asked.startswith(QUESTION) and len(log.readings.all()) == 1
+
+
+def test_a_movement_makes_a_new_stretch(house: House) -> None:
+    driver, log = house.driver, house.log
+    add_circuits(house)
+    house.read()
+    house.demo.move(log.readings.all()[0].volts, 3.0, 6)
+    press_space_and_wait(house, log.readings.all()[0].volts)
+    assert driver.asked == "" and len(log.readings.all()) == 2
+
+
+def test_a_reading_without_a_change_does_not_confirm_the_list(house: House) -> None:
+    driver, log = house.driver, house.log
+    add_circuits(house)
+    read_what_is_left(house)
+    driver.press("Tab")
+    assert isinstance(page_of(driver), TonightPage)
+    worked_out(driver)
+    sweep = driver.window.sweep_controller
+    for _ in range(8):
+        plan = sweep.tonight()
+        assert plan is not None
+        if plan.state is PlanState.UNCONFIRMED:
+            break
+        house.read()
+        worked_out(driver)
+    assert plan.state is PlanState.UNCONFIRMED
+    wanted = plan.next_combination
+    assert wanted is not None
+    # On the page it would be asked about; the answer is the user's word.
+    stated = log.readings.take(log.spots.all()[0].id, wanted.label, live=wanted.live, stated_unchanged=True)
+    driver.window.controller.refresh(force=True)
+    worked_out(driver)
+    after = sweep.tonight()
+    assert after is not None and after.state is not PlanState.CONFIRMED and after.off == ()
+    assert stated.id not in [spot.confirming_reading.id for spot in after.spots if spot.confirming_reading]
+
+
+def test_two_readings_that_contradict_each_other_are_no_mean_with_a_tick(house: House) -> None:
+    add_circuits(house)
+    spot = house.log.spots.all()[0]
+    off = house.driver.window.sweep_controller.next_combination()
+    for volts in (1.07, 0.02):
+        house.log.readings.enter(spot.id, EVERYTHING_OFF, volts, 0.001, live=off.live)
+    house.driver.window.controller.refresh(force=True)
+    house.driver.window.refresh()
+    (row,) = [r for r in house.driver.window.sweep_controller.rows() if len(r.readings) == 2]
+    assert row.repeats_contradict
+    bar = page_of(house.driver).bars.bars[0]
+    assert bar.badge is BAD and "1.07 and 0.02 V" in bar.note and bar.value == "contradictory"
+
+
+def test_without_a_spot_nothing_is_called_read(house: House) -> None:
+    add_circuits(house)
+    house.log.spots.remove(house.log.spots.all()[0].id)
+    house.driver.window.controller.refresh(force=True)
+    house.driver.window.refresh()
+    assert page_of(house.driver).to_switch.text().startswith("Nothing is read yet.")
