@@ -16,5 +16,9 @@ def run(arguments: argparse.Namespace) -> int:
     for table in found.tables:
         if table.kept or not table.whole:
             print(table.in_words())
+    for sentence in found.restored:
+        print(sentence)
+    if found.record.doubt_of_readings:
+        print(f"Each reading is in doubt. {found.record.doubt_of_readings}")
     print("Nothing was lost, as far as can be known." if found.whole else "Something was lost: see above.")
     return 0 if found.whole else 1

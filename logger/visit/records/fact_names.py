@@ -29,5 +29,5 @@ CONTINUED_IN = "continued in"
 CONTINUED_FROM = "continued from"
 """Name of the visit log that this one took over from, after that one was deleted or replaced at its place."""
 
-SALVAGED = "salvaged"
-"""That this log was made from a damaged one; its value says from which, and what was lost."""
+SALVAGED_FROM = "salvaged"
+"""That this log was made from a damaged one, and what was lost, as JSON (`records.salvage_record`)."""

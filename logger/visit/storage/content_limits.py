@@ -242,6 +242,27 @@ def usual_value(name: str, kind: str, required: bool, max_bytes: int = MAX_TEXT_
     return f"({usual})" if required else f"({name} IS NULL OR ({usual}))"
 
 
+def is_usual_value(name: str, kind: str, required: bool, value: object) -> bool:
+    """Whether a value is one that a visit can have in a column, by type, range and length: `usual_value` in Python.
+
+    Args:
+        name: of the column.
+        kind: as declared: INTEGER, REAL, TEXT, BLOB.
+        required: whether it may not be NULL.
+        value: as SQLite gives it.
+    """
+    if value is None:
+        return not required
+    if kind == "REAL":
+        return isinstance(value, float) and abs(value) <= MAX_VOLTS
+    if kind == "INTEGER":
+        low, high = _range(name)
+        return isinstance(value, int) and low <= value <= high
+    if kind == "TEXT":
+        return isinstance(value, str) and len(value.encode("utf-8", errors="replace")) <= MAX_TEXT_BYTES
+    return isinstance(value, bytes) and len(value) <= MAX_TEXT_BYTES
+
+
 def _range(column: str) -> tuple[int, int]:
     if column.endswith("utc_ns"):
         return 0, MAX_MOMENT_NS

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from logger.visit.records.condition import Statement
-from logger.visit.records.fact_names import CONDITION
+from logger.visit.records.fact_names import CONDITION, SALVAGED_FROM
+from logger.visit.records.salvage_record import SalvageRecord, combined
 from logger.visit.storage.log_connection import LogConnection
 
 
@@ -41,3 +42,7 @@ class FactStore:
             "SELECT value, utc_ns FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (CONDITION,)
         )
         return Statement(rows[0]["value"], rows[0]["utc_ns"]) if rows else Statement()
+
+    def salvage(self) -> SalvageRecord | None:
+        """What was lost when the visit was salvaged; None where it never was."""
+        return combined([SalvageRecord.from_fact(value) for _, value in self.values_of(SALVAGED_FROM)])

@@ -1,25 +1,26 @@
 """Brings what can be read of a damaged or foreign visit log into a new one, and counts what was lost.
 
 In: a file. Out: a new visit log of this version, with the same ids, and a `Salvage`. Rows are read table by table;
-where a page is damaged, reading goes on behind it. A row that the new log refuses (a missing value, a wrong type, a run
-that is lost, more than a visit can hold) is lost; a link that may be empty is emptied instead. Where the list of tables
-is damaged, that of a new log takes its place (`schema_pages`).
+where a page is damaged, reading goes on behind it and page by page (`damaged_visit`). A row that the new log refuses (a
+missing value, a wrong type, more than a visit can hold) is lost. Where a run, a spot or a circuit is lost that others
+refer to, another takes its place (`placeholder_rows`); any other link to a lost row is emptied where it may be. The new
+log keeps for good that it was salvaged and what is not known since (`records.salvage_record`).
 """
 
 from __future__ import annotations
 
-import shutil
 import sqlite3
 import tempfile
-from collections.abc import Iterator, Sequence
-from contextlib import closing, suppress
+from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
 from logger.clock import Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.output_file import refuse_outputs
-from logger.visit.records.fact_names import SALVAGED
+from logger.visit.records.fact_names import SALVAGED_FROM
+from logger.visit.records.salvage_record import MAX_LOST_CHARACTERS, SalvageRecord
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.content_limits import (
     MAX_LINE_BYTES,
@@ -28,11 +29,19 @@ from logger.visit.storage.content_limits import (
     MAX_TABLE_BYTES,
     MAX_TEXT_BYTES,
     expected_columns,
-    harden,
     usual_value,
 )
+from logger.visit.storage.damaged_visit import DamagedVisit
+from logger.visit.storage.placeholder_rows import (
+    PARENTS,
+    is_possible_id,
+    restore_circuits,
+    restore_runs,
+    restore_spots,
+)
+from logger.visit.storage.run_checksum import changed_lines
 from logger.visit.storage.schema import USER_VERSION
-from logger.visit.storage.schema_pages import readable_tables, replace_schema_pages
+from logger.visit.storage.table_pages import Row
 from logger.visit.storage.visit_log import VisitLog
 
 TABLES = (
@@ -40,8 +49,6 @@ TABLES = (
     "mark", "mark_void", "step_name", "live",
 )  # fmt: skip
 """In an order in which each row comes after those that it refers to; requests to a recorder are not brought over."""
-
-_LAST_ID = 2**63 - 1
 
 _MAX_KEPT = {**MAX_ROWS, "line": MAX_LINES, "fact": MAX_ROWS["fact"] - 1}
 """Rows of each table that are brought over: what a visit can have, with room for the fact that it was salvaged."""
@@ -55,40 +62,52 @@ class TableSalvage:
         table: its name.
         kept: rows in the new log.
         refused: rows that were read and that the new log refuses.
+        orphans: rows that were read and belong to one that is lost.
         links_lost: rows that were kept without a link to a row that is lost.
-        unreadable: stretches of rows that could not be read.
-        reason: why nothing was read; else empty.
+        unreadable: stretches of rows that could not be read in their order.
+        from_pages: of the kept rows, those that were found page by page.
+        reason: why the table could not be read as one; else empty.
         cut: whether there were more rows than a visit can have, which were not read.
     """
 
     table: str
-    kept: int
-    refused: int
-    links_lost: int
-    unreadable: int
+    kept: int = 0
+    refused: int = 0
+    orphans: int = 0
+    links_lost: int = 0
+    unreadable: int = 0
+    from_pages: int = 0
     reason: str = ""
     cut: bool = False
 
     @property
+    def complete(self) -> bool:
+        """Whether every row came over, as far as can be known."""
+        return not (self.refused or self.unreadable or self.reason or self.cut)
+
+    @property
     def whole(self) -> bool:
         """Whether nothing was lost, as far as can be known."""
-        return not (self.refused or self.links_lost or self.unreadable or self.reason or self.cut)
+        return self.complete and not (self.links_lost or self.orphans)
 
     def in_words(self) -> str:
         """What became of it, for a person."""
-        if self.reason:
+        if self.reason and not self.kept:
             return f"{self.table}: nothing could be read ({self.reason})."
         lost = [
             words
             for count, words in (
-                (self.unreadable, f"{self.unreadable} stretches could not be read"),
-                (self.refused, f"{self.refused} rows were damaged"),
-                (self.links_lost, f"{self.links_lost} rows lost a link"),
+                (self.reason, f"the table could not be read ({self.reason})"),
+                (self.unreadable, f"{_counted(self.unreadable, 'stretch', 'es')} could not be read"),
+                (self.from_pages, f"{self.from_pages:,} of the rows were found page by page"),
+                (self.refused, f"{_counted(self.refused, 'row')} damaged"),
+                (self.orphans, f"{_counted(self.orphans, 'row')} belonged to one that is lost"),
+                (self.links_lost, f"{_counted(self.links_lost, 'row')} lost a link"),
                 (self.cut, "there were more than a visit can have"),
             )
             if count
         ]
-        return f"{self.table}: {self.kept:,} rows kept{'; ' if lost else ''}{', '.join(lost)}."
+        return f"{self.table}: {_counted(self.kept, 'row')} kept{'; ' if lost else ''}{', '.join(lost)}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,15 +117,19 @@ class Salvage:
     Args:
         tables: what became of each.
         remark: a sentence on the file as a whole; empty where there is nothing to note.
+        restored: sentences on the rows that take the place of lost ones.
+        record: what the new log keeps of it.
     """
 
     tables: tuple[TableSalvage, ...]
-    remark: str = ""
+    remark: str
+    restored: tuple[str, ...]
+    record: SalvageRecord
 
     @property
     def whole(self) -> bool:
         """Whether nothing was lost, as far as can be known."""
-        return not self.remark and all(table.whole for table in self.tables)
+        return not self.remark and not self.restored and all(table.whole for table in self.tables)
 
 
 def salvage(path: Path, out: Path, clock: Clock | None = None) -> Salvage:
@@ -122,219 +145,196 @@ def salvage(path: Path, out: Path, clock: Clock | None = None) -> Salvage:
     """
     refuse_outputs([out], [path])
     with tempfile.TemporaryDirectory(prefix="stillvolt-") as folder:
-        copy = _copied(path, Path(folder))
-        log = VisitLog.create(out, clock or SystemClock())
-        try:
-            source, remark = _source(copy, path)
-            with closing(log), closing(source):
-                tables = tuple(_brought_over(source, out))
-                found = Salvage(tables, " ".join(filter(None, (remark, log.changed_lines()))))
-                if not any(table.kept for table in found.tables):
-                    raise StillvoltError(
-                        f"Nothing could be read of {path} ({found.tables[0].reason or 'it holds no rows'}).",
-                        "It was not changed.",
-                        "Look for a copy of it.",
-                    )
-                lost = [table.in_words() for table in found.tables if not table.whole]
-                words = " ".join(filter(None, (found.remark, *lost))) or "Nothing was lost."
-                log.facts.set(SALVAGED, f"from {path.name}. {words}")
-        except BaseException:
-            log.close()
-            for suffix in ("", "-wal", "-shm"):
-                out.with_name(out.name + suffix).unlink(missing_ok=True)
-            raise
+        with closing(DamagedVisit(path, Path(folder))) as source:
+            log = VisitLog.create(out, clock or SystemClock())
+            try:
+                with closing(log):
+                    found = _salvaged(source, path, out)
+                    log.facts.set(SALVAGED_FROM, found.record.as_fact())
+            except BaseException:
+                for suffix in ("", "-wal", "-shm"):
+                    out.with_name(out.name + suffix).unlink(missing_ok=True)
+                raise
     return found
 
 
-def _copied(path: Path, folder: Path) -> Path:
-    """Copy the file with its journal: reading a damaged file may write to it."""
-    copy = folder / "damaged"
-    try:
-        _copy_with_journal(path, copy)
-    except OSError as error:
-        raise StillvoltError(f"{path} cannot be read ({error.strerror}).", "Nothing was made.") from error
-    return copy
-
-
-def _copy_with_journal(path: Path, copy: Path) -> None:
-    for suffix in ("", "-wal"):
-        of_copy = copy.with_name(copy.name + suffix)
-        of_copy.unlink(missing_ok=True)
-        if path.with_name(path.name + suffix).is_file():
-            shutil.copyfile(path.with_name(path.name + suffix), of_copy)
-
-
-def _source(copy: Path, path: Path) -> tuple[sqlite3.Connection, str]:
-    """Open the copy, and a remark where its list of tables had to be replaced."""
-    try:
-        return _opened(copy), ""
-    except sqlite3.DatabaseError as error:
-        reason = str(error)
-    # An older log begins otherwise: the list of that version that leads to most tables.
-    best, most = 0, 0
-    for version in range(USER_VERSION, 0, -1):
-        trial = copy.with_name("trial")
-        _copy_with_journal(copy, trial)
-        replace_schema_pages(trial, version, copy.parent)
-        with suppress(sqlite3.DatabaseError), closing(_opened(trial)) as db:
-            readable = readable_tables(db, TABLES)
-            best, most = (version, readable) if readable > most else (best, most)
-    if best:
-        replace_schema_pages(copy, best, copy.parent)
-        with suppress(sqlite3.DatabaseError):
-            return _opened(copy), (
-                f"The list of tables was damaged ({reason}); that of a new visit log took its place, so that what was "
-                "read may lack tables and must be looked at with care."
-            )
-    raise StillvoltError(
-        f"Nothing could be read of {path} ({reason}): its list of tables is damaged, or it is no visit log.",
-        "It was not changed.",
-        "Look for a copy of it.",
-    )
-
-
-def _opened(copy: Path) -> sqlite3.Connection:
-    db = sqlite3.connect(copy, isolation_level=None)
-    try:
-        harden(db)
-        db.text_factory = lambda text: text.decode("utf-8", errors="replace")
-        db.execute("SELECT count(*) FROM sqlite_schema").fetchone()
-    except BaseException:
-        db.close()
-        raise
-    return db
-
-
-def _brought_over(source: sqlite3.Connection, out: Path) -> Iterator[TableSalvage]:
+def _salvaged(source: DamagedVisit, path: Path, out: Path) -> Salvage:
     with closing(_connection.open_existing(out)) as target:
-        for table in TABLES:
-            with _connection.transaction(target):
-                yield _table_brought_over(source, target, table)
+        # Lines may come before the run that takes the place of theirs; each link is looked at here instead.
+        target.execute("PRAGMA foreign_keys = OFF")
+        tables = tuple(_brought_over(source, target))
+        if not any(table.kept for table in tables):
+            reason = source.remark or tables[0].reason or "it holds no rows"
+            raise StillvoltError(
+                f"Nothing could be read of {path} ({reason.rstrip('.')}); it may be no visit log.",
+                "It was not changed.",
+                "Look for a copy of it.",
+            )
+        with _connection.transaction(target):
+            runs, spots, circuits = restore_runs(target), restore_spots(target), restore_circuits(target)
+        remark = " ".join(filter(None, (source.remark, changed_lines(target))))
+    restored = tuple(
+        f"{_counted(len(ids), noun)} that others refer to {'was' if len(ids) == 1 else 'were'} lost: {what}."
+        for ids, noun, what in (
+            (runs, "run", "times are those of the lines, port and settings are not known"),
+            (spots, "spot", "the name is that of the readings, room and reminder are not known"),
+            (circuits, "circuit", "names are not known"),
+        )
+        if ids
+    )
+    by_table = {table.table: table for table in tables}
+    lost = [table.in_words() for table in tables if not table.whole]
+    record = SalvageRecord(
+        path.name,
+        " ".join(filter(None, (remark, *lost, *restored)))[:MAX_LOST_CHARACTERS],
+        by_table["reading_void"].complete,
+        by_table["check_result"].complete and not (source.list_replaced and by_table["check_result"].kept == 0),
+        by_table["fact"].complete,
+        runs,
+    )
+    return Salvage(tables, remark, restored, record)
 
 
-def _table_brought_over(source: sqlite3.Connection, target: sqlite3.Connection, table: str) -> TableSalvage:
-    try:
-        columns = _shared_columns(source, target, table)
-    except sqlite3.DatabaseError as error:
-        return TableSalvage(table, 0, 0, 0, 0, str(error))
-    if not columns:
-        return TableSalvage(table, 0, 0, 0, 0, "it is missing, or is not a plain table")
-    links = {
-        row["from"]: row["table"]
-        for row in target.execute(f"PRAGMA foreign_key_list({table})")
-        if not _must_have(target, table, row["from"])
-    }
-    insert = _insert(table, columns)
-    kept = refused = links_lost = unreadable = octets = 0
-    for row in _rows(source, table, columns):
-        if row is None:
-            unreadable += 1
-            continue
-        octets += sum(len(value) for value in row if isinstance(value, str | bytes))
-        if kept == _MAX_KEPT[table] or (table in MAX_ROWS and octets > MAX_TABLE_BYTES):
-            return TableSalvage(table, kept, refused, links_lost, unreadable, cut=True)
-        values, lost = _with_links(target, columns, row, links)
+def _brought_over(source: DamagedVisit, target: sqlite3.Connection) -> Iterator[TableSalvage]:
+    for table in TABLES:
+        with _connection.transaction(target):
+            yield _TableCopy(source, target, table).result()
+
+
+class _TableCopy:
+    """Copies one table.
+
+    Args:
+        source: where rows come from.
+        target: the new log, inside a transaction.
+        table: its name.
+    """
+
+    def __init__(self, source: DamagedVisit, target: sqlite3.Connection, table: str) -> None:
+        self._source, self._target, self._table = source, target, table
+        self._insert = _insert(table)
+        self._links = _links(target, table)
+        self._kept = self._refused = self._orphans = self._links_lost = self._octets = 0
+
+    def result(self) -> TableSalvage:
+        """Copy it; returns what became of it."""
+        reason = self._source.missing(self._table)
+        unreadable, cut = 0, False
+        if not reason:
+            for row in self._source.rows(self._table):
+                if row is None:
+                    unreadable += 1
+                elif self._is_full(row):
+                    cut = True
+                    break
+                else:
+                    self._keep(row)
+        in_order = self._kept
+        if not cut and (reason or unreadable or self._source.remark):
+            for row in self._source.rows_of_pages(self._table):
+                if self._is_full(row):
+                    cut = True
+                    break
+                self._keep(row, may_be_there=True)
+        return TableSalvage(
+            self._table, self._kept, self._refused, self._orphans, self._links_lost, unreadable,
+            self._kept - in_order, reason, cut,
+        )  # fmt: skip
+
+    def _is_full(self, row: Row) -> bool:
+        """Whether the new log can't take another row of the table."""
+        self._octets += sum(len(value) for value in row if isinstance(value, str | bytes))
+        return self._kept == _MAX_KEPT[self._table] or (
+            self._table in MAX_ROWS and self._octets > MAX_TABLE_BYTES
+        )
+
+    def _keep(self, row: Row, *, may_be_there: bool = False) -> None:
+        """Insert a row, or count why it was not.
+
+        Args:
+            row: in full columns.
+            may_be_there: a row of its id may have come over already, and is the better one.
+        """
+        if may_be_there and self._is_there(row[0]):
+            return
+        values = list(row)
+        lost_tables = {
+            link.parent for link in self._links if not self._leads_somewhere(link, values[link.index])
+        }
+        if any(link.required and link.parent in lost_tables for link in self._links):
+            self._orphans += 1
+            return
+        for link in self._links:
+            # The first line of a stretch means nothing without the last one.
+            if link.parent in lost_tables:
+                values[link.index] = None
         try:
-            inserted = target.execute(insert, values).rowcount
+            inserted = self._target.execute(self._insert, values).rowcount
         except (sqlite3.IntegrityError, sqlite3.DataError, OverflowError, UnicodeEncodeError):
             inserted = 0
         if not inserted:
-            refused += 1
-            continue
-        kept += 1
-        links_lost += lost
-    return TableSalvage(table, kept, refused, links_lost, unreadable)
+            self._refused += 1
+            return
+        self._kept += 1
+        self._links_lost += bool(lost_tables)
+
+    def _is_there(self, row_id: object) -> bool:
+        return self._has_row(self._table, row_id)
+
+    def _leads_somewhere(self, link: _Link, value: object) -> bool:
+        if value is None:
+            return True
+        if link.parent in PARENTS:
+            return is_possible_id(link.parent, value)
+        return self._has_row(link.parent, value)
+
+    def _has_row(self, table: str, row_id: object) -> bool:
+        if not isinstance(row_id, int) or abs(row_id) > _LAST_ID:
+            return False
+        found = self._target.execute(f"SELECT 1 FROM {table} WHERE rowid = ?", (row_id,)).fetchone()
+        return found is not None
 
 
-def _insert(table: str, columns: Sequence[str]) -> str:
+@dataclass(frozen=True, slots=True)
+class _Link:
+    """A column that refers to a row of another table.
+
+    Args:
+        index: of the column.
+        parent: the other table.
+        required: whether it may not be empty.
+    """
+
+    index: int
+    parent: str
+    required: bool
+
+
+def _links(target: sqlite3.Connection, table: str) -> list[_Link]:
+    columns = expected_columns(USER_VERSION)[table]
+    index = {name: number for number, (name, _, _) in enumerate(columns)}
+    return [
+        _Link(index[row["from"]], row["table"], columns[index[row["from"]]][2])
+        for row in target.execute(f"PRAGMA foreign_key_list({table})")
+    ]
+
+
+def _insert(table: str) -> str:
     """The statement that inserts a row if each of its values is one that a visit can hold."""
-    given = ", ".join(f"? AS {column}" for column in columns)
+    columns = expected_columns(USER_VERSION)[table]
+    given = ", ".join(f"? AS {name}" for name, _, _ in columns)
     usual = [
         usual_value(*column, max_bytes=MAX_TEXT_BYTES if table in MAX_ROWS else MAX_LINE_BYTES)
-        for column in expected_columns(USER_VERSION)[table]
-        if column[0] in columns
+        for column in columns
     ]
     if table == "line":
         usual.append(f"id BETWEEN 1 AND {MAX_LINES:d}")
-    names = ", ".join(columns)
+    names = ", ".join(name for name, _, _ in columns)
     return f"INSERT INTO {table} ({names}) SELECT {names} FROM (SELECT {given}) WHERE {' AND '.join(usual)}"
 
 
-def _shared_columns(source: sqlite3.Connection, target: sqlite3.Connection, table: str) -> list[str]:
-    """Columns of a plain table that both have; none where the source has a view or a virtual table of that name."""
-    row = source.execute("SELECT type, rootpage FROM sqlite_schema WHERE name = ?", (table,)).fetchone()
-    if row is None or row[0] != "table" or not row[1]:
-        return []
-    there = {info[1] for info in source.execute(f"PRAGMA table_xinfo({table})") if info[6] == 0}
-    return [info["name"] for info in target.execute(f"PRAGMA table_info({table})") if info["name"] in there]
+def _counted(count: int, noun: str, plural: str = "s") -> str:
+    return f"{count:,} {noun}{'' if count == 1 else plural}"
 
 
-def _must_have(target: sqlite3.Connection, table: str, column: str) -> bool:
-    return any(
-        (info["notnull"] or info["pk"]) and info["name"] == column
-        for info in target.execute(f"PRAGMA table_info({table})")
-    )
-
-
-def _with_links(
-    target: sqlite3.Connection, columns: Sequence[str], row: Sequence[object], links: dict[str, str]
-) -> tuple[list[object], bool]:
-    """Empty the links of a row to rows that are lost, where they may be empty."""
-    values, lost_tables = list(row), set[str]()
-    for index, column in enumerate(columns):
-        value = values[index]
-        if column in links and value is not None:
-            if isinstance(value, int) and abs(value) <= _LAST_ID:
-                found = target.execute(f"SELECT 1 FROM {links[column]} WHERE rowid = ?", (value,)).fetchone()
-                if found is not None:
-                    continue
-            lost_tables.add(links[column])
-    for index, column in enumerate(columns):
-        # The first line of a stretch means nothing without the last one.
-        if links.get(column) in lost_tables:
-            values[index] = None
-    return values, bool(lost_tables)
-
-
-def _rows(
-    source: sqlite3.Connection, table: str, columns: Sequence[str]
-) -> Iterator[tuple[object, ...] | None]:
-    """The rows in order of id; None for each stretch that cannot be read."""
-    select = f"SELECT {', '.join(columns)}, rowid FROM {table} WHERE rowid > ? ORDER BY rowid"
-    after: int | None = -(2**63)
-    while after is not None:
-        try:
-            for *row, rowid in source.execute(select, (after,)):
-                if rowid <= after:  # a damaged tree that leads in a circle
-                    yield None
-                    return
-                after = rowid
-                yield tuple(row)
-            return
-        except (sqlite3.DatabaseError, OverflowError):
-            yield None
-            after = _readable_behind(source, table, max(after, 0))
-
-
-def _readable_behind(source: sqlite3.Connection, table: str, after: int) -> int | None:
-    """The smallest id, to a factor, after which a row can be read again; None where there is none."""
-
-    def readable(rowid: int) -> bool:
-        try:
-            row = source.execute(
-                f"SELECT rowid FROM {table} WHERE rowid > ? ORDER BY rowid LIMIT 1", (rowid,)
-            ).fetchone()
-        except sqlite3.DatabaseError:
-            return False
-        return row is not None and row[0] > rowid
-
-    step = 1
-    while not readable(after + step):
-        step *= 2
-        if after + step >= _LAST_ID // 2:
-            return None
-    low, high = step // 2, step
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if readable(after + middle) else (middle, high)
-    return after + high
+_LAST_ID = 2**63 - 1

@@ -10,9 +10,11 @@ from __future__ import annotations
 
 import sqlite3
 import struct
+from contextlib import closing
 from pathlib import Path
 
 from logger.visit.storage.connection import write_schema
+from logger.visit.storage.schema import USER_VERSION
 
 PAGE_BYTES = 4096
 """Size of a page: SQLite's default, which `connection.write_schema` leaves."""
@@ -41,6 +43,33 @@ def replace_schema_pages(damaged: Path, version: int, folder: Path) -> None:
     content[28:40] = struct.pack(">III", len(content) // PAGE_BYTES, 0, 0)
     content[18:20] = b"\x02\x02"  # the journal counts, if there is one
     damaged.write_bytes(content)
+
+
+def replace_header(damaged: Path, folder: Path) -> None:
+    """Write the header of a new log over that of a copy of a damaged one, and fill its last page with zeros.
+
+    Args:
+        damaged: the copy; it is changed.
+        folder: for the new log; it may have files of other names.
+    """
+    header = bytearray(_schema_pages(USER_VERSION, folder)[1][:_HEADER_BYTES])
+    pages = -(-damaged.stat().st_size // PAGE_BYTES)
+    header[28:40] = struct.pack(">III", pages, 0, 0)
+    header[18:20] = b"\x02\x02"  # the journal counts, if there is one
+    with damaged.open("r+b") as file:
+        file.truncate(pages * PAGE_BYTES)
+        file.write(header)
+
+
+def first_pages(folder: Path) -> dict[int, str]:
+    """Table by the number of its first page in a new visit log, which is made in a folder."""
+    path = folder / "new_first_pages"
+    path.unlink(missing_ok=True)
+    write_schema(path)
+    with closing(sqlite3.connect(path)) as db:
+        return {
+            row[1]: row[0] for row in db.execute("SELECT name, rootpage FROM sqlite_schema WHERE type = 'table'")
+        }
 
 
 def _schema_pages(version: int, folder: Path) -> dict[int, bytes]:

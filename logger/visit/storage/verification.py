@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from logger.errors import StillvoltError
 from logger.plain_text import one_line
+from logger.visit.records.fact_names import SALVAGED_FROM
+from logger.visit.records.salvage_record import SalvageRecord, combined
 from logger.visit.records.simulated_run import SIMULATED, is_simulated
 from logger.visit.storage.content_limits import excess, line_problem
 from logger.visit.storage.file_name import is_file
@@ -19,7 +21,13 @@ from logger.visit.storage.read_only import (
     refuse_other_files,
     schema_version,
 )
-from logger.visit.storage.run_checksum import changed_lines_words, computed_checksum, kept_checksum
+from logger.visit.storage.run_checksum import (
+    FACT_PREFIX,
+    RunChecksum,
+    changed_lines_words,
+    computed_checksum,
+    kept_checksum,
+)
 
 MAX_PROBLEMS = 20
 """Problems of pages and rows that are listed."""
@@ -59,6 +67,7 @@ class Verification:
         problems: sentences, empty where nothing is damaged.
         counts: rows by table; tables that cannot be counted are left out.
         runs: every run that can be listed.
+        remarks: sentences on what was lost before, where the visit was salvaged.
     """
 
     path: Path
@@ -66,6 +75,7 @@ class Verification:
     problems: tuple[str, ...]
     counts: dict[str, int]
     runs: tuple[RunVerification, ...]
+    remarks: tuple[str, ...] = ()
 
     @property
     def sound(self) -> bool:
@@ -114,7 +124,33 @@ def _verification(path: Path, db: sqlite3.Connection) -> Verification:
             problems.append(f"Run {run.run_id}: its lines cannot be read ({run.reason}).")
         elif run.unchanged is False:
             problems.append(changed_lines_words(run.run_id, run.lines or 0, run.kept_lines or 0))
-    return Verification(path, version, tuple(problems), _counts(db), tuple(runs))
+    problems += _missing_runs(db, {run.run_id for run in runs})
+    return Verification(path, version, tuple(problems), _counts(db), tuple(runs), _salvage_remarks(db))
+
+
+def _missing_runs(db: sqlite3.Connection, listed: Set[int]) -> list[str]:
+    """A sentence on each run whose checksum was kept and which is not there any more."""
+    try:
+        rows = db.execute("SELECT name, value FROM fact WHERE name GLOB ? ORDER BY id", (f"{FACT_PREFIX}*",))
+        kept = {str(row[0]).removeprefix(FACT_PREFIX): RunChecksum.from_fact(str(row[1])) for row in rows}
+    except sqlite3.DatabaseError:
+        return []  # the pages' problem is listed
+    return [
+        f"Run {run_id}: it is missing, with the {checksum.lines if checksum else 'unknown number of'} lines that were "
+        "recorded."
+        for run_id, checksum in kept.items()
+        if run_id.isdecimal() and int(run_id) not in listed
+    ]
+
+
+def _salvage_remarks(db: sqlite3.Connection) -> tuple[str, ...]:
+    """That the visit was salvaged, and what was lost then; empty where it never was."""
+    try:
+        rows = db.execute("SELECT value FROM fact WHERE name = ? ORDER BY id", (SALVAGED_FROM,)).fetchall()
+    except sqlite3.DatabaseError:
+        return ()  # the pages' problem is listed
+    record = combined([SalvageRecord.from_fact(str(row[0])) for row in rows])
+    return tuple(filter(None, (record.sentence, record.doubt_of_readings, record.lost))) if record else ()
 
 
 def _sentence(text: str) -> str:
@@ -205,8 +241,9 @@ def verification_text(found: Verification) -> str:
             lines.append(
                 f"{name}: {run.lines:,} lines; no checksum was kept (it goes on, was cut off, or is older)."
             )
+    lines += found.remarks
     if found.sound:
-        lines.append("Nothing is damaged.")
+        lines.append("Nothing more is damaged." if found.remarks else "Nothing is damaged.")
     else:
         lines += [*found.problems, "`stillvolt salvage` brings what can be read into a new visit log."]
     return "\n".join(one_line(line) for line in lines if line)

@@ -11,7 +11,7 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 
 from logger.clock import Clock, SystemClock
-from logger.visit.records.fact_names import SALVAGED
+from logger.visit.records.fact_names import SALVAGED_FROM
 from logger.visit.storage import checksum as _checksum
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.check_store import CheckStore
@@ -138,7 +138,7 @@ class VisitLog:
         Raises:
             StillvoltError: which run, or that it took too long.
         """
-        if self.facts.get(SALVAGED):
+        if self.facts.get(SALVAGED_FROM):
             return
         with limited_in_time(self._connection.db, str(self.path), limit_s, self._clock):
             found = self.changed_lines()

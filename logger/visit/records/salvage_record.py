@@ -1,0 +1,103 @@
+"""What a visit log that was made from a damaged one keeps of what was lost: a fact, which can't be changed or deleted."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+
+MAX_LOST_CHARACTERS = 1500
+"""Longest description of what was lost: a line for each of the 15 tables."""
+
+
+@dataclass(frozen=True, slots=True)
+class SalvageRecord:
+    """That a visit was salvaged, and what is not known since.
+
+    Args:
+        source: name of the damaged file.
+        lost: what was lost, in whole sentences; empty where nothing was.
+        voids_known: whether every voided reading is marked as such.
+        checks_known: whether every check came over.
+        facts_known: whether all that was stated came over, as the set-up.
+        restored_runs: runs whose beginning, port and settings were lost.
+    """
+
+    source: str
+    lost: str = ""
+    voids_known: bool = True
+    checks_known: bool = True
+    facts_known: bool = True
+    restored_runs: tuple[int, ...] = ()
+
+    def as_fact(self) -> str:
+        """As the value of the fact; `from_fact` is the way back."""
+        return json.dumps(asdict(self))
+
+    @classmethod
+    def from_fact(cls, value: str) -> SalvageRecord:
+        """From the value of the fact; where it is damaged, nothing is taken for known."""
+        try:
+            kept = json.loads(value)
+            return cls(
+                str(kept["source"]),
+                str(kept["lost"]),
+                kept["voids_known"] is True,
+                kept["checks_known"] is True,
+                kept["facts_known"] is True,
+                tuple(int(run_id) for run_id in kept["restored_runs"]),
+            )
+        except (ValueError, KeyError, TypeError, RecursionError):
+            return cls("a damaged visit", value[:MAX_LOST_CHARACTERS], False, False, False)
+
+    @property
+    def sentence(self) -> str:
+        """That the visit was salvaged and what is not known since, in one or more sentences for a person."""
+        unknown = [
+            words
+            for is_unknown, words in (
+                (not self.voids_known, "whether a reading was voided is not known"),
+                (not self.checks_known, "whether a check failed is not known"),
+                (not self.facts_known, "what was stated of the set-up is not all known"),
+                (self.restored_runs, f"the settings of {_runs(self.restored_runs)} are lost"),
+            )
+            if is_unknown
+        ]
+        if unknown:
+            return f"Salvaged from {self.source}, which was damaged: {', '.join(unknown)}."
+        rest = "parts may be lost" if self.lost else "nothing was lost, as far as can be known"
+        return f"Salvaged from {self.source}, which was damaged: {rest}."
+
+    @property
+    def doubt_of_readings(self) -> str:
+        """What speaks against every reading of the visit, in whole sentences; empty where nothing does."""
+        return " ".join(
+            words
+            for is_unknown, words in (
+                (not self.voids_known, "It may have been voided: the list of voided readings was damaged."),
+                (not self.checks_known, "A check may have failed: the list of checks was damaged."),
+            )
+            if is_unknown
+        )
+
+
+def combined(records: Sequence[SalvageRecord]) -> SalvageRecord | None:
+    """One record for a visit that was salvaged more than once, oldest first; None where it never was.
+
+    Args:
+        records: all of the visit.
+    """
+    if not records:
+        return None
+    return SalvageRecord(
+        records[-1].source,
+        " ".join(record.lost for record in records if record.lost)[:MAX_LOST_CHARACTERS],
+        all(record.voids_known for record in records),
+        all(record.checks_known for record in records),
+        all(record.facts_known for record in records),
+        tuple(sorted({run_id for record in records for run_id in record.restored_runs})),
+    )
+
+
+def _runs(ids: Sequence[int]) -> str:
+    return f"run{'' if len(ids) == 1 else 's'} {', '.join(str(run_id) for run_id in ids)}"
