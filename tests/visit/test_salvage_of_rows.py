@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -10,6 +11,7 @@ import pytest
 
 from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
+from logger.metrology.checks import CheckKind
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.storage.placeholder_rows import LOST_PORT
@@ -48,7 +50,7 @@ def visit(tmp_path: Path) -> Path:
     writer.close()
     with closing(VisitLog.open(path, clock)) as log:
         spots = [log.spots.add(name) for name in SPOTS]
-        circuit = log.circuits.add(SourceKind.CIRCUIT, "Kitchen")
+        circuit = log.circuits.add("circuit", "Kitchen")
         log.checks.skip(CheckKind.ZERO, "no time")
         for number in range(30):
             log.readings.enter(
@@ -86,7 +88,10 @@ def usable(path: Path, folder: Path) -> None:
     assert main(["report", str(path), "--out", str(folder / "usable.html")]) == 0
     assert main(["export", str(path), "--out", str(folder / "usable")]) == 0
     assert main(["night", str(path)]) in (0, 1)
-    assert main(["archive", str(path.parent)]) == 0
+    archive = folder / "archive"
+    archive.mkdir()
+    shutil.copy(path, archive)
+    assert main(["archive", str(archive)]) == 0
 
 
 @pytest.mark.parametrize("missing_bytes", [1, 4096, 4097, 40_000])
@@ -157,7 +162,18 @@ def test_a_lost_circuit_gets_a_name_that_says_so(visit: Path, tmp_path: Path) ->
 
 def test_every_table_lost_but_lines_and_readings_leaves_a_usable_visit(visit: Path, tmp_path: Path) -> None:
     new = tmp_path / "new.visit"
-    others = ("fact", "run", "run_end", "event", "notice", "spot", "reading_void", "live", "check_result", "source")
+    others = (
+        "fact",
+        "run",
+        "run_end",
+        "event",
+        "notice",
+        "spot",
+        "reading_void",
+        "live",
+        "check_result",
+        "source",
+    )
     zero(visit, *(first_page_of(visit, table) for table in others))
     found = salvage(visit, new)
     assert (kept(found, "line"), kept(found, "reading")) == (LINES, 31)

@@ -1,4 +1,4 @@
-"""What a visit log that was made from a damaged one keeps of what was lost: a fact, which can't be changed or deleted."""
+"""What a visit log that was made from a damaged one keeps of what was lost: a fact that nothing changes or deletes."""
 
 from __future__ import annotations
 

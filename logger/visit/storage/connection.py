@@ -177,7 +177,11 @@ def _look_into(path: Path) -> None:
             f"{path} cannot be read ({error.strerror}).", "It was not changed.", "Ask its owner for access."
         ) from error
     if not head.startswith(b"SQLite format 3\x00") or int.from_bytes(head[68:72], "big") != APPLICATION_ID:
-        raise StillvoltError(f"{path} is not a visit log.", "It was not changed.", "Choose another file.")
+        raise StillvoltError(
+            f"{path} is not a visit log, or its beginning is damaged.",
+            "It was not changed.",
+            "Choose another file; if it was one, `stillvolt salvage` brings what can be read into a new visit log.",
+        )
     if open_elsewhere:
         raise StillvoltError(
             f"{path} is open in another program under another name of the same file.",

@@ -16,6 +16,7 @@ from logger.errors import StillvoltError
 from logger.visit.storage.content_limits import expected_columns, harden
 from logger.visit.storage.schema import USER_VERSION
 from logger.visit.storage.schema_pages import (
+    PAGE_BYTES,
     first_pages,
     readable_tables,
     replace_header,
@@ -56,6 +57,8 @@ class DamagedVisit:
         self.list_replaced = False
         """Whether the list of tables is that of a new log, so that what an upgrade added may begin elsewhere."""
         self._db = self._opened_somehow()
+        if self._copy.stat().st_size % PAGE_BYTES and not self.remark:
+            self.remark = "The end of the file is missing."
         self._pages: dict[str, list[int]] | None = None
         if self._db is not None:
             with suppress(sqlite3.DatabaseError):  # a damaged journal
@@ -170,9 +173,7 @@ def _own_tables(db: sqlite3.Connection) -> tuple[str, ...]:
     return tuple(table for table in expected_columns(USER_VERSION) if table in listed)
 
 
-def _rows(
-    source: sqlite3.Connection, table: str, columns: Sequence[str]
-) -> Iterator[tuple[object, ...] | None]:
+def _rows(source: sqlite3.Connection, table: str, columns: Sequence[str]) -> Iterator[Row | None]:
     """The rows in order of id; None for each stretch that cannot be read."""
     select = f"SELECT {', '.join(columns)}, rowid FROM {table} WHERE rowid > ? ORDER BY rowid"
     after: int | None = -(2**63)

@@ -136,7 +136,11 @@ def refuse_other_files(db: sqlite3.Connection) -> None:
     Raises:
         StillvoltError: it is no visit log.
     """
-    not_one = StillvoltError("It is not a visit log.", "It was not changed.")
+    not_one = StillvoltError(
+        "It is not a visit log, or its beginning is damaged.",
+        "It was not changed.",
+        "If it was one, `stillvolt salvage` brings what can be read into a new visit log.",
+    )
     try:
         application_id = db.execute("PRAGMA application_id").fetchone()[0]
     except sqlite3.DatabaseError as error:

@@ -179,7 +179,8 @@ _SELECT = (
 
 def _reading(r: sqlite3.Row) -> Reading:
     def steady(t_ns: int | None) -> int | None:
-        return None if t_ns is None else r["started_utc_ns"] + t_ns
+        # Where its run is missing, so is its trace.
+        return None if None in (t_ns, r["started_utc_ns"]) else r["started_utc_ns"] + t_ns
 
     circuits = json.loads(r["live"]) if r["live"] else None
     context = Context.from_json(r["context"]) if r["context"] else None

@@ -144,17 +144,19 @@ def salvage(path: Path, out: Path, clock: Clock | None = None) -> Salvage:
         StillvoltError: nothing can be read at all, or the new log cannot be made; then none is left.
     """
     refuse_outputs([out], [path])
-    with tempfile.TemporaryDirectory(prefix="stillvolt-") as folder:
-        with closing(DamagedVisit(path, Path(folder))) as source:
-            log = VisitLog.create(out, clock or SystemClock())
-            try:
-                with closing(log):
-                    found = _salvaged(source, path, out)
-                    log.facts.set(SALVAGED_FROM, found.record.as_fact())
-            except BaseException:
-                for suffix in ("", "-wal", "-shm"):
-                    out.with_name(out.name + suffix).unlink(missing_ok=True)
-                raise
+    with (
+        tempfile.TemporaryDirectory(prefix="stillvolt-") as folder,
+        closing(DamagedVisit(path, Path(folder))) as source,
+    ):
+        log = VisitLog.create(out, clock or SystemClock())
+        try:
+            with closing(log):
+                found = _salvaged(source, path, out)
+                log.facts.set(SALVAGED_FROM, found.record.as_fact())
+        except BaseException:
+            for suffix in ("", "-wal", "-shm"):
+                out.with_name(out.name + suffix).unlink(missing_ok=True)
+            raise
     return found
 
 
@@ -188,7 +190,8 @@ def _salvaged(source: DamagedVisit, path: Path, out: Path) -> Salvage:
         path.name,
         " ".join(filter(None, (remark, *lost, *restored)))[:MAX_LOST_CHARACTERS],
         by_table["reading_void"].complete,
-        by_table["check_result"].complete and not (source.list_replaced and by_table["check_result"].kept == 0),
+        by_table["check_result"].complete
+        and not (source.list_replaced and by_table["check_result"].kept == 0),
         by_table["fact"].complete,
         runs,
     )

@@ -68,7 +68,8 @@ def first_pages(folder: Path) -> dict[int, str]:
     write_schema(path)
     with closing(sqlite3.connect(path)) as db:
         return {
-            row[1]: row[0] for row in db.execute("SELECT name, rootpage FROM sqlite_schema WHERE type = 'table'")
+            row[1]: row[0]
+            for row in db.execute("SELECT name, rootpage FROM sqlite_schema WHERE type = 'table'")
         }
 
 

@@ -52,7 +52,9 @@ def pages_by_table(file: Path, first_pages: Mapping[int, str]) -> dict[str, list
         # The first page holds the list of tables, never rows.
         for number in range(2, len(content) // PAGE_BYTES + 1):
             if content[(number - 1) * PAGE_BYTES] == _LEAF:
-                table = _table_of(list(islice(_records(content, number), _ROWS_LOOKED_AT)), first_pages.get(number))
+                table = _table_of(
+                    list(islice(_records(content, number), _ROWS_LOOKED_AT)), first_pages.get(number)
+                )
                 if table:
                     found.setdefault(table, []).append(number)
     return found
