@@ -16,6 +16,7 @@ from logger.visit import Live, Mark, Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.results.check_review import doubt_by_checks
 from logger.visit.results.on_off_result import SpotResult
+from logger.visit.results.salvaged_readings import doubt_by_salvage
 from logger.visit.results.typed_value import parse_pair
 
 
@@ -58,7 +59,11 @@ class ReadingController:
     def doubt(self, reading: Reading) -> str:
         """What later evidence speaks against a reading, in one sentence; empty when nothing does."""
         snapshot = self._access.snapshot
-        doubts = (snapshot.span_review.of_reading(reading), doubt_by_checks(reading, snapshot.failed_later))
+        doubts = (
+            snapshot.span_review.of_reading(reading),
+            doubt_by_checks(reading, snapshot.failed_later),
+            doubt_by_salvage(reading, snapshot.salvage),
+        )
         return " ".join(filter(None, doubts))
 
     def result(self, spot: Spot) -> SpotResult:

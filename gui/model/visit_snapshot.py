@@ -23,6 +23,7 @@ from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE, SKIPPED_CIRCU
 from logger.visit.records.home_records import Source, StepLabel
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.recording_records import Samples
+from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.results.check_review import FailedLater, failed_later
 from logger.visit.results.reading_context import reading_context
 from logger.visit.results.simulated_readings import simulation_sentence
@@ -82,6 +83,8 @@ class VisitSnapshot:
         self._steps: list[DetectedStep] = []
         self.night_edges = ""
         """Edges of nights that the user moved, as `NIGHT_EDGES` holds them."""
+        self.salvage: SalvageRecord | None = None
+        """What is not known since the visit was salvaged; None where it never was."""
         self._run_spans: dict[int, RunSpan] = {}
         self._known: tuple[tuple[list[DetectedStep], list[StepLabel]], list[KnownStep]] | None = None
         self.condition = ""
@@ -290,6 +293,7 @@ class VisitSnapshot:
         self.skipped = self.log.facts.get(SKIPPED_CIRCUITS)
         self.schedule = self.log.facts.get(SCHEDULE)
         self.night_edges = self.log.facts.get(NIGHT_EDGES)
+        self.salvage = self.log.facts.salvage()
         now_ns = self._clock.utc_ns()
         self.context = reading_context(self.setup, self.checks, now_ns, simulated=self.simulated)
 

@@ -219,7 +219,12 @@ def test_what_cannot_be_read_is_listed_with_its_reason_and_left_alone(folder):
     assert [entry.path.stem for entry in found.visits] == ["flat", "mill"]
     reasons = {refused.path.stem: refused.reason for refused in found.refused}
     assert set(reasons) == {"notes", "empty", "cut", "worn", "newer", "foreign"}
-    assert reasons["notes"] == reasons["empty"] == reasons["foreign"] == "It is not a visit log, or its beginning is damaged."
+    assert (
+        reasons["notes"]
+        == reasons["empty"]
+        == reasons["foreign"]
+        == "It is not a visit log, or its beginning is damaged."
+    )
     assert "damaged" in reasons["cut"] and "damaged" in reasons["worn"]
     assert "newer Stillvolt" in reasons["newer"]
     assert state_of(folder) == before

@@ -12,8 +12,12 @@ import pytest
 from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.checks import CheckKind
+from logger.report.archive.entry import read_entry
+from logger.report.compare.compared_visit import compared_visit
+from logger.report.document.read_report_data import read_report_data
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
+from logger.visit.results.salvaged_readings import TRACE_LOST
 from logger.visit.storage.placeholder_rows import LOST_PORT
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 from logger.visit.storage.salvage import Salvage, salvage
@@ -202,3 +206,36 @@ def test_a_visit_that_was_never_salvaged_says_nothing(visit: Path) -> None:
     with closing(VisitLog.open(visit)) as log:
         assert log.facts.salvage() is None
         assert [reading.void_reason for reading in log.readings.all()].count(VOIDED) == 1
+
+
+def test_report_export_and_comparison_state_what_is_not_known(visit: Path, tmp_path: Path) -> None:
+    new = tmp_path / "new.visit"
+    zero(visit, first_page_of(visit, "reading_void"))
+    sentence = salvage(visit, new).record.sentence
+    with closing(VisitLog.open(new)) as log:
+        data = read_report_data(log)
+        assert data.salvage is not None
+        assert sentence == data.salvage.sentence == compared_visit(log).salvage
+        assert all("may have been voided" in data.doubts[reading.id] for reading in data.readings)
+    assert main(["report", str(new), "--out", str(tmp_path / "new.html")]) == 0
+    assert sentence in (tmp_path / "new.html").read_text(encoding="utf-8")
+    assert main(["export", str(new), "--out", str(tmp_path / "new")]) == 0
+    assert sentence in (tmp_path / "new" / "about.csv").read_text(encoding="utf-8")
+    assert read_entry(new).salvaged
+
+
+def test_a_reading_whose_run_is_missing_lacks_its_trace_and_raises_nothing(
+    visit: Path, tmp_path: Path
+) -> None:
+    with closing(sqlite3.connect(visit)) as db, db:
+        triggers = db.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'").fetchall()
+        for name, _ in triggers:
+            db.execute(f"DROP TRIGGER {name}")
+        db.execute("DELETE FROM run")
+        db.execute("DELETE FROM line")
+        for _, sql in triggers:
+            db.execute(sql)
+    with closing(VisitLog.open(visit)) as log:
+        data = read_report_data(log)
+    assert [TRACE_LOST in data.doubts.get(r.id, "") for r in data.readings] == [False] * 30 + [True]
+    assert any("Run 1: it is missing" in problem for problem in verify(visit).problems)

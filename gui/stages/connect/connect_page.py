@@ -190,6 +190,8 @@ class ConnectPage(Page):
         headline, state = self._recording_text()
         if not busy:
             state += self._meter_text() + self._offered_text()
+        if snapshot.salvage is not None:
+            state += f"\n{snapshot.salvage.sentence}"
         counts = line_counts_text(snapshot)
         self._headline.setText(headline)
         self._state.setText(state)

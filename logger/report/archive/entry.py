@@ -20,7 +20,7 @@ from logger.night.recorded_nights import RunSpan, night_count
 from logger.night.work_times import LabelTime, work_times
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.records.fact_names import NIGHT_EDGES, SETUP
+from logger.visit.records.fact_names import NIGHT_EDGES, SALVAGED_FROM, SETUP
 from logger.visit.records.simulated_run import is_simulated, simulated_part
 from logger.visit.storage.content_limits import limited_in_time, refuse_excess
 from logger.visit.storage.read_only import (
@@ -63,6 +63,8 @@ class ArchiveEntry:
     """Everything else that was typed: reminders, circuits and cords, marks, soil."""
     simulated: str = ""
     """How much of it is simulated: "simulated", "simulated in part", or empty."""
+    salvaged: bool = False
+    """Whether it was made from a damaged visit log."""
 
 
 def read_entry(path: Path) -> ArchiveEntry:
@@ -128,6 +130,7 @@ def _entry(path: Path, version: int, db: sqlite3.Connection) -> ArchiveEntry:
         simulated=simulated_part(
             [*(is_simulated(r["port"], r["settings"]) for r in runs), *_marks(db, version)]
         ),
+        salvaged=db.execute("SELECT 1 FROM fact WHERE name = ?", (SALVAGED_FROM,)).fetchone() is not None,
     )
 
 

@@ -15,6 +15,7 @@ def archive_text(archive: Archive) -> str:
     lines = []
     for entry in archive.visits:
         what = [entry.simulated.upper()] if entry.simulated else []
+        what += ["SALVAGED"] if entry.salvaged else []
         what.append(f"{entry.readings} readings")
         what += [
             f"{word} up to {form_volts(highest.volts)} V ({highest.spot})"
@@ -55,6 +56,7 @@ def archive_json(archive: Archive) -> dict[str, Any]:
                 "recording": entry.recording,
                 "simulated": bool(entry.simulated),
                 "simulated_part": entry.simulated,
+                "salvaged": entry.salvaged,
             }
             for entry in archive.visits
         ],

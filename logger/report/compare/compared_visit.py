@@ -24,6 +24,8 @@ class ComparedVisit:
     """ISO date of that moment where it was recorded; empty where it is not known."""
     simulation: str = ""
     """How much of it is simulated, in a sentence; empty where nothing is."""
+    salvage: str = ""
+    """That it was salvaged and what is not known since, in a sentence; empty where it never was."""
 
 
 def compared_visit(log: VisitLog) -> ComparedVisit:
@@ -32,10 +34,12 @@ def compared_visit(log: VisitLog) -> ComparedVisit:
     first_ns = first_moment_ns(log)
     runs = log.runs.all()
     simulation = simulation_sentence([run.simulated for run in runs], log.readings.all())
+    record = log.facts.salvage()
+    salvage = record.sentence if record else ""
     if first_ns is None:
-        return ComparedVisit(log.path, household, None, "", simulation)
+        return ComparedVisit(log.path, household, None, "", simulation, salvage)
     moment = datetime.fromtimestamp(first_ns // NS_PER_S, zone_of(runs[0]) if runs else UTC)
-    return ComparedVisit(log.path, household, first_ns, moment.date().isoformat(), simulation)
+    return ComparedVisit(log.path, household, first_ns, moment.date().isoformat(), simulation, salvage)
 
 
 def first_moment_ns(log: VisitLog) -> int | None:

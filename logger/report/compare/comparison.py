@@ -169,6 +169,7 @@ class _Remarks:
 
 def _notes(before: ComparedVisit, after: ComparedVisit, spots: list[SpotChange]) -> list[str]:
     notes = [f"{name}: {v.simulation}" for name, v in (("Before", before), ("After", after)) if v.simulation]
+    notes += [f"{name}: {v.salvage}" for name, v in (("Before", before), ("After", after)) if v.salvage]
     if before.first_utc_ns and after.first_utc_ns and before.first_utc_ns > after.first_utc_ns:
         notes.append(
             "The visit named as before is the later one: improved and worse are the other way round."

@@ -22,9 +22,11 @@ from logger.visit.records.fact_names import SCHEDULE
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.reading_records import CheckResult, Reading
 from logger.visit.records.recording_records import LoggedEvent
+from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.results.check_review import FailedLater, doubt_by_checks, failed_later
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.posture_repeats import repeatability_on_site
+from logger.visit.results.salvaged_readings import doubt_by_salvage
 from logger.visit.results.span_review import SpanReview
 
 OnProgress = Callable[[str], None]
@@ -46,6 +48,7 @@ def read_report_data(log: VisitLog, on_progress: OnProgress = lambda _: None) ->
 def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     setup, spots, sources = log.setup.current(), log.spots.all(), log.circuits.all()
     readings, checks, runs, events = log.readings.all(), log.checks.all(), log.runs.all(), log.events.after()
+    salvage = log.facts.salvage()
     review = _span_review(log, events)
     failed = failed_later(checks)
     on_progress("reading the nights")
@@ -65,7 +68,11 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         spots=tuple(spots),
         results={spot.id: SpotResult.of(readings, spot.id, sources) for spot in spots},
         readings=tuple(readings),
-        doubts={r.id: doubt for r in readings if (doubt := _doubt_of_reading(r, review, suspects, failed))},
+        doubts={
+            r.id: doubt
+            for r in readings
+            if (doubt := _doubt_of_reading(r, review, suspects, failed, salvage))
+        },
         excerpts={reading_id: excerpt for reading_id, excerpt in excerpts.items() if excerpt is not None},
         checks=tuple(checks),
         failed_later=tuple(failed),
@@ -90,6 +97,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         run_started_ns=started_ns,
         zone=stretches[-1].zone if stretches else None,
         checksum=log.checksum(),
+        salvage=salvage,
     )
 
 
@@ -103,7 +111,11 @@ def _span_review(log: VisitLog, events: Sequence[LoggedEvent]) -> SpanReview:
 
 
 def _doubt_of_reading(
-    reading: Reading, review: SpanReview, suspects: Collection[int], failed: Sequence[FailedLater]
+    reading: Reading,
+    review: SpanReview,
+    suspects: Collection[int],
+    failed: Sequence[FailedLater],
+    salvage: SalvageRecord | None,
 ) -> str:
     """Return what speaks against a reading by now; empty where nothing does.
 
@@ -112,9 +124,13 @@ def _doubt_of_reading(
         review: what was seen later in the trace.
         suspects: ids of the readings that contradict others of their sweep.
         failed: the checks that had passed and failed when they were repeated.
+        salvage: what is not known since the visit was salvaged.
     """
     suspect = SUSPECT if reading.id in suspects else ""
-    return " ".join(filter(None, (review.of_reading(reading), suspect, doubt_by_checks(reading, failed))))
+    lost = doubt_by_salvage(reading, salvage)
+    return " ".join(
+        filter(None, (review.of_reading(reading), suspect, doubt_by_checks(reading, failed), lost))
+    )
 
 
 def _doubt_of_check(check: CheckResult, review: SpanReview) -> str:

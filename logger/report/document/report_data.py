@@ -22,6 +22,7 @@ from logger.sweep.switch_off_plan import SwitchOffPlan
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.reading_records import CheckResult, Mark, Reading
 from logger.visit.records.recording_records import Notice, Run
+from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.results.check_review import FailedLater
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.simulated_readings import simulation_sentence
@@ -106,6 +107,8 @@ class ReportData:
     zone: tzinfo | None
     """Of the place where it was recorded; None for this computer's."""
     checksum: str
+    salvage: SalvageRecord | None = None
+    """What is not known since the visit was salvaged; None where it never was."""
 
     def local(self, utc_ns: int) -> datetime:
         """Return the time of day where it was recorded."""

@@ -17,6 +17,7 @@ from logger.errors import StillvoltError
 from logger.output_file import refuse_outputs, write_whole
 from logger.report.export.table import ExportTable
 from logger.report.export.tables import PARQUET, TABLES
+from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.storage.read_only import checked_log
@@ -57,8 +58,9 @@ def export(visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS) ->
     with checked_log(visit) as log, log.read_transaction():
         frames = [(table, table.frame(log)) for table in TABLES]
         simulation = simulation_sentence([run.simulated for run in log.runs.all()], log.readings.all())
+        salvage = log.facts.salvage()
     written: list[Path] = []
-    for name, put in _files(formats, frames, about(frames, simulation)):
+    for name, put in _files(formats, frames, about(frames, simulation, salvage)):
         write_whole(folder / name, put, UNCHANGED)
         written.append(folder / name)
     return written
@@ -115,14 +117,21 @@ def _files(
                 yield f"{table.name}.parquet", _parquet_of(frame)
 
 
-def about(frames: Sequence[tuple[ExportTable[Any], pd.DataFrame]], simulation: str = "") -> pd.DataFrame:
+def about(
+    frames: Sequence[tuple[ExportTable[Any], pd.DataFrame]],
+    simulation: str = "",
+    salvage: SalvageRecord | None = None,
+) -> pd.DataFrame:
     """Describe the tables: a row for each table, then one for each of its columns.
 
     Args:
         frames: each table with its content.
         simulation: how much of the visit is simulated, for a first row of its own; empty where nothing is.
+        salvage: what is not known since the visit was salvaged, for a row of its own; None where it never was.
     """
     rows = [("visit", SIMULATED, "", simulation)] if simulation else []
+    if salvage is not None:
+        rows.append(("visit", "salvaged", "", f"{salvage.sentence} {salvage.lost}".strip()))
     for table, frame in frames:
         rows.append((table.name, "", "", f"{table.about} {len(frame)} rows."))
         rows += [(table.name, column.name, column.unit, column.meaning) for column in table.columns]

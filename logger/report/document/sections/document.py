@@ -20,6 +20,7 @@ def document(data: ReportData) -> Section:
                     ("Readings", f"{counted(len(data.valid_readings), 'standing reading')}, "
                      f"{len(data.readings) - len(data.valid_readings)} voided"),
                     ("Simulated", data.simulation or "no, as far as the ports of the recordings show"),
+                    *_salvage(data),
                     ("Written by", f"Stillvolt {__version__}"),
                     ("Checksum of the log, SHA-256", data.checksum),
                 )
@@ -31,3 +32,10 @@ def document(data: ReportData) -> Section:
             ),
         ),
     )  # fmt: skip
+
+
+def _salvage(data: ReportData) -> tuple[tuple[str, str], ...]:
+    """That the visit was salvaged, and what was lost then; nothing where it never was."""
+    if data.salvage is None:
+        return ()
+    return (("Salvaged", f"{data.salvage.sentence} {data.salvage.lost}".strip()),)
