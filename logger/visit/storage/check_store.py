@@ -22,6 +22,7 @@ from logger.metrology.uncertainty import LevelParts
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.reading_context import reading_context
+from logger.visit.storage.entry_checksum import keep_entry_checksum
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.recording_stores import RunStore
 from logger.visit.storage.setup_store import SetupStore
@@ -74,6 +75,7 @@ class CheckStore:
                     setup.to_json(),
                 ),
             )
+            keep_entry_checksum(self._connection.db, "check_result", check_id, utc_ns)
         return CheckResult(check_id, utc_ns, kind, outcome, steps, setup, simulated)
 
     def context(self, *, simulated: bool) -> Context:

@@ -13,6 +13,7 @@ from logger.visit.records.reading_records import Reading, Span, Taken
 from logger.visit.records.simulated_run import is_simulated
 from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.current_value import CurrentValue
+from logger.visit.storage.entry_checksum import keep_entry_checksum
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.recording_stores import RunStore
 
@@ -111,10 +112,14 @@ class ReadingStore:
     def void(self, reading_id: int, reason: str) -> None:
         """Declare a reading mistaken; it stays in the log, with the reason."""
         with self._connection.writing():
+            if self._connection.all("SELECT 1 FROM reading_void WHERE reading_id = ?", (reading_id,)):
+                return
+            utc_ns = self._connection.clock.utc_ns()
             self._connection.execute(
-                "INSERT OR IGNORE INTO reading_void (reading_id, utc_ns, reason) VALUES (?, ?, ?)",
-                (reading_id, self._connection.clock.utc_ns(), reason.strip() or "undone"),
+                "INSERT INTO reading_void (reading_id, utc_ns, reason) VALUES (?, ?, ?)",
+                (reading_id, utc_ns, reason.strip() or "undone"),
             )
+            keep_entry_checksum(self._connection.db, "reading_void", reading_id, utc_ns)
 
     def _keep(
         self,
@@ -131,18 +136,21 @@ class ReadingStore:
         )
         if not spot:
             raise StillvoltError("That spot is no longer on the list.", "No reading was taken.")
-        return self._connection.insert(
+        utc_ns = self._connection.clock.utc_ns()
+        reading_id = self._connection.insert(
             "INSERT INTO reading (utc_ns, run_id, spot_id, spot_name, condition, volts, u_volts, samples, "
             "start_t_ns, end_t_ns, first_line_id, last_line_id, taken, context, live) "
             "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
             (
-                self._connection.clock.utc_ns(), span.run_id if span else None, spot_id, spot[0]["name"], condition,
+                utc_ns, span.run_id if span else None, spot_id, spot[0]["name"], condition,
                 volts, u_volts,
                 *((span.samples, span.start_t_ns, span.end_t_ns, span.first_line_id, span.last_line_id)
                 if span else (1, None, None, None, None)), taken, self._context(span).to_json(),
                 live_json,
             ),
         )  # fmt: skip
+        keep_entry_checksum(self._connection.db, "reading", reading_id, utc_ns)
+        return reading_id
 
     def _context(self, span: Span | None) -> Context:
         """What holds for a reading that is taken now."""

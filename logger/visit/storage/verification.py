@@ -9,12 +9,14 @@ from pathlib import Path
 from typing import Any
 
 from logger.errors import StillvoltError
+from logger.name_list import joined
 from logger.plain_text import one_line
 from logger.visit.records.fact_names import SALVAGED_FROM
 from logger.visit.records.salvage_record import SalvageRecord, combined
 from logger.visit.records.simulated_run import SIMULATED, is_simulated
 from logger.visit.storage.content_limits import excess, line_problem
 from logger.visit.storage.file_name import is_file
+from logger.visit.storage.integrity import Integrity, check_integrity
 from logger.visit.storage.read_only import (
     UNREADABLE_CONTENT,
     opened_read_only,
@@ -68,6 +70,7 @@ class Verification:
         counts: rows by table; tables that cannot be counted are left out.
         runs: every run that can be listed.
         remarks: sentences on what was lost before, where the visit was salvaged.
+        by_hand: ids of the readings by hand, which no lines can confirm.
     """
 
     path: Path
@@ -76,6 +79,7 @@ class Verification:
     counts: dict[str, int]
     runs: tuple[RunVerification, ...]
     remarks: tuple[str, ...] = ()
+    by_hand: tuple[int, ...] = ()
 
     @property
     def sound(self) -> bool:
@@ -125,7 +129,11 @@ def _verification(path: Path, db: sqlite3.Connection) -> Verification:
         elif run.unchanged is False:
             problems.append(changed_lines_words(run.run_id, run.lines or 0, run.kept_lines or 0))
     problems += _missing_runs(db, {run.run_id for run in runs})
-    return Verification(path, version, tuple(problems), _counts(db), tuple(runs), _salvage_remarks(db))
+    integrity = _integrity(db)
+    problems += integrity.sentences()
+    return Verification(
+        path, version, tuple(problems), _counts(db), tuple(runs), _salvage_remarks(db), integrity.by_hand
+    )
 
 
 def _missing_runs(db: sqlite3.Connection, listed: Set[int]) -> list[str]:
@@ -151,6 +159,15 @@ def _salvage_remarks(db: sqlite3.Connection) -> tuple[str, ...]:
         return ()  # the pages' problem is listed
     record = combined([SalvageRecord.from_fact(str(row[0])) for row in rows])
     return tuple(filter(None, (record.sentence, record.doubt_of_readings, record.lost))) if record else ()
+
+
+def _integrity(db: sqlite3.Connection) -> Integrity:
+    try:
+        return check_integrity(db, with_lines=False)
+    except sqlite3.DatabaseError:
+        return Integrity()  # the pages' problem is listed
+    except UNREADABLE_CONTENT as error:
+        return Integrity(others=(f"A reading, check or event cannot be read ({error}).",))
 
 
 def _sentence(text: str) -> str:
@@ -242,6 +259,9 @@ def verification_text(found: Verification) -> str:
                 f"{name}: {run.lines:,} lines; no checksum was kept (it goes on, was cut off, or is older)."
             )
     lines += found.remarks
+    if found.by_hand:
+        ids = joined([str(reading_id) for reading_id in found.by_hand])
+        lines.append(f"Entered by hand, so that no lines can confirm them: reading {ids}.")
     if found.sound:
         lines.append("Nothing more is damaged." if found.remarks else "Nothing is damaged.")
     else:

@@ -21,6 +21,7 @@ from logger.visit.storage.current_value import CurrentValue
 from logger.visit.storage.damage import damaged
 from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.imported_run_store import ImportedRunStore
+from logger.visit.storage.integrity import Integrity, check_integrity
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.mark_store import MarkStore
 from logger.visit.storage.reading_store import ReadingStore
@@ -162,6 +163,15 @@ class VisitLog:
     def read_transaction(self) -> AbstractContextManager[None]:
         """Everything that is read inside is of one moment, whatever other processes write meanwhile."""
         return self._connection.read_transaction()
+
+    def integrity(self, *, with_lines: bool = True) -> Integrity:
+        """What of the log does not agree with itself; `check_integrity` defines it.
+
+        Args:
+            with_lines: whether the lines of each run are compared with their checksum.
+        """
+        with self._connection.read_transaction():
+            return check_integrity(self._connection.db, with_lines=with_lines)
 
     def checksum(self) -> str:
         """SHA-256 of the log's content as it is now, 64 hexadecimal digits; `checksum` defines it."""

@@ -1,0 +1,223 @@
+"""Whether what a visit log holds agrees with itself: lines, values, entries and events.
+
+In: an open connection. Out: what does not agree, by run, by reading and by check, in sentences. `verify` lists it; report,
+export, comparison, night and archive state it beside what they take from the log. The lines of a run are compared with
+the checksum that was kept when it ended, each value with the lines that it rests on, each entry with its own checksum.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from logger.name_list import joined
+from logger.settling.events import Gap, Motion, Overload, Settled, Step
+from logger.visit.records.name_key import name_key
+from logger.visit.results.value_verification import (
+    SpanLines,
+    StoredValue,
+    why_not_of_lines,
+    why_not_possible,
+)
+from logger.visit.storage.entry_checksum import changed_entries
+from logger.visit.storage.run_checksum import RunChecksum, changed_lines_words, computed_checksum, kept_checksum
+
+EVENT_KINDS = (Settled.kind, Motion.kind, Step.kind, Gap.kind, Overload.kind)
+
+CHANGED_ENTRY = "It is not as it was entered (its checksum differs)."
+
+ENTRY_NOUNS = {"reading": "reading", "reading_void": "void of reading", "check_result": "check"}
+
+
+@dataclass(frozen=True, slots=True)
+class Integrity:
+    """What does not agree in a visit log; everything is empty where nothing was found.
+
+    Args:
+        runs: of each run with other lines than were recorded, how many there are and were; by its id.
+        readings: of each reading that does not agree, one sentence, by its id; voided ones too.
+        checks: of each check that does not agree, one sentence, by its id.
+        others: sentences on what is neither: events, and entries that are gone.
+        by_hand: ids of the readings by hand, which no lines can confirm.
+    """
+
+    runs: dict[int, tuple[RunChecksum, RunChecksum]] = field(default_factory=dict)
+    readings: dict[int, str] = field(default_factory=dict)
+    checks: dict[int, str] = field(default_factory=dict)
+    others: tuple[str, ...] = ()
+    by_hand: tuple[int, ...] = ()
+
+    @property
+    def sound(self) -> bool:
+        """Whether everything agrees."""
+        return not (self.runs or self.readings or self.checks or self.others)
+
+    def sentences(self) -> tuple[str, ...]:
+        """Everything that does not agree, a sentence each."""
+        return (
+            *(
+                changed_lines_words(run_id, found.lines, kept.lines)
+                for run_id, (found, kept) in self.runs.items()
+            ),
+            *(f"Reading {reading_id}: {sentence}" for reading_id, sentence in self.readings.items()),
+            *(f"Check {check_id}: {sentence}" for check_id, sentence in self.checks.items()),
+            *self.others,
+        )
+
+    def summary(self) -> str:
+        """One sentence for the first page of what is made from the log; empty where everything agrees."""
+        parts = [
+            f"the lines of {_counted(len(self.runs), 'recording')} are not those that were recorded" if self.runs else "",
+            _differing(self.readings, "reading"),
+            _differing(self.checks, "check"),
+            "what else it holds is not whole" if self.others else "",
+        ]  # fmt: skip
+        found = list(filter(None, parts))
+        if not found:
+            return ""
+        return (
+            f"This visit log is damaged or was changed after it was recorded: {joined(found)}. What rests on them is in "
+            "doubt; `stillvolt verify` lists them."
+        )
+
+
+def check_integrity(db: sqlite3.Connection, *, with_lines: bool = True) -> Integrity:
+    """Check a visit log, of version 3 or any older one.
+
+    Args:
+        db: connection to the log, its schema and content checked.
+        with_lines: whether the lines of each run are compared with their checksum, which takes a second for a
+            million lines.
+
+    Raises:
+        sqlite3.DatabaseError: a page is damaged.
+    """
+    tables = {str(row[0]) for row in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'").fetchall()}
+    changed = list(changed_entries(db))
+    readings = dict(_reading_problems(db))
+    checks = dict(_check_problems(db)) if "check_result" in tables else {}
+    others = list(_event_problems(db))
+    for table, row_id, is_there in changed:
+        if table == "reading" and is_there:
+            readings.setdefault(row_id, CHANGED_ENTRY)
+        elif table == "check_result" and is_there:
+            checks.setdefault(row_id, CHANGED_ENTRY)
+        else:
+            state = "is not as it was entered (its checksum differs)" if is_there else "was entered and is gone"
+            others.append(f"The {ENTRY_NOUNS[table]} {row_id} {state}.")
+    by_hand = db.execute("SELECT id FROM reading WHERE taken = 'by hand' ORDER BY id").fetchall()
+    return Integrity(
+        dict(_changed_runs(db)) if with_lines else {},
+        readings,
+        checks,
+        tuple(others),
+        tuple(int(row[0]) for row in by_hand),
+    )
+
+
+def _changed_runs(db: sqlite3.Connection) -> Iterator[tuple[int, tuple[RunChecksum, RunChecksum]]]:
+    for row in db.execute("SELECT id FROM run ORDER BY id").fetchall():
+        kept = kept_checksum(db, int(row[0]))
+        if kept is not None and (found := computed_checksum(db, int(row[0]))) != kept:
+            yield int(row[0]), (found, kept)
+
+
+def _reading_problems(db: sqlite3.Connection) -> Iterator[tuple[int, str]]:
+    spots = {int(row[0]): str(row[1]) for row in db.execute("SELECT id, name FROM spot").fetchall()}
+    rows = db.execute(
+        "SELECT id, volts, u_volts, samples, taken, run_id, start_t_ns, end_t_ns, first_line_id, last_line_id, utc_ns, "
+        "spot_id, spot_name FROM reading ORDER BY id"
+    ).fetchall()
+    for reading_id, *values, spot_id, spot_name in map(tuple, rows):
+        sentences = (_why_value_differs(db, StoredValue(*values)), _why_other_spot(spot_id, spot_name, spots))
+        if sentence := " ".join(filter(None, sentences)):
+            yield int(reading_id), sentence
+
+
+def _why_other_spot(spot_id: int, spot_name: str, spots: dict[int, str]) -> str:
+    """What does not agree between the name of a reading's spot and the list; a renamed spot keeps the old name there."""
+    if spot_id not in spots:
+        return "The spot at which it was taken is gone."
+    if name_key(spots[spot_id]) == name_key(spot_name):
+        return ""
+    others = [name for key, name in spots.items() if key != spot_id and name_key(name) == name_key(spot_name)]
+    if not others:
+        return ""
+    return f"It was taken for “{spot_name}”, and the log counts it for “{spots[spot_id]}”."
+
+
+def _check_problems(db: sqlite3.Connection) -> Iterator[tuple[int, str]]:
+    for check_id, steps in map(tuple, db.execute("SELECT id, steps FROM check_result ORDER BY id").fetchall()):
+        for step in json.loads(steps):
+            span = step["span"]
+            value = StoredValue(
+                span["volts"], span["u_volts"], span["samples"], "settled", span["run_id"], span["start_t_ns"],
+                span["end_t_ns"], span["first_line_id"], span["last_line_id"],
+            )  # fmt: skip
+            if sentence := _why_value_differs(db, value):
+                yield int(check_id), f"{step['name']}: {sentence}"
+                break
+
+
+def _why_value_differs(db: sqlite3.Connection, value: StoredValue) -> str:
+    if impossible := why_not_possible(value):
+        return impossible
+    if value.run_id is None:
+        return ""
+    if db.execute("SELECT 1 FROM run WHERE id = ?", (value.run_id,)).fetchone() is None:
+        return "The recording that it was taken in is gone."
+    return why_not_of_lines(value, _span_lines(db, value))
+
+
+def _span_lines(db: sqlite3.Connection, value: StoredValue) -> SpanLines:
+    ends = (value.first_line_id, value.last_line_id)
+    lines, of_run = db.execute(
+        "SELECT count(*), coalesce(sum(run_id = ?), 0) FROM line WHERE id BETWEEN ? AND ?", (value.run_id, *ends)
+    ).fetchone()
+    samples: Sequence[tuple[float, int, int]] = [
+        tuple(row)
+        for row in db.execute(
+            "SELECT volts, t_ns, utc_ns FROM line WHERE id BETWEEN ? AND ? AND run_id = ? AND status = 'volts' "
+            "ORDER BY id",
+            (*ends, value.run_id),
+        )
+    ]
+    first, last = (samples[0], samples[-1]) if samples else (None, None)
+    return SpanLines(
+        int(lines), int(of_run), first[1] if first else None, last[1] if last else None, last[2] if last else None,
+        np.array([volts for volts, _, _ in samples], np.float64),
+    )  # fmt: skip
+
+
+def _event_problems(db: sqlite3.Connection) -> Iterator[str]:
+    kinds = ", ".join("?" * len(EVENT_KINDS))
+    rows = db.execute(
+        f"SELECT id, kind, start_t_ns, end_t_ns FROM event WHERE kind NOT IN ({kinds}) OR end_t_ns < start_t_ns "
+        "OR (kind IN ('settled', 'motion') AND volts < 0) OR u_volts < 0 OR samples < 0 "
+        "OR (kind = 'step' AND (before_volts IS NULL OR after_volts IS NULL OR before_volts < 0 OR after_volts < 0)) "
+        "ORDER BY id LIMIT 20",
+        EVENT_KINDS,
+    ).fetchall()
+    for event_id, kind, start_ns, end_ns in map(tuple, rows):
+        if kind not in EVENT_KINDS:
+            yield f"Event {event_id} is of the kind {kind!r}, which no event is."
+        elif end_ns < start_ns:
+            yield f"Event {event_id} ({kind}) ends before it begins."
+        else:
+            yield f"Event {event_id} ({kind}) has a value that it cannot have."
+
+
+def _differing(problems: dict[int, str], noun: str) -> str:
+    if not problems:
+        return ""
+    ids = joined([str(key) for key in problems])
+    one = len(problems) == 1
+    return f"{noun}{'' if one else 's'} {ids} {'does' if one else 'do'} not agree with what {'it rests' if one else 'they rest'} on"
+
+
+def _counted(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"
