@@ -6,7 +6,7 @@ In: path of the visit log. Out: plain values. The log is opened and closed here.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from logger.errors import StillvoltError
@@ -32,6 +32,7 @@ class NightAnalysis:
         target_volts: the target that the level is compared with, V.
         matched: planned switchings and the steps that belong to them; None where nothing is planned.
         lengths_s: length of each night of the visit, s, in the order recorded.
+        damage: what of the visit log does not agree with itself, in a sentence; empty where everything does.
     """
 
     night: Night
@@ -39,6 +40,7 @@ class NightAnalysis:
     target_volts: float
     matched: ScheduleMatch | None = None
     lengths_s: tuple[float, ...] = ()
+    damage: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,9 +106,10 @@ def analyse_as_stated(path: Path, number: int | None) -> NightAnalysis:
     """
     with checked_log(path) as log:
         target_volts, schedule = log.setup.current().target_volts, log.facts.get(SCHEDULE)
-        found = nights(log)
+        found, damage = nights(log), log.integrity().summary()
     lengths_s = tuple(n.record.end_s for n in found)
-    return _analysed(_numbered(found, number, path), target_volts, schedule, lengths_s)
+    analysis = _analysed(_numbered(found, number, path), target_volts, schedule, lengths_s)
+    return replace(analysis, damage=damage)
 
 
 def move_edges(path: Path, number: int | None, start: str, end: str) -> None:

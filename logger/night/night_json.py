@@ -56,6 +56,7 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "repeating_loads": [_load(night, load) for load in summary.loads],
         "planned": _planned(night, matched) if matched is not None else [],
         "simulated": night.simulated,
+        "damage": analysis.damage,
     }
 
 

@@ -18,7 +18,8 @@ ONLY_THESE = "these two nights only"
 def night_lines(analysis: NightAnalysis) -> list[str]:
     """Format the summary of a night as lines of text."""
     night, summary = analysis.night, analysis.summary
-    lines = [SIMULATED_NOTE] if night.simulated else []
+    lines = [analysis.damage] if analysis.damage else []
+    lines += [SIMULATED_NOTE] if night.simulated else []
     lines += [
         f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)} ({night.zone_name}): "
         f"{format_long_duration(summary.covered_s)} recorded, {format_long_duration(summary.missed_s)} missed"

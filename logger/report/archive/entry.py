@@ -23,6 +23,7 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import NIGHT_EDGES, SALVAGED_FROM, SETUP
 from logger.visit.records.simulated_run import is_simulated, simulated_part
 from logger.visit.storage.content_limits import limited_in_time, refuse_excess
+from logger.visit.storage.integrity import check_integrity
 from logger.visit.storage.read_only import (
     UNREADABLE_CONTENT,
     opened_read_only,
@@ -65,6 +66,8 @@ class ArchiveEntry:
     """How much of it is simulated: "simulated", "simulated in part", or empty."""
     salvaged: bool = False
     """Whether it was made from a damaged visit log."""
+    damage: str = ""
+    """What of its readings, checks and events does not agree, in a sentence; the lines of runs are not looked at."""
 
 
 def read_entry(path: Path) -> ArchiveEntry:
@@ -80,7 +83,8 @@ def read_entry(path: Path) -> ArchiveEntry:
             with limited_in_time(db, "It"):
                 refuse_excess(db, version, "It")
                 _refuse_damaged_pages(db)
-            return _entry(path, version, db)
+                damage = check_integrity(db, with_lines=False).summary()
+            return _entry(path, version, db, damage)
     except (sqlite3.Error, *UNREADABLE_CONTENT) as error:
         raise StillvoltError(f"It is damaged ({error}).", "It was not changed.") from error
     except OSError as error:
@@ -93,8 +97,15 @@ def _refuse_damaged_pages(db: sqlite3.Connection) -> None:
         raise ValueError(found)
 
 
-def _entry(path: Path, version: int, db: sqlite3.Connection) -> ArchiveEntry:
-    """Read an open log. Version 1 has no rooms, version 2 no circuits."""
+def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> ArchiveEntry:
+    """Read an open log. Version 1 has no rooms, version 2 no circuits.
+
+    Args:
+        path: the file.
+        version: of its schema.
+        db: connection to it.
+        damage: what of it does not agree, in a sentence.
+    """
     setup = _setup(db)
     runs = db.execute(
         "SELECT run.id, run.started_utc_ns, run.utc_offset_s, run.port, run.settings, run_end.run_id IS NULL AS open "
@@ -127,6 +138,7 @@ def _entry(path: Path, version: int, db: sqlite3.Connection) -> ArchiveEntry:
         has_night=_has_night(db, version, runs),
         recording=any(run["open"] for run in runs),
         texts=tuple(text for text in (*texts, setup.soil) if text),
+        damage=damage,
         simulated=simulated_part(
             [*(is_simulated(r["port"], r["settings"]) for r in runs), *_marks(db, version)]
         ),

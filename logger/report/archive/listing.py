@@ -14,7 +14,8 @@ def archive_text(archive: Archive) -> str:
     """Write a line for each visit, then what cannot be read."""
     lines = []
     for entry in archive.visits:
-        what = [entry.simulated.upper()] if entry.simulated else []
+        what = ["DAMAGED OR CHANGED"] if entry.damage else []
+        what += [entry.simulated.upper()] if entry.simulated else []
         what += ["SALVAGED"] if entry.salvaged else []
         what.append(f"{entry.readings} readings")
         what += [
@@ -54,6 +55,7 @@ def archive_json(archive: Archive) -> dict[str, Any]:
                 "has_sweep": entry.has_sweep,
                 "has_night": entry.has_night,
                 "recording": entry.recording,
+                "damage": entry.damage,
                 "simulated": bool(entry.simulated),
                 "simulated_part": entry.simulated,
                 "salvaged": entry.salvaged,

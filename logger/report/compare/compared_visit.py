@@ -26,6 +26,8 @@ class ComparedVisit:
     """How much of it is simulated, in a sentence; empty where nothing is."""
     salvage: str = ""
     """That it was salvaged and what is not known since, in a sentence; empty where it never was."""
+    damage: str = ""
+    """What of the log does not agree with itself, in a sentence; empty where everything does."""
 
 
 def compared_visit(log: VisitLog) -> ComparedVisit:
@@ -36,10 +38,13 @@ def compared_visit(log: VisitLog) -> ComparedVisit:
     simulation = simulation_sentence([run.simulated for run in runs], log.readings.all())
     record = log.facts.salvage()
     salvage = record.sentence if record else ""
+    damage = log.integrity().summary()
     if first_ns is None:
-        return ComparedVisit(log.path, household, None, "", simulation, salvage)
+        return ComparedVisit(log.path, household, None, "", simulation, salvage, damage)
     moment = datetime.fromtimestamp(first_ns // NS_PER_S, zone_of(runs[0]) if runs else UTC)
-    return ComparedVisit(log.path, household, first_ns, moment.date().isoformat(), simulation, salvage)
+    return ComparedVisit(
+        log.path, household, first_ns, moment.date().isoformat(), simulation, salvage, damage
+    )
 
 
 def first_moment_ns(log: VisitLog) -> int | None:

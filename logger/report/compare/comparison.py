@@ -147,6 +147,7 @@ class _Remarks:
 
     def __init__(self, before: VisitLog, after: VisitLog) -> None:
         self._reviews = []
+        self._differs = [log.integrity().readings for log in (before, after)]
         for log in (before, after):
             review = SpanReview()
             review.append(log.events.after())
@@ -155,21 +156,24 @@ class _Remarks:
     def on(self, before: Reading | None, after: Reading | None) -> tuple[str, ...]:
         """Return what limits a reading of each of them, with the name of the visit before it."""
         out = []
-        for name, review, reading in zip(("before", "after"), self._reviews, (before, after), strict=True):
+        for name, review, differs, reading in zip(
+            ("before", "after"), self._reviews, self._differs, (before, after), strict=True
+        ):
             if reading is None:
                 continue
             remarks = reading.context.remarks(reading.volts) if reading.context else []
             if reading.taken == "override":
                 remarks.append("taken although not settled")
-            if doubt := review.of_reading(reading):
-                remarks.append(doubt)
+            remarks += filter(None, (differs.get(reading.id), review.of_reading(reading)))
             out += [f"{name}: {text}" for text in remarks]
         return tuple(out)
 
 
 def _notes(before: ComparedVisit, after: ComparedVisit, spots: list[SpotChange]) -> list[str]:
-    notes = [f"{name}: {v.simulation}" for name, v in (("Before", before), ("After", after)) if v.simulation]
-    notes += [f"{name}: {v.salvage}" for name, v in (("Before", before), ("After", after)) if v.salvage]
+    visits = (("Before", before), ("After", after))
+    notes = [f"{name}: {visit.damage}" for name, visit in visits if visit.damage]
+    notes += [f"{name}: {visit.simulation}" for name, visit in visits if visit.simulation]
+    notes += [f"{name}: {visit.salvage}" for name, visit in visits if visit.salvage]
     if before.first_utc_ns and after.first_utc_ns and before.first_utc_ns > after.first_utc_ns:
         notes.append(
             "The visit named as before is the later one: improved and worse are the other way round."

@@ -112,6 +112,7 @@ def _visit_json(visit: ComparedVisit) -> dict[str, Any]:
         "household": visit.household,
         "date": visit.date,
         "simulated": bool(visit.simulation),
+        "damage": visit.damage,
     }
 
 

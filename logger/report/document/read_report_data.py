@@ -28,6 +28,7 @@ from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.salvaged_readings import doubt_by_salvage
 from logger.visit.results.span_review import SpanReview
+from logger.visit.storage.integrity import Integrity
 
 OnProgress = Callable[[str], None]
 """Is called with a few words on what is being done."""
@@ -51,6 +52,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     salvage = log.facts.salvage()
     review = _span_review(log, events)
     failed = failed_later(checks)
+    integrity = log.integrity()
     on_progress("reading the nights")
     stretches = nights(log)
     of_nights = [night for night in stretches if night.counts]
@@ -71,14 +73,20 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         doubts={
             r.id: doubt
             for r in readings
-            if (doubt := _doubt_of_reading(r, review, suspects, failed, salvage))
+            if (doubt := _doubt_of_reading(r, review, suspects, failed, salvage, integrity))
         },
         excerpts={reading_id: excerpt for reading_id, excerpt in excerpts.items() if excerpt is not None},
         checks=tuple(checks),
         failed_later=tuple(failed),
-        check_doubts={check.id: doubt for check in checks if (doubt := _doubt_of_check(check, review))},
+        check_doubts={
+            check.id: doubt for check in checks if (doubt := _doubt_of_check(check, review, integrity))
+        },
         check_excerpts={
-            check.id: tuple((step.name, excerpt_of_span(log, step.span)) for step in check.steps)
+            check.id: tuple(
+                (step.name, excerpt)
+                for step in check.steps
+                if (excerpt := excerpt_of_span(log, step.span)) is not None
+            )
             for check in checks
         },
         sources=tuple(sources),
@@ -98,6 +106,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         zone=stretches[-1].zone if stretches else None,
         checksum=log.checksum(),
         salvage=salvage,
+        integrity=integrity,
     )
 
 
@@ -116,6 +125,7 @@ def _doubt_of_reading(
     suspects: Collection[int],
     failed: Sequence[FailedLater],
     salvage: SalvageRecord | None,
+    integrity: Integrity,
 ) -> str:
     """Return what speaks against a reading by now; empty where nothing does.
 
@@ -125,17 +135,26 @@ def _doubt_of_reading(
         suspects: ids of the readings that contradict others of their sweep.
         failed: the checks that had passed and failed when they were repeated.
         salvage: what is not known since the visit was salvaged.
+        integrity: what of the log does not agree with itself.
     """
     suspect = SUSPECT if reading.id in suspects else ""
     lost = doubt_by_salvage(reading, salvage)
+    differs = integrity.readings.get(reading.id, "")
     return " ".join(
-        filter(None, (review.of_reading(reading), suspect, doubt_by_checks(reading, failed), lost))
+        filter(None, (differs, review.of_reading(reading), suspect, doubt_by_checks(reading, failed), lost))
     )
 
 
-def _doubt_of_check(check: CheckResult, review: SpanReview) -> str:
-    """Return the first doubt about one of its steps; empty where there is none."""
-    return next(filter(None, (review.of_span(step.span) for step in check.steps)), "")
+def _doubt_of_check(check: CheckResult, review: SpanReview, integrity: Integrity) -> str:
+    """Return the first doubt about one of its steps; empty where there is none.
+
+    Args:
+        check: the check.
+        review: what was seen later in the trace.
+        integrity: what of the log does not agree with itself.
+    """
+    differs = integrity.checks.get(check.id, "")
+    return next(filter(None, (differs, *(review.of_span(step.span) for step in check.steps))), "")
 
 
 def _known_steps(log: VisitLog, events: Sequence[LoggedEvent]) -> list[KnownStep]:

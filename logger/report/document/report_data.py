@@ -26,6 +26,7 @@ from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.results.check_review import FailedLater
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.simulated_readings import simulation_sentence
+from logger.visit.storage.integrity import Integrity
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +108,8 @@ class ReportData:
     zone: tzinfo | None
     """Of the place where it was recorded; None for this computer's."""
     checksum: str
+    integrity: Integrity
+    """What of the log does not agree with itself."""
     salvage: SalvageRecord | None = None
     """What is not known since the visit was salvaged; None where it never was."""
 

@@ -59,8 +59,9 @@ def export(visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS) ->
         frames = [(table, table.frame(log)) for table in TABLES]
         simulation = simulation_sentence([run.simulated for run in log.runs.all()], log.readings.all())
         salvage = log.facts.salvage()
+        damage = log.integrity().summary()
     written: list[Path] = []
-    for name, put in _files(formats, frames, about(frames, simulation, salvage)):
+    for name, put in _files(formats, frames, about(frames, simulation, salvage, damage)):
         write_whole(folder / name, put, UNCHANGED)
         written.append(folder / name)
     return written
@@ -121,6 +122,7 @@ def about(
     frames: Sequence[tuple[ExportTable[Any], pd.DataFrame]],
     simulation: str = "",
     salvage: SalvageRecord | None = None,
+    damage: str = "",
 ) -> pd.DataFrame:
     """Describe the tables: a row for each table, then one for each of its columns.
 
@@ -128,10 +130,12 @@ def about(
         frames: each table with its content.
         simulation: how much of the visit is simulated, for a first row of its own; empty where nothing is.
         salvage: what is not known since the visit was salvaged, for a row of its own; None where it never was.
+        damage: what of the visit log does not agree with itself, likewise.
     """
     rows = [("visit", SIMULATED, "", simulation)] if simulation else []
     if salvage is not None:
         rows.append(("visit", "salvaged", "", f"{salvage.sentence} {salvage.lost}".strip()))
+    rows += [("visit", "damage", "", damage)] if damage else []
     for table, frame in frames:
         rows.append((table.name, "", "", f"{table.about} {len(frame)} rows."))
         rows += [(table.name, column.name, column.unit, column.meaning) for column in table.columns]

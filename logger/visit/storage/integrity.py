@@ -1,8 +1,9 @@
 """Whether what a visit log holds agrees with itself: lines, values, entries and events.
 
-In: an open connection. Out: what does not agree, by run, by reading and by check, in sentences. `verify` lists it; report,
-export, comparison, night and archive state it beside what they take from the log. The lines of a run are compared with
-the checksum that was kept when it ended, each value with the lines that it rests on, each entry with its own checksum.
+In: an open connection. Out: what does not agree, by run, by reading and by check, in sentences. `verify` lists it;
+report, export, comparison, night and archive state it beside what they take from the log. The lines of a run are
+compared with the checksum that was kept when it ended, each value with the lines that it rests on, each entry with its
+own checksum.
 """
 
 from __future__ import annotations
@@ -24,7 +25,12 @@ from logger.visit.results.value_verification import (
     why_not_possible,
 )
 from logger.visit.storage.entry_checksum import changed_entries
-from logger.visit.storage.run_checksum import RunChecksum, changed_lines_words, computed_checksum, kept_checksum
+from logger.visit.storage.run_checksum import (
+    RunChecksum,
+    changed_lines_words,
+    computed_checksum,
+    kept_checksum,
+)
 
 EVENT_KINDS = (Settled.kind, Motion.kind, Step.kind, Gap.kind, Overload.kind)
 
@@ -70,8 +76,9 @@ class Integrity:
 
     def summary(self) -> str:
         """One sentence for the first page of what is made from the log; empty where everything agrees."""
+        recordings = _counted(len(self.runs), "recording")
         parts = [
-            f"the lines of {_counted(len(self.runs), 'recording')} are not those that were recorded" if self.runs else "",
+            f"the lines of {recordings} are not those that were recorded" if self.runs else "",
             _differing(self.readings, "reading"),
             _differing(self.checks, "check"),
             "what else it holds is not whole" if self.others else "",
@@ -80,8 +87,8 @@ class Integrity:
         if not found:
             return ""
         return (
-            f"This visit log is damaged or was changed after it was recorded: {joined(found)}. What rests on them is in "
-            "doubt; `stillvolt verify` lists them."
+            f"This visit log is damaged or was changed after it was recorded: {joined(found)}. What rests on that is "
+            "in doubt; `stillvolt verify` lists it."
         )
 
 
@@ -96,7 +103,9 @@ def check_integrity(db: sqlite3.Connection, *, with_lines: bool = True) -> Integ
     Raises:
         sqlite3.DatabaseError: a page is damaged.
     """
-    tables = {str(row[0]) for row in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'").fetchall()}
+    tables = {
+        str(row[0]) for row in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'").fetchall()
+    }
     changed = list(changed_entries(db))
     readings = dict(_reading_problems(db))
     checks = dict(_check_problems(db)) if "check_result" in tables else {}
@@ -107,7 +116,9 @@ def check_integrity(db: sqlite3.Connection, *, with_lines: bool = True) -> Integ
         elif table == "check_result" and is_there:
             checks.setdefault(row_id, CHANGED_ENTRY)
         else:
-            state = "is not as it was entered (its checksum differs)" if is_there else "was entered and is gone"
+            state = (
+                "is not as it was entered (its checksum differs)" if is_there else "was entered and is gone"
+            )
             others.append(f"The {ENTRY_NOUNS[table]} {row_id} {state}.")
     by_hand = db.execute("SELECT id FROM reading WHERE taken = 'by hand' ORDER BY id").fetchall()
     return Integrity(
@@ -139,7 +150,7 @@ def _reading_problems(db: sqlite3.Connection) -> Iterator[tuple[int, str]]:
 
 
 def _why_other_spot(spot_id: int, spot_name: str, spots: dict[int, str]) -> str:
-    """What does not agree between the name of a reading's spot and the list; a renamed spot keeps the old name there."""
+    """What does not agree between the name of a reading's spot and the list; a renamed spot has its old name there."""
     if spot_id not in spots:
         return "The spot at which it was taken is gone."
     if name_key(spots[spot_id]) == name_key(spot_name):
@@ -151,7 +162,9 @@ def _why_other_spot(spot_id: int, spot_name: str, spots: dict[int, str]) -> str:
 
 
 def _check_problems(db: sqlite3.Connection) -> Iterator[tuple[int, str]]:
-    for check_id, steps in map(tuple, db.execute("SELECT id, steps FROM check_result ORDER BY id").fetchall()):
+    for check_id, steps in map(
+        tuple, db.execute("SELECT id, steps FROM check_result ORDER BY id").fetchall()
+    ):
         for step in json.loads(steps):
             span = step["span"]
             value = StoredValue(
@@ -176,7 +189,8 @@ def _why_value_differs(db: sqlite3.Connection, value: StoredValue) -> str:
 def _span_lines(db: sqlite3.Connection, value: StoredValue) -> SpanLines:
     ends = (value.first_line_id, value.last_line_id)
     lines, of_run = db.execute(
-        "SELECT count(*), coalesce(sum(run_id = ?), 0) FROM line WHERE id BETWEEN ? AND ?", (value.run_id, *ends)
+        "SELECT count(*), coalesce(sum(run_id = ?), 0) FROM line WHERE id BETWEEN ? AND ?",
+        (value.run_id, *ends),
     ).fetchone()
     samples: Sequence[tuple[float, int, int]] = [
         tuple(row)
@@ -215,8 +229,9 @@ def _differing(problems: dict[int, str], noun: str) -> str:
     if not problems:
         return ""
     ids = joined([str(key) for key in problems])
-    one = len(problems) == 1
-    return f"{noun}{'' if one else 's'} {ids} {'does' if one else 'do'} not agree with what {'it rests' if one else 'they rest'} on"
+    if len(problems) == 1:
+        return f"{noun} {ids} does not agree with what it rests on"
+    return f"{noun}s {ids} do not agree with what they rest on"
 
 
 def _counted(count: int, noun: str) -> str:

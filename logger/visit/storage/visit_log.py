@@ -164,14 +164,14 @@ class VisitLog:
         """Everything that is read inside is of one moment, whatever other processes write meanwhile."""
         return self._connection.read_transaction()
 
-    def integrity(self, *, with_lines: bool = True) -> Integrity:
+    def integrity(self) -> Integrity:
         """What of the log does not agree with itself; `check_integrity` defines it.
 
-        Args:
-            with_lines: whether the lines of each run are compared with their checksum.
+        Lines are compared with their checksum where the log was salvaged: others are refused for it
+        (`refuse_changed_lines`).
         """
         with self._connection.read_transaction():
-            return check_integrity(self._connection.db, with_lines=with_lines)
+            return check_integrity(self._connection.db, with_lines=bool(self.facts.get(SALVAGED_FROM)))
 
     def checksum(self) -> str:
         """SHA-256 of the log's content as it is now, 64 hexadecimal digits; `checksum` defines it."""

@@ -42,6 +42,8 @@ class FirstPage:
     outside: tuple[str, ...]
     nights: tuple[str, ...]
     missing: tuple[str, ...]
+    damage: str
+    """What of the log does not agree with itself."""
 
 
 def first_page(data: ReportData) -> FirstPage:
@@ -62,4 +64,5 @@ def first_page(data: ReportData) -> FirstPage:
         outside=tuple(outside_sentences(data)),
         nights=tuple(night_sentence(night, target_volts) for night in data.nights),
         missing=tuple(missing_sentences(data)),
+        damage=data.integrity.summary(),
     )

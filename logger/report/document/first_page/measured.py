@@ -78,5 +78,5 @@ def _in_doubt(data: ReportData) -> str:
     in_doubt = [r for r in data.valid_readings if r.id in data.doubts]
     if not in_doubt:
         return ""
-    verb = "is" if len(in_doubt) == 1 else "are"
-    return f"; {counted(len(in_doubt), 'reading')} {verb} in doubt by what was seen later"
+    verb, them = ("is", "it") if len(in_doubt) == 1 else ("are", "them")
+    return f"; {counted(len(in_doubt), 'reading')} {verb} in doubt, as stated beside {them}"

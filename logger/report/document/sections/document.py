@@ -3,9 +3,26 @@
 from __future__ import annotations
 
 from logger import __version__
+from logger.name_list import joined
 from logger.report.document.blocks import Pairs, Section, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import counted
+
+
+def _integrity(data: ReportData) -> list[str]:
+    """Write what was found when the log was compared with itself."""
+    found = data.integrity
+    if found.sound:
+        sentences = [
+            "Each value was compared with the lines of the meter that it rests on, each entry and recording with its "
+            "own checksum where one was kept: they agree. That shows damage and careless edits; it is no signature."
+        ]
+    else:
+        sentences = [found.summary(), *found.sentences()]
+    if found.by_hand:
+        ids = joined([str(reading_id) for reading_id in found.by_hand])
+        sentences.append(f"Entered by hand, so that no lines can confirm them: reading {ids}.")
+    return sentences
 
 
 def document(data: ReportData) -> Section:
@@ -30,6 +47,7 @@ def document(data: ReportData) -> Section:
                 "not over the file's bytes: opening or copying the log leaves it as it is, and a changed value changes "
                 "it. Its definition is in logger/visit/storage/checksum.py."
             ),
+            *map(Text, _integrity(data)),
         ),
     )  # fmt: skip
 

@@ -43,13 +43,13 @@ def _readings(log: VisitLog) -> list[ReadingLine]:
     rooms = {spot.id: spot.room for spot in log.spots.all()}
     review = SpanReview()
     review.append(log.events.after())
-    failed = failed_later(log.checks.all())
+    failed, differs = failed_later(log.checks.all()), log.integrity().readings
     return [
         ReadingLine(
             r,
             rooms.get(r.spot_id, ""),
             budget_of(r),
-            " ".join(filter(None, (review.of_reading(r), doubt_by_checks(r, failed)))),
+            " ".join(filter(None, (differs.get(r.id), review.of_reading(r), doubt_by_checks(r, failed)))),
         )
         for r in log.readings.all()
     ]
@@ -94,7 +94,10 @@ READINGS: ExportTable[ReadingLine] = ExportTable(
                 JOINED_BY.join(line.reading.context.remarks(line.reading.volts)) if line.reading.context else ""
             ),
         ),
-        ExportColumn("doubt", "", "what the detector found later that speaks against it", lambda line: line.doubt),
+        ExportColumn(
+            "doubt", "", "what speaks against it: lines that do not agree, what the detector found later",
+            lambda line: line.doubt,
+        ),
         run_id(lambda line: line.reading.run_id, integers),
         start_steady_utc(lambda line: line.reading.start_utc_ns),
         end_steady_utc(lambda line: line.reading.end_utc_ns),
