@@ -77,7 +77,9 @@ def test_a_changed_reading_does_not_agree_with_its_lines(
     assert 2 in found.readings
     with pytest.raises(AssertionError, match=sentence):
         raise AssertionError(found.readings[2])
-    assert found.summary().startswith("This visit log is damaged or was changed after it was recorded: reading")
+    assert found.summary().startswith(
+        "This visit log is damaged or was changed after it was recorded: reading"
+    )
     assert not verify(visit).sound
 
 
