@@ -30,6 +30,7 @@ class DemoRecorder:
         rate_hz: samples a second.
         seed: of the noise.
         meter: the kept meter that it is recorded with.
+        url: of the port that it is recorded from.
     """
 
     def __init__(
@@ -39,11 +40,12 @@ class DemoRecorder:
         rate_hz: float = 5.0,
         seed: int = 1,
         meter: MeterDescription | None = None,
+        url: str = URL,
     ) -> None:
         self.clock = clock
         self._period_ns = round(NS_PER_S / rate_hz)
         self._random = np.random.default_rng(seed)
-        settings = {"url": URL}
+        settings = {"url": url}
         if meter is not None:
             settings |= {"meter": meter.name, "description": as_toml(meter)}
         self._writer = RunWriter(
@@ -51,7 +53,7 @@ class DemoRecorder:
             utc_ns=clock.utc_ns(),
             zone="Europe/Vienna",
             utc_offset_s=3600,
-            port=URL,
+            port=url,
             settings=json.dumps(settings),
             software="demo",
             pid=1,

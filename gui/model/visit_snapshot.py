@@ -200,7 +200,8 @@ class VisitSnapshot:
         """All steps with their labels, oldest first; worked out again only when something differs."""
         found = self.found_steps()
         if self._known is None or (found, self.step_labels) != self._known[0]:
-            self._known = ((found, self.step_labels), known_steps(found, self.step_labels))
+            known = known_steps(found, self.step_labels, self._simulated_ids())
+            self._known = ((found, self.step_labels), known)
         return self._known[1]
 
     def refresh(self, force: bool = False) -> bool:

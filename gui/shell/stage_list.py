@@ -116,6 +116,9 @@ class StageList(VisitWidget):
                 lines.append(f"{counted(refused, 'line')} refused")
             if live.count_overload:
                 lines.append(f"{live.count_overload:,} overload")
+        # Where the window is low, the first lines give way: what the meter sent that is no value stays.
+        room = self.height() - self._rows[-1].bottom() - 2 * pad - normal * 1.2
+        lines = lines[max(len(lines) - max(int(room / small), 0), 0) :]
         y = self.height() - pad - small * len(lines) - normal * 1.2
         painter.fillRect(QRectF(pad, y - pad * 0.8, self.width() - 2 * pad, 1), QColor(theme.line))
         painter.setPen(Qt.PenStyle.NoPen)
@@ -124,8 +127,10 @@ class StageList(VisitWidget):
         painter.drawEllipse(QRectF(pad, y + (normal - size) / 2, size, size))
         painter.setFont(font(sizes.small, True))
         painter.setPen(QColor(theme.text))
-        room = self.width() - pad * 2 - size
-        painter.drawText(QRectF(pad + size + pad * 0.6, y, room, normal), Qt.AlignmentFlag.AlignVCenter, head)
+        width = self.width() - pad * 2 - size
+        painter.drawText(
+            QRectF(pad + size + pad * 0.6, y, width, normal), Qt.AlignmentFlag.AlignVCenter, head
+        )
         painter.setFont(font(sizes.small))
         painter.setPen(QColor(theme.quiet))
         metrics = QFontMetricsF(painter.font())

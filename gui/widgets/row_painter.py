@@ -108,9 +108,17 @@ class RowPainter(QStyledItemDelegate):
         if isinstance(row, ListHeading):
             line = QFontMetricsF(font(sizes.small, True)).lineSpacing() if row.text else 0.0
             return QSize(100, round(line + sizes.small * 0.7))
-        inner = self._inner(QRectF(0, 0, self._rows.viewport().width(), 100), row)
-        height = sum(block.height for block in text_blocks(row, inner.width(), sizes))
+        # Enough with and without a scroll bar. A name is set smaller beside one: were the row lower for it, the bar
+        # would not be needed, and come and go without end.
+        whole = self._rows.width() - 2 * self._rows.frameWidth()
+        beside_bar = whole - self._rows.verticalScrollBar().sizeHint().width()
+        height = max(self._height(row, width) for width in (whole, beside_bar))
         return QSize(100, round(height + sizes.small * 0.6))
+
+    def _height(self, row: ListRow, width: float) -> float:
+        """Height of a row's texts in pixels, in a width in pixels."""
+        inner = self._inner(QRectF(0, 0, width, 100), row)
+        return sum(block.height for block in text_blocks(row, inner.width(), self.appearance.sizes))
 
     def paint(
         self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex

@@ -10,6 +10,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isfinite
 from pathlib import Path
@@ -97,7 +98,7 @@ def read_trace_file(path: Path) -> TraceFile:
             if number == 1:
                 names = _columns(raw)
                 columns = len(names)
-                mark_column = next((i for i, name in enumerate(names) if name.lower() == SIMULATED), None)
+                mark_column = _mark_column(names)
                 continue
             if not raw.strip():
                 continue
@@ -118,6 +119,19 @@ def read_trace_file(path: Path) -> TraceFile:
         ) from None
     name = path.name.encode("utf-8", "backslashreplace").decode()
     return TraceFile(name, hashlib.sha256(data).hexdigest(), tuple(rows), simulated)
+
+
+def is_marked_trace(path: Path) -> bool:
+    """Whether a column `simulated` marks a row of a trace that `logger.settling.replay.read_trace` has accepted."""
+    with path.open(newline="", encoding="utf-8-sig") as file:
+        rows = csv.reader(file)
+        column = _mark_column(next(rows, []))
+        return column is not None and any(len(row) > column and is_mark(row[column]) for row in rows)
+
+
+def _mark_column(names: Sequence[str]) -> int | None:
+    """Which column marks rows as simulated; None where none does."""
+    return next((i for i, name in enumerate(names) if name.strip().lower() == SIMULATED), None)
 
 
 def row_volts(raw: bytes) -> float:

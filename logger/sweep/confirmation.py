@@ -23,6 +23,7 @@ from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.statistics import SIGNIFICANT_BELOW, chi2_upper_tail, normal_two_sided, student_two_sided
 from logger.sweep.solver.readings import MIN_U_VOLTS
+from logger.visit.records.simulated_run import SIMULATED
 
 RETURNS_SIGMAS = 3.0
 """The step up and the step down of a source must be equal within so many standard uncertainties, those of its posture
@@ -51,12 +52,14 @@ class SwitchedStep:
         u_volts: standard uncertainty of the change, V.
         shares_level: it starts from the level at which the step before it in the list ended. Only a step the other way
             can: between two steps the same way the source was switched back.
+        simulated: nothing was measured.
     """
 
     turned_on: bool
     change_volts: float
     u_volts: float
     shares_level: bool = True
+    simulated: bool = False
 
     @property
     def effect_volts(self) -> float:
@@ -76,6 +79,7 @@ class Effect:
         significance: two-sided probability of so large a mean change if the source had no effect.
         birge_ratio: scatter of the steps over what their own uncertainties allow; 0 for one step.
         verdict: whether the effect is confirmed.
+        simulated: whether its steps are simulated.
     """
 
     volts: float
@@ -85,6 +89,7 @@ class Effect:
     significance: float
     birge_ratio: float
     verdict: ConfirmationVerdict
+    simulated: bool = False
 
     @property
     def repeats(self) -> int:
@@ -136,10 +141,12 @@ def effect_of(
         repeatability: of the posture in this visit.
 
     Raises:
-        ValueError: there is no step.
+        ValueError: there is no step, or some are simulated and others were measured.
     """
     if not switchings:
         raise ValueError("an effect needs a step")
+    if len({s.simulated for s in switchings}) > 1:
+        raise ValueError("simulated and measured steps make no common effect")
     mean = _mean_of(switchings)
     posture_volts = repeatability.u_volts(mean.volts)
     with_posture = _mean_of(switchings, posture_volts)
@@ -158,6 +165,7 @@ def effect_of(
         significance,
         mean.birge_ratio,
         _verdict(switchings, posture_volts, significance),
+        switchings[0].simulated,
     )
 
 
@@ -168,7 +176,8 @@ def effect_text(effect: Effect) -> str:
     expanded = COVERAGE_FACTOR * effect.u_volts
     digits = 2 if expanded >= 0.0095 else 3  # an uncertainty is never shown as zero
     u = max(expanded, 0.001)
-    return f"{effect.volts:+.{digits}f} V ± {u:.{digits}f} V, {times}: {effect.verdict} ({p})"
+    mark = f", {SIMULATED}" if effect.simulated else ""
+    return f"{effect.volts:+.{digits}f} V ± {u:.{digits}f} V, {times}: {effect.verdict} ({p}){mark}"
 
 
 def confirmation_hint(effect: Effect) -> str:

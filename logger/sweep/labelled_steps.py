@@ -6,7 +6,7 @@ may still move its step a little, or withdraw it. Out: each step with its label,
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from logger.clock import NS_PER_S
@@ -53,10 +53,17 @@ class DetectedStep:
 
 @dataclass(frozen=True, slots=True)
 class KnownStep:
-    """A detected step and its label, which is None while the user has not labelled it."""
+    """A detected step and its label.
+
+    Args:
+        found: the step.
+        label: None while the user has not labelled it.
+        simulated: nothing was measured.
+    """
 
     found: DetectedStep
     label: StepLabel | None
+    simulated: bool
 
     @property
     def change_volts(self) -> float:
@@ -69,10 +76,17 @@ class KnownStep:
         return self.label is not None and self.label.meaning == "ignored"
 
 
-def known_steps(found: Iterable[DetectedStep], labels: Sequence[StepLabel]) -> list[KnownStep]:
+def known_steps(
+    found: Iterable[DetectedStep], labels: Sequence[StepLabel], simulated_ids: Collection[int]
+) -> list[KnownStep]:
     """Match steps and labels; the newest label of a step counts. The result is in the order of time.
 
     A step that the detector has withdrawn is part of it where the user has labelled it.
+
+    Args:
+        found: the detector's steps.
+        labels: of the visit, oldest first.
+        simulated_ids: ids of the runs that were simulated.
     """
     steps = sorted(found, key=lambda f: (f.run_id, f.t_ns))
     newest: dict[int, StepLabel] = {}
@@ -85,10 +99,14 @@ def known_steps(found: Iterable[DetectedStep], labels: Sequence[StepLabel]) -> l
         if near:
             newest[min(near)[1]] = label
     valid = {index: label for index, label in newest.items() if label.meaning != "unnamed"}
-    known = [KnownStep(step, valid.get(index)) for index, step in enumerate(steps)]
+    known = [KnownStep(step, valid.get(i), step.run_id in simulated_ids) for i, step in enumerate(steps)]
     # Who switched it knows better than the detector afterwards that it was no raised arm.
     known += [
-        KnownStep(DetectedStep(label.run_id, label.step, final=True, kept_by_label=True), label)
+        KnownStep(
+            DetectedStep(label.run_id, label.step, final=True, kept_by_label=True),
+            label,
+            label.run_id in simulated_ids,
+        )
         for label in withdrawn_labels(steps, labels)
     ]
     return sorted(known, key=lambda k: (k.found.run_id, k.found.t_ns))
@@ -130,6 +148,7 @@ def source_effects(
     """Average the labelled steps of each source at each spot; the keys are (spot id, source id).
 
     A step shares the level with the one before it where nothing else was switched between them in the same run.
+    Simulated steps count only where none of that source at that spot was measured.
 
     Args:
         steps: of the visit, in the order of time.
@@ -147,8 +166,15 @@ def source_effects(
                 and (before.label.spot_id, before.label.source_id) == (label.spot_id, label.source_id)
             )
             step = SwitchedStep(
-                label.meaning == "on", known.change_volts, known.found.step.u_volts, shares_level
+                label.meaning == "on",
+                known.change_volts,
+                known.found.step.u_volts,
+                shares_level,
+                known.simulated,
             )
             switchings.setdefault((label.spot_id, label.source_id), []).append(step)
         before = known
-    return {key: effect_of(made, repeatability) for key, made in switchings.items()}
+    return {
+        key: effect_of([step for step in made if not step.simulated] or made, repeatability)
+        for key, made in switchings.items()
+    }

@@ -2,8 +2,9 @@ r"""The readings of a breaker sweep from a CSV file, and what is wrong with a fi
 
 In: a file with the header `on,volts,u_volts`, in UTF-8 or in UTF-16 with its mark. `on` names the circuits that were
 live, joined by `+`; empty is everything off, `*` alone is everything on. A `+` or a `*` in a name is written `\+` or
-`\*`, and a name that has a comma makes the cell one in double quotes, as in every CSV file. Out: a `ReadingsFile`. A
-file with a mistake is refused as a whole, with each line and reason, since a row left out silently changes the answer.
+`\*`, and a name that has a comma makes the cell one in double quotes, as in every CSV file. A fourth column `simulated`
+marks readings of a simulation. Out: a `ReadingsFile`. A file with a mistake is refused as a whole, with each line and
+reason, since a row left out silently changes the answer; so is one that mixes simulated and measured readings.
 """
 
 from __future__ import annotations
@@ -20,6 +21,9 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.sweep.solver.readings import EVERYTHING, HEADER, Sweep, sweep_of_sets
 from logger.visit.records.name_key import name_key
+from logger.visit.records.simulated_run import SIMULATED, is_mark
+
+MARKED_HEADER = [*HEADER, SIMULATED]
 
 MAX_VOLTS = 1000.0
 """No handheld meter is specified for more, so a larger number is a mistake of unit or of decimal place."""
@@ -49,20 +53,31 @@ class ReadingsFile:
     Args:
         sweep: its readings, in their order.
         remarks: whole sentences on what may be a mistake, although it can be answered.
+        simulated: whether its readings are marked as simulated.
     """
 
     sweep: Sweep
     remarks: tuple[str, ...]
+    simulated: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """A row whose numbers are good: its line in the file, the names that were live (None: everything), both numbers."""
+    """A row whose numbers are good.
+
+    Args:
+        line: in the file.
+        on: the names that were live; None: everything.
+        volts: the value, V.
+        u_volts: its standard uncertainty, V.
+        simulated: whether it is marked as simulated.
+    """
 
     line: int
     on: tuple[str, ...] | None
     volts: float
     u_volts: float
+    simulated: bool
 
 
 class _Mistake(Exception):
@@ -93,6 +108,7 @@ def read_readings(path: Path, circuits: Sequence[str] = ()) -> ReadingsFile:
         raise StillvoltError(
             f"{path} has no reading below its header.", next_step="Begin with everything off."
         )
+    _check_one_kind(path, rows)
     names = panel.names
     if not names:
         raise StillvoltError(
@@ -101,7 +117,7 @@ def read_readings(path: Path, circuits: Sequence[str] = ()) -> ReadingsFile:
         )
     live = [frozenset(names) if row.on is None else on for row, on in zip(rows, sets, strict=True)]
     sweep = sweep_of_sets([(on, row.volts, row.u_volts) for on, row in zip(live, rows, strict=True)], names)
-    return ReadingsFile(sweep, (*panel.remarks, *_remarks(path, rows, live)))
+    return ReadingsFile(sweep, (*panel.remarks, *_remarks(path, rows, live)), rows[0].simulated)
 
 
 class _Panel:
@@ -199,13 +215,14 @@ def _rows(path: Path) -> tuple[list[_Row], list[tuple[int, str]]]:
     mistakes: list[tuple[int, str]] = []
     lines = csv.reader(StringIO(text, newline=""), strict=True)
     try:
-        _check_header(path, [cell.strip() for cell in next(lines, [])], text)
+        header = [cell.strip() for cell in next(lines, [])]
+        _check_header(path, header, text)
         before = lines.line_num
         for cells in lines:
             line, before = before + 1, lines.line_num
             if any(cell.strip() for cell in cells):
                 try:
-                    rows.append(_row(line, cells))
+                    rows.append(_row(line, cells, header))
                 except _Mistake as mistake:
                     mistakes.append((line, str(mistake)))
     except csv.Error as error:
@@ -218,7 +235,7 @@ def _rows(path: Path) -> tuple[list[_Row], list[tuple[int, str]]]:
 
 def _check_header(path: Path, cells: Sequence[str], text: str) -> None:
     wanted = ",".join(HEADER)
-    if cells == HEADER:
+    if cells in (HEADER, MARKED_HEADER):
         return
     first = next(iter(text.splitlines()), "")
     for mark, noun in ((";", "semicolons"), ("\t", "tabs")):
@@ -234,12 +251,31 @@ def _check_header(path: Path, cells: Sequence[str], text: str) -> None:
     )
 
 
-def _row(line: int, cells: Sequence[str]) -> _Row:
-    """One row; raises _Mistake."""
-    if len(cells) != len(HEADER):
+def _check_one_kind(path: Path, rows: Sequence[_Row]) -> None:
+    """Raise StillvoltError where only some readings are simulated: they are of two homes."""
+    simulated = [row.line for row in rows if row.simulated]
+    if simulated and len(simulated) < len(rows):
+        listed = ", ".join(str(line) for line in simulated[:MAX_LISTED_MISTAKES])
+        listed += " and more" if len(simulated) > MAX_LISTED_MISTAKES else ""
+        raise StillvoltError(
+            f"{path}, {'line' if len(simulated) == 1 else 'lines'} {listed}: simulated, while other readings are not.",
+            "Nothing was worked out, and the file is as it was.",
+            "Keep the simulated readings in a file of their own.",
+        )
+
+
+def _row(line: int, cells: Sequence[str], header: Sequence[str]) -> _Row:
+    """One row; raises _Mistake.
+
+    Args:
+        line: in the file.
+        cells: of the row.
+        header: names of the columns.
+    """
+    if len(cells) != len(header):
         columns = "column" if len(cells) == 1 else "columns"
         raise _Mistake(
-            f"it has {len(cells)} {columns}, not {len(HEADER)} ({','.join(HEADER)}). "
+            f"it has {len(cells)} {columns}, not {len(header)} ({','.join(header)}). "
             "A cell with a comma in it has to be in double quotes."
         )
     on = _live_names(cells[0])
@@ -251,7 +287,8 @@ def _row(line: int, cells: Sequence[str]) -> _Row:
             f"u_volts is {cells[2].strip()}, but a standard uncertainty is above zero. Half a digit of the display "
             "is a beginning."
         )
-    return _Row(line, on, volts, u_volts)
+    simulated = len(cells) > len(HEADER) and is_mark(cells[len(HEADER)])
+    return _Row(line, on, volts, u_volts, simulated)
 
 
 def _number(column: str, cell: str) -> float:

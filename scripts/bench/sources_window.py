@@ -166,7 +166,7 @@ def main() -> int:
             screen.keys("Escape", "Escape", "ctrl+q", "s")
             window.wait(15)
             names = {source.id: source.name for source in bed.log.circuits.all()}
-            known = known_steps(bed.found(), bed.log.step_labels.all())
+            known = known_steps(bed.found(), bed.log.step_labels.all(), bed.log.runs.simulated_ids())
             found = {names[i]: effect for (_, i), effect in source_effects(known).items()}
             for name, effect in found.items():
                 print(f"{name}: {effect_text(effect)}")

@@ -26,6 +26,8 @@ from tests.support.swept_home import prove_rod
 from tests.support.swept_window import OWN_VOLTS, House
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard, show_with_keyboard
 
+METER_PORT = "/dev/ttyUSB0"
+
 NIGHT = """
 title = "a night"
 start = "Bed, left"
@@ -78,12 +80,12 @@ def heard() -> Heard:
 
 
 @pytest.fixture
-def record(log: VisitLog, clock: ManualClock) -> Iterator[Callable[[], DemoRecorder]]:
-    """Makes recorders on the log; all are closed at the end."""
+def record(log: VisitLog, clock: ManualClock) -> Iterator[Callable[..., DemoRecorder]]:
+    """Makes recorders on the log, of a meter where nothing else is given; all are closed at the end."""
     made: list[DemoRecorder] = []
 
-    def make() -> DemoRecorder:
-        made.append(DemoRecorder(log, clock))
+    def make(url: str = METER_PORT) -> DemoRecorder:
+        made.append(DemoRecorder(log, clock, url=url))
         return made[-1]
 
     yield make
@@ -135,7 +137,7 @@ def open_window(
 ) -> Callable[[], Driver]:
     """Opens windows on the log; the computer has one cable plugged in."""
     ports = [
-        PortInfo("/dev/ttyUSB0", "Serial cable (Maker)"),
+        PortInfo(METER_PORT, "Serial cable (Maker)"),
         PortInfo("sim://house", "Simulated house (practice)"),
     ]
     monkeypatch.setattr("gui.stages.connect.connect_page.list_ports", lambda: ports)

@@ -34,7 +34,7 @@ def stop_asked(log: VisitLog) -> bool:
 
 
 def test_first_opened_a_meters_port_is_chosen_and_the_simulation_only_when_asked_for(
-    open_window: Callable[[], Driver], start: FakeStart, record: Callable[[], DemoRecorder]
+    open_window: Callable[[], Driver], start: FakeStart, record: Callable[[str], DemoRecorder]
 ) -> None:
     driver = open_window()
     assert driver.window.page is driver.window.pages.connect
@@ -44,9 +44,10 @@ def test_first_opened_a_meters_port_is_chosen_and_the_simulation_only_when_asked
     driver.press("Return")
     assert [settings.url for settings in start.asked] == ["sim://house"]
     assert driver.window.controller.recording.starting
-    record().still(0.3, 2)
+    record("sim://house").still(0.3, 2)
     driver.window.refresh()
     assert not driver.window.controller.recording.starting and driver.message == "Recording sim://house"
+    assert driver.window.readout.accessible_text().startswith("simulated, ")
     assert driver.window.page is driver.window.pages.prepare, "goes on to the work"
 
 

@@ -274,3 +274,20 @@ def colours_of(driver: Driver) -> set[str]:
         for x in range(image.width())
         for y in range(0, image.height(), 4)
     }
+
+
+def test_steps_of_a_simulation_are_marked(
+    open_window: Callable[[], Driver], record: Callable[[str], DemoRecorder], log: VisitLog
+) -> None:
+    practice = record("sim://house")
+    practice.still(0.40, 20)
+    log.spots.add("Bed, lying down")
+    log.circuits.add("cord", "Lamp")
+    driver = open_window()
+    driver.press("5")
+    switch(driver, practice, 0.75)
+    driver.press("Return", "1")
+    switch(driver, practice, 0.40)
+    driver.press("Return", "1")
+    rows = [row for row in page(driver).list.rows if row.value]
+    assert len(rows) == 3 and all("simulated" in f"{row.small} {row.small_right}" for row in rows)

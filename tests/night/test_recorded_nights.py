@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
@@ -109,6 +110,15 @@ def test_an_evening_is_no_night_and_runs_that_follow_each_other_are_one():
         [3],
     ]
     assert night_count([], [], {}) == 0 and same_nights([]) == []
+
+
+def test_a_simulated_run_and_a_measured_one_that_follows_at_once_are_two_nights():
+    measured, practised = RunSpan(1, 0, 3 * HOUR_NS), RunSpan(2, 3 * HOUR_NS, 3 * HOUR_NS, simulated=True)
+    assert same_nights([measured, practised]) == [[measured], [practised]]
+    assert night_count([measured, practised], [], {}) == 0, "together they would last a night"
+    assert (
+        same_nights([practised, replace(practised, run_id=3, started_utc_ns=6 * HOUR_NS)])[0][1].run_id == 3
+    )
 
 
 def test_a_clock_set_back_makes_no_recording_shorter():

@@ -113,7 +113,7 @@ def test_the_lamp_was_named_off_and_on_twice_at_the_bed(demo):
     lamp = next(s for s in demo.circuits.all() if s.name == "Bedside lamp")
     names = demo.step_labels.all()
     assert [name.meaning for name in names] == ["off", "on", "off", "on"]
-    effect = source_effects(known_steps(found, names))[(names[0].spot_id, lamp.id)]
+    effect = source_effects(known_steps(found, names, demo.runs.simulated_ids()))[(names[0].spot_id, lamp.id)]
     assert effect.volts == pytest.approx(1.27, abs=0.03)
 
 

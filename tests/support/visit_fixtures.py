@@ -14,11 +14,12 @@ from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 
 
 class Recording:
-    """A run that a test fills by hand."""
+    """A run that a test fills by hand, from the port with that URL."""
 
-    def __init__(self, path: Path, clock: ManualClock) -> None:
+    def __init__(self, path: Path, clock: ManualClock, port: str = "/dev/ttyUSB0") -> None:
         self.path = path
         self.clock = clock
+        self.port = port
         self.counts = Counts()
         self.start()
 
@@ -29,7 +30,7 @@ class Recording:
             utc_ns=self.clock.utc_ns(),
             zone="Europe/Vienna",
             utc_offset_s=3600,
-            port="/dev/ttyUSB0",
+            port=self.port,
             settings="{}",
             software="test",
             pid=1,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from math import hypot
 from statistics import NormalDist
 
@@ -173,3 +174,11 @@ def test_a_cord_of_half_a_tenth_of_a_volt_is_confirmed(time_constant_s):
     random = np.random.default_rng(72)
     found = [effect_of(off_on_off(random, 0.05, time_constant_s)) for _ in range(400)]
     assert np.mean([effect.verdict is ConfirmationVerdict.CONFIRMED for effect in found]) >= 0.98
+
+
+def test_simulated_steps_are_marked_and_never_averaged_with_measured_ones() -> None:
+    simulated = [replace(step, simulated=True) for step in (on(0.50), off(-0.51))]
+    assert effect_text(effect_of(simulated)).endswith(", simulated")
+    assert "simulated" not in effect_text(effect_of([on(0.50), off(-0.51)]))
+    with pytest.raises(ValueError, match="no common effect"):
+        effect_of([on(0.50), simulated[1]])

@@ -13,6 +13,7 @@ from logger.name_list import names_in
 from logger.sweep.readings_csv import read_readings
 
 HEAD = "on,volts,u_volts\n"
+MARKED = "on,volts,u_volts,simulated\n"
 SOUND = HEAD + ",0.02,0.004\nKitchen,0.1,0.004\nBedroom,1.2,0.01\nKitchen+Bedroom,1.3,0.01\n"
 
 
@@ -202,3 +203,15 @@ def test_sixty_circuits_are_answered(file_of, capsys):
     )
     found = json.loads(capsys.readouterr().out)
     assert len(found["circuits"]) == 60 and found["off_tonight"] == ["C3", "C40"]
+
+
+def test_simulated_readings_are_answered_with_the_mark_and_not_together_with_measured_ones(file_of, capsys):
+    rows = [",0.02,0.004", "Kitchen,0.1,0.004", "Bedroom,1.2,0.01", "Kitchen+Bedroom,1.3,0.01"]
+    main(["sources", str(file_of(MARKED + "\n".join(f"{row},yes" for row in rows))), "--json"])
+    out, err = capsys.readouterr()
+    assert json.loads(out)["simulated"] is True and "nothing was measured" in err
+    main(["sources", str(file_of(MARKED + "\n".join(f"{row},no" for row in rows))), "--json"])
+    assert "simulated" not in json.loads(capsys.readouterr().out)
+    mixed = file_of(MARKED + "\n".join(f"{row},{'yes' if row.startswith('Kitchen') else ''}" for row in rows))
+    with pytest.raises(StillvoltError, match="lines 3, 5: simulated"):
+        read_readings(mixed)

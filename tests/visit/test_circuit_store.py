@@ -8,7 +8,7 @@ import pytest
 
 from logger.errors import StillvoltError
 from logger.settling.events import Step
-from logger.sweep.labelled_steps import DetectedStep, known_steps, withdrawn_labels
+from logger.sweep.labelled_steps import DetectedStep, known_steps, source_effects, withdrawn_labels
 from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.home_records import Meaning, StepLabel
 
@@ -102,14 +102,26 @@ def test_a_step_that_is_no_longer_there_is_told_by_its_newest_word_only():
 
 def test_the_newest_word_holds_where_the_detector_placed_the_step_anew():
     words = [said(1, 20.0, "on"), said(2, 20.4, "ignored")]
-    (known,) = known_steps([found(20.4)], words)
+    (known,) = known_steps([found(20.4)], words, ())
     assert known.ignored and known.label == words[1]
 
 
 def test_the_users_word_outweighs_hindsight():
     """A lamp that was on for a few seconds looks like a raised arm; who switched it knows better."""
     names = [said(1, 20.0, "on"), said(2, 40.0, "off")]
-    known = known_steps([found(40.3)], names)
+    known = known_steps([found(40.3)], names, ())
     assert [(k.label.meaning, k.found.kept_by_label) for k in known] == [("on", True), ("off", False)]
     assert known[0].change_volts == pytest.approx(0.3)
-    assert [k.label for k in known_steps([], [said(1, 20.0, "on"), said(2, 20.0, "ignored")])] == []
+    assert [k.label for k in known_steps([], [said(1, 20.0, "on"), said(2, 20.0, "ignored")], ())] == []
+
+
+def test_steps_of_a_simulated_run_count_only_where_none_was_measured():
+    measured = [found(20.0), DetectedStep(1, Step(40.0, 0.6, 0.3, 0.01, 45.0), True)]
+    practised = [DetectedStep(2, Step(t_s, 0.3, 5.3, 0.01, t_s + 5), True) for t_s in (20.0, 40.0)]
+    labels = [said(1, 20.0, "on"), said(2, 40.0, "off"), said(3, 20.0, "on", 2), said(4, 40.0, "on", 2)]
+    known = known_steps(measured + practised, labels, {2})
+    assert [step.simulated for step in known] == [False, False, True, True]
+    (effect,) = source_effects(known).values()
+    assert (effect.volts, effect.ons, effect.offs, effect.simulated) == (pytest.approx(0.3), 1, 1, False)
+    (effect,) = source_effects(known_steps(practised, labels[2:], {2})).values()
+    assert (effect.volts, effect.simulated) == (pytest.approx(5.0), True)

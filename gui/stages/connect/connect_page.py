@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QResizeEvent
 
 from gui.model.recorder_presence import waiting_text, waiting_word
-from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import clock_text, counted, duration_text
@@ -34,9 +34,10 @@ from logger.visit.storage.time_zone import zone_note
 
 NO_PORT = "Plug the meter's cable in, then L looks again. P practises without a meter."
 
-PRACTICE_CHOSEN = (
-    "Enter starts a simulation: every value is marked as simulated. Up and Down choose a meter's port."
-)
+PRACTICE_CHOSEN = "Enter starts a simulation: every value is marked as simulated."
+
+TWO_ROWS = 4
+"""Height of the list in heights of large letters: a meter's port and the practice house are both in sight."""
 
 
 class ConnectPage(Page):
@@ -71,6 +72,7 @@ class ConnectPage(Page):
         self.at: int | None = None
         """The chosen port; None while none is."""
         self.list = RowList(appearance)
+        self.list.setMinimumHeight(TWO_ROWS * appearance.sizes.large)
         self.list.itemClicked.connect(lambda item: self._choose(self.list.row(item)))
         self.fields = PortFields(self._settings)
         self._fields_note = label("Tab: next field. Optical cables need DTR or RTS.", "quiet", wrap=False)
@@ -82,11 +84,11 @@ class ConnectPage(Page):
         self._visit = label(f"Visit log: {controller.log.path}{zone and chr(10)}{zone}", "quiet")
         self._start_hints = self.make_shortcuts(
             ("Enter", "start recording"),
+            ("P", "practise"),
             ("I", "identify the meter"),
             ("K", "kept meters"),
             ("O", "ports or settings"),
-            ("L", "look for ports again"),
-            ("P", "practise without a meter"),
+            ("L", "look again"),
             ("Y", "another visit, or a new one"),
         )
         self._stop_hints = self.make_shortcuts(("R", "stop recording"), ("Y", "another visit, or a new one"))
@@ -141,7 +143,7 @@ class ConnectPage(Page):
             self.use(PortSettings(SIMULATED_URL))
         else:
             self._choose(at)
-        self.controller.message = Message(PRACTICE_CHOSEN)
+        self._fields_shown = False
         self.refresh()
 
     def _use_offered(self) -> None:
@@ -185,7 +187,6 @@ class ConnectPage(Page):
         self.fields.setVisible(not busy and self._fields_shown)
         self._fields_note.setVisible(self.fields.isVisibleTo(self))
         self._state.setVisible(not self.fields.isVisibleTo(self))
-        self._start_hints.setVisible(not busy)
         self._stop_hints.setVisible(snapshot.recording)
         headline, state = self._recording_text()
         if not busy:
@@ -196,7 +197,20 @@ class ConnectPage(Page):
         self._headline.setText(headline)
         self._state.setText(state)
         self.lines_label.setText(counts)
-        self.lines_label.setVisible(bool(counts))
+        self._make_room()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._make_room()
+
+    def _make_room(self) -> None:
+        """Hide what is least needed where the window is too low for everything; `?` shows the keys too."""
+        busy = self.controller.snapshot.recording or self.controller.recording.starting
+        self._visit.show()
+        self.lines_label.setVisible(bool(self.lines_label.text()))
+        self._start_hints.setVisible(not busy)
+        self.give_way((self._visit.hide, self.lines_label.hide, self._start_hints.hide))
 
     def _offered_text(self) -> str:
         """What this visit was last recorded with elsewhere, and how to take it over."""
@@ -230,8 +244,9 @@ class ConnectPage(Page):
                 "Its process is still at work: the computer may be very busy. What it recorded is kept.",
             )
         if snapshot.stale and live is not None:
-            kept = f"Everything up to {clock_text(live.beat_utc_ns)} is kept. Enter starts it again."
-            return "The recorder was cut off", kept
+            kept = f"Everything up to {clock_text(live.beat_utc_ns)} is kept."
+            again = "Enter starts it again." if self.settings().url else NO_PORT
+            return "The recorder was cut off", f"{kept} {again}"
         if self.at is None:
             return "No port of a meter is there", NO_PORT
         if is_simulated_port(self.settings().url):
@@ -257,7 +272,7 @@ class ConnectPage(Page):
         return text + (f"\nAsked with {settings.query.strip()}" if settings.query else "")
 
     def _choose(self, at: int | None) -> None:
-        if not self.controller.snapshot.recording and self._ports:
+        if self._ports:
             self.at = None if at is None else min(max(at, 0), len(self._ports) - 1)
             self.fields.url.setText("" if self.at is None else self._ports[self.at].url)
         self._show_ports()

@@ -15,6 +15,7 @@ from gui.widgets.row_painter import ListHeading, ListRow
 from logger.sweep.confirmation import Effect, confirmation_hint, effect_text
 from logger.sweep.labelled_steps import KnownStep
 from logger.visit.records.home_records import Source, Spot
+from logger.visit.records.simulated_run import SIMULATED
 
 MAX_UNLABELLED = 4
 """So many steps without a label are listed; the older ones move up as these are dealt with."""
@@ -104,10 +105,16 @@ class StepRows:
         return f"{guess[0].name} {on_off(guess[1])}?" if guess else otherwise
 
     def _unlabelled_row(self, known: KnownStep) -> ListRow:
-        return ListRow(size_text(known), "", self.guess_text(known, "which?"), self.clock(known), badge=OPEN)
+        guess, when = self.guess_text(known, "which?"), self.clock_with_mark(known)
+        return ListRow(size_text(known), "", guess, when, badge=OPEN)
 
     def _labelled_row(self, known: KnownStep) -> ListRow:
-        return ListRow(self.steps.label_of(known), size_text(known), self.clock(known), quiet=known.ignored)
+        when = self.clock_with_mark(known)
+        return ListRow(self.steps.label_of(known), size_text(known), when, quiet=known.ignored)
+
+    def clock_with_mark(self, known: KnownStep) -> str:
+        """Time of day of a step, and whether it is simulated."""
+        return f"{self.clock(known)}, {SIMULATED}" if known.simulated else self.clock(known)
 
     def _source_row(self, source: Source, effect: Effect | None) -> ListRow:
         parts = [self._kind_of(source)]
@@ -118,6 +125,7 @@ class StepRows:
             return ListRow(source.name, "", small, "no step yet", badge=OPEN)
         value = change_text(effect.volts, effect.u_volts)
         verdict = f"{effect.verdict} (on {effect.ons}, off {effect.offs})"
+        verdict += f", {SIMULATED}" if effect.simulated else ""
         return ListRow(source.name, value, small, verdict, badge=confirmation_badge(effect.verdict))
 
     def _kind_of(self, source: Source) -> str:

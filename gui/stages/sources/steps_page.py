@@ -106,7 +106,8 @@ class StepsPage(TabPage):
         self.no_step.setVisible(step is None)
         if step is not None:
             question = self._rows.guess_text(step, "What was it? Enter names it.")
-            self.banner.show_step(size_text(step), self._rows.clock(step), question, step.change_volts >= 0)
+            when = self._rows.clock_with_mark(step)
+            self.banner.show_step(size_text(step), when, question, step.change_volts >= 0)
 
     def _clicked(self, item: QListWidgetItem) -> None:
         index = self.list.row_at(item)

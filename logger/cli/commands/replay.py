@@ -4,19 +4,25 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 
 from logger.output_file import refuse_outputs, write_whole
+from logger.recording.trace_file import is_marked_trace
 from logger.settling.events import as_json
 from logger.settling.replay import read_trace, replay
+from logger.visit.records.simulated_run import SIMULATED, SIMULATED_NOTE
 
 
 def run(arguments: argparse.Namespace) -> None:
-    """Write the events of the trace, one JSON object a line.
+    """Write the events of the trace, one JSON object a line; each is marked where the trace is marked as simulated.
 
     Raises:
         StillvoltError: the trace cannot be read, or the events cannot be written or would overwrite something.
     """
     refuse_outputs([arguments.events], [arguments.trace])
     events = replay(*read_trace(arguments.trace))
-    text = "".join(json.dumps(as_json(event)) + "\n" for event in events)
+    mark = {SIMULATED: True} if is_marked_trace(arguments.trace) else {}
+    text = "".join(json.dumps(as_json(event) | mark) + "\n" for event in events)
     write_whole(arguments.events, text.encode("utf-8"), "The trace is unchanged.")
+    if mark:
+        print(f"stillvolt: {SIMULATED_NOTE}", file=sys.stderr)

@@ -12,6 +12,7 @@ from logger.sweep.readings_csv import read_readings
 from logger.sweep.solver.answer import solve_sweep
 from logger.sweep.solver.answer_text import answer_text
 from logger.visit.records.name_key import name_key
+from logger.visit.records.simulated_run import SIMULATED, SIMULATED_NOTE
 
 
 def run(arguments: argparse.Namespace) -> None:
@@ -24,7 +25,9 @@ def run(arguments: argparse.Namespace) -> None:
     essential = frozenset(by_key.get(name_key(name), name) for name in names_in(arguments.keep))
     target_volts = TARGET_VOLTS if arguments.target is None else arguments.target
     answer = solve_sweep(sweep, arguments.supply, essential, target_volts)
+    if found.simulated:
+        print(f"stillvolt: {SIMULATED_NOTE}", file=sys.stderr)
     if arguments.json:
-        print(json.dumps(answer.as_json()))
+        print(json.dumps(answer.as_json() | ({SIMULATED: True} if found.simulated else {})))
     else:
         print(answer_text(answer, sweep, essential, target_volts))

@@ -159,7 +159,7 @@ def _doubt_of_check(check: CheckResult, review: SpanReview, integrity: Integrity
 
 def _known_steps(log: VisitLog, events: Sequence[LoggedEvent]) -> list[KnownStep]:
     found = [DetectedStep(e.run_id, e.event, True) for e in events if isinstance(e.event, Step)]
-    return known_steps(found, log.step_labels.all())
+    return known_steps(found, log.step_labels.all(), log.runs.simulated_ids())
 
 
 def _in_night(known: KnownStep, of_nights: Sequence[Night]) -> bool:

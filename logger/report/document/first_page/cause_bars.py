@@ -12,6 +12,7 @@ from logger.sweep.confirmation import ConfirmationVerdict
 from logger.sweep.plan_text import contradiction_text
 from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS
 from logger.sweep.spot_plan import SpotPlan
+from logger.visit.records.simulated_run import SIMULATED
 
 MAX_BARS = 6
 MIN_BARS = 3
@@ -85,7 +86,7 @@ def _confirmed_rows(data: ReportData) -> list[BarRow]:
                 f"{source.name}{where}",
                 abs(effect.volts),
                 effect.u_volts,
-                f"{less}{form_volts(abs(effect.volts))} V",
+                f"{less}{form_volts(abs(effect.volts))} V" + (f", {SIMULATED}" if effect.simulated else ""),
             )
         )
     return sorted(rows, key=lambda row: -row.volts)

@@ -28,7 +28,8 @@ def checks(data: ReportData) -> Section | None:
     figures = tuple(
         Figure(
             trace_svg(f"check-{check.id}-{number}", f"Trace of the {check.kind}, {name}", excerpt),
-            f"{check.kind.capitalize()}, {name}: {excerpt.level_volts:.4f}{NBSP}V",
+            f"{check.kind.capitalize()}, {name}: {excerpt.level_volts:.4f}{NBSP}V"
+            + (f" ({SIMULATED})" if check.simulated else ""),
         )
         for check in data.checks
         for number, (name, excerpt) in enumerate(data.check_excerpts[check.id], 1)

@@ -6,6 +6,7 @@ from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import moment_of, signed
 from logger.sweep.confirmation import effect_text
+from logger.visit.records.simulated_run import SIMULATED
 
 
 def steps(data: ReportData) -> Section | None:
@@ -21,7 +22,8 @@ def steps(data: ReportData) -> Section | None:
             (
                 moment_of(data, data.step_utc_ns(known)),
                 data.every_spot_name.get(known.label.spot_id or 0, "not stated"),
-                f"{source.name} {known.label.meaning}" if source else known.label.meaning,
+                (f"{source.name} {known.label.meaning}" if source else known.label.meaning)
+                + (f" ({SIMULATED})" if known.simulated else ""),
                 f"{known.found.step.before_volts:.4f}",
                 f"{known.found.step.after_volts:.4f}",
                 signed(known.change_volts),

@@ -6,6 +6,7 @@ from logger.report.document.blocks import Figure, Figures, Section, Text
 from logger.report.document.figures.trace import trace_svg
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import NBSP
+from logger.visit.records.simulated_run import SIMULATED
 
 
 def traces(data: ReportData) -> Section | None:
@@ -17,7 +18,8 @@ def traces(data: ReportData) -> Section | None:
                 f"Trace of reading {r.id}, {r.spot_name}, {r.condition}",
                 data.excerpts[r.id],
             ),
-            f"{r.id}. {r.spot_name}, {r.condition or 'condition not stated'}: {r.volts:.4f}{NBSP}V",
+            f"{r.id}. {r.spot_name}, {r.condition or 'condition not stated'}: {r.volts:.4f}{NBSP}V"
+            + (f" ({SIMULATED})" if r.simulated else ""),
         )
         for r in data.valid_readings
         if r.id in data.excerpts

@@ -48,9 +48,9 @@ def _steps(log: VisitLog) -> list[StepLine]:
             started_ns[known.found.run_id] + known.found.t_ns,
             spots.get(known.label.spot_id or 0, "") if known.label else "",
             sources.get(known.label.source_id or 0, "") if known.label else "",
-            known.found.run_id in simulated_ids,
+            known.simulated,
         )
-        for known in known_steps(found, log.step_labels.all())
+        for known in known_steps(found, log.step_labels.all(), simulated_ids)
     ]
 
 
