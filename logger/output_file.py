@@ -85,7 +85,7 @@ def _refuse_what_stands_there(path: Path) -> None:
     except (FileNotFoundError, NotADirectoryError):
         if path.is_symlink():
             raise _refusal(f"{path} is a link to nothing.", "Choose another name.") from None
-        _refuse_journal(path)
+        refuse_journal(path)
         return
     except (OSError, ValueError) as error:
         # A name that is too long, or has a byte that no name may have.
@@ -95,7 +95,7 @@ def _refuse_what_stands_there(path: Path) -> None:
         raise _refusal(f"{path} is a folder.", "Give the name of a file.")
     if not stat.S_ISREG(mode):
         raise _refusal(f"{path} is a device or another special file.", "Give the name of a file on a disk.")
-    _refuse_journal(path)
+    refuse_journal(path)
     try:
         with path.open("rb") as there:
             begin = there.read(len(DATABASE_MARK))
@@ -105,7 +105,12 @@ def _refuse_what_stands_there(path: Path) -> None:
         raise _refusal(f"{path} is a visit log or another database.", "Choose another name.")
 
 
-def _refuse_journal(path: Path) -> None:
+def refuse_journal(path: Path) -> None:
+    """Refuse a name that belongs to the journal of a file that is there.
+
+    Raises:
+        StillvoltError: it does.
+    """
     for suffix in JOURNAL_SUFFIXES:
         if path.name.endswith(suffix) and path.with_name(path.name.removesuffix(suffix) or ".").is_file():
             raise _refusal(

@@ -6,8 +6,8 @@ python scripts/bench/faults.py moved hostile                 these families only
 python scripts/bench/faults.py --command VENV/bin/stillvolt  another installation
 
 The command is a black box: it is started as a user starts it, and judged by its outputs, its exit status and the files
-that are left. Only the damaged files run, most of them, in forks of one process of the same installation. The table
-counts the trials of each family: held, or failed by kind. The failures are listed below it.
+that are left. Where there are many, commands run in forks of one process of the same installation. The table counts the
+trials of each family: held, or failed by kind. The failures are listed below it.
 """
 
 from __future__ import annotations

@@ -184,6 +184,13 @@ def test_times_are_the_same_in_all_three(visit, tmp_path):
     assert ns_of(sheet.steady_utc) == ns_of(csv.steady_utc) == [START_NS + t * NS_PER_S for t in range(5)]
 
 
+def test_the_folder_is_not_named_like_the_journal_of_the_visit(visit, tmp_path):
+    journal = visit.with_name(f"{visit.name}-wal")
+    with pytest.raises(StillvoltError, match="as its journal"):
+        export(visit, journal, ["csv"])
+    assert not journal.is_dir()
+
+
 def test_samples_that_a_sheet_does_not_hold_are_named_instead(visit, tmp_path, monkeypatch):
     monkeypatch.setattr(xlsx, "MAX_ROWS", 5)
     (book,) = export(visit, tmp_path / "out", ["xlsx"])

@@ -18,6 +18,7 @@ from logger.visit import VisitLog
         ("...", "only dots"),
         (" . ", "only dots or blanks"),
         ("home.", "ends with a dot"),
+        ("home.visit-wal", "the journal of another file"),
         ("a:b.visit", "has a :"),
         ("a\nb.visit", "U\\+000A"),
         ("a\u202etisiv.visit", "U\\+202E"),

@@ -14,7 +14,7 @@ from typing import Any
 import pandas as pd
 
 from logger.errors import StillvoltError
-from logger.output_file import refuse_outputs, write_whole
+from logger.output_file import refuse_journal, refuse_outputs, write_whole
 from logger.report.export.table import ExportTable
 from logger.report.export.tables import PARQUET, TABLES
 from logger.visit.records.salvage_record import SalvageRecord
@@ -68,6 +68,7 @@ def export(visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS) ->
 
 
 def _make_folder(folder: Path) -> None:
+    refuse_journal(folder)
     try:
         # What is in it is readable for its owner only, as the visit is.
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)

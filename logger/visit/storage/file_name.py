@@ -6,6 +6,7 @@ import unicodedata
 from pathlib import Path
 
 from logger.errors import StillvoltError
+from logger.output_file import JOURNAL_SUFFIXES
 
 MAX_NAME_BYTES = 200
 """Longest name of a visit log. File systems take 255 bytes; journals and reports append to the name."""
@@ -47,6 +48,8 @@ def _reason(name: str) -> str:
         return "it has only dots or blanks"
     if name[-1] in ". ":
         return "it ends with a dot or a blank"
+    if name.casefold().endswith(JOURNAL_SUFFIXES):
+        return "it is the name of the journal of another file, which would replace it"
     if name.split(".")[0].strip().casefold() in _DEVICES:
         return "it is the name of a device on Windows"
     forbidden = sorted(_FORBIDDEN.intersection(name))

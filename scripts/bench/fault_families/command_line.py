@@ -8,6 +8,7 @@ import signal
 import time
 from pathlib import Path
 
+from scripts.bench.fault_families.forks import Forks
 from scripts.bench.fault_families.messages import RATE_HZ, steady_lines
 from scripts.bench.fault_families.sample_visit import BEGAN, sample_visit, trace
 from scripts.bench.fault_families.trials import Bench, Tally, ended, rows
@@ -43,7 +44,8 @@ def command_line(bench: Bench, tally: Tally) -> None:
     with bench.place() as place:
         sound = sample_visit(bench, place / "sound.visit")
         _numbers(bench, tally, place)
-        _names(bench, tally, place, sound)
+        with Forks(bench) as forks:
+            _names(bench, forks, tally, place, sound)
         _homes_and_zones(bench, tally, sound)
         _wrong_words(bench, tally, place, sound)
     _keyboard(bench, tally)
@@ -67,11 +69,11 @@ def _numbers(bench: Bench, tally: Tally, place: Path) -> None:
             tally.add(f"--query-every {value}", result.refused(), result.text)
 
 
-def _names(bench: Bench, tally: Tally, place: Path, sound: Path) -> None:
+def _names(bench: Bench, forks: Forks, tally: Tally, place: Path, sound: Path) -> None:
     logged = trace(place / "logged.csv", 60.0)
     for name in bench.chosen((*USABLE_NAMES, *UNUSABLE_NAMES)):
         with bench.place() as folder:
-            result = bench.run("import", logged, "--visit", folder / name, "--began", BEGAN)
+            result = forks.run(("import", logged, "--visit", folder / name, "--began", BEGAN))
             kind = result.done() if name in USABLE_NAMES else result.refused()
             if not kind and name in UNUSABLE_NAMES and list(folder.iterdir()):
                 kind = "let in"
@@ -90,7 +92,7 @@ def _names(bench: Bench, tally: Tally, place: Path, sound: Path) -> None:
             ("archive", path + b"/missing"),
         )  # fmt: skip
         for words in bench.chosen(reading):
-            result = bench.run(*words)
+            result = forks.run(words)
             kind = result.refused() if result.status != 2 or words[0] != "verify" else ""
             tally.add(f"{words[0]!s} of {what}", kind, result.text)
         if what in ("300 characters", "a folder", "nothing"):
@@ -100,7 +102,7 @@ def _names(bench: Bench, tally: Tally, place: Path, sound: Path) -> None:
                 ("replay", logged, "--events", path),
             )
             for command in bench.chosen(writing):
-                result = bench.run(*command)
+                result = forks.run(command)
                 tally.add(f"{command[0]!s} to {what}", result.refused(), result.text)
     named = os.fsencode(place) + b"/" + BYTES
     shutil.copy(os.fsencode(sound), named)
@@ -110,7 +112,7 @@ def _names(bench: Bench, tally: Tally, place: Path, sound: Path) -> None:
         ("verify", named),
     )
     for words in bench.chosen(odd):
-        result = bench.run(*words)
+        result = forks.run(words)
         kind = result.failure() or ("" if result.status in (0, 1, 2) and result.text.strip() else "not told")
         tally.add(f"{words[0]!s} of a visit whose name is no text", kind, result.text)
 

@@ -12,11 +12,11 @@ import json
 import random
 import re
 import shutil
-import subprocess
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from scripts.bench.fault_families.forks import Forks
 from scripts.bench.fault_families.mutations import mutate
 from scripts.bench.fault_families.sample_visit import sample_visit, trace
 from scripts.bench.fault_families.trials import Bench, Result, Tally, first_difference, rows
@@ -24,10 +24,6 @@ from scripts.bench.fault_families.trials import Bench, Result, Tally, first_diff
 MUTATIONS = 2000
 ALSO_INSTALLED = 50
 """One of so many mutations goes through the installed command as well, which takes a second each time."""
-
-LIMIT_S = 30
-MEMORY_BYTES = 3_000_000_000
-"""Far above what any visit of this size needs (0.4 GB of address space are libraries)."""
 
 COMMANDS = ("report", "export", "compare", "archive", "night", "form", "verify", "salvage", "import")
 NEW_COMMANDS = ("verify", "salvage")
@@ -39,44 +35,6 @@ _VOLATILE = re.compile(
 """What differs from one run to the next or from one file to the next: times of making, sizes, checksums of the file."""
 
 Answer = Any
-
-
-class Forks:
-    """The installed command's own code, each run in a fork that is limited in time and memory."""
-
-    def __init__(self, bench: Bench) -> None:
-        self._bench = bench
-        self._process = subprocess.Popen(
-            [bench.python, "-I", Path(__file__).with_name("forked_commands.py"), *COMMANDS, "import_"],
-            env=bench.environment(), stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
-        )  # fmt: skip
-
-    def __enter__(self) -> Forks:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        assert self._process.stdin
-        assert self._process.stdout
-        self._process.stdin.close()
-        self._process.wait()
-        self._process.stdout.close()
-
-    def run(self, words: list[str]) -> Result:
-        """Run one command."""
-        assert self._process.stdin
-        assert self._process.stdout
-        out, err = self._bench.folder / "out.txt", self._bench.folder / "err.txt"
-        job = {
-            "words": words,
-            "out": str(out),
-            "err": str(err),
-            "limit_s": LIMIT_S,
-            "memory_bytes": MEMORY_BYTES,
-        }
-        self._process.stdin.write(json.dumps(job) + "\n")
-        self._process.stdin.flush()
-        status = int(self._process.stdout.readline())
-        return Result(status, out.read_text(errors="replace"), err.read_text(errors="replace"))
 
 
 class Table:

@@ -21,6 +21,7 @@ def run_job(job: dict[str, Any]) -> int:
     """Run one command in this process, as its installed script does; gives the exit status."""
     resource.setrlimit(resource.RLIMIT_AS, (job["memory_bytes"], job["memory_bytes"]))
     signal.alarm(job["limit_s"])  # ends the process
+    os.dup2(os.open(os.devnull, os.O_RDONLY), 0)  # the jobs are not the command's
     with Path(job["out"]).open("wb") as out, Path(job["err"]).open("wb") as err:
         os.dup2(out.fileno(), 1)
         os.dup2(err.fileno(), 2)

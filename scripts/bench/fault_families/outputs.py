@@ -10,6 +10,7 @@ import stat
 from collections.abc import Callable
 from pathlib import Path
 
+from scripts.bench.fault_families.forks import Forks
 from scripts.bench.fault_families.sample_visit import BEGAN, sample_visit, trace
 from scripts.bench.fault_families.trials import Bench, Tally
 
@@ -19,12 +20,12 @@ MAX_FILE_BYTES = 4096
 
 def outputs(bench: Bench, tally: Tally) -> None:
     """Run the family."""
-    with bench.place() as place:
+    with bench.place() as place, Forks(bench) as forks:
         sound = sample_visit(bench, place / "sound.visit")
         for name, target in bench.chosen(TARGETS.items()):
             for command in bench.chosen(COMMANDS):
                 with bench.place() as folder:
-                    _trial(bench, tally, folder, sound, command, name, target)
+                    _trial(bench, forks, tally, folder, sound, command, name, target)
         _of_one_name(bench, tally, sound)
         _whole_or_not(bench, tally, sound)
         _table_names(bench, tally, sound)
@@ -122,6 +123,7 @@ ONE_NAME = (("page.html", "page.html"), ("page.html", "./page.html"), ("page.htm
 
 def _trial(
     bench: Bench,
+    forks: Forks,
     tally: Tally,
     folder: Path,
     sound: Path,
@@ -133,6 +135,7 @@ def _trial(
 
     Args:
         bench: with the command.
+        forks: of its commands.
         tally: for the verdict.
         folder: empty.
         sound: the visit that is read.
@@ -150,7 +153,9 @@ def _trial(
     trace(folder / "logged.csv", 60.0)
     path = target(folder)
     before = _contents(folder)
-    result = bench.run(*_words(command, folder, path))
+    words = _words(command, folder, path)
+    # What prints a page has threads of its own, which a fork does not have.
+    result = bench.run(*words) if command == "report --pdf" else forks.run(words)
     kind = result.refused()
     after = _contents(folder)
     if any(after.get(file) != content for file, content in before.items()):
