@@ -24,7 +24,7 @@ from logger.recording.watch import disk_space
 from logger.recording.watch.power import Power, PowerWatch, power
 from logger.recording.watch.suspend import BUSY_NS, SuspendWatch
 from logger.settling.detector import Detector
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunClosedError, RunEnd
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunClosedError, RunEnd, RunWriter
 
 WRITE_EVERY_NS = 30_000_000
 """Shortest time between two commits: a sample is visible to the window well within 100 ms, and a meter of 100
@@ -234,14 +234,44 @@ class Recorder:
         try:
             self.write()
         except RunClosedError as error:
+            self._refuse_overwritten(end)
             raise StillvoltError(error.what, f"{error.kept} {self._rest_kept(end)}") from error
+        except sqlite3.DatabaseError:  # other pages than this process wrote are in the file
+            self._refuse_overwritten(end)
+            raise
         if self._refused_since_ns is not None:
+            self._refuse_overwritten(end)
             raise StillvoltError(
                 f"The disk does not take the last {len(self._batch.lines)} lines.",
                 f"Everything before them is kept. {self._rest_kept(end)}".strip(),
                 "Make room on the disk before the next recording.",
             )
-        self._writer.end(end.utc_ns, end.t_ns, reason)
+        try:
+            self._writer.end(end.utc_ns, end.t_ns, reason)
+        except sqlite3.DatabaseError:
+            self._refuse_overwritten(end)
+            raise
+        self._refuse_overwritten(end)
+
+    def _refuse_overwritten(self, end: RunEnd) -> None:
+        """Look whether the file has all that was written into it; where not, keep the whole run elsewhere.
+
+        Raises:
+            StillvoltError: another program has overwritten or cut the file, and what became of the run.
+        """
+        if not isinstance(self._writer, RunWriter) or self._writer.is_kept():
+            return
+        whole = self._writer.written()
+        whole.lines += self._batch.lines
+        whole.events += self._batch.events
+        whole.notices += self._batch.notices
+        self._batch = whole
+        raise StillvoltError(
+            f"The visit log {self._writer.path} does not hold this recording: another program has overwritten, cut or "
+            "removed the file or its journal while it was recorded.",
+            self._rest_kept(end),
+            "Leave both files as they are, and look at the visit log with `stillvolt verify`.",
+        )
 
     def _rest_kept(self, end: RunEnd) -> str:
         """Keep elsewhere what the writer does not take; returns a sentence that names the place."""

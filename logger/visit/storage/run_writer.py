@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from contextlib import suppress
+from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -17,7 +17,8 @@ from logger.settling.events import Event, Now, Settled, Step, as_fields, from_fi
 from logger.visit.records.fact_names import CONTINUED_FROM, CONTINUED_IN
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.held_file import HeldFile, copy_beside
-from logger.visit.storage.run_checksum import FACT_PREFIX, LineDigest, RunChecksum
+from logger.visit.storage.run_checksum import FACT_PREFIX, LineDigest, RunChecksum, computed_checksum
+from logger.visit.storage.run_spool import RunSpool
 
 SYNC_EVERY_NS = NS_PER_S
 """A commit is safe from a killed process at once; once a second it is also made safe from a power cut. Each
@@ -28,6 +29,9 @@ CHECKPOINT_EVERY_NS = 60 * NS_PER_S
 
 CACHE_KB = 256
 """Pages kept in memory: the recorder only appends, and SQLite's usual 2 MB would fill in the course of the night."""
+
+UNREADABLE_LINES = (TypeError, ValueError, AttributeError, OverflowError)
+"""What computing the checksum raises where another program has put other content into the file."""
 
 LineRow = tuple[int, int, str, float | None, bytes]
 """utc_ns, t_ns, status, volts, raw: one line of the meter."""
@@ -184,6 +188,7 @@ class RunWriter:
         self._failed_move = self._renamed = False
         self._last_line_id: int | None = None
         self._digest = LineDigest()
+        self._spool = RunSpool[Batch]()
         self.stop_requested = False
         """Whether a window has asked this run to stop; looked at with each batch, in its transaction."""
 
@@ -208,10 +213,31 @@ class RunWriter:
             stop_requested = self._db.execute(self._ask_for_stop).fetchone() is not None
         self._last_line_id = last_line_id
         self._digest.add(batch.lines)
+        if batch.lines or batch.events or batch.notices:
+            self._spool.add(batch)
         self.stop_requested = stop_requested
         if must_sync:
             self._synced_t_ns = beat.t_ns
             self._checkpoint_if_due(beat.t_ns)
+
+    def is_kept(self) -> bool:
+        """Look in the file, as any other program would, whether it has this run and each line that was written."""
+        try:
+            with closing(sqlite3.connect(f"{self.path.resolve().as_uri()}?mode=ro", uri=True)) as db:
+                run = db.execute("SELECT started_utc_ns FROM run WHERE id = ?", (self.run_id,)).fetchone()
+                began_then = run is not None and run[0] == self.start.utc_ns
+                return began_then and computed_checksum(db, self.run_id) == self._digest.result()
+        except (sqlite3.Error, *UNREADABLE_LINES):
+            return False
+
+    def written(self) -> Batch:
+        """Everything that the run has written so far, whatever became of the file."""
+        whole = Batch()
+        for batch in self._spool.all():
+            whole.lines += batch.lines
+            whole.events += batch.events
+            whole.notices += batch.notices
+        return whole
 
     @property
     def path(self) -> Path:
@@ -307,6 +333,7 @@ class RunWriter:
 
     def close(self) -> None:
         """Close the file."""
+        self._spool.close()
         self._db.close()
         if self._renamed:
             # SQLite does not clear the journal away of a file that it no longer finds under its old name.
