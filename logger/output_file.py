@@ -14,6 +14,7 @@ from itertools import combinations
 from pathlib import Path
 
 from logger.errors import StillvoltError
+from logger.output_kind import is_own_output
 
 DATABASE_MARK = b"SQLite format 3\x00"
 """How every SQLite file begins, visit logs among them."""
@@ -22,16 +23,23 @@ JOURNAL_SUFFIXES = ("-wal", "-shm", "-journal")
 """What SQLite appends to a database's name for the files that belong to it."""
 
 
-def refuse_outputs(outputs: Sequence[Path], inputs: Sequence[Path] = ()) -> None:
+MEASURED_SUFFIXES = (".visit", *(f".visit{suffix}" for suffix in JOURNAL_SUFFIXES), ".gz", *JOURNAL_SUFFIXES)
+"""Ends of the names of files that hold what was measured, whatever is in them: damaged visits, journals that lost their
+visit, packed copies. They are never replaced."""
+
+
+def refuse_outputs(outputs: Sequence[Path], inputs: Sequence[Path] = (), *, replace: bool = False) -> None:
     """Refuse targets that may not be written, before any work is done.
 
     Args:
         outputs: the files that are to be written; they need not exist.
         inputs: what they are made from.
+        replace: whether the user has asked to replace what somebody else has written.
 
     Raises:
         StillvoltError: a target is an input, a visit log or another database or its journal, a device or another
-            special file, a folder, or named twice.
+            special file, a folder, or named twice; or it is a file that this program has not written, and
+            `replace` is not asked for.
     """
     for one, other in combinations(outputs, 2):
         if _same_file(one, other):
@@ -40,6 +48,8 @@ def refuse_outputs(outputs: Sequence[Path], inputs: Sequence[Path] = ()) -> None
         if any(_same_file(output, path) for path in inputs):
             raise _refusal(f"{output} is the file that is read.", "Choose another name.")
         _refuse_what_stands_there(output)
+        if not replace:
+            _refuse_what_others_wrote(output)
 
 
 def write_whole(path: Path, content: bytes | Callable[[Path], None], kept: str) -> None:
@@ -96,6 +106,10 @@ def _refuse_what_stands_there(path: Path) -> None:
     if not stat.S_ISREG(mode):
         raise _refusal(f"{path} is a device or another special file.", "Give the name of a file on a disk.")
     refuse_journal(path)
+    if path.name.casefold().endswith(MEASURED_SUFFIXES) or _resolved(path).casefold().endswith(
+        MEASURED_SUFFIXES
+    ):
+        raise _refusal(f"{path} is named as what holds a measurement.", "Choose another name.")
     try:
         with path.open("rb") as there:
             begin = there.read(len(DATABASE_MARK))
@@ -103,6 +117,18 @@ def _refuse_what_stands_there(path: Path) -> None:
         raise _refusal(f"{path} cannot be looked into ({error.strerror}).", "Choose another name.") from error
     if begin == DATABASE_MARK:
         raise _refusal(f"{path} is a visit log or another database.", "Choose another name.")
+
+
+def _refuse_what_others_wrote(path: Path) -> None:
+    try:
+        if not path.exists() or is_own_output(path):
+            return
+    except OSError as error:
+        raise _refusal(f"{path} cannot be looked into ({error.strerror}).", "Choose another name.") from error
+    raise _refusal(
+        f"{path} is there already, and this program has not written it.",
+        "Choose another name, or replace it with --replace.",
+    )
 
 
 def refuse_journal(path: Path) -> None:

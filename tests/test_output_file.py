@@ -94,3 +94,47 @@ def test_what_fails_midway_leaves_the_old_file_and_no_remains(tmp_path: Path) ->
         write_whole(out, fail, KEPT)
     assert out.read_text() == "old"
     assert [path.name for path in tmp_path.iterdir()] == ["report.html"]
+
+
+@pytest.mark.parametrize("name", ["worn.visit", "HOME.VISIT", "lost.visit-wal", "home.visit.gz", "x-shm"])
+def test_what_is_named_as_a_measurement_is_never_replaced(tmp_path: Path, name: str) -> None:
+    """A visit with a damaged beginning, a journal that lost its visit, a packed copy: not even when asked."""
+    there = tmp_path / name
+    there.write_bytes(b"SQLitX format 3\0 and so on")
+    with pytest.raises(StillvoltError, match="holds a measurement"):
+        refuse_outputs([there], [], replace=True)
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("readings.csv", b"on,volts,u_volts\n*,0.9,0.01\n"),
+        ("trace.csv", b"time_s,volts\n0,0.3\n"),
+        ("stream.txt", b"0.273 V AC\r\n0.274 V AC\r\n"),
+        ("page.html", b"<!doctype html><title>My notes</title>"),
+        ("notes.pdf", b"%PDF-1.7 something else"),
+        ("events.jsonl", b'{"kind": "mine"}\n'),
+    ],
+)
+def test_what_others_have_written_is_replaced_only_when_asked(
+    tmp_path: Path, name: str, content: bytes
+) -> None:
+    there = tmp_path / name
+    there.write_bytes(content)
+    assert "this program has not written it" in refusal([there], [])
+    refuse_outputs([there], [], replace=True)
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("report.html", b'<!doctype html>\n<meta name="generator" content="Stillvolt">\n'),
+        ("older.html", b"<!doctype html>\n<title>Body voltage report: Mill</title>"),
+        ("events.jsonl", b'{"kind": "gap", "start_s": 1.0, "end_s": 2.0, "known_at_s": 2.0}\n'),
+        ("empty", b""),
+    ],
+)
+def test_what_this_program_has_written_is_replaced(tmp_path: Path, name: str, content: bytes) -> None:
+    there = tmp_path / name
+    there.write_bytes(content)
+    refuse_outputs([there], [])

@@ -137,6 +137,7 @@ def _add_analysis(commands: Commands) -> None:
     replay = commands.add_parser("replay", help="run the detector over a trace (CSV: time_s,volts)")
     replay.add_argument("trace", type=Path)
     replay.add_argument("--events", type=Path, required=True, help="the JSON lines file to write")
+    _add_replace(replay)
 
     sources = commands.add_parser(
         "sources", help="which circuit gives how much, and what to switch off tonight"
@@ -173,11 +174,18 @@ def _add_analysis(commands: Commands) -> None:
     )  # fmt: skip
 
 
+def _add_replace(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--replace", action="store_true", help="replace a file that this program has not written itself"
+    )
+
+
 def _add_documents(commands: Commands) -> None:
     """What is written and looked up of visits."""
     export = commands.add_parser("export", help="write a visit as CSV, spreadsheet or Parquet files")
     export.add_argument("visit", type=Path)
     export.add_argument("--out", type=Path, required=True, help="the folder (made if missing)")
+    _add_replace(export)
     export.add_argument("--format", metavar="LIST", help="of csv, xlsx, parquet; csv,xlsx if not given")
 
     compare = commands.add_parser("compare", help="what has changed from one visit to another, spot by spot")
@@ -206,6 +214,7 @@ def _add_documents(commands: Commands) -> None:
     report = commands.add_parser("report", help="write the report of a visit: one HTML file, and a PDF")
     report.add_argument("visit", type=Path)
     report.add_argument("--out", type=Path, required=True, help="the HTML file to write")
+    _add_replace(report)
     report.add_argument("--pdf", type=Path, help="a PDF file as well (needs the extra 'report')")
 
     verify = commands.add_parser("verify", help="see whether a visit log is whole")
@@ -221,6 +230,7 @@ def _add_documents(commands: Commands) -> None:
     form = commands.add_parser("form", help="write an empty form for a visit's planned spots, to be printed")
     form.add_argument("visit", type=Path)
     form.add_argument("--out", type=Path, required=True, help="the HTML file to write")
+    _add_replace(form)
 
 
 def _add_port_options(parser: argparse.ArgumentParser) -> None:

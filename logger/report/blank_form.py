@@ -93,13 +93,18 @@ def _check_rows() -> list[FormCheck]:
     ]
 
 
-def write_form(visit: Path, out: Path) -> None:
+def write_form(visit: Path, out: Path, *, replace: bool = False) -> None:
     """Write the empty form of a visit's planned spots.
+
+    Args:
+        visit: the visit log.
+        out: the HTML file.
+        replace: whether the user has asked to replace a file that somebody else has written.
 
     Raises:
         StillvoltError: the log cannot be read, or the form cannot be written or would overwrite something.
     """
-    refuse_outputs([out], [visit])
+    refuse_outputs([out], [visit], replace=replace)
     with checked_log(visit) as log:
         html = form_html(log)
     write_whole(out, html.encode("utf-8"), "The visit is unchanged.")

@@ -11,5 +11,5 @@ from logger.report.export.write_export import USUAL_FORMATS, export
 def run(arguments: argparse.Namespace) -> None:
     """Write the files and print the path of each."""
     formats = USUAL_FORMATS if arguments.format is None else names_in(arguments.format)
-    for path in export(arguments.visit, arguments.out, formats):
+    for path in export(arguments.visit, arguments.out, formats, replace=arguments.replace):
         print(path)

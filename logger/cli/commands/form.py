@@ -9,5 +9,5 @@ from logger.report.blank_form import write_form
 
 def run(arguments: argparse.Namespace) -> None:
     """Write the form and print its path."""
-    write_form(arguments.visit, arguments.out)
+    write_form(arguments.visit, arguments.out, replace=arguments.replace)
     print(arguments.out)

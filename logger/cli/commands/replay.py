@@ -19,7 +19,7 @@ def run(arguments: argparse.Namespace) -> None:
     Raises:
         StillvoltError: the trace cannot be read, or the events cannot be written or would overwrite something.
     """
-    refuse_outputs([arguments.events], [arguments.trace])
+    refuse_outputs([arguments.events], [arguments.trace], replace=arguments.replace)
     events = replay(*read_trace(arguments.trace))
     mark = {SIMULATED: True} if is_marked_trace(arguments.trace) else {}
     text = "".join(json.dumps(as_json(event) | mark) + "\n" for event in events)

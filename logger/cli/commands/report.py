@@ -14,7 +14,9 @@ def run(arguments: argparse.Namespace) -> None:
     def progress(doing: str) -> None:
         print(f"{doing} …", file=sys.stderr)
 
-    simulation = write_report(arguments.visit, arguments.out, arguments.pdf, progress)
+    simulation = write_report(
+        arguments.visit, arguments.out, arguments.pdf, progress, replace=arguments.replace
+    )
     print(*filter(None, (arguments.out, arguments.pdf)), sep="\n")
     if simulation:
         print(f"stillvolt: {simulation}", file=sys.stderr)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.output_file import refuse_outputs, write_whole
+from logger.output_kind import PDF_MARK
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import OnProgress, read_report_data
 from logger.visit.storage.read_only import checked_log
@@ -15,7 +16,12 @@ UNCHANGED = "The visit is unchanged."
 
 
 def write_report(
-    visit: Path, out: Path, pdf: Path | None = None, on_progress: OnProgress = lambda _: None
+    visit: Path,
+    out: Path,
+    pdf: Path | None = None,
+    on_progress: OnProgress = lambda _: None,
+    *,
+    replace: bool = False,
 ) -> str:
     """Write the report of a visit; returns how much of the visit is simulated, empty where nothing is.
 
@@ -24,12 +30,13 @@ def write_report(
         out: the HTML file; an older one is replaced once the new one is whole.
         pdf: the PDF file, or None.
         on_progress: is called with a few words on what is being done.
+        replace: whether the user has asked to replace a file that somebody else has written.
 
     Raises:
         StillvoltError: the log cannot be read, a file cannot be written or may not be overwritten, or the PDF needs
             what is not installed. Then the HTML file has been written nevertheless.
     """
-    refuse_outputs([path for path in (out, pdf) if path is not None], [visit])
+    refuse_outputs([path for path in (out, pdf) if path is not None], [visit], replace=replace)
     with checked_log(visit) as log:
         data = read_report_data(log, on_progress)
     on_progress("writing the page")
@@ -63,4 +70,4 @@ def _as_pdf(html: str, out: Path) -> bytes:
         raise ValueError(f"the report asks for nothing, but {url} was asked for")
 
     document: bytes = HTML(string=html, url_fetcher=refuse).write_pdf(pdf_variant="pdf/ua-1")
-    return document
+    return document + PDF_MARK

@@ -15,12 +15,14 @@ import pandas as pd
 
 from logger.errors import StillvoltError
 from logger.output_file import refuse_journal, refuse_outputs, write_whole
+from logger.output_kind import KNOWN_HEADERS
 from logger.report.export.table import ExportTable
 from logger.report.export.tables import PARQUET, TABLES
 from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.storage.read_only import checked_log
+from logger.visit.storage.visit_log import VisitLog
 
 FORMATS = ("csv", "xlsx", "parquet")
 USUAL_FORMATS = ("csv", "xlsx")
@@ -37,34 +39,70 @@ _NEEDS = {"xlsx": ("xlsxwriter", "xlsxwriter"), "parquet": ("pyarrow", "stillvol
 """The library that writes a format, and what is to be installed for it."""
 
 
-def export(visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS) -> list[Path]:
+ABOUT_COLUMNS = ("table", "column", "unit", "meaning")
+
+KNOWN_HEADERS.update((ABOUT_COLUMNS, *(tuple(column.name for column in table.columns) for table in TABLES)))
+
+VISIT_ROW = ("visit", "visit")
+"""Table and column of the row of `about` that names the visit which a folder holds."""
+
+
+def export(
+    visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS, *, replace: bool = False
+) -> list[Path]:
     """Write a visit as files.
 
     Args:
         visit: the visit log; a recorder may be at work on it.
         folder: made if missing; files of the same names are replaced only once the new ones are whole.
         formats: of `FORMATS`.
+        replace: whether the user has asked to replace what somebody else has written, or the export of another visit.
 
     Returns:
         The files written.
 
     Raises:
-        StillvoltError: a format is not known or its library is missing, the log cannot be read, or the folder
-            cannot be written.
+        StillvoltError: a format is not known or its library is missing, the log cannot be read, the folder
+            cannot be written, or it holds the export of another visit.
     """
     _refuse_what_cannot_be_written(formats)
     _make_folder(folder)
-    refuse_outputs([folder / name for name in _file_names(formats)], [visit])
+    refuse_outputs([folder / name for name in _file_names(formats)], [visit], replace=replace)
     with checked_log(visit) as log, log.read_transaction():
         frames = [(table, table.frame(log)) for table in TABLES]
         simulation = simulation_sentence([run.simulated for run in log.runs.all()], log.readings.all())
         salvage = log.facts.salvage()
         damage = log.integrity().summary()
+        name = visit_name(log)
+    if not replace:
+        _refuse_other_visit(folder, name)
     written: list[Path] = []
-    for name, put in _files(formats, frames, about(frames, simulation, salvage, damage)):
-        write_whole(folder / name, put, UNCHANGED)
-        written.append(folder / name)
+    for file_name, put in _files(formats, frames, about(frames, simulation, salvage, damage, name)):
+        write_whole(folder / file_name, put, UNCHANGED)
+        written.append(folder / file_name)
     return written
+
+
+def visit_name(log: VisitLog) -> str:
+    """The name by which an export keeps which visit it is of: when it began; the file's name before any recording."""
+    runs = log.runs.all()
+    return f"begun {runs[0].started_utc_ns} ns UTC" if runs else log.path.name
+
+
+def _refuse_other_visit(folder: Path, name: str) -> None:
+    """Refuse a folder with the export of another visit; an older one that does not name its visit is let pass."""
+    try:
+        there = pd.read_csv(folder / "about.csv", dtype=str, keep_default_na=False)
+        rows = there[(there["table"] == VISIT_ROW[0]) & (there["column"] == VISIT_ROW[1])]
+        other = str(rows["meaning"].iloc[0]) if len(rows) else ""
+    except (OSError, ValueError, KeyError):
+        return
+    if other and other != name:
+        raise StillvoltError(
+            f"{folder} holds the export of another visit ({other}).",
+            "It was not changed.",
+            "Choose another folder, or replace it with --replace.",
+        )
 
 
 def _make_folder(folder: Path) -> None:
@@ -124,6 +162,7 @@ def about(
     simulation: str = "",
     salvage: SalvageRecord | None = None,
     damage: str = "",
+    name: str = "",
 ) -> pd.DataFrame:
     """Describe the tables: a row for each table, then one for each of its columns.
 
@@ -132,15 +171,17 @@ def about(
         simulation: how much of the visit is simulated, for a first row of its own; empty where nothing is.
         salvage: what is not known since the visit was salvaged, for a row of its own; None where it never was.
         damage: what of the visit log does not agree with itself, likewise.
+        name: of the visit (`visit_name`), likewise.
     """
     rows = [("visit", SIMULATED, "", simulation)] if simulation else []
     if salvage is not None:
         rows.append(("visit", "salvaged", "", f"{salvage.sentence} {salvage.lost}".strip()))
     rows += [("visit", "damage", "", damage)] if damage else []
+    rows += [(*VISIT_ROW, "", name)] if name else []
     for table, frame in frames:
         rows.append((table.name, "", "", f"{table.about} {len(frame)} rows."))
         rows += [(table.name, column.name, column.unit, column.meaning) for column in table.columns]
-    return pd.DataFrame(rows, columns=["table", "column", "unit", "meaning"])
+    return pd.DataFrame(rows, columns=list(ABOUT_COLUMNS))
 
 
 def _refuse_what_cannot_be_written(formats: Sequence[str]) -> None:

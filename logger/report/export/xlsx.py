@@ -11,6 +11,7 @@ import pandas as pd
 from xlsxwriter import Workbook
 from xlsxwriter.exceptions import FileCreateError
 
+from logger.output_kind import GENERATOR
 from logger.report.export.table import ExportTable
 
 MAX_ROWS = 1_048_576
@@ -54,6 +55,7 @@ def write_workbook(
     try:
         # Row by row, so that a night needs no memory.
         with Workbook(path, {"constant_memory": True}) as book:
+            book.set_properties({"author": GENERATOR})
             _sheet(book, "about", list(about.columns), about)
             for table, frame in frames:
                 if table.name not in too_long:
