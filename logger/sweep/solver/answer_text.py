@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with, shown
+from logger.plain_text import one_line
 from logger.sweep.solver.answer import SweepAnswer
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.readings import Sweep
@@ -21,7 +22,7 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
         target_volts: the level to stay below.
     """
     if not found.consistent:
-        return "\n".join([*contradiction_lines(found, sweep), *PANEL_CAUTIONS])
+        return "\n".join(map(one_line, [*contradiction_lines(found, sweep), *PANEL_CAUTIONS]))
     lines = [
         "Everything off was not read."
         if found.background_volts is None
@@ -60,7 +61,7 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
         )
     else:
         lines.append("This set itself was read: the value above is that reading.")
-    return "\n".join([*lines, *PANEL_CAUTIONS])
+    return "\n".join(map(one_line, [*lines, *PANEL_CAUTIONS]))
 
 
 def contradiction_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:

@@ -98,6 +98,8 @@ class Start:
     hidden_leg: int = -1
     hidden_volts: float = 0.0
     chi2: float = 0.0
+    unread: tuple[complex, ...] = ()
+    """What each circuit of `unread_circuits` gives, complex V; empty begins at what their priors expect."""
 
     @property
     def prior_chi2(self) -> float:

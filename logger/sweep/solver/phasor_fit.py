@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.sweep.solver.leg_assignments import PRIOR_VOLTS, THOROUGH, Start
-from logger.sweep.solver.sweep_design import SweepDesign
+from logger.sweep.solver.sweep_design import SweepDesign, unread_circuits
 
 ROUNDED_VOLTS = 1e-4
 """Rounds off the corner of a magnitude at zero, where it has no slope."""
@@ -149,6 +149,12 @@ def fit(
     parameters = problem.mean.copy()
     parameters[:, :2] = [(start.background.real, start.background.imag) for start in starts]
     parameters[:, 2 : 2 + len(design.assigned)] = [start.sizes for start in starts]
+    first_column = {int(k): column for column, k in reversed(list(enumerate(problem.owner)))}
+    for h, start in enumerate(starts):
+        for k, volts in zip(unread_circuits(design), start.unread, strict=False):
+            parameters[h, 2 + first_column[k]] = volts.real
+            if len(legs) == 3:
+                parameters[h, 3 + first_column[k]] = volts.imag
     parameters, jacobian, cost = _minimise(problem, parameters, max_iterations)
     covariance = np.asarray(np.linalg.inv(problem.hessian(jacobian)), np.float64)
     cost = cost + np.array([start.prior_chi2 for start in starts])

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.solver.leg_assignments import Start, representatives
 from logger.sweep.solver.phasor_fit import Fits, phasors, refit
 from logger.sweep.solver.sweep_design import SweepDesign, design_matrix
@@ -162,13 +163,14 @@ def _posterior(
     # Readings that agree less than they claim count less (Birge ratio). The unassigned have a prior of their own.
     spare = int(fits.problem.counts[kept[0]].sum()) - len(design.assigned) - 1
     scale = max(1.0, best / (spare + 2)) if spare > 0 else 1.0
+    widening = _widening(fits, kept[0], scale)
     alike = representatives(design)
     parts: list[_Houses] = []
     for index in kept:
         start = starts[index]
         likelihood = np.exp(-(fits.chi2[index] - best) / 2 / scale)
         refitted = single and likelihood > MIN_REFIT_LIKELIHOOD
-        background, contributions, weights = _around(design, fits, index, refitted, random)
+        background, contributions, weights = _around(design, fits, index, refitted, widening, random)
         legs = np.full(len(design.names), -1)
         legs[list(design.assigned)] = start.legs
         houses = _Houses(background, contributions, weights * likelihood, legs)
@@ -191,6 +193,21 @@ def _posterior(
         alike=tuple(tuple(members) for members in alike.values() if len(members) > 1),
         has_phase=not design.background_is_zero,
     )
+
+
+def _widening(fits: Fits, best: int, scale: float) -> float:
+    """Factor on the standard uncertainties of what is fitted: readings that agree less than they claim know less.
+
+    It is the Birge ratio, or what brings the reading farthest from the fit within its own expanded uncertainty: one
+    mistake among many readings hardly shows in their common chi-square.
+
+    Args:
+        fits: of the assignments.
+        best: index of the best fit.
+        scale: chi-square over its degrees of freedom, at least 1.
+    """
+    misfit, _, _ = fits.problem.only(best).evaluate(fits.parameters[best][None, :])
+    return max(scale**0.5, float(np.abs(misfit).max(initial=0.0)) / COVERAGE_FACTOR)
 
 
 def _with_each_hidden(houses: _Houses, hidden: int, hidden_leg: int, members: list[int]) -> list[_Houses]:
@@ -232,7 +249,7 @@ def _distinct(starts: list[Start], fits: Fits) -> list[int]:
 
 
 def _around(
-    design: SweepDesign, fits: Fits, index: int, refitted: bool, random: np.random.Generator
+    design: SweepDesign, fits: Fits, index: int, refitted: bool, widening: float, random: np.random.Generator
 ) -> tuple[NDArray[np.complex128], NDArray[np.complex128], NDArray[np.float64]]:
     """Backgrounds, contributions and weights of houses around a fit; the weights add up to one.
 
@@ -241,21 +258,23 @@ def _around(
         fits: of the assignments.
         index: of the fit.
         refitted: fit changed readings again, instead of drawing from a normal distribution.
+        widening: factor on the standard uncertainties.
         random: where the draws come from.
     """
     problem = fits.problem
     if refitted:
         refits = refit(fits, index, DRAWS, random)
+        refits = np.maximum(refits[0] + widening * (refits - refits[0]), problem.floor)
         return *phasors(fits, index, refits, len(design.names)), np.full(DRAWS, 1.0 / DRAWS)
     covariance = fits.covariance[index]
     root = np.linalg.cholesky((covariance + covariance.T) / 2 + 1e-12 * np.eye(len(covariance)))
     noise = random.standard_normal((DRAWS, len(covariance)))
     noise[0] = 0.0
-    drawn = np.maximum(fits.parameters[index] + noise @ root.T, problem.floor)
+    drawn = np.maximum(fits.parameters[index] + widening * noise @ root.T, problem.floor)
     background, contributions = phasors(fits, index, drawn, len(design.names))
     # Drawn from the normal distribution around the fit, weighted by the likelihood of each house.
     counts = problem.counts[index]
     totals = background[:, None] + contributions @ design.matrix[counts].T
     chi2 = (((np.abs(totals) - design.volts[counts]) / design.u_volts[counts]) ** 2).sum(axis=1)
-    ratio = np.exp(np.clip((chi2[0] - chi2 + (noise**2).sum(axis=1)) / 2, -4.0, 0.0))
+    ratio = np.exp(np.clip(((chi2[0] - chi2) / widening**2 + (noise**2).sum(axis=1)) / 2, -4.0, 0.0))
     return background, contributions, ratio / ratio.sum()

@@ -110,7 +110,7 @@ def sweep_design(sweep: Sweep, leg_count: int, cords: Mapping[str, str]) -> Swee
         if always_live[k]
         else _cord_role(k, circuit_of[k], solo, matrix)
         if k in circuit_of and not always_live[circuit_of[k]]
-        else _circuit_role(k, solo, leg_count)
+        else _circuit_role(k, solo, leg_count, _unread_u_volts(k, matrix, volts))
         for k in range(len(names))
     ]
     unassigned_u = np.array([role.u_volts for role in roles])
@@ -234,17 +234,37 @@ def _cord_role(k: int, circuit: int, solo: _SoloReadings, matrix: NDArray[np.flo
     )
 
 
-def _circuit_role(k: int, solo: _SoloReadings, leg_count: int) -> _Role:
+def _unread_u_volts(k: int, matrix: NDArray[np.float64], volts: NDArray[np.float64]) -> float:
+    """What a circuit that was not read alone may give, standard deviation, V.
+
+    Two readings that differ by nothing else limit it: it gives at most their sum.
+
+    Args:
+        k: index of the circuit.
+        matrix: the design matrix, shape (R, n).
+        volts: of the readings, shape (R,).
+    """
+    at_most = [
+        volts[one] + volts[other]
+        for one in np.flatnonzero(matrix[:, k] == 1.0)
+        for other in np.flatnonzero(matrix[:, k] == 0.0)
+        if np.count_nonzero(matrix[one] != matrix[other]) == 1
+    ]
+    return max(UNREAD_U_VOLTS, float(min(at_most, default=0.0)))
+
+
+def _circuit_role(k: int, solo: _SoloReadings, leg_count: int, unread_u_volts: float) -> _Role:
     """The role of a circuit, or of a cord whose circuit is not known, by its solo reading.
 
     Args:
         k: index of the circuit.
         solo: readings of single circuits.
         leg_count: number of directions that a leg may have.
+        unread_u_volts: what it may give where it was not read alone, standard deviation, V.
     """
     row = solo.row_of.get(k)
     if row is None:
-        return _Role(is_unread=True, u_volts=UNREAD_U_VOLTS)
+        return _Role(is_unread=True, u_volts=unread_u_volts)
     volts, background = float(solo.volts[row]), solo.background_volts
     u = float(np.hypot(solo.u_volts[row], solo.background_u))
     difference = abs(volts - background)
@@ -259,6 +279,20 @@ def _circuit_role(k: int, solo: _SoloReadings, leg_count: int) -> _Role:
         mean_volts=across / 2 if leg_count == 1 and solo.background_is_zero else 0.0,
         null_volts=max(volts**2 - background**2 - u**2, 0.0) ** 0.5 if solo.background_is_zero else 0.0,
     )
+
+
+def unread_circuits(design: SweepDesign) -> list[int]:
+    """Indices of the circuits that were read only together with others, whose amounts either way are found in the fit.
+
+    Args:
+        design: of the sweep.
+    """
+    together = (design.matrix[design.is_combined] != 0.0).any(axis=0)
+    return [
+        int(k)
+        for k in np.flatnonzero(design.unread & (design.unassigned_u > 0.0) & together)
+        if int(k) not in design.circuit_of
+    ]
 
 
 def circuits_of_cords(names: tuple[str, ...], cords: Mapping[str, str]) -> dict[int, int]:

@@ -18,6 +18,7 @@ from logger.sweep.solver.leg_assignments import THOROUGH, SearchEffort, Start, a
 from logger.sweep.solver.phasor_fit import Fits, fit, phasors
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.solver.sweep_design import SweepDesign, sweep_design
+from logger.sweep.solver.unread_starts import with_unread_starts
 
 DIRECTIONS: dict[SupplyKey, NDArray[np.complex128]] = {
     # ANSI C84.1: the legs of a 120/240 V service are 180 degrees apart; three-phase: 120 degrees.
@@ -119,6 +120,7 @@ def fit_sweep(
     parameters = (
         2 + len(design.assigned) + np.count_nonzero(fitted.unassigned_u) * (2 if len(legs) == 3 else 1)
     )
+    starts = with_unread_starts(design, starts, legs, effort)
     starts = starts[: max(MIN_STARTS, int(MAX_FIT_WORK / parameters**3))]
     # A start this bad comes near the readings by no fit, and how bad it is is known well enough.
     iterations = effort.max_iterations if starts[0].chi2 < effort.max_start_chi2 else 0
