@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from logger.metrology.supply import SupplyKey
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.solver.answer import solve_sweep
 from logger.sweep.solver.readings import Sweep, sweep_of_sets
 from logger.sweep.solver.sweep_fit import DIRECTIONS, fit_sweep
@@ -24,7 +25,7 @@ def exact_sweep(own: dict[str, complex], live: list[frozenset[str]]) -> Sweep:
 
 
 def test_one_strong_circuit_against_the_others_is_found_where_each_was_off_alone() -> None:
-    own = {"c0": 0.883, "c1": -0.339, "c2": -0.26, "c3": -0.076}
+    own: dict[str, complex] = {"c0": 0.883, "c1": -0.339, "c2": -0.26, "c3": -0.076}
     answer = solve_sweep(exact_sweep(own, EACH_OFF), "split")
     assert answer.consistent and answer.suspects == ()
     for effect in answer.circuits:
@@ -51,3 +52,18 @@ def test_a_decimal_place_is_still_noticed_where_each_was_off_alone() -> None:
     rows = [(row.on, row.volts * (10 if row.on == EVERY else 1), row.u_volts) for row in sweep.rows]
     answer = solve_sweep(sweep_of_sets(rows, NAMES), "split")
     assert not answer.consistent and 2 in answer.suspects
+
+
+def test_a_reading_far_from_the_fit_widens_what_is_fitted() -> None:
+    """Each circuit alone and off alone; one reading alone is 60 mV off."""
+    live = [frozenset(), *(frozenset({name}) for name in NAMES), EVERY, *(EVERY - {name} for name in NAMES)]
+    own: dict[str, complex] = {"c0": 0.8, "c1": 0.35, "c2": 0.26, "c3": 0.15}
+    sound = exact_sweep(own, live)
+    rows = [(r.on, r.volts - (0.06 if r.on == {"c0"} else 0.0), r.u_volts) for r in sound.rows]
+    before = solve_sweep(sound, "split").circuits
+    after = solve_sweep(sweep_of_sets(rows, NAMES), "split")
+    if after.consistent:  # noticed, or within what is stated
+    assert after.consistent  # within what the uncertainties of a file may be understated by
+    for old, new in zip(before, after.circuits, strict=True):
+        assert new.u_volts > 1.2 * old.u_volts
+        assert abs(new.volts - abs(own[new.name])) < 2 * COVERAGE_FACTOR * new.u_volts

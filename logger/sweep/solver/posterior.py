@@ -207,7 +207,8 @@ def _widening(fits: Fits, best: int, scale: float) -> float:
         scale: chi-square over its degrees of freedom, at least 1.
     """
     misfit, _, _ = fits.problem.only(best).evaluate(fits.parameters[best][None, :])
-    return max(scale**0.5, float(np.abs(misfit).max(initial=0.0)) / COVERAGE_FACTOR)
+    farthest = float(np.abs(misfit).max(initial=0.0))
+    return max(float(np.sqrt(scale)), farthest / COVERAGE_FACTOR)
 
 
 def _with_each_hidden(houses: _Houses, hidden: int, hidden_leg: int, members: list[int]) -> list[_Houses]:
