@@ -63,6 +63,8 @@ def _status(snapshot: VisitSnapshot) -> Status:
         State.CHANGING: f"for {for_how_long}",
         State.CHANGING_LONG: "not still for long enough",
         State.DRIFTING: f"no level for {for_how_long}",
+        State.ALTERNATING: "no single value",
+        State.REFUSED: "check the plug",
         State.OVERLOAD: "above the meter's range",
         State.LOST: f"no value for {for_how_long}",
         State.WAITING: "no value from the meter yet",

@@ -20,6 +20,8 @@ STATE_WORDS: dict[State, str] = {
     State.CHANGING: "MOVING",
     State.CHANGING_LONG: "RESTLESS",
     State.DRIFTING: "DRIFTING",
+    State.ALTERNATING: "ALTERNATING",
+    State.REFUSED: "DAMAGED LINES",
     State.OVERLOAD: "OVERLOAD",
     State.LOST: "NO SIGNAL",
 }

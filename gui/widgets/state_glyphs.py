@@ -32,7 +32,7 @@ def draw_shape(painter: QPainter, state: State, box: QRectF, ink: QColor) -> Non
         painter.drawRoundedRect(bar, weight, weight)
     elif state is State.CHANGING:
         painter.drawPath(_zigzag(inner, 4))
-    elif state is State.CHANGING_LONG:
+    elif state in (State.CHANGING_LONG, State.ALTERNATING):
         upper = QRectF(inner.left(), inner.top(), inner.width(), inner.height() * 0.45)
         painter.drawPath(_zigzag(upper, 4))
         painter.drawPath(_zigzag(upper.translated(0, inner.height() * 0.55), 4))
@@ -54,7 +54,7 @@ def draw_shape(painter: QPainter, state: State, box: QRectF, ink: QColor) -> Non
             QPointF(middle, inner.top() + inner.height() * 0.62),
         )
         painter.drawPoint(QPointF(middle, inner.top() + inner.height() * 0.82))
-    elif state is State.LOST:
+    elif state in (State.LOST, State.REFUSED):
         pen.setDashPattern([1.6, 1.8])
         painter.setPen(pen)
         painter.drawRoundedRect(bar, weight, weight)

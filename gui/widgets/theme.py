@@ -31,6 +31,8 @@ STATE_COLOURS: dict[State, str] = {
     State.CHANGING: VERMILLION,
     State.CHANGING_LONG: VERMILLION,
     State.DRIFTING: ORANGE,
+    State.ALTERNATING: VERMILLION,
+    State.REFUSED: GREY,
     State.OVERLOAD: YELLOW,
     State.LOST: GREY,
 }

@@ -17,8 +17,9 @@ from logger.meter.meter_monitor import MeterMonitor
 from logger.meter.notice_draft import NoticeDraft
 from logger.meter.reader import Arrival, PortItem, PortLost
 from logger.meter.splitter import LineSplitter
-from logger.meter.stream_check import LIVE, StreamCheck
+from logger.meter.stream_check import DAMAGED_NOTE, LIVE, StreamCheck
 from logger.meter.stream_line import StreamLine
+from logger.recording.agreement_watch import AgreementWatch
 from logger.recording.recorder_lock import WaitingLines
 from logger.recording.watch import disk_space
 from logger.recording.watch.power import Power, PowerWatch, power
@@ -121,6 +122,7 @@ class Recorder:
         self._check = StreamCheck(LIVE, read, scale_is_taught)
         self._detector = Detector()
         self._meter = MeterMonitor()
+        self._agreement = AgreementWatch()
         self._clocks = SuspendWatch(clock, None if computer is None else BUSY_NS)
         self._computer = computer
         self._written_bytes = 0
@@ -213,7 +215,7 @@ class Recorder:
             open_events=self._detector.open_events(),
             counts=self._counts,
             last_refused=self._last_refused,
-            warning=self._meter.problem,
+            warning=self._agreement.problem or self._meter.problem,
             frozen=self._meter.frozen,
         )
 
@@ -309,6 +311,7 @@ class Recorder:
                 self._batch.lines.append((utc_ns, t_ns, HELD, volts, raw))
                 counts.not_ac_volts += 1
                 self._last_refused = reading.note
+                self._detector.refuse(t_s)
                 continue
             self._batch.lines.append((utc_ns, t_ns, status, volts, raw))
             if volts is not None:
@@ -320,9 +323,13 @@ class Recorder:
             elif status is LineStatus.NOT_AC_VOLTS:
                 counts.not_ac_volts += 1
                 self._last_refused = reading.note
+                self._detector.refuse(t_s)
             else:
                 counts.unreadable += 1
                 self._last_refused = reading.note
+                self._detector.refuse(t_s, contradicts=reading.note == DAMAGED_NOTE)
+            for change in self._agreement.poll(t_s, self._detector.disagreement):
+                self._notice(change.kind, change.message, utc_ns, t_ns + self._start_ns)
 
     def _end_line(self, utc_ns: int, steady_ns: int) -> None:
         """Keep bytes that are no whole line, and deliver the lines that waited for it.

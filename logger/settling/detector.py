@@ -12,7 +12,7 @@ from math import isfinite
 from operator import attrgetter
 
 from logger.settling import limits as lim
-from logger.settling.events import Event, Gap, Now, Overload, Settled, State
+from logger.settling.events import Disagreement, Event, Gap, Now, Overload, Settled, State
 from logger.settling.signal_model import SignalModel
 from logger.settling.span_uncertainty import update_uncertainty
 from logger.settling.tracker import SpanTracker
@@ -38,6 +38,10 @@ class Detector:
         self._block_count = 0
         self._block_high = 0.0
         self._block_start_s = 0.0
+        self._refused = 0
+        """Lines that were refused since the last block."""
+        self._only_refused_since_s: float | None = None
+        """When the first line was refused since the last sample."""
 
     # ---- what comes in
 
@@ -46,6 +50,9 @@ class Detector:
         if not lim.LOWEST_VOLTS <= volts < lim.HIGHEST_VOLTS:
             return self.overload(time_s) if volts >= lim.HIGHEST_VOLTS else []
         model, last_s = self._model, self._last_s
+        if self._only_refused_since_s is not None:
+            self._end_refused(time_s)
+            last_s = self._last_s
         if last_s is not None and 0.0 < (elapsed := time_s - last_s) < lim.SHORTEST_GAP_S:
             interval_s = model.interval_s
             if interval_s:
@@ -69,6 +76,7 @@ class Detector:
             self._last_volts = volts
             if model.resolution.wants_more:
                 model.resolution.add(volts)
+        model.history.samples.append(volts)
         count = self._block_count
         if count == 0:
             self._block_start_s = time_s
@@ -80,8 +88,8 @@ class Detector:
         self._block_count = count = count + 1
         tracker = self._tracker
         if time_s - self._block_start_s + interval_s >= lim.FULL_BLOCK_S:
-            self._block_count = 0
-            tracker.take_block(time_s, self._block_sum / count, self._block_high, count)
+            tracker.take_block(time_s, self._block_sum / count, self._block_high, count, self._refused)
+            self._block_count = self._refused = 0
         return self._take_events() if tracker.events else []
 
     def overload(self, time_s: float) -> list[Event]:
@@ -91,10 +99,24 @@ class Detector:
         assert self._last_s is not None
         if self._overload_start_s is None:
             self._overload_start_s = self._last_s
-            self._block_count = 0
+            self._drop_block()
             self._tracker.interrupt()
             self._show_interruption(State.OVERLOAD)
         return self._take_events()
+
+    def refuse(self, time_s: float, contradicts: bool = False) -> None:
+        """Take note that a line came at `time_s` that gives no sample.
+
+        Args:
+            time_s: when it came.
+            contradicts: it reads as a value, which was refused in the light of the lines around it.
+        """
+        self._refused += contradicts
+        start_s = self._only_refused_since_s
+        if start_s is None:
+            self._only_refused_since_s = time_s
+        elif self._last_s is not None and time_s - start_s > self._longest_refused_s():
+            self._show_interruption(State.LOST)
 
     def tick(self, time_s: float) -> list[Event]:
         """Take note that time has passed without a line: the meter may be lost. The gap is an event when it ends."""
@@ -121,6 +143,11 @@ class Detector:
         if self._overload_start_s is not None:
             events.append(Overload(self._overload_start_s, self._last_s, self._overload_start_s))
         return sorted(events, key=attrgetter("known_at_s"))
+
+    @property
+    def disagreement(self) -> Disagreement | None:
+        """Why the latest lines show no level although their means may look level; None where it is not so."""
+        return None if self._is_interrupted else self._tracker.disagreement
 
     @property
     def now(self) -> Now:
@@ -158,16 +185,38 @@ class Detector:
             self._tracker.events += self._close()
             self._start_stretch(time_s)
         elif time_s - last_s > self._longest_silence_s():
-            unseen_since_s = last_s if self._overload_start_s is None else self._overload_start_s
-            self._tracker.events += [*self._close(), Gap(last_s, time_s, time_s)]
-            if time_s - unseen_since_s > lim.LONGEST_BRIDGED_S:
-                self._start_stretch(time_s)
-            else:
-                self._forget_block(time_s)
-                self._tracker.bridge_gap(unseen_since_s, time_s)
+            self._bridge_gap(last_s, time_s)
         else:
             self._last_s = max(time_s, last_s)
         return True
+
+    def _end_refused(self, time_s: float) -> None:
+        """Go on with a sample at `time_s` after refused lines: the voltage was unseen where there was nothing else."""
+        start_s, last_s = self._only_refused_since_s, self._last_s
+        self._only_refused_since_s = None
+        if start_s is None or last_s is None or self._overload_start_s is not None:
+            return
+        if self._longest_refused_s() < time_s - start_s and time_s - last_s <= self._longest_silence_s():
+            self._bridge_gap(last_s, time_s)
+
+    def _longest_refused_s(self) -> float:
+        return max(lim.LONGEST_REFUSED_S, lim.REFUSED_INTERVALS * self._model.interval_s)
+
+    def _bridge_gap(self, last_s: float, time_s: float) -> None:
+        """Go on at `time_s` after a gap since the last sample at `last_s`, in seconds."""
+        unseen_since_s = last_s if self._overload_start_s is None else self._overload_start_s
+        self._tracker.events += [*self._close(), Gap(last_s, time_s, time_s)]
+        if time_s - unseen_since_s > lim.LONGEST_BRIDGED_S:
+            self._start_stretch(time_s)
+        else:
+            self._forget_block(time_s)
+            self._tracker.bridge_gap(unseen_since_s, time_s)
+
+    def _drop_block(self) -> None:
+        """Forget the block that is being filled."""
+        if self._block_count:
+            del self._model.history.samples[-self._block_count :]
+            self._block_count = 0
 
     def _start_stretch(self, time_s: float) -> None:
         """Begin anew: nothing before is comparable with what comes."""
@@ -177,7 +226,8 @@ class Detector:
     def _forget_block(self, time_s: float) -> None:
         """Begin a new block at `time_s`, after an interruption."""
         self._last_s = time_s
-        self._block_count = 0
+        self._drop_block()
+        self._only_refused_since_s = None
         self._overload_start_s = None
         self._is_interrupted = False
 

@@ -22,6 +22,10 @@ class State(StrEnum):
     """The trace has not settled for so long that the user needs advice."""
     DRIFTING = "drifting"
     """The trace is on a slow ramp: quiet from sample to sample, but at no level."""
+    ALTERNATING = "alternating"
+    """Two or more values take turns: no sample is near their mean."""
+    REFUSED = "refused"
+    """So many of the lines are refused that the others show no level."""
     OVERLOAD = "overload"
     """The voltage is above the meter's range."""
     LOST = "lost"
@@ -99,6 +103,18 @@ class Overload:
     start_s: float
     end_s: float
     known_at_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Disagreement:
+    """Why the latest lines show no level, although their means may look level."""
+
+    state: State
+    """ALTERNATING or REFUSED."""
+    values_volts: tuple[float, ...] = ()
+    """The values that take turns, ascending."""
+    refused_share: float = 0.0
+    """The share of the latest lines that was refused."""
 
 
 Event = Settled | Motion | Step | Gap | Overload

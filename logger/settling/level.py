@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from math import ceil, inf, sqrt
 
 from logger.settling import limits as lim
+from logger.settling.agreement import find_alternation, find_disagreement
 from logger.settling.events import State
 from logger.settling.line_fit import jitter_of, line_through
 from logger.settling.signal_model import SignalModel
@@ -31,8 +32,14 @@ def find_level(model: SignalModel, transition: Transition, before: OpenSpan | No
         return transition.shown_state
     available = end - max(transition.earliest_block, history.first)
     found = _search(model, transition, before, available)
-    if isinstance(found, State):
-        transition.shown_state = found = _state_to_show(transition, found, elapsed_s)
+    if not isinstance(found, State):
+        transition.disagreement = find_disagreement(model, found, available, transition.disagreement)
+    elif end % lim.ALTERNATION_EVERY_BLOCKS == 0:
+        transition.disagreement = find_alternation(model, available)
+    if isinstance(found, State) or transition.disagreement:
+        transition.shown_state = found = _state_to_show(
+            transition, found if isinstance(found, State) else State.SETTLING, elapsed_s
+        )
     return found
 
 
@@ -112,6 +119,8 @@ def _state_to_show(transition: Transition, state: State, elapsed_s: float) -> St
         state: the state of the latest blocks.
         elapsed_s: seconds since the transition began.
     """
+    if transition.disagreement:
+        return transition.disagreement.state
     if transition.is_slope:
         return State.DRIFTING
     if state is State.CHANGING and elapsed_s > lim.CHANGING_LONG_S:

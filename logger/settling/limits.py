@@ -363,6 +363,58 @@ block may be above the mean: a level has no peaks."""
 LONG_TILT_SHARE = 0.35
 """Share of the variance that a straight line may explain while the noise is not known."""
 
+# ---- the lines agree on one level
+
+ALTERNATION_D = 5.0
+"""Ashman's D from which on two groups of samples are two values. Cut in two, Gaussian noise has 2.7, a ramp 3.5, a sine
+4.1, with or without the meter's beat against the mains; two values with noise s at a distance of 5 s have 5."""
+
+MIN_ALTERNATION_SAMPLES = 10
+MIN_VISITS = 3
+SURE_VISITS = 6
+"""Samples that are looked at, at least; and how often they come to each value: to refuse a level, and to state that
+values alternate where the trace is not level anyway. A movement crosses a gap once or twice."""
+
+MAX_ALTERNATING_VALUES = 4
+"""Values that are looked for: two meters, or the functions of one display."""
+
+ALTERNATION_SHARE = 2 * LEVEL_U_SHARE
+"""Share of their mean by which values are apart that alternate, and `STEP_VOLTS`: the mean of closer ones is off either
+by less than the uncertainty that a level may have."""
+
+FASTEST_BREATH_S = 2.2
+SLOW_ALTERNATION_SHARE = 0.05
+"""Values that come no more often than somebody breathes (seconds, see `BREATHING_PERIODS_S`), fewer than `SURE_VISITS`
+times, must be further apart than breathing moves the level: 1.5 % as a standard deviation is 4.2 % from the lowest to
+the highest. Breathing does not keep in step with a meter for so many breaths (`BREATHING_KEPT_S`)."""
+
+NEIGHBOURING_GAP_COUNTS = 1.5
+MAX_DECIMALS = 6
+"""Counts; decimals of a volt. Neighbouring values of the display are no two values: a level between them toggles."""
+
+MIN_ALTERNATION_BLOCKS = 12
+"""Blocks. No fewer are looked at before a level is found, where there are so many: of a slow meter each is one sample."""
+
+ALTERNATION_BLOCKS = 32
+ALTERNATION_EVERY_BLOCKS = 16
+"""Blocks. So many are looked at, as often as this, in a trace that is not level and in a span that grows."""
+
+KEEP_SAMPLES = 2048
+"""At least this many samples can be looked back at (20 s at 100 lines/s)."""
+
+MAX_REFUSED_SHARE = 0.15
+REFUSED_WINDOW_S = 10.0
+"""No level is found while a larger share of the lines of the last seconds is refused: where one byte is lost in half of
+the lines, nobody knows which half is damaged. A bad cable loses some per cent. No source."""
+
+MIN_REFUSED_LINES = 4
+"""So few refused lines are no share."""
+
+LONGEST_REFUSED_S = 0.8
+REFUSED_INTERVALS = 2.5
+"""Where only refused lines came for longer than these seconds, and than so many of the meter's intervals, the voltage
+was not seen, as in a gap: no span goes on through it. A meter that sends AC and DC volts in turn stays below."""
+
 # ---- leaving a level
 
 STEP_VOLTS = 0.015

@@ -43,11 +43,18 @@ class Resolution:
             return
         self._divisor_volts = _common_divisor(self._divisor_volts, abs(volts - last))
         self._differences += 1
-        if self._differences >= lim.COARSE_COUNT_DIFFERENCES:
+        if self._differences >= lim.COARSE_COUNT_DIFFERENCES and self._is_plausible(volts):
             self.count_volts = self._divisor_volts
             self.wants_more = self._differences < lim.COUNT_DIFFERENCES
         else:
             self.count_volts = max(min(self.count_volts, self._divisor_volts), lim.FINEST_COUNT_VOLTS)
+
+    def _is_plausible(self, volts: float) -> bool:
+        """Whether a value is a multiple of the divisor: two that alternate have one difference, which is no count."""
+        divisor_volts = self._divisor_volts
+        if divisor_volts <= lim.COARSEST_COUNT_VOLTS:
+            return True
+        return abs(volts - round(volts / divisor_volts) * divisor_volts) < lim.FINEST_COUNT_VOLTS
 
     @property
     def is_learned(self) -> bool:

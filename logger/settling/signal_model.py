@@ -41,7 +41,9 @@ class SignalModel:
         self._per_block = 1.0
         self._noise_per_block = 1.0
 
-    def add_block(self, time_s: float, volts: float, high_volts: float, samples: int) -> None:
+    def add_block(
+        self, time_s: float, volts: float, high_volts: float, samples: int, refused: int = 0
+    ) -> None:
         """Take in one more block; when blocks come to hold fewer samples than before, each is noisier.
 
         Args:
@@ -49,8 +51,9 @@ class SignalModel:
             volts: mean of its samples.
             high_volts: highest of its samples.
             samples: number of its samples.
+            refused: number of lines that were refused since the block before.
         """
-        self.history.append(time_s, volts, high_volts, samples)
+        self.history.append(time_s, volts, high_volts, samples, refused)
         self.block_s = self.interval_s if self.interval_s > lim.BLOCK_S else lim.BLOCK_S
         if samples == self._per_block == self._noise_per_block:
             return
@@ -59,6 +62,11 @@ class SignalModel:
         if not lim.MIN_BLOCK_SIZE_RATIO < ratio < lim.MAX_BLOCK_SIZE_RATIO:
             self.noise.rescale(max(1.0, self._noise_per_block / self._per_block))
             self._noise_per_block = self._per_block
+
+    @property
+    def sample_s(self) -> float:
+        """Usual time between two samples."""
+        return self.interval_s or self.block_s
 
     @property
     def stray_volts(self) -> float:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from math import ceil
 
 from logger.settling import limits as lim
+from logger.settling.agreement import find_disagreement
 from logger.settling.departure import (
     DepartureKind,
     blocks_back_on_level,
@@ -17,7 +18,7 @@ from logger.settling.departure import (
     find_jump,
     find_onset,
 )
-from logger.settling.events import Event, State, Step
+from logger.settling.events import Disagreement, Event, State, Step
 from logger.settling.level import find_level
 from logger.settling.opening import open_span
 from logger.settling.previous_spans import PreviousSpans
@@ -154,7 +155,14 @@ class SpanTracker:
 
     # ---- blocks
 
-    def take_block(self, time_s: float, volts: float, high_volts: float, samples: int) -> None:
+    @property
+    def disagreement(self) -> Disagreement | None:
+        """Why the latest lines show no level; None where they do, or only change."""
+        return self._transition.disagreement if self.span is None else None
+
+    def take_block(
+        self, time_s: float, volts: float, high_volts: float, samples: int, refused: int = 0
+    ) -> None:
         """Take in one more block.
 
         Args:
@@ -162,9 +170,10 @@ class SpanTracker:
             volts: mean of its samples.
             high_volts: highest of its samples.
             samples: number of its samples.
+            refused: number of lines that were refused since the block before.
         """
         model, span = self._model, self.span
-        model.add_block(time_s, volts, high_volts, samples)
+        model.add_block(time_s, volts, high_volts, samples, refused)
         if span is None:
             self._seek(volts, high_volts)
             return
@@ -199,6 +208,12 @@ class SpanTracker:
         is_unproven = span.is_provisional and span.noise_trust is not NoiseTrust.KNOWN
         if is_unproven and skip_loud_start(self._model, span):
             self._limit_volts = self._model.deviation_limit()
+        if is_young or span.count % lim.ALTERNATION_EVERY_BLOCKS < lim.CHECK_BLOCKS:
+            blocks = min(span.count, lim.ALTERNATION_BLOCKS)
+            disagreement = find_disagreement(self._model, blocks, blocks)
+            if disagreement is not None:
+                self._leave_by_disagreement(span, disagreement)
+                return
         found = find_departure(self._model, span)
         if found is not None:
             if found.kind is DepartureKind.SHIFT:
@@ -275,6 +290,15 @@ class SpanTracker:
             self._leave(start)
         self._transition.drift_volts_per_block = abs(volts_per_block)
         self.state.change(State.DRIFTING, start_s)
+
+    def _leave_by_disagreement(self, span: OpenSpan, disagreement: Disagreement) -> None:
+        """End a span whose latest lines show no level; one that is not final yet never was one."""
+        if span.is_provisional:
+            self._withdraw(span)
+        else:
+            self._leave(max(self._history.end - lim.ALTERNATION_BLOCKS, span.floor_block))
+        self._transition.disagreement = disagreement
+        self.state.change(disagreement.state, self._history.times_s[-1])
 
     def _withdraw_or_disown(self, span: OpenSpan) -> None:
         if span.is_provisional:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from logger.settling.events import State
+from logger.settling.events import Disagreement, State
 from logger.settling.history import History
 from logger.settling.limits import EDGE_MARGIN_BLOCKS
 
@@ -50,6 +50,8 @@ class Transition:
     """The latest blocks are one slope."""
     interruptions: list[Interruption] = field(default_factory=list)
     """Gaps and overloads in it, or just before its first block."""
+    disagreement: Disagreement | None = None
+    """Why the latest lines show no level, whatever their means do."""
     margin_blocks: int = EDGE_MARGIN_BLOCKS
     """Blocks before it, at the level before, that are looked at with it; 0 when that level was left before a gap."""
 

@@ -51,7 +51,7 @@ class CurrentValue:
         if no_value := self._recorder.why_no_value(live):
             return no_value
         assert live is not None
-        if live.warning and (live.frozen or live.state in (State.WAITING, State.LOST)):
+        if live.warning and (live.frozen or live.state in _WARNING_IS_THE_REASON):
             return live.warning
         return _NOT_SETTLED.get(live.state, "")
 
@@ -139,12 +139,16 @@ class CurrentValue:
         )
 
 
+_WARNING_IS_THE_REASON = (State.WAITING, State.LOST, State.ALTERNATING, State.REFUSED)
+
 _NOT_SETTLED = {
     State.WAITING: "The meter has not sent a value yet.",
     State.SETTLING: "The value is still settling.",
     State.CHANGING: "The body is moving.",
     State.CHANGING_LONG: "The body has not been still for long enough.",
     State.DRIFTING: "The value is drifting.",
+    State.ALTERNATING: "Several values alternate, so none of them is settled.",
+    State.REFUSED: "Too many lines are refused for a value to be settled.",
     State.OVERLOAD: "The meter shows overload.",
     State.LOST: "No value comes from the meter.",
 }

@@ -1,0 +1,53 @@
+"""States in words why the lines of a meter show no level: values take turns, or too many lines are refused.
+
+In: what the detector found, line by line. Out: now and then a draft of a notice; `problem` as long as it lasts.
+"""
+
+from __future__ import annotations
+
+from logger.meter.notice_draft import NoticeDraft
+from logger.settling.events import Disagreement, State
+
+NOTICE_EVERY_S = 60.0
+"""What comes and goes gives one notice in this time, s."""
+
+
+class AgreementWatch:
+    """Follows whether the lines agree. Plain state."""
+
+    def __init__(self) -> None:
+        self.problem = ""
+        """Why nothing is settled, in whole sentences; empty while the lines agree."""
+        self._noticed_s: dict[State, float] = {}
+
+    def poll(self, time_s: float, disagreement: Disagreement | None) -> list[NoticeDraft]:
+        """Take what the detector has found by now; returns what is new.
+
+        Args:
+            time_s: now, on the recording's clock.
+            disagreement: why there is no level; None while the lines agree.
+        """
+        if disagreement is None:
+            self.problem = ""
+            return []
+        self.problem = describe(disagreement)
+        last_s = self._noticed_s.get(disagreement.state)
+        if last_s is not None and time_s - last_s < NOTICE_EVERY_S:
+            return []
+        self._noticed_s[disagreement.state] = time_s
+        return [NoticeDraft(f"lines {disagreement.state}", self.problem)]
+
+
+def describe(disagreement: Disagreement) -> str:
+    """Why there is no level, and what to do, in whole sentences."""
+    if disagreement.state is State.REFUSED:
+        return (
+            f"{disagreement.refused_share:.0%} of the latest lines contradict the others and were refused, so no value "
+            "is settled: nobody knows which are damaged. Check the plug and the cable."
+        )
+    *most, last = [f"{volts:.3f} V" for volts in disagreement.values_volts]
+    number = ("Two", "Three", "Four")[len(most) - 1]
+    return (
+        f"{number} values alternate, {', '.join(most)} and {last}, so no value is settled. Do two meters send at this "
+        "port, or does the display show two functions in turn?"
+    )

@@ -1,0 +1,125 @@
+"""Do the latest lines agree on one level? Not where values take turns, and not where too many lines are refused.
+
+A mean is no level when no sample is near it: two meters at one port, or a display that shows two functions in turn,
+give a mean that never existed, and averaging to blocks hides it. So the samples themselves are looked at. They are
+divided at their widest gaps, and each division is measured by Ashman's D (Ashman, Bird, Zepf 1994, Astron. J. 108,
+2348): the distance of two means over the root mean square of the two standard deviations.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby, pairwise
+from math import sqrt
+
+from logger.settling import limits as lim
+from logger.settling.events import Disagreement, State
+from logger.settling.line_fit import mean_and_variance
+from logger.settling.signal_model import SignalModel
+
+
+def find_disagreement(
+    model: SignalModel, blocks: int, available: int, before: Disagreement | None = None
+) -> Disagreement | None:
+    """Why the latest blocks are no level; None where their lines agree.
+
+    Args:
+        model: the count, the meter's rhythm and the recent blocks and samples.
+        blocks: number of the latest blocks that would be the level, or the end of one.
+        available: number of blocks since the level before; of a slow meter more than `blocks` are looked at.
+        before: what was found before: values that took turns until now must have stopped for a while.
+    """
+    history = model.history
+    share = history.refused_share(model.window(lim.REFUSED_WINDOW_S, len(history.volts)) or len(history.volts))
+    if share > lim.MAX_REFUSED_SHARE:
+        return Disagreement(State.REFUSED, refused_share=share)
+    least = lim.MIN_ALTERNATION_BLOCKS if before is None else lim.ALTERNATION_BLOCKS
+    looked_at = min(max(blocks, least), available)
+    samples = history.latest_samples(looked_at)
+    values = find_alternating_values(samples, len(samples) * model.sample_s, lim.MIN_VISITS)
+    return Disagreement(State.ALTERNATING, values) if values else None
+
+
+def find_alternation(model: SignalModel, available: int) -> Disagreement | None:
+    """Whether values take turns in a trace that is not level anyway; more evidence is asked for than to refuse a level.
+
+    Args:
+        model: the count, the meter's rhythm and the recent blocks and samples.
+        available: number of blocks since the last level.
+    """
+    samples = model.history.latest_samples(min(available, lim.ALTERNATION_BLOCKS))
+    values = find_alternating_values(samples, len(samples) * model.sample_s, lim.SURE_VISITS)
+    return Disagreement(State.ALTERNATING, values) if values else None
+
+
+def find_alternating_values(samples: Sequence[float], length_s: float, min_visits: int) -> tuple[float, ...]:
+    """The values among which samples go to and fro; empty where they may have one level.
+
+    Args:
+        samples: volts, in the order in which they came.
+        length_s: the time that they took.
+        min_visits: how often the samples come to each of the values, at least.
+    """
+    if len(samples) < lim.MIN_ALTERNATION_SAMPLES:
+        return ()
+    ascending = sorted(samples)
+    if ascending[-1] - ascending[0] <= lim.STEP_VOLTS:
+        return ()
+    gaps = [above - below for below, above in pairwise(ascending)]
+    if max(gaps) <= lim.STEP_VOLTS:
+        return ()
+    least_volts = _least_gap_volts(ascending)
+    by_width = sorted(range(len(gaps)), key=gaps.__getitem__, reverse=True)[: lim.MAX_ALTERNATING_VALUES - 1]
+    for divisions in range(1, len(by_width) + 1):
+        if gaps[by_width[divisions - 1]] <= least_volts:
+            break
+        bounds = [0, *sorted(i + 1 for i in by_width[:divisions]), len(ascending)]
+        groups = [ascending[start:end] for start, end in pairwise(bounds)]
+        if min(map(len, groups)) < min_visits:
+            continue
+        if _are_apart(groups) and _take_turns(samples, groups, length_s, min_visits):
+            return tuple(sum(group) / len(group) for group in groups)
+    return ()
+
+
+def _least_gap_volts(ascending: Sequence[float]) -> float:
+    """The least gap between two values that is none of neighbouring counts, and worth refusing a level for."""
+    some = ascending[:: max(len(ascending) // lim.MIN_ALTERNATION_SAMPLES, 1)]
+    # The digits show the count; the differences do not, where two values alternate without noise.
+    decimals = max(len(repr(round(value, lim.MAX_DECIMALS)).partition(".")[2]) for value in some)
+    level = abs(sum(ascending) / len(ascending))
+    counts = lim.NEIGHBOURING_GAP_COUNTS * 10.0**-decimals
+    return max(lim.STEP_VOLTS, lim.ALTERNATION_SHARE * level, counts)
+
+
+def _are_apart(groups: Sequence[Sequence[float]]) -> bool:
+    """Whether each group of samples is clearly apart from the next (Ashman's D)."""
+    moments = [mean_and_variance(group) for group in groups]
+    return all(
+        high - low >= lim.ALTERNATION_D * sqrt((low_variance + high_variance) / 2)
+        for (low, low_variance), (high, high_variance) in pairwise(moments)
+    )
+
+
+def _take_turns(
+    samples: Sequence[float], groups: Sequence[Sequence[float]], length_s: float, min_visits: int
+) -> bool:
+    """Whether the samples come to each group again and again, and not as somebody breathes.
+
+    Args:
+        samples: volts, in the order in which they came.
+        groups: the same, ascending and divided.
+        length_s: the time that they took.
+        min_visits: how often they come to each, at least.
+    """
+    tops = [group[-1] for group in groups[:-1]]
+    visits = [0] * len(groups)
+    for group, _ in groupby(samples, key=lambda value: sum(value > top for top in tops)):
+        visits[group] += 1
+    rarest = min(visits)
+    if rarest < min_visits:
+        return False
+    if length_s / rarest < lim.FASTEST_BREATH_S or rarest >= lim.SURE_VISITS:
+        return True
+    apart = min(above[0] - below[-1] for below, above in pairwise(groups))
+    return apart > lim.SLOW_ALTERNATION_SHARE * abs(sum(samples) / len(samples))
