@@ -13,11 +13,29 @@ from __future__ import annotations
 import functools
 import json
 import operator
+from dataclasses import dataclass
 from pathlib import Path
 
 OL, NOT, BAD = "overload", "not_ac_volts", "unreadable"
-Reading = float | str
+
+
+@dataclass(frozen=True)
+class Held:
+    """AC volts that are not those of this moment: the recorder keeps the line, and takes no sample from it."""
+
+    volts: float
+
+
+Reading = float | str | Held
 FOLDER = Path(__file__).parent.parent / "fixtures" / "lines"
+
+
+def _as_json(reading: Reading) -> dict[str, object]:
+    if isinstance(reading, str):
+        return {"status": reading, "volts": None}
+    if isinstance(reading, Held):
+        return {"status": "volts", "volts": reading.volts, "held": True}
+    return {"status": "volts", "volts": reading}
 
 
 def summed(text: str) -> str:
@@ -59,7 +77,7 @@ FORMS: list[tuple[str, bytes, list[tuple[str | bytes, Reading]]]] = [
     ("unit_ohm_turned", b"\r\n", [("0.273 V AC", 0.273), ("4.70 kOhm", NOT), ("OL MOhm", NOT), ("0.00 Ohm", NOT), ("0.270 V AC", 0.27)]),
     ("unit_knob_turned_round", b"\r\n", [("0.273 V AC", 0.273), ("0.012 V DC", NOT), ("1.02 A AC", NOT), ("12.1 nF", NOT),
                                          ("49.98 Hz", NOT), ("0.612 V DIODE", NOT), ("23.4 C", NOT), ("0.275 V AC", 0.275)]),
-    ("unit_upper", b"\r\n", [("273.1 MV AC", 0.2731), ("0.273 V AC", 0.273), ("HOLD 0.273 V AC", 0.273)]),
+    ("unit_upper", b"\r\n", [("273.1 MV AC", 0.2731), ("0.273 V AC", 0.273), ("HOLD 0.273 V AC", Held(0.273))]),
     ("unit_comma", b"\r\n", [("0,273 V", 0.273), ("12,04 V~", 12.04), ("273,1 mV", 0.2731), ("1,234 mV", BAD), ("1,234 V", 1.234)]),
     # The function first.
     ("function_first", b"\r\n", [("ACV 0.273", 0.273), ("DCV 0.273", NOT), ("ACV OL", OL), ("ACV 0.27e", BAD), ("OHM 470.1", NOT)]),
@@ -71,7 +89,7 @@ FORMS: list[tuple[str, bytes, list[tuple[str | bytes, Reading]]]] = [
     ("function_scpi_quoted", b"\n", [('"VOLT:AC",+2.73100E-01', 0.2731), ('"VOLT:DC",+2.73100E-01', NOT), ('"VOLT:AC",+9.90000E+37', OL)]),
     ("function_last", b"\n", [("0.273,V,AC", 0.273), ("0.273,V,DC", NOT), ("273.1,mV,AC", 0.2731), ("OL,V,AC", OL), ("27,1,mV,AC", BAD)]),
     ("function_semicolon_last", b"\r\n", [("0.273;V;AC", 0.273), ("0.L;V;AC", OL), ("0.0;A;AC", NOT), ("0.2\xa03;V;AC".encode("latin-1"), BAD)]),
-    ("function_state_words", b"\r\n", [("AUTO 0.273 V AC", 0.273), ("AUTO HOLD 0.273 V AC", 0.273), ("MANU 0.27 V AC", 0.27),
+    ("function_state_words", b"\r\n", [("AUTO 0.273 V AC", 0.273), ("AUTO HOLD 0.273 V AC", Held(0.273)), ("MANU 0.27 V AC", 0.27),
                                        ("AUTO LOW BAT 0.273 V AC", 0.273), ("AUTO OL V AC", OL)]),
     # Names.
     ("key_equal", b"\r\n", [("V=0.273", 0.273), ("V=0.268", 0.268), ("V=OL", OL), ("V=", BAD), ("V=0.2V3", BAD)]),
@@ -136,7 +154,7 @@ FORMS: list[tuple[str, bytes, list[tuple[str | bytes, Reading]]]] = [
                                  (summed("V,0.274"), 0.274)]),
     # States of the meter.
     ("low_battery", b"\n", [("0.273 V AC LOBAT", 0.273), ("LOW BATT 0.271 V AC", 0.271), ("0.27l V AC LOBAT", BAD)]),
-    ("min_max", b"\r\n", [("MAX 0.403 V AC", 0.403), ("MIN 0.203 V AC", 0.203), ("0.273 V AC", 0.273)]),
+    ("min_max", b"\r\n", [("MAX 0.403 V AC", Held(0.403)), ("MIN 0.203 V AC", Held(0.203)), ("0.273 V AC", 0.273)]),
     ("overload_marks", b"\n", [("OL", OL), ("0L", OL), ("O.L", OL), (".OL", OL), ("-OL", OL), ("OVER", OL), ("OVLD", OL), ("----", OL), ("INF", OL),
                                ("9.9E37", OL), ("0.273", 0.273)]),
     ("ac_plus_dc", b"\n", [("0.273 V AC", 0.273), ("0.273 V AC+DC", NOT), ("0.274 V AC", 0.274)]),
@@ -165,7 +183,8 @@ FORMS: list[tuple[str, bytes, list[tuple[str | bytes, Reading]]]] = [
     ("ranges_named", b"\n", [("0.273 V range 6 V", 0.273), ("range 6 V 0.273 V", 0.273), ("6 V range 0.273 V", BAD), ("60 V range", BAD)]),
     ("tolerances", b"\n", [("0.273 V +/- 0.001 V", BAD), ("0.273 ± 0.001 V", BAD), ("0.273(1) V", BAD), ("~0.273 V", BAD), ("≈0.273 V", BAD), ("ca. 0.273 V", BAD)]),
     ("other_digits", b"\n", [("٠.٢٧٣ V", BAD), ("０.２７３ V", BAD), ("0·273 V", BAD), ("0٫273 V", BAD), ("O.273 V", BAD), ("l.273 V", BAD), ("0.27З V", BAD)]),
-    ("doubted_by_the_meter", b"\n", [("0.273 V?", BAD), ("0.273 V!", BAD), ("0.273* V", BAD), ("0.273 V ERR", BAD), ("UNCAL 0.273", BAD)]),
+    ("doubted_by_the_meter", b"\n", [("0.273 V?", BAD), ("0.273 V!", BAD), ("0.273* V", BAD), ("0.273 V ERR", BAD), ("UNCAL 0.273", BAD), ("12.34 V AC err", BAD), ("1.234 V AC H", BAD),
+                                     ("1.234 V AC CF", NOT), ("1.234 V AC MAX-MIN", Held(1.234)), ("0.273 V AC, ERR 0", 0.273)]),
     ("hexadecimal", b"\n", [("0x0111", BAD), ("111h", BAD), ("0b100010001", BAD), ("02 37 33 31 0D", BAD), ("$0273", BAD)]),
     ("power_and_level", b"\n", [("0.273 VA", NOT), ("0.273 W", NOT), ("-11.3 dBV", NOT), ("0.273 VAr", NOT), ("0.273 Vs", BAD), ("0.273 eV", BAD)]),
     ("calendar_alone", b"\n", [("2026-01-05", BAD), ("20:15:00", BAD), ("05.01.2026 20:15", BAD), ("1767645300", BAD), ("12:31", BAD)]),
@@ -195,12 +214,7 @@ def main() -> None:
     for name, end, pairs in FORMS:
         stream = b"".join((line if isinstance(line, bytes) else line.encode()) + end for line, _ in pairs)
         (FOLDER / f"{name}.txt").write_bytes(stream)
-        expected = [
-            {"status": reading, "volts": None}
-            if isinstance(reading, str)
-            else {"status": "volts", "volts": reading}
-            for _, reading in pairs
-        ]
+        expected = [_as_json(reading) for _, reading in pairs]
         text = "".join(json.dumps(one) + "\n" for one in expected)
         (FOLDER / f"{name}.expected.jsonl").write_text(text, encoding="utf-8")
     print(f"{len(FORMS)} forms, {sum(len(pairs) for *_, pairs in FORMS)} lines in {FOLDER}")

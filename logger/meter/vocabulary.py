@@ -27,6 +27,7 @@ class Quantity(StrEnum):
     SECONDS = "a time"
     DIODE = "a diode test"
     GAIN = "a transistor test"
+    WAVEFORM = "a crest factor or a distortion"
 
 
 BESIDE_VOLTS = {Quantity.HERTZ, Quantity.PERCENT, Quantity.SECONDS, Quantity.DEGREES}
@@ -148,6 +149,7 @@ for _quantity, _list in {
     Quantity.PERCENT: "DUTY HUMIDITY",
     Quantity.DIODE: "DIODE DIOD DIO",
     Quantity.GAIN: "HFE",
+    Quantity.WAVEFORM: "CF CREST THD",
     Quantity.SECONDS: "PER PERIOD",
     Quantity.WATTS: "POWER PWR PF ENERGY",
 }.items():

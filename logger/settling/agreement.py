@@ -30,7 +30,9 @@ def find_disagreement(
         before: what was found before: values that took turns until now must have stopped for a while.
     """
     history = model.history
-    share = history.refused_share(model.window(lim.REFUSED_WINDOW_S, len(history.volts)) or len(history.volts))
+    share = history.refused_share(
+        model.window(lim.REFUSED_WINDOW_S, len(history.volts)) or len(history.volts)
+    )
     if share > lim.MAX_REFUSED_SHARE:
         return Disagreement(State.REFUSED, refused_share=share)
     least = lim.MIN_ALTERNATION_BLOCKS if before is None else lim.ALTERNATION_BLOCKS

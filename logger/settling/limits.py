@@ -393,14 +393,14 @@ MAX_DECIMALS = 6
 """Counts; decimals of a volt. Neighbouring values of the display are no two values: a level between them toggles."""
 
 MIN_ALTERNATION_BLOCKS = 12
-"""Blocks. No fewer are looked at before a level is found, where there are so many: of a slow meter each is one sample."""
+"""Blocks. No fewer are looked at before a level is found, where there are so many: of a slow meter each is a sample."""
 
 ALTERNATION_BLOCKS = 32
 ALTERNATION_EVERY_BLOCKS = 16
 """Blocks. So many are looked at, as often as this, in a trace that is not level and in a span that grows."""
 
-KEEP_SAMPLES = 2048
-"""At least this many samples can be looked back at (20 s at 100 lines/s)."""
+KEEP_SAMPLES = 1024
+"""At least this many samples can be looked back at (10 s at 100 lines/s)."""
 
 MAX_REFUSED_SHARE = 0.15
 REFUSED_WINDOW_S = 10.0

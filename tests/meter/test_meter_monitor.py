@@ -202,3 +202,61 @@ def test_a_scale_taught_in_another_range_is_asked_for_again_and_no_damage(sessio
         session.t_s += 0.4
         session.told += [(n.kind, n.message) for n in session.watch.on_line(session.t_s, b"0.601", again)]
     assert session.kinds() == ["teach again"] and "teach it again" in session.watch.problem
+
+
+def test_a_display_that_never_moved_at_a_fine_count_is_called_frozen_once():
+    fresh = Session(noise_volts=0.0)
+    fresh.send("{:.3f} V AC", 3000, 1.234)
+    ((kind, message),) = fresh.told
+    assert kind == "frozen" and "exactly 1.234 V for 60 s" in message and "HOLD" in message
+    assert fresh.watch.frozen and fresh.watch.problem == message
+    fresh.send("{:.3f} V AC", 1, 1.236)
+    assert fresh.kinds() == ["frozen", "frozen"] and not fresh.watch.frozen
+
+
+@pytest.mark.parametrize(("noise_s", "flat_s", "every_s"), [(20.0, 70.0, 0.1), (60.0, 100.0, 0.4)])
+def test_a_display_that_stops_after_a_while_of_noise_is_called_frozen(noise_s, flat_s, every_s):
+    fresh = Session()
+    fresh.send("{:.3f} V AC", round(noise_s / every_s), 0.4, every_s)
+    fresh.send("0.401 V AC", round(flat_s / every_s), every_s=every_s)
+    assert fresh.kinds() == ["frozen"]
+
+
+@pytest.mark.parametrize(
+    ("form", "volts"), [("{:.2f} V AC", 0.27), ("{:.2f} V AC", 3.9), ("{:.1f} V AC", 3.9)]
+)
+def test_a_count_that_hides_what_a_body_does_may_stay_on_one_value(form, volts):
+    fresh = Session(noise_volts=0.0)
+    fresh.send(form, 3000, volts)
+    assert fresh.told == [] and not fresh.watch.frozen
+
+
+def test_a_constant_zero_is_noted_once_and_is_no_frozen_display():
+    fresh = Session(noise_volts=0.0)
+    fresh.send("{:.3f} V AC", 1000, 0.0)
+    ((kind, message),) = fresh.told
+    assert kind == "constant zero" and "0.000 V" in message and "zero check" in message
+    assert not fresh.watch.frozen and fresh.watch.problem == ""
+
+
+def test_a_function_that_goes_to_and_fro_is_stated_once_and_not_each_time():
+    fresh = Session()
+    for _ in range(100):
+        fresh.send("{:.3f} V AC", 5, every_s=0.2)
+        fresh.send("{:.3f} V DC", 5, every_s=0.2)
+    notices = [message for kind, message in fresh.told if kind == "function"]
+    assert len(notices) <= 4
+    assert sum("AC volts and DC volts in turn" in message for message in notices) == 1
+
+
+def test_a_display_with_two_functions_is_stated_once_a_night():
+    fresh = Session()
+    for _ in range(2000):
+        fresh.send("{:.3f} V AC", 1)
+        fresh.send("{:.3f} V DC", 1)
+    assert fresh.kinds() == ["function"]
+    fresh.send("{:.3f} V AC", 500)
+    for _ in range(10):
+        fresh.send("{:.3f} V AC", 1)
+        fresh.send("{:.3f} V DC", 1)
+    assert fresh.kinds() == ["function", "function"], "it had stopped for minutes"

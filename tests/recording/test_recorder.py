@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import sqlite3
 
 import pytest
@@ -323,3 +324,27 @@ def test_damage_noise_and_a_silent_start_are_told_once(bench):
     last = bench.log.notices.after()[-1]
     assert last.kind == "noise" and "Noise comes from the port" in last.message
     assert "Noise" in bench.log.recorder.live().warning
+
+
+def test_two_meters_at_one_port_give_no_reading_and_a_sentence(bench):
+    bed = bench.log.spots.add("Bed")
+    bench.lines([1.234, 5.678, 1.235, 5.677, 1.233, 5.679] * 40, every_s=0.1)
+    live = bench.log.recorder.live()
+    assert live.state is State.ALTERNATING
+    assert "Two values alternate, 1.234 V and 5.678 V" in live.warning
+    with pytest.raises(StillvoltError, match="Two values alternate"):
+        bench.log.readings.take(bed.id)
+    assert [n.kind for n in bench.log.notices.after() if n.kind != "range"] == ["lines alternating"]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_lines_that_lost_their_first_digit_in_half_of_the_cases_are_never_settled(bench, seed):
+    rng = random.Random(seed)
+    for _ in range(400):
+        line = f"{12.34 + rng.gauss(0.0, 0.003):.2f} V AC\r\n"
+        bench.clock.advance_ns(NS_PER_S // 10)
+        bench.send((line[1:] if rng.random() < 0.5 else line).encode())
+        bench.recorder.write()
+        assert bench.log.recorder.live().state is not State.SETTLED
+    kinds = {n.kind for n in bench.log.notices.after()}
+    assert kinds & {"lines refused", "lines alternating"}

@@ -235,9 +235,9 @@ def test_blocks_hold_the_same_number_of_samples_though_times_are_rounded(rate_hz
     tracker = detector._tracker
     take_block = tracker.take_block
 
-    def note(time_s: float, volts: float, high_volts: float, samples: int) -> None:
+    def note(time_s: float, volts: float, high_volts: float, samples: int, refused: int = 0) -> None:
         taken.append(samples)
-        take_block(time_s, volts, high_volts, samples)
+        take_block(time_s, volts, high_volts, samples, refused)
 
     tracker.take_block = note  # type: ignore[method-assign]
     for i in range(300):

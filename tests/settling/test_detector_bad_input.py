@@ -109,7 +109,7 @@ def test_memory_is_bounded() -> None:
         detector.feed(i * 0.4, 0.5 + 0.3 * math.sin(i * i))
         if i % 500 == 499:
             bytes_kept.append(len(pickle.dumps(detector)))
-    assert max(bytes_kept) < 60_000, "1,024 blocks of four numbers, and little else"
+    assert max(bytes_kept) < 60_000, "1,024 blocks of five numbers, 2,048 samples, and little else"
     assert max(bytes_kept[20:]) <= 1.02 * max(bytes_kept[:20])
 
 

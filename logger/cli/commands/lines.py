@@ -21,4 +21,8 @@ def run(arguments: argparse.Namespace) -> None:
         raise StillvoltError(f"{arguments.file} cannot be read ({error.strerror}).") from error
     with stream:
         for reading in read_stream(stream):
-            print(json.dumps({"status": reading.status.value, "volts": reading.volts}))
+            row = {"status": reading.status.value, "volts": reading.volts}
+            if reading.volts is not None and not reading.is_live:
+                # What the line says of its value; the recorder keeps such a line, and never as a sample.
+                row["held"] = True
+            print(json.dumps(row))

@@ -11,6 +11,8 @@ from logger.meter.vocabulary import Role, meaning_of
 
 _SAY_WHAT_IS_MEASURED = frozenset({Role.UNIT, Role.KIND, Role.FUNCTION, Role.VALUE_NAME})
 _RANGE_NAMES = frozenset({"RANGE", "RNG", "LIMIT"})
+_DOUBT_WORDS = frozenset({"ERR", "ERROR", "FAULT", "FAIL", "INVALID", "UNCAL", "H"})
+"""Words behind a value by which the meter itself doubts it; H is short for HOLD on many displays."""
 GROUP_DIGITS = 3
 """Digits are written in groups of so many."""
 
@@ -28,6 +30,7 @@ def refuse_doubtful(tokens: Sequence[Token], value: Value) -> None:
     _refuse_rest_of_thousands(tokens, value.token)
     _refuse_whole_numbers(tokens, value)
     _refuse_a_range(tokens, value.token)
+    _refuse_doubted_by_the_meter(tokens)
 
 
 def _refuse_rest_of_thousands(tokens: Sequence[Token], number: Token) -> None:
@@ -67,3 +70,13 @@ def _refuse_a_range(tokens: Sequence[Token], number: Token) -> None:
         is_range = name.kind is TokenKind.WORD and name.text.upper() in _RANGE_NAMES
         if is_range and token.kind is TokenKind.NUMBER and float(token.text) < float(number.text):
             raise Refused("it is not clear which number is the range")
+
+
+def _refuse_doubted_by_the_meter(tokens: Sequence[Token]) -> None:
+    """Refuse "12.34 V AC err"; a word with a number of its own ("ERR 0") is a field beside the value."""
+    following = (*tokens[1:], None)
+    for token, after in zip(tokens, following, strict=True):
+        if token.kind is not TokenKind.WORD or token.text.upper() not in _DOUBT_WORDS:
+            continue
+        if after is None or after.kind is not TokenKind.NUMBER:
+            raise Refused(f"the meter itself marks the value as {token.text.upper()}")
