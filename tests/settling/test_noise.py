@@ -37,8 +37,12 @@ def test_the_count_of_a_value_that_never_changes_is_that_of_its_digits(value: fl
 
 
 def test_a_coarse_count_is_believed_only_after_a_while() -> None:
-    assert learned([0.2, 0.7]).count_volts <= 0.01
-    assert learned([0.2, 0.7] * 10).count_volts == pytest.approx(0.5)
+    assert learned([0.5, 1.0]).count_volts <= 0.01
+    assert learned([0.5, 1.0] * 10).count_volts == pytest.approx(0.5)
+
+
+def test_the_difference_of_two_values_that_take_turns_is_no_count() -> None:
+    assert learned([0.2, 0.7] * 10).count_volts <= 0.01
 
 
 def test_a_meter_that_changes_range_is_learned_anew() -> None:
