@@ -79,6 +79,14 @@ class HandsFreeActions(Actions):
         on_before = controller.readings.count_read(EVERYTHING_ON)
         reading = controller.readings.take()
         controller.hands_free.note_taken()  # a refused one too, so that it is not tried again many times a second
+        elsewhere = controller.readings.taken_elsewhere
+        if reading is None and elsewhere is not None:
+            # Two windows go the same round: this one follows the other.
+            self.sounds.speak("Already taken in another window.")
+            if not controller.route.choose_next_unread():
+                controller.hands_free.disarm()
+            self.redraw()
+            return
         if reading is None:
             self.action_bar.flash()
             self.redraw()

@@ -20,7 +20,15 @@ from logger.metrology.checks import (
 )
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.reading_records import CheckResult, Span
-from logger.visit.results.reading_context import lapse_of_check
+from logger.visit.records.recording_records import Live
+from logger.visit.results.reading_context import lapse_of_check, verdict_by_now
+
+NEW_VALUE_NEXT_STEP = "Do what the step asks for, then hold still until a new value has settled."
+"""What to do where the value of the step before is still the settled one."""
+
+
+SAME_METER_MARK = "Stated: the lines have another form, and it is the same meter as in the checks"
+"""The mark that keeps the user's word among what happened."""
 
 
 class CheckController:
@@ -59,7 +67,8 @@ class CheckController:
 
     def choose_next(self) -> None:
         """Choose the first required check without a result that holds, then the first to repeat; else it stays."""
-        open_ones = [kind for kind in REQUIRED_CHECKS if self.valid_result(kind) is None] or self.to_repeat()
+        missing = [kind for kind in REQUIRED_CHECKS if self.valid_result(kind) is None]
+        open_ones = missing or self.in_doubt() or self.to_repeat()
         self.chosen = next(iter(open_ones), self.chosen)
 
     def last_result(self, kind: CheckKind) -> CheckResult | None:
@@ -75,19 +84,47 @@ class CheckController:
 
     def lapse(self, check: CheckResult) -> Lapse | None:
         """Why a check proves nothing in the set-up as it is stated now; None while it does."""
-        snapshot = self._access.snapshot
-        return lapse_of_check(check, snapshot.setup, simulated=snapshot.simulated)
+        return lapse_of_check(check, self._access.snapshot.read_with)
+
+    def verdict(self, check: CheckResult) -> CheckVerdict:
+        """The verdict of a check as it counts by now."""
+        return verdict_by_now(check, self._access.snapshot.check_doubts)
 
     def passed_count(self) -> int:
         """How many of the required checks have passed when they were done last, and still hold."""
         results = {kind: result for kind in CheckKind if (result := self.valid_result(kind)) is not None}
-        open_ones = open_checks({kind: result.outcome.verdict for kind, result in results.items()})
+        open_ones = open_checks({kind: self.verdict(result) for kind, result in results.items()})
         return sum(kind not in open_ones for kind in REQUIRED_CHECKS)
+
+    def in_doubt(self) -> list[CheckKind]:
+        """The checks that hold but for what was seen later, which speaks against them."""
+        found = [(kind, self.valid_result(kind)) for kind in CheckKind]
+        return [kind for kind, result in found if result and self.verdict(result) is CheckVerdict.IN_DOUBT]
 
     def lapses(self) -> list[Lapse]:
         """Why each check that has lapsed did so, in the order of the checks."""
         results = [self.last_result(kind) for kind in CheckKind]
         return [lapse for r in results if r is not None and (lapse := self.lapse(r)) is not None]
+
+    def other_line_forms(self) -> tuple[str, ...]:
+        """The form of the meter's lines now, and those that the checks were done with; empty where they agree."""
+        read_with = self._access.snapshot.read_with
+        results = [self.last_result(kind) for kind in CheckKind]
+        steps = [s for r in results if r and self.lapse(r) is Lapse.LINE_FORM for s in r.steps]
+        forms = dict.fromkeys(
+            s.connection.line_form for s in steps if s.connection and s.connection.line_form
+        )
+        return (read_with.connection.line_form, *forms) if forms and read_with.connection else ()
+
+    def state_same_meter(self) -> None:
+        """Keep the user's word that the lines of now come from the meter that the checks were done with."""
+
+        def do() -> str:
+            self._access.log.meters.state_same_meter(self.other_line_forms())
+            self._access.log.marks.add(SAME_METER_MARK)
+            return "Kept: it is the same meter. The checks count."
+
+        self._access.do(do)
 
     def to_repeat(self) -> list[CheckKind]:
         """The checks to repeat at the end of the visit, once every spot has been read on and off.
@@ -127,6 +164,8 @@ class CheckController:
         live, step = snapshot.live, STEPS[self.chosen][len(self.spans)]
         if live is None or live.volts is None or live.u_volts is None:
             return Message("The meter has not sent a value yet.", refused=True)
+        if self._is_value_of_step_before(live) and (why := self._why_not_again(live)):
+            return Message(f"{why} {NEW_VALUE_NEXT_STEP}", refused=True)
         return Message(f"take {self.step_text(live.volts, live.u_volts)} for the {self.chosen}, {step.name}")
 
     def take_step(self) -> bool:
@@ -134,10 +173,12 @@ class CheckController:
         step = STEPS[self.chosen][len(self.spans)]
 
         def do() -> str:
-            before = self.spans[-1] if self.spans else None
-            span = self._access.log.current_value.settled_span()
-            if before and (before.run_id, before.start_t_ns) == (span.run_id, span.start_t_ns):
-                span = self._value_that_stayed(before, span)
+            live, since_utc_ns = self._access.log.recorder.live(), 0
+            if live is not None and self._is_value_of_step_before(live):
+                if why := self._why_not_again(live):
+                    raise StillvoltError(why, "Nothing was taken.", NEW_VALUE_NEXT_STEP)
+                since_utc_ns = live.run_started_utc_ns + self.spans[-1].end_t_ns
+            span = self._access.log.current_value.settled_span(since_utc_ns)
             self.spans.append(span)
             return f"Taken: {self.step_text(span.volts, span.u_volts)}, {step.name}"
 
@@ -146,25 +187,21 @@ class CheckController:
             self._keep_result()
         return done
 
-    def _value_that_stayed(self, before: Span, now: Span) -> Span:
-        """The value of a step that left the trace as it was: what came after the step before.
+    def _is_value_of_step_before(self, live: Live) -> bool:
+        """Whether the settled span of now is still the one that the step before was taken from."""
+        if not self.spans:
+            return False
+        before = self.spans[-1]
+        start_t_ns = live.since_steady_utc_ns - live.run_started_utc_ns
+        # A step that left the trace as it was begins within the span, where the one before it ended.
+        return before.run_id == live.run_id and start_t_ns <= before.start_t_ns
 
-        Args:
-            before: the value of the step before.
-            now: the same settled span, with what came since.
-
-        Raises:
-            StillvoltError: the check needs a settled span of its own for each step, or too little has come.
-        """
-        live = self._access.log.recorder.live()
-        long_enough = now.end_t_ns - before.end_t_ns >= MIN_STEP_S * NS_PER_S
-        if live is None or self.chosen not in VALUE_MAY_STAY or not long_enough:
-            raise StillvoltError(
-                "This is still the value of the step before.",
-                "Nothing was taken.",
-                "Do what the step asks for, then hold still until a new value has settled.",
-            )
-        return self._access.log.current_value.settled_span(live.run_started_utc_ns + before.end_t_ns)
+    def _why_not_again(self, live: Live) -> str:
+        """Why that span gives no value for the next step; empty where what has come since is enough."""
+        since_ns = live.beat_steady_utc_ns - live.run_started_utc_ns - self.spans[-1].end_t_ns
+        if self.chosen in VALUE_MAY_STAY and since_ns >= MIN_STEP_S * NS_PER_S:
+            return ""
+        return "This is still the value of the step before."
 
     def skip(self, reason: str) -> None:
         """Keep in the log that the check is not done, and why."""

@@ -18,6 +18,7 @@ from logger.visit.results.check_review import doubt_by_checks
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.salvaged_readings import doubt_by_salvage
 from logger.visit.results.typed_value import parse_pair
+from logger.visit.results.used_stretch import AlreadyTakenError
 
 
 class ReadingController:
@@ -44,6 +45,8 @@ class ReadingController:
         self._condition = condition
         self._history = history
         self._hands_free = hands_free
+        self.taken_elsewhere: Reading | None = None
+        """The reading of another window that the last attempt to take one found; None where it found none."""
 
     # --- what is known -----------------------------------------------------------------------------------
 
@@ -61,7 +64,7 @@ class ReadingController:
         snapshot = self._access.snapshot
         doubts = (
             snapshot.span_review.of_reading(reading),
-            doubt_by_checks(reading, snapshot.failed_later),
+            doubt_by_checks(reading, snapshot.failed_later, snapshot.check_doubts),
             doubt_by_salvage(reading, snapshot.salvage),
         )
         return " ".join(filter(None, doubts))
@@ -99,14 +102,14 @@ class ReadingController:
         value = value_text(budget.volts, budget.u_volts)
         if chosen is None:
             return Message(f"take {value} — asks for which spot")
-        last = self.last_at(chosen.id)
-        again = ""
         condition = self._condition.at(chosen)
-        if last is not None and last.condition == condition:
-            same_span = last.end_utc_ns is not None and last.end_utc_ns >= live.since_steady_utc_ns
-            again = " again" if last.run_id == live.run_id and same_span else ""
+        for last in snapshot.readings:
+            in_stretch = last.end_utc_ns is not None and last.end_utc_ns >= live.since_steady_utc_ns
+            same = (last.spot_id, last.condition, last.run_id) == (chosen.id, condition, live.run_id)
+            if last.void_reason is None and same and in_stretch:
+                return Message(AlreadyTakenError(last).what, refused=True)
         needs_condition = "" if condition else " — asks what is on"
-        return Message(f"take {value} for “{chosen.name}”{again}{needs_condition}")
+        return Message(f"take {value} for “{chosen.name}”{needs_condition}")
 
     # --- taking and voiding ------------------------------------------------------------------------------
 
@@ -124,11 +127,22 @@ class ReadingController:
             self._access.refuse("There is no spot to take the reading for.")
             return None
         taken: list[Reading] = []
+        self.taken_elsewhere = None
 
         def do() -> str:
             condition = self._condition.at(spot)
             live = live_in_condition(condition, self._access.snapshot.sources)
-            reading = self._access.log.readings.take(spot.id, condition, override, live)
+            try:
+                reading = self._access.log.readings.take(spot.id, condition, override, live)
+            except AlreadyTakenError as error:
+                if self._history.was_done_here(error.reading):
+                    raise
+                self.taken_elsewhere = error.reading
+                raise StillvoltError(
+                    f"Already taken in another window: {reading_text(error.reading)} at “{error.reading.spot_name}”, "
+                    f"{error.reading.condition}.",
+                    "No second reading was taken from the same samples.",
+                ) from error
             taken.append(reading)
             self._history.remember(reading)
             self._hands_free.note_taken()

@@ -77,6 +77,8 @@ class ReportContents:
         lapses = self._controller.checks.lapses()
         if lapses:
             missing = f"{len(lapses)} {', '.join(dict.fromkeys(lapses))}; {missing}"
+        if in_doubt := self._controller.checks.in_doubt():
+            missing = f"in doubt: {', '.join(in_doubt)}; {missing}"
         return ReportContent("Checks", f"{passed} of {total} passed", missing)
 
     def _round(self, condition: str, missing: str) -> ReportContent:

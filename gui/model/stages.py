@@ -44,9 +44,10 @@ def _prepare_progress(controller: VisitController) -> str:
 
 def _check_progress(controller: VisitController) -> str:
     checks = controller.checks
-    passed, lapsed = checks.passed_count(), len(checks.lapses())
-    if lapsed:
-        return f"{passed} passed, {lapsed} lapsed"
+    passed, lapsed, in_doubt = checks.passed_count(), len(checks.lapses()), len(checks.in_doubt())
+    if lapsed or in_doubt:
+        spoiled = [f"{lapsed} lapsed"] * bool(lapsed) + [f"{in_doubt} in doubt"] * bool(in_doubt)
+        return ", ".join([f"{passed} passed", *spoiled])
     return f"{passed} of {len(REQUIRED_CHECKS)} passed"
 
 

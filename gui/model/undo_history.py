@@ -34,6 +34,10 @@ class UndoHistory:
         """Note a reading or a mark that this window has made."""
         self._done.append((type(item), item.id))
 
+    def was_done_here(self, item: Reading | Mark) -> bool:
+        """Whether this window has made a reading or a mark."""
+        return (type(item), item.id) in self._done
+
     def remember_edit(self, edit: UndoableEdit) -> None:
         """Note an edit that this window has made."""
         self._done.append(edit)

@@ -24,8 +24,8 @@ from logger.visit.records.home_records import Source, StepLabel
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.recording_records import Samples
 from logger.visit.records.salvage_record import SalvageRecord
-from logger.visit.results.check_review import FailedLater, failed_later
-from logger.visit.results.reading_context import reading_context
+from logger.visit.results.check_review import FailedLater, check_doubts, failed_later
+from logger.visit.results.reading_context import ReadWith, reading_context
 from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.results.span_review import SpanReview
 from logger.visit.trace import EventLine, Kind, Placed, Trace
@@ -69,6 +69,10 @@ class VisitSnapshot:
         self.checks: list[CheckResult] = []
         self.failed_later: list[FailedLater] = []
         """Checks that had passed and failed when they were repeated."""
+        self.check_doubts: dict[int, str] = {}
+        """What speaks against checks by now, by their ids."""
+        self.read_with = ReadWith(self.setup)
+        """What a value would be read with now."""
         self.sources: list[Source] = []
         self.every_source: dict[int, Source] = {}
         """Also those that were taken off the list: older steps name them."""
@@ -253,7 +257,7 @@ class VisitSnapshot:
             ]
             self.span_review.append(events)
         live = self.live
-        self.span_review.recording_run_id = live.run_id if live is not None and not live.ended else None
+        self.span_review.follow(live)
         self.open_events = (
             [self.events.place(e, live.run_id, live.run_started_utc_ns) for e in live.open_events]
             if live is not None and not live.ended
@@ -295,8 +299,11 @@ class VisitSnapshot:
         self.schedule = self.log.facts.get(SCHEDULE)
         self.night_edges = self.log.facts.get(NIGHT_EDGES)
         self.salvage = self.log.facts.salvage()
-        now_ns = self._clock.utc_ns()
-        self.context = reading_context(self.setup, self.checks, now_ns, simulated=self.simulated)
+        self.check_doubts = check_doubts(self.checks, self.span_review)
+        live, meters = self.live, self.log.meters
+        connection = None if live is None else meters.at(live.run_id, live.last_line_id)
+        self.read_with = ReadWith(self.setup, self.simulated, connection, meters.same_forms())
+        self.context = reading_context(self.read_with, self.checks, self._clock.utc_ns(), self.check_doubts)
 
     def _notice_time(self) -> bool:
         """Notice what only the passing of time changes: a recorder that was killed, a condition that is too old."""

@@ -12,6 +12,7 @@ _CHECKS: dict[CheckVerdict, Badge] = {
     CheckVerdict.FAILED: BAD,
     CheckVerdict.NOT_DECIDED: UNCLEAR,
     CheckVerdict.SKIPPED: LEFT_OUT,
+    CheckVerdict.IN_DOUBT: UNCLEAR,
 }
 
 _CONFIRMATIONS: dict[ConfirmationVerdict, Badge] = {

@@ -14,6 +14,7 @@ from gui.model.wording import spoken_change, volts_text
 from gui.shell.action_bar import ActionBar
 from gui.shell.prompt import PromptPanel
 from gui.sound.sounds import Sounds, Tone
+from gui.stages.check.same_meter_prompt import same_meter_prompt
 from gui.stages.sources.suspect_prompts import doubt_prompt, unchanged_prompt
 from gui.window.stage_pages import StagePages
 from logger.settling.events import State
@@ -62,6 +63,8 @@ class AutomaticActions:
         self._state = status(self._controller.snapshot).state
         """The state that was announced last."""
         self._review = SweepReview(sweep_controller)
+        self._forms_asked: set[tuple[str, ...]] = set()
+        """Forms of the meter's lines that were asked about."""
         self._to_ask: tuple[Reading, list[str]] | None = None
         """A reading that looks mistaken, with what speaks against it, that was not asked about yet."""
 
@@ -91,8 +94,13 @@ class AutomaticActions:
         self._redraw()
 
     def ask_what_is_open(self) -> None:
-        """Ask about the reading that was taken last where it looks mistaken; an open question comes first."""
+        """Ask about a meter that looks like another, or the last reading where it looks mistaken; one at a time."""
         if self._prompt.prompt is not None:
+            return
+        forms = self._controller.checks.other_line_forms()
+        if forms and forms not in self._forms_asked:
+            self._forms_asked.add(forms)
+            self._prompt.ask(same_meter_prompt(self._controller))
             return
         if self._sweep.unchanged is not None:
             unchanged, self._sweep.unchanged = self._sweep.unchanged, None

@@ -1,9 +1,11 @@
-"""When a check has lapsed: what it proved holds only for the reference and the meter's input that it was done with."""
+"""When a check has lapsed: what it proved holds only for the reference and the meter that it was done with."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from enum import StrEnum
 
+from logger.metrology.meter_connection import FormPair, MeterConnection, forms_agree
 from logger.metrology.setup import Setup
 
 
@@ -12,8 +14,23 @@ class Lapse(StrEnum):
 
     REFERENCE = "lapsed: other reference"
     METER = "lapsed: other meter"
+    PORT = "lapsed: other port"
+    PORT_SETTINGS = "lapsed: other port settings"
+    LINE_FORM = "lapsed: the meter's lines have another form"
     SIMULATED = "does not count: it was simulated"
     MEASURED = "does not count here: it was measured, and this is simulated"
+
+
+TAKEN_BY: dict[Lapse, str] = {
+    Lapse.REFERENCE: "with another reference than the one checked",
+    Lapse.METER: "by another meter than the one checked",
+    Lapse.PORT: "by a meter on another port than the one checked",
+    Lapse.PORT_SETTINGS: "with other port settings than the meter was checked with",
+    Lapse.LINE_FORM: "by a meter whose lines have another form than the one checked",
+    Lapse.SIMULATED: "after a check that was only simulated",
+    Lapse.MEASURED: "in a simulation",
+}
+"""How a reading was taken for which a check has lapsed, as the end of a sentence."""
 
 
 def lapse_of(done_in: Setup | None, now: Setup) -> Lapse | None:
@@ -31,6 +48,28 @@ def lapse_of(done_in: Setup | None, now: Setup) -> Lapse | None:
     if _reference(done_in) != _reference(now):
         return Lapse.REFERENCE
     return Lapse.METER if done_in.meter.inputs != now.meter.inputs else None
+
+
+def lapse_by_connection(
+    done_over: MeterConnection | None, now: MeterConnection | None, same_forms: Sequence[FormPair] = ()
+) -> Lapse | None:
+    """Why a check has lapsed by how the meter is connected; None while it still proves something.
+
+    Args:
+        done_over: how the meter was connected in the check; None where that is not known, and the check counts.
+        now: how it is connected now; None where nothing is being recorded.
+        same_forms: forms of lines that the user called those of one meter.
+    """
+    if done_over is None or now is None:
+        return None
+    if done_over.meter != now.meter:
+        return Lapse.METER
+    if done_over.port != now.port:
+        return Lapse.PORT
+    if done_over.settings != now.settings:
+        return Lapse.PORT_SETTINGS
+    agree = forms_agree(done_over.line_form, now.line_form, same_forms)
+    return None if agree else Lapse.LINE_FORM
 
 
 def _reference(setup: Setup) -> tuple[object, ...]:

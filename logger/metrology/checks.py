@@ -65,6 +65,8 @@ class CheckVerdict(StrEnum):
     NOT_DECIDED = "not decided"
     """The values are too uncertain to decide."""
     SKIPPED = "skipped"
+    IN_DOUBT = "in doubt"
+    """It had passed, and what came later speaks against a value that it rests on. No check is kept with it."""
 
 
 @dataclass(frozen=True, slots=True)

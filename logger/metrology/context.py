@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass, field
 from logger.meter.description import Accuracy
 from logger.metrology.check_validity import Lapse
 from logger.metrology.checks import CheckKind, CheckVerdict, open_checks
+from logger.metrology.meter_connection import MeterConnection
 from logger.metrology.reference_error import UNPROVEN_ROD_VOLTS
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget, LevelParts, ReferenceState, reading_budget
@@ -31,6 +32,8 @@ class Context:
         lapses: why the newest check of a kind proves nothing for this reading, where none of that kind does.
         parts: what the uncertainty of the settled level consists of; None where that is not known.
         simulated: no meter was there, but a simulation.
+        check_ids: ids of the checks that the verdicts are of; empty in logs of older versions.
+        connection: how the meter was connected; None where nothing was recorded, and in logs of older versions.
     """
 
     setup: Setup
@@ -42,6 +45,8 @@ class Context:
     count_volts: float | None = None
     parts: LevelParts | None = None
     simulated: bool = False
+    check_ids: dict[CheckKind, int] = field(default_factory=dict)
+    connection: MeterConnection | None = None
 
     def reference_state(self) -> ReferenceState:
         """What the uncertainty budget needs of the reference."""
@@ -98,6 +103,8 @@ class Context:
                 "count_volts": self.count_volts,
                 "parts": None if self.parts is None else asdict(self.parts),
                 "simulated": self.simulated,
+                "check_ids": dict(self.check_ids),
+                "connection": None if self.connection is None else asdict(self.connection),
             }
         )
 
@@ -112,7 +119,7 @@ class Context:
         rod_volts = data.get("rod_volts")
         if rod_volts is not None and "rod_proved" not in data:
             rod_volts = max(rod_volts, UNPROVEN_ROD_VOLTS)
-        parts = data.get("parts")
+        parts, connection = data.get("parts"), data.get("connection")
         return cls(
             Setup.from_json(json.dumps(data["setup"])),
             verdicts,
@@ -123,6 +130,8 @@ class Context:
             data.get("count_volts"),
             LevelParts(**parts) if parts else None,
             data.get("simulated") is True,
+            {CheckKind(kind): check_id for kind, check_id in data.get("check_ids", {}).items()},
+            MeterConnection(**connection) if connection else None,
         )
 
 

@@ -195,7 +195,7 @@ def _loads(summary: NightSummary) -> list[NightFact]:
             load_text(load), stretch_s=(load.starts_s[0] - AROUND_STEP_S, load.ends_s[-1] + AROUND_STEP_S)
         )
         for load in summary.loads
-    ] or [NightFact("None: no steps of the same size come again at regular times")]
+    ] or [NightFact("No steps of the same size come again at regular times")]
 
 
 def _planned(night: Night, matched: ScheduleMatch) -> list[NightFact]:

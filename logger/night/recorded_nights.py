@@ -276,7 +276,9 @@ def nights(log: VisitLog) -> list[Night]:
 
 
 def _context(log: VisitLog, night: Night) -> Context:
-    return log.checks.context_at(night.utc_ns(night.record.end_s), simulated=night.simulated)
+    end_utc_ns, run = night.utc_ns(night.record.end_s), night.runs[-1]
+    line_id = log.samples.line_at(run.id, end_utc_ns - run.started_utc_ns)
+    return log.checks.context_at(end_utc_ns, run.id, line_id)
 
 
 def longest_night(log: VisitLog) -> Night:

@@ -20,7 +20,7 @@ from logger.metrology.reference_error import SeenByChecks
 from logger.metrology.setup import MeterFacts
 
 ZERO, REFERENCE, FUNCTION, TWO_RODS, LEAD = CheckKind
-PASSED, FAILED, NOT_DECIDED, SKIPPED = CheckVerdict
+PASSED, FAILED, NOT_DECIDED, SKIPPED, _ = CheckVerdict
 
 
 def meter(percent: float, counts: float, resolution_volts: float) -> MeterFacts:

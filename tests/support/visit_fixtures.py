@@ -23,15 +23,15 @@ class Recording:
         self.counts = Counts()
         self.start()
 
-    def start(self) -> None:
+    def start(self, port: str = "", settings: str = "{}") -> None:
         """Begin a run, as a recorder does."""
         self.writer = RunWriter(
             self.path,
             utc_ns=self.clock.utc_ns(),
             zone="Europe/Vienna",
             utc_offset_s=3600,
-            port=self.port,
-            settings="{}",
+            port=port or self.port,
+            settings=settings,
             software="test",
             pid=1,
         )

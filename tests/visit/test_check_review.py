@@ -47,8 +47,11 @@ def test_passed_and_then_failed_leaves_a_doubt_about_what_was_read_between(log, 
     after = read()
     found = failed_later(log.checks.all())
     assert [(one.kind, one.passed.id, one.failed.id) for one in found] == [(CheckKind.ZERO, 1, 2)]
-    assert doubt_by_checks(between, found) == "The zero check passed before this reading and failed after it."
-    assert doubt_by_checks(before, found) == doubt_by_checks(after, found) == ""
+    assert (
+        doubt_by_checks(between, found, {})
+        == "The zero check passed before this reading and failed after it."
+    )
+    assert doubt_by_checks(before, found, {}) == doubt_by_checks(after, found, {}) == ""
 
 
 def test_what_never_passed_or_failed_with_another_reference_leaves_none(log, zero_check, read):
@@ -69,4 +72,4 @@ def test_a_skipped_repeat_leaves_none_and_a_later_pass_takes_no_doubt_away(log, 
     assert failed_later(log.checks.all()) == []
     zero_check(FAILS)
     zero_check(PASSES)
-    assert doubt_by_checks(reading, failed_later(log.checks.all())) != ""
+    assert doubt_by_checks(reading, failed_later(log.checks.all()), {}) != ""

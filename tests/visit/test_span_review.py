@@ -90,11 +90,7 @@ def raised_pause(log: VisitLog, demo: DemoRecorder, take: Callable[[], Reading |
 
 
 def standing(log: VisitLog) -> SpanReview:
-    result = SpanReview()
-    live = log.recorder.live()
-    result.append(log.events.after())
-    result.recording_run_id = live.run_id if live is not None and not live.ended else None
-    return result
+    return SpanReview.of_log(log.events.after(), log.recorder.live())
 
 
 def test_a_reading_whose_span_is_withdrawn(log: VisitLog, demo: DemoRecorder) -> None:
@@ -127,7 +123,7 @@ def test_the_end_of_the_run_decides(log: VisitLog, demo: DemoRecorder, clock: Ma
     assert as_it_goes.of_reading(reading) == ""
     demo.recorder.end("stopped")
     as_it_goes.append(log.events.after())
-    as_it_goes.recording_run_id = None
+    as_it_goes.follow(log.recorder.live())
     assert "motion" in as_it_goes.of_reading(reading), "an answer that was not known is not kept"
     demo.close()
     clock.advance_ns(60 * NS_PER_S)

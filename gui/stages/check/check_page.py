@@ -12,6 +12,7 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, doubt_text
 from gui.shell.prompt import Choice, Prompt
+from gui.stages.check.same_meter_prompt import same_meter_prompt
 from gui.stages.verdict_badges import check_badge
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
@@ -215,7 +216,8 @@ class CheckPage(Page):
         kind = self.controller.checks.chosen
         lapsed = self.controller.checks.last_result(kind)
         if lapsed is not None:
-            return f"{self._verdict_text(lapsed)} To be done again; readings without it say so."
+            answer = " If it is the same meter, press E." if self.controller.checks.other_line_forms() else ""
+            return f"{self._verdict_text(lapsed)} To be done again; readings without it say so.{answer}"
         return NOT_DONE_TEXTS.get(kind, "Not done yet. Readings without it say so.")
 
     def _look_back(self) -> None:
@@ -246,6 +248,8 @@ class CheckPage(Page):
             self.controller.checks.choose(kinds[max(at - 1, 0)])
         elif name == "K":
             self._ask_skip()
+        elif name == "E" and self.controller.checks.other_line_forms():
+            self.prompt_requested.emit(same_meter_prompt(self.controller))
         elif name == "Del":
             self.controller.checks.restart()
         else:
@@ -307,10 +311,10 @@ class CheckPage(Page):
         lapse = self.controller.checks.lapse(last)
         if lapse is not None:
             return ListRow(f"{head}  {clock_text(last.utc_ns, seconds=False)}", lapse.value, badge=OPEN)
-        verdict = last.outcome.verdict.value
+        verdict, by_now = last.outcome.verdict.value, self.controller.checks.verdict(last)
         return ListRow(
             f"{head}  {clock_text(last.utc_ns, seconds=False)}",
             f"{verdict}{f', {SIMULATED}' if last.simulated else ''}"
             + (", in doubt" if self.controller.checks.doubts(last) else ""),
-            badge=check_badge(last.outcome.verdict),
+            badge=check_badge(by_now),
         )

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from logger.clock import NS_PER_S, Clock, format_duration
 from logger.meter.notice_draft import NoticeDraft
+from logger.visit.records.recording_records import CLOCK_SET
 
 SLEPT_NS = NS_PER_S // 2
 """A sleep shorter than this is none: no computer suspends and resumes in half a second."""
@@ -63,7 +64,7 @@ class SuspendWatch:
             way = "forward" if jump_ns > 0 else "back"
             out.append(
                 NoticeDraft(
-                    "clock set",
+                    CLOCK_SET,
                     f"The computer's clock was set {way} by {abs(jump_ns) / NS_PER_S:.1f} s; "
                     "the trace goes on without a jump.",
                 )

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from logger.errors import StillvoltError
@@ -27,6 +28,7 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Spot
 from logger.visit.records.name_key import name_key
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.check_review import check_doubts, doubt_by_checks, failed_later
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.same_home import why_maybe_other_home
@@ -149,14 +151,17 @@ class _Remarks:
         self._reviews = []
         self._differs = [log.integrity().readings for log in (before, after)]
         for log in (before, after):
-            review = SpanReview()
-            review.append(log.events.after())
-            self._reviews.append(review)
+            review = SpanReview.of_log(log.events.after(), log.recorder.live())
+            checks = log.checks.all()
+            by_checks = partial(
+                doubt_by_checks, found=failed_later(checks), doubts=check_doubts(checks, review)
+            )
+            self._reviews.append((review, by_checks))
 
     def on(self, before: Reading | None, after: Reading | None) -> tuple[str, ...]:
         """Return what limits a reading of each of them, with the name of the visit before it."""
         out = []
-        for name, review, differs, reading in zip(
+        for name, (review, by_checks), differs, reading in zip(
             ("before", "after"), self._reviews, self._differs, (before, after), strict=True
         ):
             if reading is None:
@@ -164,7 +169,7 @@ class _Remarks:
             remarks = reading.context.remarks(reading.volts) if reading.context else []
             if reading.taken == "override":
                 remarks.append("taken although not settled")
-            remarks += filter(None, (differs.get(reading.id), review.of_reading(reading)))
+            remarks += filter(None, (differs.get(reading.id), review.of_reading(reading), by_checks(reading)))
             out += [f"{name}: {text}" for text in remarks]
         return tuple(out)
 

@@ -20,10 +20,10 @@ from logger.sweep.switch_off_plan import MIN_COMBINATIONS, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.fact_names import SCHEDULE
 from logger.visit.records.home_records import Source, Spot
-from logger.visit.records.reading_records import CheckResult, Reading
+from logger.visit.records.reading_records import Reading
 from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.records.salvage_record import SalvageRecord
-from logger.visit.results.check_review import FailedLater, doubt_by_checks, failed_later
+from logger.visit.results.check_review import check_doubts, doubt_by_checks, failed_later
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.salvaged_readings import doubt_by_salvage
@@ -49,10 +49,10 @@ def read_report_data(log: VisitLog, on_progress: OnProgress = lambda _: None) ->
 def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     setup, spots, sources = log.setup.current(), log.spots.all(), log.circuits.all()
     readings, checks, runs, events = log.readings.all(), log.checks.all(), log.runs.all(), log.events.after()
-    salvage = log.facts.salvage()
-    review = _span_review(log, events)
+    salvage, integrity = log.facts.salvage(), log.integrity()
+    review = SpanReview.of_log(events, log.recorder.live())
+    doubts_of_checks = check_doubts(checks, review) | dict(integrity.checks)
     failed = failed_later(checks)
-    integrity = log.integrity()
     on_progress("reading the nights")
     stretches = nights(log)
     of_nights = [night for night in stretches if night.counts]
@@ -71,16 +71,19 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         results={spot.id: SpotResult.of(readings, spot.id, sources) for spot in spots},
         readings=tuple(readings),
         doubts={
-            r.id: doubt
+            r.id: " ".join(found)
             for r in readings
-            if (doubt := _doubt_of_reading(r, review, suspects, failed, salvage, integrity))
+            if (
+                found := _doubts_of_reading(
+                    r, review, suspects, doubt_by_checks(r, failed, doubts_of_checks), salvage, integrity
+                )
+            )
         },
         excerpts={reading_id: excerpt for reading_id, excerpt in excerpts.items() if excerpt is not None},
         checks=tuple(checks),
         failed_later=tuple(failed),
-        check_doubts={
-            check.id: doubt for check in checks if (doubt := _doubt_of_check(check, review, integrity))
-        },
+        check_doubts=doubts_of_checks,
+        check_lapses=log.checks.lapses(),
         check_excerpts={
             check.id: tuple(
                 (step.name, excerpt)
@@ -110,51 +113,27 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     )
 
 
-def _span_review(log: VisitLog, events: Sequence[LoggedEvent]) -> SpanReview:
-    review = SpanReview()
-    live = log.recorder.live()
-    if live is not None and not live.ended:
-        review.recording_run_id = live.run_id
-    review.append(events)
-    return review
-
-
-def _doubt_of_reading(
+def _doubts_of_reading(
     reading: Reading,
     review: SpanReview,
     suspects: Collection[int],
-    failed: Sequence[FailedLater],
+    by_checks: str,
     salvage: SalvageRecord | None,
     integrity: Integrity,
-) -> str:
-    """Return what speaks against a reading by now; empty where nothing does.
+) -> list[str]:
+    """Return what speaks against a reading by now, in sentences.
 
     Args:
         reading: the reading.
         review: what was seen later in the trace.
         suspects: ids of the readings that contradict others of their sweep.
-        failed: the checks that had passed and failed when they were repeated.
+        by_checks: what the checks speak against it.
         salvage: what is not known since the visit was salvaged.
         integrity: what of the log does not agree with itself.
     """
     suspect = SUSPECT if reading.id in suspects else ""
-    lost = doubt_by_salvage(reading, salvage)
-    differs = integrity.readings.get(reading.id, "")
-    return " ".join(
-        filter(None, (differs, review.of_reading(reading), suspect, doubt_by_checks(reading, failed), lost))
-    )
-
-
-def _doubt_of_check(check: CheckResult, review: SpanReview, integrity: Integrity) -> str:
-    """Return the first doubt about one of its steps; empty where there is none.
-
-    Args:
-        check: the check.
-        review: what was seen later in the trace.
-        integrity: what of the log does not agree with itself.
-    """
-    differs = integrity.checks.get(check.id, "")
-    return next(filter(None, (differs, *(review.of_span(step.span) for step in check.steps))), "")
+    differs, lost = integrity.readings.get(reading.id, ""), doubt_by_salvage(reading, salvage)
+    return list(filter(None, (differs, review.of_reading(reading), suspect, by_checks, lost)))
 
 
 def _known_steps(log: VisitLog, events: Sequence[LoggedEvent]) -> list[KnownStep]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 
 from logger.clock import NS_PER_S
+from logger.metrology.check_validity import Lapse
 from logger.metrology.setup import Setup
 from logger.night.analysis.night_record import Floats
 from logger.night.analysis.schedule_match import ScheduleMatch
@@ -78,6 +79,8 @@ class ReportData:
     checks: tuple[CheckResult, ...]
     check_doubts: dict[int, str]
     """What speaks against a check by now, by its id."""
+    check_lapses: dict[int, Lapse]
+    """Why a check holds no longer with what was recorded and stated last, by its id; those that hold are missing."""
     failed_later: tuple[FailedLater, ...]
     """Checks that had passed and failed when they were repeated."""
     check_excerpts: dict[int, tuple[tuple[str, Excerpt], ...]]

@@ -23,6 +23,9 @@ MATCHED_SPOTS = "comparison: spots matched by hand"
 SAME_HOME = "comparison: same home by hand"
 """Starts of the earlier visits which the user confirmed to be of the same home, as JSON."""
 
+SAME_METER = "meter: line forms of one meter"
+"""Forms of lines which the user called those of one meter, as JSON: a list of pairs."""
+
 CONTINUED_IN = "continued in"
 """Path of the visit log in which the recording goes on, after this one was deleted or replaced at its place."""
 

@@ -7,6 +7,7 @@ from typing import Literal
 
 from logger.metrology.checks import CheckKind, CheckOutcome
 from logger.metrology.context import Context
+from logger.metrology.meter_connection import MeterConnection
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import LevelParts
 
@@ -37,6 +38,8 @@ class CheckStep:
 
     name: str
     span: Span
+    connection: MeterConnection | None = None
+    """How the meter was connected; None where that is not known."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,9 @@ from logger.clock import NS_PER_S
 from logger.settling.events import Event, Settled, State, span_s
 from logger.visit.records.simulated_run import is_simulated
 
+CLOCK_SET = "clock set"
+"""Kind of the notice that the computer's clock was set."""
+
 
 @dataclass(frozen=True, slots=True)
 class Run:
@@ -25,7 +28,10 @@ class Run:
     settings: str
     software: str
     ended_utc_ns: int | None
+    """Start and steady duration: it is never before the start, whatever the computer's clock was set to."""
     end_reason: str
+    clock_set_ns: int = 0
+    """By how much the computer's clock ran off the steady one during it: large where somebody set it."""
 
     @property
     def simulated(self) -> bool:
@@ -86,6 +92,8 @@ class Notice:
     utc_ns: int
     kind: str
     message: str
+    steady_utc_ns: int
+    """On the run's steady time line: never before an earlier notice of the run."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from logger.metrology.check_validity import lapse_of
 from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.visit.records.reading_records import CheckResult, Reading
+from logger.visit.results.reading_context import ReadWith, lapse_of_check
+from logger.visit.results.span_review import SpanReview
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,20 +45,63 @@ def failed_later(checks: Sequence[CheckResult]) -> list[FailedLater]:
         if check.outcome.verdict is CheckVerdict.PASSED:
             passed[key] = check
         elif check.outcome.verdict is CheckVerdict.FAILED and before is not None:
-            now = check.setup
-            if now is None or lapse_of(before.setup, now) is None:
+            if _same_meter_and_reference(before, check):
                 found.append(FailedLater(before, check))
             del passed[key]
     return found
 
 
-def doubt_by_checks(reading: Reading, found: Sequence[FailedLater]) -> str:
-    """What repeated checks speak against a reading, in one sentence; empty where nothing does.
+def _same_meter_and_reference(before: CheckResult, check: CheckResult) -> bool:
+    if check.setup is None:
+        return True
+    connections = [step.connection for step in check.steps] or [None]
+    return all(
+        lapse_of_check(before, ReadWith(check.setup, check.simulated, connection)) is None
+        for connection in connections
+    )
+
+
+def check_doubts(checks: Sequence[CheckResult], review: SpanReview) -> dict[int, str]:
+    """What was seen later speaks against checks: the first doubt about a step, by the check's id.
+
+    Args:
+        checks: of the visit.
+        review: what was seen later in the trace.
+    """
+    first = {
+        check.id: next(filter(None, (review.of_span(s.span) for s in check.steps)), "") for check in checks
+    }
+    return {check_id: doubt for check_id, doubt in first.items() if doubt}
+
+
+def doubt_by_checks(reading: Reading, found: Sequence[FailedLater], doubts: Mapping[int, str]) -> str:
+    """What checks speak against a reading by now, in a sentence or two; empty where nothing does.
 
     Args:
         reading: which was taken.
         found: the checks that failed later, `failed_later`.
+        doubts: what speaks against checks by now, by their ids, `check_doubts`.
     """
+    sentences = [_by_failed(reading, found), _by_doubts(reading, doubts)]
+    return " ".join(filter(None, sentences))
+
+
+def _by_doubts(reading: Reading, doubts: Mapping[int, str]) -> str:
+    context = reading.context
+    if context is None:
+        return ""
+    kinds = [
+        kind.value
+        for kind, check_id in context.check_ids.items()
+        if check_id in doubts and context.verdicts.get(kind) is CheckVerdict.PASSED
+    ]
+    if not kinds:
+        return ""
+    are = "are" if len(kinds) > 1 else "is"
+    return f"The {' and the '.join(kinds)} that it rests on {are} in doubt by now."
+
+
+def _by_failed(reading: Reading, found: Sequence[FailedLater]) -> str:
     kinds = list(dict.fromkeys(one.kind.value for one in found if one.covers(reading)))
     if not kinds:
         return ""

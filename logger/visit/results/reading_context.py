@@ -2,56 +2,107 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from logger.clock import NS_PER_S
-from logger.metrology.check_validity import Lapse, lapse_of
-from logger.metrology.checks import ROD_CHECKS, seen_of_rod
+from logger.metrology.check_validity import Lapse, lapse_by_connection, lapse_of
+from logger.metrology.checks import ROD_CHECKS, CheckKind, CheckVerdict, seen_of_rod
 from logger.metrology.context import Context
+from logger.metrology.meter_connection import FormPair, MeterConnection
 from logger.metrology.reference_error import rod_error
 from logger.metrology.setup import Setup
 from logger.visit.records.reading_records import CheckResult
 
 
-def lapse_of_check(check: CheckResult, setup: Setup, *, simulated: bool) -> Lapse | None:
-    """Why a check proves nothing for a reading; None where it does.
+@dataclass(frozen=True, slots=True)
+class ReadWith:
+    """What a value is read with: all on which it depends whether a check holds for it.
+
+    Args:
+        setup: as stated.
+        simulated: no meter is there, but a simulation.
+        connection: how the meter is connected; None where that is not known.
+        same_forms: forms of lines that the user called those of one meter.
+    """
+
+    setup: Setup
+    simulated: bool = False
+    connection: MeterConnection | None = None
+    same_forms: tuple[FormPair, ...] = ()
+
+
+def lapse_of_check(check: CheckResult, now: ReadWith) -> Lapse | None:
+    """Why a check proves nothing for a reading; None where it does. One that was skipped has no values to depend on.
 
     Args:
         check: the check.
-        setup: in which the reading is taken.
-        simulated: whether the reading is simulated. A check that was skipped holds for both kinds.
+        now: what the reading is taken with.
     """
-    if check.steps and check.simulated != simulated:
+    if check.steps and check.simulated != now.simulated:
         return Lapse.SIMULATED if check.simulated else Lapse.MEASURED
-    return lapse_of(check.setup, setup)
+    by_setup = lapse_of(check.setup, now.setup)
+    if by_setup is not None:
+        return by_setup
+    found = (lapse_by_connection(step.connection, now.connection, now.same_forms) for step in check.steps)
+    return next((lapse for lapse in found if lapse is not None), None)
+
+
+def verdict_by_now(check: CheckResult, doubts: Mapping[int, str]) -> CheckVerdict:
+    """The verdict of a check as it counts: one that passed and is in doubt by now proves nothing.
+
+    Args:
+        check: the check.
+        doubts: what speaks against checks by now, by their ids (`check_review.check_doubts`).
+    """
+    passed = check.outcome.verdict is CheckVerdict.PASSED
+    return CheckVerdict.IN_DOUBT if passed and doubts.get(check.id) else check.outcome.verdict
+
+
+def newest_valid(checks: Sequence[CheckResult], now: ReadWith) -> dict[CheckKind, CheckResult]:
+    """The newest check of each kind that has not lapsed; a kind without one is missing.
+
+    Args:
+        checks: of the visit so far, oldest first.
+        now: what the reading is taken with.
+    """
+    return {check.kind: check for check in checks if lapse_of_check(check, now) is None}
 
 
 def reading_context(
-    setup: Setup, checks: Sequence[CheckResult], utc_ns: int, *, simulated: bool = False
+    now: ReadWith, checks: Sequence[CheckResult], utc_ns: int, doubts: Mapping[int, str]
 ) -> Context:
-    """The context of a reading in a set-up after some checks.
+    """The context of a reading after some checks.
 
     Checks that were done with another meter or reference prove nothing for it, nor do simulated ones for a measurement.
 
     Args:
-        setup: in which the reading is taken.
+        now: what the reading is taken with.
         checks: of the visit so far, oldest first.
         utc_ns: when it is taken.
-        simulated: no meter is there, but a simulation.
+        doubts: what speaks against checks by now, by their ids (`check_review.check_doubts`).
     """
-    read_on = datetime.fromtimestamp(utc_ns / NS_PER_S, UTC).date().isoformat()
-    found_lapses = [(check, lapse_of_check(check, setup, simulated=simulated)) for check in checks]
-    lapses = {check.kind: lapse for check, lapse in found_lapses}
-    newest = {check.kind: check for check, lapse in found_lapses if lapse is None}
-    verdicts = {kind: check.outcome.verdict for kind, check in newest.items()}
-    lapsed = {kind: lapse for kind, lapse in lapses.items() if lapse is not None and kind not in newest}
+    newest = newest_valid(checks, now)
+    verdicts = {kind: verdict_by_now(check, doubts) for kind, check in newest.items()}
+    lapses = {check.kind: lapse_of_check(check, now) for check in checks if check.kind not in newest}
     values = {
         kind: [(step.span.volts, step.span.u_volts) for step in check.steps]
         for kind, check in newest.items()
-        if kind in ROD_CHECKS and check.steps
+        # A second rod that proves nothing narrows nothing.
+        if kind in ROD_CHECKS
+        and check.steps
+        and (kind, verdicts[kind]) != (CheckKind.TWO_RODS, CheckVerdict.IN_DOUBT)
     }
-    if not values:
-        return Context(setup, verdicts, lapses=lapsed, read_on=read_on, simulated=simulated)
-    found = rod_error(seen_of_rod(values, setup.meter))
-    return Context(setup, verdicts, found.volts, found.by_second_rod, lapsed, read_on, simulated=simulated)
+    found = rod_error(seen_of_rod(values, now.setup.meter)) if values else None
+    return Context(
+        now.setup,
+        verdicts,
+        found.volts if found else None,
+        found.by_second_rod if found else False,
+        {kind: lapse for kind, lapse in lapses.items() if lapse is not None},
+        datetime.fromtimestamp(utc_ns / NS_PER_S, UTC).date().isoformat(),
+        simulated=now.simulated,
+        check_ids={kind: check.id for kind, check in newest.items()},
+        connection=now.connection,
+    )

@@ -16,7 +16,7 @@ from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step, span_s
 from logger.settling.limits import BLOCK_S, MAX_UNSURE_BLOCKS, TILT_VOLTS
 from logger.visit.records.reading_records import Reading, Span
-from logger.visit.records.recording_records import LoggedEvent
+from logger.visit.records.recording_records import Live, LoggedEvent
 
 ALLOWED_SHARE = 0.25
 """So much of a stretch may be left out of the final span before it is worth a word, and never more than the detector
@@ -97,13 +97,30 @@ class SpanReview:
     """
 
     def __init__(self) -> None:
-        self.recording_run_id: int | None = None
-        """The run that is going on: more events of it may come."""
+        self._live: Live | None = None
+        """The heartbeat of the run that is going on: more events of it may come."""
         self._events: dict[int, list[Event]] = {}
         self._started_utc_ns: dict[int, int] = {}
         self._decided_s: dict[int, float] = {}
         """Per run: up to where its final events have decided."""
         self._known: dict[SpanUnderReview, str] = {}
+
+    @classmethod
+    def of_log(cls, events: Iterable[LoggedEvent], live: Live | None) -> SpanReview:
+        """The review of a visit as it is now.
+
+        Args:
+            events: all final events, in the order written.
+            live: the newest heartbeat; None where nothing was recorded.
+        """
+        review = cls()
+        review.append(events)
+        review.follow(live)
+        return review
+
+    def follow(self, live: Live | None) -> None:
+        """Take over the newest heartbeat: what it holds as open is not decided yet."""
+        self._live = live if live is not None and not live.ended else None
 
     def append(self, events: Iterable[LoggedEvent]) -> None:
         """Add final events, in the order written."""
@@ -139,8 +156,17 @@ class SpanReview:
     def _of(self, stretch: SpanUnderReview) -> str:
         if stretch in self._known:
             return self._known[stretch]
-        run_id = stretch.run_id
-        decided_s = self._decided_s.get(run_id, 0.0) if run_id == self.recording_run_id else inf
+        run_id, live = stretch.run_id, self._live
+        is_recording = live is not None and run_id == live.run_id
+        if (
+            live is not None
+            and is_recording
+            and any(
+                isinstance(event, Settled) and stretch.shared_s(event) > 0.0 for event in live.open_events
+            )
+        ):
+            return ""  # it may still become the level of the stretch
+        decided_s = self._decided_s.get(run_id, 0.0) if is_recording else inf
         sentence = why_in_doubt(stretch, self._events.get(run_id, ()), decided_s)
         if decided_s > stretch.end_s:
             self._known[stretch] = sentence

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+from logger.metrology.check_validity import Lapse
 from logger.metrology.checks import (
     STEPS,
     CheckKind,
@@ -17,14 +18,20 @@ from logger.metrology.checks import (
     skipped,
 )
 from logger.metrology.context import Context
+from logger.metrology.meter_connection import MeterConnection
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import LevelParts
+from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span
 from logger.visit.records.simulated_run import SIMULATED
-from logger.visit.results.reading_context import reading_context
+from logger.visit.results.check_review import check_doubts
+from logger.visit.results.reading_context import ReadWith, lapse_of_check, reading_context
+from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.entry_checksum import keep_entry_checksum
 from logger.visit.storage.log_connection import LogConnection
-from logger.visit.storage.recording_stores import RunStore
+from logger.visit.storage.meter_connection_store import MeterConnectionStore
+from logger.visit.storage.recorder_status import RecorderStatus
+from logger.visit.storage.recording_stores import EventStore, RunStore
 from logger.visit.storage.setup_store import SetupStore
 
 
@@ -35,24 +42,39 @@ class CheckStore:
         connection: the open log.
         setup: the set-up in which they are done.
         runs: the runs that they are done in.
+        meters: how the meter was connected in each.
+        events: what the detector found; it may speak against a check.
+        recorder: tells which run is going on.
     """
 
-    def __init__(self, connection: LogConnection, setup: SetupStore, runs: RunStore) -> None:
+    def __init__(
+        self,
+        connection: LogConnection,
+        setup: SetupStore,
+        runs: RunStore,
+        meters: MeterConnectionStore,
+        events: EventStore,
+        recorder: RecorderStatus,
+    ) -> None:
         self._connection = connection
         self._setup = setup
         self._runs = runs
+        self._meters = meters
+        self._events = events
+        self._recorder = recorder
 
     def all(self) -> list[CheckResult]:
         """All checks that were done or skipped, oldest first."""
         rows = self._connection.all("SELECT * FROM check_result ORDER BY id")
         simulated_ids = self._runs.simulated_ids() if rows else frozenset()
-        return [_check(r, simulated_ids) for r in rows]
+        return [_check(r, simulated_ids, self._meters) for r in rows]
 
     def add(self, kind: CheckKind, spans: Sequence[Span]) -> CheckResult:
         """Judge a check by the values of its steps (`CurrentValue.settled_span`), and keep it with its verdict."""
         outcome = judge(kind, [(span.volts, span.u_volts) for span in spans], self._setup.current().meter)
         names = [step.name for step in STEPS[kind]]
-        return self._keep(kind, outcome, tuple(map(CheckStep, names, spans)))
+        connections = [self._meters.at(span.run_id, span.last_line_id) for span in spans]
+        return self._keep(kind, outcome, tuple(map(CheckStep, names, spans, connections)))
 
     def skip(self, kind: CheckKind, reason: str) -> CheckResult:
         """Keep that a check was not done, and why."""
@@ -78,35 +100,87 @@ class CheckStore:
             keep_entry_checksum(self._connection.db, "check_result", check_id, utc_ns)
         return CheckResult(check_id, utc_ns, kind, outcome, steps, setup, simulated)
 
-    def context(self, *, simulated: bool) -> Context:
+    def doubts(self) -> dict[int, str]:
+        """What was seen later speaks against checks, by their ids."""
+        checks = self.all()
+        if not any(check.steps for check in checks):
+            return {}
+        return check_doubts(checks, SpanReview.of_log(self._events.after(), self._recorder.live()))
+
+    def lapses(self) -> dict[int, Lapse]:
+        """Why checks hold no longer with what was stated and recorded last, by their ids; those that hold are missing.
+
+        What was imported was not recorded with this visit's meter; measured and simulated recordings are apart.
+        """
+        newest = {run.simulated: run.id for run in self._runs.all() if imported_trace(run) is None}
+        now = {simulated: self._read_with(newest.get(simulated), simulated) for simulated in (False, True)}
+        found = {check.id: lapse_of_check(check, now[check.simulated]) for check in self.all()}
+        return {check_id: lapse for check_id, lapse in found.items() if lapse is not None}
+
+    def _read_with(self, run_id: int | None, simulated: bool) -> ReadWith:
+        rows = self._connection.all("SELECT last_line_id FROM live WHERE run_id = ?", (run_id,))
+        connection = self._meters.at(run_id, rows[0]["last_line_id"] if rows else None)
+        return ReadWith(self._setup.current(), simulated, connection, self._meters.same_forms())
+
+    def context(self, run_id: int | None = None, last_line_id: int | None = None) -> Context:
         """The context of a reading that is taken now: the set-up and what the checks proved for it.
 
         Args:
-            simulated: no meter is there, but a simulation.
+            run_id: the run that it is taken in; None where nothing is being recorded.
+            last_line_id: the last line that it rests on.
         """
-        utc_ns = self._connection.clock.utc_ns()
-        return reading_context(self._setup.current(), self.all(), utc_ns, simulated=simulated)
+        return self._context(
+            self._setup.current(), self.all(), self._connection.clock.utc_ns(), run_id, last_line_id
+        )
 
-    def context_at(self, utc_ns: int, *, simulated: bool) -> Context:
+    def context_at(self, utc_ns: int, run_id: int, last_line_id: int | None = None) -> Context:
         """The context of what was recorded up to a moment.
 
         Args:
-            utc_ns: the moment, UTC ns.
-            simulated: no meter was there, but a simulation.
+            utc_ns: the moment on the run's steady time line, UTC ns.
+            run_id: the run that the moment lies in.
+            last_line_id: the last line before it.
         """
-        done = [check for check in self.all() if check.utc_ns <= utc_ns]
-        return reading_context(self._setup.at(utc_ns), done, utc_ns, simulated=simulated)
+        moment = run_id, utc_ns - self._runs.started_utc_ns(run_id)
+        done = [check for check in self.all() if _is_done_by(check, moment, utc_ns)]
+        return self._context(self._setup.at(utc_ns), done, utc_ns, run_id, last_line_id)
+
+    def _context(
+        self,
+        setup: Setup,
+        checks: Sequence[CheckResult],
+        utc_ns: int,
+        run_id: int | None,
+        last_line_id: int | None,
+    ) -> Context:
+        """The context of a value.
+
+        Args:
+            setup: in which it was taken.
+            checks: that had been done.
+            utc_ns: when it was taken.
+            run_id: the run that it was taken in.
+            last_line_id: the last line that it rests on.
+        """
+        read_with = ReadWith(
+            setup,
+            run_id in self._runs.simulated_ids(),
+            self._meters.at(run_id, last_line_id),
+            self._meters.same_forms(),
+        )
+        return reading_context(read_with, checks, utc_ns, self.doubts())
 
 
-def _check(r: sqlite3.Row, simulated_ids: frozenset[int]) -> CheckResult:
+def _check(r: sqlite3.Row, simulated_ids: frozenset[int], meters: MeterConnectionStore) -> CheckResult:
     """A check from its row.
 
     Args:
         r: the row.
         simulated_ids: ids of the runs that were simulated.
+        meters: how the meter was connected, for checks of older versions, which do not hold it.
     """
     kept = json.loads(r["steps"])
-    steps = tuple(CheckStep(step["name"], _span(step["span"])) for step in kept)
+    steps = tuple(_step(step, meters) for step in kept)
     return CheckResult(
         r["id"],
         r["utc_ns"],
@@ -118,8 +192,28 @@ def _check(r: sqlite3.Row, simulated_ids: frozenset[int]) -> CheckResult:
     )
 
 
+def _is_done_by(check: CheckResult, moment: tuple[int, int], utc_ns: int) -> bool:
+    """Whether a check had been done by a moment. Its values tell, whatever the computer's clock was set to.
+
+    Args:
+        check: the check.
+        moment: a run's id and nanoseconds since its start.
+        utc_ns: the same moment by the clock, for a check that was skipped.
+    """
+    if not check.steps:
+        return check.utc_ns <= utc_ns
+    return max((step.span.run_id, step.span.end_t_ns) for step in check.steps) <= moment
+
+
 def _has_simulated(steps: Sequence[CheckStep], simulated_ids: frozenset[int]) -> bool:
     return any(step.span.run_id in simulated_ids for step in steps)
+
+
+def _step(fields: dict[str, Any], meters: MeterConnectionStore) -> CheckStep:
+    """A step from its JSON object."""
+    span, connection = _span(fields["span"]), fields.get("connection")
+    known = MeterConnection(**connection) if connection else meters.at(span.run_id, None)
+    return CheckStep(fields["name"], span, known)
 
 
 def _span(fields: dict[str, Any]) -> Span:

@@ -11,11 +11,11 @@ from logger.errors import StillvoltError
 from logger.metrology.context import Context
 from logger.visit.records.reading_records import Reading, Span, Taken
 from logger.visit.records.simulated_run import is_simulated
+from logger.visit.results.used_stretch import AlreadyTakenError, reading_of_stretch
 from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.current_value import CurrentValue
 from logger.visit.storage.entry_checksum import keep_entry_checksum
 from logger.visit.storage.log_connection import LogConnection
-from logger.visit.storage.recording_stores import RunStore
 
 
 class ReadingStore:
@@ -25,16 +25,12 @@ class ReadingStore:
         connection: the open log.
         current_value: what a reading is taken from.
         checks: the checks that a reading keeps with it.
-        runs: the runs that they are taken from.
     """
 
-    def __init__(
-        self, connection: LogConnection, current_value: CurrentValue, checks: CheckStore, runs: RunStore
-    ) -> None:
+    def __init__(self, connection: LogConnection, current_value: CurrentValue, checks: CheckStore) -> None:
         self._connection = connection
         self._current_value = current_value
         self._checks = checks
-        self._runs = runs
 
     def all(self) -> list[Reading]:
         """All readings, oldest first, voided ones too."""
@@ -66,10 +62,14 @@ class ReadingStore:
                 only together with `live`.
 
         Raises:
+            AlreadyTakenError: a valid reading of that spot and condition rests on a part of the same stretch.
             StillvoltError: not settled (and no override), nothing recorded, or no such spot.
         """
+        # One transaction, in which no other window can take the same stretch.
         with self._connection.writing():
             span, taken = self._current_value.take(override, switched_utc_ns)
+            if (same := reading_of_stretch(self.all(), spot_id, condition, span)) is not None:
+                raise AlreadyTakenError(same)
             reading_id = self._keep(
                 spot_id,
                 condition,
@@ -156,7 +156,7 @@ class ReadingStore:
         """What holds for a reading that is taken now."""
         run_id = span.run_id if span else self._current_value.run_id()
         return replace(
-            self._checks.context(simulated=run_id in self._runs.simulated_ids()),
+            self._checks.context(run_id, span.last_line_id if span else None),
             count_volts=span.count_volts if span else None,
             parts=span.parts if span else None,
         )

@@ -27,13 +27,14 @@ class RunStore:
     def all(self) -> list[Run]:
         """All runs, oldest first."""
         rows = self._connection.all(
-            "SELECT run.*, run_end.utc_ns AS ended_utc_ns, run_end.reason FROM run "
-            "LEFT JOIN run_end ON run_end.run_id = run.id ORDER BY run.id"
+            "SELECT run.*, started_utc_ns + run_end.t_ns AS ended_utc_ns, run_end.reason, "
+            "coalesce(live.beat_utc_ns - started_utc_ns - live.beat_t_ns, 0) AS clock_set_ns FROM run "
+            "LEFT JOIN run_end ON run_end.run_id = run.id LEFT JOIN live ON live.run_id = run.id ORDER BY run.id"
         )
         return [
             Run(
                 r["id"], r["started_utc_ns"], r["zone"], r["utc_offset_s"], r["port"], r["settings"],
-                r["software"], r["ended_utc_ns"], r["reason"] or "",
+                r["software"], r["ended_utc_ns"], r["reason"] or "", r["clock_set_ns"],
             )
             for r in rows
         ]  # fmt: skip
@@ -141,8 +142,15 @@ class NoticeStore:
 
     def after(self, notice_id: int = 0) -> list[Notice]:
         """The notices written after notice `notice_id` (0: all of them), oldest first."""
-        rows = self._connection.all("SELECT * FROM notice WHERE id > ? ORDER BY id", (notice_id,))
-        return [Notice(r["id"], r["run_id"], r["utc_ns"], r["kind"], r["message"]) for r in rows]
+        rows = self._connection.all(
+            "SELECT notice.*, run.started_utc_ns + t_ns AS steady_utc_ns FROM notice "
+            "JOIN run ON run.id = notice.run_id WHERE notice.id > ? ORDER BY notice.id",
+            (notice_id,),
+        )
+        return [
+            Notice(r["id"], r["run_id"], r["utc_ns"], r["kind"], r["message"], r["steady_utc_ns"])
+            for r in rows
+        ]
 
 
 def _event(r: sqlite3.Row) -> Event:

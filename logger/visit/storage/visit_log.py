@@ -24,6 +24,7 @@ from logger.visit.storage.imported_run_store import ImportedRunStore
 from logger.visit.storage.integrity import Integrity, check_integrity
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.mark_store import MarkStore
+from logger.visit.storage.meter_connection_store import MeterConnectionStore
 from logger.visit.storage.reading_store import ReadingStore
 from logger.visit.storage.recorder_status import RecorderStatus
 from logger.visit.storage.recording_stores import EventStore, NoticeStore, RunStore, SampleStore
@@ -56,11 +57,12 @@ class VisitLog:
         self.facts = FactStore(connection)
         self.setup = SetupStore(self.facts)
         self.imported_runs = ImportedRunStore(connection, self.setup, self.facts)
-        self.checks = CheckStore(connection, self.setup, self.runs)
+        self.meters = MeterConnectionStore(connection, self.runs, self.facts)
+        self.checks = CheckStore(connection, self.setup, self.runs, self.meters, self.events, self.recorder)
         self.spots = SpotStore(connection)
         self.circuits = CircuitStore(connection)
         self.step_labels = StepLabelStore(connection)
-        self.readings = ReadingStore(connection, self.current_value, self.checks, self.runs)
+        self.readings = ReadingStore(connection, self.current_value, self.checks)
         self.marks = MarkStore(connection, self.recorder)
 
     @classmethod

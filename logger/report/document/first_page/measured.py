@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from logger.metrology.checks import open_checks
+from collections.abc import Mapping
+
+from logger.metrology.check_validity import TAKEN_BY
+from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict, open_checks
 from logger.metrology.context import Context
 from logger.name_list import joined
 from logger.report.document.report_data import ReportData
@@ -15,7 +18,8 @@ def measured_sentence(data: ReportData) -> str:
     days = sorted({data.local(reading.utc_ns).date() for reading in data.valid_readings})
     when = ""
     if days:
-        first, last = (data.local(data.valid_readings[i].utc_ns) for i in (0, -1))
+        times_ns = [reading.utc_ns for reading in data.valid_readings]
+        first, last = data.local(min(times_ns)), data.local(max(times_ns))
         when = f"On {day(first)}" if len(days) == 1 else f"Between {day(first)} and {day(last)}"
     against = {
         "earth rod": "an earth rod in the soil",
@@ -60,18 +64,94 @@ def trust_sentence(data: ReportData) -> str:
     confidence = (
         f"With about 95{NBSP}% confidence the true value lies within {within} of the one shown{depending}"
     )
-    return f"{confidence}; {_proved(context)}{_in_doubt(data)}."
+    return f"{confidence}; {_proved(data, context)}{_in_doubt(data)}."
 
 
-def _proved(context: Context) -> str:
-    """Write what the checks prove, and what is known to spoil the reference."""
-    open_ones = [f"{kind} {context.check_state(kind)}" for kind in open_checks(context.verdicts)]
-    if open_ones:
-        proved = f"but meter and reference are not fully proved ({joined(open_ones)})"
-    else:
-        proved = "meter and reference passed their checks"
+def _proved(data: ReportData, context: Context) -> str:
+    """Write what the checks prove for the readings, and what is known to spoil the reference.
+
+    Args:
+        data: the visit.
+        context: of the newest reading.
+    """
+    unproved = unproved_phrases(data)
+    proved = (
+        f"but meter and reference are not fully proved ({joined(unproved)})"
+        if unproved
+        else "meter and reference passed their checks"
+    )
     spoiled = context.reference_state().remarks()
     return f"{proved}; to be kept in mind: {joined(spoiled)}" if spoiled else proved
+
+
+def unproved_phrases(data: ReportData) -> list[str]:
+    """Write what the checks leave open, each reading by its own context; empty where all are proved for all."""
+    readings = data.valid_readings
+    ids: dict[str, set[int]] = {}
+    kinds: dict[str, list[CheckKind]] = {}
+    for reading in readings:
+        for kind, state in _open_states(data, reading.context):
+            ids.setdefault(state, set()).add(reading.id)
+            kinds.setdefault(state, [])
+            kinds[state] += [kind] * (kind not in kinds[state])
+    phrases = []
+    for state, of_readings in ids.items():
+        count, total = len(of_readings), len(readings)
+        if state in TAKEN_BY.values() or state == BEFORE:
+            which = f" {joined([f'the {kind}' for kind in kinds[state]])}" if state == BEFORE else ""
+            phrases.append(f"{_count_text(count, total)} taken {state}{which}")
+        else:
+            for_some = "" if count == total else f" for {count} of {counted(total, 'reading')}"
+            phrases += [f"{kind} {state}{for_some}" for kind in kinds[state]]
+    return phrases
+
+
+BEFORE = "before"
+"""State of a check that was done only after the reading."""
+
+
+def _open_states(data: ReportData, context: Context | None) -> list[tuple[CheckKind, str]]:
+    """Return the checks that leave a doubt about one reading, each with a word for why.
+
+    Args:
+        data: the visit.
+        context: of the reading; None where it was not kept.
+    """
+    if context is None:
+        return [(kind, "not known") for kind in REQUIRED_CHECKS]
+    # A check that was found in doubt after the reading proves as little as one that was in doubt before.
+    in_doubt = {
+        kind: CheckVerdict.IN_DOUBT
+        for kind, check_id in context.check_ids.items()
+        if check_id in data.check_doubts and context.verdicts.get(kind) is CheckVerdict.PASSED
+    }
+    verdicts = context.verdicts | in_doubt
+    return [(kind, _state(data, context, kind, verdicts)) for kind in open_checks(verdicts)]
+
+
+def _state(
+    data: ReportData, context: Context, kind: CheckKind, verdicts: Mapping[CheckKind, CheckVerdict]
+) -> str:
+    """Return why a check leaves a doubt about one reading.
+
+    Args:
+        data: the visit.
+        context: of the reading.
+        kind: which check.
+        verdicts: of the checks as they count for the reading by now.
+    """
+    if kind in verdicts:
+        return verdicts[kind]
+    if kind in context.lapses:
+        return TAKEN_BY[context.lapses[kind]]
+    done = any(check.kind is kind and check.simulated == context.simulated for check in data.checks)
+    return BEFORE if done else "not done"
+
+
+def _count_text(count: int, total: int) -> str:
+    if count == total:
+        return "the reading was" if total == 1 else f"all {total} readings were"
+    return f"{count} of {total} readings {'was' if count == 1 else 'were'}"
 
 
 def _in_doubt(data: ReportData) -> str:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from logger.metrology.check_validity import lapse_of
-from logger.metrology.checks import REQUIRED_CHECKS
+from logger.metrology.checks import REQUIRED_CHECKS, CheckVerdict
 from logger.report.document.report_data import ReportData
 from logger.sweep.switch_off_plan import PlanState
+from logger.visit.results.reading_context import verdict_by_now
 
 
 def missing_sentences(data: ReportData) -> list[str]:
@@ -16,6 +16,7 @@ def missing_sentences(data: ReportData) -> list[str]:
     if not data.checks:
         out.append("None of the checks of meter and reference was done.")
     out += _lapsed(data)
+    out += _in_doubt(data)
     if not data.swept:
         out.append("The breakers were not swept.")
     elif data.setup.supply is None:
@@ -28,10 +29,23 @@ def missing_sentences(data: ReportData) -> list[str]:
 
 
 def _lapsed(data: ReportData) -> list[str]:
-    """Write which checks hold no longer in the set-up that was stated last."""
+    """Write which checks hold no longer with what was recorded and stated last."""
     out = []
     for kind in REQUIRED_CHECKS:
-        lapses = [lapse_of(check.setup, data.setup) for check in data.checks if check.kind is kind]
+        lapses = [data.check_lapses.get(check.id) for check in data.checks if check.kind is kind]
         if lapses and all(lapses):
             out.append(f"The {kind} {lapses[-1]}.")
     return out
+
+
+def _in_doubt(data: ReportData) -> list[str]:
+    """Write which checks are in doubt by what was seen later, and were not repeated."""
+    newest = {check.kind: check for check in data.checks if check.id not in data.check_lapses}
+    in_doubt = [
+        kind
+        for kind, check in newest.items()
+        if verdict_by_now(check, data.check_doubts) is CheckVerdict.IN_DOUBT
+    ]
+    return [
+        f"The {kind} passed, is in doubt by what was seen later, and was not repeated." for kind in in_doubt
+    ]

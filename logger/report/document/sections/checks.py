@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.metrology.check_validity import lapse_of
+from logger.metrology.checks import CheckVerdict
 from logger.report.document.blocks import Block, Figure, Figures, Section, TableBlock, Text
 from logger.report.document.figures.trace import trace_svg
 from logger.report.document.report_data import ReportData
@@ -10,6 +10,7 @@ from logger.report.document.wording import NBSP, counted, moment_of
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.check_review import FailedLater
+from logger.visit.results.reading_context import verdict_by_now
 
 
 def checks(data: ReportData) -> Section | None:
@@ -44,8 +45,10 @@ def checks(data: ReportData) -> Section | None:
 
 
 def _verdict(check: CheckResult, data: ReportData) -> str:
-    lapse = lapse_of(check.setup, data.setup)
+    lapse = data.check_lapses.get(check.id)
     verdict = check.outcome.verdict.value
+    if verdict_by_now(check, data.check_doubts) is CheckVerdict.IN_DOUBT:
+        verdict = f"{verdict}, in doubt"
     if check.simulated:
         verdict = f"{verdict} ({SIMULATED})"
     return verdict if lapse is None else f"{verdict}; {lapse}"
@@ -68,6 +71,9 @@ def _check_note(check: CheckResult, data: ReportData) -> str:
     notes = []
     if check.id in data.check_doubts:
         notes.append(data.check_doubts[check.id])
-    if lapse_of(check.setup, data.setup) is not None:
-        notes.append("Done with another meter or reference than stated last: it proves nothing for these.")
+    if check.id in data.check_lapses:
+        notes.append(
+            "Done with another meter, port or reference than were recorded and stated last: it proves nothing for "
+            "these."
+        )
     return f" {' '.join(notes)}" if notes else ""

@@ -8,7 +8,7 @@ from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import moment_of
 from logger.visit.records.imported_trace import imported_trace
-from logger.visit.records.recording_records import Run
+from logger.visit.records.recording_records import CLOCK_SET, Notice, Run
 from logger.visit.records.simulated_run import SIMULATED
 
 MAX_GAPS = 40
@@ -26,7 +26,7 @@ def recording(data: ReportData) -> Section | None:
             tuple(
                 (
                     moment_of(data, run.started_utc_ns),
-                    "still going on" if run.ended_utc_ns is None else moment_of(data, run.ended_utc_ns),
+                    _end_text(data, run),
                     f"{run.port} ({SIMULATED})" if run.simulated else run.port,
                     run.zone,
                     run.software,
@@ -64,6 +64,18 @@ def recording(data: ReportData) -> Section | None:
     return Section("recording", "Recording", tuple(blocks))
 
 
+def _end_text(data: ReportData, run: Run) -> str:
+    """Write when a run ended: its start and the time that went by, whatever the computer's clock was set to."""
+    if run.ended_utc_ns is None:
+        return "still going on"
+    end = moment_of(data, run.ended_utc_ns)
+    if not any(notice.run_id == run.id and notice.kind == CLOCK_SET for notice in data.notices):
+        return end
+    sign = "−" if run.clock_set_ns < 0 else "+"
+    duration = format_long_duration(abs(run.clock_set_ns) / NS_PER_S)
+    return f"{end} (the computer's clock was set by {sign}{duration} during it)"
+
+
 def _import_text(data: ReportData, run: Run) -> str:
     """Describe where an imported run comes from; empty for one that was recorded."""
     trace = imported_trace(run)
@@ -78,23 +90,21 @@ def _import_text(data: ReportData, run: Run) -> str:
 
 def _notices(data: ReportData) -> TableBlock:
     """Build the table of notices, one row a kind."""
-    by_kind: dict[str, list[int]] = {}
-    first_messages: dict[str, str] = {}
-    for notice in data.notices:
-        by_kind.setdefault(notice.kind, []).append(notice.utc_ns)
-        first_messages.setdefault(notice.kind, notice.message)
+    by_kind: dict[str, list[Notice]] = {}
+    for notice in data.notices:  # in the order in which they were written, which no clock changes
+        by_kind.setdefault(notice.kind, []).append(notice)
     return TableBlock(
         "Notices of the recorder",
         ("What", "Times", "First", "Last", "What the first one says"),
         tuple(
             (
                 kind.capitalize(),
-                str(len(times)),
-                moment_of(data, min(times)),
-                moment_of(data, max(times)),
-                first_messages[kind],
+                str(len(notices)),
+                moment_of(data, notices[0].steady_utc_ns),
+                moment_of(data, notices[-1].steady_utc_ns),
+                notices[0].message,
             )
-            for kind, times in by_kind.items()
+            for kind, notices in by_kind.items()
         ),
         frozenset({1}),
     )

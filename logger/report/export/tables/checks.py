@@ -24,6 +24,8 @@ class CheckLine:
     check: CheckResult
     step: CheckStep | None
     run_started_ns: int
+    lapse: str
+    doubt: str
 
     @property
     def start_utc_ns(self) -> int | None:
@@ -38,11 +40,12 @@ class CheckLine:
 
 def _rows(log: VisitLog) -> list[CheckLine]:
     started_ns = {run.id: run.started_utc_ns for run in log.runs.all()}
-    lines = []
+    lines, lapses, doubts = [], log.checks.lapses(), log.checks.doubts()
     for check in log.checks.all():
+        notes = str(lapses.get(check.id, "")), doubts.get(check.id, "")
         if not check.steps:
-            lines.append(CheckLine(check, None, 0))
-        lines += [CheckLine(check, step, started_ns[step.span.run_id]) for step in check.steps]
+            lines.append(CheckLine(check, None, 0, *notes))
+        lines += [CheckLine(check, step, started_ns[step.span.run_id], *notes) for step in check.steps]
     return lines
 
 
@@ -60,6 +63,11 @@ CHECKS: ExportTable[CheckLine] = ExportTable(
         ExportColumn(
             "verdict", "", "passed, failed, not decided, skipped", lambda line: str(line.check.outcome.verdict)
         ),
+        ExportColumn(
+            "lapse", "", "why it holds no longer with what was stated and recorded last; empty while it does",
+            lambda line: line.lapse,
+        ),
+        ExportColumn("doubt", "", "what the detector found later that speaks against it", lambda line: line.doubt),
         ExportColumn("sentence", "", "why", lambda line: line.check.outcome.sentence),
         ExportColumn(
             "step", "", "which value of the check; empty where it was skipped",

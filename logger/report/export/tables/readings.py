@@ -23,7 +23,7 @@ from logger.report.export.table import (
     void_reason,
 )
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.check_review import doubt_by_checks, failed_later
+from logger.visit.results.check_review import check_doubts, doubt_by_checks, failed_later
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.visit_log import VisitLog
@@ -41,15 +41,17 @@ class ReadingLine:
 
 def _readings(log: VisitLog) -> list[ReadingLine]:
     rooms = {spot.id: spot.room for spot in log.spots.all()}
-    review = SpanReview()
-    review.append(log.events.after())
-    failed, differs = failed_later(log.checks.all()), log.integrity().readings
+    review = SpanReview.of_log(log.events.after(), log.recorder.live())
+    checks, differs = log.checks.all(), log.integrity().readings
+    failed, doubts = failed_later(checks), check_doubts(checks, review)
     return [
         ReadingLine(
             r,
             rooms.get(r.spot_id, ""),
             budget_of(r),
-            " ".join(filter(None, (differs.get(r.id), review.of_reading(r), doubt_by_checks(r, failed)))),
+            " ".join(
+                filter(None, (differs.get(r.id), review.of_reading(r), doubt_by_checks(r, failed, doubts)))
+            ),
         )
         for r in log.readings.all()
     ]
@@ -87,6 +89,14 @@ READINGS: ExportTable[ReadingLine] = ExportTable(
         ExportColumn(
             "meter", "", "name of the meter",
             lambda line: line.reading.context.setup.meter.name if line.reading.context else "",
+        ),
+        ExportColumn(
+            "port", "", "URL of the port that the meter was on; empty where that was not kept",
+            lambda line: (
+                line.reading.context.connection.port
+                if line.reading.context and line.reading.context.connection
+                else ""
+            ),
         ),
         ExportColumn(
             "remarks", "", "what spoils the reference, checks that are not passed",

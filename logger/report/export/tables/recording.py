@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from logger.clock import NS_PER_S
 from logger.report.export.table import (
     ExportColumn,
     ExportTable,
@@ -37,6 +38,9 @@ NOTICES: ExportTable[Notice] = ExportTable(
         ExportColumn("notice_id", "", "number of the notice", lambda notice: notice.id),
         run_id(lambda notice: notice.run_id),
         utc(lambda notice: notice.utc_ns),
+        ExportColumn(
+            "steady_utc", "", "when, on the steady time line", lambda notice: notice.steady_utc_ns, utc_texts
+        ),
         local(lambda notice: notice.utc_ns),
         ExportColumn("kind", "", "what kind", lambda notice: notice.kind),
         ExportColumn("message", "", "in words", lambda notice: notice.message),
@@ -55,7 +59,19 @@ RUNS: ExportTable[Run] = ExportTable(
         ExportColumn(
             "started_local", "", "the same where it was recorded", lambda run: run.started_utc_ns, local_texts
         ),
-        ExportColumn("ended_utc", "", "end; empty while it goes on", lambda run: run.ended_utc_ns, utc_texts),
+        ExportColumn(
+            "ended_utc",
+            "",
+            "beginning and the time that went by; empty while it goes on",
+            lambda run: run.ended_utc_ns,
+            utc_texts,
+        ),
+        ExportColumn(
+            "clock_set_s",
+            "s",
+            "by how much the computer's clock ran off or was set during it",
+            lambda run: round(run.clock_set_ns / NS_PER_S, 3),
+        ),
         ExportColumn("zone", "", "IANA name of the local time zone", lambda run: run.zone),
         ExportColumn(
             "utc_offset_s", "s", "local time minus UTC at the beginning", lambda run: run.utc_offset_s

@@ -1,0 +1,101 @@
+"""How the meter was connected at each moment of a visit, from what the recorder kept and from its lines."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import replace
+
+from logger.errors import StillvoltError
+from logger.meter.line_form import OTHER_LINES, form_of
+from logger.meter.lines import LineReading, LineStatus, read_line
+from logger.meter.port import PortSettings
+from logger.metrology.meter_connection import FormPair, MeterConnection
+from logger.visit.records.fact_names import SAME_METER
+from logger.visit.records.recording_records import Run
+from logger.visit.storage.fact_store import FactStore
+from logger.visit.storage.log_connection import LogConnection
+from logger.visit.storage.recording_stores import RunStore
+from logger.visit.storage.run_meter import description_of
+
+ReadLine = Callable[[bytes], LineReading]
+
+
+class MeterConnectionStore:
+    """The connections of the meter.
+
+    Args:
+        connection: the open log.
+        runs: the runs, each with its port.
+        facts: keep what the user said of the forms of lines.
+    """
+
+    def __init__(self, connection: LogConnection, runs: RunStore, facts: FactStore) -> None:
+        self._connection = connection
+        self._runs = runs
+        self._facts = facts
+        self._of_runs: dict[int, tuple[MeterConnection, ReadLine]] = {}
+        """Of each run, without the form of the lines; and how its lines are read. Neither ever changes."""
+
+    def at(self, run_id: int | None, last_line_id: int | None) -> MeterConnection | None:
+        """How the meter was connected in a run.
+
+        Args:
+            run_id: the run; None where nothing was recorded.
+            last_line_id: the form of the lines is that of the last ones up to this; None where it does not matter.
+
+        Returns:
+            None where there is no such run.
+        """
+        of_run = self._of_run(run_id) if run_id is not None else None
+        if of_run is None:
+            return None
+        connection, read = of_run
+        if last_line_id is None:
+            return connection
+        return replace(connection, line_form=self._line_form(run_id, last_line_id, read))
+
+    def same_forms(self) -> tuple[FormPair, ...]:
+        """Forms of lines that the user called those of one meter."""
+        try:
+            return tuple(
+                (str(one), str(other)) for one, other in json.loads(self._facts.get(SAME_METER, "[]"))
+            )
+        except (ValueError, TypeError):
+            return ()
+
+    def state_same_meter(self, forms: Sequence[str]) -> None:
+        """Keep the user's word that lines of these forms come from one meter."""
+        pairs = [*self.same_forms(), *((forms[0], form) for form in forms[1:])]
+        self._facts.set(SAME_METER, json.dumps(pairs))
+
+    def _of_run(self, run_id: int) -> tuple[MeterConnection, ReadLine] | None:
+        if run_id not in self._of_runs:
+            self._of_runs |= {run.id: _of_run(run) for run in self._runs.all()}
+        return self._of_runs.get(run_id)
+
+    def _line_form(self, run_id: int | None, last_line_id: int, read: ReadLine) -> str:
+        """The form of the newest lines; empty where they differ, so that none can be called the meter's."""
+        rows = self._connection.all(
+            "SELECT raw FROM line WHERE run_id = ? AND id <= ? AND status = 'volts' ORDER BY id DESC LIMIT ?",
+            (run_id, last_line_id, OTHER_LINES),
+        )
+        lines = [(r["raw"], read(r["raw"])) for r in rows]
+        forms = {
+            form_of(raw, reading)
+            for raw, reading in lines
+            if reading.status is LineStatus.VOLTS and reading.number_span is not None
+        }
+        return forms.pop().decode("latin-1") if len(lines) == OTHER_LINES and len(forms) == 1 else ""
+
+
+def _of_run(run: Run) -> tuple[MeterConnection, ReadLine]:
+    description = description_of(run)
+    framing, meter = "", description.name if description else ""
+    # Imported runs have other settings, damaged ones none.
+    with suppress(ValueError, TypeError, StillvoltError, RecursionError):
+        settings = PortSettings.from_json(json.loads(run.settings))
+        framing = settings.framing() + (f", asked by {settings.query}" if settings.query else "")
+        meter = settings.meter or meter
+    return MeterConnection(run.port, framing, meter), description.read() if description else read_line

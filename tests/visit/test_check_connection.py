@@ -1,0 +1,156 @@
+"""A check holds for the meter, the port and the lines that it was done with, and for no others."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from logger.clock import NS_PER_S, ManualClock
+from logger.metrology.check_validity import Lapse, lapse_by_connection
+from logger.metrology.checks import CheckKind, CheckVerdict
+from logger.metrology.context import Context
+from logger.metrology.meter_connection import MeterConnection, forms_agree
+from logger.settling.events import Now, State
+from logger.visit import VisitLog
+from logger.visit.results.check_review import doubt_by_checks
+from logger.visit.results.reading_context import verdict_by_now
+from logger.visit.storage.run_writer import Batch, LineRow
+from tests.support.visit_fixtures import Recording
+
+PORT, OTHER_PORT = "/dev/ttyUSB0", "/dev/ttyUSB1"
+DONE_OVER = MeterConnection(PORT, "9600 baud, 8N1", "Bench", "<>VAC")
+
+
+@pytest.mark.parametrize(
+    ("now", "lapse"),
+    [
+        (DONE_OVER, None),
+        (None, None),
+        (MeterConnection(OTHER_PORT, "9600 baud, 8N1", "Bench", "<>VAC"), Lapse.PORT),
+        (MeterConnection(PORT, "2400 baud, 8N1", "Bench", "<>VAC"), Lapse.PORT_SETTINGS),
+        (MeterConnection(PORT, "9600 baud, 8N1", "Other", "<>VAC"), Lapse.METER),
+        (MeterConnection(PORT, "9600 baud, 8N1", "Bench", "VAC<E>"), Lapse.LINE_FORM),
+        (MeterConnection(PORT, "9600 baud, 8N1", "Bench", ""), None),  # not known yet
+    ],
+)
+def test_what_a_check_was_done_over_and_what_is_connected_now(
+    now: MeterConnection | None, lapse: Lapse | None
+) -> None:
+    assert lapse_by_connection(DONE_OVER, now) is lapse
+    assert lapse_by_connection(None, now) is None, "a log that did not keep it"
+
+
+def test_forms_that_the_user_called_those_of_one_meter_are_alike_by_way_of_a_third() -> None:
+    same = [("a", "b"), ("c", "b")]
+    assert forms_agree("a", "c", same) and forms_agree("c", "a", same)
+    assert not forms_agree("a", "d", same)
+
+
+def settle(recording: Recording, volts: float, pattern: str = "%.3f V AC") -> None:
+    """Settle at a level anew, with lines of a form."""
+    since_s, lines = recording.t_s() + 0.4, list[LineRow]()
+    for _ in range(8):
+        recording.clock.advance_ns(400_000_000)
+        t_ns = recording.clock.steady_ns() - recording.started_ns
+        lines.append((recording.clock.utc_ns(), t_ns, "volts", volts, (pattern % volts).encode()))
+    recording.counts.volts += len(lines)
+    recording.beat(Batch(lines), Now(State.SETTLED, since_s, volts, 0.0005, len(lines)))
+
+
+def begin_again(recording: Recording, port: str = PORT, **settings: object) -> None:
+    recording.writer.end(
+        recording.clock.utc_ns(), recording.clock.steady_ns() - recording.started_ns, "stopped"
+    )
+    recording.writer.close()
+    recording.clock.advance_ns(NS_PER_S)
+    recording.start(port, json.dumps({"url": port} | settings))
+
+
+@pytest.fixture
+def bed(log: VisitLog, recording: Recording) -> int:
+    """A spot; the zero check passed."""
+    settle(recording, 0.004)
+    assert log.checks.add(CheckKind.ZERO, [log.current_value.settled_span()]).outcome.verdict == "passed"
+    return log.spots.add("Bed").id
+
+
+def read(log: VisitLog, recording: Recording, bed: int, pattern: str = "%.3f V AC") -> Context:
+    """The context of a reading, as the log gives it back."""
+    settle(recording, 2.5, pattern)
+    log.readings.take(bed, "everything on")
+    context = log.readings.all()[-1].context
+    assert context is not None
+    return context
+
+
+def test_the_same_meter_keeps_its_checks_also_in_another_run(
+    log: VisitLog, recording: Recording, bed: int
+) -> None:
+    assert read(log, recording, bed).verdicts == {CheckKind.ZERO: CheckVerdict.PASSED}
+    recording.clock.advance_ns(NS_PER_S)
+    assert read(log, recording, bed).lapses == {}
+
+
+@pytest.mark.parametrize(
+    ("port", "settings", "lapse"),
+    [
+        (OTHER_PORT, {}, Lapse.PORT),
+        (PORT, {"baud": 2400}, Lapse.PORT_SETTINGS),
+        (PORT, {"meter": "Other"}, Lapse.METER),
+        ("sim://house", {}, Lapse.MEASURED),
+    ],
+)
+def test_a_run_with_another_meter_or_port_ends_what_the_checks_prove(
+    log: VisitLog, recording: Recording, bed: int, port: str, settings: dict[str, object], lapse: Lapse
+) -> None:
+    begin_again(recording)  # with stated settings, which the run of the check does not have
+    settle(recording, 0.004)
+    check = log.checks.add(CheckKind.ZERO, [log.current_value.settled_span()])
+    begin_again(recording, port, **settings)
+    context = read(log, recording, bed)
+    assert (context.verdicts, context.lapses) == ({}, {CheckKind.ZERO: lapse})
+    assert context.connection is not None and context.connection.port == port
+    assert f"zero check {lapse}" in context.remarks()
+    if not context.simulated:
+        assert log.checks.lapses()[check.id] is lapse
+    assert Context.from_json(context.to_json()) == context
+
+
+def test_lines_of_another_form_end_it_until_the_user_calls_it_the_same_meter(
+    log: VisitLog, recording: Recording, bed: int
+) -> None:
+    assert read(log, recording, bed).lapses == {}
+    before = log.readings.all()[-1].context
+    swapped = read(log, recording, bed, "VAC +%.4fE+0")
+    assert (swapped.verdicts, swapped.lapses) == ({}, {CheckKind.ZERO: Lapse.LINE_FORM})
+    assert before is not None and before.connection is not None and swapped.connection is not None
+    log.meters.state_same_meter([before.connection.line_form, swapped.connection.line_form])
+    again = read(log, recording, bed, "VAC +%.4fE+0")
+    assert again.verdicts == {CheckKind.ZERO: CheckVerdict.PASSED} and again.lapses == {}
+
+
+def test_a_check_with_steps_of_two_meters_proves_nothing(
+    log: VisitLog, recording: Recording, bed: int
+) -> None:
+    spans = []
+    for volts, pattern in ((0.3, "%.3f V AC"), (2.0, "%.3f V AC"), (0.3, "VAC +%.4fE+0")):
+        settle(recording, volts, pattern)
+        spans.append(log.current_value.settled_span())
+    log.checks.add(CheckKind.FUNCTION, spans)
+    for pattern in ("%.3f V AC", "VAC +%.4fE+0"):
+        assert read(log, recording, bed, pattern).lapses[CheckKind.FUNCTION] is Lapse.LINE_FORM
+
+
+def test_a_check_in_doubt_proves_nothing_and_speaks_against_what_rests_on_it(
+    log: VisitLog, recording: Recording, bed: int, clock: ManualClock
+) -> None:
+    (check,) = log.checks.all()
+    assert verdict_by_now(check, {}) is CheckVerdict.PASSED
+    assert verdict_by_now(check, {check.id: "motion"}) is CheckVerdict.IN_DOUBT
+    read(log, recording, bed)
+    (reading,) = log.readings.all()
+    assert doubt_by_checks(reading, [], {check.id: "motion"}) == (
+        "The zero check that it rests on is in doubt by now."
+    )
+    assert doubt_by_checks(reading, [], {}) == ""
