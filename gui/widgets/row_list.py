@@ -22,6 +22,7 @@ class RowList(QListWidget):
         """Those that can be chosen, in order; a row's place in the list counts the headings too."""
         self._items: list[ListRow | ListHeading] = []
         self._fits_height = False
+        self._is_in_layout = False
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         # Whole rows at the top: half of one would be read as belonging to the heading above.
@@ -79,11 +80,17 @@ class RowList(QListWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the chosen row in sight; see Qt."""
         super().resizeEvent(event)
-        if event.size().width() != event.oldSize().width():
-            self.doItemsLayout()
-            if self._fits_height:
-                self.fit_height()
-        self._keep_in_sight()
+        if self._is_in_layout:
+            return  # a scroll bar that comes and goes with the layout would call for another one without end
+        self._is_in_layout = True
+        try:
+            if event.size().width() != event.oldSize().width():
+                self.doItemsLayout()
+                if self._fits_height:
+                    self.fit_height()
+            self._keep_in_sight()
+        finally:
+            self._is_in_layout = False
 
     def fit_height(self) -> None:
         """Take just the height that the rows need."""
