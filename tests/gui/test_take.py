@@ -98,6 +98,9 @@ def test_what_is_on_is_asked_once_and_never_assumed(
     assert log.readings.all() == []
     driver.press("F")
     assert [r.condition for r in log.readings.all()] == ["everything off"]
+    demo.move(0.27, 1.5, 4)
+    demo.still(0.27, 20)
+    driver.window.refresh()
     driver.press("Space")
     assert [r.condition for r in log.readings.all()] == ["everything off"] * 2
 

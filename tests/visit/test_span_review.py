@@ -145,3 +145,16 @@ def test_values_that_never_claimed_to_be_settled(log: VisitLog, demo: DemoRecord
     demo.recorder.end("stopped")
     assert override.taken == "override"
     assert standing(log).of_reading(by_hand) == standing(log).of_reading(override) == ""
+
+
+def test_a_span_that_is_still_open_is_no_doubt(log: VisitLog, demo: DemoRecorder) -> None:
+    spot = log.spots.add("Bed")
+    demo.move(0.4, 2.0, 5)
+    demo.still(0.4, 20)
+    reading = log.readings.take(spot.id, "everything on")
+    demo.still(0.4, 2)
+    live = log.recorder.live()
+    assert live is not None and live.growing_span is not None
+    assert standing(log).of_reading(reading) == log.checks.doubts().get(0, "") == ""
+    (row,) = READINGS.frame(log).to_dict("records")
+    assert row["doubt"] == "", "an export while it is recorded"
