@@ -10,6 +10,7 @@ import pytest
 from gui.dev.demo import DemoRecorder
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
+from logger.report.export.tables.readings import READINGS
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
 from logger.visit import Reading, VisitLog
 from logger.visit.records.reading_records import Span

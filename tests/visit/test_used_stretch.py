@@ -13,7 +13,7 @@ def test_the_same_samples_are_taken_once(log: VisitLog, recording: Recording) ->
     bed, desk = log.spots.add("Bed").id, log.spots.add("Desk").id
     recording.samples([0.3] * 5)
     first = log.readings.take(bed, "everything on")
-    other_window = VisitLog.open(log.path)
+    other_window = VisitLog.open(log.path, recording.clock)
     with pytest.raises(AlreadyTakenError, match="already taken at “Bed”") as refused:
         other_window.readings.take(bed, "everything on")
     other_window.close()
