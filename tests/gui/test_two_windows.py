@@ -512,21 +512,3 @@ def test_the_empty_form_is_a_key_away(
     path = log.path.with_name("house form.html")
     assert asked == [str(path)] and str(path) in mine.message
     assert "Bed &lt;left&gt;" in path.read_text(encoding="utf-8")
-
-
-def test_hands_free_in_two_windows_takes_each_reading_once(
-    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog
-) -> None:
-    windows = [open_window(), open_window()]
-    for window in windows:
-        window.window.handle_key("H")
-    for level in (0.9, 0.7):
-        demo.move(level, 3.0, 6)
-        for _ in range(20):
-            demo.still(level, 1)
-            for window in windows:
-                window.window.refresh()
-    assert sorted(taken(log)) == [("Bed", EVERYTHING_ON), ("Desk", EVERYTHING_ON)], [
-        w.message for w in windows
-    ]
-    assert any("Already taken in another window" in window.message for window in windows)
