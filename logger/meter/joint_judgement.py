@@ -50,7 +50,7 @@ REST = 0.5
 NEW_LAYOUT = 8.0
 """The cost of a range that the stream has not shown."""
 OTHER_WORDS = 2.0
-"""The cost of other words in front of the number: LOW BAT, AUTO."""
+"""The cost of other words in front of the number: LOW BAT, AUTO. Another number there costs as much as a new layout."""
 DROPPED_ZERO = 2.3
 """The cost of a number with a decimal less, of a meter that does not write zeros at the end: one in ten has."""
 
@@ -66,11 +66,13 @@ FASTEST = 1.6
 """A motion changes the value by no more than this factor from line to line; up to `STEP` it costs as much as a step."""
 QUIET_DROPPED, LOUD_DROPPED = 1.5, 2.0
 """The same for a number with fewer decimals than others, where a lost digit shows in nothing but the value."""
-NEAR = 0.01
+NEAR = 0.015
 """A line that differs by no more than this from its neighbours on both sides is no false sample, damaged or not."""
 
 MIN_MARGIN = 6.0
-"""Lines confirm a new range where it costs so much less than taking one of the newest for damaged: 1 in 400."""
+"""A line need not wait any more where one explanation costs so much less than the other: 1 in 400."""
+SAFE_MARGIN = 3.0
+"""A line is kept where taking it for damaged costs so much more: a line lost costs less than a false sample."""
 
 
 class StreamKnowledge(Protocol):
@@ -261,7 +263,7 @@ class JointJudgement:
         if new.differs_by_size_only(old) and (new.whole_digits == 0) == (old.whole_digits == 0):
             return 0.0
         if new.is_of_range(old._replace(front=new.front), may_drop_zeros=False):
-            return OTHER_WORDS
+            return OTHER_WORDS if new.front.count(b"0") == old.front.count(b"0") else NEW_LAYOUT
         may_drop = self._history.may_drop_zeros and new.decimals <= self._history.finest
         if may_drop and new._replace(decimals=old.decimals).is_of_range(old, may_drop_zeros=False):
             return self._history.dropping_cost(new)
@@ -293,10 +295,10 @@ class JointJudgement:
         known = [value for value in map(self._value, neighbours) if value is not None]
         beside = [self._lines[one] for one in neighbours if one >= 0]
         cost = self._history.damage_cost(line.raw)
+        if after < len(self._lines) and self._is_beside(line, known, beside):
+            return math.inf
         if place in self._pieces:
             return REST
-        if self._is_beside(line, known, beside):
-            return math.inf
         ranges = expected_ranges(known, line.layout)
         if self._history.explains(line, ranges, beside):
             dropped = self._history.may_drop_zeros and line.layout == self._history.level_layout
@@ -328,6 +330,8 @@ class JointJudgement:
         """
         level = self._history.level
         around = [*values, *([] if level is None else [level])]
+        if not around:
+            return False
         return self._history.direction != 0 or max(around) > (1 + MOTION) * min(around)
 
     def _is_beside(self, line: StreamLine, values: Sequence[float], beside: Sequence[StreamLine]) -> bool:

@@ -4,17 +4,19 @@ One lost byte makes 273 of 0.273, and nothing on that one line shows it. In a st
 in the same layout, line after line, and changes it only with its range, for many lines.
 
 In: lines as they were read by themselves, in order. Out: the same lines in the same order, those that depart from the
-layout of the stream a little later, and refused where they were damaged.
+stream a little later, and refused where they were damaged or may well have been.
 
 The state is the layout that the stream has now, and the lines that wait. A line of this layout is delivered at once,
-unless its value jumps; one of another layout waits for what comes next:
+unless its value jumps. Any other line waits, and so do the lines after it, since they show what it was:
 
-| what comes next | then |
+| the oldest waiting line | is |
 | --- | --- |
-| further lines of the new layout, which damage explains less well than a new range | the range has changed |
-| a line of the stream's layout, near those before | the waiting lines are judged |
+| whose keeping costs far less than taking it for damaged, in the light of the lines after it | delivered |
+| whose keeping costs far more | refused |
+| for which it stays open until it has waited for `MAX_WAIT_S` | refused, unless keeping it costs clearly less |
 
-The waiting lines are judged together (`joint_judgement`): of all ways to take some of them for damaged, the likeliest.
+What it costs is worked out for all waiting lines together (`joint_judgement`). The first lines of a stream wait in the
+same way, until some of them agree.
 """
 
 from __future__ import annotations
@@ -24,7 +26,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from logger.clock import NS_PER_S
-from logger.meter.joint_judgement import MIN_MARGIN, JointJudgement
+from logger.meter.joint_judgement import MIN_MARGIN, SAFE_MARGIN, JointJudgement
 from logger.meter.lines import TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.number_layout import NumberLayout
 from logger.meter.stream_history import StreamHistory
@@ -32,14 +34,20 @@ from logger.meter.stream_line import StreamLine
 
 DAMAGED_NOTE = "it departs from the lines around it, as a damaged line does"
 
-MIN_AGREEING_LINES = 2
-"""So many lines of a layout make it the layout of the stream, where no damage explains them better."""
+MIN_FIRST_LINES = 3
+"""So many first lines are judged together, since nothing is known of the stream."""
 
-MAX_WAITING = 8
-"""With so many lines waiting, the stream has no layout: each is judged by itself."""
+MAX_WAITING = 5
+"""With more lines waiting, the oldest one is judged by those."""
 
-MAX_WAIT_INTERVALS = 4.0
-MIN_WAIT_S = 3.0
+MAX_WAIT_S = 1.0
+"""A line waits for so long at most..."""
+MIN_AFTER = 2
+"""... but for so many readable lines after it, where the meter is slow or lines are damaged."""
+ROUNDING_S = 1e-6
+
+MAX_SILENT_INTERVALS = 4.0
+MIN_SILENCE_S = 3.0
 """Lines are judged without what comes next when nothing came for so long, and for so many intervals of the meter."""
 
 
@@ -48,7 +56,7 @@ class StreamRules:
     """How a stream is checked.
 
     Args:
-        learned_after: samples of a stream before any line of it is refused.
+        learned_after: samples of a stream before any line of it is refused or waits.
         max_departures: nothing is refused where a larger share of the newest samples departs from the layout before:
             then the lines are not of one meter.
         refuses_strange: whether a line that stands alone, away from its neighbours, is refused although damage at one
@@ -60,7 +68,7 @@ class StreamRules:
     refuses_strange: bool
 
 
-LIVE = StreamRules(learned_after=2, max_departures=1.0, refuses_strange=True)
+LIVE = StreamRules(learned_after=0, max_departures=1.0, refuses_strange=True)
 """A meter at a port."""
 FILE = StreamRules(learned_after=20, max_departures=0.25, refuses_strange=False)
 """Lines from a file, which may be of several meters: only what is damaged for certain is refused."""
@@ -85,8 +93,6 @@ class StreamCheck:
         self._history = StreamHistory(read)
         self._layout: NumberLayout | None = None
         """The layout of the stream now; None before one is learned."""
-        self._before: NumberLayout | None = None
-        """While nothing is learned: the layout of the line before."""
         self._waiting: list[StreamLine] = []
         self._newest_raw = b""
         """The newest line that is delivered."""
@@ -103,40 +109,12 @@ class StreamCheck:
         Returns:
             The lines that are judged now, in order: mostly this line alone.
         """
-        if not line.is_compared:
-            if not self._waiting:
-                return [self._add(line)]
-            self._waiting.append(line)
-            return self._judge_waiting() if len(self._waiting) > MAX_WAITING else []
-        layout = line.layout
-        if self._layout is None:
-            if layout == self._before:
-                self._layout = layout
-                self._history.confirm(layout, line.raw)
-                self._taught = self._taught or layout
-            self._before = layout
-            return [self._add(line)]
-        if layout == self._layout and not self._is_doubtful(line):
-            judged = self._judge_waiting([line]) if self._waiting else []
-            judged.append(self._add(line, layout))
-            return judged
         self._waiting.append(line)
-        run = self._run(layout)
-        if self._confirms(run):
-            return self._change_layout(layout, run)
-        if len(self._waiting) > MAX_WAITING:
-            self._layout, self._before = None, layout
-            return self._judge_waiting()
-        return []
+        return self._judge_waiting()
 
     def flush(self) -> list[StreamLine]:
         """Judge the lines that wait, since nothing more comes now."""
-        if self._waiting and self._waiting[-1].is_compared:
-            layout = self._waiting[-1].layout
-            run = self._run(layout)
-            if len(run) >= MIN_AGREEING_LINES:
-                return self._change_layout(layout, run)
-        return self._judge_waiting()
+        return self._judge_waiting(is_end=True)
 
     def take_silence(self, t_ns: int) -> list[StreamLine]:
         """Judge the lines that wait where nothing has come for long.
@@ -146,113 +124,104 @@ class StreamCheck:
         """
         if not self._waiting:
             return []
-        patience_s = max(MIN_WAIT_S, MAX_WAIT_INTERVALS * self._history.interval_s)
+        patience_s = max(MIN_SILENCE_S, MAX_SILENT_INTERVALS * self._history.interval_s)
         return self.flush() if t_ns - self._waiting[-1].t_ns > patience_s * NS_PER_S else []
 
-    def _add(self, line: StreamLine, layout: NumberLayout | None = None) -> StreamLine:
-        """Remember a line.
+    def _judge_waiting(self, is_end: bool = False) -> list[StreamLine]:
+        """Deliver the waiting lines of which it is clear what they are, from the oldest on.
 
         Args:
-            line: it.
-            layout: of its number, where that is known already.
-
-        Returns:
-            It as it is delivered.
+            is_end: nothing more comes.
         """
+        out = []
+        while self._waiting:
+            is_kept = self._judge_oldest(is_end)
+            if is_kept is None:
+                break
+            line = self._waiting.pop(0)
+            out.append(self._add(line if is_kept else _refused(line)))
+        return out
+
+    def _judge_oldest(self, is_end: bool) -> bool | None:
+        """Whether the oldest waiting line is kept; None where it has to wait for more.
+
+        Args:
+            is_end: nothing more comes.
+        """
+        line = self._waiting[0]
+        if not line.is_compared:
+            return True
+        history, rules = self._history, self._rules
+        layout = line.layout
+        if layout == self._layout and not self._is_doubtful(line):
+            return True
+        if history.samples < rules.learned_after or history.departed_share > rules.max_departures:
+            if layout == history.level_layout:
+                self._learn(line)
+            return True
+        lines = [one for one in self._waiting if one.is_compared]
+        is_last = is_end or len(self._waiting) > MAX_WAITING or self._is_late()
+        if len(lines) < (2 if self._layout else MIN_FIRST_LINES) and not is_last:
+            return None
+        judgement = self._judgement(lines)
+        keeping = judgement.best(keep=[0])
+        margin = judgement.best(drop=[0]).cost - keeping.cost
+        if not is_last and abs(margin) < MIN_MARGIN:
+            return None
+        if margin < (0.0 if history.dropping_cost(layout) else SAFE_MARGIN):
+            return False
+        others = [one.layout for one, kept in zip(lines[1:], keeping.kept[1:], strict=True) if kept]
+        if layout != self._layout and layout in (*others, history.level_layout):
+            self._learn(line)
+        return True
+
+    def _is_late(self) -> bool:
+        """Whether the oldest waiting line cannot wait for one line more."""
+        waiting = self._waiting
+        if sum(line.reading.status is not LineStatus.UNREADABLE for line in waiting) <= MIN_AFTER:
+            return False
+        interval_s = self._history.interval_s or (waiting[-1].t_ns - waiting[-2].t_ns) / NS_PER_S
+        waited_s = (waiting[-1].t_ns - waiting[0].t_ns) / NS_PER_S
+        return waited_s + interval_s > MAX_WAIT_S + ROUNDING_S
+
+    def _learn(self, line: StreamLine) -> None:
+        """Take note that the stream has the layout of a line now."""
+        self._layout = line.layout
+        self._taught = self._taught or line.layout
+        self._history.confirm(line.layout, line.raw)
+
+    def _add(self, line: StreamLine) -> StreamLine:
+        """Remember a line; returns it as it is delivered."""
         self._newest_raw = line.raw
         self._is_newest_refused = line.reading.status is LineStatus.UNREADABLE
-        self._history.add(line, layout)
-        if not self._scale_is_taught or self._taught is None or self._layout is None or not line.is_compared:
+        self._history.add(line)
+        if not self._scale_is_taught or self._taught is None or not line.is_compared:
             return line
-        if self._layout.is_of_range(self._taught, self._history.may_drop_zeros):
+        if line.layout.is_of_range(self._taught, self._history.may_drop_zeros):
             return line
         return line._replace(reading=LineReading(LineStatus.UNREADABLE, note=TEACH_AGAIN_NOTE))
 
     def _is_doubtful(self, line: StreamLine) -> bool:
         """Whether a line of the stream's layout has to wait for the next one all the same."""
-        if self._waiting or self._is_newest_refused:
-            before = self._waiting[-1].raw if self._waiting else self._newest_raw
-            if self._history.are_pieces(before, line.raw):
-                return True
-        return self._history.is_doubtful(line, self._others() if self._waiting else ())
+        if self._is_newest_refused and self._history.are_pieces(self._newest_raw, line.raw):
+            return True
+        return self._history.is_doubtful(line)
 
-    def _others(self) -> list[StreamLine]:
-        """The waiting samples of another layout than the stream's."""
-        return [line for line in self._compared() if line.layout != self._layout]
-
-    def _run(self, layout: NumberLayout) -> list[StreamLine]:
-        """The waiting lines of one layout; there may be damaged ones among them."""
-        return [line for line in self._waiting if line.is_compared and line.layout == layout]
-
-    def _confirms(self, run: Sequence[StreamLine]) -> bool:
-        """Whether lines of one layout show that it is the layout of the stream now."""
-        if len(run) < MIN_AGREEING_LINES:
-            return False
-        lines = self._compared()
-        places = [place for place, line in enumerate(lines) if line in run][-MIN_AGREEING_LINES:]
-        judgement = self._judgement(lines)
-        other = min(judgement.best(drop=[place]).cost for place in places)
-        return judgement.best(keep=places).cost + MIN_MARGIN <= other
-
-    def _judgement(
-        self, lines: Sequence[StreamLine], waiting: Sequence[StreamLine] | None = None
-    ) -> JointJudgement:
-        """How lines are judged.
+    def _judgement(self, lines: Sequence[StreamLine]) -> JointJudgement:
+        """How the waiting lines are judged.
 
         Args:
-            lines: the samples among the waiting lines, and those after them.
-            waiting: the waiting lines, samples or not.
+            lines: the samples among them.
         """
-        waiting = self._waiting if waiting is None else waiting
         pieces: set[int] = set()
-        around: list[StreamLine | None] = [None, *waiting]
+        around: list[StreamLine | None] = [None, *self._waiting]
         for first, second in pairwise(around):
             raw = self._newest_raw if first is None else first.raw
             assert second is not None
             if not self._history.are_pieces(raw, second.raw):
                 continue
-            if second.is_compared:
-                pieces.add(lines.index(second))
-            elif first is not None and first.is_compared:
-                pieces.add(lines.index(first))
+            pieces |= {lines.index(one) for one in (first, second) if one is not None and one.is_compared}
         return JointJudgement(self._history, lines, self._rules.refuses_strange, pieces)
-
-    def _compared(self) -> list[StreamLine]:
-        """The waiting lines that are samples."""
-        return [line for line in self._waiting if line.is_compared]
-
-    def _change_layout(self, layout: NumberLayout, run: Sequence[StreamLine]) -> list[StreamLine]:
-        """Deliver what waits: the lines of the new layout, the others as they are judged.
-
-        Args:
-            layout: the new one.
-            run: the waiting lines that have it.
-        """
-        self._layout = layout
-        out = self._judge_waiting(keep=run[-MIN_AGREEING_LINES:])
-        self._history.confirm(layout, run[-1].raw)
-        return out
-
-    def _judge_waiting(
-        self, after: Sequence[StreamLine] = (), keep: Sequence[StreamLine] = ()
-    ) -> list[StreamLine]:
-        """Judge the waiting lines together.
-
-        Args:
-            after: samples that came after them.
-            keep: lines among them that are samples in any case.
-        """
-        if not self._waiting:
-            return []
-        lines = [*self._compared(), *after]
-        waiting, self._waiting = self._waiting, []
-        history, rules = self._history, self._rules
-        damaged: list[StreamLine] = []
-        if history.samples >= rules.learned_after and history.departed_share <= rules.max_departures:
-            places = [place for place, line in enumerate(lines) if line in keep or line in after]
-            judgement = self._judgement(lines, waiting).best(keep=places)
-            damaged = [line for line, kept in zip(lines, judgement.kept, strict=True) if not kept]
-        return [self._add(_refused(line) if line in damaged else line) for line in waiting]
 
 
 def _refused(line: StreamLine) -> StreamLine:

@@ -9,7 +9,15 @@ from dataclasses import dataclass
 from statistics import median
 
 from logger.clock import NS_PER_S
-from logger.meter.joint_judgement import DROPPED_ZERO, LEAP, MOTION, NEW_LAYOUT, QUIET, expected_range
+from logger.meter.joint_judgement import (
+    DROPPED_ZERO,
+    EXPECTED_COUNTS,
+    LEAP,
+    MOTION,
+    NEW_LAYOUT,
+    QUIET,
+    expected_range,
+)
 from logger.meter.line_damage import Range, damage_explains
 from logger.meter.lines import LineReading, LineStatus
 from logger.meter.number_layout import NumberLayout, behind_of, ends_with_zero, layout_of
@@ -36,8 +44,12 @@ WRITTEN_ZEROS_SHARE = 0.03
 """A meter that writes zeros at the end of a fraction does so on one line in ten; from this share on, as a running mean
 of so much weight a line, 0.27 has lost a digit."""
 
-JUMP = 0.07
-"""A line of the stream's layout whose value is this share beyond what is to be expected waits for the next."""
+MIN_JUMP, JUMP_NOISE = 0.02, 2.5
+"""A line of the stream's layout whose value is this share beyond the newest ones waits for the next, and beyond so many
+times the noise."""
+
+MAX_BEYOND = 1.05
+"""A damaged line had no value beyond this multiple of the highest one that its layout has shown."""
 
 FIRST_DROPPED = 3.0
 """A first number with a decimal less costs so much more: few meters drop zeros."""
@@ -118,6 +130,8 @@ class StreamHistory:
         self._times_ns: deque[int] = deque(maxlen=RHYTHM_LINES)
         self._zero_share = 0.0
         self._writes_zeros = False
+        self._explained: dict[tuple[object, ...], bool] = {}
+        """What `explains` has found since the newest line was delivered."""
         self._has_dropped = False
         """Whether a number had a decimal less than others."""
         self._layout: NumberLayout | None = None
@@ -213,18 +227,13 @@ class StreamHistory:
             self._patterns[layout] = _Pattern(raw, raw, self.samples)
         self._note_finest()
 
-    def add(self, line: StreamLine, layout: NumberLayout | None = None) -> None:
-        """Remember a line that is delivered.
-
-        Args:
-            line: it.
-            layout: of its number, where that is known already.
-        """
+    def add(self, line: StreamLine) -> None:
+        """Remember a line that is delivered."""
+        self._explained.clear()
         self._refused.append(line.reading.status is LineStatus.UNREADABLE)
-        if layout is None:
-            if not line.is_compared:
-                return
-            layout = line.layout
+        if not line.is_compared:
+            return
+        layout = line.layout
         self._departed.append(layout != self._layout)
         self._add_value(line.volts, layout)
         self._times_ns.append(line.t_ns)
@@ -295,11 +304,24 @@ class StreamHistory:
             beside: lines beside it whose form it may have.
             exchanged: two digits may stand in the place of one.
         """
-        recent = [one.steady for one in self._patterns.values() if self.samples - one.place < RECENT_LINES]
+        key = (line.raw, tuple(expected), tuple(one.raw for one in beside), exchanged)
+        if key not in self._explained:
+            self._explained[key] = self._find_explanation(line, expected, beside, exchanged)
+        return self._explained[key]
+
+    def _find_explanation(
+        self, line: StreamLine, expected: Sequence[Range], beside: Sequence[StreamLine], exchanged: bool
+    ) -> bool:
+        patterns = [(one.raw, expected) for one in beside]
+        for layout, pattern in self._patterns.items():
+            if self.samples - pattern.place < RECENT_LINES:
+                highest = MAX_BEYOND * self._confirmed.get(layout, math.inf)
+                within = [(low, min(high, highest)) for low, high in expected if low <= highest]
+                patterns.append((pattern.steady, within))
         return any(
-            damage_explains(line.raw, pattern, self._read, expected, exchanged)
-            for raw in [*recent, *(one.raw for one in beside)]
-            for pattern in self._forms(raw)
+            damage_explains(line.raw, form, self._read, ranges, exchanged)
+            for raw, ranges in patterns
+            for form in self._forms(raw)
         )
 
     def dropping_cost(self, layout: NumberLayout) -> float:
@@ -313,26 +335,25 @@ class StreamHistory:
             return 0.0
         return dropped * DROPPED_ZERO + (0.0 if self._has_dropped else FIRST_DROPPED)
 
-    def is_doubtful(self, line: StreamLine, waiting: Sequence[StreamLine]) -> bool:
+    def is_doubtful(self, line: StreamLine) -> bool:
         """Whether a line of the stream's layout has to wait for the next one all the same.
 
-        Its value may be far from the newest samples, as it is at a step and in some damaged lines. Or it may be a
-        damaged line of another layout that came just before: a level may lie at the edge of two layouts (9.998,
-        10.002), and 0.002 is a damaged line of the second then.
-
-        Args:
-            line: it.
-            waiting: samples of another layout that wait.
+        Its value may be far from the newest samples, as it is at a step and in some damaged lines, or the newest sample
+        may be of another range. Or it may be a damaged line of another layout of the stream: a level may lie at the
+        edge of two layouts (9.998, 10.002), and 0.002 is a damaged line of the second then.
         """
-        if len(self._values) < NEWEST:
+        if len(self._values) < NEWEST or self.level_layout is None:
             return False
+        if not line.layout.is_of_range(self.level_layout, self.may_drop_zeros):
+            return True
         volts, (one, other) = line.volts, self._values
         low, high = (one, other) if one < other else (other, one)
-        if not low * (1 - JUMP) <= volts <= high * (1 + JUMP):
-            low, high = expected_range(self._values, line.layout)
-            if not low * (1 - JUMP) <= volts <= high * (1 + JUMP):
+        if not low * (1 - MIN_JUMP) <= volts <= high * (1 + MIN_JUMP):
+            jump = max(MIN_JUMP, JUMP_NOISE * self.noise)
+            counts = EXPECTED_COUNTS * line.layout.count_volts()
+            if not low * (1 - jump) - counts <= volts <= high * (1 + jump) + counts:
                 return True
-        if len(self._patterns) < 2 and not waiting and self._writes_zeros:
+        if len(self._patterns) < 2 and self._writes_zeros:
             return False
         if self._is_in_noise(line):
             return False
@@ -347,18 +368,12 @@ class StreamHistory:
         if self.may_drop_zeros:
             own = self._patterns.get(line.layout)
             raws += [] if own is None else [*self._forms(own.steady)][1:]
-        if any(self._is_damaged(line, raw, expected) for raw in raws):
-            return True
-        expected = [expected_range([one.volts for one in waiting][-NEWEST:], line.layout)]
-        return any(self._is_damaged(line, one.raw, expected) for one in waiting[-1:])
+        return any(damage_explains(line.raw, raw, self._read, expected) for raw in raws)
 
     def _is_in_noise(self, line: StreamLine) -> bool:
         volts = line.volts
         margin = max(2 * QUIET * self.noise * volts, 2 * line.layout.count_volts())
         return min(self._values) - margin <= volts <= max(self._values) + margin
-
-    def _is_damaged(self, line: StreamLine, pattern: bytes, expected: Sequence[Range]) -> bool:
-        return damage_explains(line.raw, pattern, self._read, expected)
 
     def _forms(self, raw: bytes) -> Iterator[bytes]:
         """A line as a pattern, and as it is written where the meter drops a zero at the end."""
