@@ -62,6 +62,9 @@ QUIET = 2.0
 LOUD = 1.3
 """What each further time costs: an outlier pays it twice, as it comes and as it goes."""
 
+NEW_LEVEL_NOISE = 0.01
+"""A level that lines have just stepped to may have so much noise at no cost."""
+
 FASTEST = 1.6
 """A motion changes the value by no more than this factor from line to line; up to `STEP` it costs as much as a step."""
 QUIET_DROPPED, LOUD_DROPPED = 1.5, 2.0
@@ -69,8 +72,8 @@ QUIET_DROPPED, LOUD_DROPPED = 1.5, 2.0
 NEAR = 0.015
 """A line that differs by no more than this from its neighbours on both sides is no false sample, damaged or not."""
 
-MIN_MARGIN = 6.0
-"""A line need not wait any more where one explanation costs so much less than the other: 1 in 400."""
+MIN_MARGIN = 9.0
+"""A line need not wait any more where one explanation costs so much less than the other: 1 in 8,000."""
 SAFE_MARGIN = 3.0
 """A line is kept where taking it for damaged costs so much more: a line lost costs less than a false sample."""
 
@@ -237,7 +240,10 @@ class JointJudgement:
         if old is None:
             return 0.0, 0
         counts = 2 * self._history.count_volts(self._lines[place].layout)
-        noise = max(self._history.noise * max(old, new), counts / QUIET)
+        noise_share = self._history.noise
+        if before >= 0 and self._history.level is not None and is_step(self._history.level, old):
+            noise_share = max(noise_share, NEW_LEVEL_NOISE)
+        noise = max(noise_share * max(old, new), counts / QUIET)
         change = abs(math.log(max(new, noise) / max(old, noise)))
         new_direction = 1 if new > old else -1
         most = LEAVE_LEVEL

@@ -51,7 +51,9 @@ def damage_explains(
     same_back = _same_length(line[::-1], like[::-1])
     missing = len(like) - len(line)
     may_be_padded = is_padded(pattern, read(pattern))
-    own = read(raw).volts
+    reading = read(raw)
+    own = reading.volts
+    is_padded_wrongly = not may_be_padded and is_padded(raw, reading)
     tried: set[bytes] = set()
 
     def is_expected(mended: bytes) -> bool:
@@ -62,7 +64,9 @@ def damage_explains(
         volts = reading.volts
         if not may_be_padded and is_padded(mended, reading):
             return False
-        if volts is None or (own is not None and abs(volts - own) <= SAME * own):
+        if volts is None:
+            return False
+        if own is not None and abs(volts - own) <= SAME * own and not is_padded_wrongly:
             return False  # such damage has not changed the value
         return any(low <= volts <= high for low, high in expected)
 

@@ -97,6 +97,8 @@ class StreamCheck:
         self._newest_raw = b""
         """The newest line that is delivered."""
         self._is_newest_refused = False
+        self._is_newest_last_piece = False
+        """Whether it may be the last piece of a line that was split: then it is not the first one of another."""
 
     @property
     def waiting_since_ns(self) -> int | None:
@@ -192,8 +194,13 @@ class StreamCheck:
 
     def _add(self, line: StreamLine) -> StreamLine:
         """Remember a line; returns it as it is delivered."""
-        self._newest_raw = line.raw
         self._is_newest_refused = line.reading.status is LineStatus.UNREADABLE
+        self._is_newest_last_piece = (
+            self._is_newest_refused
+            and not self._is_newest_last_piece
+            and self._history.are_pieces(self._newest_raw, line.raw)
+        )
+        self._newest_raw = line.raw
         self._history.add(line)
         if not self._scale_is_taught or self._taught is None or not line.is_compared:
             return line
@@ -203,7 +210,8 @@ class StreamCheck:
 
     def _is_doubtful(self, line: StreamLine) -> bool:
         """Whether a line of the stream's layout has to wait for the next one all the same."""
-        if self._is_newest_refused and self._history.are_pieces(self._newest_raw, line.raw):
+        may_be_piece = self._is_newest_refused and not self._is_newest_last_piece
+        if may_be_piece and self._history.are_pieces(self._newest_raw, line.raw):
             return True
         return self._history.is_doubtful(line)
 
@@ -214,11 +222,13 @@ class StreamCheck:
             lines: the samples among them.
         """
         pieces: set[int] = set()
+        is_last_piece = self._is_newest_last_piece
         around: list[StreamLine | None] = [None, *self._waiting]
         for first, second in pairwise(around):
             raw = self._newest_raw if first is None else first.raw
             assert second is not None
-            if not self._history.are_pieces(raw, second.raw):
+            is_last_piece = not is_last_piece and self._history.are_pieces(raw, second.raw)
+            if not is_last_piece:
                 continue
             pieces |= {lines.index(one) for one in (first, second) if one is not None and one.is_compared}
         return JointJudgement(self._history, lines, self._rules.refuses_strange, pieces)

@@ -149,6 +149,69 @@ def test_what_waits_keeps_its_time_and_the_order() -> None:
     assert meter.values()[-5:] == [12.04, None, None, 12.05, 12.04]
 
 
+@pytest.mark.parametrize("rate_hz", [2.0, 10.0])
+@pytest.mark.parametrize(
+    "first",
+    [
+        ["0.73 V"],
+        ["273 V"],
+        ["0.2", "73 V"],
+        ["0.273 V", "0.23 V"],
+        ["0.273 V", "0.2", "72 V"],
+        ["0.273 V", "00.274 V"],
+    ],
+    ids=" | ".join,
+)
+def test_the_first_lines_wait_until_some_agree(first: list[str], rate_hz: float) -> None:
+    meter = Meter(rate_hz)
+    meter.send(*first, *STEADY)
+    volts = meter.values()
+    assert [raw.decode() for raw, *_ in meter.delivered] == [*first, *STEADY]
+    assert all(value is None or value == pytest.approx(0.273, rel=0.02) for value in volts)
+    assert volts[-len(STEADY) :] == [read_line(line.encode()).volts for line in STEADY]
+
+
+@pytest.mark.parametrize("rate_hz", [0.5, 2.0, 2.5, 4.0, 10.0])
+def test_the_first_value_comes_within_a_second_and_the_first_line_is_not_lost(rate_hz: float) -> None:
+    meter = Meter(rate_hz)
+    meter.send(*STEADY)
+    meter.end()
+    assert meter.values() == [read_line(line.encode()).volts for line in STEADY]
+    # A slow meter's first line waits for two more.
+    assert 2 / rate_hz - 1e-6 <= meter.delivered[0][2] <= max(1.0, 2 / rate_hz) + 1e-6
+
+
+def test_a_single_line_of_a_stream_is_delivered_at_its_end() -> None:
+    meter = Meter()
+    meter.send("0.273 V")
+    assert meter.values() == []
+    meter.end()
+    assert meter.values() == [0.273]
+
+
+@pytest.mark.parametrize(
+    ("level", "lines", "doubtful"),
+    [
+        (6650.0, ["8765.2 mV", "3986.6 mV", "18925.8 mV", "20441.6 mV", "18022.5 mV"], "3986.6 mV"),
+        (238.0, ["9667.8 mV", "19617.0 mV", "19519.3 mV", "19655.2 mV", "19496.9 mV"], "9667.8 mV"),
+    ],
+    ids=["13986.6 in a motion", "19667.8 at a step"],
+)
+def test_a_line_that_may_as_well_be_damaged_is_refused(level: float, lines: list[str], doubtful: str) -> None:
+    meter = Meter()
+    for index, line in enumerate(noisy("{:.1f} mV", level, 100)):
+        meter.send(line.replace(".", "") if index % 10 == 5 else line)
+    meter.send(*lines, lines[-1])
+    assert meter.values()[100:105] == [
+        None if line == doubtful else read_line(line.encode()).volts for line in lines
+    ]
+
+
+def test_no_line_waits_for_more_than_a_second_without_damage() -> None:
+    for form in FORMS:
+        assert count_recorded(stream(form, 97, 0.0, 1000)).longest_delay_s <= 1.0 + 1e-6
+
+
 def test_silence_and_the_end_deliver_what_waits() -> None:
     meter = Meter()
     meter.send(*STEADY, "12.04 V")
@@ -190,7 +253,8 @@ def test_damage_in_a_stream_makes_hardly_any_false_sample(form: str) -> None:
     counts = count_recorded(stream(form, 99, 0.05, 400))
     assert counts.damaged >= 400
     assert sum(counts.false.values()) <= MAX_FALSE
-    assert counts.lost <= 0.002 * counts.undamaged
+    # Where zeros are dropped, a lost digit looks as 0.27 does.
+    assert counts.lost <= (0.005 if "last zeros" in form else 0.002) * counts.undamaged
 
 
 @pytest.mark.parametrize("form", [form for form in FORMS if "last zeros" not in form])
@@ -218,6 +282,7 @@ def test_a_taught_scale_holds_for_the_range_that_it_was_taught_in() -> None:
         for line in lines:
             raw = line.encode()
             out += check.take(StreamLine(0, 0, raw, read_formatted_line(counts, raw)))
+        out += check.flush()
         return [(one.reading.volts, one.reading.note) for one in out]
 
     assert all(

@@ -65,16 +65,22 @@ def test_a_line_becomes_a_sample_and_a_still_trace_a_reading(bench):
     assert bench.log.samples.after().volts[:2].tolist() == [0.27, 0.271]
 
 
+SILENCE_S = 4.0
+"""After so long without a further line, the first line of a stream waits no more for others that agree with it."""
+
+
 def test_a_line_may_come_in_pieces(bench):
     for piece in (b"0.2", b"7", b"3 V", b"AC\r", b"\n0.3"):
         bench.clock.advance_ns(NS_PER_S // 10)
         bench.send(piece)
+    bench.wait(SILENCE_S)
     bench.recorder.write()
     assert bench.log.samples.after().volts.tolist() == [0.273]
 
 
 def test_what_is_no_sample_is_counted_told_and_kept(bench):
     bench.send(b"0.273 VAC\r\n0.5 V DC\r\n#\xff\x00?\r\nOL VAC\r\n")
+    bench.wait(SILENCE_S)
     bench.recorder.write()
     live = bench.log.recorder.live()
     assert (live.count_volts, live.count_not_ac_volts, live.count_unreadable, live.count_overload) == (
@@ -115,6 +121,7 @@ def test_a_line_without_end_is_kept_whole_and_is_never_a_sample(bench):
     sent = b"7" * 1_000_000 + b".5\r\n0.25\r\n"
     for at in range(0, len(sent), 4096):
         bench.send(sent[at : at + 4096])
+    bench.wait(SILENCE_S)
     bench.recorder.write()
     assert bench.log.samples.after().volts.tolist() == [0.25]
     assert b"".join(line.raw for line in bench.log.samples.refused_lines()[::-1]) == sent[: 1_000_000 + 2]
