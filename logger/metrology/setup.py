@@ -15,7 +15,7 @@ from logger.meter.description import CALIBRATION_INTERVAL_MONTHS, Accuracy, Mete
 from logger.metrology.reference_error import UNPROVEN_ROD_VOLTS
 from logger.metrology.supply import Supply
 from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
-from logger.metrology.uncertainty import ReferenceState
+from logger.metrology.uncertainty import BUILDING_EARTH, LINK_NOT_ISOLATED, ON_CHARGER, ReferenceState
 from logger.metrology.waveform import average_responding_share
 
 Reference = Literal["earth rod", "building earth"]
@@ -165,6 +165,15 @@ class Setup:
             link_isolated=self.link_isolated is True,
             rod_volts=known if rod else 0.0,
             rod_proved=rod_proved,
+            not_stated=frozenset(
+                cause
+                for cause, stated in (
+                    (BUILDING_EARTH, self.reference),
+                    (ON_CHARGER, self.on_battery),
+                    (LINK_NOT_ISOLATED, self.link_isolated),
+                )
+                if stated is None
+            ),
         )
 
     def missing(self) -> list[str]:

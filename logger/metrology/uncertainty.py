@@ -7,12 +7,13 @@ expanded one for k = 2. All in volts.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import hypot, sqrt
 from typing import Literal
 
 from logger.meter.description import Accuracy
+from logger.name_list import joined
 from logger.settling.events import Settled
 
 COVERAGE_FACTOR = 2.0
@@ -40,6 +41,11 @@ REFERENCE = "reference"
 
 UNPROVEN = "not proved by a second rod"
 
+BUILDING_EARTH = "building earth"
+ON_CHARGER = "laptop on its charger"
+LINK_NOT_ISOLATED = "link not isolated"
+"""What may spoil the reference, as it is named beside readings and in the budget."""
+
 Kind = Literal["A", "B"]
 Verdict = Literal["above", "below", "not distinguishable"]
 
@@ -54,6 +60,8 @@ class ReferenceState:
         link_isolated: the cable between meter and laptop is isolated (optical, radio).
         rod_volts: how far the rod may be off (half-width, V), after its checks; 0 for no rod.
         rod_proved: a second rod proved it; else `rod_volts` is assumed, or what its checks have shown at least.
+        not_stated: which of `BUILDING_EARTH`, `ON_CHARGER` and `LINK_NOT_ISOLATED` count only because nobody stated
+            how it is.
     """
 
     building_earth: bool = False
@@ -61,17 +69,34 @@ class ReferenceState:
     link_isolated: bool = True
     rod_volts: float = 0.0
     rod_proved: bool = True
+    not_stated: frozenset[str] = frozenset()
 
     def remarks(self) -> list[str]:
-        """What has to be named beside every reading."""
-        out = []
-        if self.building_earth:
-            out.append("building earth as reference")
-        if self.on_charger:
-            out.append("laptop on its charger")
-        if not self.link_isolated:
-            out.append("link not isolated")
-        return out
+        """What has to be named beside every reading: first what is a fact, then what was not stated."""
+        facts = {
+            BUILDING_EARTH: f"{BUILDING_EARTH} as reference",
+            ON_CHARGER: ON_CHARGER,
+            LINK_NOT_ISOLATED: LINK_NOT_ISOLATED,
+        }
+        applies = [
+            cause
+            for cause, holds in zip(
+                facts, (self.building_earth, self.on_charger, not self.link_isolated), strict=True
+            )
+            if holds
+        ]
+        assumed = [cause for cause in applies if cause in self.not_stated]
+        stated = [facts[cause] for cause in applies if cause not in self.not_stated]
+        return [*stated, counted_as(assumed)] if assumed else stated
+
+    def component_name(self, cause: str) -> str:
+        """Name the line of the budget for what may spoil the reference: as a fact only where it was stated."""
+        return f"{REFERENCE}: {counted_as([cause]) if cause in self.not_stated else cause}"
+
+
+def counted_as(causes: Sequence[str]) -> str:
+    """Name what counts against a reading because nobody stated how it is: it is the worse of both, and no fact."""
+    return f"counted as {joined(causes)}, because not stated"
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,9 +207,9 @@ def reading_budget(
     if waveform_share > 0.0:
         components.append(rectangular(WAVEFORM, waveform_share * abs(volts)))
     for name, half_width, applies in (
-        (f"{REFERENCE}: building earth", BUILDING_EARTH_VOLTS, reference.building_earth),
-        (f"{REFERENCE}: laptop on its charger", CHARGER_VOLTS, reference.on_charger),
-        (f"{REFERENCE}: link not isolated", LINK_VOLTS, not reference.link_isolated),
+        (reference.component_name(BUILDING_EARTH), BUILDING_EARTH_VOLTS, reference.building_earth),
+        (reference.component_name(ON_CHARGER), CHARGER_VOLTS, reference.on_charger),
+        (reference.component_name(LINK_NOT_ISOLATED), LINK_VOLTS, not reference.link_isolated),
         (
             f"{REFERENCE}: earth rod" if reference.rod_proved else f"{REFERENCE}: earth rod, {UNPROVEN}",
             reference.rod_volts,

@@ -13,7 +13,14 @@ from enum import StrEnum
 from typing import Literal
 
 from logger.metrology.target import TARGET_VOLTS
-from logger.metrology.uncertainty import BUILDING_EARTH_VOLTS, COVERAGE_FACTOR, Budget, compare_with
+from logger.metrology.uncertainty import (
+    BUILDING_EARTH,
+    BUILDING_EARTH_VOLTS,
+    COVERAGE_FACTOR,
+    Budget,
+    ReferenceState,
+    compare_with,
+)
 
 MOSTLY_SHARE = 0.7
 """Where the cords on a circuit give at least this share of its contribution, unplugging them replaces switching its
@@ -76,7 +83,7 @@ def advise(
     background: Budget | None,
     stayed_on: Sequence[str] = (),
     target_volts: float = TARGET_VOLTS,
-    building_earth: bool = False,
+    reference: ReferenceState | None = None,
 ) -> list[Advice]:
     """Work out the advice for a spot.
 
@@ -87,7 +94,7 @@ def advise(
         background: value with everything off that may be switched off; None where nobody read it.
         stayed_on: names of the circuits that stayed on then.
         target_volts: the value that is not to be exceeded, V.
-        building_earth: whether the readings were taken against the building's protective earth.
+        reference: what the readings were taken against; None where that needs no advice.
     """
     worth = [
         f
@@ -100,8 +107,8 @@ def advise(
         return pieces
     if compare_with(background, target_volts) == "above":
         pieces.append(_outside_advice(background, stayed_on, target_volts))
-    if building_earth:
-        pieces.append(_reference_advice(background))
+    if reference is not None and reference.building_earth:
+        pieces.append(_reference_advice(background, BUILDING_EARTH not in reference.not_stated))
     return pieces
 
 
@@ -169,9 +176,14 @@ def _outside_advice(background: Budget, stayed_on: Sequence[str], target_volts: 
     return Advice(AdviceKind.OUTSIDE, "", text, background.volts, background.u_volts)
 
 
-def _reference_advice(background: Budget) -> Advice:
+def _reference_advice(background: Budget, is_stated: bool) -> Advice:
+    against = (
+        "The readings were taken against the building's protective earth"
+        if is_stated
+        else "Against what the readings were taken is not stated; it is counted as the building's protective earth"
+    )
     text = (
-        f"The readings were taken against the building's protective earth, which may be wrong by up to "
+        f"{against}, which may be wrong by up to "
         f"{BUILDING_EARTH_VOLTS:g} V: the {background.volts:.2f} V with everything off may be the earth's. Repeat the "
         "deciding readings against an earth rod in soil."
     )

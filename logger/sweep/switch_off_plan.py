@@ -297,5 +297,5 @@ def _advice(
         max(read, key=lambda budget: budget.volts, default=None),
         [source.name for source in by_name.values() if source.kind == "circuit" and source.stays],
         setup.target_volts,
-        setup.reference_state().building_earth,
+        setup.reference_state(),
     )

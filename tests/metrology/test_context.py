@@ -32,7 +32,16 @@ GOOD = Setup(
 def test_what_is_not_stated_counts_as_the_worse_and_is_named():
     nothing = Setup()
     assert len(nothing.missing()) == 3
-    assert len(nothing.reference_state().remarks()) == 3
+    assert nothing.reference_state().remarks() == [
+        "counted as building earth, laptop on its charger and link not isolated, because not stated"
+    ]
+    half_setup = Setup(reference="building earth", on_battery=True)
+    assert half_setup.reference_state().remarks() == [
+        "building earth as reference", "counted as link not isolated, because not stated"
+    ]  # fmt: skip
+    names = [c.name for c in Context(half_setup, {}).budget(0.3, 0.001).components]
+    assert "reference: building earth" in names
+    assert "reference: counted as link not isolated, because not stated" in names
     assert GOOD.missing() == [] and GOOD.reference_state().remarks() == []
 
 

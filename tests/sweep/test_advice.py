@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 
 from logger.cautions import PANEL_CAUTIONS
-from logger.metrology.uncertainty import Budget
+from logger.metrology.setup import Setup
+from logger.metrology.uncertainty import Budget, ReferenceState
 from logger.sweep.advice import AdviceKind, SourceFinding, advise
 
 
@@ -37,7 +38,10 @@ def test_what_stayed_on_is_named_beside_the_outside() -> None:
 
 
 def test_a_background_that_is_not_surely_above_or_was_not_read_points_nowhere() -> None:
-    assert advise([], background(0.11)) == [] and advise([], None, building_earth=True) == []
+    assert (
+        advise([], background(0.11)) == []
+        and advise([], None, reference=ReferenceState(building_earth=True)) == []
+    )
 
 
 def test_what_gives_little_or_is_not_distinguishable_from_zero_gets_no_advice() -> None:
@@ -68,8 +72,14 @@ def test_cords_that_explain_a_circuit_are_unplugged_instead() -> None:
 
 
 def test_building_earth_and_cautions() -> None:
-    (piece,) = advise([], background(0.08), building_earth=True)
+    (piece,) = advise([], background(0.08), reference=ReferenceState(building_earth=True))
     assert piece.kind is AdviceKind.REFERENCE and "0.3 V" in piece.text and "earth rod" in piece.text
+    assert piece.text.startswith("The readings were taken against the building's protective earth, ")
+    (assumed,) = advise([], background(0.08), reference=Setup().reference_state())
+    assert (
+        "not stated; it is counted as the building's" in assumed.text
+        and "were taken against the" not in assumed.text
+    )
     words = " ".join(PANEL_CAUTIONS)
     assert all(
         w in words for w in ("medical devices", "alarms", "pumps", "refrigerators", "electrician", "codes")
