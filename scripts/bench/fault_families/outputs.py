@@ -195,19 +195,21 @@ def _whole_or_not(bench: Bench, tally: Tally, sound: Path) -> None:
             shutil.copy(sound, folder / "home.visit")
             trace(folder / "logged.csv", 14_000.0)
             old = folder / "old.html"
-            old.write_text("old" * 1000)
             words = _words(command, folder, old)
-            # What is read is opened to be written to as well; its own pages are behind the limit.
+            made = bench.run(*words)
+            before = old.read_bytes() if old.exists() else b""
             result = bench.run(*words, preexec_fn=limit)
-            kind = result.failure() or ("" if result.status else "exit status")
-            if command == "replay" and result.status == 0:
-                kind = result.failure()  # few events: it fits
-            elif old.read_text() != "old" * 1000:
-                kind = "lost"
-            tally.add(f"{command} over an old file on a full disk", kind, result.text)
+            kind = result.failure() or ("lost" if old.read_bytes() != before and result.status else "")
+            tally.add(f"{command} over an older one on a full disk", made.done() or kind, result.text)
             result = bench.run(*words)
-            kind = result.done() or ("exit status" if old.read_bytes()[:9] == b"oldoldold" else "")
-            tally.add(f"{command} over an old file", kind, result.text)
+            tally.add(f"{command} over an older one", result.done(), result.text)
+            # Something of somebody else's: replaced whole, or refused and left.
+            old.write_text(foreign := "old" * 1000)
+            result = bench.run(*words)
+            kind = result.failure()
+            if not kind and (old.read_text(encoding="utf-8") == foreign) != bool(result.status):
+                kind = "lost" if result.status else "exit status"
+            tally.add(f"{command} over a text", kind, result.text)
             left = [path.name for path in folder.iterdir() if "part" in path.name]
             tally.add(f"{command} leaves no rest", "not told" if left else "", str(left))
 

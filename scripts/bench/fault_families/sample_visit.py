@@ -40,7 +40,8 @@ def sample_visit(bench: Bench, path: Path) -> Path:
 
 def _made(bench: Bench, path: Path) -> Path:
     with closing(sqlite3.connect(path)) as db:
-        db.executescript(SQL.read_text(encoding="utf-8"))
+        # Its check states another value than the samples that it rests on, which is a finding of its own.
+        db.executescript(SQL.read_text(encoding="utf-8").replace('"volts": 0.004', '"volts": 0.271'))
         utc_ns, context = db.execute("SELECT utc_ns, context FROM reading WHERE id = 4").fetchone()
         for number in range(SPOTS):
             spot = db.execute(
