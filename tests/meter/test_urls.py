@@ -17,7 +17,7 @@ from serial.tools import list_ports, list_ports_common
 from logger.clock import NS_PER_S, ManualClock, SystemClock
 from logger.meter.identification import IdentifiedMeter, identify
 from logger.meter.port import PortSettings
-from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
+from logger.meter.reader import Arrival, PortBack, PortItem, PortLost, PortReader
 from logger.meter.splitter import LineSplitter
 
 WAIT_S = 5.0
@@ -183,3 +183,26 @@ def test_the_first_line_of_a_network_port_is_never_read(ended: threading.Event, 
             splitter = LineSplitter()
             assert (b"73 V", True) not in splitter.feed(first.data, first.starts_mid_line)
             assert splitter.feed(second.data, second.starts_mid_line) == [(b"0.273 V", True)]
+
+
+def test_the_first_line_after_a_connection_came_back_is_never_read(ended: threading.Event) -> None:
+    items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
+    clock = ManualClock()
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        reader = PortReader(PortSettings(f"socket://127.0.0.1:{server.getsockname()[1]}"), clock, items)
+        reader.open()
+        meter, _ = server.accept()
+        reader.start()
+        try:
+            meter.close()
+            assert isinstance(items.get(timeout=WAIT_S), PortLost)
+            meter, _ = server.accept()
+            assert isinstance(items.get(timeout=WAIT_S), PortBack)
+            with meter:
+                clock.advance_ns(10 * NS_PER_S)
+                meter.sendall(b"73 V\r\n")
+                first = items.get(timeout=WAIT_S)
+                assert isinstance(first, Arrival) and first.starts_mid_line
+                assert (b"73 V", True) not in LineSplitter().feed(first.data, first.starts_mid_line)
+        finally:
+            reader.stop()
