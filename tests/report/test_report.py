@@ -114,24 +114,32 @@ def test_a_voided_reading_stands_with_its_reason_and_is_counted_nowhere(html: st
 def test_checks_stand_with_verdict_sentence_and_trace(html: str, data: ReportData) -> None:
     said = words(html)
     for check in data.checks:
-        assert f"{check.outcome.verdict} {check.outcome.sentence}" in said
+        assert (
+            f"{check.outcome.verdict}{' (simulated)' if check.steps else ''} {check.outcome.sentence}" in said
+        )
     assert "Trace of the zero check, on the reference wire" in html
     assert "reference check not done" in said
     assert "function check skipped" in said
     assert "not fully proved" in said
 
 
-def test_a_check_that_lapsed_stands_as_lapsed(data: ReportData) -> None:
+def test_a_check_that_lapsed_stands_as_lapsed(data: ReportData, whole_visit: Path, tmp_path: Path) -> None:
     assert "lapsed" not in words(report_html(data, WRITTEN))
-    read = words(
-        report_html(replace(data, setup=data.setup.with_changes(reference="building earth")), WRITTEN)
-    )
+    visit = Path(shutil.copy(whole_visit, tmp_path / "Mill.visit"))
+    _set_up(visit, data.setup.with_changes(reference="building earth"))
+    read = words(report_html(data_of(visit), WRITTEN))
     for check in data.checks:
-        assert f"{check.outcome.verdict}; lapsed: other reference {check.outcome.sentence}" in read
+        verdict = f"{check.outcome.verdict}{' (simulated)' if check.steps else ''}"
+        assert f"{verdict}; lapsed: other reference {check.outcome.sentence}" in read
     assert "The zero check lapsed: other reference." in read
-    meter = replace(data.setup.meter, input_resistance_ohm=1e6)
-    read = words(report_html(replace(data, setup=data.setup.with_changes(meter=meter)), WRITTEN))
-    assert "The zero check lapsed: other meter." in read
+    _set_up(visit, data.setup.with_changes(meter=replace(data.setup.meter, input_resistance_ohm=1e6)))
+    assert "The zero check lapsed: other meter." in words(report_html(data_of(visit), WRITTEN))
+
+
+def _set_up(visit: Path, setup: Setup) -> None:
+    log = VisitLog.open(visit)
+    log.setup.set(setup)
+    log.close()
 
 
 def test_tonights_list_is_that_of_the_window(html: str, data: ReportData) -> None:
@@ -162,7 +170,7 @@ def test_the_night_stands_in_words_numbers_and_a_picture(html: str, data: Report
         )
     assert "23:00 Bedroom light off step at 23:0" in said
     assert "00:40 the timer no step found" in said
-    assert any("Night from 22:00 to 02:30" in (picture[0].text or "") for picture in pictures(html))
+    assert any("Simulated night from 22:00 to 02:30" in (picture[0].text or "") for picture in pictures(html))
 
 
 def test_named_steps_marks_gaps_and_the_target_with_its_source(html: str) -> None:
