@@ -5,8 +5,10 @@ from __future__ import annotations
 from gui.actions.base import ActionContext, Actions
 from gui.actions.reading_questions import ReadingQuestions
 from gui.model.visit_access import Message
+from gui.shell.prompt import Choice, Prompt
 from gui.sound.sounds import Tone
 from logger.visit.records.condition import EVERYTHING_ON
+from logger.visit.records.reading_records import Reading
 
 
 class ReadingActions(Actions):
@@ -36,8 +38,52 @@ class ReadingActions(Actions):
         if not controller.condition.at(controller.route.chosen):
             self._questions.condition.ask_condition(then=lambda: self.take(override))
             return
+        if (before := controller.readings.unmoved_since()) is not None:
+            self._ask_unmoved(before)
+            return
+        self._take(override)
+
+    def _ask_unmoved(self, before: Reading) -> None:
+        """Ask where nothing has stirred the value since another spot, or something else, was read.
+
+        Args:
+            before: what was read in the still stretch that goes on.
+        """
+        controller, spot = self.controller, self.controller.route.chosen
+        assert spot is not None
+        condition = controller.condition.at(spot)
+        question = (
+            f"Is this “{spot.name}”?" if before.spot_id != spot.id else f"Was it switched to {condition}?"
+        )
+
+        def leave() -> None:
+            controller.message = Message(
+                f"Not taken. Move at “{spot.name}”, hold still, and press Space again."
+            )
+
+        self.prompt.ask(
+            Prompt(
+                f"Nothing has moved since “{before.spot_name}” was read. {question}",
+                f"That reading, {before.condition}, is in the same still stretch. Taken now, this one rests on the "
+                "samples since then, and is marked as your word: nothing in the trace shows a change before it.",
+                (
+                    Choice("1", "Yes, take it as my word", lambda: self._take(unmoved=before)),
+                    Choice("2", "Take nothing: move first", leave, ("Return",)),
+                ),
+                escape_text="Take nothing",
+            )
+        )
+
+    def _take(self, override: bool = False, unmoved: Reading | None = None) -> None:
+        """Take the value with everything known.
+
+        Args:
+            override: also while the value is not settled.
+            unmoved: the reading since which nothing has moved, where the user has confirmed that.
+        """
+        controller = self.controller
         on_before = controller.readings.count_read(EVERYTHING_ON)
-        if controller.readings.take(override) is not None:
+        if controller.readings.take(override, unmoved) is not None:
             self.sounds.play(Tone.TAKEN)
             self._questions.rounds.offer_round(on_before)
         else:

@@ -17,6 +17,7 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSID
 from logger.visit.results.check_review import doubt_by_checks
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.salvaged_readings import doubt_by_salvage
+from logger.visit.results.still_stretch import reading_on_stretch
 from logger.visit.results.typed_value import parse_pair
 from logger.visit.results.used_stretch import AlreadyTakenError
 
@@ -108,16 +109,36 @@ class ReadingController:
             same = (last.spot_id, last.condition, last.run_id) == (chosen.id, condition, live.run_id)
             if last.void_reason is None and same and in_stretch:
                 return Message(AlreadyTakenError(last).what, refused=True)
+        if (before := self.unmoved_since()) is not None:
+            return Message(
+                f"take {value} for “{chosen.name}” — asks, nothing has moved since “{before.spot_name}” was read"
+            )
         needs_condition = "" if condition else " — asks what is on"
         return Message(f"take {value} for “{chosen.name}”{needs_condition}")
 
+    def unmoved_since(self) -> Reading | None:
+        """The reading of another spot, or with something else on, in the still stretch that goes on now.
+
+        Nothing has stirred the value since it: that this is another spot, or that something was switched, would be the
+        user's word alone. None where nothing settled goes on, no spot is chosen, or what is on is not stated.
+        """
+        live, spot = self._access.snapshot.live, self._route.chosen
+        if live is None or live.growing_span is None or spot is None:
+            return None
+        before = reading_on_stretch(self._access.snapshot.readings, live)
+        condition = self._condition.at(spot)
+        if before is None or not condition or (before.spot_id, before.condition) == (spot.id, condition):
+            return None
+        return before
+
     # --- taking and voiding ------------------------------------------------------------------------------
 
-    def take(self, override: bool = False) -> Reading | None:
-        """Take a reading at the chosen spot.
+    def take(self, override: bool = False, unmoved: Reading | None = None) -> Reading | None:
+        """Take a reading at the chosen spot; refused where nothing has moved since another one was read.
 
         Args:
             override: also while the value is not settled; the reading is marked as such.
+            unmoved: what `unmoved_since` gave, where the user has confirmed it; only samples after that reading count.
 
         Returns:
             The reading; None when it was refused (the message says why).
@@ -132,8 +153,23 @@ class ReadingController:
         def do() -> str:
             condition = self._condition.at(spot)
             live = live_in_condition(condition, self._access.snapshot.sources)
+            before = self.unmoved_since()
+            if before is not None and before != unmoved:
+                raise StillvoltError(
+                    f"Nothing has moved since “{before.spot_name}” was read with {before.condition}.",
+                    "No reading was taken.",
+                    f"Go to “{spot.name}”, or move there, and read again.",
+                )
             try:
-                reading = self._access.log.readings.take(spot.id, condition, override, live)
+                reading = self._access.log.readings.take(
+                    spot.id,
+                    condition,
+                    override,
+                    live,
+                    # After the last line of that reading, so that no line belongs to both.
+                    switched_utc_ns=(before.end_utc_ns or 0) + 1 if before is not None else 0,
+                    stated_unchanged=before is not None,
+                )
             except AlreadyTakenError as error:
                 if self._history.was_done_here(error.reading):
                     raise

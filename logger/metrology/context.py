@@ -16,6 +16,9 @@ from logger.metrology.uncertainty import Budget, LevelParts, ReferenceState, rea
 SIMULATED_REMARK = "simulated, not measured"
 """Stands beside each simulated value, before all other remarks."""
 
+UNCHANGED_REMARK = "by word: nothing in the trace shows a change before it"
+"""Stands beside a reading out of the still stretch that another spot or condition was read in."""
+
 
 @dataclass(frozen=True, slots=True)
 class Context:
@@ -34,6 +37,8 @@ class Context:
         simulated: no meter was there, but a simulation.
         check_ids: ids of the checks that the verdicts are of; empty in logs of older versions.
         connection: how the meter was connected; None where nothing was recorded, and in logs of older versions.
+        stated_unchanged: that the spot or what is on is another one than in the reading before is the user's word,
+            since nothing stirred the value in between.
     """
 
     setup: Setup
@@ -47,6 +52,7 @@ class Context:
     simulated: bool = False
     check_ids: dict[CheckKind, int] = field(default_factory=dict)
     connection: MeterConnection | None = None
+    stated_unchanged: bool = False
 
     def reference_state(self) -> ReferenceState:
         """What the uncertainty budget needs of the reference."""
@@ -60,6 +66,8 @@ class Context:
         """
         out = [SIMULATED_REMARK] if self.simulated else []
         out += self.reference_state().remarks()
+        if self.stated_unchanged:
+            out.append(UNCHANGED_REMARK)
         meter = self.setup.meter
         if volts is not None and not self.accuracy_at(volts).specifies(abs(volts)):
             out.append("below what the meter is specified for")
@@ -103,6 +111,7 @@ class Context:
                 "count_volts": self.count_volts,
                 "parts": None if self.parts is None else asdict(self.parts),
                 "simulated": self.simulated,
+                "stated_unchanged": self.stated_unchanged,
                 "check_ids": dict(self.check_ids),
                 "connection": None if self.connection is None else asdict(self.connection),
             }
@@ -132,6 +141,7 @@ class Context:
             data.get("simulated") is True,
             {CheckKind(kind): check_id for kind, check_id in data.get("check_ids", {}).items()},
             MeterConnection(**connection) if connection else None,
+            data.get("stated_unchanged") is True,
         )
 
 

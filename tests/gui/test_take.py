@@ -10,7 +10,9 @@ from PySide6.QtCore import Qt
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
 from logger.clock import NS_PER_S, ManualClock
+from logger.metrology.context import UNCHANGED_REMARK
 from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.window_driver import Driver, Heard
 
 
@@ -207,3 +209,53 @@ def test_keys_do_nothing_while_a_question_is_open(settled: Driver, log: VisitLog
     assert settled.asked == "What is on now?"
     assert log.readings.all() == []
     assert "question" in settled.window.action_bar.text()
+
+
+def test_one_still_stretch_is_not_two_spots_without_a_question(
+    log: VisitLog, record: Callable[[], DemoRecorder], open_window: Callable[[], Driver]
+) -> None:
+    """On the user's word it is taken, from samples of its own, and marked wherever it is shown."""
+    desk, bed = log.spots.add("Desk"), log.spots.add("Bed")
+    log.facts.set("condition", EVERYTHING_ON)
+    demo = record()
+    demo.still(0.3, 20)
+    driver = open_window()
+    driver.press("Space")
+    driver.window.controller.route.chosen_id = bed.id
+    demo.still(0.3, 4)
+    driver.window.refresh()
+    driver.press("Space")
+    assert driver.asked == "Nothing has moved since “Desk” was read. Is this “Bed”?"
+    driver.press("Return")
+    assert [r.spot_id for r in log.readings.all()] == [desk.id]
+    driver.press("Space", "1")
+    first, second = log.readings.all()
+    assert second.spot_id == bed.id and second.stated_unchanged and not first.stated_unchanged
+    assert first.last_line_id is not None and second.first_line_id is not None
+    assert second.first_line_id > first.last_line_id
+    assert second.context is not None and UNCHANGED_REMARK in second.context.remarks()
+
+
+def test_another_condition_in_the_stretch_of_the_last_reading_is_asked_about_and_a_move_answers_it(
+    log: VisitLog, record: Callable[[], DemoRecorder], open_window: Callable[[], Driver]
+) -> None:
+    log.spots.add("Bed")
+    log.facts.set("condition", EVERYTHING_ON)
+    demo = record()
+    demo.still(0.3, 20)
+    driver = open_window()
+    driver.window.controller.readings.take()
+    log.facts.set("condition", EVERYTHING_OFF)
+    demo.still(0.3, 4)
+    driver.window.refresh()
+    assert driver.window.controller.readings.take() is None, "nor without a question that somebody answered"
+    driver.press("Space")
+    assert driver.asked.endswith(f"Was it switched to {EVERYTHING_OFF}?")
+    driver.press("Esc")
+    demo.move(0.3, 2.3, 6)
+    demo.still(0.3, 20)
+    driver.window.refresh()
+    driver.press("Space")
+    assert [(r.condition, r.stated_unchanged) for r in log.readings.all()] == [
+        (EVERYTHING_ON, False), (EVERYTHING_OFF, False)
+    ]  # fmt: skip

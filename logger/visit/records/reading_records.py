@@ -87,7 +87,7 @@ class Reading:
     simulated: bool = False
     """Whether it was read from a simulation, or typed while one was recorded."""
     stated_unchanged: bool = False
-    """The user's word that something was switched, while nothing in the trace shows it."""
+    """The user's word that something was switched, or the spot changed, while nothing in the trace shows it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,8 +58,8 @@ class ReadingStore:
             live: ids of the circuits that are live, where that is stated one by one.
             switched_utc_ns: when something was last switched (steady time line): samples before it do not count,
                 also where the switching was too small to begin a new still span.
-            stated_unchanged: the user's word that it was switched although nothing in the trace shows it; it is kept
-                only together with `live`.
+            stated_unchanged: the user's word that something was switched, or that this is another spot than that of
+                the reading before, although nothing in the trace shows it.
 
         Raises:
             AlreadyTakenError: a valid reading of that spot and condition rests on a part of the same stretch.
@@ -73,11 +73,12 @@ class ReadingStore:
             reading_id = self._keep(
                 spot_id,
                 condition,
-                self._live_json(live, stated_unchanged),
+                self._live_json(live),
                 span.volts,
                 span.u_volts,
                 taken,
                 span,
+                stated_unchanged,
             )
         return self._by_id(reading_id)
 
@@ -130,6 +131,7 @@ class ReadingStore:
         u_volts: float,
         taken: Taken,
         span: Span | None,
+        stated_unchanged: bool = False,
     ) -> int:
         spot = self._connection.all(
             "SELECT name FROM spot WHERE id = ? AND removed_utc_ns IS NULL", (spot_id,)
@@ -145,7 +147,8 @@ class ReadingStore:
                 utc_ns, span.run_id if span else None, spot_id, spot[0]["name"], condition,
                 volts, u_volts,
                 *((span.samples, span.start_t_ns, span.end_t_ns, span.first_line_id, span.last_line_id)
-                if span else (1, None, None, None, None)), taken, self._context(span).to_json(),
+                if span else (1, None, None, None, None)), taken,
+                replace(self._context(span), stated_unchanged=stated_unchanged).to_json(),
                 live_json,
             ),
         )  # fmt: skip
@@ -161,17 +164,9 @@ class ReadingStore:
             parts=span.parts if span else None,
         )
 
-    def _live_json(self, live: frozenset[int] | None, stated_unchanged: bool = False) -> str:
-        """What was live, as it is kept; empty where that is not stated.
-
-        Args:
-            live: ids of the circuits that are live.
-            stated_unchanged: see `take`.
-        """
-        if live is None:
-            return ""
-        kept: dict[str, list[int] | bool] = {"live": sorted(live), "listed": self._listed()}
-        return json.dumps({**kept, "unchanged": True} if stated_unchanged else kept)
+    def _live_json(self, live: frozenset[int] | None) -> str:
+        """The ids of the circuits that were live, as they are kept; empty where that is not stated."""
+        return "" if live is None else json.dumps({"live": sorted(live), "listed": self._listed()})
 
     def _listed(self) -> list[int]:
         rows = self._connection.all("SELECT id FROM source WHERE removed_utc_ns IS NULL ORDER BY id")
@@ -204,5 +199,5 @@ def _reading(r: sqlite3.Row) -> Reading:
         frozenset(circuits["live"]) if circuits else None,
         frozenset(circuits["listed"]) if circuits else frozenset(),
         r["void_reason"], r["void_utc_ns"], simulated,
-        bool(circuits and circuits.get("unchanged")),
+        context is not None and context.stated_unchanged,
     )  # fmt: skip
