@@ -25,6 +25,12 @@ from logger.visit.records.simulated_run import SIMULATED, is_mark
 MAX_TRACE_S = 366 * 86_400.0
 """No trace is longer than a year; a larger time does not count from the trace's beginning (Unix time, or ms)."""
 
+UNIT = "unit"
+"""A column that states the unit of each value."""
+
+UNIT_VOLTS = ("V", "VAC", "V AC")
+"""The units that the column `unit` may have: the column before it is in volts. Case counts, as in every unit."""
+
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity)", re.ASCII | re.IGNORECASE)
 _CONTROL = re.compile(r"[\x00-\x08\x0a-\x1f\x7f]")
@@ -56,12 +62,14 @@ class TraceFile:
         sha256: of its bytes, 64 hexadecimal digits.
         rows: at least one, each later than the one before.
         simulated: a column `simulated` marks one of its rows as simulated, as it does in an export.
+        unread_columns: names of the columns that nothing was read from.
     """
 
     name: str
     sha256: str
     rows: tuple[TraceRow, ...]
     simulated: bool = False
+    unread_columns: tuple[str, ...] = ()
 
 
 class _RowError(Exception):
@@ -73,7 +81,7 @@ class _RowError(Exception):
 
 
 def read_trace_file(path: Path) -> TraceFile:
-    """Read a trace whole. Further columns but `simulated` are left alone; empty lines are skipped.
+    """Read a trace whole. A column `simulated` is a mark, a column `unit` has to state volts; empty lines are skipped.
 
     Raises:
         StillvoltError: something in the file is not as it must be; names the file, the line and the reason.
@@ -92,6 +100,8 @@ def read_trace_file(path: Path) -> TraceFile:
     numbers: list[int] = []
     number, columns = 1, 0
     mark_column: int | None = None
+    unit_column: int | None = None
+    unread: tuple[str, ...] = ()
     simulated = False
     try:
         for number, raw in enumerate(data.removeprefix(_BYTE_ORDER_MARK).splitlines(), 1):
@@ -99,10 +109,14 @@ def read_trace_file(path: Path) -> TraceFile:
                 names = _columns(raw)
                 columns = len(names)
                 mark_column = _mark_column(names)
+                unit_column = next((i for i, name in enumerate(names) if name.lower() == UNIT), None)
+                unread = tuple(n for n in names[len(HEADER) :] if n.lower() not in (SIMULATED, UNIT))
                 continue
             if not raw.strip():
                 continue
             row = _row(raw, columns)
+            if unit_column is not None:
+                _check_unit(_cells(raw)[unit_column])
             simulated = simulated or (mark_column is not None and is_mark(_cells(raw)[mark_column]))
             if rows:
                 _check_order(rows[-1], row, numbers[-1])
@@ -118,7 +132,7 @@ def read_trace_file(path: Path) -> TraceFile:
             f"{path}, line {number}: {error}.", "Nothing was written.", error.next_step
         ) from None
     name = path.name.encode("utf-8", "backslashreplace").decode()
-    return TraceFile(name, hashlib.sha256(data).hexdigest(), tuple(rows), simulated)
+    return TraceFile(name, hashlib.sha256(data).hexdigest(), tuple(rows), simulated, unread)
 
 
 def is_marked_trace(path: Path) -> bool:
@@ -168,6 +182,15 @@ def _row(raw: bytes, columns: int) -> TraceRow:
     if volts > MAX_VOLTS:
         raise _RowError(f"volts is {cells[1]}, more than any meter shows")
     return TraceRow(round(time_s * NS_PER_S), volts, raw)
+
+
+def _check_unit(unit: str) -> None:
+    """Refuse a row whose unit is another than volts."""
+    if unit not in UNIT_VOLTS:
+        raise _RowError(
+            f"the unit is {unit[:40]!r}, while the column volts is in V",
+            "Convert the values to volts, and write V as their unit.",
+        )
 
 
 def _cells(raw: bytes) -> list[str]:

@@ -146,6 +146,7 @@ def import_trace(
         (
             *_messages(stated, meter, reference, run.end.utc_ns > clock.utc_ns()),
             *([SIMULATED_NOTE] if read.simulated else ()),
+            *(f"The column {name!r} is not known: nothing was read from it." for name in read.unread_columns),
         ),
     )
 

@@ -198,6 +198,9 @@ BAD = {
     "a line without end": (HEADER + "0," + "1" * 5000, 2, "the line has more than 1024 bytes"),
     "bytes that are no text": (HEADER.encode() + b"0,0.25\n0.4,\xff\xfe\n", 3, "the bytes are no text"),
     "UTF-16": ((HEADER + "0,0.25\n").encode("utf-16"), 1, "the bytes are no text"),
+    "another unit": ("time_s,volts,unit\n0,900,V\n1,901,mV\n", 3, "the unit is 'mV'"),
+    "megavolts": ("time_s,volts,Unit\n0,900,MV\n", 2, "the unit is 'MV'"),
+    "no unit": ("time_s,volts,unit\n0,0.9,\n", 2, "the unit is ''"),
     "zeros": (bytes(100), 1, "the bytes are no text"),
 }
 
@@ -217,6 +220,15 @@ def test_what_cannot_be_read_is_refused_by_line_and_nothing_is_written(
     assert refused.value.what.startswith(f"{path}, line {line}: {reason}")
     assert refused.value.kept == "Nothing was written." and refused.value.next_step
     assert content(visit) == before if existing else sorted(tmp_path.iterdir()) == [path]
+
+
+def test_a_column_that_is_not_known_is_named_and_volts_as_unit_are_taken(tmp_path, clock, trace):
+    path = trace("time_s,volts,unit,note,simulated\n0,0.9,V,a,\n1,0.9,V,b,\n")
+    done = import_trace(path, tmp_path / "a.visit", BEGAN, clock=clock)
+    assert done.samples == 2
+    assert [m for m in done.messages if "column" in m] == [
+        "The column 'note' is not known: nothing was read from it."
+    ]
 
 
 def test_a_visit_log_is_no_trace(tmp_path, clock):
