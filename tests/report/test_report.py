@@ -22,6 +22,7 @@ from logger.errors import StillvoltError
 from logger.metrology.rounding import form_pair
 from logger.metrology.setup import Setup
 from logger.report.document.first_page.first_page import first_page
+from logger.report.document.first_page.measured import trust_sentence
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import ReportData
@@ -120,7 +121,18 @@ def test_checks_stand_with_verdict_sentence_and_trace(html: str, data: ReportDat
     assert "Trace of the zero check, on the reference wire" in html
     assert "reference check not done" in said
     assert "function check skipped" in said
-    assert "not fully proved" in said
+    assert "Nothing was measured, so there is nothing to be trusted" in said
+
+
+def test_readings_that_no_check_covers_are_counted_in_the_headline(data: ReportData) -> None:
+    measured = replace(
+        data,
+        runs=tuple(replace(run, port="/dev/ttyUSB0", settings="{}") for run in data.runs),
+        readings=tuple(replace(reading, simulated=False) for reading in data.readings),
+    )
+    sentence = trust_sentence(measured)
+    assert "but meter and reference are not fully proved" in sentence
+    assert "function check skipped" in sentence
 
 
 def test_a_check_that_lapsed_stands_as_lapsed(data: ReportData, whole_visit: Path, tmp_path: Path) -> None:
