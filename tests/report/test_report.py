@@ -27,6 +27,7 @@ from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import ReportData
 from logger.report.document.write_report import write_report
+from logger.settling.limits import GAP_INTERVALS, SHORTEST_GAP_S
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.results.on_off_result import budget_of
@@ -380,3 +381,9 @@ def test_a_spots_name_cannot_turn_round_the_value_beside_it(tmp_path: Path) -> N
     assert "Bed\\u202e" in page
     for name in ("מיטה", "חדר"):
         assert page.count(name) == page.count(f"\u2068{name}\u2069") > 0, "in tables, sentences and pictures"
+
+
+def test_a_trace_without_a_gap_states_what_counts_as_one(data: ReportData) -> None:
+    said = words(report_html(replace(data, gaps=()), WRITTEN))
+    assert f"no gap longer than {SHORTEST_GAP_S:g} s, or {GAP_INTERVALS:g} times the meter's interval" in said
+    assert "no gap." not in said

@@ -6,7 +6,8 @@ from logger.clock import NS_PER_S, format_long_duration
 from logger.name_list import joined
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import moment_of
+from logger.report.document.wording import NBSP, moment_of
+from logger.settling.limits import GAP_INTERVALS, SHORTEST_GAP_S
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.recording_records import CLOCK_SET, Notice, Run
 from logger.visit.records.simulated_run import SIMULATED
@@ -55,7 +56,12 @@ def recording(data: ReportData) -> Section | None:
             )
         )
     else:
-        blocks.append(Text("The trace has no gap."))
+        blocks.append(
+            Text(
+                f"The trace has no gap longer than {SHORTEST_GAP_S:g}{NBSP}s, "
+                f"or {GAP_INTERVALS:g} times the meter's interval where that is longer."
+            )
+        )
     if data.notices:
         blocks.append(_notices(data))
     if data.refused:
