@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime
 from math import hypot, sqrt
@@ -351,3 +352,17 @@ def test_a_change_below_the_target_is_no_worsening(visit):
         compare_visits(visit(2025, {"Bed": (0.045, None)}, exact), visit(2026, {"Bed": (0.063, None)}, exact))
     ).on
     assert found.verdict in ("not distinguishable", "slightly higher")
+
+
+def test_of_two_visits_the_damaged_one_is_named(visit):
+    before, after = visit(2025, {"Bed": (1.8, None)}), visit(2026, {"Bed": (0.3, None)})
+    with closing(sqlite3.connect(before)) as db, db:
+        triggers = db.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+        for name, _ in triggers:
+            db.execute(f"DROP TRIGGER {name}")
+        db.execute("UPDATE reading SET context = '{'")
+        for _, sql in triggers:
+            db.execute(sql)
+    with pytest.raises(StillvoltError) as refused:
+        compare_visits(before, after)
+    assert before.name in str(refused.value) and after.name not in str(refused.value)

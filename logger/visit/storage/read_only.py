@@ -46,6 +46,8 @@ def checked_log(path: Path) -> Iterator[VisitLog]:
         with _log(path) as log:
             log.refuse_damage()
             log.refuse_changed_lines()
+            # Where two logs are open at once, each is blamed for what is in it.
+            log.read_once()
             yield log
     except sqlite3.DatabaseError as error:
         raise damaged(path, str(error)) from error
