@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import signal
 import sys
+import time
 from collections.abc import Sequence
 from importlib import import_module
 from keyword import iskeyword
@@ -17,6 +18,9 @@ from logger.cli.parser import argument_parser
 from logger.diagnostics import log_exception, log_path, log_uncaught_exceptions
 from logger.errors import StillvoltError
 from logger.plain_text import make_output_visible, one_line
+
+S_PER_DAY = 86_400
+"""From here on an offset from UTC is none that a date and time can have."""
 
 WINDOW = "window"
 """The command that runs when none is named."""
@@ -45,7 +49,11 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _run_to_a_sentence(words: Sequence[str]) -> int:
     """Run one command; whatever goes wrong is one sentence, and its traceback is in the diagnostic log."""
     try:
+        _refuse_impossible_zone()
         status = _run(words)
+    except StillvoltError as error:
+        print(f"stillvolt: {one_line(str(error))}", file=sys.stderr)
+        status = 1
     except SystemExit as end:  # the help, or what argparse refuses
         status = end.code if isinstance(end.code, int) else 1
     except KeyboardInterrupt:
@@ -65,6 +73,15 @@ def _run_to_a_sentence(words: Sequence[str]) -> int:
     if broken := _broken_output():
         return _status_of_broken_output(broken)
     return status
+
+
+def _refuse_impossible_zone() -> None:
+    """Refuse a time zone that no clock time can be given in; raises StillvoltError."""
+    if abs(time.localtime().tm_gmtoff) >= S_PER_DAY:
+        raise StillvoltError(
+            f"The time zone of this computer, TZ={os.environ.get('TZ', '')}, is a day or more away from UTC.",
+            next_step="Set another one.",
+        )
 
 
 def _broken_output() -> OSError | None:

@@ -127,6 +127,7 @@ def import_trace(
         is_new = not is_file(visit)
         log = VisitLog.create(visit, clock) if is_new else open_checked(visit, clock)
         try:
+            log.refuse_changed_lines()
             _refuse_other_runs_time(log, run)
             stated = log.setup.current()
             run_id = log.imported_runs.add(run, lambda setup: _completed(setup, meter, reference))

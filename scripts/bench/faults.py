@@ -13,6 +13,7 @@ trials of each family: held, or failed by kind. The failures are listed below it
 from __future__ import annotations
 
 import argparse
+import signal
 import sys
 import tempfile
 import time
@@ -87,6 +88,8 @@ def main() -> None:
         "--failures", type=int, default=SHOWN_FAILURES, help="so many of each kind are listed"
     )
     arguments = parser.parse_args()
+    # A job in the background has Ctrl+C switched off, and so have the commands that it starts.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     print(f"| family | tried | {' | '.join((HELD, *KINDS))} | seconds |")
     print("| --- " * (len(KINDS) + 4) + "|")
     failures: list[str] = []

@@ -269,6 +269,8 @@ def test_the_command(folder, capsys):
     assert "not a date" in capsys.readouterr().err
     with pytest.raises(StillvoltError, match="no folder"):
         search(folder / "none")
+    with pytest.raises(StillvoltError, match="no folder"):
+        search(folder / ("n" * 300))
 
 
 @pytest.mark.parametrize(("values_until_h", "is_night"), [(8.0, True), (3.5, False)])

@@ -62,6 +62,11 @@ def test_one_changed_digit_of_one_line_is_found(ended: Path) -> None:
     assert found.runs[0].unchanged is False
     with pytest.raises(StillvoltError, match="Run 1: its 400 lines are not the 400"), checked_log(ended):
         pass
+    before = ended.read_bytes()
+    trace = ended.with_name("more.csv")
+    trace.write_text("time_s,volts\n" + "".join(f"{second},0.3\n" for second in range(10)))
+    assert main(["import", str(trace), "--visit", str(ended), "--began", "2026-01-02T22:00:00Z"]) == 1
+    assert ended.read_bytes() == before
 
 
 def test_lines_that_are_gone_without_a_trace_are_lost_when_it_is_salvaged(

@@ -79,7 +79,7 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
     Raises:
         StillvoltError: there is no such folder, or it cannot be read.
     """
-    if not folder.is_dir():
+    if not _is_folder(folder):
         raise StillvoltError(f"There is no folder {folder}.", next_step="See whether the name is right.")
     found: list[ArchiveEntry] = []
     refused: list[UnreadableVisit] = []
@@ -101,6 +101,14 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
             found.append(entry)
     found.sort(key=lambda entry: (entry.day or date.min, entry.path.name), reverse=True)
     return Archive(tuple(found), tuple(refused), visit_count)
+
+
+def _is_folder(path: Path) -> bool:
+    """Whether there is a folder; False too for a name that none can have."""
+    try:
+        return path.is_dir()
+    except (OSError, ValueError):
+        return False
 
 
 def _within(wanted: str, texts: Sequence[str]) -> bool:

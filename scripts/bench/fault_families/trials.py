@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
-LIMIT_S = 60.0
+LIMIT_S = 120.0
 """A command that has not ended after this time hangs. The slowest takes about five seconds on a busy machine."""
 
 HELD = "held"

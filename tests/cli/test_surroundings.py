@@ -1,4 +1,4 @@
-"""Standard output that takes nothing more ends a command with a sentence, not with a traceback."""
+"""What the surroundings of a command break, its output or its time zone, ends it with a sentence and no traceback."""
 
 from __future__ import annotations
 
@@ -23,6 +23,21 @@ def test_a_full_disk_behind_the_output_is_one_sentence(words: list[str], unbuffe
         )  # fmt: skip
     assert done.returncode == 1
     assert done.stderr == "stillvolt: The output cannot be written (No space left on device).\n"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no TZ variable")
+def test_a_zone_a_day_from_utc_is_refused_in_a_sentence() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "logger", "ports"],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={"TZ": "XYZ-99"},
+    )
+    assert done.returncode == 1
+    assert done.stderr.startswith(
+        "stillvolt: The time zone of this computer, TZ=XYZ-99, is a day or more away"
+    )
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no pipes without a reader")
