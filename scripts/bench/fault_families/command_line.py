@@ -16,6 +16,8 @@ from scripts.pty_meter import PtyMeter
 
 WRONG_NUMBERS = ("nan", "inf", "-inf", "0", "-1", "1e999", "", "x", "٣٣x", "0x10", "1_0_")
 WRONG_BAUDS = ("0", "-1", "nan", "9600.5", "", "99999999999999999999", "９６００x")
+STARTED_S = 0.5
+"""By then a command runs code of its own."""
 LONG = "n" * 300
 BYTES = b"caf\xe9\xff.visit"
 
@@ -196,8 +198,8 @@ def _keyboard(bench: Bench, tally: Tally) -> None:
                     process.send_signal(signal.SIGINT)
                     result = ended(process, 20.0)
                 meter.stop()
-                # A signal before Python has begun ends it as it ends any program.
-                early = result.status == -signal.SIGINT and after_s < 0.5 and not result.text.strip()
+                # Before the program's own code runs, Python ends as it ends any program.
+                early = after_s < STARTED_S and result.status is not None
                 tally.add(
                     f"Ctrl+C after {after_s} s in {words[0]}", "" if early else result.failure(), result.text
                 )
