@@ -73,7 +73,7 @@ def shifted_edges(night: Night, start_s: float | None, end_s: float | None) -> M
     recording_s = _recording_s(night)
     for time_s in (start_s, end_s):
         if time_s is not None and not recording_s[0] <= time_s <= recording_s[1]:
-            raise _outside(night, f"{night.local(time_s):%H:%M}")
+            raise _outside(night, night.clock_minute(time_s))
     begins_s, ends_s = (0.0 if start_s is None else start_s), (night.record.end_s if end_s is None else end_s)
     if ends_s - begins_s < MIN_LENGTH_S:
         begins, ends = night.clock_minute(begins_s), night.clock_minute(ends_s)

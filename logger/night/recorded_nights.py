@@ -32,7 +32,7 @@ from logger.night.work_times import LabelTime, WorkTime, work_times
 from logger.settling.events import Event, Gap, Step
 from logger.visit.records.fact_names import NIGHT_EDGES
 from logger.visit.records.recording_records import Run, Samples
-from logger.visit.storage.time_zone import zone_of
+from logger.visit.storage.time_zone import offset_of, zone_of
 from logger.visit.storage.visit_log import VisitLog
 
 MIN_NIGHT_S = 4 * 3600.0
@@ -212,13 +212,25 @@ class Night:
         """The moment `time_s` seconds after the night's start as RFC 3339, with the offset that was in force."""
         return self.local(time_s).isoformat(timespec="seconds")
 
+    @property
+    def clock_changes(self) -> bool:
+        """Whether the local clock is set forward or back in it: times of day are then ambiguous without an offset."""
+        return self.local(0.0).utcoffset() != self.local(self.record.end_s).utcoffset()
+
     def clock_time(self, time_s: float) -> str:
-        """The local time of day `time_s` seconds after the night's start: '23:10:05'."""
-        return f"{self.local(time_s):%H:%M:%S}"
+        """The local time of day `time_s` seconds after the night's start: '23:10:05'.
+
+        With the offset to UTC where the clock changes in the night: '02:30:00 UTC+01:00'.
+        """
+        return self._time_of_day(time_s, "%H:%M:%S")
 
     def clock_minute(self, time_s: float) -> str:
-        """The local time of day `time_s` seconds after the night's start, without seconds: '23:10'."""
-        return f"{self.local(time_s):%H:%M}"
+        """The local time of day `time_s` seconds after the night's start, as `clock_time` without seconds: '23:10'."""
+        return self._time_of_day(time_s, "%H:%M")
+
+    def _time_of_day(self, time_s: float, pattern: str) -> str:
+        when = self.local(time_s)
+        return f"{when:{pattern}}" + (f" {offset_of(when)}" if self.clock_changes else "")
 
     def moment(self, time_s: float) -> tuple[int, float] | None:
         """The run that recorded `time_s` seconds after the night's start, and the seconds since that run's start.

@@ -19,7 +19,8 @@ from logger.night.analysis.level_model import CorrelationShapes, StillMinutes, f
 from logger.night.analysis.night_comparison import compare_minutes
 from logger.night.analysis.night_record import NightRecord
 from logger.night.analysis.summary import summarise
-from logger.night.recorded_nights import longest_night
+from logger.night.recorded_nights import Night, longest_night
+from logger.report.document.write_report import write_report
 from logger.settling.events import Now, Settled, State
 from logger.visit import VisitLog
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
@@ -129,3 +130,18 @@ def test_a_night_over_a_daylight_saving_change_has_the_right_times(tmp_path, sta
     ended = datetime.fromisoformat(night.rfc3339(night.record.end_s))
     assert (ended - began).total_seconds() == 8 * 3600
     assert ended == datetime.fromtimestamp(began.timestamp() + 8 * 3600, ZoneInfo("Europe/Vienna"))
+    for time_s, offset in zip((0.0, night.record.end_s), offsets, strict=True):
+        assert night.clock_minute(time_s) == f"{night.local(time_s):%H:%M} UTC{offset}"
+    write_report(path, tmp_path / "night.html", None)
+    page = (tmp_path / "night.html").read_text(encoding="utf-8")
+    assert f"{began:%H:%M} UTC{offsets[0]} to {ended:%H:%M} UTC{offsets[1]}" in page
+    began_text = f"{began.day} {began:%b %Y, %H:%M:%S} UTC{offsets[0]}".replace(" ", "\N{NO-BREAK SPACE}")
+    assert began_text in page
+
+
+def test_a_night_without_a_change_of_the_clock_shows_no_offset(tmp_path):
+    """An offset is written only where times of day are ambiguous without it."""
+    began = datetime(2026, 6, 1, 23, 0, tzinfo=ZoneInfo("Europe/Vienna"))
+    record = NightRecord(np.zeros(0), np.zeros(0), (), 8 * 3600.0)
+    night = Night(1, (), round(began.timestamp()) * NS_PER_S, ZoneInfo("Europe/Vienna"), "Europe/Vienna", record)
+    assert night.clock_minute(0.0) == "23:00"

@@ -111,6 +111,16 @@ class ReportData:
         return datetime.fromtimestamp(utc_ns // NS_PER_S, UTC).astimezone(self.zone)
 
     @property
+    def clock_changes(self) -> bool:
+        """Whether the local clock was set forward or back within the visit, so that its times need their offset."""
+        times_ns = [run.started_utc_ns for run in self.runs]
+        times_ns += [run.ended_utc_ns for run in self.runs if run.ended_utc_ns is not None]
+        times_ns += [
+            entry.utc_ns for entries in (self.readings, self.checks, self.marks) for entry in entries
+        ]
+        return len({self.local(utc_ns).utcoffset() for utc_ns in times_ns}) > 1
+
+    @property
     def valid_readings(self) -> list[Reading]:
         """The readings that are not voided."""
         return [reading for reading in self.readings if reading.void_reason is None]

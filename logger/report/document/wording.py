@@ -5,8 +5,10 @@ from __future__ import annotations
 from datetime import datetime
 
 from logger.metrology.uncertainty import Budget
+from logger.report.document.report_data import ReportData
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
+from logger.visit.storage.time_zone import offset_of
 
 NBSP = "\N{NO-BREAK SPACE}"
 
@@ -43,6 +45,12 @@ def signed(volts: float) -> str:
 def moment(when: datetime) -> str:
     """Write a moment: '14 Oct 2026, 15:05:09', with spaces that do not break."""
     return f"{when.day} {when:%b %Y, %H:%M:%S}".replace(" ", NBSP)
+
+
+def moment_of(data: ReportData, utc_ns: int) -> str:
+    """Write a moment of a visit as `moment`, with its offset to UTC where the visit spans a change of the clock."""
+    when = data.local(utc_ns)
+    return moment(when) + (f"{NBSP}{offset_of(when)}" if data.clock_changes else "")
 
 
 def day(when: datetime) -> str:

@@ -26,6 +26,12 @@ def format_offset(seconds: int) -> str:
     return f"UTC{'-' if seconds < 0 else '+'}{hours:02d}:{rest // 60:02d}"
 
 
+def offset_of(when: datetime) -> str:
+    """The offset of an aware time to UTC, in words: 'UTC+01:00'."""
+    offset = when.utcoffset()
+    return format_offset(int(offset.total_seconds()) if offset else 0)
+
+
 def zone_of(run: Run) -> tzinfo:
     """The zone of a run; where its name is not known on this computer, the offset that held at its start."""
     try:

@@ -49,7 +49,7 @@ def night_svg(name: str, title: str, night_data: NightData, target_volts: float,
     top_volts = _top_volts(night.record, target_volts)
     level = summary.level
     description = (
-        f"From {night.local(0.0):%H:%M} to {night.local(end_s):%H:%M}. "
+        f"From {night.clock_minute(0.0)} to {night.clock_minute(end_s)}. "
         + (f"Median of the still level {level.median_volts:.3f} V. " if level else "")
         + f"{len(summary.steps)} steps, {len(night.record.motions)} motion episodes, {len(summary.missed)} gaps."
     )
@@ -94,7 +94,7 @@ def _draw_hours(canvas: Canvas, night_data: NightData, x: Scale, body: float) ->
     for number, time_s in enumerate(np.arange(first_s, end_s, 3600.0).tolist()):
         canvas.line(x(time_s), body, x(time_s), body + 4, QUIET)
         if number % every == 0:
-            canvas.text(x(time_s), body + 14, f"{night.local(time_s):%H:%M}", SMALL, QUIET, "middle")
+            canvas.text(x(time_s), body + 14, night.clock_minute(time_s), SMALL, QUIET, "middle")
 
 
 def _draw_key(canvas: Canvas, height: float, left: float) -> None:

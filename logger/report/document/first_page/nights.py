@@ -11,7 +11,7 @@ from logger.report.document.wording import day
 def night_sentence(data: NightData, target_volts: float) -> str:
     """Write a night in a sentence or two."""
     night, level = data.night, data.summary.level
-    when = f"{day(night.local(0.0))}, {night.local(0.0):%H:%M} to {night.local(data.summary.end_s):%H:%M}"
+    when = f"{day(night.local(0.0))}, {night.clock_minute(0.0)} to {night.clock_minute(data.summary.end_s)}"
     if level is None:
         return f"{when}: never still for long enough to tell a level."
     text = (

@@ -6,7 +6,7 @@ from logger.metrology.check_validity import lapse_of
 from logger.report.document.blocks import Block, Figure, Figures, Section, TableBlock, Text
 from logger.report.document.figures.trace import trace_svg
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NBSP, counted, moment
+from logger.report.document.wording import NBSP, counted, moment_of
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.results.check_review import FailedLater
 
@@ -18,7 +18,7 @@ def checks(data: ReportData) -> Section | None:
     rows = tuple(
         (
             check.kind.capitalize(),
-            moment(data.local(check.utc_ns)),
+            moment_of(data, check.utc_ns),
             _verdict(check, data),
             check.outcome.sentence + _check_note(check, data),
         )
@@ -49,7 +49,7 @@ def _verdict(check: CheckResult, data: ReportData) -> str:
 
 def _failed_later(found: FailedLater, data: ReportData) -> str:
     """Write what it means that a check passed and then failed."""
-    passed, failed = (moment(data.local(check.utc_ns)) for check in (found.passed, found.failed))
+    passed, failed = (moment_of(data, check.utc_ns) for check in (found.passed, found.failed))
     between = [r for r in data.valid_readings if found.covers(r)]
     text = (
         f"The {found.kind} passed on {passed} and failed on {failed}: in between meter or reference changed."

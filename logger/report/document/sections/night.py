@@ -38,7 +38,7 @@ def night(data: ReportData) -> Section | None:
 
 def _night(data: NightData, target_volts: float) -> list[Block]:
     night = data.night
-    title = f"Night from {night.local(0.0):%H:%M} to {night.local(data.summary.end_s):%H:%M}"
+    title = f"Night from {night.clock_minute(0.0)} to {night.clock_minute(data.summary.end_s)}"
     blocks: list[Block] = [
         Items(tuple(_summary(data, target_volts))),
         Figure(
@@ -75,12 +75,12 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
         span = summary.longest_still
         out.append(
             f"Longest still span: {format_long_duration(span.end_s - span.start_s)} "
-            f"from {night.local(span.start_s):%H:%M:%S}, {span.volts:.4f} V."
+            f"from {night.clock_time(span.start_s)}, {span.volts:.4f} V."
         )
     for word, hour in (("Quietest", summary.quietest_hour), ("Highest", summary.highest_hour)):
         if hour is not None and hour.median_volts is not None:
             out.append(
-                f"{word} hour: from {night.local(hour.start_s):%H:%M}, median {hour.median_volts:.4f} V."
+                f"{word} hour: from {night.clock_minute(hour.start_s)}, median {hour.median_volts:.4f} V."
             )
     if not summary.loads:
         out.append("No load that switches by itself again and again was found.")
@@ -94,8 +94,8 @@ def _hours(data: NightData) -> TableBlock:
         ("From", "To", "Still", "Median of the still level, V", "Motion episodes"),
         tuple(
             (
-                f"{night.local(hour.start_s):%H:%M}",
-                f"{night.local(hour.end_s):%H:%M}",
+                night.clock_minute(hour.start_s),
+                night.clock_minute(hour.end_s),
                 format_long_duration(hour.still_s),
                 "–" if hour.median_volts is None else f"{hour.median_volts:.4f}",
                 str(hour.motions),
@@ -117,8 +117,8 @@ def _loads(data: NightData) -> TableBlock:
                 format_long_duration(load.on_s),
                 format_long_duration(load.period_s),
                 f"{load.count} times",
-                f"{data.night.local(load.starts_s[0]):%H:%M:%S}",
-                f"{data.night.local(load.starts_s[-1]):%H:%M:%S}",
+                data.night.clock_time(load.starts_s[0]),
+                data.night.clock_time(load.starts_s[-1]),
             )
             for load in data.summary.loads
         ),
@@ -131,15 +131,15 @@ def _planned(data: NightData) -> TableBlock:
     night, planned = data.night, data.planned
     rows = [
         (
-            f"{night.local(plan.time_s):%H:%M}",
+            night.clock_minute(plan.time_s),
             plan.what,
-            f"step at {night.local(step.time_s):%H:%M:%S}, {signed(step.after_volts - step.before_volts)} V",
+            f"step at {night.clock_time(step.time_s)}, {signed(step.after_volts - step.before_volts)} V",
         )
         for plan, step in planned.pairs
     ]
     rows += [
         (
-            f"{night.local(plan.time_s):%H:%M}",
+            night.clock_minute(plan.time_s),
             plan.what,
             "no step found: it made no difference, did not happen, or motion hid it",
         )
@@ -157,7 +157,7 @@ def _steps(data: NightData) -> TableBlock:
         ("At", "Before, V", "After, V", "Change, V", "u, V"),
         tuple(
             (
-                f"{night.local(step.time_s):%H:%M:%S}",
+                night.clock_time(step.time_s),
                 f"{step.before_volts:.4f}",
                 f"{step.after_volts:.4f}",
                 signed(step.after_volts - step.before_volts),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from logger.clock import NS_PER_S
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import EXPANDED, moment
+from logger.report.document.wording import EXPANDED, moment_of
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of, mixed
 
@@ -57,7 +57,7 @@ def _row(data: ReportData, reading: Reading) -> tuple[str, ...]:
     span = f"{(end_ns - start_ns) / NS_PER_S:.1f}" if start_ns is not None and end_ns is not None else "–"
     return (
         str(reading.id),
-        moment(data.local(reading.utc_ns)),
+        moment_of(data, reading.utc_ns),
         reading.spot_name,
         reading.condition or "not stated",
         f"{reading.volts:.5f}",

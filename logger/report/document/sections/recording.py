@@ -6,7 +6,7 @@ from logger.clock import NS_PER_S, format_long_duration
 from logger.name_list import joined
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import moment
+from logger.report.document.wording import moment_of
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.recording_records import Run
 
@@ -24,8 +24,8 @@ def recording(data: ReportData) -> Section | None:
             ("Begun", "Ended", "Port", "Zone", "Recorded by", "Why it ended"),
             tuple(
                 (
-                    moment(data.local(run.started_utc_ns)),
-                    "still going on" if run.ended_utc_ns is None else moment(data.local(run.ended_utc_ns)),
+                    moment_of(data, run.started_utc_ns),
+                    "still going on" if run.ended_utc_ns is None else moment_of(data, run.ended_utc_ns),
                     run.port,
                     run.zone,
                     run.software,
@@ -44,8 +44,8 @@ def recording(data: ReportData) -> Section | None:
                 ("From", "To", "Length"),
                 tuple(
                     (
-                        moment(data.local(start)),
-                        moment(data.local(end)),
+                        moment_of(data, start),
+                        moment_of(data, end),
                         format_long_duration((end - start) / NS_PER_S),
                     )
                     for start, end in data.gaps[:MAX_GAPS]
@@ -69,7 +69,7 @@ def _import_text(data: ReportData, run: Run) -> str:
     if trace is None:
         return ""
     return (
-        f"The recording of {moment(data.local(run.started_utc_ns))} is an imported trace: it was logged elsewhere and "
+        f"The recording of {moment_of(data, run.started_utc_ns)} is an imported trace: it was logged elsewhere and "
         f"read from the file {trace.file} (SHA-256 {trace.sha256}). That it began at {trace.began}, and with which "
         "meter it was logged, is as stated at the import."
     )
@@ -89,8 +89,8 @@ def _notices(data: ReportData) -> TableBlock:
             (
                 kind.capitalize(),
                 str(len(times)),
-                moment(data.local(min(times))),
-                moment(data.local(max(times))),
+                moment_of(data, min(times)),
+                moment_of(data, max(times)),
                 first_messages[kind],
             )
             for kind, times in by_kind.items()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import moment, signed
+from logger.report.document.wording import moment_of, signed
 from logger.sweep.confirmation import effect_text
 
 
@@ -19,7 +19,7 @@ def steps(data: ReportData) -> Section | None:
         source = data.every_source.get(known.label.source_id or 0)
         rows.append(
             (
-                moment(data.local(data.step_utc_ns(known))),
+                moment_of(data, data.step_utc_ns(known)),
                 data.every_spot_name.get(known.label.spot_id or 0, "not stated"),
                 f"{source.name} {known.label.meaning}" if source else known.label.meaning,
                 f"{known.found.step.before_volts:.4f}",

@@ -6,7 +6,7 @@ from logger.name_list import joined
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Section, TableBlock, Text
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.report_data import ReportData, SweptSpot
-from logger.report.document.wording import EXPANDED, moment, reading_text, value_text
+from logger.report.document.wording import EXPANDED, moment_of, reading_text, value_text
 from logger.sweep.plan_text import contradiction_text, next_reading_lines, no_answer_text
 from logger.sweep.spot_plan import SpotPlan
 from logger.sweep.sweep_rows import SweepRow, mean_of_repeats
@@ -98,7 +98,7 @@ def _contradiction(data: ReportData, spot: SpotPlan) -> list[Block]:
                 f"Suspect readings at {spot.name}, the most likely mistake first",
                 ("Reading", "Condition", "Taken", "Volts"),
                 tuple(
-                    (str(r.id), r.condition, moment(data.local(r.utc_ns)), f"{r.volts:.4f}")
+                    (str(r.id), r.condition, moment_of(data, r.utc_ns), f"{r.volts:.4f}")
                     for r in spot.suspects
                 ),
                 frozenset({3}),

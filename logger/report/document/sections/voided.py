@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from logger.report.document.blocks import Section, TableBlock
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import moment
+from logger.report.document.wording import moment_of
 
 
 def voided(data: ReportData) -> Section | None:
@@ -12,7 +12,7 @@ def voided(data: ReportData) -> Section | None:
     rows = tuple(
         (
             str(r.id),
-            moment(data.local(r.utc_ns)),
+            moment_of(data, r.utc_ns),
             r.spot_name,
             r.condition or "not stated",
             f"{r.volts:.5f}",
