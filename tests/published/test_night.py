@@ -143,5 +143,7 @@ def test_a_night_without_a_change_of_the_clock_shows_no_offset(tmp_path):
     """An offset is written only where times of day are ambiguous without it."""
     began = datetime(2026, 6, 1, 23, 0, tzinfo=ZoneInfo("Europe/Vienna"))
     record = NightRecord(np.zeros(0), np.zeros(0), (), 8 * 3600.0)
-    night = Night(1, (), round(began.timestamp()) * NS_PER_S, ZoneInfo("Europe/Vienna"), "Europe/Vienna", record)
+    night = Night(
+        1, (), round(began.timestamp()) * NS_PER_S, ZoneInfo("Europe/Vienna"), "Europe/Vienna", record
+    )
     assert night.clock_minute(0.0) == "23:00"
