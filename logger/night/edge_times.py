@@ -16,6 +16,7 @@ from logger.errors import StillvoltError
 from logger.night.night_edges import FOUND_EDGES, MovedEdges, moved_edges, with_moved_edges
 from logger.night.recorded_nights import Night
 from logger.visit.records.fact_names import NIGHT_EDGES
+from logger.visit.storage.time_zone import offset_of
 from logger.visit.storage.visit_log import VisitLog
 
 MIN_LENGTH_S = 60.0
@@ -24,7 +25,8 @@ MIN_LENGTH_S = 60.0
 UNCHANGED = "Nothing was changed."
 
 _BETWEEN = re.compile(r"\s+(?:to|until)\s+|\s*\N{EN DASH}\s*|\s+-\s+")
-_TIME_OF_DAY = re.compile(r"(\d{1,2})[:.h](\d{2})(?::(\d{2}))?")
+_TIME_OF_DAY = re.compile(r"(\d{1,2})[:.h](\d{2})(?::(\d{2}))?(?: *UTC([+-]\d{2}:\d{2}))?")
+"""A local time of day, with its offset to UTC where a night is written with it."""
 
 
 def typed_edges(night: Night, start: str, end: str) -> MovedEdges:
@@ -114,7 +116,7 @@ def _typed_s(night: Night, typed: str, *, first: bool) -> float:
 
     Args:
         night: the night.
-        typed: a local time of day, or RFC 3339.
+        typed: a local time of day, with or without its offset to UTC ("02:30 UTC+01:00"), or RFC 3339.
         first: whether the first one in the recording is meant where a time of day comes twice, or the last one.
     """
     typed = typed.strip()
@@ -136,7 +138,8 @@ def _typed_s(night: Night, typed: str, *, first: bool) -> float:
             # A time that the clocks leave out does not come back as itself.
             if at.astimezone(night.zone).replace(tzinfo=None, fold=0) == local.replace(fold=0):
                 exists[-1] = True
-                found.append(_since_start_s(night, at))
+                if match[4] is None or offset_of(at.astimezone(night.zone)) == f"UTC{match[4]}":
+                    found.append(_since_start_s(night, at))
     # A time without seconds means its minute: what the window shows can be typed back.
     slack_s = 0.0 if match[3] else 60.0
     inside = [time_s for time_s in sorted(found) if recording_s[0] - slack_s < time_s <= recording_s[1]]

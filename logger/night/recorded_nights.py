@@ -228,6 +228,10 @@ class Night:
         """The local time of day `time_s` seconds after the night's start, as `clock_time` without seconds: '23:10'."""
         return self._time_of_day(time_s, "%H:%M")
 
+    def clock_label(self, time_s: float) -> str:
+        """The local time of day `time_s` seconds after the night's start for an axis: '23:10', never with an offset."""
+        return f"{self.local(time_s):%H:%M}"
+
     def _time_of_day(self, time_s: float, pattern: str) -> str:
         when = self.local(time_s)
         return f"{when:{pattern}}" + (f" {offset_of(when)}" if self.clock_changes else "")

@@ -231,6 +231,21 @@ def test_a_time_that_comes_twice_begins_the_night_at_the_first_and_ends_it_at_th
     home.log.close()
 
 
+def test_the_edges_of_a_night_over_a_change_of_the_clock_are_typed_back_as_they_are_shown(tmp_path):
+    """Each of the two 02:30 of 25 October 2026 is told from the other by its offset (Europe/Vienna)."""
+    home = Home(tmp_path / "autumn.visit", "2026-10-24T22:00:00+02:00")
+    home.record(9)
+    night = longest_night(home.log)
+    shown = " to ".join(night.clock_minute(time_s) for time_s in (4.5 * HOUR_S, 5.5 * HOUR_S))
+    assert shown == "02:30 UTC+02:00 to 02:30 UTC+01:00"
+    keep_edges(home.log, night, typed_edges(night, *typed_stretch(shown)))
+    moved = longest_night(home.log)
+    assert moved.rfc3339(0.0) == "2026-10-25T02:30:00+02:00" and moved.record.end_s == HOUR_S
+    with pytest.raises(StillvoltError, match="23:00 UTC-05:00"):
+        typed_edges(night, "23:00 UTC-05:00", "")
+    home.log.close()
+
+
 def test_a_time_that_the_clocks_leave_out_is_refused(tmp_path):
     """The clocks go forward from 02:00 to 03:00 in the night of 29 March 2026 (Europe/Vienna)."""
     home = Home(tmp_path / "spring.visit", "2026-03-28T22:00:00+01:00")

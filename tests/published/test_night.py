@@ -5,6 +5,7 @@ These are generalised least squares, pandas' percentiles, scipy's Welch test and
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -137,6 +138,8 @@ def test_a_night_over_a_daylight_saving_change_has_the_right_times(tmp_path, sta
     assert f"{began:%H:%M} UTC{offsets[0]} to {ended:%H:%M} UTC{offsets[1]}" in page
     began_text = f"{began.day} {began:%b %Y, %H:%M:%S} UTC{offsets[0]}".replace(" ", "\N{NO-BREAK SPACE}")
     assert began_text in page
+    hours = re.findall(r"<text[^>]*>(\d\d:\d\d[^<]*)</text>", page)
+    assert len(hours) >= 8 and all(len(hour) == len("02:00") for hour in hours)
 
 
 def test_a_night_without_a_change_of_the_clock_shows_no_offset(tmp_path):

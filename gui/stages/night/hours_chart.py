@@ -297,7 +297,7 @@ class HoursChart(StyledWidget):
             left, right = self._x(hour.start_s), self._x(hour.end_s)
             if left >= free and left + wide <= self.width():
                 painter.setPen(QColor(self.appearance.theme.quiet))
-                painter.drawText(QPointF(left, box.bottom() + line), night.clock_minute(hour.start_s))
+                painter.drawText(QPointF(left, box.bottom() + line), night.clock_label(hour.start_s))
                 free = left + wide
             text = str(hour.motions)
             width = metrics.horizontalAdvance(text) + small * 0.6

@@ -94,7 +94,8 @@ def _draw_hours(canvas: Canvas, night_data: NightData, x: Scale, body: float) ->
     for number, time_s in enumerate(np.arange(first_s, end_s, 3600.0).tolist()):
         canvas.line(x(time_s), body, x(time_s), body + 4, QUIET)
         if number % every == 0:
-            canvas.text(x(time_s), body + 14, night.clock_minute(time_s), SMALL, QUIET, "middle")
+            # Without the offset, for which there is no room: where the clock changes, the caption has both.
+            canvas.text(x(time_s), body + 14, night.clock_label(time_s), SMALL, QUIET, "middle")
 
 
 def _draw_key(canvas: Canvas, height: float, left: float) -> None:
