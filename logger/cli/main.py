@@ -17,7 +17,7 @@ from logger import __version__
 from logger.cli.parser import argument_parser
 from logger.diagnostics import log_exception, log_path, log_uncaught_exceptions
 from logger.errors import StillvoltError
-from logger.plain_text import make_output_visible, one_line
+from logger.plain_text import VisibleTextStream, make_output_visible, one_line
 
 S_PER_DAY = 86_400
 """From here on an offset from UTC is none that a date and time can have."""
@@ -88,7 +88,7 @@ def _broken_output() -> OSError | None:
     """Why standard output takes nothing more; None where it does. Nothing is written to a broken one any more."""
     if sys.stdout is None:  # it was closed before the start
         return None
-    failure: OSError | None = getattr(sys.stdout, "failure", None)
+    failure = sys.stdout.failure if isinstance(sys.stdout, VisibleTextStream) else None
     try:
         sys.stdout.flush()
     except OSError as error:
@@ -96,6 +96,8 @@ def _broken_output() -> OSError | None:
     if failure:
         # What is still held would fail again when the program ends.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        if isinstance(sys.stdout, VisibleTextStream):
+            sys.stdout.failure = None
     return failure
 
 
@@ -121,4 +123,6 @@ def _run(words: Sequence[str]) -> int:
     except StillvoltError as error:
         print(f"stillvolt: {one_line(str(error))}", file=sys.stderr)
         return 1
+    if getattr(command, "PRINTS_MESSAGES_ONLY", False):
+        _broken_output()
     return status or 0

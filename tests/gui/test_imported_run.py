@@ -12,6 +12,7 @@ from logger.recording.trace_file import read_trace_file
 from logger.recording.trace_import import import_trace
 from logger.settling.events import Step
 from logger.visit import VisitLog
+from tests.gui.conftest import METER_PORT
 from tests.support.window_driver import Driver, FakeStart
 
 EVENING = Path(__file__).parents[2] / "fixtures" / "traces" / "evening.csv"
@@ -45,4 +46,4 @@ def test_a_recording_goes_on_after_an_imported_trace(
     driver = open_window()
     snapshot = driver.window.controller.snapshot
     assert snapshot.recording and snapshot.trace.end_s > 3600.0
-    assert [run.port.split(":")[0] for run in log.runs.all()] == ["file", "sim"]
+    assert [run.port.split(":")[0] for run in log.runs.all()] == ["file", METER_PORT]

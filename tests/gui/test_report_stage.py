@@ -21,6 +21,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
+from tests.gui.conftest import METER_PORT
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard
 
 KEY = str(REPORT.number)
@@ -108,7 +109,7 @@ def other_visit(
     clock = ManualClock(utc_ns)
     log = VisitLog.create(folder / f"{name}.visit", clock)
     stated(log, household)
-    demo = DemoRecorder(log, clock)
+    demo = DemoRecorder(log, clock, url=METER_PORT)
     read_spots(log, demo, volts)
     demo.end()
     log.close()

@@ -112,7 +112,7 @@ def test_a_display_that_froze_cannot_be_taken_for_a_settled_value(bench):
     assert bench.log.recorder.live().state is State.SETTLED and bench.log.recorder.live().frozen
     with pytest.raises(StillvoltError, match="HOLD"):
         bench.log.readings.take(bed.id)
-    bench.lines(noise)
+    bench.lines([3.0] * 10 + noise * 10)
     bench.log.readings.take(bed.id)
     assert [n.kind for n in bench.log.notices.after()] == ["frozen", "frozen"]
 

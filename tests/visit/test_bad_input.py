@@ -14,6 +14,7 @@ from logger.visit import VisitLog
 from logger.visit.records.condition import HOLDS_S
 from logger.visit.records.reading_records import Mark
 from logger.visit.results.chronology import in_order
+from logger.visit.results.used_stretch import AlreadyTakenError
 
 HOUR_NS = 3600 * NS_PER_S
 
@@ -76,6 +77,7 @@ def test_a_reading_for_a_spot_removed_meanwhile_is_refused_and_the_spot_can_be_b
     assert [r.id for r in log.readings.all()] == [kept.id], "what was taken before stays"
     log.spots.restore(bed.id)
     assert [spot.id for spot in log.spots.all()] == [bed.id, desk.id]
+    recording.samples([0.5] * 5)
     assert log.readings.take(bed.id, "everything on").spot_id == bed.id
 
 
@@ -217,16 +219,20 @@ def test_a_clock_set_by_a_day_asks_again_rather_than_assume(log, clock, jump_s):
     assert not log.facts.condition().holds([], clock.utc_ns())
 
 
-def test_two_windows_tag_the_same_spot_in_the_same_moment_and_void_their_own(log, recording, clock):
+def test_of_two_windows_that_tag_the_same_spot_in_the_same_moment_one_takes_and_either_voids(
+    log, recording, clock
+):
     bed = log.spots.add("Bed")
     recording.samples([0.3] * 5)
     other = VisitLog.open(log.path, clock)
-    mine, theirs = log.readings.take(bed.id, "everything on"), other.readings.take(bed.id, "everything on")
-    assert (mine.utc_ns, mine.first_line_id) == (theirs.utc_ns, theirs.first_line_id) and mine.id != theirs.id
-    other.readings.void(theirs.id, "taken twice")
+    kept = log.readings.take(bed.id, "everything on")
+    with pytest.raises(AlreadyTakenError):
+        other.readings.take(bed.id, "everything on")
+    other.readings.void(kept.id, "wrong spot")
+    again = other.readings.take(bed.id, "everything on")
     for seen_by in (log, other):
         assert [(r.id, r.void_reason) for r in seen_by.readings.all()] == [
-            (mine.id, None),
-            (theirs.id, "taken twice"),
+            (kept.id, "wrong spot"),
+            (again.id, None),
         ]
     other.close()

@@ -9,6 +9,7 @@ import pytest
 from logger.errors import StillvoltError
 from logger.settling.events import State
 from logger.visit import VisitLog
+from logger.visit.results.used_stretch import AlreadyTakenError
 
 
 def test_a_settled_value_is_taken_with_the_samples_it_came_from(log, recording):
@@ -149,13 +150,17 @@ def test_a_reading_keeps_the_name_its_spot_had(log, recording):
         log.readings.take(bed.id)
 
 
-def test_two_windows_that_take_at_once_give_two_readings(log, recording, clock):
+def test_two_windows_that_take_at_once_give_one_reading(log, recording, clock):
+    """The same samples twice would count as a posture that repeats."""
     bed = log.spots.add("Bed")
     recording.samples([0.3] * 5)
     other = VisitLog.open(log.path, clock)
-    first, second = log.readings.take(bed.id), other.readings.take(bed.id)
+    first = log.readings.take(bed.id)
+    with pytest.raises(AlreadyTakenError) as refused:
+        other.readings.take(bed.id)
     other.close()
-    assert {r.id for r in log.readings.all()} == {first.id, second.id} and first.id != second.id
+    assert refused.value.reading.id == first.id
+    assert [r.id for r in log.readings.all()] == [first.id]
 
 
 def test_marks_are_kept_with_their_place_on_the_trace(log, recording):

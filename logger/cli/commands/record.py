@@ -15,6 +15,9 @@ from logger.recording.session import record_in_foreground
 from logger.simulation import register_simulated_port
 from logger.visit.storage.visit_folder import visit_of_tonight
 
+PRINTS_MESSAGES_ONLY = True
+"""What it makes is the visit log: an output that takes nothing more is no failure of the recording."""
+
 
 def run(arguments: argparse.Namespace) -> None:
     """Record in the foreground, or start a recorder in the background and print what became of it."""

@@ -67,6 +67,7 @@ class ReadingStore:
         """
         # One transaction, in which no other window can take the same stretch.
         with self._connection.writing():
+            self._name_of_spot(spot_id)
             span, taken = self._current_value.take(override, switched_utc_ns)
             if (same := reading_of_stretch(self.all(), spot_id, condition, span)) is not None:
                 raise AlreadyTakenError(same)
@@ -133,18 +134,14 @@ class ReadingStore:
         span: Span | None,
         stated_unchanged: bool = False,
     ) -> int:
-        spot = self._connection.all(
-            "SELECT name FROM spot WHERE id = ? AND removed_utc_ns IS NULL", (spot_id,)
-        )
-        if not spot:
-            raise StillvoltError("That spot is no longer on the list.", "No reading was taken.")
+        spot_name = self._name_of_spot(spot_id)
         utc_ns = self._connection.clock.utc_ns()
         reading_id = self._connection.insert(
             "INSERT INTO reading (utc_ns, run_id, spot_id, spot_name, condition, volts, u_volts, samples, "
             "start_t_ns, end_t_ns, first_line_id, last_line_id, taken, context, live) "
             "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
             (
-                utc_ns, span.run_id if span else None, spot_id, spot[0]["name"], condition,
+                utc_ns, span.run_id if span else None, spot_id, spot_name, condition,
                 volts, u_volts,
                 *((span.samples, span.start_t_ns, span.end_t_ns, span.first_line_id, span.last_line_id)
                 if span else (1, None, None, None, None)), taken,
@@ -154,6 +151,16 @@ class ReadingStore:
         )  # fmt: skip
         keep_entry_checksum(self._connection.db, "reading", reading_id, utc_ns)
         return reading_id
+
+    def _name_of_spot(self, spot_id: int) -> str:
+        """The name of a spot that is on the list; raises StillvoltError where it is not."""
+        spot = self._connection.all(
+            "SELECT name FROM spot WHERE id = ? AND removed_utc_ns IS NULL", (spot_id,)
+        )
+        if not spot:
+            raise StillvoltError("That spot is no longer on the list.", "No reading was taken.")
+        name: str = spot[0]["name"]
+        return name
 
     def _context(self, span: Span | None) -> Context:
         """What holds for a reading that is taken now."""
