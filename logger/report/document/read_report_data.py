@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 
 from logger.clock import NS_PER_S
 from logger.night.analysis.schedule_match import match_schedule
@@ -10,7 +10,7 @@ from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import Night, nights
 from logger.night.schedule import planned_in
 from logger.report.document.excerpts import excerpt_of_reading, excerpt_of_span
-from logger.report.document.report_data import NightData, ReportData, SweptSpot
+from logger.report.document.report_data import Excerpt, NightData, ReportData, SweptSpot
 from logger.settling.events import Gap, Step
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, known_steps, source_effects
 from logger.sweep.plan_text import SUSPECT
@@ -20,7 +20,7 @@ from logger.sweep.switch_off_plan import MIN_COMBINATIONS, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.fact_names import SCHEDULE
 from logger.visit.records.home_records import Source, Spot
-from logger.visit.records.reading_records import Reading
+from logger.visit.records.reading_records import CheckResult, Reading
 from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.results.check_review import check_doubts, doubt_by_checks, failed_later
@@ -84,14 +84,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         failed_later=tuple(failed),
         check_doubts=doubts_of_checks,
         check_lapses=log.checks.lapses(),
-        check_excerpts={
-            check.id: tuple(
-                (step.name, excerpt)
-                for step in check.steps
-                if (excerpt := excerpt_of_span(log, step.span)) is not None
-            )
-            for check in checks
-        },
+        check_excerpts=_excerpts_of_checks(log, checks),
         sources=tuple(sources),
         every_source=log.circuits.with_removed(),
         every_spot_name={r.spot_id: r.spot_name for r in readings} | {s.id: s.name for s in spots},
@@ -111,6 +104,20 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         salvage=salvage,
         integrity=integrity,
     )
+
+
+def _excerpts_of_checks(
+    log: VisitLog, checks: Iterable[CheckResult]
+) -> dict[int, tuple[tuple[str, Excerpt], ...]]:
+    """By check: the name of each step that lines are kept of, and its trace."""
+    return {
+        check.id: tuple(
+            (step.name, excerpt)
+            for step in check.steps
+            if (excerpt := excerpt_of_span(log, step.span)) is not None
+        )
+        for check in checks
+    }
 
 
 def _doubts_of_reading(
