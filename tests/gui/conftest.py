@@ -22,11 +22,9 @@ from logger.metrology.setup import Setup
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import read_scene
 from logger.visit import VisitLog
-from tests.support.swept_home import prove_rod
+from tests.support.swept_home import METER_PORT, prove_rod
 from tests.support.swept_window import OWN_VOLTS, House
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard, show_with_keyboard
-
-METER_PORT = "/dev/ttyUSB0"
 
 NIGHT = """
 title = "a night"
@@ -150,12 +148,17 @@ def open_window(
 
 
 @pytest.fixture
-def house(open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog) -> House:
+def house(
+    open_window: Callable[[], Driver],
+    record: Callable[[], DemoRecorder],
+    log: VisitLog,
+    clock: ManualClock,
+) -> House:
     log.setup.set(Setup(supply="split phase", reference="earth rod", on_battery=True, link_isolated=True))
     log.spots.add("Bed, left")
+    prove_rod(log, clock)
     demo = record()
     demo.still(0.3, 10)
-    prove_rod(log)
     driver = open_window()
     driver.press("5", "Tab")
     return House(driver, demo, log, OWN_VOLTS)

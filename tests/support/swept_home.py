@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import closing
 from dataclasses import replace
 
+from gui.dev.demo import DemoRecorder
 from logger.body_circuit import PICO
+from logger.clock import ManualClock
+from logger.metrology.checks import STEPS as CHECK_STEPS
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.simulation.house.house import CordState, SimulatedCircuit, SimulatedCord
@@ -13,7 +17,6 @@ from logger.simulation.house.scene import default_house
 from logger.sweep.sweep_progress import plain_sweep
 from logger.sweep.switch_off_plan import PlanState, switch_off_plan
 from logger.visit import VisitLog
-from logger.visit.records.reading_records import Span
 
 TARGET_VOLTS = 0.1
 MAX_EXTRA = 8
@@ -22,11 +25,29 @@ MAX_EXTRA = 8
 LEGS = {"Bedroom": (0,), "Light": (1,), "Study": (0,), "Hall": (1,), "Kitchen": (0,)}
 """Circuits of a small home with the legs that each is on."""
 
+METER_PORT = "/dev/ttyUSB0"
 
-def prove_rod(log: VisitLog) -> None:
-    """Pass the check with a second rod in a visit, so that its rod counts as good as it gets."""
-    span = Span(0.001, 0.0001, 5, 1, 0, 1, 1, 5)
-    log.checks.add(CheckKind.TWO_RODS, [span, span])
+ROD_STEP_S = 20.0
+"""How long each step of the check with a second rod is recorded."""
+
+
+def prove_rod(log: VisitLog, clock: ManualClock) -> None:
+    """Pass the check with a second rod in a visit, so that its rod counts as good as it gets.
+
+    It is recorded in a run of its own, since a check that rests on nothing recorded is in doubt.
+
+    Args:
+        log: of the visit.
+        clock: moved on by what is recorded.
+    """
+    spans = []
+    with closing(DemoRecorder(log, clock, url=METER_PORT)) as demo:
+        for _ in CHECK_STEPS[CheckKind.TWO_RODS]:
+            demo.move(0.001, 2.0, 6)
+            demo.still(0.001, ROD_STEP_S, noise_volts=0.0)
+            spans.append(log.current_value.settled_span())
+        log.checks.add(CheckKind.TWO_RODS, spans)
+        demo.recorder.end("stopped")
 
 
 class Home:
@@ -86,9 +107,9 @@ class Home:
             log.circuits.set_essential(self.ids[name], "as the household decided")
         self.spots = {name: log.spots.add(name) for name in couplings}
 
-    def prove_rod(self):
-        """Pass the check with a second rod, so that the rod counts as good as it gets."""
-        prove_rod(self.log)
+    def prove_rod(self, clock):
+        """Pass the check with a second rod, recorded by that clock, so that the rod counts as good as it gets."""
+        prove_rod(self.log, clock)
 
     def volts(self, live, spot):
         """The true value at a spot with those live."""
