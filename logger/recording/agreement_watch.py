@@ -46,8 +46,9 @@ def describe(disagreement: Disagreement) -> str:
             "is settled: nobody knows which are damaged. Check the plug and the cable."
         )
     *most, last = [f"{volts:.3f} V" for volts in disagreement.values_volts]
-    number = ("Two", "Three", "Four")[len(most) - 1]
+    values = f"{', '.join(most)} and {last}"
+    which = f"Two values alternate, {values}," if len(most) == 1 else f"Several values come in turn, {values},"
     return (
-        f"{number} values alternate, {', '.join(most)} and {last}, so no value is settled. Do two meters send at this "
-        "port, or does the display show two functions in turn?"
+        f"{which} so no value is settled. Do two meters send at this port, or does the display show several functions "
+        "in turn?"
     )

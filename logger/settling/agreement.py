@@ -45,17 +45,24 @@ def find_disagreement(
 def find_alternation(model: SignalModel, available: int) -> Disagreement | None:
     """Whether values take turns in a trace that is not level anyway; more evidence is asked for than to refuse a level.
 
+    Values that stay for some lines each take turns more slowly, so longer stretches are looked at as well.
+
     Args:
         model: the count, the meter's rhythm and the recent blocks and samples.
         available: number of blocks since the last level.
     """
-    samples = model.history.latest_samples(min(available, lim.ALTERNATION_BLOCKS))
-    values = find_alternating_values(samples, len(samples) * model.sample_s, lim.SURE_VISITS)
-    return Disagreement(State.ALTERNATING, values) if values else None
+    for blocks in lim.SLOW_ALTERNATION_BLOCKS:
+        samples = model.history.latest_samples(min(available, blocks))
+        values = find_alternating_values(samples, len(samples) * model.sample_s, lim.SURE_VISITS)
+        if values:
+            return Disagreement(State.ALTERNATING, values)
+        if available <= blocks:
+            break
+    return None
 
 
 def find_alternating_values(samples: Sequence[float], length_s: float, min_visits: int) -> tuple[float, ...]:
-    """The values among which samples go to and fro; empty where they may have one level.
+    """The values among which samples go to and fro, each as it was sent; empty where they may have one level.
 
     Args:
         samples: volts, in the order in which they came.
@@ -72,16 +79,27 @@ def find_alternating_values(samples: Sequence[float], length_s: float, min_visit
         return ()
     least_volts = _least_gap_volts(ascending)
     by_width = sorted(range(len(gaps)), key=gaps.__getitem__, reverse=True)[: lim.MAX_ALTERNATING_VALUES - 1]
+    values: tuple[float, ...] = ()
     for divisions in range(1, len(by_width) + 1):
         if gaps[by_width[divisions - 1]] <= least_volts:
             break
         bounds = [0, *sorted(i + 1 for i in by_width[:divisions]), len(ascending)]
         groups = [ascending[start:end] for start, end in pairwise(bounds)]
+        if values:
+            # They take turns whatever follows: a finer division only shows which values were sent.
+            if min(map(len, groups)) > 1 and _are_apart(groups):
+                values = _middles(groups)
+            continue
         if min(map(len, groups)) < min_visits:
             continue
         if _are_apart(groups) and _take_turns(samples, groups, length_s, min_visits):
-            return tuple(sum(group) / len(group) for group in groups)
-    return ()
+            values = _middles(groups)
+    return values
+
+
+def _middles(groups: Sequence[Sequence[float]]) -> tuple[float, ...]:
+    """The middle sample of each group: unlike its mean it was sent."""
+    return tuple(group[(len(group) - 1) // 2] for group in groups)
 
 
 def _least_gap_volts(ascending: Sequence[float]) -> float:

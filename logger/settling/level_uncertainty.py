@@ -68,7 +68,9 @@ def level_uncertainty(blocks: SpanBlocks, learned: LearnedWander) -> LevelUncert
     """
     fit = fit_wander(blocks.volts, blocks.block_s, blocks.length)
     wander_volts = 0.0 if fit is None else _covering_u(learned.weights(fit), fit)
-    return LevelUncertainty(wander_volts, _u_rounding(blocks), fit)
+    # The fit may leave out the latest blocks; the mean is of all of them, and rests on the scatter of each.
+    scatter_volts = sqrt(mean_and_variance(blocks.volts)[1] / blocks.length)
+    return LevelUncertainty(max(wander_volts, scatter_volts), _u_rounding(blocks), fit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +184,8 @@ def _u_rounding(blocks: SpanBlocks) -> float:
     count = blocks.count_volts
     low, high = min(blocks.volts), max(blocks.volts)
     mean, variance = mean_and_variance(blocks.volts)
+    if high - low < lim.FINEST_COUNT_VOLTS:
+        return u_resolution(count)  # one count was shown, wherever the learned ones lie
     if high - low <= lim.NEIGHBOURING_COUNTS * count:
         beyond_edge = abs(mean / count % 1.0 - 0.5)
         return 2.0 * beyond_edge * u_resolution(count)

@@ -375,8 +375,8 @@ SURE_VISITS = 6
 """Samples that are looked at, at least; and how often they come to each value: to refuse a level, and to state that
 values alternate where the trace is not level anyway. A movement crosses a gap once or twice."""
 
-MAX_ALTERNATING_VALUES = 4
-"""Values that are looked for: two meters, or the functions of one display."""
+MAX_ALTERNATING_VALUES = 8
+"""Values that are looked for: some meters, or the functions of one display. More are named as so many."""
 
 ALTERNATION_SHARE = 2 * LEVEL_U_SHARE
 """Share of their mean by which values are apart that alternate, and `STEP_VOLTS`: the mean of closer ones is off either
@@ -398,6 +398,10 @@ MIN_ALTERNATION_BLOCKS = 12
 ALTERNATION_BLOCKS = 32
 ALTERNATION_EVERY_BLOCKS = 16
 """Blocks. So many are looked at, as often as this, in a trace that is not level and in a span that grows."""
+
+SLOW_ALTERNATION_BLOCKS = (ALTERNATION_BLOCKS, 64, 160)
+"""Blocks. So many are looked at in a trace that is not level: in 32 s values that stay for 2.6 s each come
+`SURE_VISITS` times, and one that stays for longer is soon a level by itself."""
 
 KEEP_SAMPLES = 1024
 """At least this many samples can be looked back at (10 s at 100 lines/s)."""

@@ -15,7 +15,7 @@ TWO = Disagreement(State.ALTERNATING, (0.05, 1.234))
     ("found", "kind", "words"),
     [
         (TWO, "lines alternating", "Two values alternate, 0.050 V and 1.234 V, so no value is settled."),
-        (THREE, "lines alternating", "Three values alternate, 1.000 V, 2.000 V "),
+        (THREE, "lines alternating", "Several values come in turn, 1.000 V, 2.000 V and 3.000 V, so"),
         (Disagreement(State.REFUSED, refused_share=0.36), "lines refused", "36% of the latest lines contradict"),
     ],
 )  # fmt: skip

@@ -60,6 +60,27 @@ def test_that_values_take_turns_is_a_state_with_the_values(name, rate_hz):
     assert State.ALTERNATING in states and State.SETTLED not in states
 
 
+SENT = {
+    "three in turn": lambda n: (LOW, HIGH, THIRD)[n % 3],
+    "five in turn": lambda n: (LOW, 2.5, HIGH, 7.0, THIRD)[n % 5],
+    "seven lines of each": lambda n: (LOW, HIGH)[n // 7 % 2],
+    "twenty lines of each": lambda n: (LOW, HIGH)[n // 20 % 2],
+}
+
+
+@pytest.mark.parametrize("signal", SENT.values(), ids=SENT.keys())
+def test_only_values_that_were_sent_are_named(signal):
+    detector, named = Detector(), set[float]()
+    sent = {signal(n) for n in range(600)}
+    for n in range(600):
+        detector.feed(n / 10, signal(n))
+        assert detector.now.state is not State.SETTLED
+        if n > 450:
+            assert detector.disagreement is not None
+            named |= set(detector.disagreement.values_volts)
+    assert named == sent
+
+
 def breathing(t_s: float, _: random.Random) -> float:
     return 1.2 * (1 + 0.015 * math.sin(2 * math.pi * 0.25 * t_s))
 

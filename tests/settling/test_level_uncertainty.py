@@ -18,6 +18,7 @@ from logger.settling.level_uncertainty import (
     uncertainty_parts,
 )
 from logger.settling.replay import replay
+from logger.settling.resolution import u_resolution
 from logger.settling.wander import LearnedWander
 from tests.support.level_families import FAMILIES, found_levels, level_trace, white_deviation
 
@@ -170,3 +171,11 @@ def test_the_cosine_coefficients_of_first_order_noise_have_the_stated_variances(
         assert found == pytest.approx(np.diag(transform @ covariance @ transform.T), rel=1e-9)
         of_mean = float(variance_of_mean(np.array([time / count]))[0])
         assert covariance.mean() == pytest.approx(of_mean, rel=1e-9)
+
+
+def test_an_uncertainty_is_never_zero():
+    """One block of 33 that the fit leaves out differs; and one count was shown, halfway between two learned ones."""
+    odd = SpanBlocks([0.27] * 32 + [0.263], 33, 1.0, 0.2, 0.0001)
+    assert level_uncertainty(odd, LearnedWander()).u_volts >= 0.007 / 33
+    halfway = SpanBlocks([0.275] * 32, 32, 1.0, 0.2, 0.01)
+    assert level_uncertainty(halfway, LearnedWander()).u_volts == pytest.approx(u_resolution(0.01))
