@@ -47,7 +47,9 @@ def describe(disagreement: Disagreement) -> str:
         )
     *most, last = [f"{volts:.3f} V" for volts in disagreement.values_volts]
     values = f"{', '.join(most)} and {last}"
-    which = f"Two values alternate, {values}," if len(most) == 1 else f"Several values come in turn, {values},"
+    which = (
+        f"Two values alternate, {values}," if len(most) == 1 else f"Several values come in turn, {values},"
+    )
     return (
         f"{which} so no value is settled. Do two meters send at this port, or does the display show several functions "
         "in turn?"
