@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 
-from logger.meter.lines import LineReading, LineStatus
+from logger.meter.lines import NEGATIVE_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
 
 MIN_TURNS = 4
@@ -39,9 +39,9 @@ class FunctionTurns:
             time_s: when it came.
             reading: how it is read.
         """
-        if reading.status not in (LineStatus.VOLTS, LineStatus.NOT_AC_VOLTS):
+        is_other = reading.status is LineStatus.NOT_AC_VOLTS or reading.note == NEGATIVE_NOTE
+        if not is_other and reading.status is not LineStatus.VOLTS:
             return []
-        is_other = reading.status is LineStatus.NOT_AC_VOLTS
         if self._is_other is not None and is_other is not self._is_other:
             self._turned_s.append(time_s)
         self._is_other = is_other

@@ -47,6 +47,10 @@ MAX_AWAY = 9.0
 """Of two levels further apart than this factor, nearly any value lies between."""
 REST = 0.5
 """The cost of the piece of a split line whose other piece is refused, or is counted as damaged."""
+RECURRENT = 3.0
+MIN_RECURRENCES = 2
+"""So much more it costs to take a whole line for damaged for each time that the stream has come to its value before,
+after the first so many: damage seldom gives the same value twice in the stream's own layout, another level does."""
 NEW_LAYOUT = 8.0
 """The cost of a range that the stream has not shown."""
 OTHER_WORDS = 2.0
@@ -132,6 +136,13 @@ class StreamKnowledge(Protocol):
 
         Args:
             raw: it.
+        """
+
+    def recurrences(self, line: StreamLine) -> int:
+        """How often the stream has come to the value of a line lately, in its own layout.
+
+        Args:
+            line: it.
         """
 
     def dropping_cost(self, layout: NumberLayout) -> float:
@@ -300,17 +311,20 @@ class JointJudgement:
         neighbours = [one for one in (before, after) if one < len(self._lines)]
         known = [value for value in map(self._value, neighbours) if value is not None]
         beside = [self._lines[one] for one in neighbours if one >= 0]
-        cost = self._history.damage_cost(line.raw)
+        again = max(self._history.recurrences(line) - MIN_RECURRENCES + 1, 0)
+        cost = self._history.damage_cost(line.raw) + RECURRENT * again
         if after < len(self._lines) and self._is_beside(line, known, beside):
             return math.inf
         if place in self._pieces:
             return REST
         ranges = expected_ranges(known, line.layout)
+        # A whole line of the stream's layout is damaged only if a zero was dropped from it before.
+        dropped = self._history.may_drop_zeros and line.layout == self._history.level_layout
+        dropped_cost = DROPPED_ZERO if dropped else 0.0
         if self._history.explains(line, ranges, beside):
-            dropped = self._history.may_drop_zeros and line.layout == self._history.level_layout
-            return cost + (DROPPED_ZERO if dropped else 0.0)
+            return cost + dropped_cost
         if self._history.explains(line, ranges, beside, exchanged=True):
-            return cost + EXCHANGED
+            return cost + EXCHANGED + dropped_cost
         is_moving = self._is_moving(known)
         span = expected_range(known, line.layout)
         if len(ranges) > 1 and max(known) < MAX_AWAY * min(known):
@@ -326,7 +340,7 @@ class JointJudgement:
         if before < 0 and self._history.level_layout is not None:
             layouts.append(self._history.level_layout)
         is_alone = after < len(self._lines) and line.layout not in layouts and not is_moving
-        return UNEXPLAINED_ALONE if is_alone else UNEXPLAINED
+        return (UNEXPLAINED_ALONE if is_alone else UNEXPLAINED) + RECURRENT * again
 
     def _is_moving(self, values: Sequence[float]) -> bool:
         """Whether the value moves about some lines.

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 
-from logger.meter.lines import TEACH_AGAIN_NOTE, LineReading, LineStatus
+from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
 
 SILENT_S = 5.0
@@ -32,6 +32,9 @@ MIN_DAMAGED_LINES = 4
 """So many refused ones among the last lines are no chance: 2 %."""
 MIN_READ_SHARE = 0.5
 """Where fewer of them are read, the trouble is another: a form that is not known, or no meter at all."""
+
+WHOLE_NOTES = frozenset({TEACH_AGAIN_NOTE, NEGATIVE_NOTE})
+"""Lines that are refused for these reasons came whole."""
 
 KEEP_ON = (
     "Switch it on again with the automatic power-off turned off: on many meters by holding a key while switching on; "
@@ -87,7 +90,7 @@ class LineFlow:
         if self.interruption:
             out.append(self._end_interruption(time_s))
         self._last_s, self._bytes_s = time_s, None
-        is_whole = is_read or reading.note == TEACH_AGAIN_NOTE or not any(48 <= byte < 58 for byte in raw)
+        is_whole = is_read or reading.note in WHOLE_NOTES or not any(48 <= byte < 58 for byte in raw)
         out += self._take_verdict(is_whole)
         return out
 

@@ -21,8 +21,9 @@ In: the bytes of a line without its terminator. Out: a `LineReading`. What is de
 | `9.91E37` `NaN` | unreadable | SCPI-1999: not a number |
 | `0.273 V DC` `DCV 0.273` `4.7 kOhm` `50 Hz` `OL MOhm` `0.6 V DIODE` | not AC volts | the user gets a message |
 | `0.273 V AC+DC`, `0.8 Vpp` | not AC volts | holds a direct part; is no rms value |
-| `-0.273 V` | unreadable | an AC rms voltage is never negative |
+| `-0.273 V` | unreadable | an AC rms voltage is never negative; the user is asked about DC |
 | `-0.000 V` | volts | it is zero |
+| `-0.003 V` `-0.2 mV` | volts | zero: the meter's zero is off by a few counts |
 | `> 60 V` `>6.000 V` | overload | a full range is a round number; `> 0.273 V` is a prompt and its value |
 | `1 234.5 mV` | unreadable | the blank may separate thousands, or a counter and its value |
 | `V1.04` `OK 0` `0273` `0.273 V/V` | unreadable | a version, a state, a lost point, a ratio |
@@ -58,6 +59,12 @@ NOT_A_NUMBER = 9.91e37
 MAX_DIGITS = 17
 """More digits than a double holds: no meter has them, and a change of the last would be lost."""
 
+MAX_ZERO_OFFSET_COUNTS = 5
+MAX_ZERO_OFFSET_VOLTS, MIN_ZERO_OFFSET_VOLTS = 0.010, 0.001
+"""A meter's zero may lie so many counts too low, or so many volts where its counts are finer, and no more volts than
+the first whatever a count is worth. No source; meters are specified to some counts."""
+
+NEGATIVE_NOTE = "the meter sends negative volts; set it to AC volts"
 OVERLOAD_NOTE = "the voltage is above the meter's range"
 CUT_NOTE = "the line was cut off or had no end"
 TEACH_AGAIN_NOTE = (
@@ -190,8 +197,10 @@ def checked_volts(value: Value, scale: float = 1.0) -> float | None:
         raise Refused("the meter says that it has no number")
     if not float(number):
         return 0.0
+    if number[0] == "-" and not _is_zero_offset(value, scale):
+        raise Refused(NEGATIVE_NOTE)
     if number[0] == "-":
-        raise Refused("an AC voltage is never negative")
+        return 0.0
     volts = _volts(number, value.exponent)
     if scale != 1.0:
         # Decimal, so that 273 counts of a millivolt are 0.273 V to the last bit.
@@ -199,6 +208,20 @@ def checked_volts(value: Value, scale: float = 1.0) -> float | None:
     if volts > MAX_VOLTS:
         raise Refused("no meter reads as much")
     return volts
+
+
+def _is_zero_offset(value: Value, scale: float) -> bool:
+    """Whether a negative value is what a meter shows at no voltage, whose zero lies a little low.
+
+    Args:
+        value: the number and its unit.
+        scale: what the number in this unit is multiplied by.
+    """
+    mantissa = re.split("[eE]", value.token.text)[0].lstrip("-")
+    counts = int(mantissa.replace(".", "") or 0)
+    volts = abs(_volts(value.token.text, value.exponent)) * scale
+    limit = MAX_ZERO_OFFSET_VOLTS if counts <= MAX_ZERO_OFFSET_COUNTS else MIN_ZERO_OFFSET_VOLTS
+    return volts <= limit
 
 
 def flags_note(flags: frozenset[LineFlag]) -> str:

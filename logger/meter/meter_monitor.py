@@ -14,7 +14,7 @@ from logger.meter.function_turns import FunctionTurns
 from logger.meter.interpretation import LineFlag
 from logger.meter.line_flow import LineFlow
 from logger.meter.line_form import LineFormWatch
-from logger.meter.lines import TEACH_AGAIN_NOTE, LineReading, LineStatus
+from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
 
 SURE_LINES = 2
@@ -113,6 +113,8 @@ class MeterMonitor:
         """Function and flags: what the line says of the meter besides its value."""
         if reading.note == TEACH_AGAIN_NOTE:
             state = ("teach again", _sentence(reading.note))
+        elif reading.note == NEGATIVE_NOTE:
+            state = ("function", _sentence(reading.note))
         elif reading.status is LineStatus.UNREADABLE:
             return
         elif reading.status is LineStatus.NOT_AC_VOLTS:
@@ -125,8 +127,11 @@ class MeterMonitor:
         if state == self._state:
             self._candidate_lines = 0
             return
-        if state != self._candidate:
-            self._candidate, self._candidate_lines = state, 0
+        # Two other functions in turn are one news, whichever of them a line names.
+        is_new_kind = state[0] != self._state[0]
+        if state[0] != self._candidate[0] or not (is_new_kind or state == self._candidate):
+            self._candidate_lines = 0
+        self._candidate = state
         self._candidate_lines += 1
         if self._candidate_lines < SURE_LINES:
             return

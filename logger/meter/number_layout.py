@@ -7,13 +7,16 @@ from typing import NamedTuple
 
 from logger.meter.lines import LineReading
 
+MIN_LOST_DECIMALS = 2
+"""A number without its point is so many powers of ten too high at least; by one, a voltage may rise."""
+
 
 class NumberLayout(NamedTuple):
     """How a number is written.
 
     Args:
         front: what stands in front of it on the line; numbers there are all alike.
-        is_signed: it has a sign.
+        is_signed: it has a plus; a minus is written in front of zero alone, see `lines`, and changes no layout.
         is_padded: it has a zero in front that need not be there.
         whole_digits: digits in front of the point.
         decimals: digits behind it.
@@ -46,6 +49,24 @@ class NumberLayout(NamedTuple):
         if may_drop_zeros and self.decimals < other.decimals:
             same = same._replace(decimals=other.decimals)
         return same.differs_by_size_only(other)
+
+    def lost_point_in(self, other: NumberLayout) -> bool:
+        """Whether another layout is this one without its point.
+
+        Args:
+            other: of a number that has no point.
+        """
+        if self.decimals < MIN_LOST_DECIMALS or other.decimals:
+            return False
+        return (
+            self._replace(
+                whole_digits=self.whole_digits + self.decimals,
+                decimals=0,
+                is_padded=other.is_padded,
+                is_comma=False,
+            )
+            == other
+        )
 
     def count_volts(self) -> float:
         """What one step of the last digit is worth, where there is no exponent."""
@@ -82,7 +103,7 @@ def layout_of(raw: bytes, reading: LineReading) -> NumberLayout:
         whole, _, decimals = mantissa.replace(b",", b".").partition(b".")
         layout = NumberLayout(
             front,
-            whole[:1] in (b"+", b"-"),
+            whole[:1] == b"+",
             is_padded(raw, reading),
             _digits(whole),
             len(decimals),

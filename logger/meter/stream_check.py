@@ -26,13 +26,16 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from logger.clock import NS_PER_S
+from logger.meter.coupling_check import CouplingCheck
 from logger.meter.joint_judgement import MIN_MARGIN, SAFE_MARGIN, JointJudgement
-from logger.meter.lines import TEACH_AGAIN_NOTE, LineReading, LineStatus
+from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.number_layout import NumberLayout
 from logger.meter.stream_history import StreamHistory
 from logger.meter.stream_line import StreamLine
 
 DAMAGED_NOTE = "it departs from the lines around it, as a damaged line does"
+CONTRADICTING_NOTES = frozenset({DAMAGED_NOTE, NEGATIVE_NOTE})
+"""Lines that are refused for these reasons show a voltage, and another one than those beside them."""
 
 MIN_FIRST_LINES = 3
 """So many first lines are judged together, since nothing is known of the stream."""
@@ -91,6 +94,7 @@ class StreamCheck:
         self._taught: NumberLayout | None = None
         """The layout that the stream had first, where its scale was taught."""
         self._history = StreamHistory(read)
+        self._coupling = CouplingCheck()
         self._layout: NumberLayout | None = None
         """The layout of the stream now; None before one is learned."""
         self._waiting: list[StreamLine] = []
@@ -141,6 +145,10 @@ class StreamCheck:
             if is_kept is None:
                 break
             line = self._waiting.pop(0)
+            if line.is_compared and not is_kept and not line.layout.decimals:
+                self._history.note_pointless()
+            if line.is_compared and (not is_kept or self._is_doubtful(line)):
+                self._history.note_jump(line)
             out.append(self._add(line if is_kept else _refused(line)))
         return out
 
@@ -155,6 +163,8 @@ class StreamCheck:
             return True
         history, rules = self._history, self._rules
         layout = line.layout
+        if rules.refuses_strange and self._has_lost_point(line):
+            return False
         if layout == self._layout and not self._is_doubtful(line):
             return True
         if history.samples < rules.learned_after or history.departed_share > rules.max_departures:
@@ -176,6 +186,17 @@ class StreamCheck:
         if layout != self._layout and layout in (*others, history.level_layout):
             self._learn(line)
         return True
+
+    def _has_lost_point(self, line: StreamLine) -> bool:
+        """Whether the point of a line's number was lost: it has the digits of its neighbours, and none behind a point.
+
+        However often this happens it is no range of the meter, unless it stays.
+        """
+        if line.layout.decimals:
+            return False
+        return any(
+            one.is_compared and one.layout.lost_point_in(line.layout) for one in self._waiting[1:]
+        ) or self._history.has_lost_point(line)
 
     def _is_late(self) -> bool:
         """Whether the oldest waiting line cannot wait for one line more."""
@@ -202,6 +223,8 @@ class StreamCheck:
         )
         self._newest_raw = line.raw
         self._history.add(line)
+        if self._rules.refuses_strange:
+            line = self._coupling.check(line)
         if not self._scale_is_taught or self._taught is None or not line.is_compared:
             return line
         if line.layout.is_of_range(self._taught, self._history.may_drop_zeros):

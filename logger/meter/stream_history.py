@@ -14,6 +14,7 @@ from logger.meter.joint_judgement import (
     EXPECTED_COUNTS,
     LEAP,
     MOTION,
+    NEAR,
     NEW_LAYOUT,
     QUIET,
     expected_range,
@@ -36,6 +37,9 @@ MIN_NOISE, MAX_NOISE = 0.001, 0.05
 RECENT_LINES = 30
 """A layout is recent for so many samples."""
 
+STAYS_LINES = 30
+"""A number that has lost its point is read after so many lines in a row that had none: then it is another range."""
+
 NEWEST = 2
 """A line is held against so many samples before it to find whether it has to wait."""
 
@@ -56,6 +60,8 @@ FIRST_DROPPED = 3.0
 
 STATISTIC_LINES = 200
 """The share of damaged lines is that among so many."""
+MAX_JUMPS = 32
+"""So many of the latest lines are remembered that jumped to a value in the stream's own layout."""
 DEPARTURE_LINES = 50
 """The share of samples in another layout is that among so many."""
 MIN_DAMAGED_SHARE = 0.005
@@ -73,6 +79,21 @@ or where it is the finest one and holds the value."""
 DAMAGE_PLACES_COST = 1.3
 """A damaged line that reads as a number and fits costs so much more than the share of damaged lines and the length of
 the line account for: one kind of damage in five leaves a number, and most places of it show."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Jump:
+    """A line that jumped to a value.
+
+    Args:
+        place: of the line among all.
+        layout: of its number.
+        volts: the value.
+    """
+
+    place: int
+    layout: NumberLayout
+    volts: float
 
 
 @dataclass(slots=True)
@@ -135,6 +156,13 @@ class StreamHistory:
         self._has_dropped = False
         """Whether a number had a decimal less than others."""
         self._layout: NumberLayout | None = None
+        self._pointed: NumberLayout | None = None
+        """The layout of the newest number with a point."""
+        self._pointless_lines = 0
+        """So many readable lines came since that had none."""
+        self._lines = 0
+        """So many lines were delivered, refused ones among them."""
+        self._jumps: deque[_Jump] = deque(maxlen=MAX_JUMPS)
         self._refused: deque[bool] = deque(maxlen=STATISTIC_LINES)
         self._departed: deque[bool] = deque(maxlen=DEPARTURE_LINES)
         self._range_changed: deque[bool] = deque(maxlen=DEPARTURE_LINES)
@@ -227,13 +255,51 @@ class StreamHistory:
             self._patterns[layout] = _Pattern(raw, raw, self.samples)
         self._note_finest()
 
+    def note_jump(self, line: StreamLine) -> None:
+        """Remember a line that departed from those before it, whether it is refused or not."""
+        if line.layout == self._layout:
+            self._jumps.append(_Jump(self._lines, line.layout, line.volts))
+
+    def has_lost_point(self, line: StreamLine) -> bool:
+        """Whether a line's number is written as those before it, but for their point.
+
+        Args:
+            line: it; its number has no decimals.
+        """
+        if self._pointed is None or self._pointless_lines >= STAYS_LINES:
+            return False
+        return self._pointed.lost_point_in(line.layout)
+
+    def note_pointless(self) -> None:
+        """Remember a line that was refused because its point was lost."""
+        self._pointless_lines += 1
+
+    def recurrences(self, line: StreamLine) -> int:
+        """How often the stream has come to the value of a line lately, in its own layout.
+
+        Args:
+            line: it.
+        """
+        if line.layout != self._layout:
+            return 0
+        margin = max(NEAR, QUIET * self.noise) * line.volts
+        return sum(
+            jump.layout == line.layout
+            and self._lines - jump.place <= STATISTIC_LINES
+            and abs(jump.volts - line.volts) <= margin
+            for jump in self._jumps
+        )
+
     def add(self, line: StreamLine) -> None:
         """Remember a line that is delivered."""
         self._explained.clear()
+        self._lines += 1
         self._refused.append(line.reading.status is LineStatus.UNREADABLE)
         if not line.is_compared:
             return
         layout = line.layout
+        if layout.decimals:
+            self._pointed, self._pointless_lines = layout, 0
         self._departed.append(layout != self._layout)
         self._add_value(line.volts, layout)
         self._times_ns.append(line.t_ns)

@@ -17,7 +17,7 @@ from logger.meter.meter_monitor import MeterMonitor
 from logger.meter.notice_draft import NoticeDraft
 from logger.meter.reader import Arrival, PortItem, PortLost
 from logger.meter.splitter import LineSplitter
-from logger.meter.stream_check import DAMAGED_NOTE, LIVE, StreamCheck
+from logger.meter.stream_check import CONTRADICTING_NOTES, LIVE, StreamCheck
 from logger.meter.stream_line import StreamLine
 from logger.recording.agreement_watch import AgreementWatch
 from logger.recording.recorder_lock import WaitingLines
@@ -327,7 +327,7 @@ class Recorder:
             else:
                 counts.unreadable += 1
                 self._last_refused = reading.note
-                self._detector.refuse(t_s, contradicts=reading.note == DAMAGED_NOTE)
+                self._detector.refuse(t_s, contradicts=reading.note in CONTRADICTING_NOTES)
             for change in self._agreement.poll(t_s, self._detector.disagreement):
                 self._notice(change.kind, change.message, utc_ns, t_ns + self._start_ns)
 

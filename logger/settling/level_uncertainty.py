@@ -186,6 +186,8 @@ def _u_rounding(blocks: SpanBlocks) -> float:
     mean, variance = mean_and_variance(blocks.volts)
     if high - low < lim.FINEST_COUNT_VOLTS:
         return u_resolution(count)  # one count was shown, wherever the learned ones lie
+    if low < count:
+        return u_resolution(count)  # what is below zero is shown as zero, so noise averages nothing out
     if high - low <= lim.NEIGHBOURING_COUNTS * count:
         beyond_edge = abs(mean / count % 1.0 - 0.5)
         return 2.0 * beyond_edge * u_resolution(count)

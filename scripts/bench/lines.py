@@ -100,8 +100,8 @@ def check_digits(line: bytes, reading: LineReading) -> str:
     assert reading.number_span is not None
     start, end = reading.number_span
     digits = [place for place in range(start, end) if chr(line[place]).isdigit()]
-    if not digits:
-        return ""
+    if not digits or line[start : start + 1] == b"-":
+        return ""  # what is a little below zero is zero, whatever its digits
     draw = zlib.crc32(line)
     place = digits[draw % len(digits)]
     other = (line[place] - ord("0") + 1 + draw // len(digits) % 9) % 10 + ord("0")

@@ -260,3 +260,17 @@ def test_a_display_with_two_functions_is_stated_once_a_night():
         fresh.send("{:.3f} V AC", 1)
         fresh.send("{:.3f} V DC", 1)
     assert fresh.kinds() == ["function", "function"], "it had stopped for minutes"
+
+
+def test_negative_values_are_named_and_are_no_damage(session):
+    session.send("-{:.3f} V", 40)
+    assert session.kinds() == ["function"] and "negative" in session.watch.problem
+    session.send("{:.3f} VAC", 10)
+    assert session.watch.problem == ""
+
+
+def test_two_other_functions_in_turn_are_one_notice(session):
+    for _ in range(20):
+        session.send("{:.3f} VDC", 1)
+        session.send("{:.1f} Hz", 1, level_volts=50.0)
+    assert session.kinds() == ["function"] and session.watch.problem

@@ -9,10 +9,12 @@ from collections.abc import Iterable, Sequence
 import pytest
 
 from logger.clock import NS_PER_S
+from logger.meter.coupling_check import CONTRADICTED_S
 from logger.meter.line_format import LineFormat
 from logger.meter.line_format_reader import read_formatted_line, reader_of
 from logger.meter.lines import TEACH_AGAIN_NOTE, LineStatus, read_line
 from logger.meter.stream_check import FILE, LIVE, StreamCheck, StreamRules
+from logger.meter.stream_history import STAYS_LINES
 from logger.meter.stream_line import StreamLine
 from scripts.bench.damaged_lines import FORMS, count_recorded, stream
 
@@ -290,3 +292,51 @@ def test_a_taught_scale_holds_for_the_range_that_it_was_taught_in() -> None:
     )
     assert send("0.601;AC", "0.602;AC", "0.603;AC") == [(None, TEACH_AGAIN_NOTE)] * 3
     assert [volts for volts, _ in send("270.1;AC", "270.2;AC", "270.3;AC")] == [0.2701, 0.2702, 0.2703]
+
+
+@pytest.mark.parametrize("high", [1.300, 1.400, 1.1])
+def test_whole_lines_of_a_second_value_are_no_damage(high: float) -> None:
+    """Four of five lines show one value, the fifth another: but for the first few, none is refused."""
+    source, meter = random.Random(5), Meter(rate_hz=10.0)
+    meter.send(*(f"{high if source.random() < 0.2 else 1.234:.3f} V AC" for _ in range(300)))
+    meter.end()
+    assert meter.values().count(None) <= 3
+    assert meter.values()[60:].count(None) == 0
+
+
+def test_lines_that_lose_their_point_again_and_again_are_no_range() -> None:
+    source, meter = random.Random(6), Meter(rate_hz=10.0)
+    sent = [f"{source.gauss(1.234, 0.002):.3f} V AC" for _ in range(400)]
+    meter.send(*(line.replace(".", "") if source.random() < 0.5 else line for line in sent))
+    meter.end()
+    assert max(volts for volts in meter.values() if volts is not None) < 1.3
+    assert sum(volts is not None for volts in meter.values()) > 0.4 * len(sent)
+
+
+def test_numbers_without_a_point_are_read_where_they_stay() -> None:
+    meter = Meter(rate_hz=10.0)
+    meter.send(*STEADY, *(f"{2300 + n % 3} V" for n in range(STAYS_LINES + 20)))
+    assert meter.values()[-5:] == [2300.0 + n % 3 for n in range(STAYS_LINES + 15, STAYS_LINES + 20)]
+
+
+@pytest.mark.parametrize("other", ["0.500 V DC", "DC"])
+def test_lines_that_say_neither_ac_nor_dc_are_not_read_beside_lines_that_say_dc(other: str) -> None:
+    meter = Meter(rate_hz=10.0)
+    meter.send(other, *("1.234", "1.235", other) * 20)
+    meter.end()
+    assert set(meter.values()) == {None}
+    meter.send(*["1.234"] * (round(10 * CONTRADICTED_S) + 10))
+    assert meter.values()[-5:] == [1.234] * 5, "the knob is turned to AC"
+
+
+def test_lines_that_say_ac_are_read_beside_lines_that_say_dc() -> None:
+    meter = Meter(rate_hz=10.0)
+    meter.send(*("1.234 V AC", "0.500 V DC") * 20)
+    assert meter.values()[-2:] == [1.234, None]
+
+
+def test_a_zero_that_lies_a_little_low_is_no_damage() -> None:
+    source, meter = random.Random(8), Meter(rate_hz=10.0)
+    meter.send(*(f"{source.gauss(0.0, 0.0015):.3f} V AC" for _ in range(200)))
+    meter.end()
+    assert None not in meter.values() and max(v for v in meter.values() if v is not None) < 0.01

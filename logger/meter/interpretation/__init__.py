@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from logger.meter.interpretation.decision import decide
+from logger.meter.interpretation.decision import OTHER_KIND_NOTES, decide
 from logger.meter.interpretation.doubts import refuse_doubtful
 from logger.meter.interpretation.items import items_of
 from logger.meter.interpretation.name_binding import bind_names
@@ -20,7 +20,7 @@ from logger.meter.interpretation.segments import segment
 from logger.meter.interpretation.unit_binding import bind_units
 from logger.meter.tokens import Token
 
-__all__ = ["LineFlag", "NotAcVolts", "OverRange", "Value", "interpret"]
+__all__ = ["OTHER_KIND_NOTES", "LineFlag", "NotAcVolts", "OverRange", "Value", "interpret"]
 
 
 def interpret(

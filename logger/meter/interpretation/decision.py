@@ -191,9 +191,17 @@ def _refuse_other_functions(
     if WordKind.AC in kinds and WordKind.DC in kinds:
         raise Refused("it says both AC and DC")
     for kind in sorted(kinds - {WordKind.AC}):
-        raise NotAcVolts(f"the meter sends {kind} volts; switch it to AC volts")
+        raise NotAcVolts(_other_kind_note(kind))
 
 
 def _could_be_thousands(text: str) -> bool:
     whole, _, part = text.lstrip("+").partition(".")
     return len(part) == 3 and part.isdigit() and 1 <= len(whole) <= 3 and whole[0] != "0"
+
+
+def _other_kind_note(kind: WordKind) -> str:
+    return f"the meter sends {kind} volts; switch it to AC volts"
+
+
+OTHER_KIND_NOTES = frozenset(_other_kind_note(kind) for kind in WordKind if kind is not WordKind.AC)
+"""What is said of a line whose volts are of another kind than AC."""
