@@ -7,7 +7,6 @@ from pathlib import Path
 from gui.model.visit_access import Message, VisitAccess
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.visit.records.fact_names import CONTINUED_IN
 
 LOOK_EVERY_NS = NS_PER_S
 """How often it is looked; the recorder does so as often."""
@@ -54,12 +53,11 @@ class VisitFileWatch:
 
     def _find_where_it_goes_on(self, before: Path, gone_ns: int) -> None:
         log, recording = self._access.log, self._access.snapshot.recording
-        if path := log.facts.get(CONTINUED_IN):
-            self.continued_in = Path(path)
-        elif not recording or gone_ns >= WAIT_FOR_RECORDER_NS:
+        self.continued_in = log.continued_in()
+        if self.continued_in is None and (not recording or gone_ns >= WAIT_FOR_RECORDER_NS):
             self.continued_in = log.copy_beside()
         if self.continued_in is not None:
             self.reason = (
-                f"{before.name} was deleted, or another file took its place. "
+                f"{before.name} was deleted, replaced, or overwritten by another program. "
                 f"Everything was kept in {self.continued_in.name}, and goes on there."
             )

@@ -25,6 +25,7 @@ from logger.recording.watch import disk_space
 from logger.recording.watch.power import Power, PowerWatch, power
 from logger.recording.watch.suspend import BUSY_NS, SuspendWatch
 from logger.settling.detector import Detector
+from logger.visit.records.stop_source import StopSource
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunClosedError, RunEnd, RunWriter
 
 WRITE_EVERY_NS = 30_000_000
@@ -69,8 +70,8 @@ class RunSink(Protocol):
     """Where a recorder's batches go: a visit log while the run goes on, or memory until it is over."""
 
     @property
-    def stop_requested(self) -> bool:
-        """Whether somebody has asked this run to stop."""
+    def stop_requested_by(self) -> StopSource | None:
+        """Who has asked this run to stop; None while nobody has."""
 
     def write(self, batch: Batch, beat: Heartbeat) -> None:
         """Take a batch and the heartbeat, all or nothing."""
@@ -219,9 +220,9 @@ class Recorder:
             frozen=self._meter.frozen,
         )
 
-    def stop_requested(self) -> bool:
-        """Whether a window has requested the end of the run."""
-        return self._writer.stop_requested
+    def stop_requested_by(self) -> StopSource | None:
+        """Who has requested the end of the run through the log; None while nobody has."""
+        return self._writer.stop_requested_by
 
     def end(self, reason: str) -> None:
         """Close every open span, write all, close the run.

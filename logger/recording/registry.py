@@ -16,6 +16,7 @@ from logger.meter.port import is_simulated_port
 from logger.recording.recorder_list import listed_visits
 from logger.recording.recorder_lock import POLL_EVERY_S, is_recording, recorder_note
 from logger.visit.records.simulated_run import SIMULATED
+from logger.visit.records.stop_source import StopSource
 from logger.visit.storage.rest_file import rest_folders, rests_of
 from logger.visit.storage.visit_log import VisitLog
 
@@ -148,7 +149,7 @@ def _ask_to_stop(visit: Path) -> bool:
             live = log.recorder.live()
             if live is None or live.ended:
                 return False
-            log.recorder.request_stop()
+            log.recorder.request_stop(StopSource.COMMAND)
             return True
         finally:
             log.close()

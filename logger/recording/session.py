@@ -41,6 +41,22 @@ LOOK_EVERY_NS = NS_PER_S
 """How often it is looked whether the visit log is still at its place."""
 
 
+class StopEvent(threading.Event):
+    """Asks a recording to end in order, from another thread or by a signal of the system."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.end_reason = "stopped"
+        """Why the run ended, as the log keeps it."""
+
+    def set_by(self, number: signal.Signals) -> None:
+        """Ask, as a signal wishes it."""
+        if not self.is_set():
+            by = "with Ctrl+C" if number == signal.SIGINT else f"by a signal of the system ({number.name})"
+            self.end_reason = f"stopped {by}"
+        self.set()
+
+
 def record(
     visit: Path,
     settings: PortSettings,
@@ -48,7 +64,7 @@ def record(
     meter: MeterDescription | None = None,
     for_s: float | None = None,
     clock: Clock | None = None,
-    stop: threading.Event | None = None,
+    stop: StopEvent | None = None,
     notify: Callable[[str], None] = print_message,
     on_begun: Callable[[], None] = lambda: None,
 ) -> None:
@@ -68,7 +84,7 @@ def record(
         StillvoltError: the log or the port cannot be used, or a recorder is already at work on either.
     """
     clock = clock or SystemClock()
-    stop = stop or threading.Event()
+    stop = stop or StopEvent()
     notify = never_failing(notify)
     with sole_recorder(visit, clock) as lock:
         is_new = not is_file(visit)
@@ -102,19 +118,20 @@ def record(
         recorder = Recorder(
             writer, clock, started_steady_ns, notify, read, computer, scale_is_taught, keep_rest
         )
+        files = FileWatch(writer, lock, recorder)
         reason = "stopped by an error"
         try:
             reader.start()
             notify(f"Recording {settings.url} into {visit}.")
             on_begun()
             with kept_awake(lambda message: recorder.note(NoticeDraft("sleep not prevented", message))):
-                files = FileWatch(writer, lock, recorder)
                 reason = _loop(recorder, files, items, clock, for_s, stop)
         finally:
             reader.stop()
             while not items.empty():
                 recorder.handle(items.get())
             try:
+                files.follow_now()
                 recorder.end(reason)
             finally:
                 writer.close()
@@ -139,6 +156,16 @@ class FileWatch:
         if steady_ns - self._polled_ns < LOOK_EVERY_NS:
             return
         self._polled_ns = steady_ns
+        self.follow_now()
+
+    def leave_overwritten(self, steady_ns: int) -> None:
+        """Go on elsewhere at once where another program has overwritten the log, before anything is written."""
+        if steady_ns - self._polled_ns >= TICK_NS and self._writer.is_overwritten():
+            self._polled_ns = steady_ns
+            self.follow_now()
+
+    def follow_now(self) -> None:
+        """Look, however soon after the last time."""
         if move := self._writer.follow_file():
             self._recorder.note(NoticeDraft(move.kind, move.message))
         self._lock.follow(self._writer.path)
@@ -154,7 +181,7 @@ def _loop(
     items: queue.SimpleQueue[PortItem],
     clock: Clock,
     for_s: float | None,
-    stop: threading.Event,
+    stop: StopEvent,
 ) -> str:
     """Record until the end is due; returns the reason of the end."""
     started_ns = clock.steady_ns()
@@ -164,9 +191,9 @@ def _loop(
         if for_s is not None and now_ns - started_ns >= for_s * NS_PER_S:
             return "the time was up"
         if stop.is_set():
-            return "stopped"
-        if recorder.stop_requested():
-            return "stopped from the window"
+            return stop.end_reason
+        if source := recorder.stop_requested_by():
+            return source.end_reason
         wait_ns = min(max(recorder.due_in_ns(), 0), TICK_NS)
         with contextlib.suppress(queue.Empty):
             recorder.handle(items.get(timeout=wait_ns / NS_PER_S) if wait_ns else items.get_nowait())
@@ -178,6 +205,7 @@ def _loop(
         if recorder.due_in_ns() <= 0:
             while not items.empty():
                 recorder.handle(items.get())
+            files.leave_overwritten(now_ns)
             recorder.write()
             files.note_waiting()
 
@@ -228,8 +256,8 @@ def record_in_foreground(
     Raises:
         StillvoltError: as `record`.
     """
-    stop = threading.Event()
+    stop = StopEvent()
     for name in ("SIGINT", "SIGTERM", "SIGBREAK", "SIGHUP"):
         if hasattr(signal, name):
-            signal.signal(getattr(signal, name), lambda *_: stop.set())
+            signal.signal(getattr(signal, name), lambda number, _: stop.set_by(signal.Signals(number)))
     record(visit, settings, meter=meter, for_s=for_s, stop=stop, on_begun=on_begun or (lambda: None))

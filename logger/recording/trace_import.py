@@ -155,7 +155,7 @@ def import_trace(
 class _RunInMemory:
     """Gathers what a recorder writes until its run is over."""
 
-    stop_requested = False
+    stop_requested_by = None
 
     def __init__(self, start: RunStart) -> None:
         self._start = start

@@ -38,7 +38,8 @@ class Recording:
     """A run of one line a second, on a clock that is set by hand."""
 
     def __init__(self, path: Path) -> None:
-        VisitLog.create(path).close()
+        if not path.exists():
+            VisitLog.create(path).close()
         self.writer = RunWriter(
             path, utc_ns=0, zone="UTC", utc_offset_s=0, port="test", settings="{}", software="test", pid=1
         )

@@ -32,6 +32,8 @@ from logger.visit.records.recording_records import Live
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunClosedError, RunWriter
 from logger.visit.storage.verification import verify
 
+TERMINATED = "stopped by a signal of the system (SIGTERM)"
+
 PATIENCE_S = 20.0
 """How long a test waits for another process before it fails."""
 
@@ -123,7 +125,7 @@ def test_a_recorder_of_another_home_is_refused_and_the_first_ends_in_order(
     with recorder_at_work(visit, home=tmp_path / "home1"):
         second = try_to_record(visit, home=tmp_path / "home2")
         assert second.returncode == 1 and "Another recorder is at work" in second.stderr
-    assert run_ends(visit) == ["stopped"]
+    assert run_ends(visit) == [TERMINATED]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no links without rights of their own")
@@ -136,7 +138,7 @@ def test_every_other_name_of_the_file_is_refused(visit: Path, tmp_path: Path) ->
         assert "Another recorder is at work" in try_to_record(symlink).stderr
         by_hard_link = try_to_record(hard_link)
         assert by_hard_link.returncode == 1 and "under another name of the same file" in by_hard_link.stderr
-    assert run_ends(visit) == ["stopped"]
+    assert run_ends(visit) == [TERMINATED]
     assert verify(visit).sound
     assert sorted(path.name for path in tmp_path.iterdir()) == ["house.visit", "link.visit", "other"]
 
@@ -146,7 +148,7 @@ def test_a_copy_of_a_visit_at_work_is_another_file(visit: Path, tmp_path: Path) 
         copy = Path(shutil.copy(visit, tmp_path / "copy.visit"))
         assert try_to_record(copy).returncode == 0
         assert is_recording(visit) and not is_recording(copy)
-    assert run_ends(visit) == ["stopped"]
+    assert run_ends(visit) == [TERMINATED]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no renaming of open files")
@@ -159,7 +161,7 @@ def test_a_renamed_visit_takes_its_lock_along(visit: Path, tmp_path: Path) -> No
         until(lambda: recorder_note(new), "the lock to follow")
         assert not lock_path(visit).exists()
         assert "Another recorder is at work" in try_to_record(new).stderr
-    assert run_ends(new) == ["stopped"]
+    assert run_ends(new) == [TERMINATED]
     assert sorted(path.name for path in tmp_path.iterdir()) == ["renamed.visit"]
 
 
@@ -184,7 +186,7 @@ def test_a_recorder_that_stands_still_is_not_taken_for_gone(visit: Path) -> None
         second = try_to_record(visit)
         assert second.returncode == 1 and "Another recorder is at work" in second.stderr
         first.send_signal(signal.SIGCONT)
-    assert run_ends(visit) == ["stopped"]
+    assert run_ends(visit) == [TERMINATED]
     assert verify(visit).sound
 
 
@@ -209,7 +211,7 @@ def test_another_user_who_may_write_the_visit_is_refused_while_it_is_recorded(
     visit.chmod(0o600)
     fourth = try_to_record_as_another_user(visit, own)
     assert fourth.returncode == 1 and "Permission denied" in fourth.stderr
-    assert run_ends(visit) == ["stopped", "the time was up"]
+    assert run_ends(visit) == [TERMINATED, "the time was up"]
 
 
 class Run:

@@ -181,11 +181,18 @@ def test_it_stops_in_order_when_the_window_asks(meter, visit, recorder):
     log.close()
 
 
-def test_it_stops_in_order_on_the_systems_request(meter, visit, recorder):
-    recorder.send_signal(signal.SIGTERM)
+@pytest.mark.parametrize(
+    ("number", "reason"),
+    [
+        (signal.SIGTERM, "stopped by a signal of the system (SIGTERM)"),
+        (signal.SIGINT, "stopped with Ctrl+C"),
+    ],
+)
+def test_it_stops_in_order_on_the_systems_request(meter, visit, recorder, number, reason):
+    recorder.send_signal(number)
     assert recorder.wait(PATIENCE_S) == 0
     log = VisitLog.open(visit)
-    assert log.runs.all()[0].end_reason == "stopped"
+    assert log.runs.all()[0].end_reason == reason
     log.close()
 
 
@@ -222,7 +229,7 @@ def test_started_detached_it_is_listed_and_stopped_by_the_command_line(meter, tm
     assert stopped.returncode == 0 and stopped.stdout == f"Stopped: {visit}.\n"
     assert not is_recording(visit) and str(visit) not in stillvolt("running").stdout
     log = VisitLog.open(visit)
-    assert log.runs.all()[0].end_reason == "stopped from the window"
+    assert log.runs.all()[0].end_reason == "stopped from the command line"
     log.close()
 
 

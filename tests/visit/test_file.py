@@ -184,11 +184,11 @@ def test_what_was_going_on_when_a_recorder_was_killed_is_kept(log, recording, cl
 def test_a_stop_is_asked_of_the_newest_run_only(log, recording):
     log.recorder.request_stop()
     recording.samples([0.3])
-    assert recording.writer.stop_requested
+    assert recording.writer.stop_requested_by
     recording.writer.close()
     recording.start()
     recording.samples([0.3])
-    assert not recording.writer.stop_requested
+    assert not recording.writer.stop_requested_by
 
 
 def test_a_stop_without_any_run_asks_nothing(log):

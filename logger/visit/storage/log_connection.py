@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from logger.clock import Clock
 from logger.errors import StillvoltError
+from logger.visit.records.fact_names import CONTINUED_FROM
 from logger.visit.storage import connection as _connection
-from logger.visit.storage.held_file import HeldFile, copy_beside
+from logger.visit.storage.content_limits import harden
+from logger.visit.storage.held_file import HeldFile, copy_beside, free_name_beside
 
 
 class LogConnection:
@@ -28,6 +31,8 @@ class LogConnection:
         self.db = db
         self.file = HeldFile(Path(str(db.execute("PRAGMA database_list").fetchone()[2])))
         self.clock = clock
+        self._next_kept = free_name_beside(path)
+        self._overwritten_goes_on: Path | None = None
         self._lock = threading.RLock()
 
     def close(self) -> None:
@@ -36,14 +41,31 @@ class LogConnection:
             self.db.close()
 
     def follow_file(self) -> bool:
-        """Take over a new name of the file; False where it is gone, or was opened elsewhere meanwhile."""
+        """Take over a new name of the file; False where it is gone, overwritten, or was opened elsewhere meanwhile."""
+        if self.overwritten_goes_on() is not None:
+            return False
         if self.file.is_in_place():
             return True
         place = self.file.place()
         if place.path is None or not self.file.follow(place.path):
             return False
         self.path = place.path
+        self._next_kept = free_name_beside(place.path)
         return True
+
+    def overwritten_goes_on(self) -> Path | None:
+        """Where the recorder goes on, as another program has overwritten this file in its place; None if it has not.
+
+        Nothing can be left in such a file for those who have it open: the new one beside it names it.
+        """
+        if (
+            self._overwritten_goes_on is None
+            and os.path.lexists(self._next_kept)
+            and self.file.is_in_place()
+            and _continues(self._next_kept, self.path.name)
+        ):
+            self._overwritten_goes_on = self._next_kept
+        return self._overwritten_goes_on
 
     def copy_beside(self) -> Path:
         """Copy everything that is held of a file that is gone into a new one beside its place.
@@ -84,6 +106,12 @@ class LogConnection:
         Raises:
             StillvoltError: the disk is full or the file is locked; nothing of the transaction was written.
         """
+        if (path := self.overwritten_goes_on()) is not None:
+            raise StillvoltError(
+                f"Another program has overwritten {self.path}.",
+                "Nothing was written.",
+                f"Everything goes on in {path}.",
+            )
         try:
             with self._lock, _connection.transaction(self.db):
                 yield
@@ -131,3 +159,14 @@ class LogConnection:
         row_id = self.db.execute(sql, values).lastrowid
         assert row_id is not None
         return row_id
+
+
+def _continues(path: Path, name: str) -> bool:
+    """Whether a visit log says of itself that it took over from one of that name."""
+    try:
+        with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as db:
+            harden(db)
+            newest = "SELECT value FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1"
+            return bool(db.execute(newest, (CONTINUED_FROM,)).fetchone() == (name,))
+    except (sqlite3.Error, OSError):
+        return False

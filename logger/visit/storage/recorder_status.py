@@ -7,6 +7,7 @@ import json
 from logger.settling.events import State, from_fields
 from logger.visit.records.heartbeat import HeartbeatMonitor
 from logger.visit.records.recording_records import Live
+from logger.visit.records.stop_source import StopSource
 from logger.visit.storage.log_connection import LogConnection
 
 
@@ -66,10 +67,12 @@ class RecorderStatus:
             return "The recorder has stopped writing."
         return live.port_message if live.port_state == "lost" else ""
 
-    def request_stop(self) -> None:
-        """Ask the recorder of the newest run to stop in an orderly way."""
+    def request_stop(self, source: StopSource = StopSource.WINDOW) -> None:
+        """Ask the recorder of the newest run to stop in an orderly way, and keep who asked."""
+        # A recorder of an earlier version knows the request of a window only, and ends at the first one it finds.
         with self._connection.writing():
-            self._connection.execute(
-                "INSERT INTO request (run_id, utc_ns, what) SELECT max(id), ?, 'stop' FROM run HAVING max(id) > 0",
-                (self._connection.clock.utc_ns(),),
-            )
+            for what in dict.fromkeys((source, StopSource.WINDOW)):
+                self._connection.execute(
+                    "INSERT INTO request (run_id, utc_ns, what) SELECT max(id), ?, ? FROM run HAVING max(id) > 0",
+                    (self._connection.clock.utc_ns(), what.value),
+                )

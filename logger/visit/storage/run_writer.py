@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from contextlib import closing, suppress
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -15,10 +16,12 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.settling.events import Event, Now, Settled, Step, as_fields, from_fields, span_s
 from logger.visit.records.fact_names import CONTINUED_FROM, CONTINUED_IN
+from logger.visit.records.stop_source import StopSource
 from logger.visit.storage import connection as _connection
+from logger.visit.storage.contents_watch import ContentsWatch
 from logger.visit.storage.held_file import HeldFile, copy_beside
+from logger.visit.storage.run_backup import RunBackup
 from logger.visit.storage.run_checksum import FACT_PREFIX, LineDigest, RunChecksum, computed_checksum
-from logger.visit.storage.run_spool import RunSpool
 
 SYNC_EVERY_NS = NS_PER_S
 """A commit is safe from a killed process at once; once a second it is also made safe from a power cut. Each
@@ -29,6 +32,9 @@ CHECKPOINT_EVERY_NS = 60 * NS_PER_S
 
 CACHE_KB = 256
 """Pages kept in memory: the recorder only appends, and SQLite's usual 2 MB would fill in the course of the night."""
+
+MALFORMED_CODES = frozenset((sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB))
+"""Errors of SQLite that mean that pages are not those which were written."""
 
 UNREADABLE_LINES = (TypeError, ValueError, AttributeError, OverflowError)
 """What computing the checksum raises where another program has put other content into the file."""
@@ -179,18 +185,26 @@ class RunWriter:
         with _connection.transaction(self._db):
             close_unfinished_runs(self._db, utc_ns)
         self.run_id = _insert_run(self._db, self.start)
-        self._ask_for_stop = f"SELECT 1 FROM request WHERE run_id = {self.run_id:d} AND what = 'stop'"
-        self._ask_whether_closed = f"SELECT 1 FROM run_end WHERE run_id = {self.run_id:d}"
+        sources = ", ".join(f"'{source.value}'" for source in StopSource)
+        of_this_run = f"run_id = {self.run_id:d}"
+        self._ask_for_stop = (
+            f"SELECT what FROM request WHERE {of_this_run} AND what IN ({sources}) ORDER BY id LIMIT 1"
+        )
+        self._ask_whether_closed = f"SELECT 1 FROM run_end WHERE {of_this_run}"
         self._file = HeldFile(path)
-        self._data_version = self._db.execute("PRAGMA data_version").fetchone()[0]
+        self._data_version = self._data_version_now()
+        self._checkpoint_is_due = False
         # The first lines come into the file at once: a copy without its journal shows that there is a run.
         self._checkpoint_t_ns = -CHECKPOINT_EVERY_NS
         self._failed_move = self._renamed = False
         self._last_line_id: int | None = None
+        self._first_line_id: int | None = None
+        self._last_beat: Heartbeat | None = None
         self._digest = LineDigest()
-        self._spool = RunSpool[Batch]()
-        self.stop_requested = False
-        """Whether a window has asked this run to stop; looked at with each batch, in its transaction."""
+        self._backup = RunBackup[Batch](self._db)
+        self._contents = ContentsWatch(path, self.run_id, utc_ns)
+        self.stop_requested_by: StopSource | None = None
+        """Who has asked this run to stop; looked at with each batch, in its transaction. None while nobody has."""
 
     def write(self, batch: Batch, beat: Heartbeat) -> None:
         """Write a batch and the heartbeat, all or nothing; after it any other process can read them.
@@ -200,9 +214,11 @@ class RunWriter:
                 `connection.BUSY_TIMEOUT_S`. Nothing of the batch was written; it can be tried again.
             RunClosedError: another recorder has closed the run. Nothing of the batch was written, nor will be.
         """
+        if self.is_overwritten():
+            raise sqlite3.OperationalError("another program has overwritten it")
         must_sync = beat.t_ns - self._synced_t_ns >= SYNC_EVERY_NS
         self._set_synchronous("FULL" if must_sync else "NORMAL")
-        with _connection.transaction(self._db):
+        with self._malformed_is_overwritten(), _connection.transaction(self._db):
             if self._db.execute(self._ask_whether_closed).fetchone() is not None:
                 raise RunClosedError(
                     f"Another recorder has taken {self.path} over while this one got no time.",
@@ -210,12 +226,15 @@ class RunWriter:
                 )
             last_line_id = insert_batch(self._db, self.run_id, batch) or self._last_line_id
             _insert_beat(self._db, self.run_id, self._pid, beat, last_line_id)
-            stop_requested = self._db.execute(self._ask_for_stop).fetchone() is not None
-        self._last_line_id = last_line_id
+            asked = self._db.execute(self._ask_for_stop).fetchone()
+        if batch.lines and self._first_line_id is None and last_line_id is not None:
+            self._first_line_id = last_line_id - len(batch.lines) + 1
+        self._last_line_id, self._last_beat = last_line_id, beat
         self._digest.add(batch.lines)
         if batch.lines or batch.events or batch.notices:
-            self._spool.add(batch)
-        self.stop_requested = stop_requested
+            self._backup.add(batch)
+        self._take_what_others_wrote()
+        self.stop_requested_by = None if asked is None else StopSource(asked[0])
         if must_sync:
             self._synced_t_ns = beat.t_ns
             self._checkpoint_if_due(beat.t_ns)
@@ -233,7 +252,7 @@ class RunWriter:
     def written(self) -> Batch:
         """Everything that the run has written so far, whatever became of the file."""
         whole = Batch()
-        for batch in self._spool.all():
+        for batch in self._backup.all():
             whole.lines += batch.lines
             whole.events += batch.events
             whole.notices += batch.notices
@@ -252,9 +271,10 @@ class RunWriter:
             before. It is tried again with each call; lines go on into the held file meanwhile.
         """
         if self._file.is_in_place():
-            return None
+            return self._leave_overwritten() if self.is_overwritten() else None
         place, before = self._file.place(), self.path
         if place.path is not None and self._file.follow(place.path):
+            self._contents.follow(place.path)
             self._checkpoint()
             self._failed_move, self._renamed = False, True
             return FileMove(
@@ -268,27 +288,64 @@ class RunWriter:
         try:
             path = self._go_on_beside(is_gone=place.path is None)
         except (OSError, sqlite3.Error, StillvoltError) as error:
-            if self._failed_move:
-                return None
-            self._failed_move = True
-            return FileMove(
-                "visit gone", before, f"The visit log {before} {happened}, and no new one could be made beside it "
-                f"({error}). Recording goes on in what is left of it. Do not end the recording: make room, or make the "
-                "folder writable.",
-            )  # fmt: skip
+            return self._not_moved(f"{happened}", error, "in what is left of it")
         self._failed_move = self._renamed = False
         return FileMove(
             "visit gone", path, f"The visit log {before} {happened}. Everything recorded so far was kept in {path}, "
             "and recording goes on there.",
         )  # fmt: skip
 
+    def is_overwritten(self) -> bool:
+        """Whether another program has written into the file past SQLite; a look at its folder as a rule."""
+        first, last = self._first_line_id, self._last_line_id
+        return self._contents.is_overwritten(None if first is None or last is None else (first, last))
+
+    def _leave_overwritten(self) -> FileMove | None:
+        before = self.path
+        happened = "was overwritten, cut or damaged by another program"
+        try:
+            path, lost = self._backup.write_beside(before, self._insert_start, self._insert_batch_anew)
+            db = _opened_or_removed(path)
+        except (OSError, sqlite3.Error, StillvoltError) as error:
+            return self._not_moved(happened, error, "in memory")
+        self._contents.empty_journal()
+        self._db.close()
+        self._file.remove_journal()
+        self._go_on_in(path, db)
+        self._failed_move = self._renamed = False
+        kept = "Everything recorded so far" if not lost else "What could be kept"
+        return FileMove(
+            "visit gone", path, f"The visit log {before} {happened}. {kept} was written into {path}, and recording "
+            f"goes on there. {lost or 'See whether the last reading is there, and leave the other file as it is.'}",
+        )  # fmt: skip
+
+    def _insert_start(self, db: sqlite3.Connection) -> None:
+        _insert_run(db, self.start, self.run_id)
+
+    def _insert_batch_anew(self, db: sqlite3.Connection, batch: Batch) -> None:
+        insert_batch(db, self.run_id, batch)
+        if self._last_beat is not None:
+            _insert_beat(db, self.run_id, self._pid, self._last_beat, self._last_line_id)
+
+    def _not_moved(self, happened: str, error: Exception, where: str) -> FileMove | None:
+        """Describe, once, that no new file could be made.
+
+        Args:
+            happened: to the log, as a part of a sentence.
+            error: why not.
+            where: recording goes on meanwhile.
+        """
+        if self._failed_move:
+            return None
+        self._failed_move = True
+        return FileMove(
+            "visit gone", self.path, f"The visit log {self.path} {happened}, and no new one could be made beside it "
+            f"({error}). Recording goes on {where}. Do not end the recording: make room, or make the folder writable.",
+        )  # fmt: skip
+
     def _go_on_beside(self, *, is_gone: bool) -> Path:
         path = copy_beside(self._db, self.path)
-        try:
-            db = _opened(path)
-        except BaseException:
-            path.unlink(missing_ok=True)
-            raise
+        db = _opened_or_removed(path)
         with suppress(sqlite3.Error):
             # For the windows that have the held file open.
             self._db.execute(
@@ -298,24 +355,54 @@ class RunWriter:
         self._db.close()
         if is_gone:
             self._file.remove_journal()
+        self._go_on_in(path, db)
+        return path
+
+    def _go_on_in(self, path: Path, db: sqlite3.Connection) -> None:
         self._db, self._synchronous, self._synced_t_ns = db, "FULL", 0
+        self._data_version = self._data_version_now()
         # A first write makes the journal, which belongs to what is held.
         self._db.execute(
             "INSERT INTO fact (utc_ns, name, value) VALUES (0, ?, ?)", (CONTINUED_FROM, self.path.name)
         )
         self._file = HeldFile(path)
-        return path
+        self._contents.close()
+        self._contents = ContentsWatch(path, self.run_id, self.start.utc_ns)
+
+    def _take_what_others_wrote(self) -> None:
+        """Keep soon what a window has entered, so that it is not lost with the file."""
+        # The batch is written: what fails here must not have it written again.
+        with suppress(sqlite3.Error):
+            if (data_version := self._data_version_now()) != self._data_version:
+                self._data_version, self._checkpoint_is_due = data_version, True
+                self._backup.refresh(self._db)
+
+    def _data_version_now(self) -> int:
+        return int(self._db.execute("PRAGMA data_version").fetchone()[0])
+
+    @contextmanager
+    def _malformed_is_overwritten(self) -> Iterator[None]:
+        """Other pages than were written are the work of another program; the batch waits for the new file."""
+        try:
+            yield
+        except sqlite3.DatabaseError as error:
+            if getattr(error, "sqlite_errorcode", 0) & 0xFF not in MALFORMED_CODES:
+                raise
+            self._contents.note_malformed()
+            raise sqlite3.OperationalError(str(error)) from error
 
     def _checkpoint_if_due(self, t_ns: int) -> None:
         """Bring the journal into the file each minute, and soon after somebody else has written (a reading)."""
-        data_version = self._db.execute("PRAGMA data_version").fetchone()[0]
-        if data_version != self._data_version or t_ns - self._checkpoint_t_ns >= CHECKPOINT_EVERY_NS:
+        if self._checkpoint_is_due or t_ns - self._checkpoint_t_ns >= CHECKPOINT_EVERY_NS:
             self._checkpoint()
-            self._data_version, self._checkpoint_t_ns = data_version, t_ns
+            self._checkpoint_is_due, self._checkpoint_t_ns = False, t_ns
 
     def _checkpoint(self) -> None:
+        if self.is_overwritten():
+            return
         with suppress(sqlite3.OperationalError):  # a full disk: everything is in the journal
             self._db.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
+        self._contents.note_own_checkpoint()
 
     def end(self, utc_ns: int, t_ns: int, reason: str) -> None:
         """Close the run in order and make everything safe from a power cut.
@@ -333,7 +420,8 @@ class RunWriter:
 
     def close(self) -> None:
         """Close the file."""
-        self._spool.close()
+        self._backup.close()
+        self._contents.close()
         self._db.close()
         if self._renamed:
             # SQLite does not clear the journal away of a file that it no longer finds under its old name.
@@ -349,7 +437,17 @@ class RunWriter:
 def _opened(path: Path) -> sqlite3.Connection:
     db = _connection.open_existing(path)
     db.execute(f"PRAGMA cache_size = -{CACHE_KB:d}")
+    # The file itself is written at the recorder's own checkpoints only: any other change of it is another program's.
+    db.execute("PRAGMA wal_autocheckpoint = 0")
     return db
+
+
+def _opened_or_removed(path: Path) -> sqlite3.Connection:
+    try:
+        return _opened(path)
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise
 
 
 _BEAT = (
@@ -372,10 +470,10 @@ def insert_finished_run(db: sqlite3.Connection, run: FinishedRun) -> int:
     return run_id
 
 
-def _insert_run(db: sqlite3.Connection, start: RunStart) -> int:
+def _insert_run(db: sqlite3.Connection, start: RunStart, run_id: int | None = None) -> int:
     run_id = db.execute(
-        "INSERT INTO run (started_utc_ns, zone, utc_offset_s, port, settings, software) VALUES (?,?,?,?,?,?)",
-        (start.utc_ns, start.zone, start.utc_offset_s, start.port, start.settings, start.software),
+        "INSERT INTO run (id, started_utc_ns, zone, utc_offset_s, port, settings, software) VALUES (?,?,?,?,?,?,?)",
+        (run_id, start.utc_ns, start.zone, start.utc_offset_s, start.port, start.settings, start.software),
     ).lastrowid
     assert run_id is not None
     return run_id

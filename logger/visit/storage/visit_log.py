@@ -11,7 +11,7 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 
 from logger.clock import Clock, SystemClock
-from logger.visit.records.fact_names import SALVAGED_FROM
+from logger.visit.records.fact_names import CONTINUED_IN, SALVAGED_FROM
 from logger.visit.storage import checksum as _checksum
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.check_store import CheckStore
@@ -103,9 +103,16 @@ class VisitLog:
         """Take over a new name of the file where it was renamed or moved: `path` is the present one then.
 
         Returns:
-            False where the file is gone from its place, or another one has taken it.
+            False where the file is gone from its place, another one has taken it, or it was overwritten there.
         """
         return self._connection.follow_file()
+
+    def continued_in(self) -> Path | None:
+        """Where the recorder goes on, as this file is gone or overwritten; None where it has not gone on elsewhere."""
+        if (path := self._connection.overwritten_goes_on()) is not None:
+            return path
+        fact = self.facts.get(CONTINUED_IN)
+        return Path(fact) if fact else None
 
     def copy_beside(self) -> Path:
         """Copy everything that is held of a file that is gone into a new one; raises StillvoltError where it cannot."""

@@ -169,7 +169,7 @@ def _second_recorder(bench: Bench, tally: Tally, place: Path, what: str) -> None
     volts = {round(value) for (value,) in rows(visit, "SELECT volts FROM line WHERE volts IS NOT NULL")}
     runs = rows(visit, "SELECT reason FROM run_end")
     kind = "let in" if volts != {1} or result.status == 0 else result.refused() or one.done()
-    if not kind and runs != [("stopped",)]:
+    if not kind and [reason.startswith("stopped") for (reason,) in runs] != [True]:
         kind = "falsified"
     tally.add(what, kind, f"{volts} {runs} {result.text} {one.text}")
 
