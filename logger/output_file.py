@@ -28,18 +28,25 @@ MEASURED_SUFFIXES = (".visit", *(f".visit{suffix}" for suffix in JOURNAL_SUFFIXE
 visit, packed copies. They are never replaced."""
 
 
-def refuse_outputs(outputs: Sequence[Path], inputs: Sequence[Path] = (), *, replace: bool = False) -> None:
+def refuse_outputs(
+    outputs: Sequence[Path],
+    inputs: Sequence[Path] = (),
+    *,
+    replace: bool = False,
+    folder_is_made: bool = False,
+) -> None:
     """Refuse targets that may not be written, before any work is done.
 
     Args:
         outputs: the files that are to be written; they need not exist.
         inputs: what they are made from.
         replace: whether the user has asked to replace what somebody else has written.
+        folder_is_made: whether the folder of the targets is made where there is none.
 
     Raises:
-        StillvoltError: a target is an input, a visit log or another database or its journal, a device or another
-            special file, a folder, or named twice; or it is a file that this program has not written, and
-            `replace` is not asked for.
+        StillvoltError: the folder of a target does not exist or may not be written; or a target is an input, a visit
+            log or another database or its journal, a device or another special file, a folder, or named twice; or it is
+            a file that this program has not written, and `replace` is not asked for.
     """
     for one, other in combinations(outputs, 2):
         if _same_file(one, other):
@@ -48,6 +55,8 @@ def refuse_outputs(outputs: Sequence[Path], inputs: Sequence[Path] = (), *, repl
         if any(_same_file(output, path) for path in inputs):
             raise _refusal(f"{output} is the file that is read.", "Choose another name.")
         _refuse_what_stands_there(output)
+        if not folder_is_made:
+            _refuse_folder(output.parent)
         if not replace:
             _refuse_what_others_wrote(output)
 
@@ -117,6 +126,19 @@ def _refuse_what_stands_there(path: Path) -> None:
         raise _refusal(f"{path} cannot be looked into ({error.strerror}).", "Choose another name.") from error
     if begin == DATABASE_MARK:
         raise _refusal(f"{path} is a visit log or another database.", "Choose another name.")
+
+
+def _refuse_folder(folder: Path) -> None:
+    if not folder.is_dir():
+        raise StillvoltError(
+            f"There is no folder {folder}.", "Nothing was written.", "Make it, or choose another."
+        )
+    if not os.access(folder, os.W_OK):
+        raise StillvoltError(
+            f"The folder {folder} cannot be written.",
+            "Nothing was written.",
+            "Choose one that you may write to.",
+        )
 
 
 def _refuse_what_others_wrote(path: Path) -> None:

@@ -6,12 +6,14 @@ import contextlib
 import os
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.meter.port import PortSettings
+from logger.recording.old_texts import remove_old_texts
 from logger.recording.recorder_lock import POLL_EVERY_S, is_recording
 from logger.recording.registry import recorder_of
 from logger.recording.watch import disk_space
@@ -88,6 +90,7 @@ def start_detached(visit: Path, settings: PortSettings, for_s: float | None = No
         settings: the port.
         for_s: the recorder stops by itself after so many seconds.
     """
+    remove_old_texts(Path(tempfile.gettempdir()))
     command = [sys.executable, "-m", "logger", "record", "--visit", str(visit), *options(settings)]
     if for_s is not None:
         command += ["--for", f"{for_s:g}"]

@@ -133,6 +133,10 @@ class Connection:
         """Ask a function every so many steps whether to interrupt; None asks no more."""
         self._db.set_progress_handler(handler, steps)
 
+    def backup(self, target: sqlite3.Connection) -> None:
+        """Refuse to copy: a copy against overwriting does not outlive a power cut."""
+        raise sqlite3.OperationalError("no copy is made on this disk")
+
     def close(self) -> None:
         """Close the connection."""
         self._db.close()

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from logger.cli.main import main
+from logger.visit import VisitLog
 
 LATER = Path(__file__).parents[2] / "fixtures" / "demo" / "garden_flat_later.visit"
 
@@ -175,3 +176,18 @@ def test_two_outputs_of_one_name_are_refused(
         second = symbolic_link(out)
     assert "two files" in refused(["report", str(visit), "--out", str(out), "--pdf", str(second)], capsys)
     assert not out.exists() or out.read_text(encoding="utf-8") == "old"
+
+
+@pytest.mark.parametrize("command", COMMANDS.keys() - {"salvage"})
+def test_a_folder_that_does_not_exist_is_refused_before_any_work(
+    files: tuple[Path, Path, Path],
+    command: str,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    visit, trace, _ = files
+    monkeypatch.setattr(VisitLog, "open", None)  # nothing of the visit is read
+    sentence = refused(COMMANDS[command](visit, trace, visit.parent / "nowhere" / "out.html"), capsys)
+    assert "There is no folder" in sentence
+    assert "Nothing was written." in sentence
+    assert not (visit.parent / "nowhere").exists()

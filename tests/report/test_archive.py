@@ -5,6 +5,7 @@ from __future__ import annotations
 import calendar
 import hashlib
 import json
+import os
 import sqlite3
 import subprocess
 import sys
@@ -229,6 +230,19 @@ def test_what_cannot_be_read_is_listed_with_its_reason_and_left_alone(folder):
     assert "newer Stillvolt" in reasons["newer"]
     assert state_of(folder) == before
     assert "left alone" in archive_text(found) and "worn.visit" in archive_text(found)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no pipes and few links in folders")
+def test_a_name_in_upper_case_counts_and_what_is_no_file_is_named(folder):
+    (folder / "mill.visit").rename(folder / "MILL.VISIT")
+    os.mkfifo(folder / "pipe.visit")
+    (folder / "lost.visit").symlink_to(folder / "nothing")
+    (folder / "folder.visit").mkdir()
+    found = search(folder)
+    assert [entry.path.name for entry in found.visits] == ["flat.visit", "MILL.VISIT"]
+    reasons = {refused.path.name: refused.reason for refused in found.refused}
+    assert set(reasons) == {"pipe.visit", "lost.visit"}
+    assert "a pipe, a device" in reasons["pipe.visit"] and "a link to nothing" in reasons["lost.visit"]
 
 
 def test_a_folder_name_with_any_character(tmp_path):

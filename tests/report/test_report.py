@@ -17,22 +17,26 @@ import pytest
 
 from logger import __version__
 from logger.cli.main import main
-from logger.clock import ManualClock
+from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.rounding import form_pair
 from logger.metrology.setup import Setup
+from logger.report.document.blocks import TableBlock
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.measured import trust_sentence
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import ReportData
+from logger.report.document.sections.recording import MAX_NOTICE_ROWS, recording
 from logger.report.document.write_report import write_report
 from logger.settling.limits import GAP_INTERVALS, SHORTEST_GAP_S
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.recording_records import CLOCK_SET, Notice
 from logger.visit.results.on_off_result import budget_of
 
 WRITTEN = datetime(2026, 1, 3, 9, 0, tzinfo=UTC)
+WRITTEN_NS = round(WRITTEN.timestamp()) * NS_PER_S
 
 
 def data_of(visit: Path) -> ReportData:
@@ -351,7 +355,7 @@ def test_it_never_overwrites_the_visit_and_says_when_it_cannot_write(day_visit: 
         write_report(visit, visit)
     with pytest.raises(StillvoltError, match="is the file that is read"):
         write_report(visit, tmp_path / "a.html", visit)
-    with pytest.raises(StillvoltError, match="cannot be written"):
+    with pytest.raises(StillvoltError, match="There is no folder"):
         write_report(visit, tmp_path / "no folder" / "a.html")
     assert visit.read_bytes() == content
 
@@ -387,3 +391,25 @@ def test_a_trace_without_a_gap_states_what_counts_as_one(data: ReportData) -> No
     said = words(report_html(replace(data, gaps=()), WRITTEN))
     assert f"no gap longer than {SHORTEST_GAP_S:g} s, or {GAP_INTERVALS:g} times the meter's interval" in said
     assert "no gap." not in said
+
+
+def test_two_settings_of_the_clock_are_both_listed_and_many_notices_are_bounded(data: ReportData) -> None:
+    messages = ["set forward by 3600.0 s", "set back by 10800.0 s", "set back by 10800.0 s"]
+    notices = [
+        Notice(number, 1, WRITTEN_NS, CLOCK_SET, message, WRITTEN_NS)
+        for number, message in enumerate(messages)
+    ]
+    notices += [
+        Notice(10 + number, 1, WRITTEN_NS, "port lost", f"It was lost the {number}. time.", WRITTEN_NS)
+        for number in range(3 * MAX_NOTICE_ROWS)
+    ]
+    section = recording(replace(data, notices=tuple(notices)))
+    assert section is not None
+    (table,) = [
+        block for block in section.blocks if isinstance(block, TableBlock) and "Notices" in block.caption
+    ]
+    shown = [(row[0], row[1], row[-1]) for row in table.rows]
+    assert shown[:2] == [("Clock set", "1", messages[0]), ("Clock set", "2", messages[1])]
+    more = 2 * MAX_NOTICE_ROWS
+    assert shown[-1] == ("Port lost", str(more), f"{more} more of this kind; the export lists each.")
+    assert len(shown) == 2 + MAX_NOTICE_ROWS + 1

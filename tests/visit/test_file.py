@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sqlite3
 import subprocess
 import sys
@@ -16,6 +17,7 @@ import pytest
 from logger.errors import StillvoltError
 from logger.settling.events import Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_ON
 from logger.visit.storage import connection
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
@@ -179,6 +181,28 @@ def test_what_was_going_on_when_a_recorder_was_killed_is_kept(log, recording, cl
     recording.writer.close()
     recording.start()
     assert len(log.events.after()) == 3, "a run is closed once"
+
+
+def test_what_finds_no_room_on_a_full_disk_is_named_in_whole_sentences(log):
+    spot = log.spots.add("Bed")
+    log.marks.add("before")
+    log._connection.db.execute("PRAGMA max_page_count = 1")  # cannot go below what is used: no page more
+    full = re.escape(
+        f"The disk of {log.path.name} is full: what was just entered could not be written, and is not in"
+    )
+    with pytest.raises(StillvoltError, match=full) as mark:
+        for number in range(1000):
+            log.marks.add(f"{number} " + "kettle " * 20)
+    with pytest.raises(StillvoltError, match=full):
+        for _ in range(1000):
+            log.readings.enter(spot.id, EVERYTHING_ON, 0.3, 0.01)
+    assert mark.value.kept == "Everything entered before is kept."
+    assert mark.value.next_step == "Make room on the disk, then enter it again."
+    log._connection.db.execute("PRAGMA max_page_count = 100000")
+    kept = [mark.text.split()[0] for mark in log.marks.all()]
+    assert kept == ["before", *map(str, range(len(kept) - 1))]
+    log.marks.add("after")
+    assert log.marks.all()[-1].text == "after"
 
 
 def test_a_stop_is_asked_of_the_newest_run_only(log, recording):

@@ -26,6 +26,9 @@ from tests.visit.test_versions import load
 DEMO = Path(__file__).parents[2] / "fixtures" / "demo" / "garden_flat.visit"
 PAGE_BYTES = 4096
 
+FIRST_CELL_AT = 105
+"""Where the first page states the place of its rows (SQLite, "Database File Format", 1.6)."""
+
 
 @pytest.fixture
 def ended(tmp_path: Path) -> Path:
@@ -102,6 +105,20 @@ def test_a_sound_visit_is_salvaged_whole(ended: Path, tmp_path: Path) -> None:
     again = verify(tmp_path / "new.visit")
     assert again.sound
     assert again.runs[0].unchanged
+
+
+def test_what_verify_finds_fault_with_is_never_salvaged_as_whole(
+    ended: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    data = bytearray(ended.read_bytes())
+    data[FIRST_CELL_AT] ^= 0xFF
+    ended.write_bytes(bytes(data))
+    assert main(["verify", str(ended)]) == 1
+    assert main(["salvage", str(ended), "--out", str(tmp_path / "new.visit")]) == 1
+    printed = capsys.readouterr().out
+    assert "must be looked at with care" in printed
+    assert "Something was lost or is in doubt" in printed
+    assert len(verify(tmp_path / "new.visit").remarks) > 0
 
 
 @pytest.mark.parametrize("seed", range(4))

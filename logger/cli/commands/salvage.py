@@ -8,7 +8,7 @@ from logger.visit.storage.salvage import salvage
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Print what became of each table; the exit status is 1 where something was lost."""
+    """Print what became of each table; the exit status is 1 where something was lost or is in doubt."""
     found = salvage(arguments.visit, arguments.out)
     print(arguments.out)
     if found.remark:
@@ -20,5 +20,6 @@ def run(arguments: argparse.Namespace) -> int:
         print(sentence)
     if found.record.doubt_of_readings:
         print(f"Each reading is in doubt. {found.record.doubt_of_readings}")
-    print("Nothing was lost, as far as can be known." if found.whole else "Something was lost: see above.")
+    lost = "Something was lost or is in doubt: see above."
+    print("Nothing was lost, as far as can be known." if found.whole else lost)
     return 0 if found.whole else 1

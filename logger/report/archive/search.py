@@ -13,7 +13,7 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.report.archive.entry import ArchiveEntry, read_entry
 from logger.visit.records.name_key import name_key
-from logger.visit.storage.visit_folder import SUFFIX
+from logger.visit.storage.visit_folder import is_visit_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,12 +85,16 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
     refused: list[UnreadableVisit] = []
     visit_count = 0
     try:
-        paths = sorted(path for path in folder.rglob(f"*{SUFFIX}") if path.is_file())
+        # A folder of such a name is searched like any other.
+        paths = sorted(path for path in folder.rglob("*") if is_visit_name(path) and not path.is_dir())
     except OSError as error:
         raise StillvoltError(
             f"{folder} cannot be read ({error.strerror}).", "Nothing was changed."
         ) from error
     for path in paths:
+        if not path.is_file():
+            refused.append(UnreadableVisit(path, _why_no_file(path)))
+            continue
         try:
             entry = read_entry(path)
         except StillvoltError as error:
@@ -101,6 +105,12 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
             found.append(entry)
     found.sort(key=lambda entry: (entry.day or date.min, entry.path.name), reverse=True)
     return Archive(tuple(found), tuple(refused), visit_count)
+
+
+def _why_no_file(path: Path) -> str:
+    if path.is_symlink():
+        return "It is a link to nothing that can be read."
+    return "It is no file on a disk, but a pipe, a device or another special file."
 
 
 def _is_folder(path: Path) -> bool:

@@ -67,7 +67,9 @@ def export(
     """
     _refuse_what_cannot_be_written(formats)
     _make_folder(folder)
-    refuse_outputs([folder / name for name in _file_names(formats)], [visit], replace=replace)
+    refuse_outputs(
+        [folder / name for name in _file_names(formats)], [visit], replace=replace, folder_is_made=True
+    )
     with checked_log(visit) as log, log.read_transaction():
         frames = [(table, table.frame(log)) for table in TABLES]
         simulation = simulation_sentence([run.simulated for run in log.runs.all()], log.readings.all())

@@ -116,11 +116,21 @@ class LogConnection:
             with self._lock, _connection.transaction(self.db):
                 yield
         except sqlite3.OperationalError as error:
-            raise StillvoltError(
-                f"The visit log cannot be written ({error}).",
-                "Everything written before is kept.",
-                "If the disk is full, make room and do it again.",
-            ) from error
+            raise self._not_written(error) from error
+
+    def _not_written(self, error: sqlite3.OperationalError) -> StillvoltError:
+        if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL:
+            return StillvoltError(
+                f"The disk of {self.path.name} is full: what was just entered could not be written, and is not in the "
+                "visit log.",
+                "Everything entered before is kept.",
+                "Make room on the disk, then enter it again.",
+            )
+        return StillvoltError(
+            f"What was just entered could not be written into the visit log {self.path.name} ({error}).",
+            "Everything entered before is kept.",
+            "Enter it again; if that fails too, see whether the disk is full or another program holds the file.",
+        )
 
     @contextmanager
     def reading(self) -> Iterator[None]:

@@ -42,6 +42,7 @@ from logger.visit.storage.placeholder_rows import (
 from logger.visit.storage.run_checksum import changed_lines
 from logger.visit.storage.schema import USER_VERSION
 from logger.visit.storage.table_pages import Row
+from logger.visit.storage.verification import verify
 from logger.visit.storage.visit_log import VisitLog
 
 TABLES = (
@@ -175,6 +176,8 @@ def _salvaged(source: DamagedVisit, path: Path, out: Path) -> Salvage:
         with _connection.transaction(target):
             runs, spots, circuits = restore_runs(target), restore_spots(target), restore_circuits(target)
         remark = " ".join(filter(None, (source.remark, changed_lines(target))))
+    if not (remark or runs or spots or circuits) and all(table.whole for table in tables):
+        remark = _doubt(path)
     restored = tuple(
         f"{_counted(len(ids), noun)} that others refer to {'was' if len(ids) == 1 else 'were'} lost: {what}."
         for ids, noun, what in (
@@ -196,6 +199,19 @@ def _salvaged(source: DamagedVisit, path: Path, out: Path) -> Salvage:
         runs,
     )
     return Salvage(tables, remark, restored, record)
+
+
+def _doubt(path: Path) -> str:
+    """A sentence on damage that cost nothing which is known of; empty where `verify` finds none."""
+    try:
+        problems = verify(path).problems
+    except StillvoltError as error:
+        problems = (error.what,)
+    if not problems:
+        return ""
+    return (
+        f"The file is damaged all the same, so that what was read must be looked at with care: {problems[0]}"
+    )
 
 
 def _brought_over(source: DamagedVisit, target: sqlite3.Connection) -> Iterator[TableSalvage]:

@@ -8,9 +8,14 @@ from pathlib import Path
 SUFFIX = ".visit"
 
 
+def is_visit_name(path: Path) -> bool:
+    """Whether a name ends as that of a visit log, in whatever case: other systems write `HOME.VISIT`."""
+    return path.suffix.casefold() == SUFFIX
+
+
 def visits_in(folder: Path) -> list[Path]:
     """The visit logs of a folder, the one that was written to last first."""
-    return sorted(folder.glob(f"*{SUFFIX}"), key=written_s, reverse=True)
+    return sorted(filter(is_visit_name, folder.glob("*")), key=written_s, reverse=True)
 
 
 def written_s(path: Path) -> float:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from logger.clock import NS_PER_S, format_long_duration
 from logger.name_list import joined
 from logger.report.document.blocks import Block, Section, TableBlock, Text
@@ -11,6 +13,9 @@ from logger.settling.limits import GAP_INTERVALS, SHORTEST_GAP_S
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.recording_records import CLOCK_SET, Notice, Run
 from logger.visit.records.simulated_run import SIMULATED
+
+MAX_NOTICE_ROWS = 10
+"""Notices of one kind that differ and are listed; a port that comes and goes all night gives hundreds."""
 
 MAX_GAPS = 40
 """Of more only the first are listed. All are in the log."""
@@ -95,22 +100,35 @@ def _import_text(data: ReportData, run: Run) -> str:
 
 
 def _notices(data: ReportData) -> TableBlock:
-    """Build the table of notices, one row a kind."""
-    by_kind: dict[str, list[Notice]] = {}
+    """Build the table of notices: a row for each that differs, so that two settings of the clock are two rows."""
+    alike: dict[tuple[str, str], list[Notice]] = {}
     for notice in data.notices:  # in the order in which they were written, which no clock changes
-        by_kind.setdefault(notice.kind, []).append(notice)
+        alike.setdefault((notice.kind, notice.message), []).append(notice)
+    shown: list[tuple[str, list[Notice], str]] = []
+    left_out: dict[str, list[Notice]] = {}
+    rows_of_kind: Counter[str] = Counter()
+    for (kind, message), notices in alike.items():
+        rows_of_kind[kind] += 1
+        if rows_of_kind[kind] <= MAX_NOTICE_ROWS:
+            shown.append((kind, notices, message))
+        else:
+            left_out.setdefault(kind, []).extend(notices)
+    shown += [
+        (kind, notices, f"{len(notices)} more of this kind; the export lists each.")
+        for kind, notices in left_out.items()
+    ]
     return TableBlock(
         "Notices of the recorder",
-        ("What", "Times", "First", "Last", "What the first one says"),
+        ("What", "Times", "First", "Last", "What it says"),
         tuple(
             (
                 kind.capitalize(),
                 str(len(notices)),
                 moment_of(data, notices[0].steady_utc_ns),
                 moment_of(data, notices[-1].steady_utc_ns),
-                notices[0].message,
+                message,
             )
-            for kind, notices in by_kind.items()
+            for kind, notices, message in shown
         ),
         frozenset({1}),
     )
