@@ -179,6 +179,11 @@ class CheckController:
                     raise StillvoltError(why, "Nothing was taken.", NEW_VALUE_NEXT_STEP)
                 since_utc_ns = live.run_started_utc_ns + self.spans[-1].end_t_ns
             span = self._access.log.current_value.settled_span(since_utc_ns)
+            try:
+                self._access.log.checks.refuse_other_connection(self.chosen, [*self.spans, span])
+            except StillvoltError:
+                self.spans = []  # what was taken before proves nothing with what comes now
+                raise
             self.spans.append(span)
             return f"Taken: {self.step_text(span.volts, span.u_volts)}, {step.name}"
 

@@ -33,6 +33,37 @@ TAKEN_BY: dict[Lapse, str] = {
 """How a reading was taken for which a check has lapsed, as the end of a sentence."""
 
 
+TAKEN_APART: dict[Lapse, str] = {
+    Lapse.METER: "by another meter",
+    Lapse.PORT: "over another port",
+    Lapse.PORT_SETTINGS: "with other port settings",
+    Lapse.LINE_FORM: "with lines of another form",
+    Lapse.SIMULATED: "from a simulation",
+    Lapse.MEASURED: "from a meter, not from the simulation",
+}
+"""How an earlier step of a check was taken that proves nothing together with a later one, within a sentence."""
+
+
+def lapse_between_steps(
+    steps: Sequence[tuple[MeterConnection | None, bool]], same_forms: Sequence[FormPair] = ()
+) -> Lapse | None:
+    """Why the steps of one check prove nothing together; None where all come from one connection.
+
+    Args:
+        steps: how the meter was connected in each, None where that is not known, and whether it was simulated.
+        same_forms: forms of lines that the user called those of one meter.
+    """
+    if not steps:
+        return None
+    now, is_simulated = steps[-1]
+    for connection, was_simulated in steps[:-1]:
+        if was_simulated != is_simulated:
+            return Lapse.SIMULATED if was_simulated else Lapse.MEASURED
+        if lapse := lapse_by_connection(connection, now, same_forms):
+            return lapse
+    return None
+
+
 def lapse_of(done_in: Setup | None, now: Setup) -> Lapse | None:
     """Why a check has lapsed in the set-up of now; None while it still proves something.
 

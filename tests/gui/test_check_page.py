@@ -72,6 +72,25 @@ def test_the_same_value_is_no_second_step(driver: Driver, demo: DemoRecorder, lo
     assert log.checks.all()[0].outcome.verdict is CheckVerdict.PASSED
 
 
+def test_a_half_after_a_change_of_port_begins_the_check_again(
+    driver: Driver, demo: DemoRecorder, log: VisitLog, record: Callable[..., DemoRecorder]
+) -> None:
+    driver.press("Down")
+    settle(driver, demo, 0.5)
+    driver.press("Space")
+    demo.end()
+    other = record("/dev/ttyUSB7")
+    settle(driver, other, 0.505)
+    driver.press("Space")
+    assert driver.window.controller.message.refused
+    assert "was begun over another port" in driver.message and "from its first step" in driver.message
+    assert log.checks.all() == [] and driver.window.controller.checks.spans == []
+    driver.press("Space")
+    settle(driver, other, 0.5)
+    driver.press("Space")
+    assert [len(check.steps) for check in log.checks.all()] == [2]
+
+
 def test_function_check_and_its_repetition(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
     driver.press("Down", "Down")
     for volts in (0.3, 2.1, 0.3):

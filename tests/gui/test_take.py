@@ -259,3 +259,19 @@ def test_another_condition_in_the_stretch_of_the_last_reading_is_asked_about_and
     assert [(r.condition, r.stated_unchanged) for r in log.readings.all()] == [
         (EVERYTHING_ON, False), (EVERYTHING_OFF, False)
     ]  # fmt: skip
+
+
+def test_on_and_off_out_of_one_flat_stretch_are_asked_about_by_keys(
+    settled: Driver, log: VisitLog, demo: DemoRecorder
+) -> None:
+    """Nobody moves and nothing is switched: another spot or condition, and Space, take no second value."""
+    settled.press("Space", "Down", "Space")
+    assert settled.asked.startswith("Nothing has moved since “Bed” was read")
+    settled.press("Esc", "Up", "W", "2")
+    assert log.facts.get("condition") == EVERYTHING_OFF
+    demo.still(0.27, 4)
+    settled.window.refresh()
+    settled.press("Space")
+    assert settled.asked.endswith(f"Was it switched to {EVERYTHING_OFF}?")
+    settled.press("Esc", "Space", "Esc")
+    assert [(r.spot_name, r.condition) for r in log.readings.all()] == [("Bed", EVERYTHING_ON)]

@@ -34,6 +34,7 @@ from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.recording_records import CLOCK_SET, Notice
 from logger.visit.results.on_off_result import budget_of
+from logger.visit.storage.integrity import Integrity
 
 WRITTEN = datetime(2026, 1, 3, 9, 0, tzinfo=UTC)
 WRITTEN_NS = round(WRITTEN.timestamp()) * NS_PER_S
@@ -138,6 +139,16 @@ def test_readings_that_no_check_covers_are_counted_in_the_headline(data: ReportD
     sentence = trust_sentence(measured)
     assert "but meter and reference are not fully proved" in sentence
     assert "function check skipped" in sentence
+    assert "95\N{NO-BREAK SPACE}% confidence" in sentence
+    (damaged, *_) = measured.valid_readings
+    differs = {damaged.id: "The log holds 9.5 V, and the mean of the samples it rests on is 0.3 V."}
+    sentence = trust_sentence(
+        replace(measured, doubts=measured.doubts | differs, integrity=Integrity(readings=differs))
+    )
+    assert (
+        "confidence" not in sentence
+        and "1 reading does not agree with the lines that it rests on" in sentence
+    )
 
 
 def test_a_check_that_lapsed_stands_as_lapsed(data: ReportData, whole_visit: Path, tmp_path: Path) -> None:

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 
 from logger.clock import NS_PER_S, ManualClock
+from logger.errors import StillvoltError
 from logger.metrology.check_validity import Lapse, lapse_by_connection
-from logger.metrology.checks import CheckKind, CheckVerdict
+from logger.metrology.checks import CheckKind, CheckOutcome, CheckVerdict
 from logger.metrology.context import Context
 from logger.metrology.meter_connection import MeterConnection, forms_agree
+from logger.metrology.setup import Setup
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
+from logger.visit.records.reading_records import CheckResult, CheckStep, Span
 from logger.visit.results.check_review import doubt_by_checks
-from logger.visit.results.reading_context import verdict_by_now
+from logger.visit.results.reading_context import ReadWith, lapse_of_check, verdict_by_now
 from logger.visit.storage.run_writer import Batch, LineRow
 from tests.support.visit_fixtures import Recording
 
@@ -130,16 +134,14 @@ def test_lines_of_another_form_end_it_until_the_user_calls_it_the_same_meter(
     assert again.verdicts == {CheckKind.ZERO: CheckVerdict.PASSED} and again.lapses == {}
 
 
-def test_a_check_with_steps_of_two_meters_proves_nothing(
-    log: VisitLog, recording: Recording, bed: int
-) -> None:
+def test_a_check_with_steps_of_two_meters_is_refused(log: VisitLog, recording: Recording) -> None:
     spans = []
     for volts, pattern in ((0.3, "%.3f V AC"), (2.0, "%.3f V AC"), (0.3, "VAC +%.4fE+0")):
         settle(recording, volts, pattern)
         spans.append(log.current_value.settled_span())
-    log.checks.add(CheckKind.FUNCTION, spans)
-    for pattern in ("%.3f V AC", "VAC +%.4fE+0"):
-        assert read(log, recording, bed, pattern).lapses[CheckKind.FUNCTION] is Lapse.LINE_FORM
+    with pytest.raises(StillvoltError, match="was begun with lines of another form"):
+        log.checks.add(CheckKind.FUNCTION, spans)
+    assert log.checks.all() == []
 
 
 def test_a_check_in_doubt_proves_nothing_and_speaks_against_what_rests_on_it(
@@ -154,3 +156,46 @@ def test_a_check_in_doubt_proves_nothing_and_speaks_against_what_rests_on_it(
         "The zero check that it rests on is in doubt by now."
     )
     assert doubt_by_checks(reading, [], {}) == ""
+
+
+@pytest.mark.parametrize(
+    ("port", "settings", "how"),
+    [
+        (OTHER_PORT, {}, "over another port"),
+        (PORT, {"baud": 2400}, "with other port settings"),
+        (PORT, {"meter": "Other"}, "by another meter"),
+        ("sim://house", {}, "from a meter, not from the simulation"),
+    ],
+)
+def test_the_halves_of_a_check_come_from_one_connection(
+    log: VisitLog, recording: Recording, port: str, settings: dict[str, object], how: str
+) -> None:
+    begin_again(recording)
+    settle(recording, 0.30)
+    half = log.current_value.settled_span()
+    begin_again(recording, port, **settings)
+    settle(recording, 0.305)
+    with pytest.raises(StillvoltError, match=f"The reference check was begun {how}.*from its first step"):
+        log.checks.add(CheckKind.REFERENCE, [half, log.current_value.settled_span()])
+    assert log.checks.all() == []
+    begin_again(recording, port, **settings)  # a run of the same connection is no other one
+    settle(recording, 0.30)
+    first = log.current_value.settled_span()
+    settle(recording, 0.305)
+    assert len(log.checks.add(CheckKind.REFERENCE, [first, log.current_value.settled_span()]).steps) == 2
+
+
+def test_a_kept_check_whose_halves_come_from_two_ports_proves_nothing_for_either() -> None:
+    span = Span(0.3, 0.001, 5, 1, 0, 1, 1, 5)
+    other = replace(DONE_OVER, port=OTHER_PORT)
+    steps = (CheckStep("before", span, DONE_OVER), CheckStep("after", span, other))
+    check = CheckResult(
+        1,
+        0,
+        CheckKind.REFERENCE,
+        CheckOutcome(CheckVerdict.PASSED, "kept before that was refused"),
+        steps,
+        None,
+    )
+    for now in (DONE_OVER, other, None):
+        assert lapse_of_check(check, ReadWith(Setup(), False, now)) is Lapse.PORT

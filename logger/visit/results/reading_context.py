@@ -7,7 +7,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from logger.clock import NS_PER_S
-from logger.metrology.check_validity import Lapse, lapse_by_connection, lapse_of
+from logger.metrology.check_validity import (
+    Lapse,
+    lapse_between_steps,
+    lapse_by_connection,
+    lapse_of,
+)
 from logger.metrology.checks import ROD_CHECKS, CheckKind, CheckVerdict, seen_of_rod
 from logger.metrology.context import Context
 from logger.metrology.meter_connection import FormPair, MeterConnection
@@ -45,6 +50,11 @@ def lapse_of_check(check: CheckResult, now: ReadWith) -> Lapse | None:
     by_setup = lapse_of(check.setup, now.setup)
     if by_setup is not None:
         return by_setup
+    between = lapse_between_steps(
+        [(step.connection, check.simulated) for step in check.steps], now.same_forms
+    )
+    if between is not None:
+        return between
     found = (lapse_by_connection(step.connection, now.connection, now.same_forms) for step in check.steps)
     return next((lapse for lapse in found if lapse is not None), None)
 

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from logger.metrology.check_validity import Lapse
+from logger.errors import StillvoltError
+from logger.metrology.check_validity import TAKEN_APART, Lapse, lapse_between_steps
 from logger.metrology.checks import (
     STEPS,
     CheckKind,
@@ -69,8 +70,39 @@ class CheckStore:
         simulated_ids = self._runs.simulated_ids() if rows else frozenset()
         return [_check(r, simulated_ids, self._meters) for r in rows]
 
+    def refuse_other_connection(self, kind: CheckKind, spans: Sequence[Span]) -> None:
+        """Refuse the newest step of a check where earlier ones come from another meter, port, form or a simulation.
+
+        Args:
+            kind: which check.
+            spans: the values of its steps so far.
+
+        Raises:
+            StillvoltError: they do not come from one connection.
+        """
+        simulated_ids = self._runs.simulated_ids()
+        lapse = lapse_between_steps(
+            [(self._meters.at(s.run_id, s.last_line_id), s.run_id in simulated_ids) for s in spans],
+            self._meters.same_forms(),
+        )
+        if lapse is not None:
+            raise StillvoltError(
+                f"The {kind} was begun {TAKEN_APART[lapse]}, so that its steps prove nothing together.",
+                "Nothing was taken.",
+                "Do it again from its first step.",
+            )
+
     def add(self, kind: CheckKind, spans: Sequence[Span]) -> CheckResult:
-        """Judge a check by the values of its steps (`CurrentValue.settled_span`), and keep it with its verdict."""
+        """Judge a check by the values of its steps (`CurrentValue.settled_span`), and keep it with its verdict.
+
+        Args:
+            kind: which check.
+            spans: one for each step.
+
+        Raises:
+            StillvoltError: the steps do not come from one connection (`refuse_other_connection`).
+        """
+        self.refuse_other_connection(kind, spans)
         outcome = judge(kind, [(span.volts, span.u_volts) for span in spans], self._setup.current().meter)
         names = [step.name for step in STEPS[kind]]
         connections = [self._meters.at(span.run_id, span.last_line_id) for span in spans]

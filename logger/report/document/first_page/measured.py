@@ -10,6 +10,7 @@ from logger.metrology.context import Context
 from logger.name_list import joined
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import NBSP, counted, day
+from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
 
 
@@ -54,6 +55,13 @@ def trust_sentence(data: ReportData) -> str:
         return (
             "Nothing was measured, so there is nothing to be trusted: the values show how the report is read."
         )
+    damaged = [r for r in data.valid_readings if _is_damaged(r, data)]
+    if damaged:
+        do, they = ("does", "it rests") if len(damaged) == 1 else ("do", "they rest")
+        return (
+            f"How far the values can be trusted is not known: {counted(len(damaged), 'reading')} {do} not agree with "
+            f"the lines that {they} on{_in_doubt(data)}."
+        )
     budgets = [b for r in data.valid_readings if (b := budget_of(r)) is not None]
     context = next((r.context for r in reversed(data.valid_readings) if r.context is not None), None)
     if not budgets or context is None:
@@ -65,6 +73,11 @@ def trust_sentence(data: ReportData) -> str:
         f"With about 95{NBSP}% confidence the true value lies within {within} of the one shown{depending}"
     )
     return f"{confidence}; {_proved(data, context)}{_in_doubt(data)}."
+
+
+def _is_damaged(reading: Reading, data: ReportData) -> bool:
+    """Whether a reading, or the recording that it rests on, is not what was kept: no confidence holds for it."""
+    return reading.id in data.integrity.readings or reading.run_id in data.integrity.runs
 
 
 def _proved(data: ReportData, context: Context) -> str:
