@@ -8,12 +8,27 @@ from pathlib import Path
 
 import pytest
 
+from scripts.bench.fault_families.forks import Forks
 from scripts.bench.fault_families.trials import KINDS, Bench, Result, Tally
 from scripts.bench.faults import FAMILIES
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="Windows has no pseudo-terminals")
 
-ONE_OF_EACH_LIST = 0.002
+ONE_OF_EACH_LIST = 0.0005
+FORKABLE = {
+    "report",
+    "export",
+    "compare",
+    "archive",
+    "night",
+    "form",
+    "verify",
+    "salvage",
+    "import",
+    "replay",
+}
+"""Commands whose trials ask for files, output and status: a start of each in a process of its own takes a second."""
+
 LEFT_OUT = {"identify", "streams"}
 """A search takes a minute, and a few damaged lines show no rate: both have tests of their own in `tests/meter`."""
 
@@ -21,7 +36,10 @@ LEFT_OUT = {"identify", "streams"}
 @pytest.fixture(scope="module")
 def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
     command = Path(sys.executable).with_name("stillvolt")
-    yield Bench(command, tmp_path_factory.mktemp("faults"), seed=14, scale=ONE_OF_EACH_LIST)
+    bench = Bench(command, tmp_path_factory.mktemp("faults"), seed=14, scale=ONE_OF_EACH_LIST)
+    with Forks(bench) as forks:
+        bench.forks, bench.forkable = forks, FORKABLE
+        yield bench
 
 
 @pytest.mark.parametrize("family", sorted(FAMILIES.keys() - LEFT_OUT))

@@ -8,7 +8,7 @@ import signal
 import time
 from pathlib import Path
 
-from scripts.bench.fault_families.forks import Forks
+from scripts.bench.fault_families.forks import Forks, shared_forks
 from scripts.bench.fault_families.messages import RATE_HZ, steady_lines
 from scripts.bench.fault_families.sample_visit import BEGAN, sample_visit, trace
 from scripts.bench.fault_families.trials import Bench, Tally, ended, rows
@@ -46,7 +46,7 @@ def command_line(bench: Bench, tally: Tally) -> None:
     with bench.place() as place:
         sound = sample_visit(bench, place / "sound.visit")
         _numbers(bench, tally, place)
-        with Forks(bench) as forks:
+        with shared_forks(bench) as forks:
             _names(bench, forks, tally, place, sound)
         _homes_and_zones(bench, tally, sound)
         _wrong_words(bench, tally, place, sound)

@@ -16,7 +16,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from scripts.bench.fault_families.forks import Forks
+from scripts.bench.fault_families.forks import Forks, shared_forks
 from scripts.bench.fault_families.mutations import mutate
 from scripts.bench.fault_families.sample_visit import sample_visit, trace
 from scripts.bench.fault_families.trials import Bench, Result, Tally, first_difference, rows
@@ -97,7 +97,7 @@ def damaged_files(bench: Bench, tally: Tally) -> None:
     with bench.place() as folder:
         sound = sample_visit(bench, folder / "sound.visit")
         table = Table(folder, sound)
-        with Forks(bench) as forks:
+        with shared_forks(bench) as forks:
             expected = _expected(table, forks, tally)
             for number in range(bench.repeats(MUTATIONS)):
                 source = random.Random(f"{bench.random.random()} {number}")

@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 import os
 import subprocess
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 from scripts.bench.fault_families.trials import Bench, Result
@@ -57,3 +58,13 @@ class Forks:
         self._process.stdin.flush()
         status = int(self._process.stdout.readline())
         return Result(status, out.read_text(errors="replace"), err.read_text(errors="replace"))
+
+
+@contextmanager
+def shared_forks(bench: Bench) -> Iterator[Forks]:
+    """The forks that a bench shares between its families; some of their own where it shares none."""
+    if isinstance(bench.forks, Forks):
+        yield bench.forks
+        return
+    with Forks(bench) as forks:
+        yield forks

@@ -10,7 +10,7 @@ from contextlib import closing, suppress
 from functools import partial
 from pathlib import Path
 
-from scripts.bench.fault_families.forks import Forks
+from scripts.bench.fault_families.forks import Forks, shared_forks
 from scripts.bench.fault_families.sample_visit import sample_visit
 from scripts.bench.fault_families.trials import Bench, Result, Tally
 
@@ -143,7 +143,7 @@ PORTS = (
 
 def hostile_visits(bench: Bench, tally: Tally) -> None:
     """Run the family."""
-    with bench.place() as place, Forks(bench) as forks:
+    with bench.place() as place, shared_forks(bench) as forks:
         sound = sample_visit(bench, place / "sound.visit")
         for what, sql in bench.chosen(FOREIGN.items()):
             _trial(bench, forks, tally, sound, what, partial(_run_script, sql), must_refuse=True)

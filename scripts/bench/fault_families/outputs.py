@@ -10,7 +10,7 @@ import stat
 from collections.abc import Callable
 from pathlib import Path
 
-from scripts.bench.fault_families.forks import Forks
+from scripts.bench.fault_families.forks import Forks, shared_forks
 from scripts.bench.fault_families.sample_visit import BEGAN, sample_visit, trace
 from scripts.bench.fault_families.trials import Bench, Tally
 
@@ -20,7 +20,7 @@ MAX_FILE_BYTES = 4096
 
 def outputs(bench: Bench, tally: Tally) -> None:
     """Run the family."""
-    with bench.place() as place, Forks(bench) as forks:
+    with bench.place() as place, shared_forks(bench) as forks:
         sound = sample_visit(bench, place / "sound.visit")
         for name, target in bench.chosen(TARGETS.items()):
             for command in bench.chosen(COMMANDS):

@@ -10,11 +10,11 @@ import sqlite3
 import subprocess
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 
 LIMIT_S = 120.0
 """A command that has not ended after this time hangs. The slowest takes about five seconds on a busy machine."""
@@ -106,6 +106,13 @@ class Tally:
         return self.counts.total()
 
 
+class Runner(Protocol):
+    """Runs commands."""
+
+    def run(self, words: Sequence[str | bytes | Path]) -> Result:
+        """Run one command with these words."""
+
+
 class Bench:
     """A command under trial, with a home of its own in an empty folder.
 
@@ -126,6 +133,10 @@ class Bench:
         self.home.mkdir()
         self.sample: Path | None = None
         """The sample visit, once it was made."""
+        self.forks: Runner | None = None
+        """Runs commands in forks of one process, where a trial asks nothing of the process itself; see `forks`."""
+        self.forkable: Collection[str] = ()
+        """The commands that may run so."""
 
     @property
     def python(self) -> Path:
@@ -173,6 +184,9 @@ class Bench:
             limit_s: after which it hangs.
             how: further arguments of `subprocess.run`.
         """
+        is_plain = not how and env in (None, self.environment())
+        if self.forks is not None and is_plain and words and words[0] in self.forkable:
+            return self.forks.run(words)
         where: dict[str, Any] = {
             "stdout": subprocess.PIPE,
             "stderr": subprocess.PIPE,
