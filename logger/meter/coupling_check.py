@@ -6,6 +6,8 @@ without a mark is AC only because the user has set the meter up so, and a line t
 
 from __future__ import annotations
 
+from collections import deque
+
 from logger.clock import NS_PER_S
 from logger.meter.interpretation import OTHER_KIND_NOTES
 from logger.meter.lines import LineReading, LineStatus
@@ -14,6 +16,9 @@ from logger.meter.stream_line import StreamLine
 CONTRADICTED_S = 10.0
 """A line without a mark is not read for so long after one that said DC: a span that settles takes less, and a knob that
 was turned from DC to AC costs no more than this."""
+
+MIN_OTHER_LINES = 2
+"""So many lines must have said DC within that time: one may be damaged in a way that reads so."""
 
 CONTRADICTED_NOTE = (
     "some lines of the meter say DC and others say neither AC nor DC; set it to AC volts alone, and wait 10 s"
@@ -24,18 +29,18 @@ class CouplingCheck:
     """Follows the lines of one meter. Plain state."""
 
     def __init__(self) -> None:
-        self._other_ns: int | None = None
-        """When a line last said that its voltage is not AC."""
+        self._others_ns: deque[int] = deque(maxlen=MIN_OTHER_LINES)
+        """When the latest lines came that say that their voltage is not AC."""
 
     def check(self, line: StreamLine) -> StreamLine:
         """A line as it is to be read in the light of those before it."""
         reading = line.reading
         if reading.status is LineStatus.NOT_AC_VOLTS and reading.note in OTHER_KIND_NOTES:
-            self._other_ns = line.t_ns
+            self._others_ns.append(line.t_ns)
             return line
-        if self._other_ns is None or reading.status is not LineStatus.VOLTS:
+        if len(self._others_ns) < MIN_OTHER_LINES or reading.status is not LineStatus.VOLTS:
             return line
-        if line.t_ns - self._other_ns > CONTRADICTED_S * NS_PER_S or _names_ac(line.raw):
+        if line.t_ns - self._others_ns[0] > CONTRADICTED_S * NS_PER_S or _names_ac(line.raw):
             return line
         return line._replace(reading=LineReading(LineStatus.NOT_AC_VOLTS, note=CONTRADICTED_NOTE))
 

@@ -70,7 +70,8 @@ class MeterMonitor:
         out += turns
         if is_volts:
             out += self._form.on_line(time_s, raw, reading)
-            self._watch_freezing(time_s, raw, reading, out)
+            assert reading.volts is not None
+            out += self._frozen.on_line(time_s, reading.volts, self._count_volts)
         self._note_problem(time_s)
         return out
 
@@ -94,20 +95,6 @@ class MeterMonitor:
     def frozen(self) -> bool:
         """Whether the display stands on one value although the voltage cannot."""
         return bool(self._frozen.problem)
-
-    def _watch_freezing(
-        self, time_s: float, raw: bytes, reading: LineReading, out: list[NoticeDraft]
-    ) -> None:
-        """A display that stands still.
-
-        Args:
-            time_s: when the line came.
-            raw: the line.
-            reading: how it is read.
-            out: takes what is new.
-        """
-        assert reading.volts is not None
-        out += self._frozen.on_line(time_s, raw, reading.volts, self._count_volts)
 
     def _watch_state(self, reading: LineReading, out: list[NoticeDraft]) -> None:
         """Function and flags: what the line says of the meter besides its value."""

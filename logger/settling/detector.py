@@ -13,6 +13,7 @@ from operator import attrgetter
 
 from logger.settling import limits as lim
 from logger.settling.events import Disagreement, Event, Gap, Now, Overload, Settled, State
+from logger.settling.frozen_stretches import FrozenStretches
 from logger.settling.signal_model import SignalModel
 from logger.settling.span_uncertainty import update_uncertainty
 from logger.settling.tracker import SpanTracker
@@ -31,6 +32,7 @@ class Detector:
         self._last_s: float | None = None
         self._last_volts: float | None = None
         self._overload_start_s: float | None = None
+        self._frozen = FrozenStretches()
         self._is_interrupted = False
         """Whether the state is OVERLOAD or LOST."""
         # The block that is being filled.
@@ -76,6 +78,7 @@ class Detector:
             self._last_volts = volts
             if model.resolution.wants_more:
                 model.resolution.add(volts)
+        self._frozen.take_sample(time_s, volts, model.resolution.count_volts)
         model.history.samples.append(volts)
         count = self._block_count
         if count == 0:
@@ -129,7 +132,7 @@ class Detector:
 
         The detector then waits as a new one, but keeps what it learned of the meter.
         """
-        events = self._close()
+        events = self._frozen.without_frozen(self._close())
         self._start_stretch(0.0)
         self._last_s = None
         self._tracker.state.change(State.WAITING, 0.0)
@@ -137,6 +140,9 @@ class Detector:
 
     def open_events(self) -> list[Event]:
         """What `finish` would return now, without ending anything, and before the last retractions."""
+        return self._frozen.without_frozen(self._open_events())
+
+    def _open_events(self) -> list[Event]:
         if self._last_s is None:
             return []
         events = self._tracker.open_events()
@@ -162,12 +168,12 @@ class Detector:
     def _take_events(self) -> list[Event]:
         """The final events that nobody has taken yet."""
         events, self._tracker.events = self._tracker.events, []
-        return events
+        return self._frozen.without_frozen(events)
 
     def _close(self) -> list[Event]:
         """The events of what is open, when nothing more will come that could decide about it."""
         self._tracker.decide_open()
-        return [event.as_final() if isinstance(event, Settled) else event for event in self.open_events()]
+        return [event.as_final() if isinstance(event, Settled) else event for event in self._open_events()]
 
     # ---- time
 

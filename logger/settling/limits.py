@@ -403,6 +403,12 @@ SLOW_ALTERNATION_BLOCKS = (ALTERNATION_BLOCKS, 64, 160)
 """Blocks. So many are looked at in a trace that is not level: in 32 s values that stay for 2.6 s each come
 `SURE_VISITS` times, and one that stays for longer is soon a level by itself."""
 
+MAX_FROZEN_SHARE = 0.5
+"""A settled span of which a larger share shows a frozen display was not measured (see `FrozenValue`)."""
+
+MAX_FROZEN_STRETCHES = 64
+"""So many frozen stretches are remembered: each lasts for a minute at least."""
+
 KEEP_SAMPLES = 1024
 """At least this many samples can be looked back at (10 s at 100 lines/s)."""
 

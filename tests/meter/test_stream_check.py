@@ -322,11 +322,17 @@ def test_numbers_without_a_point_are_read_where_they_stay() -> None:
 @pytest.mark.parametrize("other", ["0.500 V DC", "DC"])
 def test_lines_that_say_neither_ac_nor_dc_are_not_read_beside_lines_that_say_dc(other: str) -> None:
     meter = Meter(rate_hz=10.0)
-    meter.send(other, *("1.234", "1.235", other) * 20)
+    meter.send(other, other, *("1.234", "1.235", other) * 20)
     meter.end()
     assert set(meter.values()) == {None}
     meter.send(*["1.234"] * (round(10 * CONTRADICTED_S) + 10))
     assert meter.values()[-5:] == [1.234] * 5, "the knob is turned to AC"
+
+
+def test_one_line_that_says_dc_is_no_contradiction() -> None:
+    meter = Meter(rate_hz=10.0)
+    meter.send(*STEADY, "0.273 V DC", *STEADY)
+    assert meter.values().count(None) == 1
 
 
 def test_lines_that_say_ac_are_read_beside_lines_that_say_dc() -> None:

@@ -1,0 +1,44 @@
+"""A settled span of a frozen display is no event, live or in replay."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from logger.frozen_value import MIN_FROZEN_S
+from logger.settling.detector import Detector
+from logger.settling.events import Settled
+from logger.settling.replay import replay
+
+RATE_HZ = 5
+
+
+def trace(live_s: float, frozen_s: float) -> list[float]:
+    rng = random.Random(11)
+    volts = [round(rng.gauss(1.234, 0.002), 3) for _ in range(round(live_s * RATE_HZ))]
+    return volts + [1.234] * round(frozen_s * RATE_HZ)
+
+
+def settled(volts: list[float]) -> list[Settled]:
+    """The settled spans, which must be the same live and in replay."""
+    detector, live = Detector(), []
+    times_s = [n / RATE_HZ for n in range(len(volts))]
+    for time_s, value in zip(times_s, volts, strict=True):
+        live += detector.feed(time_s, value)
+    live += detector.finish()
+    events = replay(times_s, volts)
+    assert sorted(map(repr, live)) == sorted(map(repr, events))
+    return [event for event in events if isinstance(event, Settled)]
+
+
+@pytest.mark.parametrize("live_s", [0.0, 20.0])
+def test_a_span_of_a_frozen_display_is_withheld(live_s: float) -> None:
+    assert settled(trace(live_s, 2 * MIN_FROZEN_S)) == []
+    assert len(settled(trace(60.0, 0.0))) == 1
+
+
+def test_a_span_that_froze_at_its_end_is_less_certain() -> None:
+    (whole,) = settled(trace(200.0, 0.0))
+    (part,) = settled(trace(200.0, 2 * MIN_FROZEN_S))
+    assert part.u_volts > 3 * whole.u_volts
