@@ -122,6 +122,7 @@ class _Pattern:
         self.newest, self.place = line.raw, place
 
 
+# long: one line changes all that is learned of a meter, and what is learned is forgotten together.
 class StreamHistory:
     """The newest samples of one meter.
 

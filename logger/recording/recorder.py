@@ -89,6 +89,7 @@ class RunSink(Protocol):
 KeepRest = Callable[[Batch, Heartbeat, RunEnd], Path | None]
 
 
+# long: what waits, what is counted and when it was written change together, with each line and each refusal.
 class Recorder:
     """Turns what the port gives into rows of a visit log.
 

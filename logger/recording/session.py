@@ -87,12 +87,7 @@ def record(
     stop = stop or StopEvent()
     notify = never_failing(notify)
     with sole_recorder(visit, clock) as lock:
-        is_new = not is_file(visit)
-        if is_new:
-            VisitLog.create(visit, clock).close()
-        else:
-            # What is added to damaged pages may be lost with them.
-            open_checked(visit, clock).close()
+        is_new = _make_or_check(visit, clock)
         if short := disk_space.warning_before_start(visit):
             notify(short)
         items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
@@ -136,6 +131,16 @@ def record(
             finally:
                 writer.close()
         notify(f"Recording ended: {reason}.")
+
+
+def _make_or_check(visit: Path, clock: Clock) -> bool:
+    """Make the log where there is none, else check it; returns whether it is new, raises StillvoltError."""
+    if is_file(visit):
+        # What is added to damaged pages may be lost with them.
+        open_checked(visit, clock).close()
+        return False
+    VisitLog.create(visit, clock).close()
+    return True
 
 
 class FileWatch:
