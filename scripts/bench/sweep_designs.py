@@ -10,6 +10,8 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
 
@@ -17,6 +19,8 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
 
+from logger.metrology.supply import SupplyKey
+from logger.sweep.solver.consistency import check_consistency
 from logger.sweep.solver.readings import sweep_of_sets
 from logger.sweep.solver.sweep_fit import DIRECTIONS, NO_CORDS, fit_sweep
 
@@ -36,7 +40,49 @@ def combinations_of(design: str, names: list[str]) -> list[frozenset[str]]:
     return list(dict.fromkeys([frozenset(), every, *between]))
 
 
-def contradicts(design: str, supply: str, has_background: bool, random: np.random.Generator) -> bool:
+@dataclass(frozen=True, slots=True)
+class SmallHouse:
+    """A house of few circuits.
+
+    Args:
+        supply: one of DIRECTIONS.
+        own: complex contribution of each circuit, V.
+        background: complex, V.
+    """
+
+    supply: SupplyKey
+    own: Mapping[str, complex]
+    background: complex
+
+    @classmethod
+    def drawn(cls, supply: SupplyKey, has_background: bool, random: np.random.Generator) -> SmallHouse:
+        """Draw a house.
+
+        Args:
+            supply: one of DIRECTIONS.
+            has_background: there is one.
+            random: draws it.
+        """
+        names = [f"c{k}" for k in range(random.integers(3, 6))]
+        sizes = 10 ** random.uniform(-1.3, 0.5, len(names)) * random.choice(DIRECTIONS[supply], len(names))
+        background = (
+            has_background
+            * random.uniform(0.005, MAX_BACKGROUND_VOLTS)
+            * np.exp(2j * np.pi * random.random())
+        )
+        return cls(supply, dict(zip(names, sizes, strict=True)), background)
+
+    def volts(self, on: Iterable[str]) -> float:
+        """True value with those circuits on."""
+        return float(abs(self.background + sum(self.own[name] for name in on)))
+
+    def row(self, on: frozenset[str], random: np.random.Generator) -> tuple[frozenset[str], float, float]:
+        """A reading with those circuits on."""
+        volts = abs(self.volts(on) + U_VOLTS * random.standard_normal())
+        return on, float(volts), U_VOLTS + U_SHARE * float(volts)
+
+
+def contradicts(design: str, supply: SupplyKey, has_background: bool, random: np.random.Generator) -> bool:
     """Whether the sweep of a random house is called contradictory.
 
     Args:
@@ -45,20 +91,10 @@ def contradicts(design: str, supply: str, has_background: bool, random: np.rando
         has_background: there is one.
         random: draws the house and the readings.
     """
-    names = [f"c{k}" for k in range(random.integers(3, 6))]
-    legs = DIRECTIONS[supply]  # type: ignore[index]
-    own = dict(
-        zip(names, 10 ** random.uniform(-1.3, 0.5, len(names)) * random.choice(legs, len(names)), strict=True)
-    )
-    background = (
-        has_background * random.uniform(0.005, MAX_BACKGROUND_VOLTS) * np.exp(2j * np.pi * random.random())
-    )
-    rows = []
-    for on in combinations_of(design, names):
-        volts = abs(abs(background + sum(own[name] for name in on)) + U_VOLTS * random.standard_normal())
-        rows.append((on, float(volts), U_VOLTS + U_SHARE * float(volts)))
-    found = fit_sweep(sweep_of_sets(rows, names), supply, NO_CORDS)  # type: ignore[arg-type]
-    return found.misfit().contradicts
+    house = SmallHouse.drawn(supply, has_background, random)
+    names = list(house.own)
+    sweep = sweep_of_sets([house.row(on, random) for on in combinations_of(design, names)], names)
+    return not check_consistency(sweep, fit_sweep(sweep, supply), NO_CORDS).consistent
 
 
 def main() -> None:

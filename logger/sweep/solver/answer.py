@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 from logger.errors import StillvoltError
 from logger.metrology.supply import SupplyKey
 from logger.metrology.target import TARGET_VOLTS
+from logger.metrology.uncertainty import COVERAGE_FACTOR
+from logger.sweep.solver.ambiguity import tolerance_volts
 from logger.sweep.solver.check_reading import check_reading
 from logger.sweep.solver.consistency import Consistency, check_consistency
 from logger.sweep.solver.decision import Decision, decide
@@ -24,6 +26,7 @@ from logger.sweep.solver.leg_names import agreed_leg_names, legs_by_agreement
 from logger.sweep.solver.next_readings import background_reading
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.posterior import infer
+from logger.sweep.solver.reading_influence import ReadingInfluence, reading_influence
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.solver.sweep_fit import NO_CORDS, SweepFit, fit_sweep
 
@@ -204,11 +207,15 @@ def solve_spots(
         is_cord,
     )
     consistency = [check_consistency(sweep, found, cords) for found, sweep in zip(fitted, read, strict=True)]
+    influences = [reading_influence(sweep, found, cords) for found, sweep in zip(fitted, read, strict=True)]
+    u_sizes = [_u_sizes(decision, s, influence) for s, influence in enumerate(influences)]
     chosen, robust = decision.chosen, decision.robust_off
     wanted = [(s, _named(names, live)) for s, live in decision.wanted]
     again = _read_again(names, consistency)
     if not all(found.consistent for found in consistency):
         wanted = again
+    elif doubtful := _doubtful_readings(decision, u_sizes, influences):
+        wanted = [*doubtful, *wanted]
     elif not decision.undecided:
         wanted = [*_check_readings(decision, fitted, cords), *wanted]
     legs = agreed_leg_names(
@@ -217,7 +224,9 @@ def solve_spots(
     plain_names = {name for sweep in read for name in plain_rule(sweep, keep, target_volts, cords)}
     plain = np.array([name in plain_names for name in names], bool)
     return MultiSpotAnswer(
-        tuple(_spot_answer(decision, s, spot, legs[s], plain) for s, (spot, _) in enumerate(sweeps)),
+        tuple(
+            _spot_answer(decision, s, spot, legs[s], plain, u_sizes[s]) for s, (spot, _) in enumerate(sweeps)
+        ),
         _named(names, chosen.off & ~is_cord),
         _named(names, chosen.off & is_cord),
         chosen.meets_target,
@@ -257,8 +266,50 @@ def _read_again(
     )
 
 
+def _u_sizes(decision: Decision, s: int, influence: ReadingInfluence) -> NDArray[np.float64]:
+    """Standard uncertainty of what each circuit gives at a spot, wide enough for one mistaken reading, V, shape (n,).
+
+    Args:
+        decision: for all spots.
+        s: index of the spot.
+        influence: of single mistakes there.
+    """
+    problem = decision.problem
+    is_null = ~np.isnan(problem.posteriors[s].null_volts)
+    return influence.widened(problem.sizes[s], problem.u_sizes[s], is_null)
+
+
+def _doubtful_readings(
+    decision: Decision, u_sizes: Sequence[NDArray[np.float64]], influences: Sequence[ReadingInfluence]
+) -> list[tuple[int, tuple[str, ...]]]:
+    """Index of the spot and combination of each reading to take again, since without it the answer would be another.
+
+    One that was read twice is not asked for again: its repeats agree with each other.
+
+    Args:
+        decision: for all spots.
+        u_sizes: wide enough for a mistake, for each spot, V, shape (n,).
+        influences: of single mistakes, for each spot.
+    """
+    problem = decision.problem
+    wanted: list[tuple[int, tuple[str, ...]]] = []
+    for s, influence in enumerate(influences):
+        shift = COVERAGE_FACTOR * (u_sizes[s] - problem.u_sizes[s])
+        if (shift <= tolerance_volts(problem.sizes[s])).all():
+            continue
+        rows = problem.sweeps[s].rows
+        once = [rows[at].on for at in influence.rows if sum(row.on == rows[at].on for row in rows) == 1]
+        wanted += [(s, tuple(name for name in problem.names if name in on)) for on in dict.fromkeys(once)]
+    return wanted
+
+
 def _spot_answer(
-    decision: Decision, s: int, spot: str, legs: Sequence[str | None], plain: NDArray[np.bool_]
+    decision: Decision,
+    s: int,
+    spot: str,
+    legs: Sequence[str | None],
+    plain: NDArray[np.bool_],
+    u_sizes: NDArray[np.float64],
 ) -> SpotAnswer:
     """The answer at one spot.
 
@@ -268,11 +319,12 @@ def _spot_answer(
         spot: its name.
         legs: of each circuit and cord there.
         plain: what the plain rule switches off, shape (n,).
+        u_sizes: standard uncertainty of what each circuit gives, V, shape (n,).
     """
     problem = decision.problem
     posterior = problem.posteriors[s]
     predicted, u_predicted = decision.predictions[s]
-    effects = zip(problem.names, problem.sizes[s], problem.u_sizes[s], legs, strict=True)
+    effects = zip(problem.names, problem.sizes[s], u_sizes, legs, strict=True)
     return SpotAnswer(
         spot,
         tuple(CircuitEffect(name, float(volts), float(u), leg) for name, volts, u, leg in effects),

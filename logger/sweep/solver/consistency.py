@@ -112,7 +112,7 @@ def _suspects(sweep: Sweep, found: SweepFit, cords: Mapping[str, str]) -> list[i
     others = [
         mistake
         for mistake in changes(sweep, found.design, every)
-        if mistake.swapped is None and (mistake.kind == "exchanged" or mistake.at[0] in resolving)
+        if mistake.swapped is None and (len(mistake.at) == 2 or mistake.at[0] in resolving)
     ]
     tried = [*without, *(fit_mistake(sweep, mistake, found.supply, cords) for mistake in others)]
     resolved = [one for one in tried if one.resolves]

@@ -1,7 +1,7 @@
 """The mistakes that may have been made in a sweep, and what the home would be without each of them.
 
 In: a `Sweep` and its `SweepDesign`. Out: `Mistake`s: a decimal place, the readings of two circuits exchanged, a breaker
-forgotten on, and any other error of one row, which is to leave it out. `fit_mistake` fits the rest.
+forgotten on or off, and any other error of one row, which is to leave it out. `fit_mistake` fits the rest.
 """
 
 from __future__ import annotations
@@ -17,12 +17,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.metrology.supply import SupplyKey
-from logger.sweep.solver.leg_assignments import QUICK
+from logger.sweep.solver.leg_assignments import QUICK, THOROUGH
 from logger.sweep.solver.readings import Sweep, SweepReading, repeats_by_combination
 from logger.sweep.solver.sweep_design import SweepDesign
 from logger.sweep.solver.sweep_fit import Misfit, fit_sweep
 
-Kind = Literal["left out", "decimal place", "exchanged", "forgotten on"]
+Kind = Literal["left out", "decimal place", "exchanged", "exchanged rows", "forgotten"]
 
 MIN_CHANGE_VOLTS = 0.03
 """Readings that a mistake changes by less than this are not looked at."""
@@ -31,7 +31,14 @@ USUAL_RANGE_VOLTS = 3.0
 """A reading that is wrong in any other way may be anything up to this."""
 
 MAX_FORGOTTEN = 6
-"""Circuits that are tried as forgotten on, those that read highest alone first."""
+"""Circuits that are tried as forgotten, those that read highest alone first."""
+
+MAX_THOROUGH_CIRCUITS = 6
+"""With no more circuits each row is left out with a thorough fit: a quick one may miss the signs of circuits that were
+read only together, and there are few rows."""
+
+MAX_COMBINED_EXCHANGES = 30
+"""Exchanges that are tried of a reading that is not of one circuit alone: each of them has to be fitted."""
 
 MAX_TRIED = 120
 """Mistakes of one kind that are tried, those that change a reading most first, so that an answer keeps nobody
@@ -127,7 +134,7 @@ def left_out(sweep: Sweep, design: SweepDesign) -> list[Mistake]:
 def changes(
     sweep: Sweep, design: SweepDesign, candidates: Sequence[int], min_volts: float = MIN_CHANGE_VOLTS
 ) -> list[Mistake]:
-    """Decimal places, exchanges and circuits forgotten on.
+    """Decimal places, exchanges and circuits forgotten on or off.
 
     Args:
         sweep: readings at one spot.
@@ -154,7 +161,8 @@ def fit_mistake(sweep: Sweep, mistake: Mistake, supply: SupplyKey, cords: Mappin
     """
     repaired = sweep.with_rows(mistake.rows)
     repeats = repeats_misfit(repaired)
-    found = fit_sweep(repaired, supply, cords, QUICK)
+    is_small = mistake.kind == "left out" and len(sweep.circuits) <= MAX_THOROUGH_CIRCUITS
+    found = fit_sweep(repaired, supply, cords, THOROUGH if is_small else QUICK)
     misfit = found.misfit()
     chi2 = misfit.chi2 + sum(repeat.chi2 for repeat in repeats)
     resolves = not (misfit.contradicts or any(repeat.contradicts for repeat in repeats))
@@ -213,11 +221,12 @@ def _decimal_places(rows: _Rows, candidates: Sequence[int], min_volts: float) ->
 
 
 def _exchanged(rows: _Rows, candidates: Sequence[int], min_volts: float) -> list[Mistake]:
-    """Two circuits with the readings of each other, of those that differ most; rows alike once."""
-    alone = [at for at in range(len(rows.rows)) if rows.alone(at) is not None]
+    """Two rows with the readings of each other, of those that differ most; rows alike once."""
     able = set(candidates)
     pairs: dict[tuple[object, ...], list[tuple[int, int]]] = {}
-    for one, other in combinations(alone, 2):
+    for one, other in combinations(range(len(rows.rows)), 2):
+        if rows.rows[one].on == rows.rows[other].on:
+            continue
         if abs(rows.rows[one].volts - rows.rows[other].volts) > min_volts and able & {one, other}:
             if rows.rows[one].volts < rows.rows[other].volts:
                 one, other = other, one
@@ -225,14 +234,18 @@ def _exchanged(rows: _Rows, candidates: Sequence[int], min_volts: float) -> list
     order = sorted(
         pairs.values(), key=lambda same: -abs(rows.rows[same[0][0]].volts - rows.rows[same[0][1]].volts)
     )
+    with_combined = [same for same in order if any(rows.alone(at) is None for at in same[0])]
+    skipped = {same[0] for same in with_combined[MAX_COMBINED_EXCHANGES:]}
     found = []
-    for same in order[:MAX_TRIED]:
+    for same in [same for same in order if same[0] not in skipped][:MAX_TRIED]:
         one, other = same[0]
-        a, b = next(iter(rows.extra[one])), next(iter(rows.extra[other]))
-        is_swap = rows.patterns[a] == rows.patterns[b] and rows.times(one) == rows.times(other) == 1
+        a, b = rows.alone(one), rows.alone(other)
+        swapped = None
+        if a is not None and b is not None and rows.patterns[a] == rows.patterns[b]:
+            swapped = (a, b) if rows.times(one) == rows.times(other) == 1 else None
         found.append(
             Mistake(
-                "exchanged",
+                "exchanged rows" if a is None or b is None else "exchanged",
                 (one, other),
                 _changed(
                     rows.rows,
@@ -242,7 +255,7 @@ def _exchanged(rows: _Rows, candidates: Sequence[int], min_volts: float) -> list
                     },
                 ),
                 (tuple(dict.fromkeys(x for x, _ in same)), tuple(dict.fromkeys(y for _, y in same))),
-                (a, b) if is_swap else None,
+                swapped,
             )
         )
     return found
@@ -251,7 +264,7 @@ def _exchanged(rows: _Rows, candidates: Sequence[int], min_volts: float) -> list
 def _forgotten(
     rows: _Rows, design: SweepDesign, candidates: Sequence[int], min_volts: float
 ) -> list[Mistake]:
-    """Each of the candidate rows with one more circuit live, of those that read highest alone."""
+    """Each of the candidate rows with one circuit more or fewer live, of those that read highest alone."""
     solo = {k: float(design.volts[row]) for k, row in design.solo_row.items() if k not in design.circuit_of}
     largest = [
         k for k in sorted(solo, key=lambda k: -solo[k]) if abs(solo[k] - design.background_volts) > min_volts
@@ -263,9 +276,10 @@ def _forgotten(
         if rows.alone(same[0]) is not None and abs(row.volts - design.background_volts) <= min_volts:
             continue
         for k in largest:
-            if rows.names[k] not in row.on:
-                right = _changed(rows.rows, {same[0]: replace(row, on=row.on | {rows.names[k]})})
-                found.append(Mistake("forgotten on", same[:1], right, (same,)))
+            # A circuit that was read alone and had been forgotten off would read like nothing.
+            if rows.names[k] not in row.on or len(rows.extra[same[0]]) > 1:
+                right = _changed(rows.rows, {same[0]: replace(row, on=row.on ^ {rows.names[k]})})
+                found.append(Mistake("forgotten", same[:1], right, (same,)))
     return found[:MAX_TRIED]
 
 
