@@ -22,10 +22,10 @@ from logger.sweep.solver.sweep_design import design_matrix
 from logger.sweep.solver.sweep_fit import SweepFit
 from logger.sweep.solver.switching_problem import SwitchingProblem
 
-MIN_NOTICED_SHARE = 0.1
+MIN_NOTICED_SHARE = 0.2
 """A reading is worth taking where it notices at least this share of the mistakes that may have been made."""
 
-MIN_NOTICED_VOLTS, NOTICED_SIGMAS = 0.03, 6.0
+MIN_NOTICED_VOLTS, NOTICED_SIGMAS = 0.03, 10.0
 """A mistake is noticed where the reading is further from what it would be without one, in volts and in standard
 uncertainties."""
 
