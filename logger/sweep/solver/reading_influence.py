@@ -28,8 +28,7 @@ MAX_BEHIND_CHI2 = 6.0
 """And where it explains the readings about as well as the best explanation: 5 % for two degrees of freedom."""
 
 MAX_ROWS = 40
-"""Longer sweeps are tested only in the rows with the largest normalised residuals, so that an answer keeps nobody
-waiting on a large panel."""
+"""Only so many rows are left out, the first ones, so that an answer keeps nobody waiting on a large panel."""
 
 
 @dataclass(frozen=True, slots=True)
