@@ -21,7 +21,7 @@ from logger.meter.description_folder import load, save
 from logger.meter.description_toml import as_toml
 from logger.meter.port import PortSettings
 from logger.metrology.setup import MeterFacts, Setup
-from logger.recording.session import record
+from logger.recording.session import StopEvent, record
 from logger.report.export.write_export import export
 from logger.visit import VisitLog
 from logger.visit.records.recording_records import Run
@@ -307,7 +307,7 @@ def test_two_recorders_on_two_ports_keep_apart(tmp_path):
         end, far = os.openpty()
         tty.setraw(far)
         ends.append(end)
-        stops.append(threading.Event())
+        stops.append(StopEvent())
         settings = PortSettings(url=os.ttyname(far))
         arguments = {"stop": stops[-1], "notify": lambda _: None}
         thread = threading.Thread(
