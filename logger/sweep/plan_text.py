@@ -14,6 +14,9 @@ from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 
 NO_LIST = "There is no list for tonight yet."
+MAX_EXCHANGES_NAMED = 3
+"""So many exchanges are named, the others counted: a longer list is not read."""
+
 SUSPECT = "It contradicts other readings of the sweep at this spot."
 """What speaks against a suspect reading."""
 
@@ -49,12 +52,40 @@ def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> s
     if plan.state is PlanState.OPEN:
         return f"{NO_LIST} The readings leave it open, and one more would decide."
     where = joined([f"“{spot.name}”" for spot in plan.spots if spot.confirming_reading is None])
+    exchanges = exchange_lines(plan, value_of)
     if not where:
-        return (
+        twice = (
             f"{NO_LIST} {proposal_text(plan)}, but only because live circuits cancel each other: it has to be read "
             "twice, getting up in between."
         )
-    return f"{NO_LIST} {proposal_text(plan)}, and nobody has read that at {where} yet."
+        return " ".join([twice, *exchanges])
+    return " ".join(
+        [f"{NO_LIST} {proposal_text(plan)}, and nobody has read that at {where} yet.", *exchanges]
+    )
+
+
+def exchange_lines(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> list[str]:
+    """Format which readings of each spot may have been exchanged without anything that shows it.
+
+    Args:
+        plan: unconfirmed or confirmed; the others have nothing to state.
+        value_of: formats the value of a reading.
+    """
+    lines = []
+    for spot in plan.spots:
+        if not spot.exchangeable:
+            continue
+        named = [
+            " with ".join(f"{reading.condition} ({value_of(reading)})" for reading in pair)
+            for pair in spot.exchangeable[:MAX_EXCHANGES_NAMED]
+        ]
+        if more := len(spot.exchangeable) - len(named):
+            named.append(f"{more} more pair{'s' if more > 1 else ''}")
+        line = f"An exchange of these readings at “{spot.name}” would not show: {'; '.join(named)}."
+        if plan.state is PlanState.CONFIRMED:
+            line += " What the list leaves was read and does not depend on it; what each circuit gives does."
+        lines.append(line)
+    return lines
 
 
 def next_reading_lines(plan: SwitchOffPlan) -> list[str]:

@@ -58,6 +58,8 @@ class SpotPlan:
         times_confirmed: how many valid readings there are of that.
         suspects: readings that contradict the others here, the most likely mistake first; none where all agree.
         is_consistent: whether the readings here agree with each other.
+        exchangeable: readings, two by two, that may have been exchanged here: no other reading would show it, though a
+            circuit would give something else.
     """
 
     spot_id: int
@@ -71,6 +73,7 @@ class SpotPlan:
     times_confirmed: int
     suspects: tuple[Reading, ...]
     is_consistent: bool
+    exchangeable: tuple[tuple[Reading, Reading], ...]
 
     def verdict(self, target_volts: float) -> Verdict:
         """Compare what is left with the target, by the rule that every reading is compared with it."""
@@ -137,6 +140,10 @@ def spot_plan(
         len(confirming),
         tuple(swept.found.readings[number - 1] for number in suspects or ()),
         suspects is None,
+        tuple(
+            (swept.found.readings[one - 1], swept.found.readings[other - 1])
+            for one, other in answer.exchangeable
+        ),
     )
 
 

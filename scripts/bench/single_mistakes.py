@@ -10,7 +10,9 @@ the readings are called contradictory, or `MAX_READINGS` were taken. What counts
 - noticed: they are called contradictory, others are named
 - harmless: every circuit is within its stated uncertainty (k = 2)
 - beyond: a circuit is not, by at most `WRONG_VOLTS`; of 3 to 5 circuits one is so in some sound sweeps too
-- wrong: a circuit is further beyond it than that; in brackets those of answers that are closed
+- stated: a circuit is further beyond it than that, and the answer names the two mistaken readings among those whose
+  exchange would not show
+- wrong: a circuit is further beyond it than that, and nothing says so; in brackets those of answers that are closed
 """
 
 from __future__ import annotations
@@ -162,6 +164,9 @@ def answered(made: Made, house: SmallHouse, random: np.random.Generator) -> tupl
         return answers, "harmless"
     if beyond <= WRONG_VOLTS:
         return answers, "beyond"
+    exchangeable = [{rows[number - 1][0] for number in pair} for pair in answer.exchangeable or ()]
+    if any(wrong == pair for pair in exchangeable):
+        return answers, "stated"
     return answers, "wrong, open" if answer.ambiguous else "wrong, closed"
 
 
@@ -177,12 +182,13 @@ def report_line(kind: str, became: Counter[str], expanded_volts: list[float], ex
     total = max(sum(became.values()), 1)
     wrong = became["wrong, open"] + became["wrong, closed"]
     parts = [
-        f"{word} {100 * became[word] / total:.1f} %" for word in ("named", "noticed", "harmless", "beyond")
+        f"{word} {100 * became[word] / total:.1f} %"
+        for word in ("named", "noticed", "harmless", "beyond", "stated")
     ]
     return (
         f"  {kind:12} {total:4} sweeps: {', '.join(parts)}, wrong {100 * wrong / total:.1f} %"
         f" ({100 * became['wrong, closed'] / total:.1f} %); first ± median {np.median(expanded_volts):.4f} V,"
-        f" readings asked for: mean {np.mean(extra):.2f}"
+        f" readings asked for: mean {np.mean(extra):.2f}, median {np.median(extra):.1f}"
     )
 
 

@@ -12,7 +12,7 @@ from gui.widgets.bar_painter import Bar
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import COVERAGE_FACTOR
-from logger.sweep.plan_text import NO_LIST, lacks_background, no_answer_text
+from logger.sweep.plan_text import NO_LIST, exchange_lines, lacks_background, no_answer_text
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.sweep_progress import Combination
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
@@ -69,7 +69,9 @@ def plain_rule_text(plan: SwitchOffPlan) -> str:
 
 
 def alternatives_text(plan: SwitchOffPlan) -> str:
-    """What holds without circuits that cancel each other, and which cords can be unplugged instead of a circuit."""
+    """What holds without cancelling circuits, cords to unplug instead, and exchanges that would not show."""
+    if plan.state is not PlanState.CONFIRMED:
+        return ""
     lines = [f"Instead of {circuit.name}: unplug {_names(cords)}." for circuit, cords in plan.instead]
     if plan.relies_on_cancellation:
         highest = max(plan.spots, key=lambda spot: spot.left_robust_volts)
@@ -79,7 +81,7 @@ def alternatives_text(plan: SwitchOffPlan) -> str:
             f"{_names(plan.off_robust) or NOTHING} "
             f"({highest.left_robust_volts:.2f} V at “{highest.name}”).",
         )
-    return "\n".join(lines)
+    return "\n".join([*lines, *exchange_lines(plan, reading_text)])
 
 
 def essential_text(plan: SwitchOffPlan) -> str:

@@ -19,16 +19,17 @@ from logger.metrology.supply import SupplyKey
 from logger.metrology.target import TARGET_VOLTS
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.solver.ambiguity import tolerance_volts
-from logger.sweep.solver.check_reading import check_reading
+from logger.sweep.solver.check_reading import Alternatives, allowed_mistakes, check_reading
 from logger.sweep.solver.consistency import Consistency, check_consistency
 from logger.sweep.solver.decision import Decision, decide
+from logger.sweep.solver.exchanges import exchange_check, exchanged_rows, hidden_exchanges
 from logger.sweep.solver.leg_names import agreed_leg_names, legs_by_agreement
 from logger.sweep.solver.next_readings import background_reading
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.posterior import infer
 from logger.sweep.solver.reading_influence import ReadingInfluence, reading_influence
 from logger.sweep.solver.readings import Sweep
-from logger.sweep.solver.sweep_fit import NO_CORDS, SweepFit, fit_sweep
+from logger.sweep.solver.sweep_fit import NO_CORDS, fit_sweep
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +62,8 @@ class SpotAnswer:
         u_predicted_volts: its standard uncertainty, V.
         predicted_robust_volts: value with the robust set switched off, V.
         predicted_plain_volts: value with the plain rule's set for all spots switched off, V.
+        exchangeable: numbers of rows, two by two, that may have been exchanged without anything that shows it, though
+            a circuit would give something else; only where nothing else is open.
     """
 
     spot: str
@@ -70,6 +73,7 @@ class SpotAnswer:
     u_predicted_volts: float
     predicted_robust_volts: float
     predicted_plain_volts: float
+    exchangeable: tuple[tuple[int, int], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,14 +126,17 @@ class SweepAnswer:
     unplug_robust: tuple[str, ...] | None = None
     unplug_instead: tuple[tuple[str, tuple[str, ...]], ...] | None = None
     """A circuit of `off_tonight`, and the cords on it that may be unplugged instead of switching it off."""
+    exchangeable: tuple[tuple[int, int], ...] | None = None
+    """Rows, two by two, that may have been exchanged without anything that shows it; None where there are none."""
 
     def as_json(self) -> dict[str, Any]:
-        """The fields by name; those about cords only where cords were given."""
+        """The fields by name; those about cords only where cords were given, and none about exchanges."""
         about_cords = {"unplug_tonight", "unplug_robust", "unplug_instead"}
         return {
             name: value
             for name, value in asdict(self).items()
-            if value is not None or name not in about_cords
+            # The fields are a contract, to which `exchangeable` does not belong: the text states it.
+            if name != "exchangeable" and (value is not None or name not in about_cords)
         }
 
 
@@ -171,6 +178,7 @@ def solve_sweep(
         found.unplug_tonight if cords else None,
         found.unplug_robust if cords else None,
         found.unplug_instead if cords else None,
+        here.exchangeable or None,
     )
 
 
@@ -210,6 +218,7 @@ def solve_spots(
     influences = [reading_influence(sweep, found, cords) for found, sweep in zip(fitted, read, strict=True)]
     u_sizes = [_u_sizes(decision, s, influence) for s, influence in enumerate(influences)]
     chosen, robust = decision.chosen, decision.robust_off
+    exchanges: list[Alternatives] = []
     wanted = [(s, _named(names, live)) for s, live in decision.wanted]
     again = _read_again(names, consistency)
     if not all(found.consistent for found in consistency):
@@ -217,7 +226,15 @@ def solve_spots(
     elif doubtful := _doubtful_readings(decision, u_sizes, influences):
         wanted = [*doubtful, *wanted]
     elif not decision.undecided:
-        wanted = [*_check_readings(decision, fitted, cords), *wanted]
+        allowed = [
+            allowed_mistakes(sweep, found, cords, target_volts)
+            for found, sweep in zip(fitted, read, strict=True)
+        ]
+        exchanges = [
+            hidden_exchanges(decision.problem, s, mistakes, u_sizes[s], chosen.off)
+            for s, mistakes in enumerate(allowed)
+        ]
+        wanted = [*_check_readings(decision, allowed, exchanges), *wanted]
     legs = agreed_leg_names(
         [legs_by_agreement(posterior, is_cord) for posterior in decision.problem.posteriors]
     )
@@ -225,7 +242,16 @@ def solve_spots(
     plain = np.array([name in plain_names for name in names], bool)
     return MultiSpotAnswer(
         tuple(
-            _spot_answer(decision, s, spot, legs[s], plain, u_sizes[s]) for s, (spot, _) in enumerate(sweeps)
+            _spot_answer(
+                decision,
+                s,
+                spot,
+                legs[s],
+                plain,
+                u_sizes[s],
+                exchanged_rows(exchanges[s]) if exchanges else (),
+            )
+            for s, (spot, _) in enumerate(sweeps)
         ),
         _named(names, chosen.off & ~is_cord),
         _named(names, chosen.off & is_cord),
@@ -243,13 +269,22 @@ def solve_spots(
 
 
 def _check_readings(
-    decision: Decision, fitted: Sequence[SweepFit], cords: Mapping[str, str]
+    decision: Decision, allowed: Sequence[Alternatives], exchanges: Sequence[Alternatives]
 ) -> list[tuple[int, tuple[str, ...]]]:
-    """Index of the spot and combination of each reading that would notice a mistake that was not noticed yet."""
+    """Index of the spot and combination of each reading that would notice a mistake that was not noticed yet.
+
+    Args:
+        decision: for all spots.
+        allowed: the mistakes that the readings allow, for each spot.
+        exchanges: those of them that are exchanges which nothing shows, for each spot.
+    """
     problem = decision.problem
-    checks = [
-        (s, check_reading(problem, s, found, cords, decision.chosen.off)) for s, found in enumerate(fitted)
-    ]
+    checks = []
+    for s, mistakes in enumerate(allowed):
+        live = check_reading(problem, s, mistakes, decision.chosen.off)
+        checks.append(
+            (s, exchange_check(problem, s, exchanges[s], decision.chosen.off) if live is None else live)
+        )
     return [(s, _named(problem.names, live)) for s, live in checks if live is not None]
 
 
@@ -310,6 +345,7 @@ def _spot_answer(
     legs: Sequence[str | None],
     plain: NDArray[np.bool_],
     u_sizes: NDArray[np.float64],
+    exchangeable: tuple[tuple[int, int], ...],
 ) -> SpotAnswer:
     """The answer at one spot.
 
@@ -320,6 +356,7 @@ def _spot_answer(
         legs: of each circuit and cord there.
         plain: what the plain rule switches off, shape (n,).
         u_sizes: standard uncertainty of what each circuit gives, V, shape (n,).
+        exchangeable: numbers of the rows that may have been exchanged, two by two.
     """
     problem = decision.problem
     posterior = problem.posteriors[s]
@@ -333,6 +370,7 @@ def _spot_answer(
         u_predicted,
         float(posterior.predict(~decision.robust_off[None, :])[0] @ posterior.weights),
         float(posterior.predict(~plain[None, :])[0] @ posterior.weights),
+        exchangeable,
     )
 
 

@@ -61,7 +61,28 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
         )
     else:
         lines.append("This set itself was read: the value above is that reading.")
+    lines += _exchange_lines(found, sweep)
     return "\n".join(map(one_line, [*lines, *PANEL_CAUTIONS]))
+
+
+def _exchange_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:
+    """Which rows may have been exchanged without anything that shows it.
+
+    Args:
+        found: the answer.
+        sweep: the readings that it rests on.
+    """
+    lines = []
+    for pair in found.exchangeable or ():
+        rows = [sweep.rows[number - 1] for number in pair]
+        named = [
+            f"row {number} ({_names([name for name in sweep.circuits if name in row.on])})"
+            for number, row in zip(pair, rows, strict=True)
+        ]
+        lines.append(
+            f"An exchange of {named[0]} with {named[1]} would not show, and would change what circuits give."
+        )
+    return lines
 
 
 def contradiction_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:

@@ -2,7 +2,7 @@
 
 A plain sweep has hardly more readings than unknowns: two circuits whose readings were exchanged agree with all of them.
 In: the problem, the model fitted at a spot, and the mistakes that its readings allow. Out: a combination to read, or
-None where no reading is worth it.
+None where no reading is worth it. What the readings allow is also what `exchanges.py` looks through.
 """
 
 from __future__ import annotations
@@ -14,13 +14,13 @@ from math import exp
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.sweep.solver.mistakes import changes, counts_of, fit_mistake
+from logger.sweep.solver.mistakes import Mistake, changes, counts_of, fit_mistake, repeats_misfit
 from logger.sweep.solver.next_readings import live_under
 from logger.sweep.solver.posterior import Posterior
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.solver.sweep_design import design_matrix
 from logger.sweep.solver.sweep_fit import SweepFit
-from logger.sweep.solver.switching_problem import SwitchingProblem
+from logger.sweep.solver.switching_problem import SwitchingProblem, readings_of
 
 MIN_NOTICED_SHARE = 0.2
 """A reading is worth taking where it notices at least this share of the mistakes that may have been made."""
@@ -41,11 +41,15 @@ class Alternatives:
         background: complex V, shape (H,).
         contributions: complex V, shape (H, n).
         weights: of the mistakes, shape (H,).
+        mistakes: the H mistakes.
+        behind_chi2: how much worse the readings fit with each mistake undone, less than 0 where better, shape (H,).
     """
 
     background: NDArray[np.complex128]
     contributions: NDArray[np.complex128]
     weights: NDArray[np.float64]
+    mistakes: tuple[Mistake, ...]
+    behind_chi2: NDArray[np.float64]
 
     def predict(self, live: NDArray[np.bool_], circuit_of: Mapping[int, int]) -> NDArray[np.float64]:
         """Body voltage with each mistake undone, V.
@@ -64,39 +68,81 @@ class Alternatives:
 
     def only(self, which: NDArray[np.bool_]) -> Alternatives:
         """Some of them; `which` has shape (H,)."""
-        return Alternatives(self.background[which], self.contributions[which], self.weights[which])
+        mistakes = tuple(mistake for mistake, kept in zip(self.mistakes, which, strict=True) if kept)
+        return Alternatives(
+            self.background[which],
+            self.contributions[which],
+            self.weights[which],
+            mistakes,
+            self.behind_chi2[which],
+        )
 
 
 def check_reading(
-    problem: SwitchingProblem,
-    spot: int,
-    found: SweepFit,
-    cords: Mapping[str, str],
-    off: NDArray[np.bool_],
+    problem: SwitchingProblem, spot: int, allowed: Alternatives, off: NDArray[np.bool_]
 ) -> NDArray[np.bool_] | None:
     """The combination that would notice most of the mistakes that the readings allow; None where none is worth it.
 
     Args:
         problem: possible houses, constraints and target.
         spot: index of the spot.
-        found: the model fitted to its readings.
-        cords: which of the sweep's names are cords, and the circuit of each.
+        allowed: the mistakes that its readings allow.
         off: the set that is chosen, whose own reading is taken anyway, shape (n,).
     """
-    sweep, posterior = problem.sweeps[spot], problem.posteriors[spot]
-    allowed = _allowed_mistakes(sweep, found, cords, problem.target_volts)
-    if allowed is None:
+    found = most_noticed(problem, spot, unconfirmed(problem, spot, allowed, off))
+    return None if found is None or found[1] < MIN_NOTICED_SHARE else found[0]
+
+
+def unconfirmed(
+    problem: SwitchingProblem, spot: int, allowed: Alternatives, off: NDArray[np.bool_]
+) -> Alternatives:
+    """The mistakes that a reading of the chosen set will not notice: all of them where it was taken already.
+
+    Args:
+        problem: possible houses, constraints and target.
+        spot: index of the spot.
+        allowed: the mistakes that its readings allow.
+        off: the set that is chosen, shape (n,).
+    """
+    live = live_under(problem, problem.posteriors[spot], off)
+    if readings_of(problem.sweeps[spot], live, problem.names, problem.circuit_of):
+        return allowed
+    return allowed.only(~moves(problem, spot, allowed, live))
+
+
+def moves(
+    problem: SwitchingProblem, spot: int, allowed: Alternatives, live: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Which mistakes change the value of a combination by so much that a reading of it notices them, shape (H,).
+
+    Args:
+        problem: possible houses, constraints and target.
+        spot: index of the spot.
+        allowed: H mistakes.
+        live: the combination, shape (n,).
+    """
+    limit = _noticed_volts(problem.sweeps[spot])
+    noticed: NDArray[np.bool_] = _noticed(allowed, problem.posteriors[spot], live[None, :], limit)[0] >= 0.5
+    return noticed
+
+
+def most_noticed(
+    problem: SwitchingProblem, spot: int, allowed: Alternatives
+) -> tuple[NDArray[np.bool_], float] | None:
+    """The combination that would notice most mistakes, and the weight of these; None where there is nothing to read.
+
+    Args:
+        problem: possible houses, constraints and target.
+        spot: index of the spot.
+        allowed: the mistakes that are to be noticed.
+    """
+    live = _candidates(problem, spot, allowed) if allowed.mistakes else None
+    if live is None or not len(live):
         return None
-    limit = _noticed_volts(sweep)
-    confirming = live_under(problem, posterior, off)[None, :]
-    unseen = _noticed(allowed, posterior, confirming, limit)[0] < 0.5
-    live = _candidates(problem, spot, allowed)
-    if not unseen.any() or not len(live):
-        return None
-    allowed = allowed.only(unseen)
-    share = _noticed(allowed, posterior, live, limit) @ allowed.weights
-    best = int(np.argmax(share))
-    return live[best] if share[best] >= MIN_NOTICED_SHARE else None
+    limit = _noticed_volts(problem.sweeps[spot])
+    weight = _noticed(allowed, problem.posteriors[spot], live, limit) @ allowed.weights
+    best = int(np.argmax(weight))
+    return live[best], float(weight[best])
 
 
 def _noticed_volts(sweep: Sweep) -> float:
@@ -125,9 +171,9 @@ def _noticed(
     )
 
 
-def _allowed_mistakes(
+def allowed_mistakes(
     sweep: Sweep, found: SweepFit, cords: Mapping[str, str], min_volts: float
-) -> Alternatives | None:
+) -> Alternatives:
     """The mistakes that agree with all readings, each with its share of all that may have been made.
 
     Args:
@@ -139,22 +185,27 @@ def _allowed_mistakes(
     mistakes = changes(sweep, found.design, range(len(sweep.rows)), min_volts)
     counts = counts_of(mistakes)
     background, contributions = found.best_phasors()
-    chi2 = found.misfit().chi2
-    homes: list[tuple[complex, NDArray[np.complex128], float]] = []
+    chi2 = found.misfit().chi2 + sum(repeat.chi2 for repeat in repeats_misfit(sweep))
+    homes: list[tuple[complex, NDArray[np.complex128], float, Mistake, float]] = []
     for mistake in mistakes:
         share = mistake.count / counts[mistake.kind] / len(counts)
         if mistake.swapped is not None:
             exchanged = contributions.copy()
             exchanged[list(mistake.swapped)] = contributions[list(mistake.swapped[::-1])]
-            homes.append((background, exchanged, share))
+            homes.append((background, exchanged, share, mistake, 0.0))
             continue
         without = fit_mistake(sweep, mistake, found.supply, cords)
         if without.resolves:
-            likelihood = min(1.0, exp((chi2 - without.chi2) / 2 / sweep.understated**2))
-            homes.append((without.background, without.contributions, share * likelihood))
-    if not homes:
-        return None
-    return Alternatives(*(np.array(values) for values in zip(*homes, strict=True)))
+            behind = without.chi2 - chi2
+            likelihood = exp(-max(0.0, behind) / 2 / sweep.understated**2)
+            homes.append((without.background, without.contributions, share * likelihood, mistake, behind))
+    return Alternatives(
+        np.array([home[0] for home in homes], complex),
+        np.array([home[1] for home in homes], complex).reshape(len(homes), len(sweep.circuits)),
+        np.array([home[2] for home in homes], float),
+        tuple(home[3] for home in homes),
+        np.array([home[4] for home in homes], float),
+    )
 
 
 def _candidates(problem: SwitchingProblem, spot: int, allowed: Alternatives) -> NDArray[np.bool_]:

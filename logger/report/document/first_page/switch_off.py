@@ -9,7 +9,7 @@ from logger.name_list import joined
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import reading_text, value_text
 from logger.sweep.advice import AdviceKind
-from logger.sweep.plan_text import answer_text, next_reading_lines, no_answer_text
+from logger.sweep.plan_text import answer_text, exchange_lines, next_reading_lines, no_answer_text
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.visit.results.on_off_result import against_target
 
@@ -42,6 +42,7 @@ def switch_off_list(data: ReportData) -> SwitchOffList:
             "It relies on live circuits that cancel each other in this posture. "
             f"Without that, switch off: {robust}."
         )
+    notes += exchange_lines(plan, reading_text)
     if plan.essential:
         stays = joined([f"{source.name} ({source.stays})" for source in plan.essential])
         notes.append(f"Stays on: {stays}.")

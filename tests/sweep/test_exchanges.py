@@ -1,0 +1,65 @@
+"""Two readings that may have been exchanged without anything that shows it: told apart by a reading, or named."""
+
+from __future__ import annotations
+
+import pytest
+
+from logger.sweep.solver.answer import SweepAnswer, solve_sweep
+from logger.sweep.solver.answer_text import answer_text
+from logger.sweep.solver.readings import Sweep, sweep_of
+
+U_VOLTS = 0.005
+TARGET_VOLTS = 0.1
+OWN = {"A": 1.4, "B": 0.9, "C": 0.5, "D": 0.25}
+"""What each circuit gives, V, one phase and no background."""
+
+
+def volts(live: str) -> float:
+    return sum(OWN[name] for name in live.split("+") if name)
+
+
+def settled(exchanged: tuple[str, str] | None) -> tuple[SweepAnswer, Sweep, list[str]]:
+    """Take the readings asked for until nothing is open or the readings contradict each other."""
+    plain = ["", *OWN, "+".join(OWN)]
+    value = {live: volts(live) for live in plain}
+    if exchanged:
+        one, other = exchanged
+        value[one], value[other] = value[other], value[one]
+    rows = [(live, value[live], U_VOLTS) for live in plain]
+    asked: list[str] = []
+    while True:
+        sweep = sweep_of(rows, list(OWN))
+        found = solve_sweep(sweep, "single", target_volts=TARGET_VOLTS)
+        if not found.ambiguous or not found.consistent:
+            return found, sweep, asked
+        assert len(asked) < 6
+        asked.append("+".join(found.next_readings[0]))
+        rows.append((asked[-1], volts(asked[-1]), U_VOLTS))
+
+
+def test_a_sound_sweep_is_asked_for_few_readings_and_names_what_they_leave() -> None:
+    found, sweep, asked = settled(None)
+    assert len(asked) <= 2
+    separated = {
+        frozenset((one, other))
+        for live in asked
+        for one in OWN
+        for other in OWN
+        if (one in live.split("+")) != (other in live.split("+"))
+    }
+    named = {sweep.rows[one - 1].on | sweep.rows[other - 1].on for one, other in found.exchangeable or ()}
+    pairs = {frozenset((one, other)) for one in OWN for other in OWN if one != other}
+    # Whatever two circuits no reading tells apart are named, and no others.
+    assert named == pairs - separated
+
+
+@pytest.mark.parametrize("pair", [("A", "B"), ("A", "D"), ("B", "C"), ("C", "D")])
+def test_exchanged_readings_are_noticed_or_named(pair: tuple[str, str]) -> None:
+    found, sweep, _ = settled(pair)
+    if found.consistent:
+        named = [{*sweep.rows[a - 1].on, *sweep.rows[b - 1].on} for a, b in found.exchangeable or ()]
+        assert set(pair) in named
+        assert "would not show" in answer_text(found, sweep, frozenset(), TARGET_VOLTS)
+    else:
+        again = [set(live) for live in found.next_readings]
+        assert {pair[0]} in again or {pair[1]} in again
