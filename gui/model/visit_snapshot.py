@@ -24,6 +24,7 @@ from logger.visit.records.home_records import Source, StepLabel
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.recording_records import Samples
 from logger.visit.records.salvage_record import SalvageRecord
+from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.results.check_review import FailedLater, check_doubts, failed_later
 from logger.visit.results.reading_context import ReadWith, reading_context
 from logger.visit.results.simulated_readings import simulation_sentence
@@ -90,6 +91,8 @@ class VisitSnapshot:
         self.salvage: SalvageRecord | None = None
         """What is not known since the visit was salvaged; None where it never was."""
         self._run_spans: dict[int, RunSpan] = {}
+        self._ended_ids: frozenset[int] = frozenset()
+        """Runs before the newest one that the user ended."""
         self._known: tuple[tuple[list[DetectedStep], list[StepLabel]], list[KnownStep]] | None = None
         self.condition = ""
         """What is on, as stated; empty when it was never stated, or too long ago."""
@@ -126,7 +129,8 @@ class VisitSnapshot:
         moments_ns = [r.utc_ns for r in self.readings] + [check.utc_ns for check in self.checks]
         labels = [LabelTime(label.utc_ns, label.run_id, label.t_ns) for label in self.step_labels]
         work = work_times(moments_ns, labels, self._run_starts)
-        return night_count(list(self._run_spans.values()), work, moved_edges(self.night_edges))
+        spans = [replace(span, ended=span.run_id in self._ended_ids) for span in self._run_spans.values()]
+        return night_count(spans, work, moved_edges(self.night_edges))
 
     @property
     def budget(self) -> Budget | None:
@@ -163,6 +167,7 @@ class VisitSnapshot:
 
     def _read_runs(self) -> None:
         runs = self.log.runs.all()
+        self._ended_ids = frozenset(run.id for run in runs if is_on_purpose(run.end_reason))
         self._run_starts = {run.id: run.started_utc_ns for run in runs}
         self._simulated = frozenset(run.id for run in runs if run.simulated)
 

@@ -59,6 +59,8 @@ class LineFlow:
         self._first_s: float | None = None
         """The first line since the meter began, or began again; None before."""
         self._last_s = 0.0
+        self._listens_since_s = 0.0
+        """Until then nobody listened: a silence before it says nothing of the meter."""
         self._bytes_s: float | None = None
         """When the last bytes came that made no line; None since the last line."""
         self._on_before_s: float | None = None
@@ -94,12 +96,17 @@ class LineFlow:
         out += self._take_verdict(is_whole)
         return out
 
+    def on_pause(self, time_s: float) -> None:
+        """Take note that until a time nobody listened, as the recorder itself did not run."""
+        self._listens_since_s = time_s
+
     def on_silence(self, time_s: float) -> list[NoticeDraft]:
         """Take note of the time, while the port is open; returns what is new."""
         if self._started_s is None:
             self._started_s = time_s
         has_begun = self._first_s is not None
         silent_since_s = self._last_s if has_begun or self.interruption else self._started_s
+        silent_since_s = max(silent_since_s, self._listens_since_s)
         if self._is_noisy(time_s) and time_s - silent_since_s >= SILENT_S:
             return self._interrupt("noise", NOISE)
         if self.interruption:
@@ -107,7 +114,7 @@ class LineFlow:
         if not has_begun:
             late = time_s - silent_since_s >= SILENT_FROM_START_S
             return self._interrupt("meter silent", NOTHING_COMES) if late else []
-        if time_s - self._last_s < SILENT_S:
+        if time_s - silent_since_s < SILENT_S:
             return []
         message = self._describe_silence()
         self._first_s = None

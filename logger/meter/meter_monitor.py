@@ -79,6 +79,10 @@ class MeterMonitor:
         """Take note that bytes have come at a time, whatever they make."""
         self._flow.on_bytes(time_s)
 
+    def on_pause(self, time_s: float) -> None:
+        """Take note that until a time nobody listened, as the recorder itself did not run."""
+        self._flow.on_pause(time_s)
+
     def on_silence(self, time_s: float) -> list[NoticeDraft]:
         """Take note of the time, while the port is open; returns what is new where no line has come for long."""
         out = self._flow.on_silence(time_s)

@@ -1,9 +1,10 @@
 """The nights of a visit log: what counts as a night, which runs belong together, and each night as plain numbers.
 
-Runs that follow each other within a few hours are one recording: a cable that was pulled, or a recorder that was
-started again, does not end it. A night is the part of its recording between its edges, whether they were found or moved
-by the user; everything that is computed of a night follows from here. Times of day are kept with the zone in which the
-night was recorded, so that they are right when a change to or from daylight-saving time falls into it.
+Runs that follow each other within a few hours are one recording: a recorder that was killed and started again does not
+end it. Where the user ended a run and began the next one later on, they are two. A night is the part of its recording
+between its edges, whether they were found or moved by the user; everything that is computed of a night follows from
+here. Times of day are kept with the zone in which the night was recorded, so that they are right when a change to or
+from daylight-saving time falls into it.
 """
 
 from __future__ import annotations
@@ -32,6 +33,7 @@ from logger.night.work_times import LabelTime, WorkTime, work_times
 from logger.settling.events import Event, Gap, Step
 from logger.visit.records.fact_names import NIGHT_EDGES
 from logger.visit.records.recording_records import Run, Samples
+from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.storage.time_zone import offset_of, zone_of
 from logger.visit.storage.visit_log import VisitLog
 
@@ -41,6 +43,10 @@ Whoever sleeps beside the meter records clearly longer, and an evening's work ha
 
 SAME_NIGHT_NS = 3 * 3600 * NS_PER_S
 """Runs with a longer pause between them are two nights."""
+
+SAME_NIGHT_ENDED_NS = 30 * 60 * NS_PER_S
+"""The same where the user ended the earlier run: a pause of that length was wanted, and nothing was missed in it. A
+shorter one is that of somebody who changes a cable or starts again. No source."""
 
 PAUSE_IS_GAP_NS = 5 * NS_PER_S
 """A longer pause between two runs of a night is a time without values."""
@@ -63,12 +69,14 @@ class RunSpan:
         started_utc_ns: its start, UTC ns.
         length_ns: time from its start to its last value, ns; 0 where it has no value.
         simulated: whether it was simulated; such a run is never in one night with a measured one.
+        ended: whether the user ended it; False where it goes on, or was cut off.
     """
 
     run_id: int
     started_utc_ns: int
     length_ns: int
     simulated: bool = False
+    ended: bool = False
 
     @property
     def end_utc_ns(self) -> int:
@@ -81,7 +89,8 @@ def same_nights(runs: Iterable[RunSpan]) -> list[list[RunSpan]]:
     groups: list[list[RunSpan]] = []
     for run in runs:
         ended_ns = max((earlier.end_utc_ns for earlier in groups[-1]), default=0) if groups else 0
-        soon = run.started_utc_ns - ended_ns <= SAME_NIGHT_NS
+        longest_ns = SAME_NIGHT_ENDED_NS if groups and groups[-1][-1].ended else SAME_NIGHT_NS
+        soon = run.started_utc_ns - ended_ns <= longest_ns
         if groups and soon and run.simulated == groups[-1][-1].simulated:
             groups[-1].append(run)
         else:
@@ -341,7 +350,7 @@ def _within_edges(recording: Night, work_s: Sequence[Stretch], moved: MovedEdges
 def _run_span(run: Run, samples: Samples) -> RunSpan:
     of_run = samples.steady_utc_ns[samples.run_id == run.id]
     length_ns = int(of_run[-1]) - run.started_utc_ns if len(of_run) else 0
-    return RunSpan(run.id, run.started_utc_ns, length_ns, run.simulated)
+    return RunSpan(run.id, run.started_utc_ns, length_ns, run.simulated, is_on_purpose(run.end_reason))
 
 
 def _recording(

@@ -25,6 +25,8 @@ from logger.recording.watch import disk_space
 from logger.recording.watch.power import Power, PowerWatch, power
 from logger.recording.watch.suspend import BUSY_NS, SuspendWatch
 from logger.settling.detector import Detector
+from logger.settling.late_lines import LateLines
+from logger.settling.limits import SLOWEST_INTERVAL_S
 from logger.visit.records.stop_source import StopSource
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunClosedError, RunEnd, RunWriter
 
@@ -46,7 +48,12 @@ MAX_PENDING_LINES = 500_000
 are dropped, so that what is kept has no hole before its end."""
 
 HELD = "held"
-"""Status in the log of a line whose value is not the voltage of this moment (hold, maximum, relative)."""
+"""Status in the log of a line whose value is not the voltage of this moment (hold, maximum, relative, come late)."""
+
+LATE_NOTE = "it came late, together with others: when it was measured is not known"
+
+LISTENS_NOT_NS = NS_PER_S
+"""A longer pause between two ticks: the recorder itself did not run, and a silence in it says nothing of the meter."""
 
 
 class ComputerWatch:
@@ -122,8 +129,12 @@ class Recorder:
         self._notify = notify
         self._splitter = LineSplitter()
         self._check = StreamCheck(LIVE, read, scale_is_taught)
+        self._is_too_slow = False
+        """Whether it was noted that the meter sends too rarely."""
+        self._late: LateLines[StreamLine] = LateLines()
         self._detector = Detector()
         self._meter = MeterMonitor()
+        self._ticked_ns = started_steady_ns
         self._agreement = AgreementWatch()
         self._clocks = SuspendWatch(clock, None if computer is None else BUSY_NS)
         self._computer = computer
@@ -157,8 +168,12 @@ class Recorder:
 
     def tick(self) -> None:
         """Let the detector and the watches know that time has passed."""
-        t_ns = self._clock.steady_ns() - self._start_ns
+        steady_ns = self._clock.steady_ns()
+        t_ns = steady_ns - self._start_ns
         t_s = t_ns / NS_PER_S
+        if self._computer is not None and steady_ns - self._ticked_ns > LISTENS_NOT_NS:
+            self._meter.on_pause(t_s)
+        self._ticked_ns = steady_ns
         self._deliver(self._check.take_silence(t_ns))
         waiting_since_ns = self._check.waiting_since_ns
         # A line that waits to be judged has come all the same.
@@ -300,14 +315,37 @@ class Recorder:
 
     def _deliver(self, lines: Iterable[StreamLine]) -> None:
         """Take lines that are judged, in the order in which they came."""
+        for line in lines:
+            self._keep(self._late.take(line.t_ns / NS_PER_S, line))
+        if self._late.too_slow_s and not self._is_too_slow:
+            self._is_too_slow = True
+            self._notice(
+                "slow meter",
+                f"The meter sends only every {self._late.too_slow_s:.0f} s: too slow to settle. Set it to send more "
+                f"often, at least every {SLOWEST_INTERVAL_S:.0f} s.",
+            )
+        if burst := self._late.take_burst():
+            self._notice(
+                "late lines",
+                f"{burst.lines} lines came late, all at once, after a silence of {burst.silence_s:.0f} s: when they "
+                "were measured is not known. They are kept, and are no samples.",
+            )
+
+    def _keep(self, lines: Iterable[tuple[StreamLine, bool]]) -> None:
+        """Keep lines and give the detector their samples; each with whether it came late."""
         counts, events = self._counts, self._batch.events
-        for utc_ns, t_ns, raw, reading in lines:
+        for (utc_ns, t_ns, raw, reading), is_late in lines:
             if self._is_dropped():
                 continue
             t_s = t_ns / NS_PER_S
             for change in self._meter.on_line(t_s, raw, reading):
                 self._notice(change.kind, change.message, utc_ns, t_ns + self._start_ns)
             status, volts = reading.status, reading.volts
+            if is_late and status in (LineStatus.VOLTS, LineStatus.OVERLOAD):
+                self._batch.lines.append((utc_ns, t_ns, HELD, volts, raw))
+                counts.not_ac_volts += 1
+                self._last_refused = LATE_NOTE
+                continue
             if status is LineStatus.VOLTS and not reading.is_live:
                 # A frozen display would look perfectly settled.
                 self._batch.lines.append((utc_ns, t_ns, HELD, volts, raw))
@@ -346,6 +384,8 @@ class Recorder:
         if piece:
             self._deliver(self._check.take(StreamLine(utc_ns, steady_ns - self._start_ns, piece, CUT)))
         self._deliver(self._check.flush())
+        self._keep(self._late.flush())
+        self._deliver(())
 
     def _notice(
         self, kind: str, message: str, utc_ns: int | None = None, steady_ns: int | None = None

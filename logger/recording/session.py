@@ -31,6 +31,7 @@ from logger.recording.recorder_lock import RecorderLock, sole_recorder
 from logger.recording.watch import disk_space
 from logger.recording.watch.keep_awake import kept_awake
 from logger.visit.records.simulated_run import simulation_settings
+from logger.visit.records.stop_source import TIME_WAS_UP, by_signal
 from logger.visit.storage import rest_file
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.read_only import open_checked
@@ -52,8 +53,7 @@ class StopEvent(threading.Event):
     def set_by(self, number: signal.Signals) -> None:
         """Ask, as a signal wishes it."""
         if not self.is_set():
-            by = "with Ctrl+C" if number == signal.SIGINT else f"by a signal of the system ({number.name})"
-            self.end_reason = f"stopped {by}"
+            self.end_reason = by_signal(number)
         self.set()
 
 
@@ -194,7 +194,7 @@ def _loop(
     while True:
         now_ns = clock.steady_ns()
         if for_s is not None and now_ns - started_ns >= for_s * NS_PER_S:
-            return "the time was up"
+            return TIME_WAS_UP
         if stop.is_set():
             return stop.end_reason
         if source := recorder.stop_requested_by():

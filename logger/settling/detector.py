@@ -14,6 +14,7 @@ from operator import attrgetter
 from logger.settling import limits as lim
 from logger.settling.events import Disagreement, Event, Gap, Now, Overload, Settled, State
 from logger.settling.frozen_stretches import FrozenStretches
+from logger.settling.rhythm import SlowRhythm, longest_silence_s
 from logger.settling.signal_model import SignalModel
 from logger.settling.span_uncertainty import update_uncertainty
 from logger.settling.tracker import SpanTracker
@@ -33,6 +34,7 @@ class Detector:
         self._last_volts: float | None = None
         self._overload_start_s: float | None = None
         self._frozen = FrozenStretches()
+        self._slow = SlowRhythm()
         self._is_interrupted = False
         """Whether the state is OVERLOAD or LOST."""
         # The block that is being filled.
@@ -178,7 +180,7 @@ class Detector:
     # ---- time
 
     def _longest_silence_s(self) -> float:
-        return max(lim.SHORTEST_GAP_S, lim.GAP_INTERVALS * self._model.interval_s)
+        return longest_silence_s(self._model.interval_s)
 
     def _take_time(self, time_s: float) -> bool:
         """Take in a time that is not simply a little later than the last one. False when it is no time at all."""
@@ -191,7 +193,12 @@ class Detector:
             self._tracker.events += self._close()
             self._start_stretch(time_s)
         elif time_s - last_s > self._longest_silence_s():
-            self._bridge_gap(last_s, time_s)
+            interval_s = self._slow.take_silence(last_s, time_s)
+            if interval_s is None:
+                self._bridge_gap(last_s, time_s)
+            else:
+                self._model.interval_s = interval_s
+                self._last_s = time_s
         else:
             self._last_s = max(time_s, last_s)
         return True

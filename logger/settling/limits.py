@@ -27,6 +27,32 @@ SHORTEST_GAP_S = 2.5
 GAP_INTERVALS = 4.0
 """... and longer than so many of the meter's own intervals."""
 
+SLOWEST_INTERVAL_S = 10.0
+SLOW_RHYTHM_INTERVALS = 2
+SLOW_RHYTHM_RATIO = 1.25
+"""Seconds, number, ratio. So many silences one after the other, alike up to the ratio and not longer than this, are the
+rhythm of a slow meter and no gaps. A meter that sends more rarely is too slow to settle. No source."""
+
+LATE_BACKLOG_S = 0.5
+MIN_LATE_LINES = 3
+LATE_USUAL_LEVELS = 2.0
+"""After a gap, lines came late where more of them came at once than the meter sends in these seconds, than this number,
+and than so many times what usually comes at once (some adapters send packets). No source."""
+
+LATE_CHECK_S = 0.5
+LATE_OVER_S = 1.0
+"""Seconds. The lines after a gap are held back until they came in the meter's rhythm for so long; after late lines for
+the second."""
+
+LATE_LEVEL_FALL = 1.5
+LATE_LEVEL_KEPT = 0.999
+"""Lines; share. How far the level of lines at once falls in one of the meter's intervals, and how much of the highest
+one is kept from line to line."""
+
+LATE_RHYTHM_LINES = 10
+LATE_RHYTHM_SHARE = 0.02
+"""Number of lines from which on the rhythm is known, and the share of the newest interval in it: about 50 lines."""
+
 LONGEST_BRIDGED_S = 60.0
 """Seconds. Levels on both sides of a gap or an overload are compared up to this length; beyond it the visit may have
 moved on, to another spot or meter."""

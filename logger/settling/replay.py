@@ -10,6 +10,7 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.settling.detector import Detector
 from logger.settling.events import Event
+from logger.settling.late_lines import LateLines
 
 HEADER = ["time_s", "volts"]
 
@@ -24,10 +25,13 @@ def replay(times_s: Iterable[float], volts: Iterable[float]) -> list[Event]:
     detector = Detector()
     feed = detector.feed
     events: list[Event] = []
-    for time_s, value in zip(times_s, volts, strict=True):
-        found = feed(time_s, value)
-        if found:
-            events += found
+    late: LateLines[tuple[float, float]] = LateLines()
+    for pair in zip(times_s, volts, strict=True):
+        for sample, is_late in late.take(pair[0], pair):
+            if not is_late and (found := feed(*sample)):
+                events += found
+    for sample, _ in late.flush():
+        events += feed(*sample)
     events += detector.finish()
     return sorted(events, key=attrgetter("known_at_s"))
 

@@ -37,7 +37,7 @@ class Home:
         self.log = VisitLog.create(path, self.clock)
         self.spot = self.log.spots.add("Bed, left")
 
-    def record(self, hours, volts=0.2, steps=()):
+    def record(self, hours, volts=0.2, steps=(), reason="stopped"):
         """A run that is still throughout, one sample a minute; steps by minutes since its start."""
         writer = RunWriter(
             self.path, utc_ns=self.clock.utc_ns(), zone="Europe/Vienna",
@@ -58,7 +58,7 @@ class Home:
             Batch(lines=lines, events=events),
             Heartbeat(self.clock.utc_ns(), t_ns, "open", "", now, [], Counts(volts=len(lines)), ""),
         )
-        writer.end(self.clock.utc_ns(), t_ns, "stopped")
+        writer.end(self.clock.utc_ns(), t_ns, reason)
         writer.close()
 
     def pause(self, hours):
@@ -201,7 +201,7 @@ def test_each_night_of_a_visit_has_its_own_edges(home):
 
 
 def test_a_recorder_that_was_interrupted_at_night_does_not_end_it_and_edges_may_be_in_the_pause(home):
-    home.record(3)
+    home.record(3, reason="the recorder was cut off; closed afterwards")
     home.pause(1)
     home.record(4)
     night = longest_night(home.log)

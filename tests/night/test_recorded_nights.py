@@ -14,6 +14,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.night.night_edges import MovedEdges
 from logger.night.recorded_nights import (
+    SAME_NIGHT_ENDED_NS,
     RunSpan,
     longest_night,
     night_count,
@@ -22,6 +23,7 @@ from logger.night.recorded_nights import (
 )
 from logger.night.work_times import WorkTime
 from logger.settling.events import Gap
+from logger.visit.records.stop_source import is_on_purpose
 
 HOUR_NS = 3600 * NS_PER_S
 
@@ -39,7 +41,7 @@ def test_runs_with_a_short_pause_are_one_night_and_with_a_long_one_two(log, reco
     recording.samples([0.3] * 50)
     pause(recording, 600)
     recording.samples([0.2] * 25)
-    pause(recording, 5 * 3600)
+    pause(recording, SAME_NIGHT_ENDED_NS / NS_PER_S + 60)
     recording.samples([0.1] * 30)
     first, second = nights(log)
     assert [len(night.runs) for night in (first, second)] == [2, 1]
@@ -119,6 +121,25 @@ def test_a_simulated_run_and_a_measured_one_that_follows_at_once_are_two_nights(
     assert (
         same_nights([practised, replace(practised, run_id=3, started_utc_ns=6 * HOUR_NS)])[0][1].run_id == 3
     )
+
+
+@pytest.mark.parametrize(
+    ("reason", "count"),
+    [
+        ("stopped from the window", 2),
+        ("stopped with Ctrl+C", 2),
+        ("the time was up", 2),
+        ("the recorder was cut off; closed afterwards", 1),
+        ("stopped by an error", 1),
+        ("stopped by a signal of the system (SIGTERM)", 1),
+    ],
+)
+def test_a_recorder_that_was_off_on_purpose_missed_nothing_of_a_night(reason, count):
+    evening = RunSpan(1, 0, 3 * HOUR_NS, ended=is_on_purpose(reason))
+    night = RunSpan(2, 5 * HOUR_NS, 7 * HOUR_NS)
+    assert len(same_nights([evening, night])) == count
+    soon = replace(night, started_utc_ns=evening.end_utc_ns + SAME_NIGHT_ENDED_NS)
+    assert len(same_nights([evening, soon])) == 1
 
 
 def test_a_clock_set_back_makes_no_recording_shorter():

@@ -40,10 +40,13 @@ def test_what_was_missed_is_neither_covered_nor_still():
         7200.0,
     )  # fmt: skip
     found = summarise(record, 0.1)
-    assert found.covered_s == pytest.approx(999 + 5 + 2600)
     assert found.missed == ((1000, 4600), (7100, 7110))
+    assert (
+        found.missed_s == pytest.approx(3600 + 10) == sum(end_s - start_s for start_s, end_s in found.missed)
+    )
+    assert found.covered_s == pytest.approx(7200 - 3610)
     assert [hour.motions for hour in found.hours] == [0, 0]
-    assert found.hours[0].still_s == pytest.approx(1004)
+    assert found.hours[0].still_s == pytest.approx(1000)
 
 
 def test_the_quietest_and_the_highest_hour_need_still_time():
@@ -65,3 +68,13 @@ def test_a_night_without_a_value_has_a_summary_too():
     assert found.level is None and found.covered_s == 0 and found.missed_s == 100
     assert found.quietest_hour is None and found.longest_still is None and found.motions_per_hour == 0
     assert summarise(NightRecord(np.zeros(0), np.zeros(0), (), 0.0), 0.1).hours == ()
+
+
+@pytest.mark.parametrize("every_s", [0.1, 3.0, 8.0])
+def test_the_sum_of_what_was_missed_is_that_of_the_list_whatever_the_meter(every_s):
+    times_s = np.concatenate([np.arange(100.0, 400.0, every_s), np.arange(460.0, 900.0, every_s)])
+    last_s = times_s[times_s < 450][-1]
+    gaps = (Gap(last_s, 460.0, 460.0), Overload(455.0, 480.0, 455.0))
+    found = summarise(NightRecord(times_s, np.full(len(times_s), 0.3), gaps, 1000.0), 0.1)
+    assert found.missed == ((0.0, 100.0), (last_s, 480.0), (times_s[-1], 1000.0)), "overlaps count once"
+    assert found.missed_s == pytest.approx(sum(end_s - start_s for start_s, end_s in found.missed))

@@ -355,3 +355,34 @@ def test_lines_that_lost_their_first_digit_in_half_of_the_cases_are_never_settle
         assert bench.log.recorder.live().state is not State.SETTLED
     kinds = {n.kind for n in bench.log.notices.after()}
     assert kinds & {"lines refused", "lines alternating"}
+
+
+def test_lines_that_come_late_are_kept_and_are_no_samples(bench):
+    bench.lines([1.0, 1.001, 0.999, 1.0] * 10, every_s=0.1)
+    bench.clock.advance_ns(19 * NS_PER_S)
+    bench.send(b"3.000 VAC\r\n" * 100 + b"1.000 VAC\r\n" * 90)
+    bench.lines([1.0, 1.001, 0.999, 1.0] * 30, every_s=0.1)
+    bench.recorder.end("stopped")
+    assert max(bench.log.samples.after().volts) < 2 and len(bench.log.samples.after().volts) == 160
+    events = [logged.event for logged in bench.log.events.after()]
+    assert not [event for event in events if event.kind == "step"]
+    assert [event.end_s - event.start_s for event in events if event.kind == "gap"] == [
+        pytest.approx(19.1, abs=0.01)
+    ]
+    assert [text for text in bench.told if text.startswith("190 lines came late, all at once")]
+
+
+def test_a_recorder_that_was_held_up_does_not_blame_the_meter(bench):
+    recorder = Recorder(
+        bench.writer, bench.clock, bench.clock.steady_ns(), bench.told.append,
+        computer=ComputerWatch(lambda: 10**12, lambda: None),
+    )  # fmt: skip
+    bench.recorder = recorder
+    bench.lines([1.0, 1.001, 0.999, 1.0] * 10, every_s=0.1)
+    bench.wait(1.0)
+    bench.clock.advance_ns(18 * NS_PER_S)
+    bench.wait(1.0)
+    assert any("held up for 18 s" in text for text in bench.told)
+    assert not any("meter has stopped" in text for text in bench.told)
+    bench.wait(10.0)
+    assert any("meter has stopped" in text for text in bench.told), "it is silent while somebody listens"

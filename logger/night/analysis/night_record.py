@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
+from logger.settling.rhythm import longest_silence_s
 
 Floats = NDArray[np.float64]
-
-MAX_SAMPLE_S = 5.0
-"""A sample counts for the time until the next one, but for this long at most; time beyond that is missing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +47,19 @@ class NightRecord:
 
     @property
     def missing(self) -> list[tuple[float, float]]:
-        """Start and end of each time without a value: gaps and overload."""
-        return [(event.start_s, event.end_s) for event in self.events if isinstance(event, (Gap, Overload))]
+        """Start and end of each time without a value, in order and apart: gaps, overload, no value at either end.
+
+        What is a gap is the detector's rule alone; it holds at both ends of the recording too.
+        """
+        found = [(event.start_s, event.end_s) for event in self.events if isinstance(event, (Gap, Overload))]
+        times_s = self.times_s
+        interval_s = float(np.median(np.diff(times_s))) if len(times_s) > 1 else 0.0
+        first_s, last_s = (
+            (float(times_s[0]), float(times_s[-1])) if len(times_s) else (self.end_s, self.end_s)
+        )
+        ends = [(0.0, first_s), (last_s, self.end_s)]
+        found += [(low, high) for low, high in ends if high - low > longest_silence_s(interval_s)]
+        return _merged(found)
 
     def part(self, start_s: float, end_s: float) -> NightRecord:
         """Return the part between two moments, its times counted from the first one; events are cut at both.
@@ -79,12 +89,38 @@ class NightRecord:
         return inside
 
     def durations_s(self) -> Floats:
-        """Return the time for which each sample counts, s, shape (n,)."""
+        """Return the time for which each sample counts, s, shape (n,): until the next one, but for what is missing."""
         if len(self.times_s) == 0:
             return np.zeros(0)
         until = np.append(self.times_s[1:], max(self.end_s, float(self.times_s[-1])))
-        durations: Floats = np.minimum(until - self.times_s, MAX_SAMPLE_S)
-        return durations
+        return _length_without(self.missing, self.times_s, until)
+
+
+def _merged(stretches: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Return stretches in order, with those that overlap put together."""
+    merged: list[tuple[float, float]] = []
+    for start_s, end_s in sorted(stretches):
+        if merged and start_s < merged[-1][1]:
+            merged[-1] = merged[-1][0], max(merged[-1][1], end_s)
+        else:
+            merged.append((start_s, end_s))
+    return merged
+
+
+def _length_without(missing: Sequence[tuple[float, float]], start_s: Floats, end_s: Floats) -> Floats:
+    """Return the length of each stretch without what is missing in it, s, shape (n,).
+
+    Args:
+        missing: start and end of what is missing, in order and apart, s.
+        start_s: starts of the stretches, shape (n,).
+        end_s: ends of the stretches, shape (n,).
+    """
+    if not missing:
+        return end_s - start_s
+    edges = np.array(missing).ravel()
+    lost = np.concatenate([[0.0], np.cumsum(np.diff(edges) * (np.arange(len(edges) - 1) % 2 == 0))])
+    length_s: Floats = (end_s - start_s) - (np.interp(end_s, edges, lost) - np.interp(start_s, edges, lost))
+    return length_s
 
 
 def shifted(event: Event, by_s: float) -> Event:

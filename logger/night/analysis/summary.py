@@ -113,7 +113,8 @@ def summarise(night: NightRecord, target_volts: float) -> NightSummary:
     """
     durations_s = night.durations_s()
     still = night.still_mask()
-    covered_s = float(durations_s.sum())
+    missed = night.missing
+    covered_s = night.end_s - sum(end_s - start_s for start_s, end_s in missed)
     hours = _hours(night, still, durations_s)
     enough = [
         h
@@ -123,7 +124,7 @@ def summarise(night: NightRecord, target_volts: float) -> NightSummary:
     return NightSummary(
         end_s=night.end_s,
         covered_s=covered_s,
-        missed=tuple(night.missing),
+        missed=tuple(missed),
         still_s=float(durations_s[still].sum()),
         motion_s=sum(motion.end_s - motion.start_s for motion in night.motions),
         level=_level(night, still, durations_s, target_volts),

@@ -55,7 +55,8 @@ class SuspendWatch:
                 NoticeDraft(
                     "busy",
                     f"The recorder was held up for {format_duration(awake_for_ns / NS_PER_S)} "
-                    "(a busy computer or a slow disk); lines of that time may be missing or late.",
+                    "(a busy computer, a slow disk, or somebody stopped the program); lines of that time may be "
+                    "missing or late.",
                 )
             )
         jump_ns = utc_ns - steady_ns - self._utc_minus_steady_ns

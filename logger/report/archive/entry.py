@@ -22,6 +22,7 @@ from logger.sweep.switch_off_plan import MIN_COMBINATIONS
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import NIGHT_EDGES, SALVAGED_FROM, SETUP
 from logger.visit.records.simulated_run import is_simulated, simulated_part
+from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.storage.content_limits import limited_in_time, refuse_excess
 from logger.visit.storage.integrity import check_integrity
 from logger.visit.storage.read_only import (
@@ -108,7 +109,8 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
     """
     setup = _setup(db)
     runs = db.execute(
-        "SELECT run.id, run.started_utc_ns, run.utc_offset_s, run.port, run.settings, run_end.run_id IS NULL AS open "
+        "SELECT run.id, run.started_utc_ns, run.utc_offset_s, run.port, run.settings, "
+        "run_end.run_id IS NULL AS open, coalesce(run_end.reason, '') AS end_reason "
         "FROM run LEFT JOIN run_end ON run_end.run_id = run.id ORDER BY run.id"
     ).fetchall()
     live = "live" if version >= 3 else "'' AS live"
@@ -218,7 +220,8 @@ def _run_spans(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> list[RunS
             (_first_line_id(db, run["id"]), _first_line_id(db, run["id"] + 1) - 1),
         ).fetchone()
         simulated = is_simulated(run["port"], run["settings"])
-        spans.append(RunSpan(run["id"], run["started_utc_ns"], last["t_ns"] if last else 0, simulated))
+        ended = is_on_purpose(run["end_reason"])
+        spans.append(RunSpan(run["id"], run["started_utc_ns"], last["t_ns"] if last else 0, simulated, ended))
     return spans
 
 

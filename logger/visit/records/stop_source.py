@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import signal
 from enum import StrEnum
+
+TIME_WAS_UP = "the time was up"
+"""Why a run ended that was to last for a stated time."""
 
 
 class StopSource(StrEnum):
@@ -18,3 +22,19 @@ class StopSource(StrEnum):
             StopSource.WINDOW: "stopped from the window",
             StopSource.COMMAND: "stopped from the command line",
         }[self]
+
+
+def by_signal(number: signal.Signals) -> str:
+    """Why a run ended that a signal of the system stopped, as the log keeps it."""
+    by = "with Ctrl+C" if number == signal.SIGINT else f"by a signal of the system ({number.name})"
+    return f"stopped {by}"
+
+
+def is_on_purpose(end_reason: str) -> bool:
+    """Whether a run ended because its user wanted it: not cut off, by an error, or as the computer shut down."""
+    return end_reason in _ON_PURPOSE
+
+
+_ON_PURPOSE = frozenset(
+    {"stopped", TIME_WAS_UP, by_signal(signal.SIGINT), *(source.end_reason for source in StopSource)}
+)

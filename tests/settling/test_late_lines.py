@@ -1,0 +1,79 @@
+"""Lines that come late, all at once, after a silence are no samples; packets and slow meters come in time."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from logger.settling.events import Gap, Settled, Step
+from logger.settling.late_lines import LateLines
+from logger.settling.replay import replay
+
+
+def regular(start_s, count, every_s=0.1):
+    return [start_s + i * every_s for i in range(count)]
+
+
+def late_times(times_s):
+    lines: LateLines[float] = LateLines()
+    decided = [pair for time_s in times_s for pair in lines.take(time_s, time_s)]
+    decided += lines.flush()
+    assert [time_s for time_s, _ in decided] == times_s, "nothing is lost, and the order stays"
+    return [time_s for time_s, late in decided if late], lines.take_burst()
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("chunk_s", [0.0, 0.002, 0.4])
+def test_a_backlog_is_late_and_what_follows_is_not(seed, chunk_s):
+    rng = random.Random(seed)
+    every_s, silence_s = rng.choice([0.05, 0.1, 0.4]), rng.uniform(5.0, 40.0)
+    before = regular(0.0, 60, every_s)
+    count = int(silence_s / every_s)
+    per_chunk = max(count // 3, 4)
+    begun_s = before[-1] + silence_s
+    burst = [begun_s + min(i // per_chunk, 2) * chunk_s for i in range(count)]
+    late, found = late_times([*before, *burst, *regular(burst[-1] + every_s, 100, every_s)])
+    assert late == burst
+    assert found is not None and found.lines == count and found.silence_s == pytest.approx(silence_s)
+
+
+@pytest.mark.parametrize(
+    "times_s",
+    [
+        [*regular(0.0, 50), *regular(24.0, 50)],
+        [float(k) for k in [*range(10), *range(30, 40)] for _ in range(10)],
+        [*regular(0.0, 40, 1.0), *regular(60.0, 40, 1.0)],
+        [*regular(0.0, 40, 3.0), *regular(160.0, 40, 3.0)],
+        [0.0, *[20.0] * 50, *regular(20.1, 50)],
+    ],
+    ids=["a plain gap", "an adapter that sends packets", "a line a second", "a slow meter", "no rhythm known yet"],
+)  # fmt: skip
+def test_lines_in_the_usual_rhythm_are_not_late(times_s):
+    assert late_times(times_s) == ([], None)
+
+
+def test_a_stalled_link_makes_no_level_and_no_step():
+    rng = random.Random(14)
+    times_s = [*regular(0.0, 100), *[29.0] * 190, *regular(29.1, 300)]
+    level = [1.0] * 100 + [3.0] * 100 + [1.0] * 390
+    events = replay(times_s, [round(volts + rng.gauss(0, 0.0005), 4) for volts in level])
+    assert not any(isinstance(event, Step) for event in events)
+    assert [event.volts for event in events if isinstance(event, Settled)] == pytest.approx(
+        [1.0, 1.0], abs=0.001
+    )
+    assert [(gap.start_s, gap.end_s) for gap in events if isinstance(gap, Gap)] == [
+        (pytest.approx(9.9), pytest.approx(29.1))
+    ]
+
+
+@pytest.mark.parametrize("every_s", [2.0, 3.0, 4.0, 8.0])
+def test_a_slow_meter_settles_and_its_own_intervals_are_no_gaps(every_s):
+    rng = random.Random(15)
+    times_s = [*regular(0.0, 40, every_s), *regular(80 * every_s, 40, every_s)]
+    events = replay(times_s, [round(1.5 + rng.gauss(0, 0.002), 4) for _ in times_s])
+    spans = [event for event in events if isinstance(event, Settled)]
+    assert [span.volts for span in spans] == pytest.approx([1.5, 1.5], abs=0.005)
+    gaps = [(gap.start_s, gap.end_s) for gap in events if isinstance(gap, Gap)]
+    assert gaps[-1] == (times_s[39], times_s[40]), "a real gap stays one"
+    assert sum(end_s - start_s for start_s, end_s in gaps[:-1]) <= every_s
