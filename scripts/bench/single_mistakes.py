@@ -1,6 +1,6 @@
 """Whether one mistaken reading of a small sweep leaves a wrong value within a narrow uncertainty.
 
-    python scripts/bench/single_mistakes.py [HOUSES] [SEED] [-v]
+    python scripts/bench/single_mistakes.py [HOUSES] [SEED] [--kind KIND] [-v]
 
 Houses and readings are those of sweep_designs.py: 3 to 5 circuits, each supply in turn, each circuit read alone or each
 read off alone. One mistake is made in each sweep; then what is asked for is read rightly until the answer is closed,
@@ -197,10 +197,13 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("houses", type=int, nargs="?", default=60)
     parser.add_argument("seed", type=int, nargs="?", default=1)
+    parser.add_argument("--kind", choices=list(KINDS), help="only this kind of mistake")
     parser.add_argument("-v", action="store_true", dest="verbose", help="describe what is wrong")
     given = parser.parse_args()
     print(f"{given.houses} houses from seed {given.seed}")
     for number, (kind, make) in enumerate(KINDS.items()):
+        if given.kind not in (None, kind):
+            continue
         became: Counter[str] = Counter()
         expanded_volts: list[float] = []
         extra: list[int] = []
