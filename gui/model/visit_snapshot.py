@@ -14,15 +14,15 @@ from logger.metrology.uncertainty import Budget
 from logger.night.night_edges import moved_edges
 from logger.night.recorded_nights import RunSpan, night_count
 from logger.night.work_times import LabelTime, work_times
-from logger.settling.events import Step
+from logger.settling.events import Gap, Overload, Step
 from logger.settling.resolution import Resolution
-from logger.sweep.labelled_steps import DetectedStep, KnownStep, known_steps
+from logger.sweep.labelled_steps import DetectedStep, KnownStep, detected_steps, known_steps
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
 from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE, SKIPPED_CIRCUITS
 from logger.visit.records.home_records import Source, StepLabel
 from logger.visit.records.reading_records import CheckResult
-from logger.visit.records.recording_records import Samples
+from logger.visit.records.recording_records import LoggedEvent, Samples
 from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.results.check_review import FailedLater, check_doubts, failed_later
@@ -38,6 +38,7 @@ SAME_STEP_NS = NS_PER_S
 """A step moves by less than this when it becomes final."""
 
 
+# long: it holds each list of the log as last read, and they are read together.
 class VisitSnapshot:
     """The visit log as last read.
 
@@ -46,6 +47,7 @@ class VisitSnapshot:
         clock: injected time.
     """
 
+    # long: one attribute for each list of the log.
     def __init__(self, log: VisitLog, clock: Clock | None = None) -> None:
         self.log = log
         self._clock = clock or SystemClock()
@@ -90,6 +92,8 @@ class VisitSnapshot:
         """Edges of nights that the user moved, as `NIGHT_EDGES` holds them."""
         self.salvage: SalvageRecord | None = None
         """What is not known since the visit was salvaged; None where it never was."""
+        self._interruptions: list[LoggedEvent] = []
+        """Gaps and overloads: a step within one was not seen."""
         self._run_spans: dict[int, RunSpan] = {}
         self._ended_ids: frozenset[int] = frozenset()
         """Runs before the newest one that the user ended."""
@@ -257,9 +261,8 @@ class VisitSnapshot:
         if events:
             self._last_event_id = events[-1].id
             self.events.append(events)
-            self._steps += [
-                DetectedStep(e.run_id, e.event, True) for e in events if isinstance(e.event, Step)
-            ]
+            self._steps += detected_steps(events, self._interruptions)
+            self._interruptions += [e for e in events if isinstance(e.event, Gap | Overload)]
             self.span_review.append(events)
         live = self.live
         self.span_review.follow(live)

@@ -128,6 +128,9 @@ def _add_meters(commands: Commands) -> None:
         "--shown", action="append", default=[], metavar="VALUE", help='what the display shows now: "273 mV"'
     )
     identify.add_argument("--keep", metavar="NAME", help="keep what was found as a meter description")
+    identify.add_argument(
+        "--replace", action="store_true", help="replace a description that is kept by that name"
+    )
 
     commands.add_parser("meters", help="list the kept meter descriptions")
 

@@ -71,14 +71,20 @@ def load_file(path: Path) -> MeterDescription:
     return from_toml(text, path)
 
 
-def save(description: MeterDescription, where: Path | None = None) -> Path:
+def save(description: MeterDescription, where: Path | None = None, *, replaces: bool = True) -> Path:
     """Keep a description under its name. A file of that name is kept beside it as NAME.toml.1, .2 and so on.
+
+    Args:
+        description: what to keep.
+        where: the folder; None for the user's.
+        replaces: whether another description of that name may be replaced.
 
     Returns:
         The file.
 
     Raises:
-        StillvoltError: it cannot be written; what was there is left as it was.
+        StillvoltError: it cannot be written, or there is another one that may not be replaced; what was there is left
+            as it was.
     """
     path = path_of(description.name, where)
     text = as_toml(description)
@@ -87,6 +93,12 @@ def save(description: MeterDescription, where: Path | None = None) -> Path:
         if path.exists():
             if path.read_text(encoding="utf-8", errors="replace") == text:
                 return path
+            if not replaces:
+                raise StillvoltError(
+                    f"A meter called {description.name!r} is kept already in {path}, with what was stated of it.",
+                    "It was not changed.",
+                    "Choose another name, or give --replace: the one before is then kept beside it as .toml.1.",
+                )
             path.rename(_free_backup(path))
         new = path.with_suffix(".new")
         new.write_text(text, encoding="utf-8")

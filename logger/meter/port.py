@@ -197,6 +197,8 @@ def open_port(settings: PortSettings) -> serial.Serial:
     if "://" in url and scheme not in (*URL_SCHEMES, *_registered_schemes()):
         # pyserial knows more: one of them writes what passes into a file that the URL names.
         raise _unknown_kind(scheme)
+    if scheme in NETWORK_SCHEMES:
+        _refuse_unsafe_parts(scheme, url)
     try:
         port = serial.serial_for_url(
             url,
@@ -278,6 +280,25 @@ def _unknown_kind(scheme: str) -> StillvoltError:
         f"Nothing is known about ports of the kind {scheme}://.",
         next_step="Known kinds: a device name, socket://host:port, rfc2217://host:port, hwgrep://pattern, sim://house.",
     )
+
+
+def _refuse_unsafe_parts(scheme: str, url: str) -> None:
+    """Refuse what would be kept in the visit although it is secret, and options that pyserial would pass on.
+
+    Args:
+        scheme: the kind of the port.
+        url: the whole URL; it is not quoted in the refusal, as it may hold a password.
+    """
+    if "@" in url:
+        raise StillvoltError(
+            f"A port {scheme}://host:port takes no user name and no password: they would stand in the visit.",
+            next_step="Leave out what stands before the @.",
+        )
+    if "?" in url or "#" in url:
+        raise StillvoltError(
+            f"A port {scheme}://host:port takes no options.",
+            next_step="Leave out what stands after the port.",
+        )
 
 
 def _registered_schemes() -> set[str]:

@@ -190,4 +190,5 @@ def _outside(night: Night, typed: str) -> StillvoltError:
     return StillvoltError(
         f"{typed} is outside the recording, which ran from {night.rfc3339(began_s)} to {night.rfc3339(ended_s)}.",
         UNCHANGED,
+        " ".join(night.clock_notes),
     )

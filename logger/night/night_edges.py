@@ -19,6 +19,7 @@ class EdgeCause(StrEnum):
     """Why a night begins or ends where it does."""
 
     RECORDING = "recording"
+    GOING_ON = "going on"
     WORK = "work"
     LYING = "lying"
     MOVED = "moved"
@@ -32,6 +33,7 @@ BEGINS_BECAUSE: Mapping[EdgeCause, str] = {
 }
 ENDS_BECAUSE: Mapping[EdgeCause, str] = {
     EdgeCause.RECORDING: "when the recording ended",
+    EdgeCause.GOING_ON: "so far; the recording goes on",
     EdgeCause.WORK: "before the first reading, check or labelled switching after it",
     EdgeCause.LYING: "when the getting up began",
     EdgeCause.MOVED: "moved by hand",

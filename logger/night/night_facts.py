@@ -102,6 +102,16 @@ def change_text(step: Step) -> str:
     return f"{sign}{abs(step.after_volts - step.before_volts):.3f} V"
 
 
+def step_time(night: Night, step: Step) -> str:
+    """Format when a step was: 'at 23:10:05'; of one that nobody saw, the times without values that it lies between."""
+    unseen = night.record.unseen(step)
+    if unseen is None:
+        return f"at {night.clock_time(step.time_s)}"
+    return (
+        f"between {night.clock_time(unseen[0])} and {night.clock_time(unseen[1])}, while nothing was recorded"
+    )
+
+
 def around_step(step: Step) -> Stretch:
     """Return the part of the night in which the window shows a step."""
     return step.time_s - AROUND_STEP_S, step.time_s + AROUND_STEP_S
@@ -206,7 +216,7 @@ def _planned(night: Night, matched: ScheduleMatch) -> list[NightFact]:
                 f"{night.clock_minute(plan.time_s)} {plan.what}",
                 change_text(step),
                 around_step(step),
-                f"found at {night.clock_time(step.time_s)}",
+                f"found {step_time(night, step)}",
             ),
         )
         for plan, step in matched.pairs
@@ -237,9 +247,9 @@ def _steps(
         notes = [labels[step]] if labels.get(step) else []
         notes += [f"planned: {planned[step]}"] if step in planned else []
         notes += [f"the load of about {in_load[step].volts:.2f} V"] if step in in_load else []
-        facts.append(
-            NightFact(night.clock_time(step.time_s), change_text(step), around_step(step), ", ".join(notes))
-        )
+        unseen = night.record.unseen(step)
+        what = step_time(night, step) if unseen else night.clock_time(step.time_s)
+        facts.append(NightFact(what, change_text(step), around_step(step), ", ".join(notes)))
     return facts
 
 

@@ -55,6 +55,7 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "steps": [_step(night, step) for step in summary.steps],
         "repeating_loads": [_load(night, load) for load in summary.loads],
         "planned": _planned(night, matched) if matched is not None else [],
+        "clock_set": list(night.clock_notes),
         "simulated": night.simulated,
         "damage": analysis.damage,
     }
@@ -118,8 +119,11 @@ def _hour(night: Night, hour: NightHour | None) -> dict[str, Any] | None:
 
 
 def _step(night: Night, step: Step) -> dict[str, Any]:
+    earliest_s, latest_s = night.record.unseen(step) or (None, None)
     return {
         "time": night.rfc3339(step.time_s),
+        "earliest": None if earliest_s is None else night.rfc3339(earliest_s),
+        "latest": None if latest_s is None else night.rfc3339(latest_s),
         "before_volts": step.before_volts,
         "after_volts": step.after_volts,
         "change_volts": step.after_volts - step.before_volts,

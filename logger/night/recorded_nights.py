@@ -32,7 +32,7 @@ from logger.night.night_edges import (
 from logger.night.work_times import LabelTime, WorkTime, work_times
 from logger.settling.events import Event, Gap, Step
 from logger.visit.records.fact_names import NIGHT_EDGES
-from logger.visit.records.recording_records import Run, Samples
+from logger.visit.records.recording_records import CLOCK_SET, Notice, Run, Samples
 from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.storage.time_zone import offset_of, zone_of
 from logger.visit.storage.visit_log import VisitLog
@@ -180,6 +180,7 @@ class Night:
         context: set-up and checks as they were when the night ended; None for a night that is in no visit log.
         edges: its edges within the recording; None for a night that is in no visit log.
         outline: lowest and highest values of the whole recording, its times from the recording's start.
+        clock_notes: what was noticed of the computer's clock being set while it was recorded, in sentences.
     """
 
     number: int
@@ -192,6 +193,7 @@ class Night:
     context: Context | None = None
     edges: NightEdges | None = None
     outline: Bands = field(default_factory=list)
+    clock_notes: tuple[str, ...] = ()
 
     @property
     def simulated(self) -> bool:
@@ -274,6 +276,7 @@ def nights(log: VisitLog) -> list[Night]:
     runs = {run.id: run for run in log.runs.all()}
     groups = same_nights([_run_span(run, samples) for run in runs.values()])
     work, moved = _work_times(log, runs.values()), moved_edges(log.facts.get(NIGHT_EDGES))
+    going_on = _run_going_on(log)
     found = []
     for number, group in enumerate(groups, 1):
         recording = _recording(
@@ -284,8 +287,42 @@ def nights(log: VisitLog) -> list[Night]:
             {span.run_id: [e.event for e in events if e.run_id == span.run_id] for span in group},
         )
         work_s = _on_time_line(work, group, offsets_ns(group))
-        found.append(_within_edges(recording, work_s, moved.get(group[0].run_id, FOUND_EDGES)))
-    return [replace(night, context=_context(log, night)) for night in found]
+        night = _within_edges(recording, work_s, moved.get(group[0].run_id, FOUND_EDGES))
+        found.append(_as_going_on(night) if group[-1].run_id == going_on else night)
+    clock_set = [notice for notice in log.notices.after(0) if notice.kind == CLOCK_SET]
+    return [
+        replace(night, context=_context(log, night), clock_notes=_clock_notes(night, clock_set))
+        for night in found
+    ]
+
+
+def _run_going_on(log: VisitLog) -> int | None:
+    """Return the id of the run that a recorder is at work on; None where none is."""
+    live = log.recorder.live()
+    return None if live is None or live.ended or log.recorder.is_stale(live) else live.run_id
+
+
+def _as_going_on(night: Night) -> Night:
+    edges = night.edges
+    if edges is None or edges.ends is not EdgeCause.RECORDING:
+        return night
+    return replace(night, edges=replace(edges, ends=EdgeCause.GOING_ON))
+
+
+def _clock_notes(night: Night, clock_set: Iterable[Notice]) -> tuple[str, ...]:
+    """Return when and by how much the computer's clock was set in the recording of a night, in sentences.
+
+    Args:
+        night: the night.
+        clock_set: the notices of the visit that the clock was set.
+    """
+    run_ids = {run.id for run in night.runs}
+    return tuple(
+        f"At {night.clock_time((notice.steady_utc_ns - night.start_utc_ns) / NS_PER_S)}: {notice.message} The times of "
+        "that run are by the clock as it was when the run began, before this."
+        for notice in clock_set
+        if notice.run_id in run_ids
+    )
 
 
 def _context(log: VisitLog, night: Night) -> Context:

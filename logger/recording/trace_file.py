@@ -17,13 +17,15 @@ from pathlib import Path
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.meter.lines import MAX_VOLTS
 from logger.meter.splitter import MAX_LINE_BYTES
 from logger.settling.replay import HEADER
 from logger.visit.records.simulated_run import SIMULATED, is_mark
 
 MAX_TRACE_S = 366 * 86_400.0
 """No trace is longer than a year; a larger time does not count from the trace's beginning (Unix time, or ms)."""
+
+MAX_TRACE_VOLTS = 1000.0
+"""No meter shows more AC volts of a body, as in a table of readings: the unit or the decimal point is wrong."""
 
 UNIT = "unit"
 """A column that states the unit of each value."""
@@ -122,6 +124,11 @@ def read_trace_file(path: Path) -> TraceFile:
                 _check_order(rows[-1], row, numbers[-1])
             rows.append(row)
             numbers.append(number)
+        if rows and not data.endswith((b"\n", b"\r")):
+            raise _RowError(
+                "the last line has no line end, so it may be cut off",
+                "Where it is whole, end it with a line end; else remove it.",
+            )
         if not rows:
             raise _RowError(
                 "the file is empty" if not columns else "no row follows the header",
@@ -162,6 +169,12 @@ def _columns(raw: bytes) -> list[str]:
             f"the header {header} is missing",
             "Put that header on the first line, and seconds and volts below it.",
         )
+    twice = next((name for i, name in enumerate(names) if name and name in names[:i]), None)
+    if twice is not None:
+        raise _RowError(
+            f"the column {twice[:40]!r} stands twice in the header",
+            "Leave the one that is meant, or rename the other.",
+        )
     return names
 
 
@@ -179,8 +192,11 @@ def _row(raw: bytes, columns: int) -> TraceRow:
             f"time_s is {cells[0]}, more than a year after the trace's beginning",
             "Let time_s count seconds from the beginning of the trace.",
         )
-    if volts > MAX_VOLTS:
-        raise _RowError(f"volts is {cells[1]}, more than any meter shows")
+    if volts > MAX_TRACE_VOLTS:
+        raise _RowError(
+            f"volts is {cells[1]}, which is above {MAX_TRACE_VOLTS:g} V",
+            "The values are in another unit, or their decimal point is wrong: convert them to volts.",
+        )
     return TraceRow(round(time_s * NS_PER_S), volts, raw)
 
 

@@ -137,7 +137,7 @@ def import_trace(
                 visit.unlink()  # nothing was imported: no empty log is left under that name
             raise
         log.close()
-    start, end = (began + timedelta(seconds=row.t_ns / NS_PER_S) for row in (read.rows[0], read.rows[-1]))
+    start, end = (_local_at(began, row.t_ns) for row in (read.rows[0], read.rows[-1]))
     return ImportedRun(
         run_id,
         len(read.rows),
@@ -239,6 +239,18 @@ def _run_start(trace: TraceFile, began: datetime, began_ns: int, meter: MeterDes
         software=f"Stillvolt {__version__} (imported)",
         pid=0,  # no process of its own
     )
+
+
+def _local_at(began: datetime, t_ns: int) -> datetime:
+    """The moment so many nanoseconds after the beginning, with the offset of then where the zone is known.
+
+    Args:
+        began: the moment of the trace's second 0.
+        t_ns: time since then, ns.
+    """
+    moment = began.astimezone(UTC) + timedelta(seconds=t_ns / NS_PER_S)
+    offset = began.utcoffset() or timedelta()
+    return moment.astimezone(None if began.astimezone().utcoffset() == offset else began.tzinfo)
 
 
 def _zone_name(began: datetime, offset: timedelta) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field, fields
 from enum import StrEnum
 from typing import Any, ClassVar
@@ -78,6 +79,7 @@ class Step:
 
     kind: ClassVar[str] = "step"
     time_s: float
+    """Where it lies in a gap or an overload, the middle of that: see `unseen_stretch`."""
     before_volts: float
     after_volts: float
     u_volts: float
@@ -133,6 +135,20 @@ class Now:
     """Standard uncertainty of the level while SETTLED, else None."""
     samples: int
     """Samples that the level rests on while SETTLED, else 0."""
+
+
+def unseen_stretch(step: Step, missing: Iterable[tuple[float, float]]) -> tuple[float, float] | None:
+    """Start and end of the time without values that a step lies in: its own moment is only the middle of it.
+
+    Args:
+        step: the step.
+        missing: start and end of gaps and overloads of the same run.
+
+    Returns:
+        None for a step that was seen.
+    """
+    within = [(start_s, end_s) for start_s, end_s in missing if start_s < step.time_s < end_s]
+    return (min(start_s for start_s, _ in within), max(end_s for _, end_s in within)) if within else None
 
 
 def span_s(event: Event) -> tuple[float, float]:

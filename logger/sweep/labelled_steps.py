@@ -11,10 +11,11 @@ from dataclasses import dataclass
 
 from logger.clock import NS_PER_S
 from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability
-from logger.settling.events import Step
+from logger.settling.events import Gap, Overload, Step, unseen_stretch
 from logger.settling.limits import CONFIRM_S, HIGHER_S
 from logger.sweep.confirmation import Effect, SwitchedStep, effect_of
 from logger.visit.records.home_records import StepLabel
+from logger.visit.records.recording_records import LoggedEvent
 
 MATCH_S = 3.0
 """A label belongs to a step that is at most this far from the labelled moment, because the detector may move a step
@@ -30,12 +31,15 @@ class DetectedStep:
         step: its time in seconds since the run's start.
         final: False while the detector may still change it.
         kept_by_label: the detector has withdrawn it; it counts because the user has labelled it.
+        unseen_s: start and end of the time without values that it lies in, seconds since the run's start; None where
+            it was seen.
     """
 
     run_id: int
     step: Step
     final: bool
     kept_by_label: bool = False
+    unseen_s: tuple[float, float] | None = None
 
     @property
     def t_ns(self) -> int:
@@ -74,6 +78,27 @@ class KnownStep:
     def ignored(self) -> bool:
         """Whether the user has marked the step as one that does not matter."""
         return self.label is not None and self.label.meaning == "ignored"
+
+
+def detected_steps(events: Iterable[LoggedEvent], earlier: Iterable[LoggedEvent] = ()) -> list[DetectedStep]:
+    """Return the final steps among the events of a log.
+
+    Args:
+        events: in the order of the log.
+        earlier: gaps and overloads that were logged before them.
+    """
+    listed = list(events)
+    missing: dict[int, list[tuple[float, float]]] = {}
+    for one in (*earlier, *listed):
+        if isinstance(one.event, Gap | Overload):
+            missing.setdefault(one.run_id, []).append((one.event.start_s, one.event.end_s))
+    return [
+        DetectedStep(
+            one.run_id, one.event, True, unseen_s=unseen_stretch(one.event, missing.get(one.run_id, []))
+        )
+        for one in listed
+        if isinstance(one.event, Step)
+    ]
 
 
 def known_steps(
@@ -148,7 +173,8 @@ def source_effects(
     """Average the labelled steps of each source at each spot; the keys are (spot id, source id).
 
     A step shares the level with the one before it where nothing else was switched between them in the same run.
-    Simulated steps count only where none of that source at that spot was measured.
+    Simulated steps count only where none of that source at that spot was measured. A step that lies in a gap counts
+    never: nobody knows whether it was the switching, or something else in that time.
 
     Args:
         steps: of the visit, in the order of time.
@@ -158,7 +184,7 @@ def source_effects(
     before: KnownStep | None = None
     for known in steps:
         label = known.label
-        if label is not None and label.source_id is not None:
+        if label is not None and label.source_id is not None and known.found.unseen_s is None:
             shares_level = (
                 before is not None
                 and before.label is not None

@@ -165,3 +165,14 @@ def test_a_file_of_before_there_was_a_specified_part_has_all_of_its_range_specif
     beyond = text + "specified_from_volts = 6.0\n"
     with pytest.raises(StillvoltError, match="specified_from_volts"):
         module.from_toml(beyond, Path("Old.toml"))
+
+
+def test_a_kept_meter_is_replaced_only_where_that_is_wanted(tmp_path):
+    stated = MeterDescription("m1", PortSettings("", baud=2400))
+    path = save(stated, tmp_path)
+    other = MeterDescription("m1", PortSettings("", baud=9600))
+    with pytest.raises(StillvoltError, match="kept already"):
+        save(other, tmp_path, replaces=False)
+    assert load("m1", tmp_path) == stated
+    save(other, tmp_path, replaces=True)
+    assert load("m1", tmp_path) == other and path.with_name("m1.toml.1").read_text() == as_toml(stated)

@@ -12,7 +12,8 @@ import pytest
 from logger.cli.main import main
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.night.night_edges import MovedEdges
+from logger.night.edge_times import typed_edges
+from logger.night.night_edges import EdgeCause, MovedEdges
 from logger.night.recorded_nights import (
     SAME_NIGHT_ENDED_NS,
     RunSpan,
@@ -22,8 +23,10 @@ from logger.night.recorded_nights import (
     same_nights,
 )
 from logger.night.work_times import WorkTime
-from logger.settling.events import Gap
+from logger.settling.events import Event, Gap, Now, State, Step
+from logger.visit.records.recording_records import CLOCK_SET
 from logger.visit.records.stop_source import is_on_purpose
+from logger.visit.storage.run_writer import Batch
 
 HOUR_NS = 3600 * NS_PER_S
 
@@ -155,3 +158,44 @@ def test_an_evening_of_work_is_no_night_however_long_it_is():
     assert night_count(recording, all_through, {}) == 0
     moved = {1: MovedEdges(8 * HOUR_NS, None)}
     assert night_count(recording, all_through, moved) == 1
+
+
+def test_a_clock_that_was_set_and_a_recording_that_goes_on_are_named(log, recording, capsys):
+    message = "The computer's clock was set forward by 3600.0 s; the trace goes on without a jump."
+    recording.samples([0.3] * 400)
+    clock = recording.clock
+    notice = (clock.utc_ns(), clock.steady_ns() - recording.started_ns, CLOCK_SET, message)
+    recording.beat(Batch(notices=[notice]), Now(State.SETTLED, 0.0, 0.3, 0.01, 400))
+    (night,) = nights(log)
+    assert message in night.clock_notes[0] and night.clock_notes[0].startswith(
+        f"At {night.clock_time(160.0)}"
+    )
+    assert night.edges.ends is EdgeCause.GOING_ON
+    with pytest.raises(StillvoltError, match="set forward by 3600"):
+        typed_edges(night, "2001-01-01T00:00:00+00:00", "")
+    recording.writer.end(notice[0], notice[1], "stopped from the window")
+    assert nights(log)[0].edges.ends is EdgeCause.RECORDING
+    assert main(["night", str(log.path), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["clock_set"] == list(night.clock_notes)
+    assert main(["night", str(log.path)]) == 0
+    assert message in capsys.readouterr().out
+
+
+def test_a_step_within_a_gap_has_the_times_between_which_it_lies(log, recording, capsys):
+    recording.samples([0.3] * 60)
+    recording.clock.advance_ns(20 * NS_PER_S)
+    recording.samples([0.9] * 100)
+    events: list[Event] = [Gap(24.0, 44.4, 44.4), Step(34.2, 0.3, 0.9, 0.01, 60.0)]
+    recording.beat(Batch(events=events), Now(State.SETTLED, 44.4, 0.9, 0.01, 100))
+    night = longest_night(log)
+    (step,) = night.record.steps
+    earliest_s, latest_s = 24.0, 44.4
+    assert night.record.unseen(step) == (earliest_s, latest_s)
+    assert main(["night", str(log.path)]) == 0
+    between = (
+        f"between {night.clock_time(earliest_s)} and {night.clock_time(latest_s)}, while nothing was recorded"
+    )
+    assert between in capsys.readouterr().out
+    assert main(["night", str(log.path), "--json"]) == 0
+    (printed,) = json.loads(capsys.readouterr().out)["steps"]
+    assert (printed["earliest"], printed["latest"]) == (night.rfc3339(earliest_s), night.rfc3339(latest_s))

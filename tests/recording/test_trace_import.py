@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import sqlite3
+import time
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -177,7 +178,7 @@ BAD = {
     "NaN": (HEADER + "0,NaN\n", 2, "volts is 'NaN', which is not finite"),
     "infinite": (HEADER + "0,-inf\n", 2, "volts is '-inf', which is not finite"),
     "too large for a number": (HEADER + "0,1e999\n", 2, "volts is '1e999', which is not finite"),
-    "more than any meter shows": (HEADER + "0,1e9\n", 2, "volts is 1e9, more than any meter shows"),
+    "more than any meter shows": (HEADER + "0,1e9\n", 2, "volts is 1e9, which is above 1000 V"),
     "a negative voltage": (HEADER + "0,0.25\n\n0.4,-0.25\n", 4, "volts is -0.25, and cannot be negative"),
     "a negative time": (HEADER + "-1,0.25\n", 2, "time_s is -1, and cannot be negative"),
     "times that go back": (HEADER + "0,0.25\n0.8,0.25\n0.4,0.25\n", 4, "time_s goes back from 0.8 to 0.4"),
@@ -404,3 +405,37 @@ def test_a_recorded_run_is_not_marked_as_imported(tmp_path, clock):
     assert imported_trace(recorded) is None
     assert imported_trace(dataclasses.replace(recorded, settings="no JSON")) is None
     assert imported_trace(dataclasses.replace(recorded, settings="[]")) is None
+
+
+@pytest.mark.parametrize(
+    ("content", "line", "reason"),
+    [
+        ("time_s,volts\n0,12.345\n1,12.345\n2,12", 4, "no line end"),
+        ("time_s,volts\n0,0.2\n1,1000.1\n", 3, "above 1000 V"),
+        ("time_s,volts,volts\n0,0.2,0.3\n", 1, "stands twice"),
+    ],
+)
+def test_a_trace_that_is_cut_off_or_in_another_unit_is_refused_whole(
+    trace, tmp_path, clock, content, line, reason
+):
+    visit = tmp_path / "home.visit"
+    with pytest.raises(StillvoltError, match=f"line {line}: .*{reason}"):
+        import_trace(trace(content), visit, BEGAN, clock=clock)
+    assert not visit.exists()
+
+
+def test_the_end_of_a_trace_over_the_change_of_the_clocks_has_the_offset_of_then(
+    trace, tmp_path, clock, monkeypatch
+):
+    monkeypatch.setenv("TZ", "Europe/Vienna")
+    time.tzset()
+    try:
+        began = read_began("2025-10-25T23:00:00+02:00")
+        done = import_trace(
+            trace(level(seconds=9 * 3600, every_s=60.0)), tmp_path / "a.visit", began, clock=clock
+        )
+        assert done.start.isoformat() == "2025-10-25T23:00:00+02:00"
+        assert done.end.isoformat() == "2025-10-26T06:59:00+01:00"
+    finally:
+        monkeypatch.undo()
+        time.tzset()

@@ -295,3 +295,14 @@ def test_archive_and_report_agree_on_what_a_night_is(tmp_path, values_until_h, i
     assert bool(read_report_data(log).nights) is is_night
     log.close()
     assert read_entry(path).has_night is is_night
+
+
+def test_a_visit_under_another_name_is_found_by_its_content_and_a_copy_is_not_being_recorded(folder):
+    visit = next(folder.rglob("*.visit"))
+    visit.rename(visit.with_suffix(".stillvolt"))
+    (folder / "notes.stillvolt").write_text("no visit")
+    found = search(folder)
+    assert visit.with_suffix(".stillvolt") in [entry.path for entry in found.visits]
+    assert not any(entry.recording for entry in found.visits) and not any(
+        refused.path.name == "notes.stillvolt" for refused in found.refused
+    )

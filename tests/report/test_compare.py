@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sqlite3
 from contextlib import closing
 from dataclasses import replace
@@ -286,6 +287,12 @@ def test_mistaken_matches_and_files_are_told(visit):
         compare_visits(before, before)
     with pytest.raises(StillvoltError, match="does not match two spots"):
         read_matches(["Bed"])
+    with pytest.raises(StillvoltError, match="matched twice"):
+        read_matches(["Bed=Desk", "bed=Sofa"])
+    copy = before.with_name("copy.visit")
+    shutil.copy(before, copy)
+    with pytest.raises(StillvoltError, match="hold the same visit"):
+        compare_visits(before, copy)
     log = VisitLog.open(after)
     assert not log.facts.get(MATCHED_SPOTS), "nothing was kept of a mistake"
     log.close()

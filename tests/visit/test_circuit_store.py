@@ -7,10 +7,17 @@ import sqlite3
 import pytest
 
 from logger.errors import StillvoltError
-from logger.settling.events import Step
-from logger.sweep.labelled_steps import DetectedStep, known_steps, source_effects, withdrawn_labels
+from logger.settling.events import Event, Gap, Step
+from logger.sweep.labelled_steps import (
+    DetectedStep,
+    detected_steps,
+    known_steps,
+    source_effects,
+    withdrawn_labels,
+)
 from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.home_records import Meaning, StepLabel
+from logger.visit.records.recording_records import LoggedEvent
 
 
 def test_the_list_is_kept_in_order_and_edited(log):
@@ -125,3 +132,18 @@ def test_steps_of_a_simulated_run_count_only_where_none_was_measured():
     assert (effect.volts, effect.ons, effect.offs, effect.simulated) == (pytest.approx(0.3), 1, 1, False)
     (effect,) = source_effects(known_steps(practised, labels[2:], {2})).values()
     assert (effect.volts, effect.simulated) == (pytest.approx(5.0), True)
+
+
+def test_a_step_within_a_gap_confirms_no_switching_and_has_the_times_between_which_it_lies():
+    gap, seen = Gap(10.0, 32.0, 32.0), Step(60.0, 0.6, 0.3, 0.01, 65.0)
+    placed: list[Event] = [gap, Step(21.0, 0.3, 0.6, 0.01, 40.0), seen]
+    events = [LoggedEvent(i, 1, 0, event) for i, event in enumerate(placed)]
+    steps = detected_steps(events)
+    assert [step.unseen_s for step in steps] == [(10.0, 32.0), None]
+    assert detected_steps(events[1:], events[:1]) == steps, (
+        "whether they come together or one after the other"
+    )
+    assert detected_steps(events[1:])[0].unseen_s is None
+    known = known_steps(steps, [said(1, 21.0, "on"), said(2, 60.0, "off")], ())
+    (effect,) = source_effects(known).values()
+    assert (effect.ons, effect.offs) == (0, 1)

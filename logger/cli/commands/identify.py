@@ -54,7 +54,8 @@ def run(arguments: argparse.Namespace) -> int:
     candidate = _shown_candidate(found, arguments.shown)
     if arguments.keep is not None:
         line = candidate.line_format if candidate else None
-        path = save(MeterDescription(arguments.keep, replace(found.settings, url="", meter=None), line))
+        description = MeterDescription(arguments.keep, replace(found.settings, url="", meter=None), line)
+        path = save(description, replaces=arguments.replace)
         words = shlex.join(["--port", found.settings.url, "--meter", arguments.keep])
         print(f"Kept as {path}\nRecord with:\n  stillvolt record {words} --visit FILE")
     elif candidate is not None and candidate.line_format is not None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
+from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step, unseen_stretch
 from logger.settling.rhythm import longest_silence_s
 
 Floats = NDArray[np.float64]
@@ -60,6 +60,10 @@ class NightRecord:
         ends = [(0.0, first_s), (last_s, self.end_s)]
         found += [(low, high) for low, high in ends if high - low > longest_silence_s(interval_s)]
         return _merged(found)
+
+    def unseen(self, step: Step) -> tuple[float, float] | None:
+        """Return start and end of the time without values that a step lies in, s; None for a step that was seen."""
+        return unseen_stretch(step, self.missing)
 
     def part(self, start_s: float, end_s: float) -> NightRecord:
         """Return the part between two moments, its times counted from the first one; events are cut at both.

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from logger.clock import NS_PER_S
+from logger.clock import NS_PER_S, SystemClock
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
@@ -21,6 +21,7 @@ from logger.night.work_times import LabelTime, work_times
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import NIGHT_EDGES, SALVAGED_FROM, SETUP
+from logger.visit.records.heartbeat import STALE_AFTER_S
 from logger.visit.records.simulated_run import is_simulated, simulated_part
 from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.storage.content_limits import limited_in_time, refuse_excess
@@ -60,7 +61,7 @@ class ArchiveEntry:
     has_sweep: bool
     has_night: bool
     recording: bool
-    """A run has no end in it: it goes on, or the recorder was cut off."""
+    """A recorder is at work: a run has no end in it, and its last heartbeat is fresh, as it is in no older copy."""
     texts: tuple[str, ...]
     """Everything else that was typed: reminders, circuits and cords, marks, soil."""
     simulated: str = ""
@@ -138,7 +139,7 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
         highest_off=_highest(readings, EVERYTHING_OFF),
         has_sweep=_has_sweep(readings),
         has_night=_has_night(db, version, runs),
-        recording=any(run["open"] for run in runs),
+        recording=_is_recording(db, runs),
         texts=tuple(text for text in (*texts, setup.soil) if text),
         damage=damage,
         simulated=simulated_part(
@@ -146,6 +147,14 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
         ),
         salvaged=db.execute("SELECT 1 FROM fact WHERE name = ?", (SALVAGED_FROM,)).fetchone() is not None,
     )
+
+
+def _is_recording(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> bool:
+    if not runs or not runs[-1]["open"]:
+        return False
+    beat = db.execute("SELECT beat_utc_ns FROM live WHERE run_id = ?", (runs[-1]["id"],)).fetchone()
+    now_ns = SystemClock().utc_ns()
+    return beat is not None and abs(now_ns - beat["beat_utc_ns"]) <= STALE_AFTER_S * NS_PER_S
 
 
 def _marks(db: sqlite3.Connection, version: int) -> list[bool]:

@@ -13,7 +13,7 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.report.archive.entry import ArchiveEntry, read_entry
 from logger.visit.records.name_key import name_key
-from logger.visit.storage.visit_folder import is_visit_name
+from logger.visit.storage.visit_folder import holds_visit, is_visit_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +85,12 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
     refused: list[UnreadableVisit] = []
     visit_count = 0
     try:
-        # A folder of such a name is searched like any other.
-        paths = sorted(path for path in folder.rglob("*") if is_visit_name(path) and not path.is_dir())
+        # A folder of such a name is searched like any other; a visit log under another name is one by its content.
+        paths = sorted(
+            path
+            for path in folder.rglob("*")
+            if not path.is_dir() and (is_visit_name(path) or (path.is_file() and holds_visit(path)))
+        )
     except OSError as error:
         raise StillvoltError(
             f"{folder} cannot be read ({error.strerror}).", "Nothing was changed."

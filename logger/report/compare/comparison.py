@@ -96,10 +96,30 @@ def compare_visits(
             "Both visits are the same file.", next_step="Name the earlier and the later one."
         )
     with checked_log(before) as earlier, checked_log(after) as later:
+        _refuse_copy(earlier, later)
         _require_same_home(earlier, later, same_home)
         if by_hand:
             keep_matches(later, earlier, partners(by_hand, earlier.spots.all(), later.spots.all()))
         return compare_logs(earlier, later)
+
+
+def _refuse_copy(before: VisitLog, after: VisitLog) -> None:
+    """Refuse two files that hold the same visit.
+
+    Raises:
+        StillvoltError: all runs and readings of one are those of the other.
+    """
+
+    def content(log: VisitLog) -> list[tuple[int, float]]:
+        runs = [(run.started_utc_ns, 0.0) for run in log.runs.all()]
+        return runs + [(reading.utc_ns, reading.volts) for reading in log.readings.all()]
+
+    if (held := content(before)) and held == content(after):
+        raise StillvoltError(
+            f"{before.path} and {after.path} hold the same visit: one is a copy of the other.",
+            "Nothing was compared.",
+            "Choose the visit before and the visit after.",
+        )
 
 
 def _require_same_home(before: VisitLog, after: VisitLog, confirmed: bool) -> None:

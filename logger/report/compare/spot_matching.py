@@ -105,9 +105,9 @@ def read_matches(texts: Sequence[str]) -> dict[str, str]:
     """Read matches as typed: 'Old name=New name', or 'Old name=' for one that has no partner.
 
     Raises:
-        StillvoltError: one is not of that form.
+        StillvoltError: one is not of that form, or two match the same spot.
     """
-    found = {}
+    found: dict[str, str] = {}
     for text in texts:
         old, parted, new = (part.strip() for part in text.partition("="))
         if not old or not parted:
@@ -115,6 +115,10 @@ def read_matches(texts: Sequence[str]) -> dict[str, str]:
                 f"{text!r} does not match two spots.",
                 "Nothing was changed.",
                 "Type it like 'Old name=New name'.",
+            )
+        if name_key(old) in map(name_key, found):
+            raise StillvoltError(
+                f"The spot {old!r} is matched twice.", "Nothing was changed.", "Match it with one spot only."
             )
         found[old] = new
     return found

@@ -11,8 +11,8 @@ from logger.night.recorded_nights import Night, nights
 from logger.night.schedule import planned_in
 from logger.report.document.excerpts import excerpt_of_reading, excerpt_of_span
 from logger.report.document.report_data import Excerpt, NightData, ReportData, SweptSpot
-from logger.settling.events import Gap, Step
-from logger.sweep.labelled_steps import DetectedStep, KnownStep, known_steps, source_effects
+from logger.settling.events import Gap
+from logger.sweep.labelled_steps import KnownStep, detected_steps, known_steps, source_effects
 from logger.sweep.plan_text import SUSPECT
 from logger.sweep.sweep_progress import sweep_progress
 from logger.sweep.sweep_rows import sweep_rows
@@ -144,8 +144,7 @@ def _doubts_of_reading(
 
 
 def _known_steps(log: VisitLog, events: Sequence[LoggedEvent]) -> list[KnownStep]:
-    found = [DetectedStep(e.run_id, e.event, True) for e in events if isinstance(e.event, Step)]
-    return known_steps(found, log.step_labels.all(), log.runs.simulated_ids())
+    return known_steps(detected_steps(events), log.step_labels.all(), log.runs.simulated_ids())
 
 
 def _in_night(known: KnownStep, of_nights: Sequence[Night]) -> bool:

@@ -15,6 +15,7 @@ from logger.visit.storage.file_name import is_file, refuse_unusable_name
 from logger.visit.storage.other_name import is_open_under_another_name
 from logger.visit.storage.schema import APPLICATION_ID, UPGRADES, USER_VERSION
 from logger.visit.storage.schema_check import refuse_foreign_schema
+from logger.visit.storage.visit_folder import HEAD_BYTES, is_visit_head
 
 BUSY_TIMEOUT_S = 5.0
 """How long one process waits for another's write; the recorder's take milliseconds."""
@@ -170,13 +171,13 @@ def _look_into(path: Path) -> None:
     """Refuse what is no visit log, before SQLite sees it, which may write to a file just by opening it."""
     try:
         with path.open("rb") as file:
-            head = file.read(72)
+            head = file.read(HEAD_BYTES)
             open_elsewhere = _stays_open_under_another_name(file.fileno(), path)
     except OSError as error:
         raise StillvoltError(
             f"{path} cannot be read ({error.strerror}).", "It was not changed.", "Ask its owner for access."
         ) from error
-    if not head.startswith(b"SQLite format 3\x00") or int.from_bytes(head[68:72], "big") != APPLICATION_ID:
+    if not is_visit_head(head):
         raise StillvoltError(
             f"{path} is not a visit log, or its beginning is damaged.",
             "It was not changed.",

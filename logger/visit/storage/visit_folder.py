@@ -5,12 +5,31 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from logger.visit.storage.schema import APPLICATION_ID
+
 SUFFIX = ".visit"
+
+HEAD_BYTES = 72
+"""The head of an SQLite file up to its application id."""
 
 
 def is_visit_name(path: Path) -> bool:
     """Whether a name ends as that of a visit log, in whatever case: other systems write `HOME.VISIT`."""
     return path.suffix.casefold() == SUFFIX
+
+
+def is_visit_head(head: bytes) -> bool:
+    """Whether a file that begins with these `HEAD_BYTES` bytes or more is a visit log, whatever its name."""
+    return head.startswith(b"SQLite format 3\x00") and int.from_bytes(head[68:72], "big") == APPLICATION_ID
+
+
+def holds_visit(path: Path) -> bool:
+    """Whether a file is a visit log by its content; False where it cannot be read."""
+    try:
+        with path.open("rb") as file:
+            return is_visit_head(file.read(HEAD_BYTES))
+    except OSError:
+        return False
 
 
 def visits_in(folder: Path) -> list[Path]:

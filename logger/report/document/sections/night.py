@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from logger.clock import format_long_duration
 from logger.night.night_difference import compare_nights
+from logger.night.night_facts import step_time
 from logger.night.night_text import comparison_text, edges_text
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Section, TableBlock, Text
 from logger.report.document.figures.night import night_svg
@@ -160,7 +161,7 @@ def _steps(data: NightData) -> TableBlock:
         ("At", "Before, V", "After, V", "Change, V", "u, V"),
         tuple(
             (
-                night.clock_time(step.time_s),
+                step_time(night, step).removeprefix("at "),
                 f"{step.before_volts:.4f}",
                 f"{step.after_volts:.4f}",
                 signed(step.after_volts - step.before_volts),

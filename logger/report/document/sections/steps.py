@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from logger.clock import NS_PER_S
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import moment_of, signed
 from logger.sweep.confirmation import effect_text
+from logger.sweep.labelled_steps import KnownStep
 from logger.visit.records.simulated_run import SIMULATED
 
 
@@ -20,7 +22,7 @@ def steps(data: ReportData) -> Section | None:
         source = data.every_source.get(known.label.source_id or 0)
         rows.append(
             (
-                moment_of(data, data.step_utc_ns(known)),
+                _when(data, known),
                 data.every_spot_name.get(known.label.spot_id or 0, "not stated"),
                 (f"{source.name} {known.label.meaning}" if source else known.label.meaning)
                 + (f" ({SIMULATED})" if known.simulated else ""),
@@ -58,3 +60,14 @@ def steps(data: ReportData) -> Section | None:
     if unlabelled:
         blocks.append(Text(f"{unlabelled} further steps outside nights have no name."))
     return Section("steps", "Named steps and effects", tuple(blocks))
+
+
+def _when(data: ReportData, known: KnownStep) -> str:
+    """Format when a step was; of one that nobody saw, between which moments it lies."""
+    at_ns, found = data.step_utc_ns(known), known.found
+    if found.unseen_s is None:
+        return moment_of(data, at_ns)
+    begun, ended = (
+        moment_of(data, at_ns + round((edge_s - found.step.time_s) * NS_PER_S)) for edge_s in found.unseen_s
+    )
+    return f"between {begun} and {ended}, in a gap; not used for the effect"

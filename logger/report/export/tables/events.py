@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from logger.clock import NS_PER_S
 from logger.report.export.table import (
     ExportColumn,
     ExportTable,
@@ -17,8 +18,7 @@ from logger.report.export.table import (
     simulated_by_run,
     utc_texts,
 )
-from logger.settling.events import Step
-from logger.sweep.labelled_steps import DetectedStep, KnownStep, known_steps
+from logger.sweep.labelled_steps import KnownStep, detected_steps, known_steps
 from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.storage.visit_log import VisitLog
@@ -37,7 +37,7 @@ class StepLine:
 
 
 def _steps(log: VisitLog) -> list[StepLine]:
-    found = [DetectedStep(e.run_id, e.event, True) for e in log.events.after() if isinstance(e.event, Step)]
+    found = detected_steps(log.events.after())
     started_ns = {run.id: run.started_utc_ns for run in log.runs.all()}
     spots = {spot.id: spot.name for spot in log.spots.all()}
     simulated_ids = log.runs.simulated_ids()
@@ -54,6 +54,14 @@ def _steps(log: VisitLog) -> list[StepLine]:
     ]
 
 
+def _unseen_ns(line: StepLine, edge: int) -> int | None:
+    """Return beginning (0) or end (1) of the gap that a step lies in, on the steady time line; None for one seen."""
+    found = line.known.found
+    if found.unseen_s is None:
+        return None
+    return line.utc_ns + round((found.unseen_s[edge] - found.step.time_s) * NS_PER_S)
+
+
 STEPS: ExportTable[StepLine] = ExportTable(
     "steps",
     "Lasting changes of level, with what the user said that they were.",
@@ -62,6 +70,14 @@ STEPS: ExportTable[StepLine] = ExportTable(
         run_id(lambda line: line.known.found.run_id),
         ExportColumn("steady_utc", "", "when, on the steady time line", lambda line: line.utc_ns, utc_texts),
         local(lambda line: line.utc_ns),
+        ExportColumn(
+            "earliest_steady_utc", "",
+            "a step within a gap or overload, whose moment nobody saw: the beginning of that; else empty",
+            lambda line: _unseen_ns(line, 0), utc_texts,
+        ),
+        ExportColumn(
+            "latest_steady_utc", "", "likewise the end", lambda line: _unseen_ns(line, 1), utc_texts
+        ),
         ExportColumn("spot", "", "where the body was", lambda line: line.spot),
         ExportColumn(
             "source", "", "circuit or cord that was switched; empty while nobody has said", lambda line: line.source
