@@ -12,6 +12,7 @@ from __future__ import annotations
 from logger.meter.frozen_display import FrozenDisplay
 from logger.meter.function_turns import FunctionTurns
 from logger.meter.interpretation import LineFlag
+from logger.meter.last_digit import shown_digit
 from logger.meter.line_flow import LineFlow
 from logger.meter.line_form import LineFormWatch
 from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
@@ -181,12 +182,5 @@ def _sentence(note: str) -> str:
 
 def _count_volts(raw: bytes, reading: LineReading) -> float:
     """What one count of the display is worth, in volts; 0 where the line does not show it."""
-    if reading.number_span is None or not reading.volts:
-        return 0.0
-    number = raw[slice(*reading.number_span)].replace(b",", b".")
-    mantissa = number.upper().partition(b"E")[0]
-    places = len(mantissa.partition(b".")[2])
-    try:
-        return reading.volts / float(mantissa) / 10.0**places
-    except (ValueError, ZeroDivisionError):
-        return 0.0
+    shown = shown_digit(raw, reading)
+    return 0.0 if shown is None else shown[0] / 10.0 ** shown[1]

@@ -12,6 +12,7 @@ from typing import Protocol
 
 from logger.clock import NS_PER_S, Clock, format_duration
 from logger.errors import StillvoltError
+from logger.meter.last_digit import LastDigit
 from logger.meter.lines import CUT, LineReading, LineStatus, read_line
 from logger.meter.meter_monitor import MeterMonitor
 from logger.meter.notice_draft import NoticeDraft
@@ -133,6 +134,7 @@ class Recorder:
         """Whether it was noted that the meter sends too rarely."""
         self._late: LateLines[StreamLine] = LateLines()
         self._detector = Detector()
+        self._last_digit = LastDigit()
         self._meter = MeterMonitor()
         self._ticked_ns = started_steady_ns
         self._agreement = AgreementWatch()
@@ -356,7 +358,7 @@ class Recorder:
             self._batch.lines.append((utc_ns, t_ns, status, volts, raw))
             if volts is not None:
                 counts.volts += 1
-                events += self._detector.feed(t_s, volts)
+                events += self._detector.feed(t_s, volts, self._last_digit.digit_volts(raw, reading))
             elif status is LineStatus.OVERLOAD:
                 counts.overload += 1
                 events += self._detector.overload(t_s)

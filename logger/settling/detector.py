@@ -49,8 +49,17 @@ class Detector:
 
     # ---- what comes in
 
-    def feed(self, time_s: float, volts: float) -> list[Event]:
-        """Take in one line of the meter: `volts` at `time_s`. Returns what became final with it, mostly nothing."""
+    def feed(self, time_s: float, volts: float, digit_volts: float = 0.0) -> list[Event]:
+        """Take in one line of the meter.
+
+        Args:
+            time_s: when it came.
+            volts: its value.
+            digit_volts: what its last digit is worth; 0 where that is not known.
+
+        Returns:
+            What became final with it, mostly nothing.
+        """
         if not lim.LOWEST_VOLTS <= volts < lim.HIGHEST_VOLTS:
             return self.overload(time_s) if volts >= lim.HIGHEST_VOLTS else []
         model, last_s = self._model, self._last_s
@@ -76,6 +85,8 @@ class Detector:
             return []
         if self._is_interrupted:
             self._end_interruption()
+        if digit_volts and not model.resolution.has_digit(digit_volts):
+            self._change_range(time_s, last_s, digit_volts)
         if volts != self._last_volts:
             self._last_volts = volts
             if model.resolution.wants_more:
@@ -224,6 +235,20 @@ class Detector:
         else:
             self._forget_block(time_s)
             self._tracker.bridge_gap(unseen_since_s, time_s)
+
+    def _change_range(self, time_s: float, last_s: float | None, digit_volts: float) -> None:
+        """Go on with another last digit: no level goes on through a change of range.
+
+        Args:
+            time_s: of the first sample with it.
+            last_s: of the sample before it; None for none.
+            digit_volts: what the last digit is worth now.
+        """
+        before_volts = self._model.resolution.digit_volts
+        if before_volts and last_s is not None:
+            self._drop_block()
+            self._tracker.change_range(min(last_s, time_s), time_s, max(before_volts, digit_volts))
+        self._model.resolution.begin_range(digit_volts)
 
     def _drop_block(self) -> None:
         """Forget the block that is being filled."""

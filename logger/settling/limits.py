@@ -675,6 +675,12 @@ LONE_SIGMAS = 9.0
 STEP_SIGMAS = 5.0
 """Two levels are different for certain from this many standard uncertainties on, and from `STEP_VOLTS`."""
 
+REROUNDED_SIGMAS = 2.0
+"""Two levels in two ranges of the meter are one level where they differ by half the coarser digit and so many u."""
+
+SAME_DIGIT_RATIO = 2.0
+"""Last digits are worth powers of ten of each other; less than this ratio is a rounding error."""
+
 SAME_LEVEL_SIGMAS = 2.0
 """Two levels agree within this many standard uncertainties, or within `DEVIATION_VOLTS`."""
 

@@ -14,16 +14,37 @@ class Resolution:
     It is learned anew for each settled span, since a meter that changes range changes its count.
     """
 
-    __slots__ = ("_differences", "_divisor_volts", "_last_volts", "count_volts", "wants_more")
+    __slots__ = ("_differences", "_divisor_volts", "_last_volts", "count_volts", "digit_volts", "wants_more")
 
     def __init__(self) -> None:
         self.count_volts = lim.COARSEST_COUNT_VOLTS
         """The count in volts; while all values have been the same, it comes from the digits of that value."""
+        self.digit_volts = 0.0
+        """What the last digit that the meter sends is worth; 0 where that is not known."""
         self.wants_more = True
         """Whether more values would make the count surer."""
         self._differences = 0
         self._divisor_volts = 0.0
         self._last_volts: float | None = None
+
+    @property
+    def coarsest_volts(self) -> float:
+        """What a level is rounded to: the count, or the last digit where that is coarser."""
+        return max(self.count_volts, self.digit_volts)
+
+    def has_digit(self, digit_volts: float) -> bool:
+        """Whether the last digit is worth `digit_volts` already, rounding errors apart."""
+        own_volts = self.digit_volts
+        return (
+            own_volts < lim.SAME_DIGIT_RATIO * digit_volts and digit_volts < lim.SAME_DIGIT_RATIO * own_volts
+        )
+
+    def begin_range(self, digit_volts: float) -> None:
+        """Go on in a range of which the last digit is worth `digit_volts`: what was learned is of another."""
+        self.renew()
+        self.digit_volts = digit_volts
+        self.count_volts = min(lim.COARSEST_COUNT_VOLTS, max(digit_volts, lim.FINEST_COUNT_VOLTS))
+        self._last_volts = None
 
     def renew(self) -> None:
         """Begin to learn anew; the old count holds until the new one is sure enough."""
@@ -34,6 +55,8 @@ class Resolution:
     def add(self, volts: float) -> None:
         """Take in one more value; one that equals the last teaches nothing."""
         last, self._last_volts = self._last_volts, volts
+        if last is None and self.digit_volts:
+            return
         if last is None:
             digits = repr(volts).partition(".")[2]
             count = 10.0 ** -len(digits) if digits.isdigit() else 0.0

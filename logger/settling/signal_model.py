@@ -93,7 +93,7 @@ class SignalModel:
 
         What is reported of a level is in `level_uncertainty`, and may be much more while the noise is not known.
         """
-        return sqrt(self.noise.variance_of_mean(count) + u_resolution(self.resolution.count_volts) ** 2)
+        return sqrt(self.noise.variance_of_mean(count) + u_resolution(self.resolution.coarsest_volts) ** 2)
 
     def u_change(self, count: int) -> float:
         """Standard uncertainty of the rise of a line through `count` settled blocks."""

@@ -66,7 +66,7 @@ def _blocks(model: SignalModel, span: OpenSpan) -> SpanBlocks:
         max(span.count, len(volts)),
         span.samples / span.count,
         model.block_s,
-        model.resolution.count_volts,
+        model.resolution.coarsest_volts,
     )
 
 

@@ -89,6 +89,19 @@ class SpanTracker:
         if self._previous.newest is not None:
             self._previous.newest.may_go_on = False
 
+    def change_range(self, start_s: float, end_s: float, digit_volts: float) -> None:
+        """Go on in another range of the meter: no level goes on through it, and rounding anew is no step.
+
+        Args:
+            start_s: time of the last sample in the range before.
+            end_s: time of the first one in the new range.
+            digit_volts: what the last digit is worth in the coarser of the two.
+        """
+        self.interrupt()
+        self._interrupt_transition(start_s, end_s, digit_volts)
+        if self._previous.newest is not None:
+            self._previous.newest.may_go_on = False
+
     def bridge_gap(self, start_s: float, end_s: float) -> None:
         """Go on after a gap whose events until now were given out: the level before it is still of use.
 
@@ -120,10 +133,16 @@ class SpanTracker:
             self._transition = transition
         self._interrupt_transition(start_s, end_s)
 
-    def _interrupt_transition(self, start_s: float, end_s: float) -> None:
-        """Let no new level reach back before the next block, the first one after an interruption."""
+    def _interrupt_transition(self, start_s: float, end_s: float, digit_volts: float = 0.0) -> None:
+        """Let no new level reach back before the next block, the first one after an interruption.
+
+        Args:
+            start_s: when the interruption began.
+            end_s: when it ended.
+            digit_volts: of a change of range, what the last digit is worth in the coarser one.
+        """
         self._transition.earliest_block = self._history.end
-        self._transition.interruptions.append(Interruption(self._history.end, start_s, end_s))
+        self._transition.interruptions.append(Interruption(self._history.end, start_s, end_s, digit_volts))
 
     def show_current(self, time_s: float) -> None:
         """Show again what the trace is doing, after an interruption that ended at `time_s`."""

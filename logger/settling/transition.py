@@ -11,12 +11,14 @@ from logger.settling.limits import EDGE_MARGIN_BLOCKS
 
 @dataclass(frozen=True, slots=True)
 class Interruption:
-    """A gap or an overload: the level may have changed in it, and nobody saw how."""
+    """A gap, an overload or a change of range: the level may have changed in it, and nobody saw how."""
 
     block: int
     """The first block after it."""
     start_s: float
     end_s: float
+    digit_volts: float = 0.0
+    """Of a change of range, what the last digit is worth in the coarser one; then nothing was unseen."""
 
     @property
     def middle_s(self) -> float:

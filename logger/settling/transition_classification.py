@@ -163,7 +163,9 @@ def step_between(model: SignalModel, step_s: float, before: OpenSpan, span: Open
     difference = span.level_volts - before.level_volts
     u = sqrt(model.u_level(span.count) ** 2 + before.u_volts**2)
     least_volts = max(lim.STEP_VOLTS, lim.STEP_SIGMAS * u)
-    if any(one.start_s < step_s < one.end_s for one in span.transition.interruptions):
+    least_volts = max(least_volts, rerounded_volts(span.transition, u))
+    unseen = (one for one in span.transition.interruptions if not one.digit_volts)
+    if any(one.start_s < step_s < one.end_s for one in unseen):
         # Nobody saw whether the body moved.
         least_volts = max(least_volts, lim.UNSEEN_POSTURE_SHARE * max(span.level_volts, before.level_volts))
     if abs(difference) <= least_volts:
@@ -177,6 +179,17 @@ def step_between(model: SignalModel, step_s: float, before: OpenSpan, span: Open
         return None
     time_s = _between(step_s, before.end_s, span.start_s)
     return Step(time_s, before.level_volts, span.level_volts, u, now_s)
+
+
+def rerounded_volts(transition: Transition, u_volts: float) -> float:
+    """The largest difference that another rounding makes of one level; 0 where the meter did not change its range.
+
+    Args:
+        transition: between the two levels.
+        u_volts: standard uncertainty of the difference.
+    """
+    coarsest_volts = max((one.digit_volts for one in transition.interruptions), default=0.0)
+    return coarsest_volts / 2 + lim.REROUNDED_SIGMAS * u_volts if coarsest_volts else 0.0
 
 
 def levels_agree(before: OpenSpan, level_volts: float, u_volts: float) -> bool:
@@ -232,7 +245,8 @@ def classify_unfinished(
         step_s = path.time_of_change(split_between(path.volts, before.level_volts, level))
     elif len(path.edges) == 1 and transition.start_block > history.first:
         step_s = _time_of(path, path.edges[0])
-    is_other = abs(level - before.level_volts) > max(lim.STEP_VOLTS, lim.STEP_SIGMAS * stray)
+    least_volts = max(lim.STEP_VOLTS, lim.STEP_SIGMAS * stray, rerounded_volts(transition, stray))
+    is_other = abs(level - before.level_volts) > least_volts
     if step_s is not None and is_other:
         u = sqrt(before.u_volts**2 + stray**2)
         events.append(Step(max(step_s, before.end_s), before.level_volts, level, u, last_s))

@@ -8,6 +8,8 @@ import numpy as np
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.meter.last_digit import LastDigit
+from logger.meter.lines import read_line
 from logger.metrology.uncertainty import LevelParts
 from logger.settling.events import State
 from logger.settling.resolution import learned_count_volts
@@ -19,6 +21,9 @@ from logger.visit.storage.recording_stores import SampleStore
 
 MIN_SAMPLES = 2
 """Fewer samples than this are no mean."""
+
+DIGIT_LINES_BEFORE = 500
+"""So many lines before a span show whether the meter leaves zeros at the end of a number out."""
 
 OVERRIDE_SPAN_S = 3.0
 """A reading that is taken by override is the mean of the samples of this last stretch."""
@@ -106,10 +111,30 @@ class CurrentValue:
             u_volts *= sqrt(max(samples / len(since), 1.0))
             volts, samples = float(since.mean()), len(since)
         first = self._samples.line_at(live.run_id, start_ns)
-        count_volts = learned_count_volts(self._samples.between(first, last).volts.tolist())
+        count_volts = self._count_volts(live.run_id, first, last)
         growing = live.growing_span
         parts = None if growing is None else LevelParts.of_span(growing)
         return Span(volts, u_volts, samples, live.run_id, start_ns, end_ns, first, last, count_volts, parts)
+
+    def _count_volts(self, run_id: int, first: int, last: int) -> float | None:
+        """What the values of a stretch are rounded to; None where neither they nor their text show it.
+
+        Args:
+            run_id: the run it is of.
+            first, last: ids of its first line and its last one.
+        """
+        learned = learned_count_volts(self._samples.between(first, last).volts.tolist())
+        digit = LastDigit()
+        digits_volts = [0.0]
+        for r in self._connection.all(
+            "SELECT id, volts, raw FROM line WHERE id BETWEEN ? AND ? AND run_id = ? AND status = 'volts' ORDER BY id",
+            (first - DIGIT_LINES_BEFORE, last, run_id),
+        ):
+            reading = read_line(bytes(r["raw"]))._replace(volts=r["volts"])
+            digit_volts = digit.digit_volts(bytes(r["raw"]), reading)
+            if r["id"] >= first:
+                digits_volts.append(digit_volts)
+        return max(learned or 0.0, *digits_volts) or None
 
     def _last_stretch(self, live: Live) -> Span:
         end_ns = live.beat_steady_utc_ns - live.run_started_utc_ns
@@ -135,7 +160,7 @@ class CurrentValue:
             end_ns,
             first,
             last,
-            learned_count_volts(volts.tolist()),
+            self._count_volts(live.run_id, first, last),
         )
 
 
