@@ -9,6 +9,7 @@ be kept in the log. `problem` is what is wrong with the meter now, as long as it
 
 from __future__ import annotations
 
+from logger.meter.channel_turns import ChannelTurns
 from logger.meter.frozen_display import FrozenDisplay
 from logger.meter.function_turns import FunctionTurns
 from logger.meter.interpretation import LineFlag
@@ -33,6 +34,7 @@ class MeterMonitor:
         """What is wrong with the meter now, in one sentence; empty when nothing is."""
         self._frozen = FrozenDisplay()
         self._turns = FunctionTurns()
+        self._channels = ChannelTurns()
         self._flow = LineFlow()
         self._form = LineFormWatch()
         self._state: tuple[str, str] = ("", "")
@@ -70,6 +72,7 @@ class MeterMonitor:
             self._shape = b"" if self._candidate_lines or self._state[1] else shape
         out += turns
         if is_volts:
+            out += self._channels.on_line(time_s, raw, reading)
             out += self._form.on_line(time_s, raw, reading)
             assert reading.volts is not None
             out += self._frozen.on_line(time_s, reading.volts, self._count_volts)
@@ -93,13 +96,18 @@ class MeterMonitor:
 
     def _note_problem(self, time_s: float) -> None:
         """The one thing that is wrong, the worst first."""
-        own = self._frozen.problem or self._state[1]
+        own = self._channels.problem or self._frozen.problem or self._state[1]
         self.problem = self._flow.interruption or own or self._form.problem(time_s) or self._flow.damage
 
     @property
     def frozen(self) -> bool:
         """Whether the display stands on one value although the voltage cannot."""
         return bool(self._frozen.problem)
+
+    @property
+    def sends_channels(self) -> bool:
+        """Whether lines name different channels in turn: then none of them is a sample."""
+        return bool(self._channels.problem)
 
     def _watch_state(self, reading: LineReading, out: list[NoticeDraft]) -> None:
         """Function and flags: what the line says of the meter besides its value."""

@@ -48,6 +48,8 @@ MAX_PENDING_LINES = 500_000
 """Lines kept in memory while the disk refuses them (14 hours at 10 lines/s, about 100 MB). Lines that come after them
 are dropped, so that what is kept has no hole before its end."""
 
+SEVERAL_CHANNELS_NOTE = "the lines name several channels"
+
 HELD = "held"
 """Status in the log of a line whose value is not the voltage of this moment (hold, maximum, relative, come late)."""
 
@@ -348,11 +350,11 @@ class Recorder:
                 counts.not_ac_volts += 1
                 self._last_refused = LATE_NOTE
                 continue
-            if status is LineStatus.VOLTS and not reading.is_live:
-                # A frozen display would look perfectly settled.
+            if status is LineStatus.VOLTS and (not reading.is_live or self._meter.sends_channels):
+                # A frozen display would look perfectly settled, and so does the mean of two channels.
                 self._batch.lines.append((utc_ns, t_ns, HELD, volts, raw))
                 counts.not_ac_volts += 1
-                self._last_refused = reading.note
+                self._last_refused = reading.note or SEVERAL_CHANNELS_NOTE
                 self._detector.refuse(t_s)
                 continue
             self._batch.lines.append((utc_ns, t_ns, status, volts, raw))

@@ -36,6 +36,8 @@ def find_level(model: SignalModel, transition: Transition, before: OpenSpan | No
         transition.disagreement = find_disagreement(model, found, available, transition.disagreement)
     elif end % lim.ALTERNATION_EVERY_BLOCKS == 0:
         transition.disagreement = find_alternation(model, available)
+    if transition.disagreement:
+        transition.disagreed_block = end
     if isinstance(found, State) or transition.disagreement:
         transition.shown_state = found = _state_to_show(
             transition, found if isinstance(found, State) else State.SETTLING, elapsed_s

@@ -76,7 +76,7 @@ def _reach_back(
         size: number of the latest blocks.
     """
     history = model.history
-    begin = max(transition.earliest_block - history.first, 0)
+    begin = max(transition.earliest_block - history.first, transition.disagreed_block - history.first, 0)
     index = len(history.volts) - size
     while index > begin and abs(history.volts[index - 1] - mean_volts) < reach_volts:
         index -= 1

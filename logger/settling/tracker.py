@@ -316,7 +316,10 @@ class SpanTracker:
             self._withdraw(span)
         else:
             self._leave(max(self._history.end - lim.ALTERNATION_BLOCKS, span.floor_block))
+        if self._previous.newest is not None:
+            self._previous.newest.may_go_on = False
         self._transition.disagreement = disagreement
+        self._transition.disagreed_block = self._history.end
         self.state.change(disagreement.state, self._history.times_s[-1])
 
     def _withdraw_or_disown(self, span: OpenSpan) -> None:

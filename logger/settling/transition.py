@@ -54,6 +54,8 @@ class Transition:
     """Gaps and overloads in it, or just before its first block."""
     disagreement: Disagreement | None = None
     """Why the latest lines show no level, whatever their means do."""
+    disagreed_block: int = 0
+    """Lines before this block were found to disagree: no level reaches back to them."""
     margin_blocks: int = EDGE_MARGIN_BLOCKS
     """Blocks before it, at the level before, that are looked at with it; 0 when that level was left before a gap."""
 
