@@ -182,6 +182,7 @@ def solve_sweep(
     )
 
 
+# long: the stages of one answer in their order, each on the results of those before it.
 def solve_spots(
     sweeps: Sequence[tuple[str, Sweep]],
     supply: SupplyKey = "split",
