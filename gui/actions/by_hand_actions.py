@@ -5,6 +5,7 @@ from __future__ import annotations
 from gui.actions.base import ActionContext, Actions
 from gui.actions.condition_actions import condition_choices
 from gui.actions.reading_questions import ReadingQuestions
+from gui.model.condition_controller import refuse_value_as_condition
 from gui.model.visit_access import Message
 from gui.shell.prompt import Prompt
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -69,11 +70,13 @@ class ByHandActions(Actions):
     def _ask_condition_by_hand(self) -> None:
         """Ask what was on when the values were read; what is on now is not stated by it."""
 
+        def named(condition: str) -> None:
+            if self.controller.do(lambda: _named(condition)):
+                self.ask_by_hand(condition)
+
         def by_name() -> None:
             self.prompt.ask(
-                Prompt(
-                    "What was on?", "Name the circuits and cords that were live.", on_text=self.ask_by_hand
-                )
+                Prompt("What was on?", "Name the circuits and cords that were live.", on_text=named)
             )
 
         self.prompt.ask(
@@ -83,3 +86,8 @@ class ByHandActions(Actions):
                 condition_choices(self.ask_by_hand, by_name),
             )
         )
+
+
+def _named(condition: str) -> str:
+    refuse_value_as_condition(condition)
+    return f"For the values by hand: {condition}"

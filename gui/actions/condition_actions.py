@@ -52,14 +52,14 @@ class ConditionActions(Actions):
 
 
 def condition_choices(take: Callable[[str], None], by_name: Callable[[], None]) -> tuple[Choice, ...]:
-    """The usual answers to what is on.
+    """The usual answers to what is on. None has a digit as its key: who types a value there states nothing by it.
 
     Args:
         take: takes the condition.
         by_name: asks for another condition.
     """
     return (
-        Choice("O", "Everything on, as in the evening", lambda: take(EVERYTHING_ON), ("1",)),
-        Choice("F", "Everything off", lambda: take(EVERYTHING_OFF), ("2",)),
-        Choice("T", "Something else: type it", by_name, ("3",)),
+        Choice("O", "Everything on, as in the evening", lambda: take(EVERYTHING_ON)),
+        Choice("F", "Everything off", lambda: take(EVERYTHING_OFF)),
+        Choice("T", "Something else: type it", by_name),
     )

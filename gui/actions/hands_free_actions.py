@@ -81,9 +81,10 @@ class HandsFreeActions(Actions):
         controller.hands_free.note_taken()  # a refused one too, so that it is not tried again many times a second
         elsewhere = controller.readings.taken_elsewhere
         if reading is None and elsewhere is not None:
-            # Two windows go the same round: this one follows the other.
+            # Two windows go the same round: this one follows the other. At another spot nobody was for this one.
             self.sounds.speak("Already taken in another window.")
-            if not controller.route.choose_next_unread():
+            same_spot = elsewhere.spot_id == controller.route.chosen_id
+            if same_spot and not controller.route.choose_next_unread():
                 controller.hands_free.disarm()
             self.redraw()
             return

@@ -8,7 +8,7 @@ from gui.model.visit_access import Message
 from gui.shell.prompt import Choice, Prompt
 from gui.sound.sounds import Tone
 from logger.visit.records.condition import EVERYTHING_ON
-from logger.visit.records.reading_records import Reading
+from logger.visit.results.used_stretch import StretchUse
 
 
 class ReadingActions(Actions):
@@ -38,23 +38,23 @@ class ReadingActions(Actions):
         if not controller.condition.at(controller.route.chosen):
             self._questions.condition.ask_condition(then=lambda: self.take(override))
             return
-        if (before := controller.readings.unmoved_since()) is not None:
+        if (before := controller.readings.unmoved_since()) is not None and not before.without_body:
             self._ask_unmoved(before)
             return
         self._take(override)
 
-    def _ask_unmoved(self, before: Reading) -> None:
+    def _ask_unmoved(self, before: StretchUse) -> None:
         """Ask where nothing has stirred the value since another spot, or something else, was read.
 
         Args:
-            before: what was read in the still stretch that goes on.
+            before: what was taken in the still stretch that goes on.
         """
         controller, spot = self.controller, self.controller.route.chosen
         assert spot is not None
         condition = controller.condition.at(spot)
-        question = (
-            f"Is this “{spot.name}”?" if before.spot_id != spot.id else f"Was it switched to {condition}?"
-        )
+        reading = before.reading
+        same_spot = reading is not None and reading.spot_id == spot.id
+        question = f"Was it switched to {condition}?" if same_spot else f"Is this “{spot.name}”?"
 
         def leave() -> None:
             controller.message = Message(
@@ -63,9 +63,9 @@ class ReadingActions(Actions):
 
         self.prompt.ask(
             Prompt(
-                f"Nothing has moved since “{before.spot_name}” was read. {question}",
-                f"That reading, {before.condition}, is in the same still stretch. Taken now, this one rests on the "
-                "samples since then, and is marked as your word: nothing in the trace shows a change before it.",
+                f"Nothing has moved since {before.what}. {question}",
+                "That value is in the same still stretch. Taken now, this one rests on the samples since then, and is "
+                "marked as your word: nothing in the trace shows a change before it.",
                 (
                     Choice("1", "Yes, take it as my word", lambda: self._take(unmoved=before)),
                     Choice("2", "Take nothing: move first", leave, ("Return",)),
@@ -74,12 +74,12 @@ class ReadingActions(Actions):
             )
         )
 
-    def _take(self, override: bool = False, unmoved: Reading | None = None) -> None:
+    def _take(self, override: bool = False, unmoved: StretchUse | None = None) -> None:
         """Take the value with everything known.
 
         Args:
             override: also while the value is not settled.
-            unmoved: the reading since which nothing has moved, where the user has confirmed that.
+            unmoved: the value since which nothing has moved, where the user has confirmed that.
         """
         controller = self.controller
         on_before = controller.readings.count_read(EVERYTHING_ON)

@@ -22,6 +22,8 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSID
 from logger.visit.records.reading_records import CheckResult, Span
 from logger.visit.records.recording_records import Live
 from logger.visit.results.reading_context import lapse_of_check, verdict_by_now
+from logger.visit.results.used_stretch import StretchInUseError, blocking_step
+from logger.visit.storage.check_store import OtherConnectionError
 
 NEW_VALUE_NEXT_STEP = "Do what the step asks for, then hold still until a new value has settled."
 """What to do where the value of the step before is still the settled one."""
@@ -96,6 +98,11 @@ class CheckController:
         open_ones = open_checks({kind: self.verdict(result) for kind, result in results.items()})
         return sum(kind not in open_ones for kind in REQUIRED_CHECKS)
 
+    def failed(self) -> list[CheckKind]:
+        """The checks that failed when they were done last, and still hold."""
+        found = [(kind, self.valid_result(kind)) for kind in CheckKind]
+        return [kind for kind, result in found if result and self.verdict(result) is CheckVerdict.FAILED]
+
     def in_doubt(self) -> list[CheckKind]:
         """The checks that hold but for what was seen later, which speaks against them."""
         found = [(kind, self.valid_result(kind)) for kind in CheckKind]
@@ -166,6 +173,8 @@ class CheckController:
             return Message("The meter has not sent a value yet.", refused=True)
         if self._is_value_of_step_before(live) and (why := self._why_not_again(live)):
             return Message(f"{why} {NEW_VALUE_NEXT_STEP}", refused=True)
+        if (use := blocking_step(self.chosen, snapshot.uses_of_stretch(self.chosen))) is not None:
+            return Message(f"{StretchInUseError(use).what} {NEW_VALUE_NEXT_STEP}", refused=True)
         return Message(f"take {self.step_text(live.volts, live.u_volts)} for the {self.chosen}, {step.name}")
 
     def take_step(self) -> bool:
@@ -178,10 +187,9 @@ class CheckController:
                 if why := self._why_not_again(live):
                     raise StillvoltError(why, "Nothing was taken.", NEW_VALUE_NEXT_STEP)
                 since_utc_ns = live.run_started_utc_ns + self.spans[-1].end_t_ns
-            span = self._access.log.current_value.settled_span(since_utc_ns)
             try:
-                self._access.log.checks.refuse_other_connection(self.chosen, [*self.spans, span])
-            except StillvoltError:
+                span = self._access.log.check_steps.take(self.chosen, self.spans, since_utc_ns)
+            except OtherConnectionError:
                 self.spans = []  # what was taken before proves nothing with what comes now
                 raise
             self.spans.append(span)

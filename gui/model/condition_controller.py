@@ -3,9 +3,25 @@
 from __future__ import annotations
 
 from gui.model.visit_access import VisitAccess
+from logger.errors import StillvoltError
 from logger.visit import Spot
 from logger.visit.records.condition import EVERYTHING_OFF, OUTSIDE_WALK
 from logger.visit.records.fact_names import CONDITION
+from logger.visit.results.typed_value import looks_like_value
+
+
+def refuse_value_as_condition(condition: str) -> None:
+    """Refuse a number as the name of what is on.
+
+    Raises:
+        StillvoltError: it is one.
+    """
+    if looks_like_value(condition):
+        raise StillvoltError(
+            f"“{condition}” is a value, and names nothing that is on.",
+            "Nothing was stated.",
+            "Name the circuits and cords that are live.",
+        )
 
 
 class ConditionController:
@@ -23,14 +39,15 @@ class ConditionController:
         condition = " ".join(condition.split())
 
         def do() -> str:
-            self._access.log.facts.set(CONDITION, condition)
+            refuse_value_as_condition(condition)
+            self._access.log.facts.state_condition(condition, self._access.snapshot.live)
             return f"From now on readings are with {condition}"
 
         if condition:
             self._access.do(do)
 
     def forget(self) -> None:
-        """What is on is no longer known; it is asked before the next reading."""
+        """What was stated was a mistake: it is asked before the next reading, and held for no line."""
 
         def do() -> str:
             self._access.log.facts.set(CONDITION, "")

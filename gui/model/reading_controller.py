@@ -17,9 +17,8 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSID
 from logger.visit.results.check_review import doubt_by_checks
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.salvaged_readings import doubt_by_salvage
-from logger.visit.results.still_stretch import reading_on_stretch
-from logger.visit.results.typed_value import parse_pair
-from logger.visit.results.used_stretch import AlreadyTakenError
+from logger.visit.results.typed_value import parse_pair, refuse_above_range
+from logger.visit.results.used_stretch import AlreadyTakenError, StretchInUseError, StretchUse, is_of
 
 
 class ReadingController:
@@ -104,41 +103,39 @@ class ReadingController:
         if chosen is None:
             return Message(f"take {value} — asks for which spot")
         condition = self._condition.at(chosen)
-        for last in snapshot.readings:
-            in_stretch = last.end_utc_ns is not None and last.end_utc_ns >= live.since_steady_utc_ns
-            same = (last.spot_id, last.condition, last.run_id) == (chosen.id, condition, live.run_id)
-            if last.void_reason is None and same and in_stretch:
-                return Message(AlreadyTakenError(last).what, refused=True)
+        uses = snapshot.uses_of_stretch()
+        for use in reversed(uses):
+            if is_of(use, chosen.id, condition):
+                return Message(AlreadyTakenError(use).what, refused=True)
+        for use in reversed(uses):
+            if use.without_body:
+                return Message(StretchInUseError(use).what, refused=True)
         if (before := self.unmoved_since()) is not None:
-            return Message(
-                f"take {value} for “{chosen.name}” — asks, nothing has moved since “{before.spot_name}” was read"
-            )
+            return Message(f"take {value} for “{chosen.name}” — asks, nothing has moved since {before.what}")
         needs_condition = "" if condition else " — asks what is on"
         return Message(f"take {value} for “{chosen.name}”{needs_condition}")
 
-    def unmoved_since(self) -> Reading | None:
-        """The reading of another spot, or with something else on, in the still stretch that goes on now.
+    def unmoved_since(self) -> StretchUse | None:
+        """The reading of another spot or with something else on, or the step of a check, in the present still stretch.
 
         Nothing has stirred the value since it: that this is another spot, or that something was switched, would be the
         user's word alone. None where nothing settled goes on, no spot is chosen, or what is on is not stated.
         """
-        live, spot = self._access.snapshot.live, self._route.chosen
-        if live is None or live.growing_span is None or spot is None:
+        spot = self._route.chosen
+        condition = self._condition.at(spot) if spot is not None else ""
+        if spot is None or not condition:
             return None
-        before = reading_on_stretch(self._access.snapshot.readings, live)
-        condition = self._condition.at(spot)
-        if before is None or not condition or (before.spot_id, before.condition) == (spot.id, condition):
-            return None
-        return before
+        uses = self._access.snapshot.uses_of_stretch()
+        return uses[-1] if uses and not is_of(uses[-1], spot.id, condition) else None
 
     # --- taking and voiding ------------------------------------------------------------------------------
 
-    def take(self, override: bool = False, unmoved: Reading | None = None) -> Reading | None:
-        """Take a reading at the chosen spot; refused where nothing has moved since another one was read.
+    def take(self, override: bool = False, unmoved: StretchUse | None = None) -> Reading | None:
+        """Take a reading at the chosen spot; refused where nothing has moved since another value was taken.
 
         Args:
             override: also while the value is not settled; the reading is marked as such.
-            unmoved: what `unmoved_since` gave, where the user has confirmed it; only samples after that reading count.
+            unmoved: what `unmoved_since` gave, where the user has confirmed it; only samples after that value count.
 
         Returns:
             The reading; None when it was refused (the message says why).
@@ -153,31 +150,28 @@ class ReadingController:
         def do() -> str:
             condition = self._condition.at(spot)
             live = live_in_condition(condition, self._access.snapshot.sources)
-            before = self.unmoved_since()
-            if before is not None and before != unmoved:
-                raise StillvoltError(
-                    f"Nothing has moved since “{before.spot_name}” was read with {before.condition}.",
-                    "No reading was taken.",
-                    f"Go to “{spot.name}”, or move there, and read again.",
-                )
             try:
                 reading = self._access.log.readings.take(
                     spot.id,
                     condition,
                     override,
                     live,
-                    # After the last line of that reading, so that no line belongs to both.
-                    switched_utc_ns=(before.end_utc_ns or 0) + 1 if before is not None else 0,
-                    stated_unchanged=before is not None,
+                    # After the last line of that value, so that no line belongs to both.
+                    switched_utc_ns=unmoved.end_utc_ns + 1 if unmoved is not None else 0,
+                    stated_unchanged=unmoved is not None,
                 )
-            except AlreadyTakenError as error:
-                if self._history.was_done_here(error.reading):
+            except StretchInUseError as error:
+                elsewhere = error.use.reading
+                if elsewhere is None or self._history.was_done_here(elsewhere):
                     raise
-                self.taken_elsewhere = error.reading
+                self.taken_elsewhere = elsewhere
                 raise StillvoltError(
-                    f"Already taken in another window: {reading_text(error.reading)} at “{error.reading.spot_name}”, "
-                    f"{error.reading.condition}.",
+                    f"Already taken in another window: {reading_text(elsewhere)} at “{elsewhere.spot_name}”, "
+                    f"{elsewhere.condition}.",
                     "No second reading was taken from the same samples.",
+                    ""
+                    if isinstance(error, AlreadyTakenError)
+                    else "Move, hold still again, and take it then.",
                 ) from error
             taken.append(reading)
             self._history.remember(reading)
@@ -204,6 +198,8 @@ class ReadingController:
             if spot is None:
                 raise StillvoltError("There is no spot to enter a value for.", "No reading was entered.")
             on, off = parse_pair(text)
+            for typed in filter(None, (on, off)):
+                refuse_above_range(typed[0], self._access.snapshot.setup.meter)
             if off is None:
                 values = [(self._condition.at(spot, condition), on)]
             elif spot.room == OUTSIDE_WALK:

@@ -77,6 +77,8 @@ class ReportContents:
         lapses = self._controller.checks.lapses()
         if lapses:
             missing = f"{len(lapses)} {', '.join(dict.fromkeys(lapses))}; {missing}"
+        if failed := self._controller.checks.failed():
+            missing = f"failed: {', '.join(failed)}; {missing}" if missing else f"failed: {', '.join(failed)}"
         if in_doubt := self._controller.checks.in_doubt():
             missing = f"in doubt: {', '.join(in_doubt)}; {missing}"
         return ReportContent("Checks", f"{passed} of {total} passed", missing)

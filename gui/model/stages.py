@@ -45,6 +45,9 @@ def _prepare_progress(controller: VisitController) -> str:
 def _check_progress(controller: VisitController) -> str:
     checks = controller.checks
     passed, lapsed, in_doubt = checks.passed_count(), len(checks.lapses()), len(checks.in_doubt())
+    failed = [kind for kind in checks.failed() if kind not in REQUIRED_CHECKS]
+    if failed:
+        return f"{failed[0].removesuffix(' check')} failed"  # two words fit beside the number
     if lapsed or in_doubt:
         spoiled = [f"{lapsed} lapsed"] * bool(lapsed) + [f"{in_doubt} in doubt"] * bool(in_doubt)
         return ", ".join([f"{passed} passed", *spoiled])

@@ -264,7 +264,8 @@ class SweepController:
                 waiting.spot.id,
                 waiting.combination.label,
                 live=waiting.combination.live,
-                switched_utc_ns=waiting.since_utc_ns,
+                switched_utc_ns=waiting.since_utc_ns
+                + 1,  # a line of that very moment is of what was on before
                 stated_unchanged=stated_unchanged,
             )
             taken.append(reading)

@@ -8,6 +8,7 @@ import numpy as np
 
 from gui.model.recorder_presence import RecorderPresence, no_value_text
 from logger.clock import NS_PER_S, Clock, SystemClock
+from logger.metrology.checks import CheckKind
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget
@@ -21,7 +22,7 @@ from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
 from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE, SKIPPED_CIRCUITS
 from logger.visit.records.home_records import Source, StepLabel
-from logger.visit.records.reading_records import CheckResult
+from logger.visit.records.reading_records import CheckResult, UsedStep
 from logger.visit.records.recording_records import LoggedEvent, Samples
 from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.records.stop_source import is_on_purpose
@@ -29,6 +30,7 @@ from logger.visit.results.check_review import FailedLater, check_doubts, failed_
 from logger.visit.results.reading_context import ReadWith, reading_context
 from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.results.span_review import SpanReview
+from logger.visit.results.used_stretch import StretchUse, steps_for, uses_of_stretch
 from logger.visit.trace import EventLine, Kind, Placed, Trace
 
 SLOW_NS = NS_PER_S // 2
@@ -36,6 +38,8 @@ SLOW_NS = NS_PER_S // 2
 
 SAME_STEP_NS = NS_PER_S
 """A step moves by less than this when it becomes final."""
+
+_StepInputs = tuple[list[DetectedStep], list[StepLabel], list[CheckResult]]
 
 
 # long: it holds each list of the log as last read, and they are read together.
@@ -70,6 +74,8 @@ class VisitSnapshot:
         self.notices: list[Notice] = []
         self.setup = Setup()
         self.checks: list[CheckResult] = []
+        self.check_steps: list[UsedStep] = []
+        """Every step of a check that was taken, also of checks that are not complete."""
         self.failed_later: list[FailedLater] = []
         """Checks that had passed and failed when they were repeated."""
         self.check_doubts: dict[int, str] = {}
@@ -97,7 +103,7 @@ class VisitSnapshot:
         self._run_spans: dict[int, RunSpan] = {}
         self._ended_ids: frozenset[int] = frozenset()
         """Runs before the newest one that the user ended."""
-        self._known: tuple[tuple[list[DetectedStep], list[StepLabel]], list[KnownStep]] | None = None
+        self._known: tuple[_StepInputs, list[KnownStep]] | None = None
         self.condition = ""
         """What is on, as stated; empty when it was never stated, or too long ago."""
         self.stated = Statement()
@@ -181,6 +187,16 @@ class VisitSnapshot:
             self._read_runs()
         return self._run_starts.get(run_id, 0)
 
+    def uses_of_stretch(self, check: CheckKind | None = None) -> list[StretchUse]:
+        """What rests on the still stretch that goes on now, oldest first; nothing while no value is settled.
+
+        Args:
+            check: the check that is going on, whose own steps so far do not count; None for a reading.
+        """
+        if self.live is None or self.live.growing_span is None:
+            return []
+        return uses_of_stretch(self.readings, steps_for(check, self.check_steps), self.live)
+
     def events_between(self, kind: Kind, start_s: float, end_s: float) -> list[Placed]:
         """The events of a kind that touch a stretch of the trace, also those that are still going on.
 
@@ -212,9 +228,9 @@ class VisitSnapshot:
     def known_steps(self) -> list[KnownStep]:
         """All steps with their labels, oldest first; worked out again only when something differs."""
         found = self.found_steps()
-        if self._known is None or (found, self.step_labels) != self._known[0]:
-            known = known_steps(found, self.step_labels, self._simulated_ids())
-            self._known = ((found, self.step_labels), known)
+        inputs = found, self.step_labels, self.checks
+        if self._known is None or inputs != self._known[0]:
+            self._known = inputs, known_steps(found, self.step_labels, self._simulated_ids(), self.checks)
         return self._known[1]
 
     def refresh(self, force: bool = False) -> bool:
@@ -299,6 +315,7 @@ class VisitSnapshot:
         self.stated = self.log.facts.condition()
         self.setup = self.log.setup.current()
         self.checks = self.log.checks.all()
+        self.check_steps = self.log.checks.used_steps()
         self.failed_later = failed_later(self.checks)
         self.sources = self.log.circuits.all()
         self.every_source = self.log.circuits.with_removed()

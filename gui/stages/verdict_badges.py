@@ -11,6 +11,7 @@ _CHECKS: dict[CheckVerdict, Badge] = {
     CheckVerdict.PASSED: GOOD,
     CheckVerdict.FAILED: BAD,
     CheckVerdict.NOT_DECIDED: UNCLEAR,
+    CheckVerdict.SHOWS_NOTHING: UNCLEAR,
     CheckVerdict.SKIPPED: LEFT_OUT,
     CheckVerdict.IN_DOUBT: UNCLEAR,
 }

@@ -177,7 +177,7 @@ class TraceOverlay:
             if known is not None and known.ignored:
                 continue
             name = step_label_text(known, snapshot.every_source) if known else ""
-            text = "which?" if self.asks_labels and not name else name
+            text = "which?" if self.asks_labels and known is not None and not name else name
             label_step(labels, scale, placed.event, placed.start_s, text)
 
     def _notes_in_sight(self, scale: Scale) -> list[Note]:

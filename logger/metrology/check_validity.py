@@ -64,7 +64,7 @@ def lapse_between_steps(
     return None
 
 
-def lapse_of(done_in: Setup | None, now: Setup) -> Lapse | None:
+def lapse_of(done_in: Setup | None, now: Setup, unstated_holds: bool = False) -> Lapse | None:
     """Why a check has lapsed in the set-up of now; None while it still proves something.
 
     Wetting the soil is part of the reference check itself and changes neither; another soil, panel distance, wire,
@@ -73,9 +73,18 @@ def lapse_of(done_in: Setup | None, now: Setup) -> Lapse | None:
     Args:
         done_in: the set-up in which the check was done; None in logs that did not keep it, whose checks count.
         now: the present set-up.
+        unstated_holds: what was not stated in the check and is stated now is the same reference, unless it is the
+            building's earth.
     """
     if done_in is None:
         return None
+    if unstated_holds and now.reference != "building earth":
+        done_in = done_in.with_changes(
+            reference=done_in.reference or now.reference,
+            soil=done_in.soil or now.soil,
+            panel_distance_m=done_in.panel_distance_m or now.panel_distance_m,
+            wire_length_m=done_in.wire_length_m or now.wire_length_m,
+        )
     if _reference(done_in) != _reference(now):
         return Lapse.REFERENCE
     return Lapse.METER if done_in.meter.inputs != now.meter.inputs else None

@@ -64,6 +64,8 @@ class CheckVerdict(StrEnum):
     FAILED = "failed"
     NOT_DECIDED = "not decided"
     """The values are too uncertain to decide."""
+    SHOWS_NOTHING = "shows nothing here"
+    """The values are as they are without any body voltage: they would be the same with a bad reference."""
     SKIPPED = "skipped"
     IN_DOUBT = "in doubt"
     """It had passed, and what came later speaks against a value that it rests on. No check is kept with it."""
@@ -127,6 +129,9 @@ STEPS: dict[CheckKind, tuple[CheckStepKind, ...]] = {
         ),
     ),
 }
+
+WITHOUT_BODY = frozenset({CheckKind.ZERO, CheckKind.TWO_RODS})
+"""Checks in which the probe is on a wire and in nobody's hand: their level is no body voltage."""
 
 VALUE_MAY_STAY = frozenset({CheckKind.TWO_RODS})
 """Checks whose steps may leave the trace as it is, since no body takes part: between good rods there is next to
@@ -224,9 +229,17 @@ def _judge_change(values: Sequence[Budget], meter: MeterFacts, how: str) -> Chec
         f"{abs(change.volts):.3f} V apart; at most {tolerance:.3f} V is agreement."
     )
     verdict = _within(abs(change.volts), change.u_volts, tolerance)
+    if verdict is not CheckVerdict.FAILED and all(map(_is_within_zero, values)):
+        text = f"{shown(before)} before, {shown(after)} after {how}: both values are within the zero level."
+        return CheckOutcome(CheckVerdict.SHOWS_NOTHING, text)
     if verdict is CheckVerdict.PASSED:
         text += f" {NO_CHANGE_PROVES_LITTLE}"
     return CheckOutcome(verdict, text)
+
+
+def _is_within_zero(value: Budget) -> bool:
+    """Whether a value is no more than what the meter shows on the reference wire, or not distinguishable from it."""
+    return abs(value.volts) <= max(ZERO_LIMIT_VOLTS, value.expanded_volts)
 
 
 def _judge_reference(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:

@@ -15,7 +15,13 @@ from logger.meter.description import CALIBRATION_INTERVAL_MONTHS, Accuracy, Mete
 from logger.metrology.reference_error import UNPROVEN_ROD_VOLTS
 from logger.metrology.supply import Supply
 from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
-from logger.metrology.uncertainty import BUILDING_EARTH, LINK_NOT_ISOLATED, ON_CHARGER, ReferenceState
+from logger.metrology.uncertainty import (
+    BUILDING_EARTH,
+    BUILDING_EARTH_VOLTS,
+    LINK_NOT_ISOLATED,
+    ON_CHARGER,
+    ReferenceState,
+)
 from logger.metrology.waveform import average_responding_share
 
 Reference = Literal["earth rod", "building earth"]
@@ -157,8 +163,9 @@ class Setup:
             rod_volts: half-width of what the rod may be off by, after its checks; None: not checked.
             rod_proved: a second rod proved it.
         """
-        rod = self.reference == "earth rod"
         known = UNPROVEN_ROD_VOLTS if rod_volts is None else rod_volts
+        # While nothing is stated it is the worse of both: a rod that failed its check may be worse than any building.
+        rod = self.reference == "earth rod" or (self.reference is None and known > BUILDING_EARTH_VOLTS)
         return ReferenceState(
             building_earth=not rod,
             on_charger=self.on_battery is not True,

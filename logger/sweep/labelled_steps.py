@@ -13,8 +13,10 @@ from logger.clock import NS_PER_S
 from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability
 from logger.settling.events import Gap, Overload, Step, unseen_stretch
 from logger.settling.limits import CONFIRM_S, HIGHER_S
+from logger.sweep.check_steps import is_in_check
 from logger.sweep.confirmation import Effect, SwitchedStep, effect_of
 from logger.visit.records.home_records import StepLabel
+from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.recording_records import LoggedEvent
 
 MATCH_S = 3.0
@@ -102,16 +104,21 @@ def detected_steps(events: Iterable[LoggedEvent], earlier: Iterable[LoggedEvent]
 
 
 def known_steps(
-    found: Iterable[DetectedStep], labels: Sequence[StepLabel], simulated_ids: Collection[int]
+    found: Iterable[DetectedStep],
+    labels: Sequence[StepLabel],
+    simulated_ids: Collection[int],
+    checks: Sequence[CheckResult] = (),
 ) -> list[KnownStep]:
     """Match steps and labels; the newest label of a step counts. The result is in the order of time.
 
-    A step that the detector has withdrawn is part of it where the user has labelled it.
+    A step that the detector has withdrawn is part of it where the user has labelled it. One that belongs to a check is
+    no switching in the home, and no part of it unless the user has labelled it.
 
     Args:
         found: the detector's steps.
         labels: of the visit, oldest first.
         simulated_ids: ids of the runs that were simulated.
+        checks: of the visit.
     """
     steps = sorted(found, key=lambda f: (f.run_id, f.t_ns))
     newest: dict[int, StepLabel] = {}
@@ -134,7 +141,8 @@ def known_steps(
         )
         for label in withdrawn_labels(steps, labels)
     ]
-    return sorted(known, key=lambda k: (k.found.run_id, k.found.t_ns))
+    of_home = (k for k in known if k.label or not is_in_check(k.found.run_id, k.found.step, checks))
+    return sorted(of_home, key=lambda k: (k.found.run_id, k.found.t_ns))
 
 
 def withdrawn_labels(found: Iterable[DetectedStep], labels: Sequence[StepLabel]) -> list[StepLabel]:

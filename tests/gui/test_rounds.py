@@ -223,7 +223,7 @@ def test_two_windows_tag_at_once(
     driver.window.handle_key("Space")
     other.window.handle_key("Space")
     assert taken(log) == [("Bed", EVERYTHING_ON)]
-    assert other.asked == "Nothing has moved since “Bed” was read. Is this “Desk”?"
+    assert other.asked == "Nothing has moved since “Bed” was read with everything on. Is this “Desk”?"
 
 
 def test_home_goes_to_the_first_spot_not_read(driver: Driver, log: VisitLog) -> None:

@@ -292,6 +292,8 @@ def test_nothing_is_cut_at_any_size(
     recorder = record()
     recorder.still(0.11, 20)
     log.readings.take(spot.id, EVERYTHING_ON)
+    recorder.move(0.11, 2.0, 6)
+    recorder.still(0.11, 3.5)
     log.readings.take(spot.id, EVERYTHING_OFF, override=True)
     driver = open_window()
     driver.window.resize(*size)
@@ -365,12 +367,15 @@ def test_last_reading_of_each_spot_and_how_far_it_is(
     log: VisitLog, record: Callable[[], DemoRecorder], open_window: Callable[[], Driver]
 ) -> None:
     bed, desk = log.spots.add("Bed"), log.spots.add("Desk")
-    record().still(0.27, 20)
+    recorder = record()
+    recorder.still(0.27, 20)
     log.readings.take(bed.id, "everything on")
     driver = open_window()
     rows = driver.window.pages.spots.spots.rows
     assert (rows[0].value, rows[0].small) == ("0.3 (–) V", "not distinguishable from 0.1 V")
     assert rows[1].small == "not read yet"
+    recorder.move(0.27, 2.0, 6)
+    recorder.still(0.27, 20)
     log.readings.take(desk.id, "everything on")
     assert driver.window.controller.route.chosen_id == bed.id, "reopened at the spot of the last reading"
 
@@ -389,6 +394,8 @@ def test_what_has_to_be_said_stands_with_every_reading(
     log.readings.take(bed.id, EVERYTHING_ON)
     log.setup.set(Setup(reference="earth rod", on_battery=True, link_isolated=True))
     log.checks.skip(CheckKind.ZERO, "no time")
+    recorder.move(0.3, 2.0, 6)
+    recorder.still(0.3, 20)
     log.readings.take(desk.id, EVERYTHING_ON)
     driver = open_window()
     driver.press("4")

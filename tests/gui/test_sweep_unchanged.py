@@ -93,7 +93,15 @@ def test_a_reading_without_a_change_does_not_confirm_the_list(house: House) -> N
     wanted = plan.next_combination
     assert wanted is not None
     # On the page it would be asked about; the answer is the user's word.
-    stated = log.readings.take(log.spots.all()[0].id, wanted.label, live=wanted.live, stated_unchanged=True)
+    before = log.readings.all()[-1]
+    house.demo.still(before.volts, 6)
+    stated = log.readings.take(
+        log.spots.all()[0].id,
+        wanted.label,
+        live=wanted.live,
+        switched_utc_ns=(before.end_utc_ns or 0) + 1,
+        stated_unchanged=True,
+    )
     driver.window.controller.refresh(force=True)
     worked_out(driver)
     after = sweep.tonight()

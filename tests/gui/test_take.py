@@ -118,12 +118,17 @@ def test_leaving_the_question_takes_nothing(
     assert log.readings.all() == [] and log.facts.get("condition") == ""
 
 
-def test_a_condition_by_name(settled: Driver, log: VisitLog) -> None:
+def test_a_condition_by_name(settled: Driver, log: VisitLog, demo: DemoRecorder) -> None:
     settled.press("W", "T")
     settled.window.prompt.line.clear()
     settled.type("only breaker 3")
     settled.press("Return", "Space")
+    assert log.readings.all() == [] and "“everything on” was stated until" in settled.message
+    demo.still(0.27, 7)
+    settled.window.refresh()
+    settled.press("Space")
     assert log.readings.all()[-1].condition == "only breaker 3"
+    assert log.readings.all()[-1].samples < 50, "those from before the statement do not count"
 
 
 def test_without_a_spot_it_asks_for_one_then_for_what_is_on_then_takes(
@@ -225,7 +230,7 @@ def test_one_still_stretch_is_not_two_spots_without_a_question(
     demo.still(0.3, 4)
     driver.window.refresh()
     driver.press("Space")
-    assert driver.asked == "Nothing has moved since “Desk” was read. Is this “Bed”?"
+    assert driver.asked == "Nothing has moved since “Desk” was read with everything on. Is this “Bed”?"
     driver.press("Return")
     assert [r.spot_id for r in log.readings.all()] == [desk.id]
     driver.press("Space", "1")

@@ -127,6 +127,8 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
     log.marks.add("bedside lamp plugged in")
     for condition in (EVERYTHING_ON, EVERYTHING_OFF):
         for spot in log.spots.all()[:4]:
+            demo.move(0.888, 2.5, 6)
+            demo.still(0.888, 3.5 if spot.id % 2 == 0 else 20)
             log.readings.take(spot.id, condition, override=spot.id % 2 == 0)
     log.readings.void(log.readings.all()[0].id, "moved")
     log.checks.skip(CheckKind.FUNCTION, "a sensitive person")

@@ -232,6 +232,7 @@ def test_what_another_window_has_just_stated_holds_here_too(
 ) -> None:
     mine, theirs = open_window(), open_window()
     theirs.window.controller.condition.state(EVERYTHING_OFF)
+    demo.still(0.9, 7)
     mine.window.handle_key("Space")
     assert taken(log) == [("Bed", EVERYTHING_OFF)]
 

@@ -20,7 +20,7 @@ from logger.metrology.reference_error import SeenByChecks
 from logger.metrology.setup import MeterFacts
 
 ZERO, REFERENCE, FUNCTION, TWO_RODS, LEAD = CheckKind
-PASSED, FAILED, NOT_DECIDED, SKIPPED, _ = CheckVerdict
+PASSED, FAILED, NOT_DECIDED, SHOWS_NOTHING, SKIPPED, _ = CheckVerdict
 
 
 def meter(percent: float, counts: float, resolution_volts: float) -> MeterFacts:
@@ -54,6 +54,9 @@ COARSE = meter(1.0, 3, 0.01)
         (TWO_RODS, [(0.004, 0.0005), (0.048, 0.0005)], CheckVerdict.FAILED),
         (TWO_RODS, [(0.048, 0.0005), (0.004, 0.0005)], CheckVerdict.FAILED),
         (TWO_RODS, [(0.019, 0.003), (0.004, 0.0005)], CheckVerdict.NOT_DECIDED),
+        (REFERENCE, [(0.006, 0.001), (0.006, 0.001)], CheckVerdict.SHOWS_NOTHING),
+        (REFERENCE, [(0.006, 0.001), (0.30, 0.001)], CheckVerdict.FAILED),
+        (LEAD, [(0.006, 0.001), (0.006, 0.001)], CheckVerdict.SHOWS_NOTHING),
         (LEAD, [(0.30, 0.002), (0.305, 0.002)], CheckVerdict.PASSED),
         (LEAD, [(0.60, 0.002), (0.30, 0.002)], CheckVerdict.FAILED),
     ],

@@ -76,6 +76,7 @@ def test_checks_are_kept_with_their_lines_and_stand_with_the_readings(log, recor
     assert [c.kind for c in log.checks.all()] == [CheckKind.ZERO, CheckKind.ZERO, CheckKind.FUNCTION]
     step = log.checks.all()[1].steps[0]
     assert (step.name, step.span.first_line_id, step.span.last_line_id) == ("on the reference wire", 6, 10)
+    recording.samples([0.3] * 5)
     log.readings.take(bed.id)
     assert log.readings.all()[0].context.remarks() == ["reference check not done", "function check skipped"]
 
@@ -123,6 +124,7 @@ def test_a_lapsed_check_is_named_as_lapsed_beside_a_reading(log, recording):
     log.setup.set(GOOD)
     check(log, recording, CheckKind.ZERO, 0.004)
     log.setup.set(GOOD.with_changes(soil="sand"))
+    recording.samples([0.3] * 5)
     log.readings.take(bed.id)
     remarks = log.readings.all()[0].context.remarks()
     assert remarks == [
@@ -282,3 +284,17 @@ def test_the_parts_of_a_level_are_lines_of_its_budget_and_come_back_from_the_log
     assert lines["meter's resolution"] == pytest.approx(0.0048)
     assert "meter's averaging" not in lines
     assert kept.budget(0.5, 0.01).u_volts == pytest.approx(plain.budget(0.5, 0.01).u_volts)
+
+
+def test_stating_the_reference_for_the_first_time_keeps_a_failed_rod_check(log, recording):
+    """Nobody has put in another rod by it, and while nothing is stated the worse of both counts."""
+    log.setup.set(GOOD.with_changes(reference=None))
+    unchecked = log.checks.context().budget(0.9, 0.001).u_volts
+    assert check(log, recording, CheckKind.TWO_RODS, 3.0, 3.1) is CheckVerdict.FAILED
+    unstated = log.checks.context()
+    log.setup.set(GOOD)
+    stated = log.checks.context()
+    assert stated.verdicts == {CheckKind.TWO_RODS: CheckVerdict.FAILED}
+    assert unchecked < unstated.budget(0.9, 0.001).u_volts == stated.budget(0.9, 0.001).u_volts
+    log.setup.set(GOOD.with_changes(reference="building earth"))
+    assert log.checks.context().verdicts == {}, "that is no rod"

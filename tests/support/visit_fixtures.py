@@ -56,9 +56,15 @@ class Recording:
             Batch(), Heartbeat(self.clock.utc_ns(), t_ns, "lost", message, now, [], self.counts, "")
         )
 
-    def samples(self, volts: list[float], state: State = State.SETTLED, u_volts: float = 0.01) -> None:
-        """One sample each 0.4 s, the last of them in `state`, since the first of them."""
-        since_s = self.t_s() + 0.4
+    def samples(
+        self,
+        volts: list[float],
+        state: State = State.SETTLED,
+        u_volts: float = 0.01,
+        since_s: float | None = None,
+    ) -> None:
+        """One sample each 0.4 s, the last of them in `state`, since the first of them or since a moment of the run."""
+        since_s = self.t_s() + 0.4 if since_s is None else since_s
         for value in volts:
             self.clock.advance_ns(400_000_000)
             self.counts.volts += 1

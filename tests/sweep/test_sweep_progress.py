@@ -138,5 +138,6 @@ def test_samples_from_before_something_was_switched_do_not_count(log, recording)
         log.recorder.live().u_volts * (log.recorder.live().samples / 10) ** 0.5
     )
     assert (reading.start_utc_ns, reading.run_id, reading.live) == (int(last[-10]), run.id, {3})
+    log.readings.void(reading.id, "taken anew below")
     again = log.readings.take(bed.id, "x", switched_utc_ns=int(last[0]) - 10**9)
     assert again.volts == log.recorder.live().volts and again.live is None

@@ -1,12 +1,18 @@
-"""A stretch of the trace gives one reading of a spot and condition, whoever takes it."""
+"""A stretch of the trace gives one value, whoever takes it: a reading of a spot and condition, or a check's step."""
 
 from __future__ import annotations
 
 import pytest
 
+from logger.errors import StillvoltError
+from logger.metrology.checks import CheckKind
 from logger.visit import VisitLog
-from logger.visit.results.used_stretch import AlreadyTakenError
+from logger.visit.records.condition import STILL_AFTER_STATEMENT_S
+from logger.visit.results.used_stretch import AlreadyTakenError, StretchInUseError
 from tests.support.visit_fixtures import Recording
+
+SAMPLE_S = 0.4
+"""Of the recording that a test fills by hand."""
 
 
 def test_the_same_samples_are_taken_once(log: VisitLog, recording: Recording) -> None:
@@ -16,11 +22,82 @@ def test_the_same_samples_are_taken_once(log: VisitLog, recording: Recording) ->
     other_window = VisitLog.open(log.path, recording.clock)
     with pytest.raises(AlreadyTakenError, match="already taken at “Bed”") as refused:
         other_window.readings.take(bed, "everything on")
+    assert refused.value.reading == first
+    for spot, condition in ((desk, "everything on"), (bed, "everything off")):
+        for stated in (False, True):
+            with pytest.raises(StretchInUseError, match="“Bed” was read with everything on"):
+                other_window.readings.take(spot, condition, stated_unchanged=stated)
     other_window.close()
-    assert refused.value.reading == first and log.readings.all() == [first]
-    log.readings.take(bed, "everything off")
+    assert log.readings.all() == [first]
+    recording.samples([0.3] * 5)
     log.readings.take(desk, "everything on")
-    assert len(log.readings.all()) == 3, "another spot or condition is another reading"
+    assert len(log.readings.all()) == 2, "a new stretch is free"
+
+
+def test_lines_since_a_reading_need_a_change_or_the_users_word(log: VisitLog, recording: Recording) -> None:
+    bed, desk = log.spots.add("Bed").id, log.spots.add("Desk").id
+    recording.samples([0.3] * 10)
+    live = log.recorder.live()
+    assert live is not None and live.since_steady_utc_ns < live.beat_steady_utc_ns
+    log.readings.take(bed, "everything on")
+    since_ns = live.beat_steady_utc_ns + 1
+    with pytest.raises(StillvoltError, match="No value has come"):
+        log.readings.take(desk, "everything on", switched_utc_ns=since_ns, stated_unchanged=True)
+    grow(recording, 0.3, 10)
+    with pytest.raises(StretchInUseError, match="Nothing has moved since “Bed”"):
+        log.readings.take(desk, "everything on", switched_utc_ns=since_ns)
+    assert log.readings.take(
+        desk, "everything on", switched_utc_ns=since_ns, stated_unchanged=True
+    ).stated_unchanged
+
+
+def test_a_span_begins_no_earlier_than_its_condition_was_stated(log: VisitLog, recording: Recording) -> None:
+    bed = log.spots.add("Bed").id
+    log.facts.state_condition("everything on", log.recorder.live())
+    recording.samples([1.6] * 30)
+    live = log.recorder.live()
+    assert live is not None
+    stated_ns = live.beat_steady_utc_ns
+    log.facts.state_condition("everything off", live)
+    with pytest.raises(StillvoltError, match="“everything on” was stated until 0 s ago"):
+        log.readings.take(bed, "everything off")
+    grow(recording, 1.6, round(STILL_AFTER_STATEMENT_S / SAMPLE_S) + 1)
+    reading = log.readings.take(bed, "everything off")
+    assert reading.start_utc_ns is not None and reading.start_utc_ns >= stated_ns
+    log.facts.state_condition("everything on", log.recorder.live())
+    ended = log.facts.other_condition_ended("everything off", live.run_id)
+    assert ended is not None and ended.condition == "everything on"
+
+
+def test_the_level_of_a_check_is_no_reading_and_no_step_of_another(
+    log: VisitLog, recording: Recording
+) -> None:
+    bed = log.spots.add("Bed").id
+    recording.samples([0.006] * 5)
+    log.checks.add(CheckKind.ZERO, [log.check_steps.take(CheckKind.ZERO, [])])
+    with pytest.raises(StretchInUseError, match="step “on the reference wire” of the zero check"):
+        log.check_steps.take(CheckKind.REFERENCE, [])
+    for stated in (False, True):
+        with pytest.raises(StretchInUseError, match="zero check"):
+            log.readings.take(bed, "everything on", stated_unchanged=stated)
+    recording.samples([3.1] * 5)
+    log.check_steps.take(CheckKind.TWO_RODS, [])
+    other_window = VisitLog.open(log.path, recording.clock)
+    with pytest.raises(StretchInUseError, match="“between the rods” of the two-rod check"):
+        other_window.readings.take(bed, "everything on")
+    other_window.close()
+    recording.samples([0.4] * 5)
+    log.readings.take(bed, "everything on")
+    with pytest.raises(StretchInUseError, match="“Bed” was read"):
+        log.check_steps.take(CheckKind.ZERO, [])
+    assert log.check_steps.take(CheckKind.REFERENCE, []).volts == pytest.approx(0.4), (
+        "the probe is in the hand"
+    )
+
+
+def grow(recording: Recording, volts: float, count: int) -> None:
+    """Let the still span that goes on go on."""
+    recording.samples([volts] * count, since_s=SAMPLE_S)
 
 
 def test_a_voided_reading_or_a_new_stretch_gives_the_way_free(log: VisitLog, recording: Recording) -> None:

@@ -144,7 +144,8 @@ def _doubts_of_reading(
 
 
 def _known_steps(log: VisitLog, events: Sequence[LoggedEvent]) -> list[KnownStep]:
-    return known_steps(detected_steps(events), log.step_labels.all(), log.runs.simulated_ids())
+    labels, simulated_ids = log.step_labels.all(), log.runs.simulated_ids()
+    return known_steps(detected_steps(events), labels, simulated_ids, log.checks.all())
 
 
 def _in_night(known: KnownStep, of_nights: Sequence[Night]) -> bool:

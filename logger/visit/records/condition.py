@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -16,6 +17,35 @@ OUTSIDE_WALK = "outside walk"
 HOLDS_S = 3600.0
 """A statement holds for this long after it was made or after the last reading in that condition; then it is asked for
 again: meanwhile supper was cooked, or it is the next day."""
+
+
+STILL_AFTER_STATEMENT_S = 5.0
+"""A value must have been settled for this long after another condition was stated before it is taken: the meter's
+averaging and the detector's own delay are over by then, so that what was switched has shown."""
+
+
+@dataclass(frozen=True, slots=True)
+class EndedStatement:
+    """A condition that was stated until a moment of a run: lines before it are not of what was stated then.
+
+    Args:
+        condition: that was stated.
+        run_id: of the run.
+        t_ns: when something else was stated, ns since the run's start.
+    """
+
+    condition: str
+    run_id: int
+    t_ns: int
+
+    @classmethod
+    def from_json(cls, text: str) -> EndedStatement | None:
+        """From its JSON object; None where it is none."""
+        try:
+            fields = json.loads(text)
+            return cls(str(fields["condition"]), int(fields["run_id"]), int(fields["t_ns"]))
+        except (ValueError, KeyError, TypeError):
+            return None
 
 
 @dataclass(frozen=True, slots=True)

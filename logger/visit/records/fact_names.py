@@ -8,6 +8,12 @@ SETUP = "setup"
 CONDITION = "condition"
 """The condition that was last stated; empty: to be asked again."""
 
+CONDITION_ENDED = "condition: ended"
+"""When a statement of the condition was replaced, as JSON: it, the run, and the moment in the run."""
+
+CHECK_STEP = "check: step taken"
+"""A step of a check as it was taken, as JSON: the check, the step, and the stretch that its value rests on."""
+
 SCHEDULE = "schedule"
 """What is planned to be switched in the night (`logger.night.schedule`)."""
 

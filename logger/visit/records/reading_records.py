@@ -43,6 +43,17 @@ class CheckStep:
 
 
 @dataclass(frozen=True, slots=True)
+class UsedStep:
+    """A step of a check that was taken, whether the check was then completed or not."""
+
+    kind: CheckKind
+    name: str
+    span: Span
+    completed: bool
+    """Whether it is part of a result; else the check is going on, or was given up."""
+
+
+@dataclass(frozen=True, slots=True)
 class CheckResult:
     """A check with its verdict; a repeated check gives another result, and both stay."""
 

@@ -47,7 +47,9 @@ def lapse_of_check(check: CheckResult, now: ReadWith) -> Lapse | None:
     """
     if check.steps and check.simulated != now.simulated:
         return Lapse.SIMULATED if check.simulated else Lapse.MEASURED
-    by_setup = lapse_of(check.setup, now.setup)
+    # Who states for the first time what the reference is has not put in another rod: what failed still fails.
+    failed_rod = check.kind in ROD_CHECKS and check.outcome.verdict is CheckVerdict.FAILED
+    by_setup = lapse_of(check.setup, now.setup, unstated_holds=failed_rod)
     if by_setup is not None:
         return by_setup
     between = lapse_between_steps(

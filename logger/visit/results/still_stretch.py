@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import hypot
+from typing import Protocol
 
 from logger.visit.records.reading_records import Reading, Span
 from logger.visit.records.recording_records import Live
@@ -40,11 +41,23 @@ def reading_on_stretch(readings: Sequence[Reading], live: Live) -> Reading | Non
     )
 
 
-def has_changed(before: Reading, now: Span) -> bool:
-    """Whether a value differs from a reading on the same stretch by more than noise: a change too small for a step.
+class Value(Protocol):
+    """A value with its standard uncertainty, both in volts."""
+
+    @property
+    def volts(self) -> float:
+        """The value."""
+
+    @property
+    def u_volts(self) -> float:
+        """Its standard uncertainty."""
+
+
+def has_changed(before: Value, now: Span) -> bool:
+    """Whether a value differs from one before on the same stretch by more than noise: a change too small for a step.
 
     Args:
-        before: the reading.
+        before: the value before, such as a reading.
         now: the value that would be taken.
     """
     limit_volts = max(MIN_CHANGE_VOLTS, MIN_CHANGE_SIGMAS * hypot(before.u_volts, now.u_volts))

@@ -1,7 +1,8 @@
 """Parses a value that was read from the meter's display by eye.
 
 In: '0.27', '0,27 V', '270 mV', '0.27 +- 0.02', or two of them as they are written on a form, on (off): '0.9 (0.05)'.
-Out: volts and standard uncertainty.
+Out: volts and standard uncertainty. Without any unit it is volts; where only one of two numbers has a unit, or the
+prefix is another one than milli, it is asked for and never guessed.
 """
 
 from __future__ import annotations
@@ -11,9 +12,18 @@ from decimal import Decimal
 from math import sqrt
 
 from logger.errors import StillvoltError
+from logger.metrology.setup import MeterFacts
 
 _NUMBER = r"(\d+(?:[.,]\d*)?|[.,]\d+)"
-_VALUE = re.compile(rf"{_NUMBER}\s*(mV|V)?(?:\s*(?:±|\+-|\+/-)\s*{_NUMBER}\s*(mV|V)?)?", re.IGNORECASE)
+_UNIT = r"(m[vV]|[vV])?"
+"""Millivolts or volts: a capital M is mega."""
+_VALUE = re.compile(rf"{_NUMBER}\s*{_UNIT}(?:\s*(?:±|\+-|\+/-)\s*{_NUMBER}\s*{_UNIT})?")
+
+_VOLTS_PER_UNIT = {"v": 1.0, "mv": 0.001}
+
+UNLIKELY_VOLTS = 100.0
+"""From here on a value needs its unit: a body voltage in a home is some volts, so that a bare 270 is most often
+meant as millivolts. The number is ours."""
 
 _PAIR = re.compile(r"(?P<on>[^()]*)\((?P<off>[^()]+)\)")
 _NOT_READ = ("", "-", "–", "—")
@@ -45,16 +55,58 @@ def parse_value(text: str) -> Value:
         StillvoltError: it is no voltage.
     """
     match = _VALUE.fullmatch(text.strip())
-    units = {unit.casefold() for unit in (match[2], match[4]) if unit} if match else set()
-    if match is None or len(units) > 1:
+    if match is None:
         raise StillvoltError(
             f"“{text.strip()}” is not understood as volts.",
             "No reading was entered.",
             "Type it like 0.27 or 270 mV; with how far it wandered: 0.27 +- 0.02.",
         )
+    unit, wander, wander_unit = match[2], match[3], match[4]
+    if wander and bool(unit) != bool(wander_unit):
+        known = unit or wander_unit
+        raise StillvoltError(
+            f"In “{text.strip()}” only one number has a unit.",
+            "No reading was entered.",
+            f"Type the unit of both: {match[1]} {unit or 'V'} +- {wander} {wander_unit or 'V'}, "
+            f"or {match[1]} {known} +- {wander} {known}.",
+        )
     value = Decimal(match[1].replace(",", "."))
-    scale = 0.001 if units == {"mv"} else 1.0
     exponent = value.as_tuple().exponent
     assert isinstance(exponent, int)  # the pattern lets no NaN through
-    half_width = float(match[3].replace(",", ".")) if match[3] else 0.5 * 10.0**exponent
-    return float(value) * scale, half_width * scale / sqrt(3.0)
+    scale = _VOLTS_PER_UNIT[(unit or "V").casefold()]
+    volts = float(value) * scale
+    if not unit and volts >= UNLIKELY_VOLTS:
+        raise StillvoltError(
+            f"Is {match[1]} in volts or in millivolts?",
+            "No reading was entered.",
+            f"Type the unit: {match[1]} mV, or {match[1]} V.",
+        )
+    if wander:
+        half_width_volts = float(wander.replace(",", ".")) * _VOLTS_PER_UNIT[(wander_unit or "V").casefold()]
+    else:
+        half_width_volts = 0.5 * 10.0**exponent * scale
+    return volts, half_width_volts / sqrt(3.0)
+
+
+def looks_like_value(text: str) -> bool:
+    """Whether a text has nothing but numbers, signs and volts: it names nothing that could be on."""
+    return any(map(str.isdigit, text)) and re.fullmatch(r"(?:[\d\s.,()±+/-]|[mM]?[vV])+", text) is not None
+
+
+def refuse_above_range(volts: float, meter: MeterFacts) -> None:
+    """Refuse a value that the meter cannot have shown.
+
+    Args:
+        volts: as it was typed.
+        meter: as stated.
+
+    Raises:
+        StillvoltError: it is above the largest range.
+    """
+    up_to_volts = max(range_.up_to_volts for range_ in meter.accuracy)
+    if volts > up_to_volts:
+        raise StillvoltError(
+            f"{volts:g} V is above the meter's largest range of {up_to_volts:g} V.",
+            "No reading was entered.",
+            "Type what the display showed, with its unit.",
+        )

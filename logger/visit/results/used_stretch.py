@@ -1,30 +1,89 @@
-"""Whether a reading of the same spot and condition already rests on a stretch of the trace.
+"""What already rests on the still stretch that goes on: a line of the meter gives one value, and is not used again.
 
-The same samples taken twice would count as two readings that agree: as a posture that repeats, and as a confirmation.
+The same samples taken twice would count as two values that agree: as a posture that repeats, as a confirmation, or as a
+check that passed. And where nothing has moved since, nothing shows that this is another spot, that something was
+switched, or that the probe is no longer on the wire of a check. In: readings, steps of checks, the heartbeat and the
+value that would be taken. Out: what rests on it already, and the refusal that names it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from logger.errors import StillvoltError
-from logger.visit.records.reading_records import Reading, Span
+from logger.metrology.checks import WITHOUT_BODY, CheckKind
+from logger.visit.records.reading_records import Reading, Span, Taken, UsedStep
+from logger.visit.records.recording_records import Live
+from logger.visit.results.still_stretch import has_changed
 
 
-class AlreadyTakenError(StillvoltError):
+@dataclass(frozen=True, slots=True)
+class StretchUse:
+    """A value that rests on lines of the run that goes on.
+
+    Args:
+        what: it in words: `“Bed” was read with everything on`.
+        last_line_id: the last line that it rests on.
+        end_utc_ns: when that ended, on the steady time line.
+        volts: the value, V.
+        u_volts: its standard uncertainty, V.
+        reading: the reading that it is; None for a step of a check.
+        check: the check that it is a step of; None for a reading.
+    """
+
+    what: str
+    last_line_id: int
+    end_utc_ns: int
+    volts: float
+    u_volts: float
+    reading: Reading | None = None
+    check: CheckKind | None = None
+
+    @property
+    def without_body(self) -> bool:
+        """Whether the probe was on a wire and not in a hand."""
+        return self.check in WITHOUT_BODY
+
+
+class StretchInUseError(StillvoltError):
+    """Another value rests on the same lines, or on the same still stretch.
+
+    Args:
+        use: that value.
+        what: why it stands in the way, in one sentence; empty for the usual one.
+        outcome: what was done, or was not.
+        advice: what to do.
+    """
+
+    def __init__(
+        self,
+        use: StretchUse,
+        what: str = "",
+        outcome: str = "Nothing was taken.",
+        advice: str = "Move, hold still again, and take it then.",
+    ) -> None:
+        super().__init__(what or f"Nothing has moved since {use.what}.", outcome, advice)
+        self.use = use
+
+
+class AlreadyTakenError(StretchInUseError):
     """A valid reading of that spot and condition rests on the same stretch.
 
     Args:
-        reading: that reading.
+        use: that reading.
     """
 
-    def __init__(self, reading: Reading) -> None:
+    def __init__(self, use: StretchUse) -> None:
+        assert use.reading is not None
+        reading = use.reading
         where = (
             f"at “{reading.spot_name}”, {reading.condition}"
             if reading.condition
             else f"at “{reading.spot_name}”"
         )
         super().__init__(
+            use,
             f"This value is already taken {where}.",
             "That reading is kept, and no second one was taken from the same samples.",
             "Move and hold still again for a new reading, or void that one.",
@@ -32,23 +91,103 @@ class AlreadyTakenError(StillvoltError):
         self.reading = reading
 
 
-def reading_of_stretch(
-    readings: Iterable[Reading], spot_id: int, condition: str, span: Span
-) -> Reading | None:
-    """The newest valid reading of a spot and condition that shares samples with a stretch; None without one.
+def uses_of_stretch(readings: Iterable[Reading], steps: Iterable[UsedStep], live: Live) -> list[StretchUse]:
+    """What rests on the still stretch that goes on now, oldest first.
 
     Args:
-        readings: of the visit, oldest first.
-        spot_id: where a value is to be taken.
-        condition: what is on.
-        span: the stretch that it would rest on.
+        readings: of the visit; voided ones and those by hand rest on nothing.
+        steps: of the visit's checks, also of those that are not complete.
+        live: the newest heartbeat.
     """
-    same = [
-        r
+    found = [
+        StretchUse(
+            f"“{r.spot_name}” was read with {r.condition}" if r.condition else f"“{r.spot_name}” was read",
+            r.last_line_id, r.end_utc_ns, r.volts, r.u_volts, reading=r,
+        )
         for r in readings
         if r.void_reason is None
-        and (r.spot_id, r.condition, r.run_id) == (spot_id, condition, span.run_id)
+        and r.run_id == live.run_id
         and r.last_line_id is not None
-        and r.last_line_id >= span.first_line_id
-    ]
-    return same[-1] if same else None
+        and r.end_utc_ns is not None
+    ]  # fmt: skip
+    found += [
+        StretchUse(
+            f"the step “{step.name}” of the {step.kind} was taken",
+            step.span.last_line_id, live.run_started_utc_ns + step.span.end_t_ns,
+            step.span.volts, step.span.u_volts, check=step.kind,
+        )
+        for step in steps
+        if step.span.run_id == live.run_id
+    ]  # fmt: skip
+    going_on = [use for use in found if use.end_utc_ns > live.since_steady_utc_ns]
+    return sorted(going_on, key=lambda use: use.end_utc_ns)
+
+
+def steps_for(check: CheckKind | None, steps: Iterable[UsedStep]) -> list[UsedStep]:
+    """The steps that count against a value: for a check that is going on all but its own so far.
+
+    Args:
+        check: the check; None for a reading.
+        steps: of the visit's checks.
+    """
+    return [step for step in steps if step.completed or step.kind is not check]
+
+
+def is_of(use: StretchUse, spot_id: int, condition: str) -> bool:
+    """Whether a use is a reading of that spot and condition."""
+    reading = use.reading
+    return reading is not None and (reading.spot_id, reading.condition) == (spot_id, condition)
+
+
+def refuse_reading(
+    uses: Sequence[StretchUse],
+    place: tuple[int, str],
+    span: Span,
+    taken: Taken,
+    stated_unchanged: bool,
+) -> None:
+    """Refuse a reading where another value rests on its lines, or where nothing has moved since another one.
+
+    Args:
+        uses: what rests on the still stretch that goes on.
+        place: id of the spot, and what is on there.
+        span: the value that would be taken.
+        taken: how.
+        stated_unchanged: the user's word that this is another spot, or that something was switched, although nothing
+            in the trace shows it. It frees no line that another value rests on.
+
+    Raises:
+        AlreadyTakenError: a reading of that spot and condition is in the way.
+        StretchInUseError: something else is.
+    """
+    shared = [use for use in uses if use.last_line_id >= span.first_line_id]
+    for use in reversed(shared):
+        if is_of(use, *place):
+            raise AlreadyTakenError(use)
+    outcome = "No second value was taken from the same samples."
+    if shared and taken == "override":
+        what = f"The last seconds count already: {shared[-1].what}."
+        raise StretchInUseError(shared[-1], what, outcome, "Wait a few seconds and take it then.")
+    if shared:
+        raise StretchInUseError(shared[-1], outcome=outcome)
+    if taken != "settled" or not uses:
+        return
+    on_wire = [use for use in uses if use.without_body]
+    if on_wire:
+        raise StretchInUseError(on_wire[-1])
+    if not stated_unchanged and not has_changed(uses[-1], span):
+        raise AlreadyTakenError(uses[-1]) if is_of(uses[-1], *place) else StretchInUseError(uses[-1])
+
+
+def blocking_step(kind: CheckKind, uses: Sequence[StretchUse]) -> StretchUse | None:
+    """What stands in the way of a step of a check in the still stretch that goes on; None where nothing does.
+
+    A level of another check is none of this one before something has moved. A reading may be: who lies still with the
+    probe in the hand does what both ask for. It is not where the probe has to be on a wire.
+
+    Args:
+        kind: the check.
+        uses: what rests on the stretch, without the steps of this same check that were taken before it.
+    """
+    found = [use for use in uses if use.check is not None or kind in WITHOUT_BODY]
+    return found[-1] if found else None

@@ -22,18 +22,24 @@ from logger.metrology.context import Context
 from logger.metrology.meter_connection import MeterConnection
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import LevelParts
+from logger.visit.records.fact_names import CHECK_STEP
 from logger.visit.records.imported_trace import imported_trace
-from logger.visit.records.reading_records import CheckResult, CheckStep, Span
+from logger.visit.records.reading_records import CheckResult, CheckStep, Span, UsedStep
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.check_review import check_doubts
 from logger.visit.results.reading_context import ReadWith, lapse_of_check, reading_context
 from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.entry_checksum import keep_entry_checksum
+from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.meter_connection_store import MeterConnectionStore
 from logger.visit.storage.recorder_status import RecorderStatus
 from logger.visit.storage.recording_stores import EventStore, RunStore
 from logger.visit.storage.setup_store import SetupStore
+
+
+class OtherConnectionError(StillvoltError):
+    """The steps of a check do not come from one connection."""
 
 
 class CheckStore:
@@ -46,6 +52,7 @@ class CheckStore:
         meters: how the meter was connected in each.
         events: what the detector found; it may speak against a check.
         recorder: tells which run is going on.
+        facts: keep the steps of checks that are not complete.
     """
 
     def __init__(
@@ -56,6 +63,7 @@ class CheckStore:
         meters: MeterConnectionStore,
         events: EventStore,
         recorder: RecorderStatus,
+        facts: FactStore,
     ) -> None:
         self._connection = connection
         self._setup = setup
@@ -63,12 +71,30 @@ class CheckStore:
         self._meters = meters
         self._events = events
         self._recorder = recorder
+        self._facts = facts
 
     def all(self) -> list[CheckResult]:
         """All checks that were done or skipped, oldest first."""
         rows = self._connection.all("SELECT * FROM check_result ORDER BY id")
         simulated_ids = self._runs.simulated_ids() if rows else frozenset()
         return [_check(r, simulated_ids, self._meters) for r in rows]
+
+    def used_steps(self) -> list[UsedStep]:
+        """Every step of a check that was taken, also of checks that are going on or were given up."""
+        done = [UsedStep(c.kind, step.name, step.span, True) for c in self.all() for step in c.steps]
+        known = {(step.kind, step.span.run_id, step.span.last_line_id) for step in done}
+        pending = filter(None, (_pending_step(value) for _, value in self._facts.values_of(CHECK_STEP)))
+        return done + [s for s in pending if (s.kind, s.span.run_id, s.span.last_line_id) not in known]
+
+    def note_step(self, kind: CheckKind, name: str, span: Span) -> None:
+        """Note a step that is being taken, as a part of a transaction: its lines are used from now on.
+
+        Args:
+            kind: which check.
+            name: of the step.
+            span: its value.
+        """
+        self._facts.insert(CHECK_STEP, json.dumps({"kind": kind, "name": name, "span": asdict(span)}))
 
     def refuse_other_connection(self, kind: CheckKind, spans: Sequence[Span]) -> None:
         """Refuse the newest step of a check where earlier ones come from another meter, port, form or a simulation.
@@ -78,7 +104,7 @@ class CheckStore:
             spans: the values of its steps so far.
 
         Raises:
-            StillvoltError: they do not come from one connection.
+            OtherConnectionError: they do not come from one connection.
         """
         simulated_ids = self._runs.simulated_ids()
         lapse = lapse_between_steps(
@@ -86,7 +112,7 @@ class CheckStore:
             self._meters.same_forms(),
         )
         if lapse is not None:
-            raise StillvoltError(
+            raise OtherConnectionError(
                 f"The {kind} was begun {TAKEN_APART[lapse]}, so that its steps prove nothing together.",
                 "Nothing was taken.",
                 "Do it again from its first step.",
@@ -100,7 +126,7 @@ class CheckStore:
             spans: one for each step.
 
         Raises:
-            StillvoltError: the steps do not come from one connection (`refuse_other_connection`).
+            OtherConnectionError: the steps do not come from one connection.
         """
         self.refuse_other_connection(kind, spans)
         outcome = judge(kind, [(span.volts, span.u_volts) for span in spans], self._setup.current().meter)
@@ -246,6 +272,15 @@ def _step(fields: dict[str, Any], meters: MeterConnectionStore) -> CheckStep:
     span, connection = _span(fields["span"]), fields.get("connection")
     known = MeterConnection(**connection) if connection else meters.at(span.run_id, None)
     return CheckStep(fields["name"], span, known)
+
+
+def _pending_step(text: str) -> UsedStep | None:
+    """A step from the fact that keeps it; None where it is none."""
+    try:
+        fields = json.loads(text)
+        return UsedStep(CheckKind(fields["kind"]), str(fields["name"]), _span(fields["span"]), False)
+    except (ValueError, KeyError, TypeError):
+        return None
 
 
 def _span(fields: dict[str, Any]) -> Span:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from logger.visit.records.condition import Statement
-from logger.visit.records.fact_names import CONDITION, SALVAGED_FROM
+import json
+
+from logger.visit.records.condition import EndedStatement, Statement
+from logger.visit.records.fact_names import CONDITION, CONDITION_ENDED, SALVAGED_FROM
+from logger.visit.records.recording_records import Live
 from logger.visit.records.salvage_record import SalvageRecord, combined
 from logger.visit.storage.log_connection import LogConnection
 
@@ -35,6 +38,32 @@ class FactStore:
             "INSERT INTO fact (utc_ns, name, value) VALUES (?, ?, ?)",
             (self._connection.clock.utc_ns(), name, value),
         )
+
+    def state_condition(self, condition: str, live: Live | None) -> None:
+        """State what is on from now on, and keep until when the statement before held.
+
+        Args:
+            condition: what is on; empty: it is not known any more.
+            live: the newest heartbeat, whose moment is that of the statement; None where nothing was recorded.
+        """
+        with self._connection.writing():
+            before = self.condition().condition
+            if before and before != condition and live is not None and not live.ended:
+                t_ns = live.beat_steady_utc_ns - live.run_started_utc_ns
+                ended = {"condition": before, "run_id": live.run_id, "t_ns": t_ns}
+                self.insert(CONDITION_ENDED, json.dumps(ended))
+            self.insert(CONDITION, condition)
+
+    def other_condition_ended(self, condition: str, run_id: int) -> EndedStatement | None:
+        """The last statement of a run that stated something else than this, and when it ended; None without one.
+
+        Args:
+            condition: what is on now.
+            run_id: of the run.
+        """
+        statements = (EndedStatement.from_json(value) for _, value in self.values_of(CONDITION_ENDED))
+        others = [s for s in statements if s is not None and s.run_id == run_id and s.condition != condition]
+        return others[-1] if others else None
 
     def condition(self) -> Statement:
         """The condition that was last stated; see there for how long it holds."""

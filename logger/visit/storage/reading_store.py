@@ -7,15 +7,20 @@ import sqlite3
 from dataclasses import replace
 from math import isfinite
 
+from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
+from logger.visit.records.condition import STILL_AFTER_STATEMENT_S
 from logger.visit.records.reading_records import Reading, Span, Taken
+from logger.visit.records.recording_records import Live
 from logger.visit.records.simulated_run import is_simulated
-from logger.visit.results.used_stretch import AlreadyTakenError, reading_of_stretch
+from logger.visit.results.used_stretch import refuse_reading, uses_of_stretch
 from logger.visit.storage.check_store import CheckStore
-from logger.visit.storage.current_value import CurrentValue
+from logger.visit.storage.current_value import OVERRIDE_SPAN_S, CurrentValue
 from logger.visit.storage.entry_checksum import keep_entry_checksum
+from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
+from logger.visit.storage.recorder_status import RecorderStatus
 
 
 class ReadingStore:
@@ -25,12 +30,23 @@ class ReadingStore:
         connection: the open log.
         current_value: what a reading is taken from.
         checks: the checks that a reading keeps with it.
+        facts: until when another condition was stated.
+        recorder: gives the newest heartbeat.
     """
 
-    def __init__(self, connection: LogConnection, current_value: CurrentValue, checks: CheckStore) -> None:
+    def __init__(
+        self,
+        connection: LogConnection,
+        current_value: CurrentValue,
+        checks: CheckStore,
+        facts: FactStore,
+        recorder: RecorderStatus,
+    ) -> None:
         self._connection = connection
         self._current_value = current_value
         self._checks = checks
+        self._facts = facts
+        self._recorder = recorder
 
     def all(self) -> list[Reading]:
         """All readings, oldest first, voided ones too."""
@@ -59,18 +75,23 @@ class ReadingStore:
             switched_utc_ns: when something was last switched (steady time line): samples before it do not count,
                 also where the switching was too small to begin a new still span.
             stated_unchanged: the user's word that something was switched, or that this is another spot than that of
-                the reading before, although nothing in the trace shows it.
+                the reading before, although nothing in the trace shows it. It frees no line of that reading.
 
         Raises:
             AlreadyTakenError: a valid reading of that spot and condition rests on a part of the same stretch.
-            StillvoltError: not settled (and no override), nothing recorded, or no such spot.
+            StretchInUseError: another value rests on its lines, or nothing has moved since another one.
+            StillvoltError: not settled (and no override), nothing recorded, no such spot, or another condition was
+                stated until a moment ago.
         """
-        # One transaction, in which no other window can take the same stretch.
+        # One transaction, in which no other window can take the same stretch, or state something else.
         with self._connection.writing():
             self._name_of_spot(spot_id)
-            span, taken = self._current_value.take(override, switched_utc_ns)
-            if (same := reading_of_stretch(self.all(), spot_id, condition, span)) is not None:
-                raise AlreadyTakenError(same)
+            current = self._recorder.live()
+            stated_utc_ns = self._stated_since(condition, current, switched_utc_ns, override)
+            span, taken = self._current_value.take(override, max(switched_utc_ns, stated_utc_ns))
+            if current is not None:
+                uses = uses_of_stretch(self.all(), self._checks.used_steps(), current)
+                refuse_reading(uses, (spot_id, condition), span, taken, stated_unchanged)
             reading_id = self._keep(
                 spot_id,
                 condition,
@@ -82,6 +103,32 @@ class ReadingStore:
                 stated_unchanged,
             )
         return self._by_id(reading_id)
+
+    def _stated_since(self, condition: str, live: Live | None, switched_utc_ns: int, override: bool) -> int:
+        """Since when nothing else than this condition was stated, on the steady time line; 0 where nothing else was.
+
+        Args:
+            condition: what is on.
+            live: the newest heartbeat; None where nothing was recorded.
+            switched_utc_ns: when something was last switched, where the caller has waited for the value since.
+            override: the value is taken although it is not settled.
+
+        Raises:
+            StillvoltError: it is too short ago for a value to have settled since.
+        """
+        ended = None if live is None else self._facts.other_condition_ended(condition, live.run_id)
+        if live is None or ended is None:
+            return 0
+        ended_utc_ns = live.run_started_utc_ns + ended.t_ns
+        past_s = (live.beat_steady_utc_ns - ended_utc_ns) / NS_PER_S
+        wait_s = OVERRIDE_SPAN_S if override else STILL_AFTER_STATEMENT_S
+        if ended_utc_ns > switched_utc_ns and past_s < wait_s:
+            raise StillvoltError(
+                f"“{ended.condition}” was stated until {past_s:.0f} s ago.",
+                "No reading was taken.",
+                f"Hold still for {wait_s:.0f} s from the statement on.",
+            )
+        return ended_utc_ns
 
     def enter(
         self,

@@ -14,6 +14,7 @@ from logger.clock import Clock, SystemClock
 from logger.visit.records.fact_names import CONTINUED_IN, SALVAGED_FROM
 from logger.visit.storage import checksum as _checksum
 from logger.visit.storage import connection as _connection
+from logger.visit.storage.check_step_store import CheckStepStore
 from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.circuit_store import CircuitStore
 from logger.visit.storage.content_limits import MAX_CHECK_S, limited_in_time, line_problem
@@ -58,11 +59,16 @@ class VisitLog:
         self.setup = SetupStore(self.facts)
         self.imported_runs = ImportedRunStore(connection, self.setup, self.facts)
         self.meters = MeterConnectionStore(connection, self.runs, self.facts)
-        self.checks = CheckStore(connection, self.setup, self.runs, self.meters, self.events, self.recorder)
+        self.checks = CheckStore(
+            connection, self.setup, self.runs, self.meters, self.events, self.recorder, self.facts
+        )
         self.spots = SpotStore(connection)
         self.circuits = CircuitStore(connection)
         self.step_labels = StepLabelStore(connection)
-        self.readings = ReadingStore(connection, self.current_value, self.checks)
+        self.readings = ReadingStore(connection, self.current_value, self.checks, self.facts, self.recorder)
+        self.check_steps = CheckStepStore(
+            connection, self.current_value, self.checks, self.readings, self.recorder
+        )
         self.marks = MarkStore(connection, self.recorder)
 
     @classmethod

@@ -50,7 +50,7 @@ def _steps(log: VisitLog) -> list[StepLine]:
             sources.get(known.label.source_id or 0, "") if known.label else "",
             known.simulated,
         )
-        for known in known_steps(found, log.step_labels.all(), simulated_ids)
+        for known in known_steps(found, log.step_labels.all(), simulated_ids, log.checks.all())
     ]
 
 

@@ -1,0 +1,64 @@
+"""Takes the value for a step of a check, so that no other window takes the same lines meanwhile."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from logger.metrology.checks import STEPS, CheckKind
+from logger.visit.records.reading_records import Span
+from logger.visit.results.used_stretch import StretchInUseError, blocking_step, steps_for, uses_of_stretch
+from logger.visit.storage.check_store import CheckStore
+from logger.visit.storage.current_value import CurrentValue
+from logger.visit.storage.log_connection import LogConnection
+from logger.visit.storage.reading_store import ReadingStore
+from logger.visit.storage.recorder_status import RecorderStatus
+
+
+class CheckStepStore:
+    """The steps of the checks as they are taken.
+
+    Args:
+        connection: the open log.
+        current_value: what a step is taken from.
+        checks: keep the steps, and judge them once all are there.
+        readings: may rest on the same stretch.
+        recorder: gives the newest heartbeat.
+    """
+
+    def __init__(
+        self,
+        connection: LogConnection,
+        current_value: CurrentValue,
+        checks: CheckStore,
+        readings: ReadingStore,
+        recorder: RecorderStatus,
+    ) -> None:
+        self._connection = connection
+        self._current_value = current_value
+        self._checks = checks
+        self._readings = readings
+        self._recorder = recorder
+
+    def take(self, kind: CheckKind, before: Sequence[Span], since_utc_ns: int = 0) -> Span:
+        """Take the settled value of now for the next step of a check.
+
+        Args:
+            kind: which check.
+            before: the values of its steps so far.
+            since_utc_ns: samples before this moment of the steady time line do not count.
+
+        Raises:
+            StretchInUseError: another check, or a reading, rests on the still stretch that goes on.
+            StillvoltError: nothing is settled, or the steps do not come from one connection.
+        """
+        with self._connection.writing():
+            span, _ = self._current_value.take(override=False, switched_utc_ns=since_utc_ns)
+            live = self._recorder.live()
+            assert live is not None  # a value was there
+            steps = steps_for(kind, self._checks.used_steps())
+            use = blocking_step(kind, uses_of_stretch(self._readings.all(), steps, live))
+            if use is not None:
+                raise StretchInUseError(use)
+            self._checks.refuse_other_connection(kind, [*before, span])
+            self._checks.note_step(kind, STEPS[kind][len(before)].name, span)
+        return span
