@@ -272,7 +272,7 @@ def test_on_and_off_out_of_one_flat_stretch_are_asked_about_by_keys(
     """Nobody moves and nothing is switched: another spot or condition, and Space, take no second value."""
     settled.press("Space", "Down", "Space")
     assert settled.asked.startswith("Nothing has moved since “Bed” was read")
-    settled.press("Esc", "Up", "W", "2")
+    settled.press("Esc", "Up", "W", "F")
     assert log.facts.get("condition") == EVERYTHING_OFF
     demo.still(0.27, 4)
     settled.window.refresh()
