@@ -183,7 +183,7 @@ def test_budget_a_key_away(driver: Driver, demo: DemoRecorder) -> None:
     ("text", "volts", "u_volts"),
     [
         ("0.27", 0.27, 0.005 / 3**0.5),
-        ("270 mV +- 20", 0.27, 0.02 / 3**0.5),
+        ("270 mV +- 20 mV", 0.27, 0.02 / 3**0.5),
         ("0,3 ± 0,1 V", 0.3, 0.1 / 3**0.5),
     ],
 )

@@ -278,7 +278,7 @@ def test_on_and_off_are_typed_at_once_as_they_stand_on_the_form(
         log.spots.add(name)
     mine = open_window()
     mine.press("4", "K", "O")
-    for text in ("0.9 (0.05)", "(0.2)", "400 mV +- 20 (50 mV)"):
+    for text in ("0.9 (0.05)", "(0.2)", "400 mV +- 20 mV (50 mV)"):
         mine.type(text)
         mine.press("Return")
     got = [(r.spot_name, r.condition, r.volts) for r in log.readings.all()]

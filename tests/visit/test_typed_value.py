@@ -20,6 +20,8 @@ from logger.visit.results.typed_value import looks_like_value, parse_value, refu
         ("0.27 +- 0.02", 0.27, 0.02),
         ("0.27 V +- 20 mV", 0.27, 0.02),
         ("300 mV ± 0.02 V", 0.3, 0.02),
+        ("0,3 ± 0,1 V", 0.3, 0.1),
+        ("0.3 V +- 0.1", 0.3, 0.1),
         ("230 V", 230.0, 0.5),
     ],
 )

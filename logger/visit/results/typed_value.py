@@ -1,8 +1,8 @@
 """Parses a value that was read from the meter's display by eye.
 
 In: '0.27', '0,27 V', '270 mV', '0.27 +- 0.02', or two of them as they are written on a form, on (off): '0.9 (0.05)'.
-Out: volts and standard uncertainty. Without any unit it is volts; where only one of two numbers has a unit, or the
-prefix is another one than milli, it is asked for and never guessed.
+Out: volts and standard uncertainty. Without a unit it is volts; where only one of two numbers is in millivolts and
+the other has no unit, or the prefix is another one than milli, it is asked for and never guessed.
 """
 
 from __future__ import annotations
@@ -62,8 +62,8 @@ def parse_value(text: str) -> Value:
             "Type it like 0.27 or 270 mV; with how far it wandered: 0.27 +- 0.02.",
         )
     unit, wander, wander_unit = match[2], match[3], match[4]
-    if wander and bool(unit) != bool(wander_unit):
-        known = unit or wander_unit
+    known = unit or wander_unit
+    if wander and not (unit and wander_unit) and known and known.casefold() != "v":
         raise StillvoltError(
             f"In “{text.strip()}” only one number has a unit.",
             "No reading was entered.",
