@@ -159,3 +159,17 @@ def test_simulated_houses_with_noise_and_rounding():
             for b in stated:
                 same = contributions[a] * contributions[b] > 0
                 assert (stated[a] == stated[b]) == same
+
+
+def test_a_background_that_nobody_read_is_covered_and_no_target_is_met(tmp_path, capsys):
+    path = tmp_path / "sweep.csv"
+    path.write_text("on,volts,u_volts\nA,0.5,0.003\nB,0.3,0.003\n")
+    assert main(["sources", str(path)]) == 0
+    text = capsys.readouterr().out
+    assert "meets the target of 0.1 V is not known until everything off is read" in text
+    assert "which meets" not in text
+    assert main(["sources", str(path), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    half_width = 2 * found["u_predicted_volts"]
+    assert found["predicted_volts"] + half_width >= 0.3 - 1e-9, "0.29 V would fit the readings too"
+    assert found["predicted_volts"] - half_width <= 1e-9

@@ -37,11 +37,14 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
     off = ", ".join(found.off_tonight) or "nothing"
     budget = Budget.of_u("prediction", found.predicted_volts, found.u_predicted_volts)
     # The same guard band as for a reading: the file knows neither meter nor reference.
+    compared = compare_with(budget, target_volts)
     verdict = {
         "below": f"which meets the target of {target_volts:g} V",
         "above": f"which does not meet the target of {target_volts:g} V",
         "not distinguishable": f"which cannot be told apart from the target of {target_volts:g} V",
-    }[compare_with(budget, target_volts)]
+    }[compared]
+    if found.background_volts is None and found.ambiguous and compared != "above":
+        verdict = f"and whether that meets the target of {target_volts:g} V is not known until everything off is read"
     lines.append(f"Tonight switch off: {off}. Predicted {shown(budget)}, {verdict}.")
     if found.unplug_tonight:
         lines.append(f"And unplug: {', '.join(found.unplug_tonight)}.")

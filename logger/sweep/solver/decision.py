@@ -12,9 +12,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.solver.ambiguity import is_undecided
 from logger.sweep.solver.cord_alternatives import cord_alternatives
-from logger.sweep.solver.next_readings import SpotReading, confirming_readings, live_under, next_readings
+from logger.sweep.solver.next_readings import (
+    SpotReading,
+    background_reading,
+    confirming_readings,
+    live_under,
+    next_readings,
+)
 from logger.sweep.solver.posterior import Posterior
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.solver.robust_set import choose_robust_set, remaining_volts
@@ -88,9 +95,22 @@ def decide(
 
 
 def _prediction(problem: SwitchingProblem, chosen: SwitchOffSet, spot: int) -> tuple[float, float]:
-    """Mean and standard uncertainty with the chosen set off, V: those of the reading where that set was read."""
+    """Mean and standard uncertainty with the chosen set off, V: those of the reading where that set was read.
+
+    Where neither the set nor everything off was read, the uncertainty covers each background that the readings allow.
+
+    Args:
+        problem: possible houses and readings.
+        chosen: the set to switch off.
+        spot: index of the spot.
+    """
     live = live_under(problem, problem.posteriors[spot], chosen.off)
     for reading in readings_of(problem.sweeps[spot], live, problem.names, problem.circuit_of):
         return reading.volts, reading.u_volts
     values, mean = chosen.values[spot], float(chosen.means[spot])
-    return mean, float(((values - mean) ** 2) @ problem.weights) ** 0.5
+    u_volts = float(((values - mean) ** 2) @ problem.weights) ** 0.5
+    if background_reading(problem, spot) is not None:
+        return mean, u_volts
+    # Without that reading the background may be anything from zero to the smallest reading, whatever is drawn for it.
+    smallest_volts = min((reading.volts for reading in problem.sweeps[spot].readings), default=0.0)
+    return mean, max(u_volts, mean / COVERAGE_FACTOR, (smallest_volts - mean) / COVERAGE_FACTOR)

@@ -36,6 +36,12 @@ EVENT_KINDS = (Settled.kind, Motion.kind, Step.kind, Gap.kind, Overload.kind)
 
 CHANGED_ENTRY = "It is not as it was entered (its checksum differs)."
 
+NOT_COMPARED = (
+    "Nothing confirms what has no checksum: start, port and settings of a recording, its end, events and notices, "
+    "spots, statements, and the lines of a recording that was cut off or goes on."
+)
+"""What the comparison does not cover, for whoever states that everything agrees."""
+
 ENTRY_NOUNS = {"reading": "reading", "reading_void": "void of reading", "check_result": "check"}
 
 

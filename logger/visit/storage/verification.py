@@ -16,7 +16,7 @@ from logger.visit.records.salvage_record import SalvageRecord, combined
 from logger.visit.records.simulated_run import SIMULATED, is_simulated
 from logger.visit.storage.content_limits import excess, line_problem
 from logger.visit.storage.file_name import is_file
-from logger.visit.storage.integrity import Integrity, check_integrity
+from logger.visit.storage.integrity import NOT_COMPARED, Integrity, check_integrity
 from logger.visit.storage.read_only import (
     UNREADABLE_CONTENT,
     opened_read_only,
@@ -264,6 +264,7 @@ def verification_text(found: Verification) -> str:
         lines.append(f"Entered by hand, so that no lines can confirm them: reading {ids}.")
     if found.sound:
         lines.append("Nothing more is damaged." if found.remarks else "Nothing is damaged.")
+        lines.append(NOT_COMPARED)
     else:
         lines += [*found.problems, "`stillvolt salvage` brings what can be read into a new visit log."]
     return "\n".join(one_line(line) for line in lines if line)

@@ -7,6 +7,7 @@ from logger.name_list import joined
 from logger.report.document.blocks import Pairs, Section, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import counted
+from logger.visit.storage.integrity import NOT_COMPARED
 
 
 def _integrity(data: ReportData) -> list[str]:
@@ -14,8 +15,9 @@ def _integrity(data: ReportData) -> list[str]:
     found = data.integrity
     if found.sound:
         sentences = [
-            "Each value was compared with the lines of the meter that it rests on, each entry and recording with its "
-            "own checksum where one was kept: they agree. That shows damage and careless edits; it is no signature."
+            f"Each value was compared with the lines of the meter that it rests on, each reading and check, and the "
+            f"lines of each recording, with their own checksum where one was kept: they agree. {NOT_COMPARED} The "
+            "comparison shows damage and careless edits; it is no signature."
         ]
     else:
         sentences = [found.summary(), *found.sentences()]
