@@ -261,8 +261,8 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
         house.read(moved=True)
         worked_out(driver)
     assert driver.window.sweep_controller.wanted_for_tonight() is None
-    # Study and Hall nearly cancel each other, so they may stay on; the other two add up.
-    assert headline(page) == "Switch off: Bedroom, Kitchen."
+    # Hall nearly cancels either of Study and Kitchen, so these two may stay on; the other one and the bedroom add up.
+    assert headline(page) in ("Switch off: Bedroom, Kitchen.", "Switch off: Bedroom, Study.")
     (bar,) = page.spots.bars
     assert bar.note.startswith("read: ")
 

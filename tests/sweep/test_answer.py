@@ -135,7 +135,7 @@ def test_the_command_prints_the_stable_fields(tmp_path, capsys):
 def test_simulated_houses_with_noise_and_rounding():
     """A short version of scripts/bench/sources.py: seeds that were not looked at when the thresholds were set."""
     rng = np.random.default_rng(77)
-    for _ in range(6):
+    for _ in range(3):
         sizes = 10 ** rng.uniform(-1, 0.4, 4)
         signs = rng.choice([1, -1], 4)
         names = [f"C{i}" for i in range(8)]

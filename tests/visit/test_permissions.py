@@ -65,7 +65,7 @@ def commands(visit: Path, out: Path) -> dict[str, list[str]]:
     trace = out / "trace.csv"
     trace.write_text("time_s,volts\n0,0.2\n1,0.2\n", encoding="utf-8")
     trace.chmod(0o644)
-    sound = Path(shutil.copy(LATER, out / "before.visit"))
+    sound = Path(shutil.copy(LATER.with_name("garden_flat.visit"), out / "before.visit"))
     sound.chmod(0o644)
     return {
         "report": ["report", str(visit), "--out", str(out / "r.html")],

@@ -134,7 +134,13 @@ def steps_for(check: CheckKind | None, steps: Iterable[UsedStep]) -> list[UsedSt
 
 
 def is_of(use: StretchUse, spot_id: int, condition: str) -> bool:
-    """Whether a use is a reading of that spot and condition."""
+    """Whether a use is a reading of that spot and condition.
+
+    Args:
+        use: what rests on the stretch.
+        spot_id: of the spot.
+        condition: what was on.
+    """
     reading = use.reading
     return reading is not None and (reading.spot_id, reading.condition) == (spot_id, condition)
 

@@ -21,6 +21,9 @@ from scripts.bench.fault_families.mutations import mutate
 from scripts.bench.fault_families.sample_visit import sample_visit, trace
 from scripts.bench.fault_families.trials import Bench, Result, Tally, first_difference, rows
 
+OTHER_VISIT = Path(__file__).parents[3] / "fixtures" / "demo" / "garden_flat.visit"
+"""What is compared with each: another visit, since two copies of one are refused."""
+
 MUTATIONS = 2000
 ALSO_INSTALLED = 50
 """One of so many mutations goes through the installed command as well, which takes a second each time."""
@@ -49,7 +52,7 @@ class Table:
         self.folder, self.sound = folder, sound
         self.visits = folder / "visits"
         self.other = folder / "other.visit"
-        shutil.copy(sound, self.other)
+        shutil.copy(OTHER_VISIT, self.other)
         self.trace = trace(folder / "more.csv", seconds=120.0)
         self.visit = self.visits / "home.visit"
         self.sound_tables = _tables(sound)
