@@ -73,7 +73,7 @@ class Table:
         return {
             "report": ["report", visit, "--out", str(folder / "page.html")],
             "export": ["export", visit, "--out", str(folder / "export"), "--format", "csv"],
-            "compare": ["compare", *pair, "--json"],
+            "compare": ["compare", *pair, "--same-home", "--json"],
             "archive": ["archive", str(self.visits), "--json"],
             "night": ["night", visit, "--json"],
             "form": ["form", visit, "--out", str(folder / "form.html")],
