@@ -9,7 +9,7 @@ from logger.sweep.sweep_progress import Combination
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading, Span
 from logger.visit.records.recording_records import Live
-from logger.visit.results.still_stretch import has_changed, reading_on_stretch
+from logger.visit.results.used_stretch import has_changed, reading_on_stretch
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,12 +10,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from math import hypot
+from typing import Protocol
 
 from logger.errors import StillvoltError
 from logger.metrology.checks import WITHOUT_BODY, CheckKind
 from logger.visit.records.reading_records import Reading, Span, Taken, UsedStep
 from logger.visit.records.recording_records import Live
-from logger.visit.results.still_stretch import has_changed
+
+MIN_CHANGE_VOLTS = 0.012
+"""A value that differs by less than this has not changed: an eighth of the usual target. No source, ours."""
+
+MIN_CHANGE_SIGMAS = 3.0
+"""And neither has one that differs by fewer standard uncertainties of the two values."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +128,40 @@ def uses_of_stretch(readings: Iterable[Reading], steps: Iterable[UsedStep], live
     ]  # fmt: skip
     going_on = [use for use in found if use.end_utc_ns > live.since_steady_utc_ns]
     return sorted(going_on, key=lambda use: use.end_utc_ns)
+
+
+def reading_on_stretch(readings: Iterable[Reading], live: Live) -> Reading | None:
+    """The newest valid reading that rests on the still stretch that goes on now; None where none does.
+
+    Args:
+        readings: of the visit.
+        live: the newest heartbeat.
+    """
+    uses = uses_of_stretch(readings, (), live)
+    return uses[-1].reading if uses else None
+
+
+class Value(Protocol):
+    """A value with its standard uncertainty, both in volts."""
+
+    @property
+    def volts(self) -> float:
+        """The value."""
+
+    @property
+    def u_volts(self) -> float:
+        """Its standard uncertainty."""
+
+
+def has_changed(before: Value, now: Span) -> bool:
+    """Whether a value differs from one before on the same stretch by more than noise: a change too small for a step.
+
+    Args:
+        before: the value before, such as a reading.
+        now: the value that would be taken.
+    """
+    limit_volts = max(MIN_CHANGE_VOLTS, MIN_CHANGE_SIGMAS * hypot(before.u_volts, now.u_volts))
+    return abs(now.volts - before.volts) > limit_volts
 
 
 def steps_for(check: CheckKind | None, steps: Iterable[UsedStep]) -> list[UsedStep]:

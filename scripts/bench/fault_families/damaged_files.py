@@ -30,7 +30,7 @@ ALSO_INSTALLED = 50
 
 COMMANDS = ("report", "export", "compare", "archive", "night", "form", "verify", "salvage", "import")
 NEW_COMMANDS = ("verify", "salvage")
-"""Not there before issue 14."""
+"""Not there in version 0.1.0, which the figures before are of."""
 
 _VOLATILE = re.compile(
     r"written [\w\s,:]* from the visit|\d{4}-\d\d-\d\dT?[ ]?\d\d:\d\d(:\d\d)?|\d+(\.\d+)? (kB|MB)|[0-9a-f]{64}|\d{10,}"
