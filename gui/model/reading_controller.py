@@ -103,6 +103,9 @@ class ReadingController:
         if chosen is None:
             return Message(f"take {value} — asks for which spot")
         condition = self._condition.at(chosen)
+        too_soon = self._access.log.readings.too_soon_after_statement(condition, live) if condition else None
+        if too_soon is not None:
+            return Message(f"{too_soon.what} {too_soon.next_step}", refused=True)
         uses = snapshot.uses_of_stretch()
         for use in reversed(uses):
             if is_of(use, chosen.id, condition):

@@ -233,7 +233,9 @@ class Window(QMainWindow):
     def _restyle(self) -> None:
         """Take over the system's theme and the sizes that belong to the window's height."""
         self.appearance = Appearance(self._theme or theme.current(), Sizes.for_height(self.height()))
-        self.setStyleSheet(style_sheet(self.appearance.theme, self.appearance.sizes))
+        sheet = style_sheet(self.appearance.theme, self.appearance.sizes)
+        if sheet != self.styleSheet():  # Qt styles every part of the window anew, also by the same sheet
+            self.setStyleSheet(sheet)
         self.frame.fix_sizes(self.appearance.sizes, self.width(), self.height())
         for part in self.frame.styled_parts():
             part.set_appearance(self.appearance)

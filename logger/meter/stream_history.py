@@ -281,13 +281,14 @@ class StreamHistory:
         Args:
             line: it.
         """
-        if line.layout != self._layout:
+        layout, volts = line.layout, line.volts
+        if layout != self._layout:
             return 0
-        margin = max(NEAR, QUIET * self.noise) * line.volts
+        margin = max(NEAR, QUIET * self.noise) * volts
         return sum(
-            jump.layout == line.layout
+            jump.layout == layout
             and self._lines - jump.place <= STATISTIC_LINES
-            and abs(jump.volts - line.volts) <= margin
+            and abs(jump.volts - volts) <= margin
             for jump in self._jumps
         )
 

@@ -280,3 +280,13 @@ def test_on_and_off_out_of_one_flat_stretch_are_asked_about_by_keys(
     assert settled.asked.endswith(f"Was it switched to {EVERYTHING_OFF}?")
     settled.press("Esc", "Space", "Esc")
     assert [(r.spot_name, r.condition) for r in log.readings.all()] == [("Bed", EVERYTHING_ON)]
+
+
+def test_the_bar_names_what_the_key_refuses_after_another_statement(settled: Driver, log: VisitLog) -> None:
+    """What was settled before it belongs to the statement before."""
+    settled.window.controller.condition.state(EVERYTHING_OFF)
+    settled.window.refresh()
+    bar = settled.window.action_bar.text()
+    assert "was stated until 0 s ago" in bar and "Hold still" in bar
+    settled.press("Space")
+    assert log.readings.all() == [] and "was stated until" in settled.message

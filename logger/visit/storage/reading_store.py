@@ -120,15 +120,33 @@ class ReadingStore:
         if live is None or ended is None:
             return 0
         ended_utc_ns = live.run_started_utc_ns + ended.t_ns
-        past_s = (live.beat_steady_utc_ns - ended_utc_ns) / NS_PER_S
-        wait_s = OVERRIDE_SPAN_S if override else STILL_AFTER_STATEMENT_S
-        if ended_utc_ns > switched_utc_ns and past_s < wait_s:
-            raise StillvoltError(
-                f"“{ended.condition}” was stated until {past_s:.0f} s ago.",
-                "No reading was taken.",
-                f"Hold still for {wait_s:.0f} s from the statement on.",
-            )
+        too_soon = self.too_soon_after_statement(condition, live, override)
+        if ended_utc_ns > switched_utc_ns and too_soon is not None:
+            raise too_soon
         return ended_utc_ns
+
+    def too_soon_after_statement(
+        self, condition: str, live: Live, override: bool = False
+    ) -> StillvoltError | None:
+        """Why no reading can be taken yet, since something else was stated until a moment ago; None where it can.
+
+        Args:
+            condition: what is on now.
+            live: the newest heartbeat.
+            override: the value is taken although it is not settled.
+        """
+        ended = self._facts.other_condition_ended(condition, live.run_id)
+        wait_s = OVERRIDE_SPAN_S if override else STILL_AFTER_STATEMENT_S
+        if ended is None:
+            return None
+        past_s = (live.beat_steady_utc_ns - live.run_started_utc_ns - ended.t_ns) / NS_PER_S
+        if past_s >= wait_s:
+            return None
+        return StillvoltError(
+            f"“{ended.condition}” was stated until {past_s:.0f} s ago.",
+            "No reading was taken.",
+            f"Hold still for {wait_s:.0f} s from the statement on.",
+        )
 
     def enter(
         self,
