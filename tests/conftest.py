@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import tempfile
 from collections.abc import Iterator
@@ -23,6 +24,13 @@ hypothesis.settings.register_profile("stillvolt", deadline=None)
 hypothesis.settings.load_profile("stillvolt")
 
 pytest_plugins = ["tests.support.skips", "tests.support.visit_fixtures", "tests.support.cable"]
+
+
+def pytest_collection_finish() -> None:
+    """What was imported and collected stays, so that the collector of garbage need not look through it again and again."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
 
 
 @pytest.fixture(scope="session", autouse=True)

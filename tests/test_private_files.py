@@ -26,7 +26,7 @@ COMMANDS = (
     "report own/demo.visit --out own/report.pdf",
     "form own/demo.visit --out own/form.html",
     "export own/demo.visit --out own/export",
-    "compare own/demo.visit own/later.visit --json",
+    "compare own/demo.visit own/other.visit --json",
     "replay trace.csv --events own/events.jsonl",
     "salvage own/demo.visit --out own/salvaged.visit",
     "verify own/demo.visit",
@@ -50,7 +50,7 @@ def test_nothing_that_is_made_is_open_to_others(tmp_path: Path, command: str, um
     own, home = tmp_path / "own", tmp_path / "home"
     for folder in (own, home, home / "tmp", own / "nights"):
         folder.mkdir(mode=0o700)
-    for name, source in (("demo", "garden_flat"), ("later", "garden_flat_later")):
+    for name, source in (("demo", "garden_flat_later"), ("other", "garden_flat")):
         visit = own / f"{name}.visit"
         visit.write_bytes((DEMO_FOLDER / f"{source}.visit").read_bytes())
         visit.chmod(0o600)

@@ -29,8 +29,9 @@ FORKABLE = {
 }
 """Commands whose trials ask for files, output and status: a start of each in a process of its own takes a second."""
 
-LEFT_OUT = {"identify", "streams"}
-"""A search takes a minute, and a few damaged lines show no rate: both have tests of their own in `tests/meter`."""
+LEFT_OUT = {"identify", "streams", "hostile", "private"}
+"""A search takes a minute, and a few damaged lines show no rate: both have tests of their own in `tests/meter`, as the
+other two have in `tests/visit/test_hostile_visits.py` and `tests/test_private_files.py`."""
 
 
 @pytest.fixture(scope="module")
