@@ -27,7 +27,7 @@ pytest_plugins = ["tests.support.skips", "tests.support.visit_fixtures", "tests.
 
 
 def pytest_collection_finish() -> None:
-    """What was imported and collected stays, so that the collector of garbage need not look through it again and again."""
+    """What was imported and collected stays; the collector of garbage need not look through it again."""
     gc.collect()
     gc.freeze()
     gc.set_threshold(20_000, 20, 20)
