@@ -38,6 +38,7 @@ from gui.window.frame import Frame
 from gui.window.key_dispatcher import REPEATING_KEYS, KeyDispatcher
 from gui.window.navigator import Navigator
 from gui.window.practice_actions import PracticeActions
+from gui.window.preferences import ColourScheme, Preferences
 from gui.window.recording_actions import RecordingActions
 from gui.window.stage_pages import StagePages
 from gui.window.window_actions import WindowActions
@@ -50,6 +51,15 @@ NIGHT_POLL_MS = 250
 
 FIRST_SIZE = QSize(1280, 720)
 MIN_SIZE = QSize(960, 540)
+FRAME_SIZE = QSize(8, 48)
+"""Room for the frame and title bar that the system puts round the window."""
+
+_THEMES: dict[ColourScheme, Theme | None] = {
+    ColourScheme.SYSTEM: None,
+    ColourScheme.LIGHT: theme.LIGHT,
+    ColourScheme.DARK: theme.DARK,
+}
+"""By choice; None follows the system."""
 
 
 # long: every part of the window is made and joined to the others here, so that no part knows the window.
@@ -64,6 +74,7 @@ class Window(QMainWindow):
         night_controller: the work of the stage Night; a test gives one with a computer of its own.
         practice_controller: the practice house; a test gives one whose nights begin at once.
         report_controller: the work of the stage Report; a test gives one that is done at once.
+        preferences: what is remembered from one start to the next; None remembers nothing.
     """
 
     visit_requested = Signal(object)
@@ -79,16 +90,18 @@ class Window(QMainWindow):
         night_controller: NightController | None = None,
         practice_controller: PracticeController | None = None,
         report_controller: ReportController | None = None,
+        preferences: Preferences | None = None,
     ) -> None:
         super().__init__()
+        self.preferences = preferences
         self.controller = controller
         self.sweep_controller = SweepController(controller)
         self.night_controller = night_controller or NightController(controller)
         self.practice_controller = practice_controller or PracticeController(controller)
         self.report_controller = report_controller or ReportController(controller, opens=_open_file)
         self.sounds = sounds or Sounds()
-        self.appearance = Appearance(theme.current(), Sizes.for_height(FIRST_SIZE.height()))
-        self._theme: Theme | None = None  # chosen by key; None follows the system
+        self._theme = _THEMES[preferences.colour_scheme if preferences else ColourScheme.SYSTEM]
+        self.appearance = Appearance(self._theme or theme.current(), Sizes.for_height(FIRST_SIZE.height()))
         self.may_close = False
         self._moves_on = False
         self._state_before_night = self.windowState()
@@ -135,8 +148,8 @@ class Window(QMainWindow):
 
         self._show_name()
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.resize(FIRST_SIZE)
         self.setMinimumSize(MIN_SIZE)
+        self._take_place()
         self._restyle()
         self.navigator.go_to(self._stage_at_work() if controller.snapshot.recording else CONNECT)
         if port is not None:
@@ -241,12 +254,23 @@ class Window(QMainWindow):
             part.set_appearance(self.appearance)
         self.frame.fit_panel(self.height())
 
+    def _take_place(self) -> None:
+        """Be where the window was last; else as large as the screen lets it be, its frame included."""
+        place = self.preferences.window_place if self.preferences else None
+        if place is None or not self.restoreGeometry(place):
+            self.resize(FIRST_SIZE.boundedTo(self.screen().availableSize() - FRAME_SIZE))
+
     def _toggle_sound(self) -> None:
         self.sounds.on = not self.sounds.on
+        if self.preferences:
+            self.preferences.sounds_on = self.sounds.on
         self.controller.message = Message("Sounds are on" if self.sounds.on else "Sounds are off")
 
     def _toggle_dark(self) -> None:
-        self._theme = theme.LIGHT if self.appearance.theme is theme.DARK else theme.DARK
+        scheme = ColourScheme.LIGHT if self.appearance.theme is theme.DARK else ColourScheme.DARK
+        self._theme = _THEMES[scheme]
+        if self.preferences:
+            self.preferences.colour_scheme = scheme
         self._restyle()
 
     def _page_changed(self) -> None:
@@ -322,6 +346,8 @@ class Window(QMainWindow):
         if not at_once and not self.window_actions.recording.confirms_closing(self._close_without_asking):
             event.ignore()
             return
+        if self.preferences:
+            self.preferences.window_place = self.saveGeometry()
         self._timer.stop()
         self.night_controller.close()
         self.practice_controller.close()

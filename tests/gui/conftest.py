@@ -6,7 +6,10 @@ import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-os.environ["QT_QPA_PLATFORM"] = "offscreen"
+# On a screen on which the window has its usual size; the one that Qt makes up itself is 800 pixels wide.
+os.environ["QT_QPA_PLATFORM"] = (
+    f"offscreen:configfile={Path(__file__).parents[1] / 'support' / 'screen.json'}"
+)
 
 import pytest
 from PySide6.QtWidgets import QApplication
