@@ -15,6 +15,7 @@ from pathlib import Path
 
 from logger.meter.description import MeterDescription
 from logger.metrology.setup import MeterFacts, Setup
+from logger.visit.storage.entry_checksum import keep_entry_checksum
 from logger.visit.storage.schema import APPLICATION_ID, UPGRADES
 
 VISITS = Path(__file__).resolve().parent.parent / "fixtures" / "visits"
@@ -73,6 +74,29 @@ NEW_ROWS: dict[int, list[tuple[str, tuple[object, ...]]]] = {
             (1_767_211_260_000_000_000, json.dumps(CONTEXT), json.dumps({"live": [], "listed": [1, 2]})),
         ),
     ],
+    4: [
+        (
+            "INSERT INTO reading_correction (utc_ns, reading_id, kind, from_spot_id, from_spot_name, to_spot_id, "
+            "to_spot_name, reason, entered_by) VALUES (?, 4, 'spot', 2, 'Desk', 1, 'Bed, lying down', 'wrong spot', "
+            "'A. Example')",
+            (1_767_211_270_000_000_000,),
+        ),
+        (
+            "INSERT INTO reading_correction (utc_ns, reading_id, kind, from_condition, from_live, to_condition, "
+            "to_live, reason, entered_by) VALUES (?, 5, 'condition', 'without Bedroom', ?, 'everything off', ?, "
+            "'the breaker was off', '')",
+            (
+                1_767_211_280_000_000_000,
+                json.dumps({"live": [], "listed": [1, 2]}),
+                json.dumps({"live": [2], "listed": [1, 2]}),
+            ),
+        ),
+        (
+            "INSERT INTO reading_correction (utc_ns, reading_id, kind, reason, entered_by) "
+            "VALUES (?, 3, 'valid', 'it was the right spot', '')",
+            (1_767_211_290_000_000_000,),
+        ),
+    ],
 }
 """Rows that only this version could hold, each a statement with its values."""
 
@@ -91,6 +115,9 @@ def main() -> None:
             db.executescript(UPGRADES[version - 1])
             for statement, values in NEW_ROWS[version]:
                 db.execute(statement, values)
+            if version >= 4:
+                for row_id, utc_ns in db.execute("SELECT id, utc_ns FROM reading_correction").fetchall():
+                    keep_entry_checksum(db, "reading_correction", row_id, utc_ns)
             head = (
                 f"-- A visit as version {version} of the log kept it. An invented household.\n"
                 f"PRAGMA application_id = {APPLICATION_ID};\nPRAGMA user_version = {version};\n"

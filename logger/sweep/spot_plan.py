@@ -122,9 +122,7 @@ def spot_plan(
     )
     # What rests on the user's word alone, without a change of the value, confirms nothing.
     confirming = [
-        reading
-        for reading in _readings_of(goal, readings, swept.spot_id, sources)
-        if not reading.stated_unchanged
+        reading for reading in _readings_of(goal, readings, swept.spot_id, sources) if not reading.by_word
     ]
     background = _readings_of(combination_of([], sources), readings, swept.spot_id, sources)
     prediction = _with_context(answer.predicted_volts, answer.u_predicted_volts, swept.found.readings)

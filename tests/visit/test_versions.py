@@ -23,6 +23,13 @@ LATER_READINGS = [
     ("Desk", "without Bedroom", 0.2, 0.01, 1, "by hand", None),
 ]
 """Version 2 brought the first of them, version 3 the second."""
+CORRECTED_READINGS = [
+    *FIRST_READINGS[:2],
+    (*FIRST_READINGS[2][:-1], None),
+    ("Bed, lying down", *LATER_READINGS[0][1:]),
+    ("Desk", "everything off", *LATER_READINGS[1][2:]),
+]
+"""Version 4 made one valid again, moved one, and corrected what was on in one."""
 
 
 def load(version: int, path: Path) -> Path:
@@ -48,7 +55,7 @@ def test_a_visit_of_that_version_has_the_same_readings(tmp_path, clock, version)
         (r.spot_name, r.condition, r.volts, r.u_volts, r.samples, r.taken, r.void_reason)
         for r in log.readings.all()
     ]
-    assert found == FIRST_READINGS + LATER_READINGS[: version - 1]
+    assert found == (CORRECTED_READINGS if version >= 4 else FIRST_READINGS + LATER_READINGS[: version - 1])
     assert log.samples.after().volts.tolist() == [0.271] * 12 + [0.052] * 12
     assert [e.event.kind for e in log.events.after()] == ["settled", "settled"]
     assert [m.text for m in log.marks.all()] == ["kettle on"]

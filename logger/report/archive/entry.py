@@ -22,9 +22,12 @@ from logger.sweep.switch_off_plan import MIN_COMBINATIONS
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import NIGHT_EDGES, SALVAGED_FROM, SETUP
 from logger.visit.records.heartbeat import STALE_AFTER_S
+from logger.visit.records.reading_corrections import Placement
 from logger.visit.records.simulated_run import is_simulated, simulated_part
 from logger.visit.records.stop_source import is_on_purpose
+from logger.visit.results.correction_history import correction_history
 from logger.visit.storage.content_limits import limited_in_time, refuse_excess
+from logger.visit.storage.correction_rows import corrections_by_reading, live_and_listed
 from logger.visit.storage.integrity import check_integrity
 from logger.visit.storage.read_only import (
     UNREADABLE_CONTENT,
@@ -72,6 +75,16 @@ class ArchiveEntry:
     """What of its readings, checks and events does not agree, in a sentence; the lines of runs are not looked at."""
 
 
+@dataclass(frozen=True, slots=True)
+class _ReadingRow:
+    """A valid reading, as it counts."""
+
+    utc_ns: int
+    volts: float
+    place: Placement
+    simulated: bool
+
+
 def read_entry(path: Path) -> ArchiveEntry:
     """Read one visit; the file stays as it is.
 
@@ -115,10 +128,14 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
         "FROM run LEFT JOIN run_end ON run_end.run_id = run.id ORDER BY run.id"
     ).fetchall()
     live = "live" if version >= 3 else "'' AS live"
-    readings = db.execute(
-        f"SELECT utc_ns, spot_id, spot_name, condition, volts, {live} FROM reading "
-        "WHERE id NOT IN (SELECT reading_id FROM reading_void) ORDER BY id"
-    ).fetchall()
+    context = "context" if version >= 2 else "'' AS context"
+    readings = _valid_readings(
+        db,
+        db.execute(
+            f"SELECT reading.id, reading.utc_ns, spot_id, spot_name, condition, volts, {live}, {context}, port, "
+            "settings FROM reading LEFT JOIN run ON run.id = reading.run_id ORDER BY reading.id"
+        ).fetchall(),
+    )
     where = "room, reminder" if version >= 2 else "'' AS room, '' AS reminder"
     spots = db.execute(
         f"SELECT name, {where} FROM spot WHERE removed_utc_ns IS NULL ORDER BY position, id"
@@ -126,7 +143,7 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
     sources = db.execute("SELECT name FROM source").fetchall() if version >= 3 else []
     marks = db.execute("SELECT text FROM mark WHERE id NOT IN (SELECT mark_id FROM mark_void)").fetchall()
     texts = [*(s["reminder"] for s in spots), *(s["name"] for s in sources), *(m["text"] for m in marks)]
-    names = dict.fromkeys((*(s["name"] for s in spots), *(r["spot_name"] for r in readings)))
+    names = dict.fromkeys((*(s["name"] for s in spots), *(r.place.spot_name for r in readings)))
     return ArchiveEntry(
         path=path,
         version=version,
@@ -143,7 +160,7 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
         texts=tuple(text for text in (*texts, setup.soil) if text),
         damage=damage,
         simulated=simulated_part(
-            [*(is_simulated(r["port"], r["settings"]) for r in runs), *_marks(db, version)]
+            [*(is_simulated(r["port"], r["settings"]) for r in runs), *(r.simulated for r in readings)]
         ),
         salvaged=db.execute("SELECT 1 FROM fact WHERE name = ?", (SALVAGED_FROM,)).fetchone() is not None,
     )
@@ -157,18 +174,25 @@ def _is_recording(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> bool:
     return beat is not None and abs(now_ns - beat["beat_utc_ns"]) <= STALE_AFTER_S * NS_PER_S
 
 
-def _marks(db: sqlite3.Connection, version: int) -> list[bool]:
-    """Return for each valid reading whether it is simulated by its own mark or by its run's."""
-    context = "context" if version >= 2 else "'' AS context"
-    rows = db.execute(
-        f"SELECT {context}, port, settings FROM reading LEFT JOIN run ON run.id = reading.run_id "
-        "WHERE reading.id NOT IN (SELECT reading_id FROM reading_void)"
-    ).fetchall()
-    return [
-        (bool(r["context"]) and Context.from_json(r["context"]).simulated)
-        or (r["port"] is not None and is_simulated(r["port"], r["settings"]))
-        for r in rows
-    ]
+def _valid_readings(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list[_ReadingRow]:
+    """Return the valid readings as they count after their corrections.
+
+    Args:
+        db: connection to the log.
+        rows: of all readings, as they were taken.
+    """
+    corrections = corrections_by_reading(db)
+    spot_ids = {int(row["id"]) for row in db.execute("SELECT id FROM spot").fetchall()}
+    found = []
+    for row in rows:
+        taken = Placement(row["spot_id"], row["spot_name"], row["condition"], *live_and_listed(row["live"]))
+        history = correction_history(taken, corrections.get(row["id"], ()), spot_ids)
+        if history.void is None:
+            simulated = (bool(row["context"]) and Context.from_json(row["context"]).simulated) or (
+                row["port"] is not None and is_simulated(row["port"], row["settings"])
+            )
+            found.append(_ReadingRow(row["utc_ns"], row["volts"], history.placement, simulated))
+    return found
 
 
 def _setup(db: sqlite3.Connection) -> Setup:
@@ -180,29 +204,30 @@ def _fact(db: sqlite3.Connection, name: str) -> str:
     return row["value"] if row else ""
 
 
-def _day(runs: Sequence[sqlite3.Row], readings: Sequence[sqlite3.Row]) -> date | None:
+def _day(runs: Sequence[sqlite3.Row], readings: Sequence[_ReadingRow]) -> date | None:
     """Return the local date where it was recorded; without a recording the one in UTC."""
-    moments_ns = [r["utc_ns"] for r in readings] or [run["started_utc_ns"] for run in runs]
+    moments_ns = [r.utc_ns for r in readings] or [run["started_utc_ns"] for run in runs]
     if not moments_ns:
         return None
     offset_s = runs[0]["utc_offset_s"] if runs else 0
     return (datetime.fromtimestamp(moments_ns[0] // NS_PER_S, UTC) + timedelta(seconds=offset_s)).date()
 
 
-def _highest(readings: Sequence[sqlite3.Row], condition: str) -> Highest | None:
+def _highest(readings: Sequence[_ReadingRow], condition: str) -> Highest | None:
     """Return the highest of the newest valid readings of each spot."""
-    newest = {r["spot_id"]: r for r in readings if r["condition"] == condition}
+    newest = {r.place.spot_id: r for r in readings if r.place.condition == condition}
     if not newest:
         return None
-    row = max(newest.values(), key=lambda r: float(r["volts"]))
-    return Highest(row["volts"], row["spot_name"])
+    found = max(newest.values(), key=lambda r: r.volts)
+    return Highest(found.volts, found.place.spot_name)
 
 
-def _has_sweep(readings: Sequence[sqlite3.Row]) -> bool:
-    combinations: dict[int, set[str]] = {}
+def _has_sweep(readings: Sequence[_ReadingRow]) -> bool:
+    combinations: dict[int, set[tuple[frozenset[int], frozenset[int]]]] = {}
     for reading in readings:
-        if reading["live"]:
-            combinations.setdefault(reading["spot_id"], set()).add(reading["live"])
+        place = reading.place
+        if place.live is not None:
+            combinations.setdefault(place.spot_id, set()).add((place.live, place.listed))
     return any(len(sets) >= MIN_COMBINATIONS for sets in combinations.values())
 
 

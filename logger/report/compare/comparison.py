@@ -29,6 +29,7 @@ from logger.visit.records.home_records import Spot
 from logger.visit.records.name_key import name_key
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.check_review import check_doubts, doubt_by_checks, failed_later
+from logger.visit.results.correction_history import doubt_by_correction, footnote
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.same_home import why_maybe_other_home
@@ -189,7 +190,16 @@ class _Remarks:
             remarks = reading.context.remarks(reading.volts) if reading.context else []
             if reading.taken == "override":
                 remarks.append("taken although not settled")
-            remarks += filter(None, (differs.get(reading.id), review.of_reading(reading), by_checks(reading)))
+            remarks += filter(
+                None,
+                (
+                    differs.get(reading.id),
+                    review.of_reading(reading),
+                    by_checks(reading),
+                    doubt_by_correction(reading),
+                    f"corrected: {note}" if (note := footnote(reading)) else "",
+                ),
+            )
             out += [f"{name}: {text}" for text in remarks]
         return tuple(out)
 

@@ -24,6 +24,7 @@ from logger.visit.records.reading_records import CheckResult, Reading
 from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.results.check_review import check_doubts, doubt_by_checks, failed_later
+from logger.visit.results.correction_history import doubt_by_correction
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.salvaged_readings import doubt_by_salvage
@@ -140,7 +141,8 @@ def _doubts_of_reading(
     """
     suspect = SUSPECT if reading.id in suspects else ""
     differs, lost = integrity.readings.get(reading.id, ""), doubt_by_salvage(reading, salvage)
-    return list(filter(None, (differs, review.of_reading(reading), suspect, by_checks, lost)))
+    by_correction = doubt_by_correction(reading)
+    return list(filter(None, (differs, review.of_reading(reading), suspect, by_checks, by_correction, lost)))
 
 
 def _known_steps(log: VisitLog, events: Sequence[LoggedEvent]) -> list[KnownStep]:

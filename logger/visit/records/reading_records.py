@@ -10,6 +10,7 @@ from logger.metrology.context import Context
 from logger.metrology.meter_connection import MeterConnection
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import LevelParts
+from logger.visit.records.reading_corrections import CONDITION, SPOT, Placement, ReadingCorrection
 
 Taken = Literal["settled", "override", "by hand"]
 
@@ -70,7 +71,10 @@ class CheckResult:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A value taken at a spot. `void_reason` is None while it stands."""
+    """A value taken at a spot, as it counts now: spot, condition and void are those of its last corrections.
+
+    `void_reason` is None while it is valid.
+    """
 
     id: int
     utc_ns: int
@@ -99,6 +103,33 @@ class Reading:
     """Whether it was read from a simulation, or typed while one was recorded."""
     stated_unchanged: bool = False
     """The user's word that something was switched, or the spot changed, while nothing in the trace shows it."""
+    corrections: tuple[ReadingCorrection, ...] = ()
+    """What was corrected since it was taken, in order, voids too."""
+
+    @property
+    def as_taken(self) -> Placement:
+        """For which spot, and with what on, it was taken."""
+        now = Placement(self.spot_id, self.spot_name, self.condition, self.live, self.listed)
+        spots = [c.before for c in self.corrections if c.kind == SPOT]
+        conditions = [c.before for c in self.corrections if c.kind == CONDITION]
+        spot, on = (spots or [now])[0], (conditions or [now])[0]
+        return Placement(spot.spot_id, spot.spot_name, on.condition, on.live, on.listed)
+
+    @property
+    def condition_corrected(self) -> bool:
+        """Whether it counts with something else on than was stated when it was taken."""
+        was = self.as_taken
+        return (was.condition, was.live) != (self.condition, self.live)
+
+    @property
+    def moved(self) -> bool:
+        """Whether it counts for another spot than it was taken for."""
+        return self.as_taken.spot_id != self.spot_id
+
+    @property
+    def by_word(self) -> bool:
+        """Whether what was on, or that it was another spot, is the user's word alone: it confirms nothing."""
+        return self.stated_unchanged or self.condition_corrected
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,6 +29,7 @@ class SalvageRecord:
     checks_known: bool = True
     facts_known: bool = True
     restored_runs: tuple[int, ...] = ()
+    corrections_known: bool = True
 
     def as_fact(self) -> str:
         """As the value of the fact; `from_fact` is the way back."""
@@ -46,9 +47,12 @@ class SalvageRecord:
                 kept["checks_known"] is True,
                 kept["facts_known"] is True,
                 tuple(int(run_id) for run_id in kept["restored_runs"]),
+                kept.get("corrections_known", True) is True,
             )
         except (ValueError, KeyError, TypeError, RecursionError):
-            return cls("a damaged visit", value[:MAX_LOST_CHARACTERS], False, False, False)
+            return cls(
+                "a damaged visit", value[:MAX_LOST_CHARACTERS], False, False, False, corrections_known=False
+            )
 
     @property
     def sentence(self) -> str:
@@ -57,6 +61,7 @@ class SalvageRecord:
             words
             for is_unknown, words in (
                 (not self.voids_known, "whether a reading was voided is not known"),
+                (not self.corrections_known, "whether a reading was corrected is not known"),
                 (not self.checks_known, "whether a check failed is not known"),
                 (not self.facts_known, "what was stated of the set-up is not all known"),
                 (self.restored_runs, f"the settings of {_runs(self.restored_runs)} are lost"),
@@ -75,6 +80,10 @@ class SalvageRecord:
             words
             for is_unknown, words in (
                 (not self.voids_known, "It may have been voided: the list of voided readings was damaged."),
+                (
+                    not self.corrections_known,
+                    "It may have been corrected: the list of corrections was damaged.",
+                ),
                 (not self.checks_known, "A check may have failed: the list of checks was damaged."),
             )
             if is_unknown
@@ -96,6 +105,7 @@ def combined(records: Sequence[SalvageRecord]) -> SalvageRecord | None:
         all(record.checks_known for record in records),
         all(record.facts_known for record in records),
         tuple(sorted({run_id for record in records for run_id in record.restored_runs})),
+        all(record.corrections_known for record in records),
     )
 
 

@@ -55,6 +55,7 @@ MAX_ROWS = {
     "source": 2_000,
     "reading": 20_000,
     "reading_void": 20_000,
+    "reading_correction": 20_000,
     "mark": 20_000,
     "mark_void": 20_000,
     "request": 20_000,

@@ -74,7 +74,9 @@ class DamagedVisit:
         if self._db is None:
             return "the list of tables is damaged"
         try:
-            return "" if self._columns(self._db, table) else "it is missing, or is not a plain table"
+            if self._columns(self._db, table) or self._came_later(self._db, table):
+                return ""
+            return "it is missing, or is not a plain table"
         except sqlite3.DatabaseError as error:
             return str(error)
 
@@ -83,6 +85,8 @@ class DamagedVisit:
         if self._db is None:
             return
         there = self._columns(self._db, table)
+        if not there:
+            return
         columns = expected_columns(USER_VERSION)[table]
         for row in _rows(self._db, table, there):
             if row is None:
@@ -131,6 +135,13 @@ class DamagedVisit:
         replace_header(copy, self._folder)
         if version <= USER_VERSION:
             replace_schema_pages(copy, version, self._folder)
+
+    @staticmethod
+    def _came_later(db: sqlite3.Connection, table: str) -> bool:
+        """Whether a later version brought the table, so that the file never had it."""
+        version = int(db.execute("PRAGMA user_version").fetchone()[0])
+        listed = db.execute("SELECT 1 FROM sqlite_schema WHERE name = ?", (table,)).fetchone() is not None
+        return 1 <= version < USER_VERSION and table not in expected_columns(version) and not listed
 
     @staticmethod
     def _columns(db: sqlite3.Connection, table: str) -> list[str]:

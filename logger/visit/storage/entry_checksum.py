@@ -1,4 +1,4 @@
-"""A checksum for each reading, void and check: SHA-256 over its row, kept as a fact when it is written.
+"""A checksum for each reading, void, correction and check: SHA-256 over its row, kept as a fact when it is written.
 
 The row counts as the JSON of its columns in the order of `ENTRY_COLUMNS`. It shows what a damaged disk or a careless
 edit has changed, also where that cannot be recomputed (a value by hand, a spot, a condition). It is no signature: who
@@ -18,6 +18,10 @@ ENTRY_COLUMNS = {
         "end_t_ns", "first_line_id", "last_line_id", "taken", "context", "live",
     ),
     "reading_void": ("reading_id", "utc_ns", "reason"),
+    "reading_correction": (
+        "id", "utc_ns", "reading_id", "kind", "from_spot_id", "from_spot_name", "to_spot_id", "to_spot_name",
+        "from_condition", "from_live", "to_condition", "to_live", "reason", "entered_by",
+    ),
     "check_result": ("id", "utc_ns", "kind", "verdict", "sentence", "steps", "setup"),
 }  # fmt: skip
 """The tables that have checksums, with the columns that count; the first one is the row's id."""

@@ -17,14 +17,19 @@ import numpy as np
 
 from logger.name_list import joined
 from logger.settling.events import Gap, Motion, Overload, Settled, Step
+from logger.visit.records.fact_names import SALVAGED_FROM
 from logger.visit.records.name_key import name_key
+from logger.visit.records.reading_corrections import Placement
+from logger.visit.results.correction_history import correction_history, misfit_sentence
 from logger.visit.results.value_verification import (
     SpanLines,
     StoredValue,
     why_not_of_lines,
     why_not_possible,
 )
-from logger.visit.storage.entry_checksum import changed_entries
+from logger.visit.storage.correction_rows import TABLE as CORRECTION_TABLE
+from logger.visit.storage.correction_rows import corrections_by_reading, live_and_listed
+from logger.visit.storage.entry_checksum import ENTRY_FACT_PREFIX, changed_entries, entry_fact
 from logger.visit.storage.run_checksum import (
     RunChecksum,
     changed_lines_words,
@@ -42,7 +47,10 @@ NOT_COMPARED = (
 )
 """What the comparison does not cover, for whoever states that everything agrees."""
 
-ENTRY_NOUNS = {"reading": "reading", "reading_void": "void of reading", "check_result": "check"}
+ENTRY_NOUNS = {
+    "reading": "reading", "reading_void": "void of reading", "reading_correction": "correction of a reading, No.",
+    "check_result": "check",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +107,7 @@ class Integrity:
 
 
 def check_integrity(db: sqlite3.Connection, *, with_lines: bool = True) -> Integrity:
-    """Check a visit log, of version 3 or any older one.
+    """Check a visit log, of this version or any older one.
 
     Args:
         db: connection to the log, its schema and content checked.
@@ -115,6 +123,8 @@ def check_integrity(db: sqlite3.Connection, *, with_lines: bool = True) -> Integ
     changed = list(changed_entries(db))
     readings = dict(_reading_problems(db))
     checks = dict(_check_problems(db)) if "check_result" in tables else {}
+    for reading_id, sentence in _correction_problems(db, CORRECTION_TABLE in tables):
+        readings[reading_id] = " ".join(filter(None, (readings.get(reading_id, ""), sentence)))
     others = list(_event_problems(db))
     for table, row_id, is_there in changed:
         if table == "reading" and is_there:
@@ -153,6 +163,40 @@ def _reading_problems(db: sqlite3.Connection) -> Iterator[tuple[int, str]]:
         sentences = (_why_value_differs(db, StoredValue(*values)), _why_other_spot(spot_id, spot_name, spots))
         if sentence := " ".join(filter(None, sentences)):
             yield int(reading_id), sentence
+
+
+def _correction_problems(db: sqlite3.Connection, has_table: bool) -> Iterator[tuple[int, str]]:
+    """Of each reading what of its corrections does not fit, in sentences.
+
+    Args:
+        db: connection to the log.
+        has_table: whether the log has the table of corrections.
+    """
+    if not has_table:
+        return
+    live = "live" if "live" in {row[1] for row in db.execute("PRAGMA table_info(reading)")} else "''"
+    taken = {
+        int(row[0]): Placement(int(row[1]), str(row[2]), str(row[3]), *live_and_listed(str(row[4])))
+        for row in db.execute(f"SELECT id, spot_id, spot_name, condition, {live} FROM reading").fetchall()
+    }
+    spot_ids = {int(row[0]) for row in db.execute("SELECT id FROM spot").fetchall()}
+    kept = {
+        str(row[0])
+        for row in db.execute("SELECT name FROM fact WHERE name LIKE ?", (f"{ENTRY_FACT_PREFIX}%",))
+    }
+    salvaged = db.execute("SELECT 1 FROM fact WHERE name = ?", (SALVAGED_FROM,)).fetchone() is not None
+    for reading_id, corrections in corrections_by_reading(db).items():
+        if reading_id not in taken:
+            continue
+        history = correction_history(taken[reading_id], corrections, spot_ids)
+        # Every version that keeps corrections keeps their checksums.
+        strange = [
+            f"Correction {c.id} was not entered by this program: no checksum was kept of it."
+            for c in corrections
+            if c.id and not salvaged and entry_fact(CORRECTION_TABLE, c.id) not in kept
+        ]
+        if sentence := " ".join(filter(None, (misfit_sentence(history), *strange))):
+            yield reading_id, sentence
 
 
 def _why_other_spot(spot_id: int, spot_name: str, spots: dict[int, str]) -> str:

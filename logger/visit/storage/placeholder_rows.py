@@ -86,12 +86,18 @@ def restore_runs(db: sqlite3.Connection) -> tuple[int, ...]:
 
 
 def restore_spots(db: sqlite3.Connection) -> tuple[int, ...]:
-    """Insert a spot for each that only readings and step labels refer to; returns their ids.
+    """Insert a spot for each that only readings, corrections and step labels refer to; returns their ids.
 
     Args:
         db: the log, inside a transaction.
     """
     referred = {row[0]: row[1] for row in db.execute("SELECT spot_id, spot_name FROM reading ORDER BY id")}
+    for query in (
+        "SELECT from_spot_id, from_spot_name FROM reading_correction WHERE from_spot_id IS NOT NULL",
+        "SELECT to_spot_id, to_spot_name FROM reading_correction WHERE to_spot_id IS NOT NULL",
+    ):
+        for spot_id, name in db.execute(query):
+            referred.setdefault(spot_id, name or "")
     for (spot_id,) in db.execute("SELECT spot_id FROM step_name WHERE spot_id IS NOT NULL"):
         referred.setdefault(spot_id, "")
     lost = _missing(db, "spot", referred)
@@ -114,8 +120,13 @@ def restore_circuits(db: sqlite3.Connection) -> tuple[int, ...]:
         for row in db.execute("SELECT source_id FROM step_name UNION SELECT circuit_id FROM source")
         if row[0] is not None
     }
-    for (live,) in db.execute("SELECT live FROM reading WHERE live <> ''"):
-        referred |= _circuits_of_reading(live)
+    for query in (
+        "SELECT live FROM reading WHERE live <> ''",
+        "SELECT from_live FROM reading_correction WHERE from_live <> ''",
+        "SELECT to_live FROM reading_correction WHERE to_live <> ''",
+    ):
+        for (live,) in db.execute(query):
+            referred |= _circuits_of_reading(live)
     lost = _missing(db, "source", referred)
     for circuit_id in lost:
         db.execute(

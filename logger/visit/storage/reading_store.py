@@ -1,8 +1,7 @@
-"""Readings: taken, entered by hand, voided with a reason; nothing is ever changed."""
+"""Readings: taken, entered by hand, voided with a reason; nothing is ever changed, a correction is a row of its own."""
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from dataclasses import replace
 from math import isfinite
@@ -14,12 +13,15 @@ from logger.visit.records.condition import STILL_AFTER_STATEMENT_S
 from logger.visit.records.reading_records import Reading, Span, Taken
 from logger.visit.records.recording_records import Live
 from logger.visit.records.simulated_run import is_simulated
+from logger.visit.results.correction_history import corrected, correction_history, placement_of
 from logger.visit.results.used_stretch import refuse_reading, uses_of_stretch
 from logger.visit.storage.check_store import CheckStore
+from logger.visit.storage.correction_rows import corrections_by_reading, live_and_listed, live_json
 from logger.visit.storage.current_value import OVERRIDE_SPAN_S, CurrentValue
 from logger.visit.storage.entry_checksum import keep_entry_checksum
 from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
+from logger.visit.storage.reading_correction_store import ReadingCorrectionStore
 from logger.visit.storage.recorder_status import RecorderStatus
 
 
@@ -47,13 +49,25 @@ class ReadingStore:
         self._checks = checks
         self._facts = facts
         self._recorder = recorder
+        self.corrections = ReadingCorrectionStore(connection, self.all, checks)
 
     def all(self) -> list[Reading]:
-        """All readings, oldest first, voided ones too."""
-        return [_reading(r) for r in self._connection.all(f"{_SELECT} ORDER BY reading.id")]
+        """All readings as they count after their corrections, in the order of taking, voided ones too."""
+        with self._connection.reading(), self._connection.read_transaction():
+            readings = [_reading(r) for r in self._connection.all(f"{_SELECT} ORDER BY reading.id")]
+            corrections = corrections_by_reading(self._connection.db)
+            spot_ids = (
+                {row["id"] for row in self._connection.all("SELECT id FROM spot")} if corrections else ()
+            )
+        return [
+            corrected(reading, correction_history(placement_of(reading), corrections[reading.id], spot_ids))
+            if reading.id in corrections
+            else reading
+            for reading in readings
+        ]
 
     def _by_id(self, reading_id: int) -> Reading:
-        return _reading(self._connection.one(f"{_SELECT} WHERE reading.id = ?", (reading_id,)))
+        return next(reading for reading in self.all() if reading.id == reading_id)
 
     def take(
         self,
@@ -177,16 +191,10 @@ class ReadingStore:
         return self._by_id(reading_id)
 
     def void(self, reading_id: int, reason: str) -> None:
-        """Declare a reading mistaken; it stays in the log, with the reason."""
+        """Declare a reading mistaken; it stays in the log, with the reason. One that is void keeps its reason."""
         with self._connection.writing():
-            if self._connection.all("SELECT 1 FROM reading_void WHERE reading_id = ?", (reading_id,)):
-                return
-            utc_ns = self._connection.clock.utc_ns()
-            self._connection.execute(
-                "INSERT INTO reading_void (reading_id, utc_ns, reason) VALUES (?, ?, ?)",
-                (reading_id, utc_ns, reason.strip() or "undone"),
-            )
-            keep_entry_checksum(self._connection.db, "reading_void", reading_id, utc_ns)
+            if self._by_id(reading_id).void_reason is None:
+                self.corrections.insert_void(reading_id, reason.strip() or "undone")
 
     def _keep(
         self,
@@ -238,7 +246,7 @@ class ReadingStore:
 
     def _live_json(self, live: frozenset[int] | None) -> str:
         """The ids of the circuits that were live, as they are kept; empty where that is not stated."""
-        return "" if live is None else json.dumps({"live": sorted(live), "listed": self._listed()})
+        return live_json(live, self._listed() if live is not None else ())
 
     def _listed(self) -> list[int]:
         rows = self._connection.all("SELECT id FROM source WHERE removed_utc_ns IS NULL ORDER BY id")
@@ -246,9 +254,8 @@ class ReadingStore:
 
 
 _SELECT = (
-    "SELECT reading.*, run.started_utc_ns, run.port, run.settings, reading_void.reason AS void_reason, "
-    "reading_void.utc_ns AS void_utc_ns FROM reading LEFT JOIN run ON run.id = reading.run_id "
-    "LEFT JOIN reading_void ON reading_void.reading_id = reading.id"
+    "SELECT reading.*, run.started_utc_ns, run.port, run.settings FROM reading "
+    "LEFT JOIN run ON run.id = reading.run_id"
 )
 
 
@@ -257,7 +264,7 @@ def _reading(r: sqlite3.Row) -> Reading:
         # Where its run is missing, so is its trace.
         return None if None in (t_ns, r["started_utc_ns"]) else r["started_utc_ns"] + t_ns
 
-    circuits = json.loads(r["live"]) if r["live"] else None
+    live, listed = live_and_listed(r["live"])
     context = Context.from_json(r["context"]) if r["context"] else None
     # The reading's own mark holds where its run is lost; the run's holds for readings of older versions.
     simulated = context is not None and context.simulated
@@ -268,8 +275,6 @@ def _reading(r: sqlite3.Row) -> Reading:
         r["id"], r["utc_ns"], r["run_id"], r["spot_id"], r["spot_name"], r["condition"], r["volts"],
         r["u_volts"], r["samples"], steady(r["start_t_ns"]), steady(r["end_t_ns"]), r["first_line_id"],
         r["last_line_id"], r["taken"], context,
-        frozenset(circuits["live"]) if circuits else None,
-        frozenset(circuits["listed"]) if circuits else frozenset(),
-        r["void_reason"], r["void_utc_ns"], simulated,
+        live, listed, None, None, simulated,
         context is not None and context.stated_unchanged,
     )  # fmt: skip

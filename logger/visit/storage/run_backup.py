@@ -18,8 +18,8 @@ from logger.visit.storage.held_file import free_name_beside
 from logger.visit.storage.run_spool import Item, RunSpool
 
 _ENTERED_TABLES = (
-    "fact", "run_end", "spot", "source", "reading", "reading_void", "mark", "mark_void", "check_result", "step_name",
-    "request",
+    "fact", "run_end", "spot", "source", "reading", "reading_void", "reading_correction", "mark", "mark_void",
+    "check_result", "step_name", "request",
 )  # fmt: skip
 """Tables into which windows write during a run; lines, events and notices of a run come from its recorder only."""
 

@@ -47,7 +47,7 @@ from logger.visit.storage.visit_log import VisitLog
 
 TABLES = (
     "fact", "run", "run_end", "spot", "source", "line", "event", "notice", "check_result", "reading", "reading_void",
-    "mark", "mark_void", "step_name", "live",
+    "reading_correction", "mark", "mark_void", "step_name", "live",
 )  # fmt: skip
 """In an order in which each row comes after those that it refers to; requests to a recorder are not brought over."""
 
@@ -197,6 +197,7 @@ def _salvaged(source: DamagedVisit, path: Path, out: Path) -> Salvage:
         and not (source.list_replaced and by_table["check_result"].kept == 0),
         by_table["fact"].complete,
         runs,
+        by_table["reading_correction"].complete,
     )
     return Salvage(tables, remark, restored, record)
 

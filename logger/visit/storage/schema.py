@@ -2,7 +2,8 @@
 
 One SQLite file that explains itself. Every time is UTC nanoseconds (`*_utc_ns`) or nanoseconds on the steady
 clock since the start of the run (`*_t_ns`). What was recorded is never changed or deleted: triggers refuse it,
-so that no program error can do it either. A mistaken reading gets a row in `reading_void` and stays.
+so that no program error can do it either. A mistaken reading gets a row in `reading_void` or `reading_correction` and
+stays.
 """
 
 from __future__ import annotations
@@ -221,7 +222,28 @@ ALTER TABLE reading ADD COLUMN live TEXT NOT NULL DEFAULT '';
 """
 _VERSION_3 += _append_only("step_name")
 
-UPGRADES: tuple[str, ...] = (_VERSION_1, _VERSION_2, _VERSION_3)
+_VERSION_4 = """
+-- What was wrong about a reading: each correction is a row of its own, and the reading stays as it was taken. The first
+-- void of a reading is in reading_void, as ever; that it is valid again, and a void after that, are rows here.
+CREATE TABLE reading_correction (
+    id INTEGER PRIMARY KEY,
+    utc_ns INTEGER NOT NULL,
+    reading_id INTEGER NOT NULL REFERENCES reading (id),
+    kind TEXT NOT NULL,                             -- spot, condition, void, valid
+    from_spot_id INTEGER REFERENCES spot (id),      -- spot: from where to where, with the names as they were then
+    from_spot_name TEXT,
+    to_spot_id INTEGER REFERENCES spot (id),
+    to_spot_name TEXT,
+    from_condition TEXT,                            -- condition: from what to what
+    from_live TEXT,                                 -- as in reading
+    to_condition TEXT,
+    to_live TEXT,
+    reason TEXT NOT NULL,
+    entered_by TEXT NOT NULL                        -- the practitioner's name; '' = not stated
+) STRICT;
+""" + _append_only("reading_correction")
+
+UPGRADES: tuple[str, ...] = (_VERSION_1, _VERSION_2, _VERSION_3, _VERSION_4)
 """UPGRADES[n] turns a file of user_version n into one of n + 1."""
 
 USER_VERSION = len(UPGRADES)

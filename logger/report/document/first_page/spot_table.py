@@ -13,6 +13,7 @@ from logger.report.document.figures.svg import round_scale
 from logger.report.document.report_data import ReportData
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.correction_history import footnote_with_reason
 from logger.visit.results.on_off_result import SpotResult, budget_of
 
 VERDICT_WORDS = {"above": "above", "below": "below", "not distinguishable": "too close to tell"}
@@ -102,6 +103,8 @@ def _remark(result: SpotResult, data: ReportData) -> str:
             remarks.append(f"Simulated ({word}).")
         if reading.id in data.doubts:
             remarks.append(f"In doubt ({word}): {data.doubts[reading.id]}")
+        if corrected := footnote_with_reason(reading):
+            remarks.append(f"Corrected ({word}): {corrected}.")
         if reading.taken == "by hand":
             remarks.append(f"Entered by hand ({word}).")
         if reading.taken == "override":

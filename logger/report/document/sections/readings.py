@@ -6,6 +6,7 @@ from logger.clock import NS_PER_S
 from logger.metrology.context import SIMULATED_REMARK
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
+from logger.report.document.sections.correction_notes import correction_notes, number_text
 from logger.report.document.wording import EXPANDED, moment_of
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of, mixed
@@ -40,6 +41,7 @@ def readings(data: ReportData) -> Section | None:
             small=True,
         )
     ]
+    blocks += correction_notes(data, data.valid_readings)
     if not_comparable := mixed(data.readings):
         blocks += [Text(line) for line in not_comparable.splitlines()]
     return Section("readings", "Readings", tuple(blocks))
@@ -59,7 +61,7 @@ def _row(data: ReportData, reading: Reading) -> tuple[str, ...]:
     start_ns, end_ns = reading.start_utc_ns, reading.end_utc_ns
     span = f"{(end_ns - start_ns) / NS_PER_S:.1f}" if start_ns is not None and end_ns is not None else "–"
     return (
-        str(reading.id),
+        number_text(reading),
         moment_of(data, reading.utc_ns),
         reading.spot_name,
         reading.condition or "not stated",

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 from logger.report.document.blocks import Section, TableBlock
 from logger.report.document.report_data import ReportData
+from logger.report.document.sections.correction_notes import correction_notes, number_text
 from logger.report.document.wording import moment_of
 
 
 def voided(data: ReportData) -> Section | None:
     """Build the section; None where no reading was voided."""
+    void = [r for r in data.readings if r.void_reason is not None]
     rows = tuple(
         (
-            str(r.id),
+            number_text(r),
             moment_of(data, r.utc_ns),
             r.spot_name,
             r.condition or "not stated",
             f"{r.volts:.5f}",
-            r.void_reason,
+            r.void_reason or "",
         )
-        for r in data.readings
-        if r.void_reason is not None
+        for r in void
     )
     if not rows:
         return None
@@ -29,4 +30,4 @@ def voided(data: ReportData) -> Section | None:
         rows,
         frozenset({0, 4}),
     )
-    return Section("voided", "Voided readings", (table,))
+    return Section("voided", "Voided readings", (table, *correction_notes(data, void)))

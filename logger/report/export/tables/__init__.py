@@ -7,6 +7,7 @@ from typing import Any
 from logger.report.export.table import ExportTable
 from logger.report.export.tables.checks import CHECKS
 from logger.report.export.tables.circuits import SOURCES, SWEEP
+from logger.report.export.tables.corrections import CORRECTIONS
 from logger.report.export.tables.events import EVENTS, STEPS
 from logger.report.export.tables.readings import BUDGET, READINGS
 from logger.report.export.tables.recording import MARKS, NOTICES, REFUSED_LINES, RUNS
@@ -18,6 +19,7 @@ TABLES: tuple[ExportTable[Any], ...] = (
     SETUP,
     SPOTS,
     READINGS,
+    CORRECTIONS,
     BUDGET,
     CHECKS,
     SOURCES,

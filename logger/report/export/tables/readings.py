@@ -22,8 +22,10 @@ from logger.report.export.table import (
     utc_texts,
     void_reason,
 )
+from logger.visit.records.reading_corrections import CONDITION, SPOT
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.check_review import check_doubts, doubt_by_checks, failed_later
+from logger.visit.results.correction_history import doubt_by_correction, footnote
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.visit_log import VisitLog
@@ -50,11 +52,26 @@ def _readings(log: VisitLog) -> list[ReadingLine]:
             rooms.get(r.spot_id, ""),
             budget_of(r),
             " ".join(
-                filter(None, (differs.get(r.id), review.of_reading(r), doubt_by_checks(r, failed, doubts)))
+                filter(
+                    None,
+                    (
+                        differs.get(r.id),
+                        review.of_reading(r),
+                        doubt_by_checks(r, failed, doubts),
+                        doubt_by_correction(r),
+                    ),
+                )
             ),
         )
         for r in log.readings.all()
     ]
+
+
+def _reason(reading: Reading) -> str:
+    """The reasons of the corrections of spot and condition that hold; empty where none does."""
+    if not footnote(reading):
+        return ""
+    return JOINED_BY.join(dict.fromkeys(c.reason for c in reading.corrections if c.kind in (SPOT, CONDITION)))
 
 
 READINGS: ExportTable[ReadingLine] = ExportTable(
@@ -123,6 +140,22 @@ READINGS: ExportTable[ReadingLine] = ExportTable(
             "void_utc", "", "when it was declared mistaken", lambda line: line.reading.void_utc_ns, utc_texts
         ),
         simulated(lambda line: line.reading.simulated),
+        ExportColumn(
+            "taken_spot", "", "spot that it was taken for; another one than spot where it was corrected",
+            lambda line: line.reading.as_taken.spot_name,
+        ),
+        ExportColumn(
+            "taken_condition", "", "what was stated to be live when it was taken; another than condition where that "
+            "was corrected", lambda line: line.reading.as_taken.condition,
+        ),
+        ExportColumn(
+            "corrections", "", "number of its corrections, voids too, see corrections",
+            lambda line: len(line.reading.corrections),
+        ),
+        ExportColumn(
+            "correction_reason", "", "why spot or condition was corrected; empty where it was not",
+            lambda line: _reason(line.reading),
+        ),
     ),
 )  # fmt: skip
 
