@@ -14,9 +14,9 @@ from PySide6.QtWidgets import QApplication
 from gui.actions.other_visit_actions import VisitRequest
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
+from gui.settings.preferences import Preferences, preferences_path
 from gui.sound.sounds import Sounds
 from gui.window import Window
-from gui.window.preferences import Preferences, preferences_path
 from logger.errors import StillvoltError
 from logger.recording.recorder_lock import is_recording
 from logger.simulation import register_simulated_port
@@ -152,14 +152,9 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
     log = open_visit(path)
     application = make_application()
     preferences = Preferences(preferences_path())
-    sounds = Sounds()
-    sounds.on = preferences.sounds_on
-    shown = WindowSwitcher(Window(VisitController(log), port, sounds, preferences=preferences))
-    if preferences.set_aside is not None:
-        shown.window.controller.message = Message(
-            "The window's settings could not be read and are as at the first start. "
-            f"The old file is kept as {preferences.set_aside}."
-        )
+    shown = WindowSwitcher(Window(VisitController(log), port, Sounds(), preferences=preferences))
+    if preferences.warning:
+        shown.window.controller.message = Message(preferences.warning)
     shown.window.show()
     if start and not shown.window.controller.snapshot.recording:
         shown.window.window_actions.recording.start()

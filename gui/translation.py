@@ -1,26 +1,48 @@
-"""Every sentence that the window shows goes through here, so that it can be shown in another language.
+"""Every sentence that the window shows goes through here, so that it can be translated.
 
-Only English exists yet: without a catalogue gettext returns what it is given.
+In: a sentence in English. Out: the same in the language that was chosen with `set_language`; English where no
+translation of it is there. Only English exists so far.
 """
 
 from __future__ import annotations
 
 import gettext
+from pathlib import Path
 
-_CATALOGUE = gettext.NullTranslations()
+DOMAIN = "stillvolt"
+FOLDER = Path(__file__).parent / "locale"
+"""Translations, as gettext lays them out: LANGUAGE/LC_MESSAGES/stillvolt.mo."""
+
+SOURCE_LANGUAGE = "en"
+"""The language in which the sentences are written in the code."""
+
+_chosen: list[gettext.NullTranslations] = [gettext.NullTranslations()]
+
+
+def set_language(language: str) -> None:
+    """Choose the language of what is shown from now on.
+
+    Args:
+        language: a code such as "en"; "system" for the one that the system is set to.
+    """
+    languages = None if language == "system" else [language]
+    if language == SOURCE_LANGUAGE:
+        _chosen[0] = gettext.NullTranslations()
+    else:
+        _chosen[0] = gettext.translation(DOMAIN, FOLDER, languages, fallback=True)
 
 
 def tr(text: str) -> str:
-    """A text in the language of the window."""
-    return _CATALOGUE.gettext(text)
+    """A sentence in the chosen language."""
+    return _chosen[0].gettext(text)
 
 
 def tr_n(singular: str, plural: str, n: int) -> str:
-    """A text that depends on a number, in the language of the window.
+    """A sentence about a number of things in the chosen language.
 
     Args:
-        singular: the text for one.
-        plural: the text for any other number.
-        n: the number.
+        singular: in English, for one thing.
+        plural: in English, for any other number.
+        n: how many things there are.
     """
-    return _CATALOGUE.ngettext(singular, plural, n)
+    return _chosen[0].ngettext(singular, plural, n)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from gui.model.visit_snapshot import VisitSnapshot
@@ -32,6 +33,8 @@ class HandsFree:
     def __init__(self, snapshot: VisitSnapshot) -> None:
         self._snapshot = snapshot
         self.still_for_s = STILL_FOR_S
+        self.on_chosen: Callable[[float], object] = lambda _: None
+        """Is told each time that is chosen, seconds: the window remembers it."""
         self._trigger: HandsFreeTrigger | None = None
         self._taken_s: float | None = None
         """When the last reading was taken, on the trace's time line; None before the first."""
@@ -54,6 +57,7 @@ class HandsFree:
     def set_still_for(self, seconds: float) -> None:
         """Choose how long the value must have been settled."""
         self.still_for_s = seconds
+        self.on_chosen(seconds)
         if self._trigger is not None:
             self._trigger.still_for_s = seconds
 

@@ -29,6 +29,8 @@ class RecordingController:
     def __init__(self, access: VisitAccess, start_recorder: RecorderStart) -> None:
         self._access = access
         self._start_recorder = start_recorder
+        self.before_start: list[Callable[[PortSettings], object]] = []
+        """Called with port and meter before each recorder is started."""
         self._recorder: DetachedRecorder | None = None
         self._run_before: int | None = None
         self._notice_id = access.snapshot.notices[-1].id if access.snapshot.notices else 0
@@ -44,6 +46,9 @@ class RecordingController:
         if snapshot.recording or self.starting:
             self._access.refuse("This visit is being recorded already.")
             return
+
+        for call in self.before_start:
+            call(settings)
 
         def do() -> str:
             self._run_before = snapshot.live.run_id if snapshot.live else None

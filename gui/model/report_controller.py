@@ -40,6 +40,8 @@ class ReportController:
         self.controller = controller
         self.contents = ReportContents(controller)
         self._opens = opens
+        self.before_writing: list[Callable[[], object]] = []
+        """Called before each report is written."""
         self.written: tuple[Path, ...] = ()
         """The report's files, as last written."""
         self.exported: tuple[Path, ...] = ()
@@ -89,6 +91,8 @@ class ReportController:
 
     def write(self) -> None:
         """Write the report beside the visit: a page, and a PDF where that can be made."""
+        for call in self.before_writing:
+            call()
         visit = self.controller.log.path.resolve()
         out = report_path(visit)
         pdf = out.with_suffix(".pdf") if find_spec("weasyprint") is not None else None

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from gui.model.check_controller import CheckController
 from gui.model.condition_controller import ConditionController
 from gui.model.hands_free import HandsFree
+from gui.model.quantity_entry import LengthUnit
 from gui.model.reading_controller import ReadingController
 from gui.model.recording_controller import RecorderStart, RecordingController
 from gui.model.route_controller import RouteController
@@ -54,6 +55,8 @@ class VisitController:
         self.setup = SetupController(self.access, read_charger)
         self.checks = CheckController(self.access, self.setup)
         self.recording = RecordingController(self.access, start_recorder)
+        self.length_unit = LengthUnit.METRES
+        """In which unit lengths are shown and typed."""
         self.sweep_state: PlanState | None = None
         """How far the answer of the sweep is, as last worked out beside the window; None where there is none."""
         self.setup.poll_charger()

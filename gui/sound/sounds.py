@@ -79,6 +79,9 @@ class Sounds:
 
     def __init__(self) -> None:
         self.on = True
+        """Whether anything is heard."""
+        self.speech_on = True
+        """Whether sentences are spoken too, while anything is heard."""
         self._folder: tempfile.TemporaryDirectory[str] | None = None
         self._player = next((p for p in PLAYERS if shutil.which(p[0])), None)
 
@@ -96,8 +99,8 @@ class Sounds:
             QApplication.beep()
 
     def speak(self, text: str) -> None:
-        """Speak a sentence, where the system has a voice and sounds are on."""
-        if self.on:
+        """Speak a sentence, where the system has a voice, and sounds and speech are on."""
+        if self.on and self.speech_on:
             speak(text)
 
     def _file(self, tone: Tone) -> Path:

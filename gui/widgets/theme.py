@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from string import Template
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QColor, QFont, QGuiApplication
+from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette
+from PySide6.QtWidgets import QApplication
 
 from logger.settling.events import State
 
@@ -147,6 +148,44 @@ def current() -> Theme:
     return DARK if QGuiApplication.styleHints().colorScheme() == Qt.ColorScheme.Dark else LIGHT
 
 
+def palette(theme: Theme) -> QPalette:
+    """The colours for what Qt draws itself: dialogs, menus, buttons, lists and file dialogs."""
+    result = QPalette()
+    roles = {
+        QPalette.ColorRole.Window: theme.panel,
+        QPalette.ColorRole.WindowText: theme.text,
+        QPalette.ColorRole.Base: theme.plot,
+        QPalette.ColorRole.AlternateBase: theme.note,
+        QPalette.ColorRole.Text: theme.text,
+        QPalette.ColorRole.PlaceholderText: theme.quiet,
+        QPalette.ColorRole.Button: theme.key,
+        QPalette.ColorRole.ButtonText: theme.on_key,
+        QPalette.ColorRole.BrightText: theme.on_ask,
+        QPalette.ColorRole.ToolTipBase: theme.panel,
+        QPalette.ColorRole.ToolTipText: theme.text,
+        QPalette.ColorRole.Highlight: theme.chosen,
+        QPalette.ColorRole.HighlightedText: theme.on_chosen,
+        QPalette.ColorRole.Link: theme.level,
+        QPalette.ColorRole.Light: theme.line,
+        QPalette.ColorRole.Midlight: theme.line,
+        QPalette.ColorRole.Mid: theme.line,
+        QPalette.ColorRole.Dark: theme.ground,
+    }
+    for role, name in roles.items():
+        result.setColor(role, QColor(name))
+    for role in (QPalette.ColorRole.WindowText, QPalette.ColorRole.Text, QPalette.ColorRole.ButtonText):
+        result.setColor(QPalette.ColorGroup.Disabled, role, QColor(theme.pale))
+    return result
+
+
+def colour_application(theme: Theme) -> None:
+    """Give what Qt draws itself the colours of the window; nothing happens where it has them."""
+    application = QApplication.instance()
+    wanted = palette(theme)
+    if isinstance(application, QApplication) and application.palette() != wanted:
+        application.setPalette(wanted)
+
+
 def colour(text: str, alpha: float = 1.0) -> QColor:
     """A colour with opacity 0 to 1."""
     result = QColor(text)
@@ -164,11 +203,24 @@ class Sizes:
     value: int
 
     @classmethod
-    def for_height(cls, height: int) -> Sizes:
-        """The sizes for a window of that height in pixels."""
+    def for_height(cls, height: int, percent: int = 100) -> Sizes:
+        """The sizes for a window.
+
+        Args:
+            height: of the window in pixels.
+            percent: size of text that the user chose; the value of the readout is as large as its room anyway.
+        """
         least = -int(-MIN_TEXT_POINTS * _pixels_per_point() // 1)
+
+        def chosen(pixels: int) -> int:
+            return max(least, round(pixels * percent / 100))
+
         small = max(least, round(height * 0.0215))
-        return cls(small, max(small + 1, round(height * 0.0255)), round(height * 0.038), round(height * 0.15))
+        normal = max(small + 1, round(height * 0.0255))
+        return cls(
+            chosen(small), max(chosen(small) + 1, chosen(normal)), chosen(round(height * 0.038)),
+            round(height * 0.15),
+        )  # fmt: skip
 
 
 def _pixels_per_point() -> float:

@@ -20,6 +20,7 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.visit_file_watch import VisitFileWatch
 from gui.practice.practice_panel import PracticePanel
+from gui.settings.preferences import COLOURS, SOUNDS, ColourScheme, Preferences
 from gui.shell.action_bar import ActionBar
 from gui.shell.message_bar import MessageBar
 from gui.shell.prompt import PromptPanel
@@ -29,17 +30,16 @@ from gui.sound.sounds import Sounds, Tone
 from gui.stages.night.night_screen import NightScreen
 from gui.trace.trace_plot import TracePlot
 from gui.widgets import theme
-from gui.widgets.appearance import Appearance
 from gui.widgets.keys import key_name
 from gui.widgets.page import Page
-from gui.widgets.theme import Sizes, Theme, style_sheet
+from gui.widgets.theme import style_sheet
 from gui.window.automatic_actions import AutomaticActions
 from gui.window.frame import Frame
 from gui.window.key_dispatcher import REPEATING_KEYS, KeyDispatcher
 from gui.window.navigator import Navigator
 from gui.window.practice_actions import PracticeActions
-from gui.window.preferences import ColourScheme, Preferences
 from gui.window.recording_actions import RecordingActions
+from gui.window.remembered import Remembered
 from gui.window.stage_pages import StagePages
 from gui.window.window_actions import WindowActions
 
@@ -53,13 +53,6 @@ FIRST_SIZE = QSize(1280, 720)
 MIN_SIZE = QSize(960, 540)
 FRAME_SIZE = QSize(8, 48)
 """Room for the frame and title bar that the system puts round the window."""
-
-_THEMES: dict[ColourScheme, Theme | None] = {
-    ColourScheme.SYSTEM: None,
-    ColourScheme.LIGHT: theme.LIGHT,
-    ColourScheme.DARK: theme.DARK,
-}
-"""By choice; None follows the system."""
 
 
 # long: every part of the window is made and joined to the others here, so that no part knows the window.
@@ -93,15 +86,17 @@ class Window(QMainWindow):
         preferences: Preferences | None = None,
     ) -> None:
         super().__init__()
-        self.preferences = preferences
+        self.preferences = preferences or Preferences()
         self.controller = controller
         self.sweep_controller = SweepController(controller)
         self.night_controller = night_controller or NightController(controller)
         self.practice_controller = practice_controller or PracticeController(controller)
         self.report_controller = report_controller or ReportController(controller, opens=_open_file)
         self.sounds = sounds or Sounds()
-        self._theme = _THEMES[preferences.colour_scheme if preferences else ColourScheme.SYSTEM]
-        self.appearance = Appearance(self._theme or theme.current(), Sizes.for_height(FIRST_SIZE.height()))
+        self.remembered = Remembered(self.preferences, controller, self.sounds)
+        self.remembered.begin()
+        self.report_controller.before_writing.append(self.remembered.state_practitioner)
+        self.appearance = self.remembered.appearance(FIRST_SIZE.height())
         self.may_close = False
         self._moves_on = False
         self._state_before_night = self.windowState()
@@ -151,6 +146,8 @@ class Window(QMainWindow):
         self.setMinimumSize(MIN_SIZE)
         self._take_place()
         self._restyle()
+        if port is None and (last := self.remembered.last_port(self.pages.connect.ports)) is not None:
+            self.pages.connect.use(last)
         self.navigator.go_to(self._stage_at_work() if controller.snapshot.recording else CONNECT)
         if port is not None:
             self.window_actions.practice.show_house(port)
@@ -245,7 +242,8 @@ class Window(QMainWindow):
 
     def _restyle(self) -> None:
         """Take over the system's theme and the sizes that belong to the window's height."""
-        self.appearance = Appearance(self._theme or theme.current(), Sizes.for_height(self.height()))
+        self.appearance = self.remembered.appearance(self.height())
+        theme.colour_application(self.appearance.theme)
         sheet = style_sheet(self.appearance.theme, self.appearance.sizes)
         if sheet != self.styleSheet():  # Qt styles every part of the window anew, also by the same sheet
             self.setStyleSheet(sheet)
@@ -256,22 +254,28 @@ class Window(QMainWindow):
 
     def _take_place(self) -> None:
         """Be where the window was last; else as large as the screen lets it be, its frame included."""
-        place = self.preferences.window_place if self.preferences else None
+        place = self.preferences.window_place
         if place is None or not self.restoreGeometry(place):
             self.resize(FIRST_SIZE.boundedTo(self.screen().availableSize() - FRAME_SIZE))
 
     def _toggle_sound(self) -> None:
-        self.sounds.on = not self.sounds.on
-        if self.preferences:
-            self.preferences.sounds_on = self.sounds.on
+        self.preferences.set(SOUNDS, not self.sounds.on)
+        self.remembered.apply()
         self.controller.message = Message("Sounds are on" if self.sounds.on else "Sounds are off")
 
     def _toggle_dark(self) -> None:
-        scheme = ColourScheme.LIGHT if self.appearance.theme is theme.DARK else ColourScheme.DARK
-        self._theme = _THEMES[scheme]
-        if self.preferences:
-            self.preferences.colour_scheme = scheme
+        is_dark = self.appearance.theme is theme.DARK
+        self.preferences.set(COLOURS, ColourScheme.LIGHT if is_dark else ColourScheme.DARK)
         self._restyle()
+
+    def apply_preferences(self) -> None:
+        """Take over what was changed in the settings, here or in another window."""
+        self.preferences.refresh()
+        if self.night_screen.is_shown:  # it has sounds and colours of its own
+            return
+        self.remembered.apply()
+        self._restyle()
+        self.redraw()
 
     def _page_changed(self) -> None:
         if self.page is not self.pages.identify:
@@ -336,6 +340,8 @@ class Window(QMainWindow):
         """See Qt."""
         super().changeEvent(event)
         activated = event.type() == QEvent.Type.ActivationChange and self.isActiveWindow()
+        if activated:
+            self.apply_preferences()
         if activated and self.prompt.line is None:
             self.setFocus()
 
@@ -346,8 +352,7 @@ class Window(QMainWindow):
         if not at_once and not self.window_actions.recording.confirms_closing(self._close_without_asking):
             event.ignore()
             return
-        if self.preferences:
-            self.preferences.window_place = self.saveGeometry()
+        self.remembered.keep_place(self.saveGeometry())
         self._timer.stop()
         self.night_controller.close()
         self.practice_controller.close()

@@ -4,3 +4,7 @@ from __future__ import annotations
 
 TARGET_VOLTS = 0.1
 TARGET_SOURCE = "common practice, no source"
+
+MIN_TARGET_VOLTS, MAX_TARGET_VOLTS = 0.001, 100.0
+"""What can be stated as a target: no meter used here resolves less than a millivolt, and no body voltage that is worth
+a target comes near a hundred volts. A number beyond them is a slip of the unit."""

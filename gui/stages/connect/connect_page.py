@@ -112,6 +112,11 @@ class ConnectPage(Page):
         """The port as chosen."""
         return self.fields.read(self._settings)
 
+    @property
+    def ports(self) -> list[PortInfo]:
+        """The ports that can be chosen, those of meters first."""
+        return self._ports
+
     def use(self, settings: PortSettings) -> None:
         """Take over settings that were found or kept; without a URL the chosen port stays."""
         settings = replace(settings, url=settings.url or self.settings().url)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Callable
 from datetime import datetime
 
@@ -61,4 +62,5 @@ def report_html(data: ReportData, written: datetime) -> str:
         first=first_page(data),
         sections=[section for make in SECTIONS if (section := make(data)) is not None],
         written=moment(written),
+        logo=base64.b64encode(data.practitioner.logo).decode("ascii"),
     )

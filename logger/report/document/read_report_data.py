@@ -103,6 +103,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         zone=stretches[-1].zone if stretches else None,
         checksum=log.checksum(),
         salvage=salvage,
+        practitioner=log.practitioner.current(),
         integrity=integrity,
     )
 

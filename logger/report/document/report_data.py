@@ -21,6 +21,7 @@ from logger.sweep.sweep_progress import SweepProgress
 from logger.sweep.sweep_rows import SweepRow
 from logger.sweep.switch_off_plan import SwitchOffPlan
 from logger.visit.records.home_records import Source, Spot
+from logger.visit.records.practitioner import NOT_STATED, Practitioner
 from logger.visit.records.reading_records import CheckResult, Mark, Reading
 from logger.visit.records.recording_records import Notice, Run
 from logger.visit.records.salvage_record import SalvageRecord
@@ -115,6 +116,8 @@ class ReportData:
     """What of the log does not agree with itself."""
     salvage: SalvageRecord | None = None
     """What is not known since the visit was salvaged; None where it never was."""
+    practitioner: Practitioner = NOT_STATED
+    """Who measured, as the visit has it."""
 
     def local(self, utc_ns: int) -> datetime:
         """Return the time of day where it was recorded."""

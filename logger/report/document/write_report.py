@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from datetime import datetime
 from pathlib import Path
 
@@ -13,6 +14,9 @@ from logger.report.document.read_report_data import OnProgress, read_report_data
 from logger.visit.storage.read_only import checked_log
 
 UNCHANGED = "The visit is unchanged."
+
+EMBEDDED_LOGO = "data:image/png;base64,"
+"""How the page embeds the practitioner's logo; it asks for nothing else."""
 
 
 def write_report(
@@ -66,8 +70,11 @@ def _as_pdf(html: str, out: Path) -> bytes:
             "Or open the report in a browser and print it to a PDF.",
         ) from error
 
-    def refuse(url: str) -> dict[str, object]:
-        raise ValueError(f"the report asks for nothing, but {url} was asked for")
+    def fetch(url: str) -> dict[str, object]:
+        if not url.startswith(EMBEDDED_LOGO):
+            raise ValueError(f"the report asks for nothing, but {url[:100]} was asked for")
+        logo = base64.b64decode(url.removeprefix(EMBEDDED_LOGO))
+        return {"string": logo, "mime_type": "image/png"}
 
-    document: bytes = HTML(string=html, url_fetcher=refuse).write_pdf(pdf_variant="pdf/ua-1")
+    document: bytes = HTML(string=html, url_fetcher=fetch).write_pdf(pdf_variant="pdf/ua-1")
     return document + PDF_MARK

@@ -5,6 +5,9 @@ from __future__ import annotations
 SETUP = "setup"
 """The set-up as JSON (`logger.metrology.setup.Setup`)."""
 
+PRACTITIONER = "practitioner"
+"""Who measured, as JSON (`logger.visit.records.practitioner`)."""
+
 CONDITION = "condition"
 """The condition that was last stated; empty: to be asked again."""
 

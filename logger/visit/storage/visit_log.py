@@ -26,6 +26,7 @@ from logger.visit.storage.integrity import Integrity, check_integrity
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.mark_store import MarkStore
 from logger.visit.storage.meter_connection_store import MeterConnectionStore
+from logger.visit.storage.practitioner_store import PractitionerStore
 from logger.visit.storage.reading_store import ReadingStore
 from logger.visit.storage.recorder_status import RecorderStatus
 from logger.visit.storage.recording_stores import EventStore, NoticeStore, RunStore, SampleStore
@@ -57,6 +58,7 @@ class VisitLog:
         # What the practitioner writes.
         self.facts = FactStore(connection)
         self.setup = SetupStore(self.facts)
+        self.practitioner = PractitionerStore(self.facts)
         self.imported_runs = ImportedRunStore(connection, self.setup, self.facts)
         self.meters = MeterConnectionStore(connection, self.runs, self.facts)
         self.checks = CheckStore(

@@ -11,7 +11,7 @@ Item = tuple[str, object, str]
 
 def _rows(log: VisitLog) -> list[Item]:
     setup = log.setup.current()
-    meter = setup.meter
+    meter, practitioner = setup.meter, log.practitioner.current()
     rows: list[Item] = [
         ("household", setup.household, ""),
         ("reference", setup.reference, ""),
@@ -32,6 +32,9 @@ def _rows(log: VisitLog) -> list[Item]:
         ("calibrated on", meter.calibrated_on, ""),
         ("calibration holds for", meter.calibration_interval_months, "months"),
         ("assumed of the meter", JOINED_BY.join(meter.assumed), ""),
+        ("practitioner", practitioner.name, ""),
+        ("firm", practitioner.firm, ""),
+        ("licence", practitioner.licence, ""),
     ]
     for accuracy in meter.accuracy:
         limit = f"{accuracy.percent_of_reading:g} % of reading + {accuracy.counts:g} counts"

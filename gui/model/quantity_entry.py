@@ -1,0 +1,122 @@
+"""Numbers as people type them: with a comma or a point, and with a unit or without.
+
+In: what was typed. Out: the number in one unit, or a sentence on why it is none.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from enum import StrEnum
+
+from gui.translation import tr
+
+METRES_PER_FOOT = 0.3048
+"""By definition of the international foot (1959)."""
+
+VOLTS: Mapping[str, float] = {"V": 1.0, "mV": 1e-3, "µV": 1e-6, "uV": 1e-6, "kV": 1e3}
+METRES: Mapping[str, float] = {"m": 1.0, "cm": 0.01, "ft": METRES_PER_FOOT, "feet": METRES_PER_FOOT}
+SECONDS: Mapping[str, float] = {"s": 1.0, "min": 60.0}
+OHMS: Mapping[str, float] = {
+    "ohm": 1.0, "Ω": 1.0, "kohm": 1e3, "kΩ": 1e3, "Mohm": 1e6, "MΩ": 1e6, "Gohm": 1e9, "GΩ": 1e9,
+}  # fmt: skip
+FARADS: Mapping[str, float] = {"F": 1.0, "nF": 1e-9, "pF": 1e-12, "µF": 1e-6, "uF": 1e-6}
+PERCENT: Mapping[str, float] = {"%": 1.0}
+NUMBER: Mapping[str, float] = {}
+
+_NUMBER_AND_UNIT = re.compile(r"([+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(.*)")
+
+MAX_SHOWN_LETTERS = 30
+"""Of what was typed so many are repeated in a sentence."""
+
+
+class LengthUnit(StrEnum):
+    """In which unit lengths are shown and typed; they are kept in metres."""
+
+    METRES = "metres"
+    FEET = "feet"
+
+
+def read_quantity(
+    text: str, units: Mapping[str, float], unit: str = "", low: float = 0.0, high: float = 1e12
+) -> float:
+    """The number that was typed, times what its unit counts.
+
+    Args:
+        text: what was typed.
+        units: how much each unit counts; capitals count where two units differ by them only.
+        unit: the one that holds where none was typed.
+        low, high: the least and the most that it may be, in what the units are counted in.
+
+    Raises:
+        ValueError: it is none; the error is a sentence.
+    """
+    shown = " ".join(text.split())
+    example = f"0.5 {unit}".strip()
+    if not shown:
+        raise ValueError(tr("Enter a number, such as {example}.").format(example=example))
+    match = _NUMBER_AND_UNIT.fullmatch(shown.replace("\N{MINUS SIGN}", "-"))
+    short = shown if len(shown) <= MAX_SHOWN_LETTERS else f"{shown[:MAX_SHOWN_LETTERS]}…"
+    if match is None:
+        raise ValueError(
+            tr("“{typed}” is not a number such as {example}.").format(typed=short, example=example)
+        )
+    named = _named_unit(match[2].strip(), units) if match[2].strip() else unit
+    if named is None:
+        known = ", ".join(dict.fromkeys(units)) or tr("none")
+        raise ValueError(
+            tr("“{typed}” has a unit that is not known here. Known: {known}.").format(
+                typed=short, known=known
+            )
+        )
+    # To twelve digits, so that 50 mV is 0.05 V and not 0.05000000000000001 V.
+    value = float(f"{float(match[1].replace(',', '.')) * units.get(named, 1.0):.12g}")
+    if not low <= value <= high:
+        factor = units.get(unit, 1.0)
+        raise ValueError(
+            tr("It must be between {low} and {high}.").format(
+                low=f"{low / factor:g} {unit}".strip(), high=f"{high / factor:g} {unit}".strip()
+            )
+        )
+    return value
+
+
+def length_text(metres: float | None, unit: LengthUnit) -> str:
+    """A length in words; empty where it is not known.
+
+    Args:
+        metres: the length, metres.
+        unit: in which it is shown.
+    """
+    if metres is None:
+        return ""
+    return f"{metres / METRES_PER_FOOT:.4g} ft" if unit is LengthUnit.FEET else f"{metres:.4g} m"
+
+
+def read_length(text: str, unit: LengthUnit) -> float:
+    """A length that was typed, metres; a unit that was typed counts, else the one that was chosen.
+
+    Args:
+        text: what was typed.
+        unit: the one that holds where none was typed.
+
+    Raises:
+        ValueError: it is none; the error is a sentence.
+    """
+    # A sign for feet that people type.
+    typed = text.strip().removesuffix("'").removesuffix("′")
+    is_feet = typed != text.strip() or unit is LengthUnit.FEET
+    return read_quantity(typed, METRES, "ft" if is_feet else "m", high=MAX_METRES)
+
+
+MAX_METRES = 10_000.0
+"""Longest wire or way at a home that is taken for no slip."""
+
+
+def _named_unit(typed: str, units: Mapping[str, float]) -> str | None:
+    """The unit that was meant; without regard to capitals where only one could be."""
+    typed = typed.replace("\N{GREEK SMALL LETTER MU}", "\N{MICRO SIGN}").replace("\N{OHM SIGN}", "Ω")
+    if typed in units:
+        return typed
+    same = [unit for unit in units if unit.casefold() == typed.casefold()]
+    return same[0] if len(same) == 1 else None
